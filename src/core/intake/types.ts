@@ -1,0 +1,37 @@
+import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import type { Note } from '../messages.ts';
+
+/** A file as bytes with its name, from disk or from a file picker. `chunks` may be called more than once. */
+export interface NamedBytes {
+  name: string;
+  sizeBytes: number;
+  chunks(): AsyncIterable<Uint8Array>;
+}
+
+/** An attribute column of the records that are used (one value per record of `RecordSet`, in the same order). */
+export type Column =
+  | { name: string; kind: 'number'; /** NaN where the file has none. */ values: Float64Array }
+  | { name: string; kind: 'text'; /** Index into `words`; 0 is always the missing value ''. */ codes: Uint32Array; words: string[] };
+
+export interface SetAside {
+  reason: string;
+  count: number;
+  /** First record (counted from 1) that was set aside for this reason. */
+  firstRecord: number;
+}
+
+/** Every usable record of one map layer, in file order, on the file's own lattice. */
+export interface RecordSet {
+  /** File (and layer) that was read, as the user knows it. */
+  source: string;
+  format: 'geojson' | 'shapefile';
+  lattice: Lattice;
+  shapes: Shapes;
+  /** Number of the record in the file, counted from 1. */
+  recordNumber: Uint32Array;
+  columns: Column[];
+  /** Records in the file, used or not. */
+  total: number;
+  setAside: SetAside[];
+  notes: Note[];
+}

@@ -1,0 +1,35 @@
+/** Where in the user's input a message points. Records are counted from 1, as a map viewer lists them. */
+export interface Place {
+  file?: string;
+  record?: number;
+  key?: string;
+}
+
+/** One thing the user should know: a stable code, one sentence, where, and what to do about it. */
+export interface Message {
+  code: string;
+  sentence: string;
+  place: Place;
+  todo: string;
+}
+
+/** Something that was noticed and did not stop the check. Notes are always shown. */
+export type Note = Message;
+
+/** The user's file or option cannot be worked with (exit status 2). Anything else that is thrown is our bug. */
+export class UserError extends Error {
+  readonly detail: Message;
+  constructor(code: string, sentence: string, place: Place, todo: string) {
+    super(sentence);
+    this.name = 'UserError';
+    this.detail = { code, sentence, place, todo };
+  }
+}
+
+/** `sentence` with its place and what to do, as one line of plain text. */
+export function line(m: Message): string {
+  const at = [m.place.file, m.place.record === undefined ? '' : `record ${m.place.record}`, m.place.key ?? '']
+    .filter((s) => s)
+    .join(', ');
+  return `${at ? `${at}: ` : ''}${m.sentence} ${m.todo} [${m.code}]`;
+}
