@@ -1,0 +1,199 @@
+import type { AreaDensity, Polygons } from './coverage/index.ts';
+import type { Lattice, Shapes } from './geometry/shapes.ts';
+import type { Note } from './messages.ts';
+import type { Planter, RuleBreak } from './planter/types.ts';
+
+/** The report of design section 7. Metres and square metres; key order here is the order in the JSON. Numbers that the map cannot give are null. */
+export interface Report {
+  report: 'guessrow/1';
+  verdict: 'agrees' | 'differs' | 'undecided';
+  /** The verdict in one sentence, in the planter file's unit. */
+  says: string;
+  /** What would decide an `undecided` verdict; empty otherwise. */
+  wouldDecide: string[];
+  map: MapSummary;
+  declared: DeclaredSummary;
+  recorded: RecordedSummary;
+  seams: SeamSummary;
+  area: AreaSummary;
+  observations: Observation[];
+  diagnoses: Diagnosis[];
+  notes: Note[];
+  /** What the tool cannot see and how to stay safe (design section 8), always present. */
+  cautions: string[];
+}
+
+export type Grain = 'section' | 'bar' | 'strip' | 'blob';
+
+export interface ColumnRole {
+  name: string;
+  /** What the numbers do, in words: "rises along every pass, 12,431 of 12,431 steps". */
+  evidence: string;
+  /** Unit of a width or rate column when the numbers tell it. */
+  unit?: string;
+}
+export type Role = 'section' | 'time' | 'width' | 'heading' | 'rate' | 'product';
+
+export interface MapSummary {
+  source: string;
+  format: 'geojson' | 'shapefile';
+  grain: Grain;
+  records: number;
+  used: number;
+  setAside: { reason: string; count: number; firstRecord: number }[];
+  passes: number;
+  bars: number;
+  travelM: number;
+  columns: Partial<Record<Role, ColumnRole>>;
+  /** How the direction of travel was known: from times, record order, a heading column, or not at all. */
+  travelFrom: 'time' | 'order' | 'heading' | 'unknown';
+}
+
+export interface SectionBand {
+  rows: string;
+  leftM: number;
+  rightM: number;
+}
+
+export interface DeclaredSummary {
+  planter: string;
+  planting: string;
+  /** True when the user left the planting out and the map decided. */
+  plantingFound: boolean;
+  frameRows: number;
+  plantedRows: number;
+  rowSpacingM: number;
+  workingWidthM: number;
+  centreM: number;
+  passSpacingM: number;
+  sections: SectionBand[];
+}
+
+export interface LayoutFit {
+  rows: number;
+  rowSpacingM: number;
+  planting: string;
+  confidence: number;
+  says: string;
+}
+
+export interface RecordedSummary {
+  workingWidthM: number | null;
+  workingWidthCi95M: [number, number] | null;
+  /** Bands of the recorded sections, metres from the middle of the recorded width, left to right; empty in bar and blob grain. */
+  sections: { leftM: number; rightM: number }[];
+  bestFit: LayoutFit | null;
+  alternatives: LayoutFit[];
+}
+
+export interface SeamSummary {
+  count: number;
+  medianM: number | null;
+  recordedM: number | null;
+  plantedM: number | null;
+  guessRowM: number | null;
+  alternatingM: number | null;
+}
+
+export interface AreaSummary {
+  recordedM2: number;
+  coveredM2: number;
+  overlapM2: number;
+  gapM2: number;
+  plantedM2: number | null;
+  /** Self-check of the areas, relative: sum of records against union plus every further depth, and rings against parts. */
+  residual: number;
+}
+
+export type ObservationKind =
+  | 'width' | 'section-count' | 'section-edges' | 'section-missing' | 'section-dropout' | 'seam' | 'seam-alternating' | 'end-gap'
+  | 'end-overlap' | 'double-coverage' | 'change' | 'repeated-records' | 'column-width' | 'layout-rule';
+
+export interface Observation {
+  id: string;
+  kind: ObservationKind;
+  says: string;
+  measuredM: number | null;
+  expectedM: number | null;
+  n: number;
+  /** Part of the bars (or seams, or records) that show it, 0 to 1. */
+  share: number;
+  /** Passes that bear it, counted from 1. */
+  passes: number[];
+}
+
+export type Setting =
+  | 'planted-rows' | 'frame-rows' | 'row-spacing' | 'frame-as-wide' | 'section-rows' | 'sections-merged' | 'section-idle'
+  | 'section-across-drives' | 'section-order' | 'pass-spacing' | 'side-offset' | 'inline-offset' | 'switch-delay' | 'section-control-off'
+  | 'section-stuck-on' | 'section-stuck-off' | 'changed-midway' | 'map-repeated' | 'map-units' | 'declared-layout';
+
+export interface Diagnosis {
+  setting: Setting;
+  confidence: number;
+  /** What is wrong and what it should be, as a technician would say it. */
+  says: string;
+  /** How to confirm it. */
+  check: string;
+  because: string[];
+  effect: { acreCountPct: number | null; unplantedM2: number | null; doubledM2: number | null };
+}
+
+/** One straight-enough run of bars, for drawing and tables. Degrees never appear here: points are lattice steps. */
+export interface PassDrawing {
+  number: number;
+  bars: number;
+  lengthM: number;
+  /** Direction of travel, degrees clockwise from north, at the middle of the pass. */
+  headingDeg: number;
+  recordedWidthM: number;
+  /** Milliseconds since 1970 UTC of the first and last bar, or null without a time column. */
+  startMs: number | null;
+  endMs: number | null;
+  /** Centre line, x and y lattice steps in turn. */
+  track: Float64Array;
+}
+
+/** One seam between two neighbouring passes; `left` and `right` are as seen along the direction of the first pass. */
+export interface SeamDrawing {
+  passA: number;
+  passB: number;
+  /** True when the two passes were driven in opposite directions. */
+  opposite: boolean;
+  /** Which sides face each other: both right sides, both left sides, or one of each. */
+  facing: 'right-right' | 'left-left' | 'same-way';
+  recordedM: number;
+  plantedM: number;
+  samples: number;
+}
+
+/** Everything a picture needs. Shapes and polygons are in lattice steps of `lattice`. */
+export interface Evidence {
+  lattice: Lattice;
+  density: AreaDensity;
+  records: Shapes;
+  recordNumber: Uint32Array;
+  /** Pass of each record (1-based, 0 none), its bar within the map (-1 none), and its section slot counted from the left (0-based, -1 none). */
+  recordPass: Uint32Array;
+  recordBar: Int32Array;
+  recordSection: Int16Array;
+  /** Width across travel of each record, metres; NaN where it has none. */
+  recordWidthM: Float32Array;
+  /** What the declared planter put in the ground along the same track. */
+  planted: Shapes;
+  plantedLattice: Lattice;
+  covered: Polygons;
+  overlap: Polygons;
+  gaps: Polygons;
+  /** Seam strips: where = +1 a gap, -1 an overlap on the recorded map, per polygon. */
+  passes: PassDrawing[];
+  seams: SeamDrawing[];
+  /** Ground coordinates per metre near the map centre, for scale bars: lattice steps per metre east and north. */
+  stepsPerMetre: [number, number];
+}
+
+export interface Answer {
+  report: Report;
+  planter: Planter;
+  ruleBreaks: RuleBreak[];
+  evidence: Evidence;
+}
