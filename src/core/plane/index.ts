@@ -1,0 +1,96 @@
+/**
+ * Degrees stop here: a local metric plane centred on the map, and the ground area of lattice cells.
+ *
+ * Assumes a lattice in WGS84 degrees (see `Lattice`) and a map of field size, away from the poles.
+ * Guarantees positions on a transverse Mercator plane of scale 1 on the map's centre, within 1 mm of the exact projection up to
+ * 20 km from the centre, and a cell area good to 1e-9 over the latitudes of the map.
+ *
+ * 1. `mercator.ts` projects forwards and back.
+ * 2. `density.ts` fits the ground area of a lattice cell by a cubic in latitude.
+ */
+import type { AreaDensity } from '../coverage/index.ts';
+import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { fitDensity } from './density.ts';
+import { makeMercator } from './mercator.ts';
+
+export interface Extent {
+  minX: number;
+  minY: number;
+  maxX: number;
+  maxY: number;
+}
+
+export interface Plane {
+  lattice: Lattice;
+  density: AreaDensity;
+  /** Lattice steps per metre east and north at the centre. */
+  stepsPerMetre: [number, number];
+  /** Longitude and latitude of the centre, degrees. */
+  centreDeg: [number, number];
+  /** Points `from` up to (not including) `to` of `xy` (lattice steps, interleaved) to metres east and north of the centre, into `out` from its start. */
+  toMetres(xy: ArrayLike<number>, from: number, to: number, out: Float64Array): void;
+  /** `count` points (metres, interleaved) to steps of `lattice` (not rounded), into `out`. */
+  toSteps(metres: ArrayLike<number>, count: number, out: Float64Array): void;
+}
+
+/** Smallest lattice box around every point of `shapes`, in steps. */
+export function extentOf(shapes: Shapes): Extent {
+  const e = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Infinity };
+  const { xy } = shapes;
+  for (let i = 0; i < xy.length; i += 2) {
+    const x = xy[i];
+    const y = xy[i + 1];
+    if (x < e.minX) e.minX = x;
+    if (x > e.maxX) e.maxX = x;
+    if (y < e.minY) e.minY = y;
+    if (y > e.maxY) e.maxY = y;
+  }
+  return e;
+}
+
+/** The plane centred on `extent` (lattice steps). */
+export function planeFor(lattice: Lattice, extent: Extent): Plane {
+  const per = lattice.stepsPerDegree;
+  const midX = lattice.originX + (extent.minX + extent.maxX) / 2;
+  const midY = lattice.originY + (extent.minY + extent.maxY) / 2;
+  const lon0 = midX / per;
+  const lat0 = midY / per;
+  const toRad = Math.PI / 180 / per;
+  const tm = makeMercator((lat0 * Math.PI) / 180);
+  // Longitudes are taken relative to the centre in steps, before they become radians, so that no digit is lost.
+  const offX = lattice.originX - midX;
+  const scratch = new Float64Array(2);
+  const metresPerStep = tm.metresPerRadian();
+  return {
+    lattice,
+    density: fitDensity(lattice, extent),
+    stepsPerMetre: [1 / (metresPerStep[0] * toRad), 1 / (metresPerStep[1] * toRad)],
+    centreDeg: [lon0, lat0],
+    toMetres(xy, from, to, out) {
+      for (let i = from, o = 0; i < to; i++, o += 2) {
+        tm.forward((offX + xy[2 * i]) * toRad, (lattice.originY + xy[2 * i + 1]) * toRad, scratch);
+        out[o] = scratch[0];
+        out[o + 1] = scratch[1];
+      }
+    },
+    toSteps(metres, count, out) {
+      for (let i = 0; i < count; i++) {
+        tm.inverse(metres[2 * i], metres[2 * i + 1], scratch);
+        out[2 * i] = scratch[0] / toRad - offX;
+        out[2 * i + 1] = scratch[1] / toRad - lattice.originY;
+      }
+    },
+  };
+}
+
+/** The finest lattice with the origin of `lattice` on which `extent` (steps of `lattice`), with a margin of a tenth, still fits 32 bits. */
+export function finerLattice(lattice: Lattice, extent: Extent): Lattice {
+  const reach = 1.1 * Math.max(Math.abs(extent.minX), Math.abs(extent.maxX), Math.abs(extent.minY), Math.abs(extent.maxY), 1);
+  let factor = 1;
+  while (reach * factor * 10 < 2 ** 31 && lattice.stepsPerDegree * factor < 1e12) factor *= 10;
+  return {
+    stepsPerDegree: lattice.stepsPerDegree * factor,
+    originX: lattice.originX * factor,
+    originY: lattice.originY * factor,
+  };
+}
