@@ -1,0 +1,204 @@
+import type { Shapes } from '../geometry/shapes.ts';
+import type { Plane } from '../plane/index.ts';
+
+/**
+ * Records that are four-sided for our purpose, corners counter-clockwise. Side k runs from corner k to corner k + 1.
+ * `point` indexes points of the shapes (not numbers); `corner` is in metres, x and y in turn, eight numbers a quad.
+ */
+export interface Quads {
+  count: number;
+  /** Record of each quad. */
+  record: Uint32Array;
+  point: Uint32Array;
+  corner: Float64Array;
+  /** Quad of each record, or -1. */
+  ofRecord: Int32Array;
+  /** Records that repeat an earlier record point for point; they have no quad. */
+  repeated: Uint32Array;
+  /** The earlier record that each of them repeats. */
+  repeats: Uint32Array;
+  /** Records that are long ribbons or larger shapes: not one log interval. */
+  long: Uint32Array;
+  /** Records with no four clear corners (slivers, cut corners): they count in areas only. */
+  odd: number;
+}
+
+/** No planter logs an interval longer than this, and none is wider: longer shapes are dissolved passes. Common practice. */
+export const LONGEST_SIDE_M = 45;
+const SHORTEST_SIDE_M = 0.03;
+
+/** Finds the quads among the records of `shapes`. */
+export function findQuads(shapes: Shapes, plane: Plane): Quads {
+  const n = shapes.shapeStart.length - 1;
+  const record = new Uint32Array(n);
+  const point = new Uint32Array(4 * n);
+  const corner = new Float64Array(8 * n);
+  const ofRecord = new Int32Array(n).fill(-1);
+  const long: number[] = [];
+  const { repeated, repeats, isRepeat } = findRepeats(shapes);
+  let count = 0;
+  let odd = 0;
+  let metres = new Float64Array(64);
+  const pick = new Int32Array(4);
+  for (let r = 0; r < n; r++) {
+    if (isRepeat[r]) continue;
+    const ring = shapes.shapeStart[r];
+    const first = shapes.ringStart[ring];
+    const last = shapes.ringStart[ring + 1];
+    const points = last - first;
+    if (2 * points > metres.length) metres = new Float64Array(4 * points);
+    plane.toMetres(shapes.xy, first, last, metres);
+    if (reach(metres, points) > LONGEST_SIDE_M * 1.4) {
+      long.push(r);
+      continue;
+    }
+    if (shapes.shapeStart[r + 1] - ring !== 1 || points < 4 || !fourCorners(metres, points, pick)) {
+      odd++;
+      continue;
+    }
+    const p = 4 * count;
+    for (let k = 0; k < 4; k++) {
+      point[p + k] = first + pick[k];
+      corner[2 * (p + k)] = metres[2 * pick[k]];
+      corner[2 * (p + k) + 1] = metres[2 * pick[k] + 1];
+    }
+    ofRecord[r] = count;
+    record[count++] = r;
+  }
+  return {
+    count,
+    record: record.subarray(0, count),
+    point: point.subarray(0, 4 * count),
+    corner: corner.subarray(0, 8 * count),
+    ofRecord,
+    repeated,
+    repeats,
+    long: Uint32Array.from(long),
+    odd,
+  };
+}
+
+function reach(m: Float64Array, points: number): number {
+  let minX = Infinity;
+  let maxX = -Infinity;
+  let minY = Infinity;
+  let maxY = -Infinity;
+  for (let i = 0; i < points; i++) {
+    const x = m[2 * i];
+    const y = m[2 * i + 1];
+    if (x < minX) minX = x;
+    if (x > maxX) maxX = x;
+    if (y < minY) minY = y;
+    if (y > maxY) maxY = y;
+  }
+  return Math.max(maxX - minX, maxY - minY);
+}
+
+/** Index of the four corners of a ring in `pick`; false when four corners do not describe it. */
+function fourCorners(m: Float64Array, points: number, pick: Int32Array): boolean {
+  if (points === 4) {
+    for (let k = 0; k < 4; k++) pick[k] = k;
+  } else {
+    // The sharpest four turns; the rest must lie on the sides between them.
+    const turn: { i: number; a: number }[] = [];
+    for (let i = 0; i < points; i++) {
+      const p = (i + points - 1) % points;
+      const q = (i + 1) % points;
+      const ax = m[2 * i] - m[2 * p];
+      const ay = m[2 * i + 1] - m[2 * p + 1];
+      const bx = m[2 * q] - m[2 * i];
+      const by = m[2 * q + 1] - m[2 * i + 1];
+      turn.push({ i, a: Math.atan2(ax * by - ay * bx, ax * bx + ay * by) });
+    }
+    turn.sort((u, v) => v.a - u.a);
+    const four = turn
+      .slice(0, 4)
+      .map((t) => t.i)
+      .sort((u, v) => u - v);
+    for (let k = 0; k < 4; k++) pick[k] = four[k];
+    const whole = Math.abs(ringArea(m, points, null));
+    const quad = Math.abs(ringArea(m, 4, pick));
+    if (Math.abs(whole - quad) > 0.02 * whole) return false;
+  }
+  let turns = 0;
+  for (let k = 0; k < 4; k++) {
+    const a = pick[k];
+    const b = pick[(k + 1) & 3];
+    const c = pick[(k + 2) & 3];
+    const ux = m[2 * b] - m[2 * a];
+    const uy = m[2 * b + 1] - m[2 * a + 1];
+    const vx = m[2 * c] - m[2 * b];
+    const vy = m[2 * c + 1] - m[2 * b + 1];
+    if (Math.hypot(ux, uy) < SHORTEST_SIDE_M) return false;
+    if (ux * vy - uy * vx > 0) turns++;
+  }
+  return turns === 4;
+}
+
+function ringArea(m: Float64Array, points: number, pick: Int32Array | null): number {
+  let a = 0;
+  for (let k = 0; k < points; k++) {
+    const i = pick ? pick[k] : k;
+    const j = pick ? pick[(k + 1) % points] : (k + 1) % points;
+    a += m[2 * i] * m[2 * j + 1] - m[2 * j] * m[2 * i + 1];
+  }
+  return a / 2;
+}
+
+/** Records whose points are those of an earlier record, whichever point comes first. */
+function findRepeats(shapes: Shapes): { repeated: Uint32Array; repeats: Uint32Array; isRepeat: Uint8Array } {
+  const n = shapes.shapeStart.length - 1;
+  let size = 4;
+  while (size < 2 * n) size *= 2;
+  const table = new Int32Array(size).fill(-1);
+  const hash = new Uint32Array(n);
+  const isRepeat = new Uint8Array(n);
+  const repeated: number[] = [];
+  const repeats: number[] = [];
+  const { xy, ringStart, shapeStart } = shapes;
+  for (let r = 0; r < n; r++) {
+    const from = ringStart[shapeStart[r]];
+    const to = ringStart[shapeStart[r + 1]];
+    let h = (to - from) | 0;
+    for (let i = from; i < to; i++) {
+      let g = Math.imul(xy[2 * i], 0x9e3779b1) ^ Math.imul(xy[2 * i + 1], 0x85ebca6b);
+      g = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
+      // A sum does not care which point comes first.
+      h = (h + (g ^ (g >>> 12))) | 0;
+    }
+    hash[r] = h >>> 0;
+    let slot = (Math.imul(h, 0x9e3779b1) >>> 0) & (size - 1);
+    for (;;) {
+      const other = table[slot];
+      if (other < 0) {
+        table[slot] = r;
+        break;
+      }
+      if (hash[other] === hash[r] && samePoints(shapes, other, r)) {
+        isRepeat[r] = 1;
+        repeated.push(r);
+        repeats.push(other);
+        break;
+      }
+      slot = (slot + 1) & (size - 1);
+    }
+  }
+  return { repeated: Uint32Array.from(repeated), repeats: Uint32Array.from(repeats), isRepeat };
+}
+
+function samePoints(s: Shapes, a: number, b: number): boolean {
+  const a0 = s.ringStart[s.shapeStart[a]];
+  const b0 = s.ringStart[s.shapeStart[b]];
+  const n = s.ringStart[s.shapeStart[a + 1]] - a0;
+  if (n !== s.ringStart[s.shapeStart[b + 1]] - b0) return false;
+  for (let shift = 0; shift < n; shift++) {
+    if (s.xy[2 * (b0 + shift)] !== s.xy[2 * a0] || s.xy[2 * (b0 + shift) + 1] !== s.xy[2 * a0 + 1]) continue;
+    let same = true;
+    for (let i = 1; i < n && same; i++) {
+      const j = b0 + ((shift + i) % n);
+      same = s.xy[2 * (a0 + i)] === s.xy[2 * j] && s.xy[2 * (a0 + i) + 1] === s.xy[2 * j + 1];
+    }
+    if (same) return true;
+  }
+  return false;
+}
