@@ -1,0 +1,169 @@
+import { median } from '../geometry/stats.ts';
+import type { Column } from '../intake/types.ts';
+import type { Lanes } from '../passes/types.ts';
+
+export interface Fit {
+  /** Part of the places looked at that fit, 0 to 1. */
+  share: number;
+  says: string;
+}
+
+const count = (n: number): string => Math.round(n).toLocaleString('en-US');
+
+/** Times rise or fall steadily along a lane, and are equal side by side. `scaleMs`: ms per unit when the unit is not known, 0 when no unit gives a speed that a planter drives. */
+export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: number } {
+  const { quads, laneStart, laneQuads, right } = lanes;
+  let steps = 0;
+  let steady = 0;
+  let beside = 0;
+  let equal = 0;
+  const speeds: number[] = [];
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    let up = 0;
+    let down = 0;
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
+      const a = ms[quads.record[laneQuads[k - 1]]];
+      const b = ms[quads.record[laneQuads[k]]];
+      if (b > a) up++;
+      else if (b < a) down++;
+      if (k % 7 === 0 && a !== b && !Number.isNaN(a + b)) speeds.push(lengthOf(lanes, laneQuads[k]) / Math.abs(b - a));
+    }
+    steps += laneStart[i + 1] - laneStart[i] - 1;
+    steady += Math.max(up, down);
+  }
+  for (let q = 0; q < quads.count; q++) {
+    if (right[q] < 0) continue;
+    beside++;
+    if (ms[quads.record[q]] === ms[quads.record[right[q]]]) equal++;
+  }
+  const rise = steps ? steady / steps : 0;
+  const share = beside > 0 ? Math.min(rise, equal / beside) : rise;
+  const per = median(speeds);
+  // Speeds at which planters are driven, metres per second, with a wide margin (common practice: 1 to 5).
+  let scaleMs = 0;
+  for (const s of [1000, 1, 60_000]) if ((per * 1000) / s > 0.3 && (per * 1000) / s < 8 && scaleMs === 0) scaleMs = s;
+  return { share, scaleMs, says: `rises along the passes in ${count(steady)} of ${count(steps)} steps` };
+}
+
+/** A section number stays along a lane and changes to the lane beside it. */
+export function judgeSection(c: Column, lanes: Lanes): Fit {
+  const { quads, laneStart, laneQuads, right } = lanes;
+  const at = c.kind === 'number' ? (q: number) => c.values[quads.record[q]] : (q: number) => c.codes[quads.record[q]];
+  let steps = 0;
+  let same = 0;
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
+      steps++;
+      if (at(laneQuads[k - 1]) === at(laneQuads[k])) same++;
+    }
+  }
+  let beside = 0;
+  let other = 0;
+  for (let q = 0; q < quads.count; q++) {
+    if (right[q] < 0) continue;
+    beside++;
+    if (at(q) !== at(right[q])) other++;
+  }
+  if (beside === 0 || steps === 0) return { share: 0, says: '' };
+  const share = Math.min(same / steps, other / beside);
+  return { share, says: `stays along each section and differs side by side in ${count(other)} of ${count(beside)} places` };
+}
+
+const UNITS: [string, number][] = [
+  ['m', 1],
+  ['ft', 0.3048],
+  ['in', 0.0254],
+  ['cm', 0.01],
+  ['mm', 0.001],
+];
+
+/** A width column holds the width across travel of its record, or of its whole bar. */
+export function judgeWidth(values: Float64Array, lanes: Lanes, named: boolean): (Fit & { metresPerUnit: number; unit: string }) | null {
+  const { quads, right, left } = lanes;
+  const ofRecord: number[] = [];
+  const ofBar: number[] = [];
+  const step = Math.max(1, Math.floor(quads.count / 5000));
+  for (let q = 0; q < quads.count; q += step) {
+    const v = values[quads.record[q]];
+    if (!(v > 0)) continue;
+    let whole = acrossOf(lanes, q);
+    ofRecord.push(whole / v);
+    for (let r = right[q], n = 0; r >= 0 && n < 200; r = right[r], n++) whole += acrossOf(lanes, r);
+    for (let r = left[q], n = 0; r >= 0 && n < 200; r = left[r], n++) whole += acrossOf(lanes, r);
+    ofBar.push(whole / v);
+  }
+  if (ofRecord.length < 10) return null;
+  let best: (Fit & { metresPerUnit: number; unit: string }) | null = null;
+  for (const [ratios, what] of [
+    [ofRecord, 'the record'],
+    [ofBar, 'the whole bar'],
+  ] as const) {
+    const mid = median(ratios);
+    const near = ratios.reduce((a, r) => a + (Math.abs(r / mid - 1) < 0.03 ? 1 : 0), 0) / ratios.length;
+    for (const [unit, m] of UNITS) {
+      const off = Math.abs(mid / m - 1);
+      // A column named width may be a little off (another setting's width); anything else must fit closely.
+      if (off > (named ? 0.12 : 0.01) || near < (named ? 0.7 : 0.9)) continue;
+      const share = near - off;
+      if (!best || share > best.share)
+        best = {
+          share,
+          metresPerUnit: m,
+          unit,
+          says: `is the width of ${what} in ${unit} (median ${(mid / m).toFixed(3)} of it) in ${count(near * ratios.length)} of ${count(ratios.length)} records looked at`,
+        };
+    }
+  }
+  return best;
+}
+
+/** A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane. */
+export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
+  const { quads, laneStart, laneQuads } = lanes;
+  let seen = 0;
+  let fit = 0;
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    let ahead = 0;
+    let back = 0;
+    for (let k = laneStart[i]; k < laneStart[i + 1]; k++) {
+      const d = Math.abs(turnDeg(values[quads.record[laneQuads[k]]] - headingOf(lanes, laneQuads[k])));
+      if (d < 12) ahead++;
+      else if (d > 168) back++;
+    }
+    seen += laneStart[i + 1] - laneStart[i];
+    fit += Math.max(ahead, back);
+  }
+  return { share: seen ? fit / seen : 0, says: `follows the passes within 12 degrees in ${count(fit)} of ${count(seen)} records` };
+}
+
+/** -180 to 180. */
+export function turnDeg(d: number): number {
+  return ((((d + 180) % 360) + 360) % 360) - 180;
+}
+
+/** Lane's direction at quad q, degrees clockwise from north. */
+function headingOf(lanes: Lanes, q: number): number {
+  const [x, y] = middleVector(lanes, q);
+  return (Math.atan2(x, y) * 180) / Math.PI;
+}
+
+function lengthOf(lanes: Lanes, q: number): number {
+  return Math.hypot(...middleVector(lanes, q));
+}
+
+function middleVector(lanes: Lanes, q: number): [number, number] {
+  const c = lanes.quads.corner;
+  const at = (i: number): number => 8 * q + 2 * ((lanes.front[q] + i) & 3);
+  return [
+    (c[at(0)] + c[at(1)] - c[at(2)] - c[at(3)]) / 2,
+    (c[at(0) + 1] + c[at(1) + 1] - c[at(2) + 1] - c[at(3) + 1]) / 2,
+  ];
+}
+
+/** Mean length of the front and back side, metres. */
+function acrossOf(lanes: Lanes, q: number): number {
+  const c = lanes.quads.corner;
+  const at = (i: number): number => 8 * q + 2 * ((lanes.front[q] + i) & 3);
+  const side = (a: number, b: number): number => Math.hypot(c[b] - c[a], c[b + 1] - c[a + 1]);
+  return (side(at(0), at(1)) + side(at(2), at(3))) / 2;
+}

@@ -1,0 +1,206 @@
+import type { Setting } from '../answer.ts';
+import { layoutOf } from '../planter/index.ts';
+import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
+
+/** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
+export interface Belief {
+  /** The setting that is wrong when this is true; null when it is what the planter file declares. */
+  setting: Setting | null;
+  /** Rows that plant, and the gap between them. */
+  rows: number;
+  rowSpacingM: number;
+  planting: string;
+  /** Rows of the believed frame. */
+  frameRows: number;
+  frameSpacingM: number;
+  widthM: number;
+  /** Working centre from the believed frame's centre, metres right. */
+  centreM: number;
+  /** Bands when the sections are known; null when any edges on `edges` would do. */
+  bands: Band[] | null;
+  edges: number[] | null;
+  /** Rows of sections whose band is missing or cut, for the words. */
+  sections: string[];
+  logPrior: number;
+}
+
+const IN = 0.0254;
+/** Row spacings in use. Common practice. */
+const TRADE_SPACINGS_M = [
+  ...[6, 7, 7.5, 8, 10, 12, 14, 15, 18, 19, 20, 21, 22, 24, 28, 30, 32, 34, 36, 38, 40].map((v) => v * IN),
+  ...[12.5, 15, 19, 25, 37.5, 40, 45, 50, 55, 56, 60, 70, 75, 76, 80, 90, 96.5, 100].map((v) => v / 100),
+];
+
+/** Row list with its first two rows' gap in frame rows: 1 for every row, 2 for every other. */
+const strideOf = (rows: number[]): number => (rows.length > 1 ? rows[1] - rows[0] : 1);
+const every = (n: number, first: number, step: number): number[] => {
+  const out: number[] = [];
+  for (let r = first; r <= n; r += step) out.push(r);
+  return out;
+};
+export const nameRun = (r: RowRun): string => (r.first === r.last ? `${r.first}` : `${r.first}-${r.last}`);
+
+/** Shifts bands so that the middle of the outer edges is at 0. */
+export function centred(bands: Band[]): Band[] {
+  if (bands.length === 0) return bands;
+  const mid = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
+  return bands.map((b) => ({ leftM: b.leftM - mid, rightM: b.rightM - mid }));
+}
+
+function belief(setting: Setting | null, planter: Planter, layout: PlantedLayout, logPrior: number): Belief {
+  const stride = strideOf(layout.rows);
+  return {
+    setting,
+    rows: layout.rows.length,
+    rowSpacingM: stride * planter.rowSpacingM,
+    planting: layout.planting,
+    frameRows: planter.rows,
+    frameSpacingM: planter.rowSpacingM,
+    widthM: layout.workingWidthM,
+    centreM: layout.centreM,
+    bands: centred(layout.sectionBands.filter((b) => b !== null)),
+    edges: null,
+    sections: [],
+    logPrior,
+  };
+}
+
+/** Same belief, but with sections cut anywhere between planted rows: the price of each free edge is paid in the fit. */
+function anySections(b: Belief, layout: PlantedLayout): Belief {
+  const rows = centred(layout.rowBands);
+  return { ...b, bands: null, edges: [rows[0].leftM, ...rows.map((r) => r.rightM)] };
+}
+
+/** Everything worth believing about `planter` when `planting` is what was planted. */
+export function beliefsAbout(planter: Planter, planting: string): Belief[] {
+  const out: Belief[] = [];
+  const own = layoutOf(planter, planting);
+  out.push(belief(null, planter, own, Math.log(0.5)));
+  const whole: RowRun[] = [{ first: 1, last: planter.rows }];
+
+  for (const p of planter.plantings) {
+    if (p.name === planting) continue;
+    const other = layoutOf(planter, p.name);
+    out.push(belief('planted-rows', planter, other, Math.log(0.2)));
+  }
+
+  for (const p of planter.plantings) {
+    const layout = layoutOf(planter, p.name);
+    const here = p.name === planting ? 1 : 0.25;
+    out.push(anySections(belief(p.name === planting ? 'section-rows' : 'planted-rows', planter, layout, Math.log(0.05 * here)), layout));
+    out.push({
+      ...belief(p.name === planting ? 'sections-merged' : 'planted-rows', planter, layout, Math.log(0.03 * here)),
+      bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }],
+    });
+    out.push(...idleSections(planter, layout, here), ...acrossDrives(planter, layout, here));
+    for (const s of TRADE_SPACINGS_M) {
+      if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
+      const scaled = { ...planter, rowSpacingM: s };
+      out.push(belief('row-spacing', scaled, layoutOf(scaled, p.name), Math.log(0.004 * here)));
+    }
+    const stride = strideOf(p.rows);
+    if (stride > 1) {
+      // Entered as a frame of only those rows that run in this planting.
+      const n = p.rows.length;
+      const asWide: Planter = {
+        ...planter,
+        rows: n,
+        rowSpacingM: stride * planter.rowSpacingM,
+        plantings: [{ name: p.name, rows: every(n, 1, 1), passSpacingM: null }],
+        sections: [{ first: 1, last: n }],
+      };
+      const wide = layoutOf(asWide, p.name);
+      out.push(anySections(belief('frame-as-wide', asWide, wide, Math.log(0.08)), wide));
+      out.push({
+        ...belief('frame-as-wide', asWide, wide, Math.log(0.04)),
+        bands: [{ leftM: -wide.workingWidthM / 2, rightM: wide.workingWidthM / 2 }],
+      });
+    }
+  }
+
+  // Other row counts at the declared spacing; an odd frame and its even neighbour are mixed up most (common practice).
+  for (let n = 2; n <= Math.max(64, planter.rows + 8); n++) {
+    if (n === planter.rows) continue;
+    const near = Math.abs(n - planter.rows) === 1 ? 0.04 : 0.01 / (1 + Math.abs(n - planter.rows));
+    for (const stride of new Set(planter.plantings.map((p) => strideOf(p.rows)))) {
+      for (const first of stride === 1 ? [1] : [1, 2]) {
+        const rows = every(n, first, stride);
+        if (rows.length < 2) continue;
+        const like = planter.plantings.find((p) => strideOf(p.rows) === stride && (p.name === planting || true))!;
+        const other: Planter = { ...planter, rows: n, plantings: [{ name: like.name, rows, passSpacingM: null }], sections: whole.map(() => ({ first: 1, last: n })) };
+        const layout = layoutOf(other, like.name);
+        const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : 0.15;
+        const b = belief('frame-rows', other, layout, Math.log(near * here * (first === 1 ? 1 : 0.4)));
+        out.push(anySections(b, layout));
+        out.push({ ...b, logPrior: b.logPrior - 1, bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }] });
+      }
+    }
+  }
+  return out;
+}
+
+/** Bands of the physical rows of each section, where sections without a planted row record nothing: regular empty strips. */
+function idleSections(planter: Planter, layout: PlantedLayout, here: number): Belief[] {
+  const idle = planter.sections.filter((_, i) => layout.sectionBands[i] === null);
+  if (idle.length === 0) return [];
+  const s = planter.rowSpacingM;
+  const x = (row: number): number => (row - (planter.rows + 1) / 2) * s;
+  const out: Belief[] = [];
+  const physical: Band[] = [];
+  const byPlanted: Band[] = [];
+  planter.sections.forEach((run, i) => {
+    const band = layout.sectionBands[i];
+    if (!band) return;
+    physical.push({ leftM: x(run.first) - s / 2, rightM: x(run.last) + s / 2 });
+    // Only as far as the section's own rows reach, at the width of a planted row, never into an idle neighbour.
+    byPlanted.push({ leftM: Math.max(band.leftM, x(run.first) - s / 2), rightM: Math.min(band.rightM, x(run.last) + s / 2) });
+  });
+  for (const bands of [physical, byPlanted]) {
+    const c = centred(bands);
+    out.push({
+      ...belief('section-idle', planter, layout, Math.log(0.2 * here)),
+      bands: c,
+      widthM: c[c.length - 1].rightM - c[0].leftM,
+      centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
+      sections: idle.map(nameRun),
+    });
+  }
+  return out;
+}
+
+/** Sections that straddle two drives: their band missing, or cut at the drive line so that only one side records. */
+function acrossDrives(planter: Planter, layout: PlantedLayout, here: number): Belief[] {
+  const s = planter.rowSpacingM;
+  const lines = planter.drives.slice(0, -1).map((d) => ({ after: d.last, x: (d.last + 0.5 - (planter.rows + 1) / 2) * s }));
+  const out: Belief[] = [];
+  for (const line of lines) {
+    const i = planter.sections.findIndex((r) => r.first <= line.after && r.last > line.after);
+    if (i < 0 || !layout.sectionBands[i]) continue;
+    const band = layout.sectionBands[i]!;
+    // The drive line lies between two rows; the cut may follow the planted rows on each side of it.
+    const leftRows = layout.rows.filter((r) => r >= planter.sections[i].first && r <= line.after).length;
+    const rightRows = layout.rows.filter((r) => r > line.after && r <= planter.sections[i].last).length;
+    const cutAt = (rows: number): number => {
+      const bandIndex = layout.rows.findIndex((r) => r >= planter.sections[i].first) + rows - 1;
+      return rows > 0 ? layout.rowBands[bandIndex].rightM : band.leftM;
+    };
+    const cuts = new Set([line.x, cutAt(leftRows)].filter((x) => x > band.leftM + 1e-6 && x < band.rightM - 1e-6));
+    const variants: (Band | null)[] = [null];
+    for (const x of cuts) {
+      if (leftRows > 0 || rightRows > 0) variants.push({ leftM: band.leftM, rightM: x }, { leftM: x, rightM: band.rightM });
+    }
+    for (const v of variants) {
+      const bands = layout.sectionBands.map((b, k) => (k === i ? v : b)).filter((b) => b !== null);
+      if (bands.length === 0) continue;
+      const c = centred(bands);
+      out.push({
+        ...belief('section-across-drives', planter, layout, Math.log(0.1 * here)),
+        bands: c,
+        widthM: c[c.length - 1].rightM - c[0].leftM,
+        centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
+        sections: [nameRun(planter.sections[i])],
+      });
+    }
+  }
+  return out;
+}

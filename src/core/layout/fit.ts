@@ -1,0 +1,88 @@
+import type { Belief } from './beliefs.ts';
+import type { Epoch } from './bands.ts';
+
+export interface Ranked {
+  belief: Belief;
+  /** Probability among everything tried, 0 to 1. */
+  probability: number;
+  /** Root mean square of edge misses, metres. */
+  missM: number;
+}
+
+/** A band edge is believed to be drawn no better than this, metres: what a display rounds to. */
+const EDGE_FLOOR_M = 0.004;
+/** Nothing that was tried: every measured edge as badly met as 3.5 standard deviations. Keeps a bad best from looking sure. */
+const OTHER_PER_EDGE = -(3.5 ** 2) / 2;
+/** Price of one edge that may lie between any two rows. */
+const FREE_EDGE = -1.2;
+
+/**
+ * Ranks beliefs by how well they explain the measured bands: Gaussian edges with their standard errors, times the prior of each
+ * belief, normalised together with "something else". `sections` false (bar or strip grain) compares the width alone.
+ */
+export function rank(epoch: Epoch, beliefs: Belief[], sections: boolean): { ranked: Ranked[]; other: number } {
+  const scored = beliefs.map((b) => {
+    const fit = sections ? fitBands(epoch, b) : fitWidth(epoch, b);
+    return { belief: b, score: fit ? fit.logLikelihood + b.logPrior : -Infinity, missM: fit ? fit.missM : Infinity };
+  });
+  const edges = sections ? 2 * epoch.bands.length : 1;
+  const other = OTHER_PER_EDGE * Math.min(edges, 4) + Math.log(0.02);
+  const top = Math.max(other, ...scored.map((s) => s.score));
+  let sum = Math.exp(other - top);
+  for (const s of scored) sum += Math.exp(s.score - top);
+  const ranked = scored
+    .map((s) => ({ belief: s.belief, probability: Math.exp(s.score - top) / sum, missM: s.missM }))
+    .filter((r) => r.probability > 1e-4)
+    .sort((a, b) => b.probability - a.probability);
+  return { ranked, other: Math.exp(other - top) / sum };
+}
+
+interface Fit {
+  logLikelihood: number;
+  missM: number;
+}
+
+function fitWidth(epoch: Epoch, b: Belief): Fit | null {
+  const d = epoch.widthM - b.widthM;
+  const sd = Math.hypot(epoch.widthSeM, EDGE_FLOOR_M * Math.SQRT2);
+  return { logLikelihood: -0.5 * (d / sd) ** 2, missM: Math.abs(d) };
+}
+
+function fitBands(epoch: Epoch, b: Belief): Fit | null {
+  const m = epoch.bands;
+  let sum = 0;
+  let miss = 0;
+  const add = (d: number, se: number): void => {
+    sum += (d / Math.hypot(se, EDGE_FLOOR_M)) ** 2;
+    miss += d * d;
+  };
+  if (b.bands) {
+    if (b.bands.length !== m.length) return null;
+    for (let i = 0; i < m.length; i++) {
+      add(m[i].leftM - b.bands[i].leftM, m[i].leftSeM);
+      add(m[i].rightM - b.bands[i].rightM, m[i].rightSeM);
+    }
+    return { logLikelihood: -sum / 2, missM: Math.sqrt(miss / (2 * m.length)) };
+  }
+  const edges = b.edges!;
+  let free = 0;
+  for (let i = 0; i < m.length; i++) {
+    add(nearest(edges, m[i].leftM), m[i].leftSeM);
+    add(nearest(edges, m[i].rightM), m[i].rightSeM);
+    if (i > 0) {
+      free++;
+      // A strip left empty is no layout of this kind.
+      if (m[i].leftM - m[i - 1].rightM > 0.05) return null;
+    }
+  }
+  // The outer edges must be the frame's, not just any row's.
+  add(m[0].leftM - edges[0], m[0].leftSeM);
+  add(m[m.length - 1].rightM - edges[edges.length - 1], m[m.length - 1].rightSeM);
+  return { logLikelihood: -sum / 2 + free * FREE_EDGE, missM: Math.sqrt(miss / (2 * m.length)) };
+}
+
+function nearest(edges: number[], x: number): number {
+  let best = Infinity;
+  for (const e of edges) if (Math.abs(x - e) < Math.abs(best)) best = x - e;
+  return best;
+}

@@ -1,0 +1,318 @@
+import type { Columns } from '../columns/index.ts';
+import { makeSets } from '../geometry/unionfind.ts';
+import { travelOf } from './lanes.ts';
+import type { Lanes, Passes } from './types.ts';
+
+/** A heading change between two bars above this is a corner, degrees. */
+const CORNER_DEG = 40;
+/** Fewest bars that make a pass; shorter crumbs count in areas only. */
+const FEWEST_BARS = 3;
+
+interface Run {
+  bars: number[];
+  first: number;
+}
+
+/** Cuts the groups of lanes into passes of bars in the direction of travel, in time order. */
+export function findPasses(lanes: Lanes, columns: Columns): Passes {
+  const { quads } = lanes;
+  const n = quads.count;
+  const forward = forwardOf(lanes);
+  const bars = barsOf(lanes, columns.timeMs, forward);
+  const next = successors(lanes, bars, forward);
+  const travel = travelSigns(lanes, columns, forward);
+
+  const runs: Run[] = [];
+  for (const list of orderBars(bars, next)) {
+    const group = bars.group[list[0]];
+    if (travel.sign[group] < 0) list.reverse();
+    for (const run of splitRuns(lanes, bars, list, forward, travel.sign[group])) {
+      if (run.length < FEWEST_BARS) continue;
+      let first = Infinity;
+      for (const b of run) for (const q of bars.quadsOf(b)) first = Math.min(first, columns.timeMs ? columns.timeMs[quads.record[q]] : quads.record[q]);
+      runs.push({ bars: run, first });
+    }
+  }
+  runs.sort((a, b) => a.first - b.first || bars.lowest[a.bars[0]] - bars.lowest[b.bars[0]]);
+
+  const total = runs.reduce((s, r) => s + r.bars.length, 0);
+  const passes: Passes = {
+    passStart: new Uint32Array(runs.length + 1),
+    bars: total,
+    centre: new Float64Array(2 * total),
+    right: new Float64Array(2 * total),
+    lengthM: new Float64Array(total),
+    barStart: new Uint32Array(total + 1),
+    barQuad: new Uint32Array(n),
+    leftM: new Float64Array(n),
+    rightM: new Float64Array(n),
+    corner: new Float64Array(8 * n),
+    timeMs: new Float64Array(total).fill(Number.NaN),
+    travelFrom: travel.from,
+    quads,
+  };
+  let b = 0;
+  let filled = 0;
+  runs.forEach((run, p) => {
+    const sign = travel.sign[bars.group[run.bars[0]]];
+    for (const bar of run.bars) {
+      filled = layBar(passes, lanes, b, filled, bars.quadsOf(bar), forward, sign);
+      if (columns.timeMs) passes.timeMs[b] = columns.timeMs[quads.record[passes.barQuad[passes.barStart[b]]]];
+      b++;
+      passes.barStart[b] = filled;
+    }
+    passes.passStart[p + 1] = b;
+  });
+  passes.barQuad = passes.barQuad.subarray(0, filled);
+  return passes;
+}
+
+/** Front side of every quad in its group's direction. */
+function forwardOf(lanes: Lanes): Uint8Array {
+  const out = new Uint8Array(lanes.quads.count);
+  for (let q = 0; q < out.length; q++) out[q] = lanes.against[lanes.lane[q]] ? lanes.front[q] ^ 2 : lanes.front[q];
+  return out;
+}
+
+interface Bars {
+  of: Int32Array;
+  count: number;
+  group: Int32Array;
+  /** Lowest record of the bar. */
+  lowest: Uint32Array;
+  quadsOf(b: number): Uint32Array;
+}
+
+function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array): Bars {
+  const { quads, right, left, lane, group } = lanes;
+  const n = quads.count;
+  const sets = makeSets(n);
+  const sameTime = (a: number, b: number): boolean => !timeMs || timeMs[quads.record[a]] === timeMs[quads.record[b]];
+  for (let q = 0; q < n; q++) {
+    if (right[q] >= 0 && sameTime(q, right[q])) sets.join(q, right[q]);
+    if (left[q] >= 0 && sameTime(q, left[q])) sets.join(q, left[q]);
+  }
+  if (timeMs) {
+    // Sections with a wide hole between them belong together all the same when the log says one instant.
+    const last = new Map<number, Map<number, number>>();
+    for (let q = 0; q < n; q++) {
+      const g = group[lane[q]];
+      const t = timeMs[quads.record[q]];
+      if (Number.isNaN(t)) continue;
+      let m = last.get(g);
+      if (!m) last.set(g, (m = new Map()));
+      const other = m.get(t);
+      if (other === undefined) m.set(t, q);
+      else if (sideBySide(lanes, forward, q, other)) sets.join(q, other);
+    }
+  }
+  const of = new Int32Array(n).fill(-1);
+  const rootBar = new Map<number, number>();
+  for (let q = 0; q < n; q++) {
+    const root = sets.find(q);
+    let b = rootBar.get(root);
+    if (b === undefined) rootBar.set(root, (b = rootBar.size));
+    of[q] = b;
+  }
+  const count = rootBar.size;
+  const start = new Uint32Array(count + 1);
+  for (let q = 0; q < n; q++) start[of[q] + 1]++;
+  for (let b = 0; b < count; b++) start[b + 1] += start[b];
+  const fill = start.slice();
+  const list = new Uint32Array(n);
+  for (let q = 0; q < n; q++) list[fill[of[q]]++] = q;
+  const groupOf = new Int32Array(count);
+  const lowest = new Uint32Array(count);
+  for (let b = 0; b < count; b++) {
+    groupOf[b] = group[lane[list[start[b]]]];
+    lowest[b] = quads.record[list[start[b]]];
+  }
+  return { of, count, group: groupOf, lowest, quadsOf: (b) => list.subarray(start[b], start[b + 1]) };
+}
+
+/** Two quads of one instant lie on one line across (a repeated clock time far away does not). */
+function sideBySide(lanes: Lanes, forward: Uint8Array, a: number, b: number): boolean {
+  const c = lanes.quads.corner;
+  const u = travelOf(lanes.quads, a, forward[a]);
+  let along = 0;
+  let length = 0;
+  for (let k = 0; k < 8; k += 2) {
+    along += ((c[8 * b + k] - c[8 * a + k]) * u[0] + (c[8 * b + k + 1] - c[8 * a + k + 1]) * u[1]) / 4;
+  }
+  for (let k = 0; k < 4; k++) {
+    const at = 8 * a + 2 * ((forward[a] + k) & 3);
+    length += ((k < 2 ? 1 : -1) * (c[at] * u[0] + c[at + 1] * u[1])) / 2;
+  }
+  return Math.abs(along) < 0.6 * length + 0.1;
+}
+
+/** The bar that follows each bar in the group's direction, as most of its lanes say; -1 at the end. */
+function successors(lanes: Lanes, bars: Bars, forward: Uint8Array): Int32Array {
+  const { laneStart, laneQuads, front } = lanes;
+  const votes = new Map<number, number>();
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    const with_ = front[laneQuads[laneStart[i]]] === forward[laneQuads[laneStart[i]]];
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
+      const [a, b] = with_ ? [laneQuads[k - 1], laneQuads[k]] : [laneQuads[k], laneQuads[k - 1]];
+      const key = bars.of[a] * bars.count + bars.of[b];
+      votes.set(key, (votes.get(key) ?? 0) + 1);
+    }
+  }
+  const next = new Int32Array(bars.count).fill(-1);
+  const most = new Int32Array(bars.count);
+  for (const [key, n] of votes) {
+    const a = Math.floor(key / bars.count);
+    const b = key % bars.count;
+    if (a !== b && n > most[a]) {
+      most[a] = n;
+      next[a] = b;
+    }
+  }
+  return next;
+}
+
+/** Chains bars by their successors; a bar claimed twice follows the first claim, and the rest start chains of their own. */
+function orderBars(bars: Bars, next: Int32Array): number[][] {
+  const before = new Int32Array(bars.count).fill(-1);
+  for (let b = 0; b < bars.count; b++) {
+    const t = next[b];
+    if (t < 0) continue;
+    if (before[t] < 0) before[t] = b;
+    else next[b] = -1;
+  }
+  const seen = new Uint8Array(bars.count);
+  const out: number[][] = [];
+  const follow = (b: number): void => {
+    const list: number[] = [];
+    for (; b >= 0 && !seen[b]; b = next[b]) {
+      seen[b] = 1;
+      list.push(b);
+    }
+    if (list.length) out.push(list);
+  };
+  for (let b = 0; b < bars.count; b++) if (before[b] < 0) follow(b);
+  // What is left runs in rings: a lap without a break.
+  for (let b = 0; b < bars.count; b++) if (!seen[b]) follow(b);
+  return out;
+}
+
+/** Which way each group was driven, +1 along its own direction or -1, and what told it. */
+function travelSigns(lanes: Lanes, columns: Columns, forward: Uint8Array): { sign: Int8Array; from: Passes['travelFrom'] } {
+  const { quads, laneStart, laneQuads, front, group, groups, lane } = lanes;
+  const byTime = new Float64Array(groups);
+  const byOrder = new Float64Array(groups);
+  const byHeading = new Float64Array(groups);
+  const steps = new Float64Array(groups);
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    const g = group[i];
+    const first = laneQuads[laneStart[i]];
+    const s = front[first] === forward[first] ? 1 : -1;
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
+      const a = quads.record[laneQuads[k - 1]];
+      const b = quads.record[laneQuads[k]];
+      steps[g]++;
+      byOrder[g] += b > a ? s : -s;
+      if (columns.timeMs) byTime[g] += s * (Math.sign(columns.timeMs[b] - columns.timeMs[a]) || 0);
+    }
+  }
+  if (columns.headingDeg) {
+    for (let q = 0; q < quads.count; q++) {
+      const h = (columns.headingDeg[quads.record[q]] * Math.PI) / 180;
+      const u = travelOf(quads, q, forward[q]);
+      byHeading[group[lane[q]]] += Math.sign(u[0] * Math.sin(h) + u[1] * Math.cos(h)) || 0;
+    }
+  }
+  let all = 0;
+  let agreed = 0;
+  for (let g = 0; g < groups; g++) {
+    all += steps[g];
+    agreed += Math.abs(byOrder[g]);
+  }
+  const from: Passes['travelFrom'] = columns.timeMs ? 'time' : columns.headingDeg ? 'heading' : all > 0 && agreed > 0.9 * all ? 'order' : 'unknown';
+  const votes = from === 'time' ? byTime : from === 'heading' ? byHeading : byOrder;
+  return { sign: Int8Array.from(votes, (v) => (v < 0 ? -1 : 1)), from };
+}
+
+/** A pass ends at a recording break or a sharp corner. */
+function splitRuns(lanes: Lanes, bars: Bars, list: number[], forward: Uint8Array, sign: number): number[][] {
+  const out: number[][] = [];
+  let run: number[] = [];
+  let before: [number, number] | null = null;
+  for (const b of list) {
+    const q = bars.quadsOf(b)[0];
+    const u = travelOf(lanes.quads, q, sign > 0 ? forward[q] : forward[q] ^ 2);
+    if (before && before[0] * u[0] + before[1] * u[1] < Math.cos((CORNER_DEG * Math.PI) / 180)) {
+      out.push(run);
+      run = [];
+    }
+    run.push(b);
+    before = u;
+  }
+  out.push(run);
+  return out;
+}
+
+/** Writes bar `b` of `passes`: its records left to right with their sides across travel. Returns the new fill of the record arrays. */
+function layBar(passes: Passes, lanes: Lanes, b: number, filled: number, list: Uint32Array, forward: Uint8Array, sign: number): number {
+  const src = lanes.quads.corner;
+  const { corner, leftM, rightM, barQuad } = passes;
+  const from = filled;
+  let ux = 0;
+  let uy = 0;
+  for (const q of list) {
+    const k = sign > 0 ? forward[q] : forward[q] ^ 2;
+    const u = travelOf(lanes.quads, q, k);
+    ux += u[0];
+    uy += u[1];
+  }
+  // Right of travel, roughly; enough to sort by.
+  const rx = uy;
+  const ry = -ux;
+  const sorted = Array.from(list, (q) => {
+    const o = 8 * q;
+    return { q, u: (src[o] + src[o + 2] + src[o + 4] + src[o + 6]) * rx + (src[o + 1] + src[o + 3] + src[o + 5] + src[o + 7]) * ry };
+  }).sort((a, c) => a.u - c.u);
+  for (const { q } of sorted) {
+    const k = sign > 0 ? forward[q] : forward[q] ^ 2;
+    barQuad[filled] = q;
+    // Side k runs from the front right to the front left corner; counter-clockwise on from there: back left, back right.
+    for (let i = 0; i < 4; i++) {
+      const at = 8 * q + 2 * ((k + 2 + i) & 3);
+      corner[8 * filled + 2 * i] = src[at];
+      corner[8 * filled + 2 * i + 1] = src[at + 1];
+    }
+    filled++;
+  }
+  const l = 8 * from;
+  const r = 8 * (filled - 1);
+  // Back edge (corners 0 and 1) and front edge (3 and 2) are measured each along its own line, so a turn costs nothing.
+  const bx = corner[r + 2] - corner[l];
+  const by = corner[r + 3] - corner[l + 1];
+  const fx = corner[r + 4] - corner[l + 6];
+  const fy = corner[r + 5] - corner[l + 7];
+  const bl = Math.hypot(bx, by);
+  const fl = Math.hypot(fx, fy);
+  for (let i = from; i < filled; i++) {
+    const o = 8 * i;
+    const bL = ((corner[o] - corner[l]) * bx + (corner[o + 1] - corner[l + 1]) * by) / bl - bl / 2;
+    const bR = ((corner[o + 2] - corner[l]) * bx + (corner[o + 3] - corner[l + 1]) * by) / bl - bl / 2;
+    const fL = ((corner[o + 6] - corner[l + 6]) * fx + (corner[o + 7] - corner[l + 7]) * fy) / fl - fl / 2;
+    const fR = ((corner[o + 4] - corner[l + 6]) * fx + (corner[o + 5] - corner[l + 7]) * fy) / fl - fl / 2;
+    leftM[i] = (bL + fL) / 2;
+    rightM[i] = (bR + fR) / 2;
+  }
+  const cx = (corner[l] + corner[l + 6] + corner[r + 2] + corner[r + 4]) / 4;
+  const cy = (corner[l + 1] + corner[l + 7] + corner[r + 3] + corner[r + 5]) / 4;
+  passes.centre[2 * b] = cx;
+  passes.centre[2 * b + 1] = cy;
+  const dx = bx / bl + fx / fl;
+  const dy = by / bl + fy / fl;
+  const dl = Math.hypot(dx, dy);
+  passes.right[2 * b] = dx / dl;
+  passes.right[2 * b + 1] = dy / dl;
+  passes.lengthM[b] = Math.hypot(
+    (corner[l + 6] + corner[r + 4] - corner[l] - corner[r + 2]) / 2,
+    (corner[l + 7] + corner[r + 5] - corner[l + 1] - corner[r + 3]) / 2,
+  );
+  return filled;
+}

@@ -1,0 +1,104 @@
+import { makePointGrid } from '../geometry/grid.ts';
+import { median, robustSd } from '../geometry/stats.ts';
+import type { RecordedBands } from '../layout/bands.ts';
+import type { Passes } from '../passes/types.ts';
+import type { Seam } from './index.ts';
+
+/** Two passes are parallel within this, cosine of 8 degrees. */
+const PARALLEL = Math.cos((8 * Math.PI) / 180);
+const FEWEST_SAMPLES = 5;
+const SHORTEST_M = 8;
+
+interface Bin {
+  gaps: number[];
+  lengthM: number;
+  opposite: boolean;
+  facing: Seam['facing'];
+}
+
+/** Every seam between two passes of the map. Gaps and overlaps up to half the recorded width are seen. */
+export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
+  const { bars, centre, right, lengthM, barStart, corner } = passes;
+  if (bars === 0 || bands.epochs.length === 0) return [];
+  const widest = Math.max(...bands.epochs.map((e) => e.widthM));
+  const pass = new Uint32Array(bars);
+  for (let p = 0; p + 1 < passes.passStart.length; p++) pass.fill(p, passes.passStart[p], passes.passStart[p + 1]);
+  const longest = lengthM.reduce((a, b) => Math.max(a, b), 0);
+  const grid = makePointGrid(centre, bars, Math.max(4, widest));
+  const bins = new Map<string, Bin>();
+  const count = passes.passStart.length - 1;
+
+  /** Record at the outer end of the bar on that side, or -1 when the outermost band is off there. */
+  const outer = (b: number, side: number): number => {
+    const i = side > 0 ? barStart[b + 1] - 1 : barStart[b];
+    const wanted = side > 0 ? bands.epochs[bands.epoch[b]].bands.length - 1 : 0;
+    return bands.slot[i] === wanted ? i : -1;
+  };
+
+  for (let a = 0; a < bars; a++) {
+    for (const side of [-1, 1]) {
+      const i = outer(a, side);
+      if (i < 0) continue;
+      // Corners run back left, back right, front right, front left.
+      const [back, front] = side > 0 ? [1, 2] : [0, 3];
+      const px = (corner[8 * i + 2 * back] + corner[8 * i + 2 * front]) / 2;
+      const py = (corner[8 * i + 2 * back + 1] + corner[8 * i + 2 * front + 1]) / 2;
+      const rx = right[2 * a];
+      const ry = right[2 * a + 1];
+      let best = Number.POSITIVE_INFINITY;
+      let bestBar = -1;
+      let bestSide = 0;
+      grid.near(px + side * rx * widest * 0.5, py + side * ry * widest * 0.5, widest * 0.55 + longest, (b) => {
+        if (pass[b] === pass[a]) return;
+        const cos = right[2 * b] * rx + right[2 * b + 1] * ry;
+        if (Math.abs(cos) < PARALLEL) return;
+        const dx = px - centre[2 * b];
+        const dy = py - centre[2 * b + 1];
+        // Travel is to the left of `right` by a quarter turn.
+        const along = -dx * right[2 * b + 1] + dy * right[2 * b];
+        if (Math.abs(along) > lengthM[b] / 2 + 0.05) return;
+        const toSide = -side * Math.sign(cos);
+        const j = outer(b, toSide);
+        if (j < 0) return;
+        const [e, f] = toSide > 0 ? [1, 2] : [0, 3];
+        const ex = corner[8 * j + 2 * e];
+        const ey = corner[8 * j + 2 * e + 1];
+        const gx = corner[8 * j + 2 * f] - ex;
+        const gy = corner[8 * j + 2 * f + 1] - ey;
+        const gap = (toSide * ((px - ex) * gy - (py - ey) * gx)) / Math.hypot(gx, gy);
+        if (Math.abs(gap) < Math.abs(best) && Math.abs(gap) < widest / 2) {
+          best = gap;
+          bestBar = b;
+          bestSide = toSide;
+        }
+      });
+      if (bestBar < 0) continue;
+      const [pa, pb] = pass[a] < pass[bestBar] ? [pass[a], pass[bestBar]] : [pass[bestBar], pass[a]];
+      const opposite = bestSide === side;
+      const facing = !opposite ? 'same-way' : side > 0 ? 'right-right' : 'left-left';
+      const key = `${pa * count + pb}${facing}`;
+      let bin = bins.get(key);
+      if (!bin) bins.set(key, (bin = { gaps: [], lengthM: 0, opposite, facing }));
+      bin.gaps.push(best);
+      // Each metre is seen from both passes.
+      bin.lengthM += lengthM[a] / 2;
+    }
+  }
+  const out: Seam[] = [];
+  for (const [key, bin] of bins) {
+    if (bin.gaps.length < FEWEST_SAMPLES || bin.lengthM < SHORTEST_M) continue;
+    const id = Number.parseInt(key, 10);
+    const mid = median(bin.gaps);
+    out.push({
+      passA: Math.floor(id / count),
+      passB: id % count,
+      opposite: bin.opposite,
+      facing: bin.facing,
+      recordedM: mid,
+      samples: bin.gaps.length,
+      spreadM: robustSd(bin.gaps, mid),
+      lengthM: bin.lengthM,
+    });
+  }
+  return out.sort((a, b) => a.passA - b.passA || a.passB - b.passB);
+}
