@@ -1,6 +1,19 @@
-import type { Answer } from './answer.ts';
-import type { NamedBytes } from './intake/types.ts';
+import type { Answer, Grain } from './answer.ts';
+import { findColumns } from './columns/index.ts';
+import { areaOf, gaps, measure, outline } from './coverage/index.ts';
+import { diagnose, type Facts } from './diagnosis/index.ts';
+import { joinShapes } from './geometry/shapes.ts';
+import { read } from './intake/index.ts';
+import type { Column, NamedBytes } from './intake/types.ts';
+import { believe, findBands, type LayoutFits } from './layout/index.ts';
+import { UserError } from './messages.ts';
+import { findPasses, layLanes } from './passes/index.ts';
+import { extentOf, finerLattice, planeFor } from './plane/index.ts';
+import { layPlanted } from './planted/index.ts';
+import { layoutOf, ruleBreaks } from './planter/index.ts';
 import type { Planter } from './planter/types.ts';
+import { bridgeShapes, findSeams, plantedSeams, summarise } from './seams/index.ts';
+import { summariseAnswer } from './summary.ts';
 
 export interface CheckInput {
   /** The map: a GeoJSON, a zipped shapefile, or the loose parts of one shapefile. */
@@ -21,5 +34,113 @@ export interface Hooks {
   progress?(stage: string, done: number): void;
 }
 
+/** Pass-to-pass accuracy of the positioning when the user says nothing, metres. */
+export const DEFAULT_ACCURACY_M = 0.025;
+
 /** The whole pipeline. Throws `UserError` when the input cannot be worked with. */
-export declare function check(input: CheckInput, hooks?: Hooks): Promise<Answer>;
+export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
+  const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
+  const { planter } = input;
+  const wanted = input.planting === undefined ? planter.plantings : planter.plantings.filter((p) => p.name === input.planting);
+  if (wanted.length === 0) {
+    throw new UserError(
+      'planting-name',
+      `The planter has no planting "${input.planting}".`,
+      { file: planter.name },
+      `Choose one of ${planter.plantings.map((p) => `"${p.name}"`).join(', ')}.`,
+    );
+  }
+
+  const records = await read(input.map, input.layer === undefined ? {} : { layer: input.layer }, at('reading the map'));
+  const { shapes, lattice } = records;
+  const extent = extentOf(shapes);
+  const plane = planeFor(lattice, extent);
+  const fine = finerLattice(lattice, extent);
+
+  at('finding passes')(0);
+  const laid = layLanes(shapes, plane, fine);
+  at('finding passes')(0.6);
+  const columns = findColumns(records.columns, laid.lanes, input.columns, records.source);
+  const passes = findPasses(laid.lanes, columns);
+  const bands = findBands(passes, laid.lanes, 1 / Math.min(...plane.stepsPerMetre));
+  const most = bands.epochs.reduce((n, e) => Math.max(n, e.bands.length), 0);
+  const oneSectionNamed = records.columns.some((c) => /sect/i.test(c.name) && isConstant(c));
+  const grain: Grain = laid.grain !== 'interval' ? laid.grain : most > 1 || oneSectionNamed ? 'section' : 'bar';
+  const seesSections = most > 1 || (grain === 'section' && oneSectionNamed);
+  at('finding passes')(1);
+
+  at('fitting the layout')(0);
+  const tried = wanted.map((p) => believe(bands, planter, p.name, seesSections));
+  const fit: LayoutFits = tried.reduce((a, b) => (b.declared > a.declared ? b : a));
+  const planting = planter.plantings.find((p) => p.name === fit.planting)!;
+  const layout = layoutOf(planter, planting.name);
+  const believedCentreM = fit.fits.map((f) => f.ranked[0]?.belief.centreM ?? layout.centreM);
+  const seamMap = findSeams(passes, bands);
+  const plantedSeamM = plantedSeams(seamMap.seams, passes, bands, layout, believedCentreM);
+  at('fitting the layout')(1);
+
+  const covered = measure(shapes, plane.density, at('measuring covered ground'));
+  const rings = outline(shapes, plane.density, at('drawing covered ground'));
+  const bridges = bridgeShapes(seamMap, passes, plane);
+  const closed = bridges.xy.length > 0 ? outline(joinShapes(shapes, bridges), plane.density, at('looking for gaps')) : rings;
+  const widthM = bands.epochs[0]?.widthM ?? layout.workingWidthM;
+  const openHoles = gaps(closed.covered, plane.stepsPerMetre, widthM);
+  const gapM2 = Math.max(0, closed.coveredM2 - rings.coveredM2) + areaOf(openHoles, plane.density).reduce((a, b) => a + b, 0);
+  const planted = layPlanted(passes, bands, layout, believedCentreM, plane, fine);
+  const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : shapes));
+  const plantedM2 = passes.bars > 0 ? measure(planted.shapes, finePlane.density, at('measuring planted ground')).areaAtDepthM2[0] : null;
+
+  const facing = seamMap.seams.map((s) => s.facing);
+  const breaks = ruleBreaks(planter);
+  let travelM = 0;
+  for (const l of passes.lengthM) travelM += l;
+  const repeatedM2 = laid.quads.repeated.reduce((s, r) => s + covered.alreadyCoveredM2[r], 0);
+  const facts: Facts = {
+    planter,
+    planting,
+    layout,
+    grain,
+    passes,
+    bands,
+    fits: fit.fits,
+    seams: seamMap.seams,
+    plantedSeamM,
+    recordedKinds: summarise(
+      seamMap.seams.map((s) => s.recordedM),
+      facing,
+    ),
+    plantedKinds: summarise(plantedSeamM, facing),
+    columns,
+    oneSectionNamed,
+    ruleBreaks: breaks,
+    records: records.recordNumber.length,
+    repeated: laid.quads.repeated.length,
+    repeatedM2,
+    accuracyM: input.passAccuracyM ?? DEFAULT_ACCURACY_M,
+    travelM,
+    coveredM2: covered.areaAtDepthM2[0] ?? 0,
+    recordedM2: covered.sumM2,
+    twins: fit.twins,
+  };
+  const judgement = diagnose(facts);
+  return summariseAnswer({
+    records,
+    facts,
+    judgement,
+    plantingFound: input.planting === undefined && planter.plantings.length > 1,
+    tried,
+    plane,
+    planted,
+    covered,
+    rings,
+    gaps: gaps(rings.covered, plane.stepsPerMetre, widthM),
+    gapM2,
+    plantedM2,
+  });
+}
+
+function isConstant(c: Column): boolean {
+  const v: ArrayLike<number> = c.kind === 'number' ? c.values : c.codes;
+  for (let i = 1; i < v.length; i++) if (v[i] !== v[0]) return false;
+  return v.length > 0;
+}

@@ -23,3 +23,20 @@ export interface Lattice {
   originX: number;
   originY: number;
 }
+
+/** `a` followed by `b`. Both must be on one lattice. */
+export function joinShapes(a: Shapes, b: Shapes): Shapes {
+  const points = a.xy.length / 2;
+  const rings = a.ringStart.length - 1;
+  const xy = new Int32Array(a.xy.length + b.xy.length);
+  xy.set(a.xy);
+  xy.set(b.xy, a.xy.length);
+  const ringStart = new Uint32Array(rings + b.ringStart.length);
+  ringStart.set(a.ringStart);
+  for (let i = 0; i < b.ringStart.length; i++) ringStart[rings + i] = points + b.ringStart[i];
+  const shapes = a.shapeStart.length - 1;
+  const shapeStart = new Uint32Array(shapes + b.shapeStart.length);
+  shapeStart.set(a.shapeStart);
+  for (let i = 0; i < b.shapeStart.length; i++) shapeStart[shapes + i] = rings + b.shapeStart[i];
+  return { xy, ringStart, shapeStart };
+}

@@ -211,7 +211,7 @@ function travelSigns(lanes: Lanes, columns: Columns, forward: Uint8Array): { sig
       const a = quads.record[laneQuads[k - 1]];
       const b = quads.record[laneQuads[k]];
       steps[g]++;
-      byOrder[g] += b > a ? s : -s;
+      byOrder[g] += s * Math.sign(b - a);
       if (columns.timeMs) byTime[g] += s * (Math.sign(columns.timeMs[b] - columns.timeMs[a]) || 0);
     }
   }

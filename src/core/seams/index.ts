@@ -5,9 +5,11 @@
  * measured where both passes hold their outermost band on the facing side and run parallel, outer edge against outer edge.
  *
  * 1. `measure.ts`: samples from the outer edge of every bar to the facing edge of the neighbour.
- * 2. `summary.ts`: one value a seam, the steady part and the part that alternates with the direction of travel.
+ * 2. `planted.ts`: the same seams on the ground, and bridges over open seams.
+ * 3. `summary.ts`: one value a seam, the steady part and the part that alternates with the direction of travel.
  */
-export { findSeams } from './measure.ts';
+export { findSeams, type SeamMap } from './measure.ts';
+export { bridgeShapes, plantedSeams } from './planted.ts';
 export { type Kinds, summarise } from './summary.ts';
 
 export interface Seam {

@@ -16,10 +16,23 @@ interface Bin {
   facing: Seam['facing'];
 }
 
+export interface SeamMap {
+  seams: Seam[];
+  /**
+   * Quads (eight metres each, counter-clockwise) that bridge every sampled gap from edge to edge and a little beyond, so that
+   * what they newly cover is the open ground of the seams.
+   */
+  bridges: Float64Array;
+}
+
+/** How far a bridge reaches into the records on both sides, metres: more than any rounding of the file. */
+const BRIDGE_LAP_M = 0.03;
+
 /** Every seam between two passes of the map. Gaps and overlaps up to half the recorded width are seen. */
-export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
+export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
   const { bars, centre, right, lengthM, barStart, corner } = passes;
-  if (bars === 0 || bands.epochs.length === 0) return [];
+  if (bars === 0 || bands.epochs.length === 0) return { seams: [], bridges: new Float64Array(0) };
+  const bridges: number[] = [];
   const widest = Math.max(...bands.epochs.map((e) => e.widthM));
   const pass = new Uint32Array(bars);
   for (let p = 0; p + 1 < passes.passStart.length; p++) pass.fill(p, passes.passStart[p], passes.passStart[p + 1]);
@@ -73,6 +86,7 @@ export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
         }
       });
       if (bestBar < 0) continue;
+      if (best > 0) bridge(bridges, corner, 8 * i + 2 * back, 8 * i + 2 * front, side, best);
       const [pa, pb] = pass[a] < pass[bestBar] ? [pass[a], pass[bestBar]] : [pass[bestBar], pass[a]];
       const opposite = bestSide === side;
       const facing = !opposite ? 'same-way' : side > 0 ? 'right-right' : 'left-left';
@@ -100,5 +114,21 @@ export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
       lengthM: bin.lengthM,
     });
   }
-  return out.sort((a, b) => a.passA - b.passA || a.passB - b.passB);
+  return { seams: out.sort((a, b) => a.passA - b.passA || a.passB - b.passB), bridges: Float64Array.from(bridges) };
+}
+
+/** Quad from the side between corners `back` and `front` (places in `corner`) outwards over `gap`. */
+function bridge(out: number[], corner: Float64Array, back: number, front: number, side: number, gap: number): void {
+  const gx = corner[front] - corner[back];
+  const gy = corner[front + 1] - corner[back + 1];
+  const l = Math.hypot(gx, gy);
+  // Outward: right of travel for the right side.
+  const ox = (side * gy) / l;
+  const oy = (-side * gx) / l;
+  const near = -BRIDGE_LAP_M;
+  const far = gap + BRIDGE_LAP_M;
+  const at = (i: number, d: number): number[] => [corner[i] + ox * d, corner[i + 1] + oy * d];
+  const quad = [at(back, near), at(back, far), at(front, far), at(front, near)];
+  if (side < 0) quad.reverse();
+  for (const p of quad) out.push(p[0], p[1]);
 }

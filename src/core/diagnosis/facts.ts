@@ -1,0 +1,74 @@
+import type { Diagnosis, Grain, Observation } from '../answer.ts';
+import type { Columns } from '../columns/index.ts';
+import type { RecordedBands } from '../layout/bands.ts';
+import type { Ranked } from '../layout/fit.ts';
+import type { Passes } from '../passes/types.ts';
+import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
+import type { Kinds, Seam } from '../seams/index.ts';
+
+/** Everything measured, before anything is concluded. */
+export interface Facts {
+  planter: Planter;
+  planting: Planting;
+  layout: PlantedLayout;
+  grain: Grain;
+  passes: Passes;
+  bands: RecordedBands;
+  /** Ranked beliefs of each epoch, and the probability of something else. */
+  fits: { ranked: Ranked[]; other: number }[];
+  seams: Seam[];
+  /** Seam of the planted picture beside each recorded seam, metres. */
+  plantedSeamM: number[];
+  recordedKinds: Kinds;
+  plantedKinds: Kinds;
+  columns: Columns;
+  /** A section column exists and holds one value only. */
+  oneSectionNamed: boolean;
+  ruleBreaks: RuleBreak[];
+  records: number;
+  repeated: number;
+  repeatedM2: number;
+  accuracyM: number;
+  travelM: number;
+  coveredM2: number;
+  recordedM2: number;
+  /** Plantings of the planter that record the same bands as this one. */
+  twins: string[];
+}
+
+/** Observations are numbered as they are made; diagnoses point at them. */
+export interface Findings {
+  observations: Observation[];
+  diagnoses: Diagnosis[];
+  /** Reasons why something could not be told, and what would decide it. */
+  undecided: { what: string; wouldDecide: string }[];
+}
+
+export function observe(f: Findings, o: Omit<Observation, 'id'>): string {
+  const id = `o${f.observations.length + 1}`;
+  f.observations.push({ id, ...o });
+  return id;
+}
+
+export const NO_EFFECT: Diagnosis['effect'] = { acreCountPct: null, unplantedM2: null, doubledM2: null };
+
+/** Passes (counted from 1) of the bars `from` up to `to`. */
+export function passesOf(passes: Passes, from: number, to: number): number[] {
+  const out: number[] = [];
+  for (let p = 0; p + 1 < passes.passStart.length; p++) {
+    if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(p + 1);
+  }
+  return out;
+}
+
+/** "1-14" or "3, 5, 7-9". */
+export function listRuns(n: number[]): string {
+  const out: string[] = [];
+  for (let i = 0; i < n.length; i++) {
+    let j = i;
+    while (j + 1 < n.length && n[j + 1] === n[j] + 1) j++;
+    out.push(j > i ? `${n[i]}-${n[j]}` : `${n[i]}`);
+    i = j;
+  }
+  return out.join(', ');
+}

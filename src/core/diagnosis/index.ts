@@ -1,0 +1,120 @@
+/**
+ * From everything measured to observations, then to diagnoses and a verdict.
+ *
+ * Assumes the facts of one map and one planting. Guarantees that every diagnosis points at its observations, that symptoms of one
+ * setting make one diagnosis, and that nothing is diagnosed below 30 bars or 50 m of travel.
+ *
+ * 1. `layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
+ * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
+ * 3. `rest.ts`: the declared layout's own rules; repeated records.
+ * 4. `verdict.ts`: one word and one sentence.
+ */
+import type { Diagnosis, Observation, Report } from '../answer.ts';
+import type { Note } from '../messages.ts';
+import type { Facts, Findings } from './facts.ts';
+import { diagnoseLayout, judgeEpochs } from './layout.ts';
+import { diagnoseRepeats, diagnoseRules } from './rest.ts';
+import { diagnoseSeams } from './seams.ts';
+import { sentence } from './verdict.ts';
+
+export type { Facts } from './facts.ts';
+
+export interface Judgement {
+  verdict: Report['verdict'];
+  says: string;
+  wouldDecide: string[];
+  observations: Observation[];
+  diagnoses: Diagnosis[];
+  notes: Note[];
+}
+
+/** Below these nothing is decided. */
+export const FEWEST_BARS = 30;
+export const LEAST_TRAVEL_M = 50;
+
+/** Order in which settings must be put right: the frame before what rests on it. */
+const ORDER: Diagnosis['setting'][] = [
+  'map-repeated',
+  'map-units',
+  'changed-midway',
+  'frame-as-wide',
+  'frame-rows',
+  'row-spacing',
+  'planted-rows',
+  'section-idle',
+  'section-across-drives',
+  'section-rows',
+  'sections-merged',
+  'section-order',
+  'pass-spacing',
+  'side-offset',
+  'inline-offset',
+  'switch-delay',
+  'section-control-off',
+  'section-stuck-on',
+  'section-stuck-off',
+  'declared-layout',
+];
+
+/** Judges the map. */
+export function diagnose(f: Facts): Judgement {
+  const out: Findings = { observations: [], diagnoses: [], undecided: [] };
+  const notes: Note[] = [];
+  const enough = f.passes.bars > 0 && (f.grain === 'strip' || f.passes.bars >= FEWEST_BARS) && f.travelM >= LEAST_TRAVEL_M;
+  diagnoseRules(f, out);
+  diagnoseRepeats(f, out);
+  if (f.grain === 'blob' || f.passes.bars === 0) {
+    out.undecided.push({
+      what: 'The map is dissolved across passes: only covered ground can be told, not widths, sections or seams.',
+      wouldDecide: 'An export of the same map with one polygon for each section and log interval, or at least one for each pass.',
+    });
+  } else if (!enough) {
+    out.undecided.push({
+      what: `The map holds ${f.passes.bars} bars over ${Math.round(f.travelM)} m of travel; below ${FEWEST_BARS} bars or ${LEAST_TRAVEL_M} m nothing is decided.`,
+      wouldDecide: `A strip of at least ${LEAST_TRAVEL_M} m with every section on, better three passes of 100 m side by side.`,
+    });
+  } else {
+    const epochs = judgeEpochs(f);
+    diagnoseLayout(f, out, epochs);
+    const wrong = out.diagnoses.filter((d) => LAYOUT_SETTINGS.has(d.setting)).map((d) => d.setting);
+    diagnoseSeams(f, out, wrong);
+    if (f.grain === 'bar' && f.planter.sections.length > 1) {
+      notes.push({
+        code: 'sections-unseen',
+        sentence: 'Each record holds the whole width, so nothing can be said about sections.',
+        place: {},
+        todo: 'Export the map with one polygon for each section to have them checked.',
+      });
+    }
+    if (f.twins.length > 0) {
+      notes.push({
+        code: 'plantings-alike',
+        sentence: `On this frame the plantings "${[f.planting.name, ...f.twins].join('" and "')}" record the same bands, only to one side of each other: the map cannot tell which of them was chosen on the display.`,
+        place: {},
+        todo: 'Read the rows that plant off the display.',
+      });
+    }
+  }
+  // Repeated records and broken rules stay true of a short map; everything else was not looked at.
+  const diagnoses = out.diagnoses.sort((a, b) => ORDER.indexOf(a.setting) - ORDER.indexOf(b.setting));
+  const verdict = diagnoses.length > 0 ? 'differs' : out.undecided.length > 0 ? 'undecided' : 'agrees';
+  for (const w of verdict === 'differs' ? out.undecided : []) {
+    notes.push({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
+  }
+  notes.push({
+    code: 'offsets-silent',
+    sentence: 'A map without alternating seams or uneven ends does not clear the offsets or the switching delays: they show only where switching and drawing disagree.',
+    place: {},
+    todo: 'Measure them on the machine.',
+  });
+  return {
+    verdict,
+    says: sentence(f, verdict, diagnoses, out),
+    wouldDecide: verdict === 'undecided' ? [...new Set(out.undecided.map((w) => w.wouldDecide))] : [],
+    observations: out.observations,
+    diagnoses,
+    notes,
+  };
+}
+
+const LAYOUT_SETTINGS = new Set<Diagnosis['setting']>(['planted-rows', 'frame-rows', 'row-spacing', 'frame-as-wide', 'section-idle', 'section-across-drives', 'changed-midway']);

@@ -1,0 +1,243 @@
+import type { Diagnosis, Setting } from '../answer.ts';
+import type { Epoch } from '../layout/bands.ts';
+import type { Belief } from '../layout/beliefs.ts';
+import type { Ranked } from '../layout/fit.ts';
+import { type Facts, type Findings, listRuns, NO_EFFECT, observe, passesOf } from './facts.ts';
+import { clock, gap, length, plural } from './words.ts';
+
+/** Settings below this share of the probability are alternatives, not diagnoses. */
+const NAMED_SHARE = 0.15;
+
+/** What one stretch of the map says about the layout. */
+export interface EpochVerdict {
+  epoch: Epoch;
+  best: Ranked | null;
+  /** Probability by setting; `none` is the declared layout. */
+  share: Map<Setting | 'none' | 'other', number>;
+  agrees: boolean;
+}
+
+export function judgeEpochs(f: Facts): EpochVerdict[] {
+  return f.bands.epochs.map((epoch, i) => {
+    const { ranked, other } = f.fits[i];
+    const share = new Map<Setting | 'none' | 'other', number>([['other', other]]);
+    for (const r of ranked) {
+      const key = r.belief.setting ?? 'none';
+      share.set(key, (share.get(key) ?? 0) + r.probability);
+    }
+    return { epoch, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= 0.5 };
+  });
+}
+
+/** Diagnoses about the layout that the display believed: rows, spacing, planting, sections. */
+export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]): void {
+  const u = f.planter.unit;
+  const seen = new Map<Setting, { diagnosis: Diagnosis; spans: number[] }>();
+  verdicts.forEach((v) => {
+    const e = v.epoch;
+    const span = passesOf(f.passes, e.from, e.to);
+    const width = observe(out, {
+      kind: 'width',
+      says: `Recorded width ${length(e.widthM, u)} over ${plural(e.fullBars, 'full bar')}; ${length(f.layout.workingWidthM, u)} declared.`,
+      measuredM: e.widthM,
+      expectedM: f.layout.workingWidthM,
+      n: e.fullBars,
+      share: e.fullBars / Math.max(1, e.to - e.from),
+      passes: span,
+    });
+    if (v.agrees) return;
+    const because = [width, ...sectionObservations(f, out, e, span)];
+    if ((v.share.get('other') ?? 0) > 0.5 || !v.best) {
+      out.undecided.push({
+        what: `The recorded layout (${length(e.widthM, u)}, ${plural(e.bands.length, 'section')}) fits no frame that could be tried.`,
+        wouldDecide: 'Read the frame, its rows and its sections off the display and check the map against a planter file that says the same.',
+      });
+      return;
+    }
+    const named = [...v.share].filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_SHARE).sort((a, b) => b[1] - a[1]) as [Setting, number][];
+    const others = (me: Setting): string[] => named.filter(([k]) => k !== me).map(([k]) => k);
+    for (const [setting, p] of named) {
+      const best = f.fits[verdicts.indexOf(v)].ranked.find((r) => r.belief.setting === setting)!;
+      const words = WORDS[setting]!(f, best.belief, e);
+      const rivals = others(setting);
+      const known = seen.get(setting);
+      if (known) {
+        known.spans.push(...span);
+        known.diagnosis.because.push(...because);
+        continue;
+      }
+      const diagnosis: Diagnosis = {
+        setting,
+        confidence: Math.min(0.99, p),
+        says: words.says + (rivals.length ? ` The map fits ${rivals.join(' and ')} as well.` : ''),
+        check: words.check,
+        because,
+        effect: effectOf(f, e),
+      };
+      seen.set(setting, { diagnosis, spans: span });
+      out.diagnoses.push(diagnosis);
+    }
+  });
+  diagnoseChange(f, out, verdicts);
+  for (const { diagnosis, spans } of seen.values()) {
+    const all = f.passes.passStart.length - 1;
+    if (verdicts.length > 1 && spans.length < all) diagnosis.says += ` So in pass ${listRuns([...new Set(spans)].sort((a, b) => a - b))}.`;
+  }
+}
+
+/** A change of the recorded layout between two bars or passes: when, from what, to what. */
+function diagnoseChange(f: Facts, out: Findings, verdicts: EpochVerdict[]): void {
+  const u = f.planter.unit;
+  for (let i = 1; i < verdicts.length; i++) {
+    const a = verdicts[i - 1];
+    const b = verdicts[i];
+    const t = f.passes.timeMs[b.epoch.from];
+    const pass = passesOf(f.passes, b.epoch.from, b.epoch.from + 1)[0];
+    const when = f.columns.timeIsClock && !Number.isNaN(t) ? `from ${clock(t)} (pass ${pass}) on` : `from pass ${pass} on`;
+    const name = (v: EpochVerdict): string =>
+      v.best
+        ? `${v.best.belief.rows} rows at ${gap(v.best.belief.rowSpacingM, u)}, ${plural(v.epoch.bands.length, 'section')}`
+        : `${length(v.epoch.widthM, u)}, ${plural(v.epoch.bands.length, 'section')}`;
+    const id = observe(out, {
+      kind: 'change',
+      says: `Recorded as ${name(a)} up to there; ${when} ${name(b)}.`,
+      measuredM: b.epoch.widthM,
+      expectedM: a.epoch.widthM,
+      n: b.epoch.fullBars,
+      share: (b.epoch.to - b.epoch.from) / Math.max(1, f.passes.bars),
+      passes: passesOf(f.passes, b.epoch.from, b.epoch.to),
+    });
+    const right = a.agrees === b.agrees ? 'compare both with the planter' : a.agrees ? 'the first part agrees with the planter' : 'the second part agrees with the planter';
+    out.diagnoses.push({
+      setting: 'changed-midway',
+      confidence: 0.98,
+      says: `The recorded layout changed: ${name(a)} at first, and ${when} ${name(b)}; ${right}.`,
+      check: 'Ask what was entered, loaded or reset on the display at that moment, and read the frame, the rows that plant and the sections off its setup screens now.',
+      because: [id],
+      effect: NO_EFFECT,
+    });
+  }
+}
+
+function sectionObservations(f: Facts, out: Findings, e: Epoch, span: number[]): string[] {
+  if (f.grain !== 'section') return [];
+  const u = f.planter.unit;
+  const ids: string[] = [];
+  const declared = f.layout.sectionBands.filter((b) => b !== null);
+  const common = { n: e.fullBars, share: e.fullBars / Math.max(1, e.to - e.from), passes: span };
+  if (declared.length !== e.bands.length) {
+    ids.push(
+      observe(out, {
+        kind: 'section-count',
+        says: `${plural(e.bands.length, 'section')} recorded; ${declared.length} of the declared sections plant in this planting.`,
+        measuredM: null,
+        expectedM: null,
+        ...common,
+      }),
+    );
+  }
+  for (let i = 1; i < e.bands.length; i++) {
+    const hole = e.bands[i].leftM - e.bands[i - 1].rightM;
+    if (hole <= 0.05) continue;
+    ids.push(
+      observe(out, {
+        kind: 'section-missing',
+        says: `A strip ${gap(hole, u)} wide stays empty ${gap(Math.abs((e.bands[i].leftM + e.bands[i - 1].rightM) / 2), u)} ${e.bands[i].leftM + e.bands[i - 1].rightM < 0 ? 'left' : 'right'} of the middle.`,
+        measuredM: hole,
+        expectedM: 0,
+        ...common,
+      }),
+    );
+  }
+  if (declared.length === e.bands.length) {
+    const mid = (declared[0].leftM + declared[declared.length - 1].rightM) / 2;
+    let worst = 0;
+    for (let i = 0; i < declared.length; i++) {
+      for (const d of [e.bands[i].leftM - declared[i].leftM + mid, e.bands[i].rightM - declared[i].rightM + mid]) if (Math.abs(d) > Math.abs(worst)) worst = d;
+    }
+    if (Math.abs(worst) > 0.02) {
+      ids.push(
+        observe(out, {
+          kind: 'section-edges',
+          says: `Section edges lie up to ${gap(Math.abs(worst), u)} from the declared ones.`,
+          measuredM: Math.abs(worst),
+          expectedM: 0,
+          ...common,
+        }),
+      );
+    }
+  }
+  return ids;
+}
+
+function effectOf(f: Facts, e: Epoch): Diagnosis['effect'] {
+  let unplanted = 0;
+  let doubled = 0;
+  f.seams.forEach((s, i) => {
+    const w = f.plantedSeamM[i];
+    if (w > 0) unplanted += w * s.lengthM;
+    else doubled -= w * s.lengthM;
+  });
+  return {
+    acreCountPct: 100 * (e.widthM / f.layout.workingWidthM - 1),
+    unplantedM2: f.seams.length ? unplanted : null,
+    doubledM2: f.seams.length ? doubled : null,
+  };
+}
+
+type Words = (f: Facts, b: Belief, e: Epoch) => { says: string; check: string };
+
+const frame = (f: Facts): string => `${f.planter.rows} rows at ${gap(f.planter.rowSpacingM, f.planter.unit)}`;
+const plants = (f: Facts): string => `${f.layout.rows.length} rows, ${length(f.layout.workingWidthM, f.planter.unit)} in all`;
+const DIG = 'Then record a short strip with every section on, check it again, and dig behind at least one row of each section.';
+
+const WORDS: Partial<Record<Setting, Words>> = {
+  'planted-rows': (f, b) => ({
+    says: `The display recorded the "${b.planting}" planting (${b.rows} rows at ${gap(b.rowSpacingM, f.planter.unit)}) while "${f.planting.name}" was planted (${plants(f)}): the choice of rows that plant did not follow the crop.`,
+    check: `On the display, open the crop's setup and look at which rows plant; for "${f.planting.name}" it must be ${rowsWords(f)}. ${DIG}`,
+  }),
+  'frame-rows': (f, b) => ({
+    says: `The display was told a frame of ${b.frameRows} rows at ${gap(b.frameSpacingM, f.planter.unit)}; the planter has ${frame(f)}.`,
+    check: `Look at the frame's row count in the planter setup: it must be ${f.planter.rows}. Count the row units on the frame, planted or not. ${DIG}`,
+  }),
+  'row-spacing': (f, b) => ({
+    says: `The display was told a row spacing of ${gap(b.frameSpacingM, f.planter.unit)}; the planter's rows are ${gap(f.planter.rowSpacingM, f.planter.unit)} apart.`,
+    check: `Look at the row spacing in the planter setup: it must be ${gap(f.planter.rowSpacingM, f.planter.unit)}, measured from one row unit to the next, idle ones included. ${DIG}`,
+  }),
+  'frame-as-wide': (f, b) => ({
+    says: `The frame was entered as its wide rows only: ${b.frameRows} rows at ${gap(b.frameSpacingM, f.planter.unit)} instead of ${frame(f)} with a choice of rows per crop.`,
+    check: `Look at the frame in the planter setup: it must hold all ${f.planter.rows} row units at ${gap(f.planter.rowSpacingM, f.planter.unit)}; the rows that plant are chosen per crop, not by the frame. ${DIG}`,
+  }),
+  'section-rows': (f, _b, e) => ({
+    says: `The recorded width is right, but the sections switch other rows than declared: ${plural(e.bands.length, 'section')} recorded with edges elsewhere.`,
+    check: `Look at the rows of each section in the section setup: ${sectionWords(f)}. ${DIG}`,
+  }),
+  'sections-merged': (f, _b, e) => ({
+    says: `The recorded width is right, but ${f.planter.sections.length} declared sections were recorded as ${e.bands.length}.`,
+    check: `Look at the number of sections in the section setup: it must be ${f.planter.sections.length}: ${sectionWords(f)}. ${DIG}`,
+  }),
+  'section-idle': (f, b) => ({
+    says: `Section ${b.sections.join(', ')} has no planted row in the "${f.planting.name}" planting and its strip stays empty on every pass: the sections do not fit the rows that plant.`,
+    check: `Look at the rows of each section in the section setup: every section must hold a row that plants in every crop; for this frame ${proposalWords(f)}. ${DIG}`,
+  }),
+  'section-across-drives': (f, b) => ({
+    says: `Section ${b.sections.join(', ')} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
+    check: `Look at the rows of that section in the section setup: no section may cross from one drive to the next; split it at the drive line. ${DIG}`,
+  }),
+};
+
+function rowsWords(f: Facts): string {
+  const r = f.layout.rows;
+  if (r.length === f.planter.rows) return 'every row';
+  const step = r.length > 1 ? r[1] - r[0] : 1;
+  if (step === 2 && r.every((v, i) => v === r[0] + 2 * i)) return `every other row, beginning with row ${r[0]}`;
+  return `row ${listRuns(r)}`;
+}
+
+function sectionWords(f: Facts): string {
+  return f.planter.sections.map((s, i) => `${i + 1} = rows ${s.first === s.last ? s.first : `${s.first}-${s.last}`}`).join(', ');
+}
+
+function proposalWords(f: Facts): string {
+  return f.planter.rows % 2 ? 'pairs of rows with the one single row beside the centre line' : 'pairs of rows throughout';
+}

@@ -1,0 +1,42 @@
+import { type Facts, type Findings, observe } from './facts.ts';
+import { area, percent, plural } from './words.ts';
+
+/** The declared layout breaks a rule of its own. */
+export function diagnoseRules(f: Facts, out: Findings): void {
+  if (f.ruleBreaks.length === 0) return;
+  const because = f.ruleBreaks.map((r) =>
+    observe(out, { kind: 'layout-rule', says: r.says, measuredM: null, expectedM: null, n: 1, share: 1, passes: [] }),
+  );
+  out.diagnoses.push({
+    setting: 'declared-layout',
+    confidence: 0.99,
+    says: `The planter file itself breaks ${plural(f.ruleBreaks.length, 'rule')} of a sound layout: ${f.ruleBreaks.map((r) => r.says).join(' ')}`,
+    check: [...new Set(f.ruleBreaks.map((r) => r.todo))].join(' '),
+    because,
+    effect: { acreCountPct: null, unplantedM2: null, doubledM2: null },
+  });
+}
+
+/** The same records twice: an export joined to itself, or two files of one field. */
+export function diagnoseRepeats(f: Facts, out: Findings): void {
+  if (f.repeated === 0) return;
+  const share = f.repeated / f.records;
+  const id = observe(out, {
+    kind: 'repeated-records',
+    says: `${plural(f.repeated, 'record')} of ${f.records.toLocaleString('en-US')} repeat an earlier record point for point.`,
+    measuredM: null,
+    expectedM: null,
+    n: f.repeated,
+    share,
+    passes: [],
+  });
+  if (f.repeated < 10 || share < 0.01) return;
+  out.diagnoses.push({
+    setting: 'map-repeated',
+    confidence: 0.99,
+    says: `${percent(share)} of the records stand in the map twice; the acre count holds ${area(f.repeatedM2, f.planter.unit)} that was counted again.`,
+    check: 'Export the map again, once, and see that no two files of the same field were joined. The display needs no change for this.',
+    because: [id],
+    effect: { acreCountPct: f.recordedM2 > f.repeatedM2 ? (100 * f.repeatedM2) / (f.recordedM2 - f.repeatedM2) : null, unplantedM2: null, doubledM2: null },
+  });
+}

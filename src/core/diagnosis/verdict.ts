@@ -1,0 +1,38 @@
+import type { Diagnosis, Report, Setting } from '../answer.ts';
+import type { Facts, Findings } from './facts.ts';
+import { length } from './words.ts';
+
+/** What a technician calls each setting. */
+export const SETTING_WORDS: Record<Setting, string> = {
+  'planted-rows': 'the rows that plant',
+  'frame-rows': "the frame's row count",
+  'row-spacing': 'the row spacing',
+  'frame-as-wide': 'the frame, entered as its wide rows only',
+  'section-rows': 'the rows of the sections',
+  'sections-merged': 'the number of sections',
+  'section-idle': 'sections without a planted row',
+  'section-across-drives': 'a section across two drives',
+  'section-order': 'the order of the sections',
+  'pass-spacing': 'the pass spacing',
+  'side-offset': 'the side offset',
+  'inline-offset': 'the offset along travel',
+  'switch-delay': 'the switching delay',
+  'section-control-off': 'section control',
+  'section-stuck-on': 'a section that stays on',
+  'section-stuck-off': 'a section that drops out',
+  'changed-midway': 'a layout that changed on the way',
+  'map-repeated': 'records that stand in the map twice',
+  'map-units': "the map's units",
+  'declared-layout': 'the declared layout itself',
+};
+
+/** The verdict in one sentence. */
+export function sentence(f: Facts, verdict: Report['verdict'], diagnoses: Diagnosis[], out: Findings): string {
+  const u = f.planter.unit;
+  const whole = `"${f.planting.name}", ${f.layout.rows.length} rows, ${length(f.layout.workingWidthM, u)}`;
+  if (verdict === 'agrees') return `The map agrees with the planter as declared (${whole}).`;
+  if (verdict === 'undecided') return `Undecided: ${out.undecided[0].what}`;
+  const names = diagnoses.map((d) => SETTING_WORDS[d.setting]);
+  const list = names.length === 1 ? names[0] : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
+  return `The map differs from the planter as declared (${whole}): look at ${list}.`;
+}

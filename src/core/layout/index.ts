@@ -1,0 +1,64 @@
+/**
+ * From bands across travel to what the display believed the planter to be.
+ *
+ * Assumes passes cut in bars. Guarantees that every belief that was tried is ranked with its probability, that "something else" is
+ * always among them, and that beliefs which would record the same bands as the declared planting are not used against it.
+ *
+ * 1. `bands.ts`: the bands of a full bar in every stretch of the map; which band each record is.
+ * 2. `beliefs.ts`: what a display may have believed about this planter, and the bands that it would then record.
+ * 3. `fit.ts`: how well each belief explains the measured bands.
+ */
+import { layoutOf } from '../planter/index.ts';
+import type { Planter } from '../planter/types.ts';
+import type { RecordedBands } from './bands.ts';
+import { type Belief, beliefsAbout, centred } from './beliefs.ts';
+import { type Ranked, rank } from './fit.ts';
+
+export { findBands, passOf, type RecordedBands } from './bands.ts';
+
+export interface LayoutFits {
+  planting: string;
+  /** Per epoch of the bands. */
+  fits: { ranked: Ranked[]; other: number }[];
+  /** Probability of the declared layout over the whole map, weighted by bars. */
+  declared: number;
+  /** Other plantings of the planter with the same bands. */
+  twins: string[];
+}
+
+/** Two predictions within this at every edge cannot be told apart by any map, metres. */
+const SAME_EDGE_M = 0.002;
+
+/** Ranks what the display may have believed while `planting` was planted. `sections` false: the records hold the whole width. */
+export function believe(bands: RecordedBands, planter: Planter, planting: string, sections: boolean): LayoutFits {
+  const all = beliefsAbout(planter, planting);
+  const own = all[0];
+  const twins = planter.plantings.filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections)).map((p) => p.name);
+  const useful = all.filter((b) => b === own || !sameAs(b, own, sections));
+  const fits = bands.epochs.map((e) => rank(e, useful, sections));
+  let bars = 0;
+  let declared = 0;
+  bands.epochs.forEach((e, i) => {
+    const n = e.to - e.from;
+    bars += n;
+    declared += n * fits[i].ranked.reduce((s, r) => s + (r.belief.setting === null ? r.probability : 0), 0);
+  });
+  return { planting, fits, declared: bars ? declared / bars : 0, twins };
+}
+
+function sameAs(b: Belief, own: Belief, sections: boolean): boolean {
+  if (Math.abs(b.widthM - own.widthM) > SAME_EDGE_M) return false;
+  if (!sections) return true;
+  if (!b.bands || !own.bands || b.bands.length !== own.bands.length) return false;
+  return b.bands.every((x, i) => Math.abs(x.leftM - own.bands![i].leftM) < SAME_EDGE_M && Math.abs(x.rightM - own.bands![i].rightM) < SAME_EDGE_M);
+}
+
+function sameBands(planter: Planter, a: string, b: string, sections: boolean): boolean {
+  const x = layoutOf(planter, a);
+  const y = layoutOf(planter, b);
+  if (Math.abs(x.workingWidthM - y.workingWidthM) > SAME_EDGE_M) return false;
+  if (!sections) return true;
+  const p = centred(x.sectionBands.filter((s) => s !== null));
+  const q = centred(y.sectionBands.filter((s) => s !== null));
+  return p.length === q.length && p.every((s, i) => Math.abs(s.leftM - q[i].leftM) < SAME_EDGE_M && Math.abs(s.rightM - q[i].rightM) < SAME_EDGE_M);
+}

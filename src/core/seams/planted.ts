@@ -1,0 +1,52 @@
+import type { Shapes } from '../geometry/shapes.ts';
+import type { RecordedBands } from '../layout/bands.ts';
+import type { Passes } from '../passes/types.ts';
+import type { Plane } from '../plane/index.ts';
+import type { PlantedLayout } from '../planter/types.ts';
+import type { Seam, SeamMap } from './index.ts';
+
+/**
+ * Width of the same seams in the planted picture, metres: the recorded seam, plus on both sides what the recorded band reaches
+ * further out than the planted one. `believedCentreM` as in the planted picture, per epoch.
+ */
+export function plantedSeams(
+  seams: readonly Seam[],
+  passes: Passes,
+  bands: RecordedBands,
+  layout: PlantedLayout,
+  believedCentreM: readonly number[],
+): number[] {
+  const reach = (pass: number, side: number): number => {
+    const e = bands.epoch[passes.passStart[pass]];
+    // Middle of the planted width, from the middle of the recorded one.
+    const shift = layout.centreM - (believedCentreM[e] ?? 0);
+    return bands.epochs[e].widthM / 2 - (layout.workingWidthM / 2 + side * shift);
+  };
+  return seams.map((s) => {
+    if (s.facing === 'same-way') return s.recordedM + reach(s.passA, 1) + reach(s.passB, -1);
+    const side = s.facing === 'right-right' ? 1 : -1;
+    return s.recordedM + reach(s.passA, side) + reach(s.passB, side);
+  });
+}
+
+/** Bridges over open seams, and over empty strips inside bars, as shapes on the map's lattice. */
+export function bridgeShapes(map: SeamMap, passes: Passes, plane: Plane): Shapes {
+  const metres = Array.from(map.bridges);
+  const { bars, barStart, leftM, rightM, corner } = passes;
+  for (let b = 0; b < bars; b++) {
+    for (let i = barStart[b] + 1; i < barStart[b + 1]; i++) {
+      if (leftM[i] - rightM[i - 1] < 0.03) continue;
+      const l = 8 * (i - 1);
+      const r = 8 * i;
+      metres.push(corner[l + 2], corner[l + 3], corner[r], corner[r + 1], corner[r + 6], corner[r + 7], corner[l + 4], corner[l + 5]);
+    }
+  }
+  const n = metres.length / 8;
+  const steps = new Float64Array(8 * n);
+  plane.toSteps(metres, 4 * n, steps);
+  return {
+    xy: Int32Array.from(steps, Math.round),
+    ringStart: Uint32Array.from({ length: n + 1 }, (_, i) => 4 * i),
+    shapeStart: Uint32Array.from({ length: n + 1 }, (_, i) => i),
+  };
+}

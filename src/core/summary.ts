@@ -1,0 +1,198 @@
+import type { Answer, Evidence, LayoutFit, PassDrawing, Report, SeamDrawing } from './answer.ts';
+import type { Coverage, CoverageRings, Polygons } from './coverage/index.ts';
+import type { Facts, Judgement } from './diagnosis/index.ts';
+import type { RecordSet } from './intake/types.ts';
+import type { LayoutFits } from './layout/index.ts';
+import type { Note } from './messages.ts';
+import type { Plane } from './plane/index.ts';
+import type { Planted } from './planted/index.ts';
+import type { RowRun } from './planter/types.ts';
+
+/** What every report carries: the limits of a recorded map, and how to stay safe when confirming it. */
+export const CAUTIONS = [
+  'This tool reads recorded data. It cannot see seed: confirm by digging behind at least one row of each section.',
+  'Before anyone goes near the frame: planter lowered to the ground or blocked on its locks, brake set, engine off, key out, every part at rest.',
+  'Treated seed: read the label, wear the gloves and clothes it names, keep out of the dust, cover or pick up every spill, wash before eating.',
+  "The planter maker's manual and the local rules come first; where they say otherwise, follow them.",
+];
+
+export interface SummaryInput {
+  records: RecordSet;
+  facts: Facts;
+  judgement: Judgement;
+  plantingFound: boolean;
+  tried: LayoutFits[];
+  plane: Plane;
+  planted: Planted;
+  covered: Coverage;
+  rings: CoverageRings;
+  gaps: Polygons;
+  gapM2: number;
+  plantedM2: number | null;
+}
+
+const run = (r: RowRun): string => (r.first === r.last ? `${r.first}` : `${r.first}-${r.last}`);
+
+/** Puts what the stages found into the shape of an answer. Nothing is measured here. */
+export function summariseAnswer(s: SummaryInput): Answer {
+  const { facts: f, judgement: j, records } = s;
+  const { passes, bands, layout, planter, planting } = f;
+  const main = bands.epochs.length ? bands.epochs.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
+  const mainFit = main ? f.fits[bands.epochs.indexOf(main)] : null;
+  const fits: LayoutFit[] = [];
+  for (const r of mainFit?.ranked ?? []) {
+    const b = r.belief;
+    const same = fits.find((x) => x.rows === b.rows && Math.abs(x.rowSpacingM - b.rowSpacingM) < 1e-6 && x.planting === b.planting);
+    if (same) same.confidence += r.probability;
+    else fits.push({ rows: b.rows, rowSpacingM: b.rowSpacingM, planting: b.planting, confidence: r.probability, says: b.setting ?? 'as declared' });
+  }
+  fits.sort((a, b) => b.confidence - a.confidence);
+  const residual = Math.max(
+    Math.abs(s.covered.residual),
+    relative(s.rings.coveredM2, s.covered.areaAtDepthM2[0] ?? 0),
+    relative(s.rings.overlapM2, s.covered.areaAtDepthM2[1] ?? 0, s.covered.areaAtDepthM2[0] ?? 0),
+  );
+  const half = main ? 1.96 * main.widthSeM : 0;
+  const guess =
+    f.plantedKinds.count > 0
+      ? f.plantedKinds.steadyM + layout.workingWidthM - (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
+      : null;
+  const notes: Note[] = [...records.notes, ...f.columns.notes, ...j.notes];
+  const report: Report = {
+    report: 'guessrow/1',
+    verdict: j.verdict,
+    says: j.says,
+    wouldDecide: j.wouldDecide,
+    map: {
+      source: records.source,
+      format: records.format,
+      grain: f.grain,
+      records: records.total,
+      used: records.recordNumber.length,
+      setAside: records.setAside,
+      passes: passes.passStart.length - 1,
+      bars: passes.bars,
+      travelM: f.travelM,
+      columns: f.columns.roles,
+      travelFrom: passes.travelFrom,
+    },
+    declared: {
+      planter: planter.name,
+      planting: planting.name,
+      plantingFound: s.plantingFound,
+      frameRows: planter.rows,
+      plantedRows: layout.rows.length,
+      rowSpacingM: planter.rowSpacingM,
+      workingWidthM: layout.workingWidthM,
+      centreM: layout.centreM,
+      passSpacingM: planting.passSpacingM ?? layout.workingWidthM,
+      sections: planter.sections.flatMap((r, i) => {
+        const b = layout.sectionBands[i];
+        return b ? [{ rows: run(r), leftM: b.leftM, rightM: b.rightM }] : [];
+      }),
+    },
+    recorded: {
+      workingWidthM: main ? main.widthM : null,
+      workingWidthCi95M: main ? [main.widthM - half, main.widthM + half] : null,
+      sections: main && f.grain === 'section' ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM })) : [],
+      bestFit: f.grain === 'blob' ? null : (fits[0] ?? null),
+      alternatives: f.grain === 'blob' ? [] : fits.slice(1).filter((x) => x.confidence > 0.005),
+    },
+    seams: {
+      count: f.recordedKinds.count,
+      medianM: orNull(f.recordedKinds.medianM),
+      recordedM: orNull(f.recordedKinds.steadyM),
+      plantedM: orNull(f.plantedKinds.steadyM),
+      guessRowM: guess,
+      alternatingM: passes.travelFrom === 'unknown' ? null : f.recordedKinds.alternatingM,
+    },
+    area: {
+      recordedM2: s.covered.sumM2,
+      coveredM2: s.covered.areaAtDepthM2[0] ?? 0,
+      overlapM2: s.covered.areaAtDepthM2[1] ?? 0,
+      gapM2: s.gapM2,
+      plantedM2: s.plantedM2,
+      residual,
+    },
+    observations: j.observations,
+    diagnoses: j.diagnoses,
+    notes,
+    cautions: CAUTIONS,
+  };
+  return { report, planter, ruleBreaks: f.ruleBreaks, evidence: evidenceOf(s) };
+}
+
+const orNull = (v: number): number | null => (Number.isNaN(v) ? null : v);
+const relative = (a: number, b: number, scale = b): number => (scale > 0 ? Math.abs(a - b) / scale : 0);
+
+function evidenceOf(s: SummaryInput): Evidence {
+  const { facts: f, records, plane } = s;
+  const { passes, bands } = f;
+  const n = records.recordNumber.length;
+  const recordPass = new Uint32Array(n);
+  const recordBar = new Int32Array(n).fill(-1);
+  const recordSection = new Int16Array(n).fill(-1);
+  const recordWidthM = new Float32Array(n).fill(Number.NaN);
+  const drawings: PassDrawing[] = [];
+  for (let p = 0; p + 1 < passes.passStart.length; p++) {
+    const from = passes.passStart[p];
+    const to = passes.passStart[p + 1];
+    const widths: number[] = [];
+    let lengthM = 0;
+    for (let b = from; b < to; b++) {
+      lengthM += passes.lengthM[b];
+      for (let i = passes.barStart[b]; i < passes.barStart[b + 1]; i++) {
+        const r = passes.quads.record[passes.barQuad[i]];
+        recordPass[r] = p + 1;
+        recordBar[r] = b;
+        recordSection[r] = bands.slot[i] ?? -1;
+        recordWidthM[r] = passes.rightM[i] - passes.leftM[i];
+      }
+      widths.push(passes.rightM[passes.barStart[b + 1] - 1] - passes.leftM[passes.barStart[b]]);
+    }
+    widths.sort((a, b) => a - b);
+    const mid = (from + to) >> 1;
+    const t0 = passes.timeMs[from];
+    const t1 = passes.timeMs[to - 1];
+    const clock = f.columns.timeIsClock && !Number.isNaN(t0 + t1);
+    const track = new Float64Array(2 * (to - from));
+    plane.toSteps(passes.centre.subarray(2 * from, 2 * to), to - from, track);
+    drawings.push({
+      number: p + 1,
+      bars: to - from,
+      lengthM,
+      headingDeg: ((Math.atan2(-passes.right[2 * mid + 1], passes.right[2 * mid]) * 180) / Math.PI + 360) % 360,
+      recordedWidthM: widths[widths.length >> 1],
+      startMs: clock ? t0 : null,
+      endMs: clock ? t1 : null,
+      track,
+    });
+  }
+  const seams: SeamDrawing[] = f.seams.map((m, i) => ({
+    passA: m.passA + 1,
+    passB: m.passB + 1,
+    opposite: m.opposite,
+    facing: m.facing,
+    recordedM: m.recordedM,
+    plantedM: f.plantedSeamM[i],
+    samples: m.samples,
+  }));
+  return {
+    lattice: records.lattice,
+    density: plane.density,
+    records: records.shapes,
+    recordNumber: records.recordNumber,
+    recordPass,
+    recordBar,
+    recordSection,
+    recordWidthM,
+    planted: s.planted.shapes,
+    plantedLattice: s.planted.lattice,
+    covered: s.rings.covered,
+    overlap: s.rings.overlap,
+    gaps: s.gaps,
+    passes: drawings,
+    seams,
+    stepsPerMetre: plane.stepsPerMetre,
+  };
+}
