@@ -120,6 +120,14 @@ export function judgeWidth(values: Float64Array, lanes: Lanes, named: boolean): 
 /** A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane. */
 export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
   const { quads, laneStart, laneQuads } = lanes;
+  // A column of one value fits a map of one direction by chance.
+  let low = Infinity;
+  let high = -Infinity;
+  for (const v of values) {
+    if (v < low) low = v;
+    if (v > high) high = v;
+  }
+  if (!(high - low > 20) || low < -180 || high > 360) return { share: 0, says: '' };
   let seen = 0;
   let fit = 0;
   for (let i = 0; i + 1 < laneStart.length; i++) {
