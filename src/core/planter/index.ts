@@ -1,0 +1,18 @@
+/**
+ * The declared planter: what a `*.planter.json` says, in metres.
+ *
+ * Assumes the text of one planter file. Guarantees a frame whose sections and drives hold every row once, in order, whose
+ * plantings name rows of the frame, and bands that tile the working width of each planting. Knows no map.
+ *
+ * 1. `read.ts`: text to `Planter`, or one clear sentence.
+ * 2. `layout.ts`: bands, working width and centre of a planting; row table.
+ * 3. `rules.ts`: the layout rules that the planter breaks, and notes.
+ * 4. `propose.ts`: sections that keep the rules.
+ * 5. `units.ts`: units and the arithmetic of row gaps.
+ */
+export { evenGapM, layoutOf, plantingOf, type RowEntry, rowSpanM, rowTable, rowXM } from './layout.ts';
+export { type Proposal, proposeSections } from './propose.ts';
+export { readPlanter } from './read.ts';
+export { listNumbers, listWords, rowsText, runName, runText } from './rows.ts';
+export { planterNotes, ruleBreaks } from './rules.ts';
+export type * from './types.ts';

@@ -1,0 +1,89 @@
+import { UserError } from '../messages.ts';
+import { nearest } from './nearest.ts';
+import type { Band, PlantedLayout, Planter, Planting } from './types.ts';
+
+/**
+ * Place of a frame row across travel, metres from the frame's own centre, + to the right. Facing travel, row 1 is leftmost
+ * (common practice). The declared side offset moves the whole frame against the tow point, so it is not in here.
+ */
+export function rowXM(planter: Pick<Planter, 'rows' | 'rowSpacingM'>, row: number): number {
+  return (row - (planter.rows + 1) / 2) * planter.rowSpacingM;
+}
+
+/** The planting called `name`. Throws `UserError` when the planter has none of that name. */
+export function plantingOf(planter: Planter, name: string): Planting {
+  const found = planter.plantings.find((p) => p.name === name);
+  if (found) return found;
+  const names = planter.plantings.map((p) => p.name);
+  const near = nearest(name, names);
+  throw new UserError(
+    'unknown-planting',
+    `The planter file has no planting "${name}"; it has ${names.map((n) => `"${n}"`).join(', ')}.`,
+    {},
+    near ? `Did you mean "${near}"?` : 'Name one of these.',
+  );
+}
+
+/**
+ * Bands of one planting. The band of a planted row runs to the midpoint toward each planted neighbour, the outer ones reach
+ * out as far as they reach in; a lone planted row is one row spacing wide. A section's band is the union of its planted rows'
+ * bands, so a hole in the planting is shared out between the rows beside it and the bands tile the working width.
+ *
+ * All lengths are metres from the frame centre, + to the right of travel. Throws `UserError` for an unknown planting.
+ */
+export function layoutOf(planter: Planter, planting: string): PlantedLayout {
+  const { rows } = plantingOf(planter, planting);
+  const x = rows.map((r) => rowXM(planter, r));
+  const k = x.length;
+  const rowBands: Band[] = x.map((here, i) => {
+    const left = i > 0 ? (here + x[i - 1]) / 2 : here - (k > 1 ? x[1] - here : planter.rowSpacingM) / 2;
+    const right = i < k - 1 ? (here + x[i + 1]) / 2 : here + (k > 1 ? here - x[k - 2] : planter.rowSpacingM) / 2;
+    return { leftM: left, rightM: right };
+  });
+  const sectionBands = planter.sections.map(({ first, last }) => {
+    const inside = rowBands.filter((_, i) => rows[i] >= first && rows[i] <= last);
+    return inside.length === 0 ? null : { leftM: inside[0].leftM, rightM: inside[inside.length - 1].rightM };
+  });
+  const leftM = rowBands[0].leftM;
+  const rightM = rowBands[k - 1].rightM;
+  return {
+    planting,
+    rows: [...rows],
+    rowBands,
+    sectionBands,
+    workingWidthM: rightM - leftM,
+    centreM: (leftM + rightM) / 2,
+  };
+}
+
+/** First planted row to last, metres. */
+export function rowSpanM(planter: Planter, planting: string): number {
+  const { rows } = plantingOf(planter, planting);
+  return (rows[rows.length - 1] - rows[0]) * planter.rowSpacingM;
+}
+
+/** Gap between neighbouring planted rows, metres, when all are alike; null with holes or a lone row. */
+export function evenGapM(planter: Planter, planting: Planting): number | null {
+  const { rows } = planting;
+  if (rows.length < 2) return null;
+  const step = rows[1] - rows[0];
+  return rows.every((r, i) => i === 0 || r - rows[i - 1] === step) ? step * planter.rowSpacingM : null;
+}
+
+/** The n-th planted row of a planting (counted from 1 at the left) and the frame row that it is, with its section. */
+export interface RowEntry {
+  planted: number;
+  frameRow: number;
+  section: number;
+  xM: number;
+}
+
+/** Every planted row of `planting`, left to right. */
+export function rowTable(planter: Planter, planting: string): RowEntry[] {
+  return plantingOf(planter, planting).rows.map((frameRow, i) => ({
+    planted: i + 1,
+    frameRow,
+    section: planter.sections.findIndex((s) => frameRow >= s.first && frameRow <= s.last) + 1,
+    xM: rowXM(planter, frameRow),
+  }));
+}

@@ -1,0 +1,94 @@
+import { runText } from './rows.ts';
+import type { Planter, RowRun } from './types.ts';
+
+export interface Proposal {
+  /** Null when no layout keeps the rules within the limit. */
+  sections: RowRun[] | null;
+  /** Why there is none, or why there are fewer sections than the limit; empty otherwise. */
+  why: string;
+}
+
+type Frame = Pick<Planter, 'rows' | 'plantings' | 'drives'>;
+
+/**
+ * Sections for a frame, its plantings and drives, with at most `limit` of them: as many as keep the rules (a planted row in
+ * every planting, no section across drives, a planted one-row section on an odd frame), as equal as can be, the smaller ones
+ * next to the centre line and left of it where both sides are as good.
+ *
+ * Exact: dynamic programming over the frame's rows, the number of sections and whether a one-row section was met.
+ */
+export function proposeSections(planter: Frame, limit: number): Proposal {
+  const n = planter.rows;
+  const most = Math.max(0, Math.min(n, Math.floor(limit)));
+  const plants = planter.plantings.map((p) => new Set(p.rows));
+  const driveOf = (row: number): number => planter.drives.findIndex((d) => row >= d.first && row <= d.last);
+  const always = (row: number): boolean => plants.every((p) => p.has(row));
+  // A hair left of the centre, so that of two mirrored layouts the one with its single row on the left costs less.
+  const centre = (n + 1) / 2 - 1e-6;
+
+  type Step = { cost: number; from: number; single: number };
+  // best[count][single][row]: cheapest way to cut rows 1..row in `count` sections.
+  const best: (Step | undefined)[][][] = Array.from({ length: n + 1 }, () => [[], []]);
+  best[0][0][0] = { cost: 0, from: 0, single: 0 };
+  for (let last = 1; last <= n; last++) {
+    const have = new Set<number>();
+    for (let first = last; first >= 1 && driveOf(first) === driveOf(last); first--) {
+      plants.forEach((p, i) => {
+        if (p.has(first)) have.add(i);
+      });
+      if (have.size < plants.length) continue;
+      const size = last - first + 1;
+      // Equal sizes count before everything; among equals, larger sections further out.
+      const cost = size * size * (n * n * n - Math.abs((first + last) / 2 - centre));
+      const lone = size === 1 ? 1 : 0;
+      for (let count = 1; count <= last; count++) {
+        for (const single of [0, 1]) {
+          const before = best[count - 1][single][first - 1];
+          if (!before) continue;
+          const slot = best[count][single | lone];
+          const total = before.cost + cost;
+          const held = slot[last];
+          if (!held || total < held.cost) slot[last] = { cost: total, from: first - 1, single };
+        }
+      }
+    }
+  }
+
+  const ends = (count: number): number[] => (n % 2 === 1 ? [1] : [0, 1]).filter((s) => best[count][s][n] !== undefined);
+  let count = most;
+  while (count > 0 && ends(count).length === 0) count--;
+  if (count === 0) return { sections: null, why: whyNone(planter, most, always, (c) => ends(c).length > 0) };
+
+  let single = ends(count).reduce((a, b) => (best[count][a][n]!.cost <= best[count][b][n]!.cost ? a : b));
+  const sections: RowRun[] = [];
+  for (let last = n, c = count; last > 0; c--) {
+    const step = best[c][single][last]!;
+    sections.unshift({ first: step.from + 1, last });
+    last = step.from;
+    single = step.single;
+  }
+  return {
+    sections,
+    why: count < most ? `More than ${count} sections would leave one without a planted row in some planting.` : '',
+  };
+}
+
+function whyNone(
+  planter: Frame,
+  limit: number,
+  always: (row: number) => boolean,
+  feasible: (count: number) => boolean,
+): string {
+  for (const d of planter.drives) {
+    for (const p of planter.plantings) {
+      if (!p.rows.some((r) => r >= d.first && r <= d.last))
+        return `The drive of ${runText(d)} has no planted row in planting "${p.name}", so no section on it can have one.`;
+    }
+  }
+  for (let c = 1; c <= planter.rows; c++)
+    if (feasible(c)) return `At least ${c} sections are needed to keep the rules on this frame; the limit is ${limit}.`;
+  const row = Array.from({ length: planter.rows }, (_, i) => i + 1).find(always);
+  return row === undefined
+    ? 'The frame has an odd number of rows and no row plants in every planting, so the one-row section that it needs cannot plant in all of them.'
+    : 'No cut of this frame gives every section a planted row in every planting and keeps one such row in a section of its own.';
+}

@@ -1,0 +1,234 @@
+import { UserError } from '../messages.ts';
+import { nearest } from './nearest.ts';
+import { coverFault, parsePlanting, parseRun } from './rows.ts';
+import type { Planter, PlanterFile, Planting, RowRun, Unit } from './types.ts';
+import { toMetres } from './units.ts';
+
+const KEYS = ['name', 'unit', 'rows', 'rowSpacing', 'plantings', 'sections', 'drives', 'offset', 'passSpacing'];
+const NEEDED = ['name', 'unit', 'rows', 'rowSpacing', 'plantings'];
+const UNITS: readonly Unit[] = ['in', 'cm', 'm'];
+const MAX_ROWS = 500;
+const MAX_NAME = 120;
+/** Row spacings that a planter or drill can have. A number outside means that the unit is another one. */
+const SPACING: Readonly<Record<Unit, readonly [number, number]>> = { in: [2, 120], cm: [5, 300], m: [0.05, 3] };
+
+/**
+ * The planter declared in the text of a `*.planter.json`, in metres. `file` is its name, for messages.
+ *
+ * Throws `UserError` when the text is not JSON, a key is missing, unknown or of the wrong kind, a row lies outside the frame,
+ * or the sections (or drives) do not cover every row once, in order. The other layout rules are left to `ruleBreaks`.
+ */
+export function readPlanter(text: string, file: string): Planter {
+  const fail = (key: string, sentence: string, todo: string): never => {
+    throw new UserError('planter-file', sentence, key ? { file, key } : { file }, todo);
+  };
+  const root = parseJson(text, file);
+  if (!isObject(root))
+    return fail('', 'The planter file is not a JSON object.', 'It starts with { and holds keys such as "rows".');
+  refuseUnknown(root, KEYS, '', fail);
+  for (const key of NEEDED)
+    if (!(key in root)) fail(key, `The key "${key}" is missing.`, 'Add it; see the planter files among the samples.');
+
+  const name = nameOf(root.name, 'name', fail);
+  const unit = UNITS.includes(root.unit as Unit)
+    ? (root.unit as Unit)
+    : fail(
+        'unit',
+        `${show(root.unit)} is not a unit of this file.`,
+        'Write "in", "cm" or "m"; it governs every length in the file.',
+      );
+  const rows = root.rows as number;
+  if (typeof rows !== 'number' || !Number.isInteger(rows) || rows < 1 || rows > MAX_ROWS)
+    fail(
+      'rows',
+      `${show(root.rows)} is not a number of row units.`,
+      `Write a whole number from 1 to ${MAX_ROWS}, counting every row unit on the frame, idle or not.`,
+    );
+  const spacing = root.rowSpacing as number;
+  const [least, most] = SPACING[unit];
+  if (!isNumber(spacing) || spacing < least || spacing > most)
+    fail(
+      'rowSpacing',
+      `A row spacing of ${show(root.rowSpacing)} ${unit} is not that of a planter.`,
+      `Write a number from ${least} to ${most}, or correct "unit".`,
+    );
+
+  const plantings = readPlantings(root.plantings, rows, fail);
+  const spacings = readPassSpacing(root.passSpacing, plantings, fail);
+  for (const p of plantings) {
+    const s = spacings[p.name];
+    p.passSpacingM = s === undefined ? null : toMetres(s, unit);
+  }
+  const whole: RowRun[] = [{ first: 1, last: rows }];
+  const sections = root.sections === undefined ? null : readRuns(root.sections, 'section', rows, fail);
+  const drives = root.drives === undefined ? null : readRuns(root.drives, 'drive', rows, fail);
+  const offset = readOffset(root.offset, fail);
+
+  return {
+    name,
+    unit,
+    rows,
+    rowSpacingM: toMetres(spacing, unit),
+    plantings,
+    sections: sections ?? whole,
+    sectionsDeclared: sections !== null,
+    drives: drives ?? whole,
+    offsetRightM: toMetres(offset.right, unit),
+    offsetBackM: toMetres(offset.back, unit),
+    file: root as unknown as PlanterFile,
+  };
+}
+
+type Fail = (key: string, sentence: string, todo: string) => never;
+type Obj = Record<string, unknown>;
+
+function parseJson(text: string, file: string): unknown {
+  const clean = text.replace(/^\uFEFF/, '');
+  if (clean.trim() === '')
+    throw new UserError(
+      'planter-file',
+      'The planter file is empty.',
+      { file },
+      'Choose a planter file, such as one of the samples.',
+    );
+  try {
+    return JSON.parse(clean);
+  } catch (e) {
+    const at = /position (\d+)/.exec((e as Error).message);
+    const before = clean.slice(0, at ? Number(at[1]) : 0).split('\n');
+    const place = at ? ` near line ${before.length}, column ${before[before.length - 1].length + 1}` : '';
+    throw new UserError(
+      'planter-file',
+      `The planter file is not JSON: it cannot be read${place}.`,
+      { file },
+      'Look there for a missing quote, comma or bracket, or one comma too many.',
+    );
+  }
+}
+
+function refuseUnknown(o: Obj, keys: readonly string[], inside: string, fail: Fail): void {
+  for (const key of Object.keys(o)) {
+    if (keys.includes(key)) continue;
+    const near =
+      nearest(
+        key,
+        keys.filter((k) => !(k in o)),
+      ) ?? nearest(key, keys);
+    fail(
+      `${inside}${key}`,
+      `The planter file has no key "${inside}${key}".`,
+      near ? `Did you mean "${inside}${near}"?` : `It may have: ${keys.join(', ')}.`,
+    );
+  }
+}
+
+function nameOf(v: unknown, key: string, fail: Fail): string {
+  if (typeof v !== 'string' || v.trim() === '')
+    return fail(key, `${show(v)} is not a name.`, 'Write some text in quotes.');
+  if ([...v].length > MAX_NAME) return fail(key, 'The name is too long.', `Use at most ${MAX_NAME} characters.`);
+  return v;
+}
+
+function readPlantings(v: unknown, rows: number, fail: Fail): Planting[] {
+  const like = 'Write for instance { "narrow": "all", "wide": "odd" }.';
+  if (!isObject(v) || Object.keys(v).length === 0)
+    return fail('plantings', 'The plantings are not a list of names with their rows.', like);
+  return Object.entries(v).map(([name, list]) => {
+    const key = `plantings.${name}`;
+    nameOf(name, key, fail);
+    if (typeof list !== 'string') return fail(key, `${show(list)} does not say which rows run.`, like);
+    const got = parsePlanting(list, rows);
+    if (typeof got === 'string') {
+      const near = nearest(list.trim(), ['all', 'odd', 'even']);
+      return fail(
+        key,
+        `In planting "${name}", ${got}.`,
+        near && !/\d/.test(list) ? `Did you mean "${near}"?` : 'Correct the rows that run.',
+      );
+    }
+    return { name, rows: got, passSpacingM: null };
+  });
+}
+
+function readPassSpacing(v: unknown, plantings: readonly Planting[], fail: Fail): Record<string, number> {
+  if (v === undefined) return {};
+  if (!isObject(v))
+    return fail(
+      'passSpacing',
+      'The pass spacings are not given per planting.',
+      'Write for instance { "narrow": 225, "wide": 240 }.',
+    );
+  const names = plantings.map((p) => p.name);
+  for (const [name, d] of Object.entries(v)) {
+    if (!names.includes(name)) {
+      const near = nearest(name, names);
+      fail(
+        `passSpacing.${name}`,
+        `A pass spacing is given for "${name}", which is not a planting of this file.`,
+        near ? `Did you mean "${near}"?` : `The plantings are ${names.join(', ')}.`,
+      );
+    }
+    if (!isNumber(d) || d <= 0)
+      fail(
+        `passSpacing.${name}`,
+        `${show(d)} is not a pass spacing.`,
+        'Write the distance from pass to pass as a number above 0.',
+      );
+  }
+  return v as Record<string, number>;
+}
+
+function readRuns(v: unknown, word: 'section' | 'drive', rows: number, fail: Fail): RowRun[] {
+  const key = `${word}s`;
+  if (!Array.isArray(v) || v.length === 0)
+    return fail(
+      key,
+      `The ${key} are not a list of row runs.`,
+      `Write for instance ["1-2", "3-4"], or leave "${key}" out.`,
+    );
+  const runs = v.map((text: unknown, i): RowRun => {
+    if (typeof text !== 'string')
+      return fail(
+        `${key}[${i + 1}]`,
+        `${show(text)} is not a run of rows.`,
+        'Write it in quotes, such as "1-2" or "7".',
+      );
+    const run = parseRun(text, rows);
+    return typeof run === 'string'
+      ? fail(`${key}[${i + 1}]`, `In ${word} ${i + 1}, ${run}.`, 'Correct its rows.')
+      : run;
+  });
+  const fault = coverFault(runs, rows, word);
+  return fault
+    ? fail(
+        key,
+        `${fault[0].toUpperCase()}${fault.slice(1)}.`,
+        `Let the ${key} hold every row from 1 to ${rows} once, from left to right.`,
+      )
+    : runs;
+}
+
+function readOffset(v: unknown, fail: Fail): { right: number; back: number } {
+  if (v === undefined) return { right: 0, back: 0 };
+  if (!isObject(v))
+    return fail('offset', 'The offset is not given as distances.', 'Write for instance { "right": 0, "back": 0 }.');
+  refuseUnknown(v, ['right', 'back'], 'offset.', fail);
+  for (const [k, d] of Object.entries(v))
+    if (!isNumber(d))
+      fail(`offset.${k}`, `${show(d)} is not a distance.`, 'Write a number; left and forward are negative.');
+  return { right: (v.right as number | undefined) ?? 0, back: (v.back as number | undefined) ?? 0 };
+}
+
+function isObject(v: unknown): v is Obj {
+  return typeof v === 'object' && v !== null && !Array.isArray(v);
+}
+
+function isNumber(v: unknown): v is number {
+  return typeof v === 'number' && Number.isFinite(v);
+}
+
+/** A value of the file as it stands there, cut short. */
+function show(v: unknown): string {
+  const s = v === undefined ? 'nothing' : typeof v === 'number' ? String(v) : (JSON.stringify(v) ?? String(v));
+  return s.length > 40 ? `${s.slice(0, 37)}...` : s;
+}

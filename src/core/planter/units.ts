@@ -1,0 +1,97 @@
+import type { Unit } from './types.ts';
+
+/** The international inch and foot (exact since 1959). The US survey foot is never meant: no planter is measured in it. */
+export const INCH_M = 0.0254;
+export const FOOT_M = 0.3048;
+export const MILE_M = 1609.344;
+/** 43,560 square feet, exact. */
+export const ACRE_M2 = 4046.8564224;
+export const HECTARE_M2 = 10_000;
+
+/** `value` of a planter file in metres. Whole fractions of a metre are divided, so that 76.2 cm and 30 in are one number. */
+export function toMetres(value: number, unit: Unit): number {
+  if (unit === 'in') return (value * 254) / 10_000;
+  return unit === 'cm' ? value / 100 : value;
+}
+
+export function fromMetres(m: number, unit: Unit): number {
+  if (unit === 'in') return (m * 10_000) / 254;
+  return unit === 'cm' ? m * 100 : m;
+}
+
+/** Length of one row that covers 1/1000 acre, metres. In feet and inches: 522.72 / row width in inches. */
+export function rowLengthForThousandthAcreM(rowSpacingM: number): number {
+  return ACRE_M2 / 1000 / rowSpacingM;
+}
+
+/** Length of one row that covers 1/1000 hectare, metres. */
+export function rowLengthForThousandthHectareM(rowSpacingM: number): number {
+  return HECTARE_M2 / 1000 / rowSpacingM;
+}
+
+/** Ground covered per second, m²/s: width times speed times field efficiency (1 when nothing is lost in turns and filling). */
+export function fieldCapacityM2PerS(widthM: number, speedMPerS: number, efficiency = 1): number {
+  return widthM * speedMPerS * efficiency;
+}
+
+/** Acres per hour: feet times miles per hour / 8.25, times efficiency (43,560 / 5,280 = 8.25 exactly). */
+export function fieldCapacityAcPerH(widthFt: number, mph: number, efficiency = 1): number {
+  return ((widthFt * mph) / 8.25) * efficiency;
+}
+
+/** Hectares per hour: metres times kilometres per hour / 10, times efficiency. */
+export function fieldCapacityHaPerH(widthM: number, kmPerH: number, efficiency = 1): number {
+  return ((widthM * kmPerH) / 10) * efficiency;
+}
+
+/** Row-to-row distance across a seam between passes `passSpacingM` apart; `rowSpanM` runs from the first planted row to the last. */
+export function guessRowM(passSpacingM: number, rowSpanM: number): number {
+  return passSpacingM - rowSpanM;
+}
+
+/** Seam between passes `passSpacingM` apart that each cover `widthM`: + a gap, - an overlap. */
+export function seamM(passSpacingM: number, widthM: number): number {
+  return passSpacingM - widthM;
+}
+
+/** `v` with at most `digits` decimals, trailing zeros dropped, never "-0". */
+export function trim(v: number, digits: number): string {
+  const s = v.toFixed(digits);
+  const t = s.includes('.') ? s.replace(/\.?0+$/, '') : s;
+  return t === '-0' ? '0' : t;
+}
+
+/** A length in the planter file's own unit: "30 in", "20 ft (240 in)", "76.2 cm", "6.096 m". */
+export function lengthText(m: number, unit: Unit): string {
+  if (unit === 'in') {
+    const inches = fromMetres(m, 'in');
+    if (Math.abs(inches) < 100) return `${trim(inches, 1)} in`;
+    return `${trim(inches / 12, 2)} ft (${trim(inches, 1)} in)`;
+  }
+  return Math.abs(m) < 1 ? `${trim(m * 100, 1)} cm` : `${trim(m, 3)} m`;
+}
+
+/** A row gap or seam: never in feet. */
+export function gapText(m: number, unit: Unit): string {
+  return unit === 'in' ? `${trim(fromMetres(m, 'in'), 1)} in` : `${trim(m * 100, 1)} cm`;
+}
+
+/** A distance driven: miles or kilometres once it is long enough, else feet or metres. */
+export function distanceText(m: number, unit: Unit): string {
+  if (unit === 'in') return m >= MILE_M / 2 ? `${trim(m / MILE_M, 1)} mi` : `${grouped(m / FOOT_M, 0)} ft`;
+  return m >= 1000 ? `${trim(m / 1000, 1)} km` : `${grouped(m, 0)} m`;
+}
+
+/** "80.25 ac" or "32.48 ha"; three decimals below one, so that a single strip is not "0". */
+export function areaText(m2: number, unit: Unit): string {
+  const [v, word] = unit === 'in' ? [m2 / ACRE_M2, 'ac'] : [m2 / HECTARE_M2, 'ha'];
+  return `${grouped(v, Math.abs(v) < 1 ? 3 : 2)} ${word}`;
+}
+
+/** Thousands grouped with commas, fixed decimals. No locale: the same number is the same bytes everywhere. */
+export function grouped(v: number, digits: number): string {
+  const [whole, part] = v.toFixed(digits).split('.');
+  const g = whole.replace(/\B(?=(\d{3})+$)/g, ',');
+  const s = part === undefined ? g : `${g}.${part}`;
+  return /^-[0.,]*$/.test(s) ? s.slice(1) : s;
+}
