@@ -4,15 +4,15 @@ import { areaOf, gaps, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts } from './diagnosis/index.ts';
 import { joinShapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
-import type { Column, NamedBytes } from './intake/types.ts';
+import type { Column, NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, type LayoutFits } from './layout/index.ts';
-import { UserError } from './messages.ts';
 import { findPasses, layLanes } from './passes/index.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
 import { layPlanted } from './planted/index.ts';
-import { layoutOf, ruleBreaks } from './planter/index.ts';
-import type { Planter } from './planter/types.ts';
+import { layoutOf, plantingOf, ruleBreaks } from './planter/index.ts';
+import type { Planter, Planting } from './planter/types.ts';
 import { bridgeShapes, findSeams, plantedSeams, summarise } from './seams/index.ts';
+import { findEnds, findRuns, makeEarlier } from './switching/index.ts';
 import { summariseAnswer } from './summary.ts';
 
 export interface CheckInput {
@@ -39,19 +39,16 @@ export const DEFAULT_ACCURACY_M = 0.025;
 
 /** The whole pipeline. Throws `UserError` when the input cannot be worked with. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
+  plantingsOf(input);
+  const records = await read(input.map, input.layer === undefined ? {} : { layer: input.layer }, (done) => hooks.progress?.('reading the map', done));
+  return checkRecords(records, input, hooks);
+}
+
+/** Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. */
+export function checkRecords(records: RecordSet, input: Omit<CheckInput, 'map'>, hooks: Hooks = {}): Answer {
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
   const { planter } = input;
-  const wanted = input.planting === undefined ? planter.plantings : planter.plantings.filter((p) => p.name === input.planting);
-  if (wanted.length === 0) {
-    throw new UserError(
-      'planting-name',
-      `The planter has no planting "${input.planting}".`,
-      { file: planter.name },
-      `Choose one of ${planter.plantings.map((p) => `"${p.name}"`).join(', ')}.`,
-    );
-  }
-
-  const records = await read(input.map, input.layer === undefined ? {} : { layer: input.layer }, at('reading the map'));
+  const wanted = plantingsOf(input);
   const { shapes, lattice } = records;
   const extent = extentOf(shapes);
   const plane = planeFor(lattice, extent);
@@ -90,6 +87,7 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : shapes));
   const plantedM2 = passes.bars > 0 ? measure(planted.shapes, finePlane.density, at('measuring planted ground')).areaAtDepthM2[0] : null;
 
+  const earlier = passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : makeEarlier(passes);
   const facing = seamMap.seams.map((s) => s.facing);
   const breaks = ruleBreaks(planter);
   let travelM = 0;
@@ -110,6 +108,8 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
       facing,
     ),
     plantedKinds: summarise(plantedSeamM, facing),
+    ends: earlier ? findEnds(passes, bands, earlier) : [],
+    runs: earlier ? findRuns(passes, bands, earlier) : [],
     columns,
     oneSectionNamed,
     ruleBreaks: breaks,
@@ -143,4 +143,9 @@ function isConstant(c: Column): boolean {
   const v: ArrayLike<number> = c.kind === 'number' ? c.values : c.codes;
   for (let i = 1; i < v.length; i++) if (v[i] !== v[0]) return false;
   return v.length > 0;
+}
+
+/** The plantings to try; a name that the planter does not have is refused before any reading. */
+function plantingsOf(input: Pick<CheckInput, 'planter' | 'planting'>): Planting[] {
+  return input.planting === undefined ? input.planter.plantings : [plantingOf(input.planter, input.planting)];
 }

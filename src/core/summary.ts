@@ -6,7 +6,7 @@ import type { LayoutFits } from './layout/index.ts';
 import type { Note } from './messages.ts';
 import type { Plane } from './plane/index.ts';
 import type { Planted } from './planted/index.ts';
-import type { RowRun } from './planter/types.ts';
+import { runName } from './planter/index.ts';
 
 /** What every report carries: the limits of a recorded map, and how to stay safe when confirming it. */
 export const CAUTIONS = [
@@ -30,8 +30,6 @@ export interface SummaryInput {
   gapM2: number;
   plantedM2: number | null;
 }
-
-const run = (r: RowRun): string => (r.first === r.last ? `${r.first}` : `${r.first}-${r.last}`);
 
 /** Puts what the stages found into the shape of an answer. Nothing is measured here. */
 export function summariseAnswer(s: SummaryInput): Answer {
@@ -88,7 +86,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
       passSpacingM: planting.passSpacingM ?? layout.workingWidthM,
       sections: planter.sections.flatMap((r, i) => {
         const b = layout.sectionBands[i];
-        return b ? [{ rows: run(r), leftM: b.leftM, rightM: b.rightM }] : [];
+        return b ? [{ rows: runName(r), leftM: b.leftM, rightM: b.rightM }] : [];
       }),
     },
     recorded: {

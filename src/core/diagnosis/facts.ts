@@ -5,6 +5,7 @@ import type { Ranked } from '../layout/fit.ts';
 import type { Passes } from '../passes/types.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
 import type { Kinds, Seam } from '../seams/index.ts';
+import type { End, SlotRuns } from '../switching/index.ts';
 
 /** Everything measured, before anything is concluded. */
 export interface Facts {
@@ -21,6 +22,10 @@ export interface Facts {
   plantedSeamM: number[];
   recordedKinds: Kinds;
   plantedKinds: Kinds;
+  /** Beginnings and stops of sections at covered ground. */
+  ends: End[];
+  /** Per epoch and band. */
+  runs: SlotRuns[][];
   columns: Columns;
   /** A section column exists and holds one value only. */
   oneSectionNamed: boolean;
@@ -59,16 +64,4 @@ export function passesOf(passes: Passes, from: number, to: number): number[] {
     if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(p + 1);
   }
   return out;
-}
-
-/** "1-14" or "3, 5, 7-9". */
-export function listRuns(n: number[]): string {
-  const out: string[] = [];
-  for (let i = 0; i < n.length; i++) {
-    let j = i;
-    while (j + 1 < n.length && n[j + 1] === n[j] + 1) j++;
-    out.push(j > i ? `${n[i]}-${n[j]}` : `${n[i]}`);
-    i = j;
-  }
-  return out.join(', ');
 }

@@ -6,8 +6,9 @@
  *
  * 1. `layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
- * 3. `rest.ts`: the declared layout's own rules; repeated records.
- * 4. `verdict.ts`: one word and one sentence.
+ * 3. `switching.ts`: where sections start and stop against covered ground.
+ * 4. `rest.ts`: the declared layout's own rules; repeated records.
+ * 5. `verdict.ts`: one word and one sentence.
  */
 import type { Diagnosis, Observation, Report } from '../answer.ts';
 import type { Note } from '../messages.ts';
@@ -15,6 +16,7 @@ import type { Facts, Findings } from './facts.ts';
 import { diagnoseLayout, judgeEpochs } from './layout.ts';
 import { diagnoseRepeats, diagnoseRules } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
+import { diagnoseSwitching } from './switching.ts';
 import { sentence } from './verdict.ts';
 
 export type { Facts } from './facts.ts';
@@ -78,6 +80,7 @@ export function diagnose(f: Facts): Judgement {
     diagnoseLayout(f, out, epochs);
     const wrong = out.diagnoses.filter((d) => LAYOUT_SETTINGS.has(d.setting)).map((d) => d.setting);
     diagnoseSeams(f, out, wrong);
+    diagnoseSwitching(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
       notes.push({
         code: 'sections-unseen',

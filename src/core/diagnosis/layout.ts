@@ -2,8 +2,10 @@ import type { Diagnosis, Setting } from '../answer.ts';
 import type { Epoch } from '../layout/bands.ts';
 import type { Belief } from '../layout/beliefs.ts';
 import type { Ranked } from '../layout/fit.ts';
-import { type Facts, type Findings, listRuns, NO_EFFECT, observe, passesOf } from './facts.ts';
-import { clock, gap, length, plural } from './words.ts';
+import { listNumbers, runText } from '../planter/index.ts';
+import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
+import { gapText as gap, lengthText as length } from '../planter/units.ts';
+import { clock, plural } from './words.ts';
 
 /** Settings below this share of the probability are alternatives, not diagnoses. */
 const NAMED_SHARE = 0.15;
@@ -81,7 +83,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
   diagnoseChange(f, out, verdicts);
   for (const { diagnosis, spans } of seen.values()) {
     const all = f.passes.passStart.length - 1;
-    if (verdicts.length > 1 && spans.length < all) diagnosis.says += ` So in pass ${listRuns([...new Set(spans)].sort((a, b) => a - b))}.`;
+    if (verdicts.length > 1 && spans.length < all) diagnosis.says += ` So in pass ${listNumbers([...new Set(spans)].sort((a, b) => a - b))}.`;
   }
 }
 
@@ -224,6 +226,14 @@ const WORDS: Partial<Record<Setting, Words>> = {
     says: `Section ${b.sections.join(', ')} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
     check: `Look at the rows of that section in the section setup: no section may cross from one drive to the next; split it at the drive line. ${DIG}`,
   }),
+  'section-stuck-off': (_f, b) => ({
+    says: `The section of rows ${b.sections.join(', ')} records nothing on any pass; its strip stays empty.`,
+    check: "Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.",
+  }),
+  'map-units': (f, b, e) => ({
+    says: `The map is drawn ${b.sections[0] === 'feet' ? 'too small' : 'too large'} by the ratio of foot and metre: ${length(e.widthM, f.planter.unit)} recorded where ${length(f.layout.workingWidthM, f.planter.unit)} is declared.`,
+    check: `Export the map again with its projection, or put the unit in its .prj right: the coordinates were written in ${b.sections[0] === 'feet' ? 'metres and read as feet' : 'feet and read as metres'}. The display needs no change for this.`,
+  }),
 };
 
 function rowsWords(f: Facts): string {
@@ -231,11 +241,11 @@ function rowsWords(f: Facts): string {
   if (r.length === f.planter.rows) return 'every row';
   const step = r.length > 1 ? r[1] - r[0] : 1;
   if (step === 2 && r.every((v, i) => v === r[0] + 2 * i)) return `every other row, beginning with row ${r[0]}`;
-  return `row ${listRuns(r)}`;
+  return `row ${listNumbers(r)}`;
 }
 
 function sectionWords(f: Facts): string {
-  return f.planter.sections.map((s, i) => `${i + 1} = rows ${s.first === s.last ? s.first : `${s.first}-${s.last}`}`).join(', ');
+  return f.planter.sections.map((s, i) => `${i + 1} = ${runText(s)}`).join(', ');
 }
 
 function proposalWords(f: Facts): string {

@@ -1,5 +1,6 @@
 import { type Facts, type Findings, observe } from './facts.ts';
-import { area, percent, plural } from './words.ts';
+import { areaText as area } from '../planter/units.ts';
+import { percent, plural } from './words.ts';
 
 /** The declared layout breaks a rule of its own. */
 export function diagnoseRules(f: Facts, out: Findings): void {

@@ -1,6 +1,7 @@
 import type { Setting } from '../answer.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
-import { area, gap, length, plural } from './words.ts';
+import { areaText as area, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { plural } from './words.ts';
 
 /** Fewest seams that decide anything about seams. */
 const FEWEST_SEAMS = 2;

@@ -1,6 +1,7 @@
 import type { Setting } from '../answer.ts';
-import { layoutOf } from '../planter/index.ts';
+import { layoutOf, runName } from '../planter/index.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
+import { FOOT_M, INCH_M } from '../planter/units.ts';
 
 /** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
 export interface Belief {
@@ -24,10 +25,9 @@ export interface Belief {
   logPrior: number;
 }
 
-const IN = 0.0254;
 /** Row spacings in use. Common practice. */
 const TRADE_SPACINGS_M = [
-  ...[6, 7, 7.5, 8, 10, 12, 14, 15, 18, 19, 20, 21, 22, 24, 28, 30, 32, 34, 36, 38, 40].map((v) => v * IN),
+  ...[6, 7, 7.5, 8, 10, 12, 14, 15, 18, 19, 20, 21, 22, 24, 28, 30, 32, 34, 36, 38, 40].map((v) => v * INCH_M),
   ...[12.5, 15, 19, 25, 37.5, 40, 45, 50, 55, 56, 60, 70, 75, 76, 80, 90, 96.5, 100].map((v) => v / 100),
 ];
 
@@ -38,7 +38,6 @@ const every = (n: number, first: number, step: number): number[] => {
   for (let r = first; r <= n; r += step) out.push(r);
   return out;
 };
-export const nameRun = (r: RowRun): string => (r.first === r.last ? `${r.first}` : `${r.first}-${r.last}`);
 
 /** Shifts bands so that the middle of the outer edges is at 0. */
 export function centred(bands: Band[]): Band[] {
@@ -93,6 +92,8 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
       bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }],
     });
     out.push(...idleSections(planter, layout, here), ...acrossDrives(planter, layout, here));
+    for (const scale of [FOOT_M, 1 / FOOT_M]) out.push(scaledBy(belief('map-units', planter, layout, Math.log(0.01 * here)), scale));
+    if (p.name === planting) out.push(...stuckOff(planter, layout));
     for (const s of TRADE_SPACINGS_M) {
       if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
       const scaled = { ...planter, rowSpacingM: s };
@@ -139,6 +140,36 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
   return out;
 }
 
+/** The same bands in a map whose lengths were read in another unit. */
+function scaledBy(b: Belief, scale: number): Belief {
+  return {
+    ...b,
+    widthM: b.widthM * scale,
+    centreM: b.centreM * scale,
+    bands: b.bands!.map((x) => ({ leftM: x.leftM * scale, rightM: x.rightM * scale })),
+    sections: [scale < 1 ? 'feet' : 'metres'],
+  };
+}
+
+/** One declared section that never records. */
+function stuckOff(planter: Planter, layout: PlantedLayout): Belief[] {
+  if (planter.sections.length < 3) return [];
+  return planter.sections.flatMap((run, i) => {
+    if (!layout.sectionBands[i]) return [];
+    const bands = layout.sectionBands.filter((b, k) => b !== null && k !== i) as Band[];
+    const c = centred(bands);
+    return [
+      {
+        ...belief('section-stuck-off', planter, layout, Math.log(0.005)),
+        bands: c,
+        widthM: c[c.length - 1].rightM - c[0].leftM,
+        centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
+        sections: [runName(run)],
+      },
+    ];
+  });
+}
+
 /** Bands of the physical rows of each section, where sections without a planted row record nothing: regular empty strips. */
 function idleSections(planter: Planter, layout: PlantedLayout, here: number): Belief[] {
   const idle = planter.sections.filter((_, i) => layout.sectionBands[i] === null);
@@ -162,7 +193,7 @@ function idleSections(planter: Planter, layout: PlantedLayout, here: number): Be
       bands: c,
       widthM: c[c.length - 1].rightM - c[0].leftM,
       centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
-      sections: idle.map(nameRun),
+      sections: idle.map(runName),
     });
   }
   return out;
@@ -198,7 +229,7 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, here: number): Be
         bands: c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
         centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
-        sections: [nameRun(planter.sections[i])],
+        sections: [runName(planter.sections[i])],
       });
     }
   }

@@ -1,0 +1,284 @@
+import type { Diagnosis } from '../answer.ts';
+import { median, medianHalf95, robustSd } from '../geometry/stats.ts';
+import { runText } from '../planter/index.ts';
+import { distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
+import type { End } from '../switching/index.ts';
+import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
+import { percent, plural } from './words.ts';
+
+/** Fewest ends of passes, of each kind, that say anything about starting and stopping. */
+const FEWEST_ENDS = 6;
+/** An end is known no better than one log interval, and no offset below this shows; metres. */
+const LEAST_OFFSET_M = 0.5;
+
+interface EndPair {
+  /** Half of (stop - start): how much later than it should every switch comes, metres. */
+  lateM: number;
+  half95M: number;
+  starts: number;
+  stops: number;
+  limitM: number;
+}
+
+/** What beginnings and stops share: offset along travel, delay, and sections that do not switch as they should. */
+export function diagnoseSwitching(f: Facts, out: Findings): void {
+  if (f.passes.travelFrom === 'unknown' || f.bands.epochs.length === 0) return;
+  const control = diagnoseControl(f, out);
+  if (!control) diagnoseLate(f, out);
+  diagnoseOrder(f, out);
+}
+
+/** Median over the sections of one end of a pass: sections that switch at one edge are one observation, not sixteen. */
+function byBar(ends: End[]): { overlapM: number; speed: number; barM: number; pass: number }[] {
+  const groups = new Map<number, End[]>();
+  for (const e of ends) {
+    const g = groups.get(e.bar);
+    if (g) g.push(e);
+    else groups.set(e.bar, [e]);
+  }
+  return [...groups.values()].map((g) => ({
+    overlapM: median(g.map((e) => e.overlapM)),
+    speed: median(g.map((e) => e.speedMPerS)),
+    barM: g[0].barM,
+    pass: g[0].pass + 1,
+  }));
+}
+
+function late(f: Facts): (EndPair & { list: { x: number; speed: number; pass: number }[] }) | null {
+  const starts = byBar(f.ends.filter((e) => e.kind === 'start'));
+  const stops = byBar(f.ends.filter((e) => e.kind === 'stop'));
+  if (starts.length < FEWEST_ENDS || stops.length < FEWEST_ENDS) return null;
+  const a = starts.map((e) => e.overlapM);
+  const b = stops.map((e) => e.overlapM);
+  const ma = median(a);
+  const mb = median(b);
+  const bar = median([...starts, ...stops].map((e) => e.barM));
+  // What all ends share both ways (a policy of overlapping or skipping a little) is no fault; only what is late at one end and at the other is.
+  const half = Math.hypot(medianHalf95(Math.max(robustSd(a, ma), 0.02), a.length), medianHalf95(Math.max(robustSd(b, mb), 0.02), b.length)) / 2;
+  const both = (ma + mb) / 2;
+  return {
+    lateM: (mb - ma) / 2,
+    half95M: half,
+    starts: a.length,
+    stops: b.length,
+    limitM: Math.max(LEAST_OFFSET_M, bar),
+    list: [
+      ...starts.map((e) => ({ x: both - e.overlapM, speed: e.speed, pass: e.pass })),
+      ...stops.map((e) => ({ x: e.overlapM - both, speed: e.speed, pass: e.pass })),
+    ],
+  };
+}
+
+function diagnoseLate(f: Facts, out: Findings): void {
+  const u = f.planter.unit;
+  const l = late(f);
+  if (!l || Math.abs(l.lateM) < l.half95M || Math.abs(l.lateM) < 0.2) return;
+  const passes = [...new Set(l.list.map((e) => e.pass))].sort((a, b) => a - b);
+  const lateWord = l.lateM > 0;
+  const gapId = observe(out, {
+    kind: lateWord ? 'end-gap' : 'end-overlap',
+    says: `Sections start ${length(Math.abs(l.lateM), u)} ${lateWord ? 'late' : 'early'} (${plural(l.starts, 'start')}).`,
+    measuredM: Math.abs(l.lateM),
+    expectedM: 0,
+    n: l.starts,
+    share: 1,
+    passes,
+  });
+  const overId = observe(out, {
+    kind: lateWord ? 'end-overlap' : 'end-gap',
+    says: `Sections stop ${length(Math.abs(l.lateM), u)} ${lateWord ? 'late' : 'early'} (${plural(l.stops, 'stop')}).`,
+    measuredM: Math.abs(l.lateM),
+    expectedM: 0,
+    n: l.stops,
+    share: 1,
+    passes,
+  });
+  if (Math.abs(l.lateM) - l.half95M < l.limitM) return;
+  const how = tellDelay(l.list);
+  const d = Math.abs(l.lateM);
+  const offset: Diagnosis = {
+    setting: 'inline-offset',
+    confidence: how.offset,
+    says: `Every pass starts and stops ${length(d, u)} too ${lateWord ? 'late' : 'early'}, whatever the speed${how.told ? '' : '; the speeds in this map are too even to tell a distance from a delay'}.`,
+    check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(d, u)}. Measure it on the machine, then record a short strip into a headland and see both ends again.`,
+    because: [gapId, overId],
+    effect: NO_EFFECT,
+  };
+  const delay: Diagnosis = {
+    setting: 'switch-delay',
+    confidence: 1 - how.offset,
+    says: `Switching comes ${how.seconds.toFixed(1)} s too ${lateWord ? 'late' : 'early'}: the distance at the ends grows with speed${how.told ? '' : ', or is a fixed distance; the speeds in this map are too even to tell'}.`,
+    check: `Look at the times that the display allows for switching on and off: they are off by about ${how.seconds.toFixed(1)} s. Drive into the headland at two speeds and compare the ends.`,
+    because: [gapId, overId],
+    effect: NO_EFFECT,
+  };
+  for (const x of [offset, delay]) if (x.confidence >= 0.15) out.diagnoses.push({ ...x, confidence: Math.min(0.97, x.confidence) });
+}
+
+/** Probability that the ends are one distance rather than one time, by the squares that each leaves. */
+function tellDelay(list: { x: number; speed: number }[]): { offset: number; seconds: number; told: boolean } {
+  const use = list.filter((e) => e.speed > 0.2);
+  const seconds = median(use.map((e) => e.x / e.speed));
+  if (use.length < 8) return { offset: 0.5, seconds: Number.isNaN(seconds) ? 0 : Math.abs(seconds), told: false };
+  const d = median(use.map((e) => e.x));
+  const asDistance = robustSd(use.map((e) => e.x - d), 0);
+  const asTime = robustSd(use.map((e) => e.x - seconds * e.speed), 0);
+  const z = (use.length * Math.log(Math.max(asTime, 0.02) / Math.max(asDistance, 0.02))) / 2;
+  const offset = 1 / (1 + Math.exp(-Math.max(-6, Math.min(6, z))));
+  return { offset, seconds: Math.abs(seconds), told: offset > 0.85 || offset < 0.15 };
+}
+
+/** Recording on over covered ground, all sections or one, and one section that drops out. True when one of these explains the ends. */
+function diagnoseControl(f: Facts, out: Findings): boolean {
+  const u = f.planter.unit;
+  let found = false;
+  f.bands.epochs.forEach((e, i) => {
+    const slots = f.runs[i] ?? [];
+    if (slots.length === 0) return;
+    const over = slots.map((s) => (s.visits >= 3 ? s.doubledRuns / s.visits : 0));
+    const on = over.filter((v) => v > 0.5).length;
+    const name = (k: number): string => sectionName(f, k, e.bands.length);
+    const meters = (k: number): number => slots[k].doubledM;
+    if (on > 0 && (on === slots.length || on >= 0.8 * slots.length)) {
+      const m2 = slots.reduce((a, s, k) => a + s.doubledM * (e.bands[k].rightM - e.bands[k].leftM), 0);
+      const passes = [...new Set(slots.flatMap((s) => s.doubledPasses))].sort((a, b) => a - b);
+      const id = observe(out, {
+        kind: 'double-coverage',
+        says: `All sections went on recording over covered ground in ${percent(median(over))} of the places where they met it.`,
+        measuredM: null,
+        expectedM: null,
+        n: slots.reduce((a, s) => a + s.doubledRuns, 0),
+        share: median(over),
+        passes,
+      });
+      out.diagnoses.push({
+        setting: 'section-control-off',
+        confidence: Math.min(0.97, median(over)),
+        says: `No section shuts off over covered ground: section control was off, or the headland was not known to it.`,
+        check: 'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off.',
+        because: [id],
+        effect: { acreCountPct: f.coveredM2 > 0 ? (100 * m2) / f.coveredM2 : null, unplantedM2: null, doubledM2: m2 },
+      });
+      found = true;
+    } else {
+      over.forEach((v, k) => {
+        if (v <= 0.6 || slots[k].doubledRuns < 3 || median(over) > 0.3) return;
+        const id = observe(out, {
+          kind: 'double-coverage',
+          says: `${name(k)} recorded over covered ground in ${slots[k].doubledRuns} of ${plural(slots[k].visits, 'place')}, ${distanceText(meters(k), u)} in all.`,
+          measuredM: null,
+          expectedM: null,
+          n: slots[k].doubledRuns,
+          share: v,
+          passes: slots[k].doubledPasses,
+        });
+        out.diagnoses.push({
+          setting: 'section-stuck-on',
+          confidence: Math.min(0.97, v),
+          says: `${name(k)} does not shut off over covered ground while the others do.`,
+          check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbours.`,
+          because: [id],
+          effect: { ...NO_EFFECT, doubledM2: meters(k) * (e.bands[k].rightM - e.bands[k].leftM) },
+        });
+      });
+    }
+    slots.forEach((s, k) => {
+      if (s.longestDropM < 15 || s.droppedM < 0.02 * (s.recordedM + s.droppedM)) return;
+      const width = e.bands[k].rightM - e.bands[k].leftM;
+      const id = observe(out, {
+        kind: 'section-dropout',
+        says: `${name(k)} is off between two sections that are on over ${distanceText(s.droppedM, u)} (${plural(s.droppedRuns, 'stretch', 'stretches')}, the longest ${distanceText(s.longestDropM, u)}).`,
+        measuredM: s.droppedM,
+        expectedM: 0,
+        n: s.droppedRuns,
+        share: s.droppedM / (s.recordedM + s.droppedM),
+        passes: s.droppedPasses,
+      });
+      out.diagnoses.push({
+        setting: 'section-stuck-off',
+        confidence: 0.95,
+        says: `${name(k)} drops out over long runs of open ground; its strip, ${gap(width, u)} wide, stays empty there.`,
+        check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
+        because: [id],
+        effect: { ...NO_EFFECT, unplantedM2: s.droppedM * width },
+      });
+    });
+  });
+  return found;
+}
+
+/** At slanted edges the sections stop in the order in which they reach it; a mirrored order stops them the other way round. */
+function diagnoseOrder(f: Facts, out: Findings): void {
+  const k = f.bands.epochs[0].bands.length;
+  if (k < 3 || f.bands.epochs.length > 1) return;
+  const groups = new Map<string, End[]>();
+  for (const e of f.ends) {
+    // Ends of one pass and kind within one edge: the bars lie close together.
+    const key = `${e.pass} ${e.kind}`;
+    const g = groups.get(key);
+    if (g) g.push(e);
+    else groups.set(key, [e]);
+  }
+  let straight = 0;
+  let mirrored = 0;
+  let edges = 0;
+  const passes: number[] = [];
+  for (const g of groups.values()) {
+    const bySlot = new Map<number, End>();
+    for (const e of g) if (!bySlot.has(e.slot)) bySlot.set(e.slot, e);
+    if (bySlot.size < Math.max(3, 0.8 * k)) continue;
+    const list = [...bySlot.values()];
+    const sign = list[0].kind === 'stop' ? 1 : -1;
+    const along = list.map((e) => sign * placeAlong(f, e));
+    const boundary = list.map((e, i) => along[i] - e.overlapM);
+    const spread = Math.max(...boundary) - Math.min(...boundary);
+    const bar = median(list.map((e) => e.barM));
+    if (spread < 3 * bar) continue;
+    const rest = (order: number[]): number => {
+      const d = along.map((s, i) => s - boundary[order[i]]);
+      const m = median(d);
+      return d.reduce((a, v) => a + (v - m) ** 2, 0);
+    };
+    const own = list.map((_, i) => i);
+    const flip = list.map((e) => list.findIndex((o) => o.slot === k - 1 - e.slot)).map((i, j) => (i < 0 ? j : i));
+    straight += rest(own);
+    mirrored += rest(flip);
+    edges++;
+    passes.push(list[0].pass + 1);
+  }
+  if (edges < 3 || mirrored * 4 > straight) return;
+  const id = observe(out, {
+    kind: 'end-gap',
+    says: `At ${plural(edges, 'slanted edge')} the sections shut off in the opposite order to the one in which they reach it.`,
+    measuredM: null,
+    expectedM: null,
+    n: edges,
+    share: 1,
+    passes: [...new Set(passes)].sort((a, b) => a - b),
+  });
+  out.diagnoses.push({
+    setting: 'section-order',
+    confidence: Math.min(0.97, 1 - mirrored / straight),
+    says: 'The sections shut off in mirrored order: section 1 is taken for the last one.',
+    check: 'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
+    because: [id],
+    effect: NO_EFFECT,
+  });
+}
+
+/** Place of an end along travel, metres from the pass's first bar, on a straight line through the end's own bar. */
+function placeAlong(f: Facts, e: End): number {
+  const p = f.passes;
+  const first = p.passStart[e.pass];
+  const tx = -p.right[2 * e.bar + 1];
+  const ty = p.right[2 * e.bar];
+  return (p.centre[2 * e.bar] - p.centre[2 * first]) * tx + (p.centre[2 * e.bar + 1] - p.centre[2 * first + 1]) * ty + e.alongM;
+}
+
+/** "Section 3 (rows 5-6)" when the recorded sections are as many as the declared ones, else "The 3rd recorded section from the left". */
+function sectionName(f: Facts, k: number, count: number): string {
+  const planting = f.layout.sectionBands.flatMap((b, i) => (b ? [i] : []));
+  if (planting.length !== count) return `Recorded section ${k + 1} from the left`;
+  const s = f.planter.sections[planting[k]];
+  return `Section ${planting[k] + 1} (${runText(s)})`;
+}

@@ -1,0 +1,84 @@
+import type { RecordedBands } from '../layout/bands.ts';
+import type { Passes } from '../passes/types.ts';
+import type { Earlier } from './earlier.ts';
+
+/** One beginning or stop of one section. */
+export interface End {
+  pass: number;
+  slot: number;
+  kind: 'start' | 'stop';
+  /** How far the record reaches onto covered ground, metres; below 0 the gap that it leaves before it. */
+  overlapM: number;
+  /** Metres per second, NaN without times. */
+  speedMPerS: number;
+  /** Length of the bar at the end, metres: no end is known more closely. */
+  barM: number;
+  bar: number;
+  /** Place of the end along the line of travel, from the bar's own centre, metres. */
+  alongM: number;
+}
+
+/** How far an end looks for the edge of covered ground, metres. */
+const REACH_M = 8;
+const STEP_M = 0.25;
+
+/** Every beginning and stop of a section that lies within reach of ground covered earlier. */
+export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier): End[] {
+  const out: End[] = [];
+  const { barStart, passStart } = passes;
+  for (let p = 1; p + 1 < passStart.length; p++) {
+    const open = new Map<number, number>();
+    for (let b = passStart[p]; b <= passStart[p + 1]; b++) {
+      const on = new Map<number, number>();
+      if (b < passStart[p + 1]) for (let i = barStart[b]; i < barStart[b + 1]; i++) if (bands.slot[i] >= 0) on.set(bands.slot[i], i);
+      for (const [slot, i] of open) if (!on.has(slot)) add(b - 1, i, slot, 'stop');
+      for (const [slot, i] of on) if (!open.has(slot)) add(b, i, slot, 'start');
+      open.clear();
+      for (const [slot, i] of on) open.set(slot, i);
+    }
+
+    function add(b: number, i: number, slot: number, kind: 'start' | 'stop'): void {
+      const c = passes.corner;
+      // Corners: back left, back right, front right, front left.
+      const [u, v] = kind === 'stop' ? [2, 3] : [0, 1];
+      const x = (c[8 * i + 2 * u] + c[8 * i + 2 * v]) / 2;
+      const y = (c[8 * i + 2 * u + 1] + c[8 * i + 2 * v + 1]) / 2;
+      const sign = kind === 'stop' ? 1 : -1;
+      const tx = -passes.right[2 * b + 1] * sign;
+      const ty = passes.right[2 * b] * sign;
+      const at = (d: number): boolean => earlier(x + tx * d, y + ty * d, p);
+      const inside = at(-0.01);
+      let d = 0;
+      for (; d <= REACH_M; d += STEP_M) if (at(inside ? -d : d) !== inside) break;
+      if (d > REACH_M) return;
+      let low = Math.max(0, d - STEP_M);
+      let high = d;
+      for (let k = 0; k < 5; k++) {
+        const mid = (low + high) / 2;
+        if (at(inside ? -mid : mid) !== inside) high = mid;
+        else low = mid;
+      }
+      const dx = x - passes.centre[2 * b];
+      const dy = y - passes.centre[2 * b + 1];
+      out.push({
+        pass: p,
+        slot,
+        kind,
+        overlapM: inside ? high : -high,
+        speedMPerS: speedAt(passes, p, b),
+        barM: passes.lengthM[b],
+        bar: b,
+        alongM: -dx * passes.right[2 * b + 1] + dy * passes.right[2 * b],
+      });
+    }
+  }
+  return out;
+}
+
+function speedAt(passes: Passes, p: number, b: number): number {
+  const other = b + 1 < passes.passStart[p + 1] ? b + 1 : b - 1;
+  if (other < passes.passStart[p]) return Number.NaN;
+  const dt = Math.abs(passes.timeMs[other] - passes.timeMs[b]) / 1000;
+  if (!(dt > 0)) return Number.NaN;
+  return Math.hypot(passes.centre[2 * other] - passes.centre[2 * b], passes.centre[2 * other + 1] - passes.centre[2 * b + 1]) / dt;
+}

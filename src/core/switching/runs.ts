@@ -1,0 +1,97 @@
+import type { RecordedBands } from '../layout/bands.ts';
+import type { Passes } from '../passes/types.ts';
+import type { Earlier } from './earlier.ts';
+
+/** What one band of the recorded layout did over the whole map. Lengths in metres of travel. */
+export interface SlotRuns {
+  /** Recorded wholly over covered ground, beyond the first two bars of each stretch (what logging in intervals explains). */
+  doubledM: number;
+  doubledRuns: number;
+  doubledPasses: number[];
+  /** Times the band came onto covered ground at all. */
+  visits: number;
+  /** Off between two neighbours that were on, over open ground. */
+  droppedM: number;
+  droppedRuns: number;
+  droppedPasses: number[];
+  longestDropM: number;
+  recordedM: number;
+}
+
+const ALLOWED_BARS = 2;
+
+/** Per band of each epoch's layout; indexed [epoch][slot]. */
+export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier): SlotRuns[][] {
+  const fresh = (): SlotRuns => ({
+    doubledM: 0,
+    doubledRuns: 0,
+    doubledPasses: [],
+    visits: 0,
+    droppedM: 0,
+    droppedRuns: 0,
+    droppedPasses: [],
+    longestDropM: 0,
+    recordedM: 0,
+  });
+  const out = bands.epochs.map((e) => e.bands.map(fresh));
+  const { barStart, passStart, corner } = passes;
+  for (let p = 0; p + 1 < passStart.length; p++) {
+    const doubled = new Map<SlotRuns, number>();
+    const dropped = new Map<SlotRuns, number>();
+    for (let b = passStart[p]; b < passStart[p + 1]; b++) {
+      const slots = out[bands.epoch[b]];
+      if (!slots) continue;
+      const layout = bands.epochs[bands.epoch[b]].bands;
+      const length = passes.lengthM[b];
+      const on = new Set<number>();
+      const still = new Set<SlotRuns>();
+      for (let i = barStart[b]; i < barStart[b + 1]; i++) {
+        const slot = bands.slot[i];
+        if (slot < 0) continue;
+        on.add(slot);
+        const s = slots[slot];
+        s.recordedM += length;
+        if (p === 0) continue;
+        const mid = (u: number, v: number): [number, number] => [
+          (corner[8 * i + 2 * u] + corner[8 * i + 2 * v]) / 2,
+          (corner[8 * i + 2 * u + 1] + corner[8 * i + 2 * v + 1]) / 2,
+        ];
+        const back = mid(0, 1);
+        const front = mid(2, 3);
+        if (!earlier(back[0], back[1], p) || !earlier(front[0], front[1], p)) continue;
+        still.add(s);
+        const n = (doubled.get(s) ?? 0) + 1;
+        doubled.set(s, n);
+        if (n === 1) s.visits++;
+        if (n > ALLOWED_BARS) {
+          s.doubledM += length;
+          if (n === ALLOWED_BARS + 1) {
+            s.doubledRuns++;
+            if (s.doubledPasses.at(-1) !== p + 1) s.doubledPasses.push(p + 1);
+          }
+        }
+      }
+      for (const s of doubled.keys()) if (!still.has(s)) doubled.delete(s);
+      const off = new Set<SlotRuns>();
+      if (!Number.isNaN(bands.middleM[b]) && on.size > 0) {
+        for (let k = 1; k + 1 < layout.length; k++) {
+          if (on.has(k) || !on.has(k - 1) || !on.has(k + 1)) continue;
+          const u = bands.middleM[b] + (layout[k].leftM + layout[k].rightM) / 2;
+          const x = passes.centre[2 * b] + u * passes.right[2 * b];
+          const y = passes.centre[2 * b + 1] + u * passes.right[2 * b + 1];
+          if (earlier(x, y, p)) continue;
+          const s = slots[k];
+          off.add(s);
+          const run = (dropped.get(s) ?? 0) + length;
+          dropped.set(s, run);
+          s.droppedM += length;
+          if (run === length) s.droppedRuns++;
+          s.longestDropM = Math.max(s.longestDropM, run);
+          if (s.droppedPasses.at(-1) !== p + 1) s.droppedPasses.push(p + 1);
+        }
+      }
+      for (const s of dropped.keys()) if (!off.has(s)) dropped.delete(s);
+    }
+  }
+  return out;
+}
