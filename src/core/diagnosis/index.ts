@@ -34,28 +34,16 @@ export interface Judgement {
 export const FEWEST_BARS = 30;
 export const LEAST_TRAVEL_M = 50;
 
-/** Order in which settings must be put right: the frame before what rests on it. */
-const ORDER: Diagnosis['setting'][] = [
-  'map-repeated',
-  'map-units',
-  'changed-midway',
-  'frame-as-wide',
-  'frame-rows',
-  'row-spacing',
-  'planted-rows',
-  'section-idle',
-  'section-across-drives',
-  'section-rows',
-  'sections-merged',
-  'section-order',
-  'pass-spacing',
-  'side-offset',
-  'inline-offset',
-  'switch-delay',
-  'section-control-off',
-  'section-stuck-on',
-  'section-stuck-off',
-  'declared-layout',
+/** Steps in which settings must be put right: the map before the frame, the frame before what rests on it. Within a step the surer comes first. */
+const STEPS: Diagnosis['setting'][][] = [
+  ['map-repeated', 'map-units'],
+  ['changed-midway'],
+  ['planted-rows', 'frame-as-wide', 'frame-rows', 'row-spacing', 'section-idle', 'section-across-drives', 'section-rows', 'sections-merged'],
+  ['section-order', 'section-stuck-off', 'section-stuck-on', 'section-control-off'],
+  ['pass-spacing'],
+  ['side-offset'],
+  ['inline-offset', 'switch-delay'],
+  ['declared-layout'],
 ];
 
 /** Judges the map. */
@@ -78,7 +66,7 @@ export function diagnose(f: Facts): Judgement {
   } else {
     const epochs = judgeEpochs(f);
     diagnoseLayout(f, out, epochs);
-    const wrong = out.diagnoses.filter((d) => LAYOUT_SETTINGS.has(d.setting)).map((d) => d.setting);
+    const wrong = out.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
     diagnoseSeams(f, out, wrong);
     diagnoseSwitching(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
@@ -99,7 +87,7 @@ export function diagnose(f: Facts): Judgement {
     }
   }
   // Repeated records and broken rules stay true of a short map; everything else was not looked at.
-  const diagnoses = out.diagnoses.sort((a, b) => ORDER.indexOf(a.setting) - ORDER.indexOf(b.setting));
+  const diagnoses = out.diagnoses.sort((a, b) => step(a) - step(b) || b.confidence - a.confidence);
   const verdict = diagnoses.length > 0 ? 'differs' : out.undecided.length > 0 ? 'undecided' : 'agrees';
   for (const w of verdict === 'differs' ? out.undecided : []) {
     notes.push({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
@@ -120,4 +108,16 @@ export function diagnose(f: Facts): Judgement {
   };
 }
 
-const LAYOUT_SETTINGS = new Set<Diagnosis['setting']>(['planted-rows', 'frame-rows', 'row-spacing', 'frame-as-wide', 'section-idle', 'section-across-drives', 'changed-midway']);
+const step = (d: Diagnosis): number => STEPS.findIndex((s) => s.includes(d.setting));
+
+/** Settings that change the recorded width, so that the steering may have followed them. */
+const WIDTH_SETTINGS = new Set<Diagnosis['setting']>([
+  'map-units',
+  'planted-rows',
+  'frame-rows',
+  'row-spacing',
+  'frame-as-wide',
+  'section-idle',
+  'section-across-drives',
+  'changed-midway',
+]);

@@ -2,13 +2,13 @@ import type { Diagnosis, Setting } from '../answer.ts';
 import type { Epoch } from '../layout/bands.ts';
 import type { Belief } from '../layout/beliefs.ts';
 import type { Ranked } from '../layout/fit.ts';
-import { listNumbers, runText } from '../planter/index.ts';
+import { listNumbers, listWords, runText } from '../planter/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { clock, plural } from './words.ts';
 
 /** Settings below this share of the probability are alternatives, not diagnoses. */
-const NAMED_SHARE = 0.15;
+const NAMED_SHARE = 0.2;
 
 /** What one stretch of the map says about the layout. */
 export interface EpochVerdict {
@@ -219,11 +219,11 @@ const WORDS: Partial<Record<Setting, Words>> = {
     check: `Look at the number of sections in the section setup: it must be ${f.planter.sections.length}: ${sectionWords(f)}. ${DIG}`,
   }),
   'section-idle': (f, b) => ({
-    says: `Section ${b.sections.join(', ')} has no planted row in the "${f.planting.name}" planting and its strip stays empty on every pass: the sections do not fit the rows that plant.`,
+    says: `${b.sections.length === 1 ? `The section of row ${b.sections[0]} has` : `The sections of rows ${listWords(b.sections)} have`} no planted row in the "${f.planting.name}" planting, and ${b.sections.length === 1 ? 'its strip stays' : 'their strips stay'} empty on every pass: the sections do not fit the rows that plant.`,
     check: `Look at the rows of each section in the section setup: every section must hold a row that plants in every crop; for this frame ${proposalWords(f)}. ${DIG}`,
   }),
   'section-across-drives': (f, b) => ({
-    says: `Section ${b.sections.join(', ')} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
+    says: `The section of rows ${b.sections[0]} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
     check: `Look at the rows of that section in the section setup: no section may cross from one drive to the next; split it at the drive line. ${DIG}`,
   }),
   'section-stuck-off': (_f, b) => ({

@@ -23,6 +23,8 @@ export interface Belief {
   /** Rows of sections whose band is missing or cut, for the words. */
   sections: string[];
   logPrior: number;
+  /** Fits only layouts with fewer bands than this. */
+  fewerThan?: number;
 }
 
 /** Row spacings in use. Common practice. */
@@ -64,6 +66,13 @@ function belief(setting: Setting | null, planter: Planter, layout: PlantedLayout
   };
 }
 
+/** Some of the declared sections joined to their neighbours: edges on declared ones only, and fewer of them. */
+function mergedSections(planter: Planter, layout: PlantedLayout): Belief {
+  const b = belief('sections-merged', planter, layout, Math.log(0.1));
+  const bands = b.bands!;
+  return { ...b, bands: null, edges: [bands[0].leftM, ...bands.map((x) => x.rightM)], fewerThan: bands.length };
+}
+
 /** Same belief, but with sections cut anywhere between planted rows: the price of each free edge is paid in the fit. */
 function anySections(b: Belief, layout: PlantedLayout): Belief {
   const rows = centred(layout.rowBands);
@@ -91,6 +100,7 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
       ...belief(p.name === planting ? 'sections-merged' : 'planted-rows', planter, layout, Math.log(0.03 * here)),
       bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }],
     });
+    if (p.name === planting) out.push(mergedSections(planter, layout));
     out.push(...idleSections(planter, layout, here), ...acrossDrives(planter, layout, here));
     for (const scale of [FOOT_M, 1 / FOOT_M]) out.push(scaledBy(belief('map-units', planter, layout, Math.log(0.01 * here)), scale));
     if (p.name === planting) out.push(...stuckOff(planter, layout));
@@ -111,9 +121,9 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
         sections: [{ first: 1, last: n }],
       };
       const wide = layoutOf(asWide, p.name);
-      out.push(anySections(belief('frame-as-wide', asWide, wide, Math.log(0.08)), wide));
+      out.push(anySections(belief('frame-as-wide', asWide, wide, Math.log(0.12)), wide));
       out.push({
-        ...belief('frame-as-wide', asWide, wide, Math.log(0.04)),
+        ...belief('frame-as-wide', asWide, wide, Math.log(0.06)),
         bands: [{ leftM: -wide.workingWidthM / 2, rightM: wide.workingWidthM / 2 }],
       });
     }
@@ -122,7 +132,7 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
   // Other row counts at the declared spacing; an odd frame and its even neighbour are mixed up most (common practice).
   for (let n = 2; n <= Math.max(64, planter.rows + 8); n++) {
     if (n === planter.rows) continue;
-    const near = Math.abs(n - planter.rows) === 1 ? 0.04 : 0.01 / (1 + Math.abs(n - planter.rows));
+    const near = Math.abs(n - planter.rows) === 1 ? 0.03 : 0.01 / (1 + Math.abs(n - planter.rows));
     for (const stride of new Set(planter.plantings.map((p) => strideOf(p.rows)))) {
       for (const first of stride === 1 ? [1] : [1, 2]) {
         const rows = every(n, first, stride);
@@ -135,6 +145,28 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
         out.push(anySections(b, layout));
         out.push({ ...b, logPrior: b.logPrior - 1, bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }] });
       }
+    }
+  }
+  out.push(...otherFrames(planter, own.workingWidthM));
+  return out;
+}
+
+/** Frames of another row count and another spacing of the trade: what else a width alone may be. */
+function otherFrames(planter: Planter, near: number): Belief[] {
+  const out: Belief[] = [];
+  for (const s of TRADE_SPACINGS_M) {
+    if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
+    for (let n = 2; n * s < 2 * near + 1; n++) {
+      if (n === planter.rows || planter.plantings.some((p) => p.rows.length === n && Math.abs(strideOf(p.rows) * planter.rowSpacingM - s) < 1e-4)) continue;
+      const other: Planter = {
+        ...planter,
+        rows: n,
+        rowSpacingM: s,
+        plantings: [{ name: 'every row', rows: every(n, 1, 1), passSpacingM: null }],
+        sections: [{ first: 1, last: n }],
+      };
+      const layout = layoutOf(other, 'every row');
+      out.push(anySections(belief('frame-rows', other, layout, Math.log(0.0005)), layout));
     }
   }
   return out;

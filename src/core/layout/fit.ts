@@ -13,9 +13,6 @@ export interface Ranked {
 const EDGE_FLOOR_M = 0.004;
 /** Nothing that was tried: every measured edge as badly met as 3.5 standard deviations. Keeps a bad best from looking sure. */
 const OTHER_PER_EDGE = -(3.5 ** 2) / 2;
-/** Price of one edge that may lie between any two rows. */
-const FREE_EDGE = -1.2;
-
 /**
  * Ranks beliefs by how well they explain the measured bands: Gaussian edges with their standard errors, times the prior of each
  * belief, normalised together with "something else". `sections` false (bar or strip grain) compares the width alone.
@@ -25,8 +22,8 @@ export function rank(epoch: Epoch, beliefs: Belief[], sections: boolean): { rank
     const fit = sections ? fitBands(epoch, b) : fitWidth(epoch, b);
     return { belief: b, score: fit ? fit.logLikelihood + b.logPrior : -Infinity, missM: fit ? fit.missM : Infinity };
   });
-  const edges = sections ? 2 * epoch.bands.length : 1;
-  const other = OTHER_PER_EDGE * Math.min(edges, 4) + Math.log(0.02);
+  const edges = sections ? epoch.bands.length + 1 : 1;
+  const other = OTHER_PER_EDGE * edges + Math.log(0.02);
   const top = Math.max(other, ...scored.map((s) => s.score));
   let sum = Math.exp(other - top);
   for (const s of scored) sum += Math.exp(s.score - top);
@@ -64,6 +61,7 @@ function fitBands(epoch: Epoch, b: Belief): Fit | null {
     }
     return { logLikelihood: -sum / 2, missM: Math.sqrt(miss / (2 * m.length)) };
   }
+  if (b.fewerThan !== undefined && m.length >= b.fewerThan) return null;
   const edges = b.edges!;
   let free = 0;
   for (let i = 0; i < m.length; i++) {
@@ -78,7 +76,7 @@ function fitBands(epoch: Epoch, b: Belief): Fit | null {
   // The outer edges must be the frame's, not just any row's.
   add(m[0].leftM - edges[0], m[0].leftSeM);
   add(m[m.length - 1].rightM - edges[edges.length - 1], m[m.length - 1].rightSeM);
-  return { logLikelihood: -sum / 2 + free * FREE_EDGE, missM: Math.sqrt(miss / (2 * m.length)) };
+  return { logLikelihood: -sum / 2 - free * Math.log(Math.max(2, edges.length - 2)), missM: Math.sqrt(miss / (2 * m.length)) };
 }
 
 function nearest(edges: number[], x: number): number {

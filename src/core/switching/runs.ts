@@ -35,6 +35,17 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
   });
   const out = bands.epochs.map((e) => e.bands.map(fresh));
   const { barStart, passStart, corner } = passes;
+  /** Four points a quarter in from the corners lie on covered ground: an overlapped seam alone does not count. */
+  const wholeOver = (i: number, p: number): boolean => {
+    const o = 8 * i;
+    for (let k = 0; k < 4; k++) {
+      const far = (k + 2) & 3;
+      const x = 0.75 * corner[o + 2 * k] + 0.25 * corner[o + 2 * far];
+      const y = 0.75 * corner[o + 2 * k + 1] + 0.25 * corner[o + 2 * far + 1];
+      if (!earlier(x, y, p)) return false;
+    }
+    return true;
+  };
   for (let p = 0; p + 1 < passStart.length; p++) {
     const doubled = new Map<SlotRuns, number>();
     const dropped = new Map<SlotRuns, number>();
@@ -52,13 +63,7 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
         const s = slots[slot];
         s.recordedM += length;
         if (p === 0) continue;
-        const mid = (u: number, v: number): [number, number] => [
-          (corner[8 * i + 2 * u] + corner[8 * i + 2 * v]) / 2,
-          (corner[8 * i + 2 * u + 1] + corner[8 * i + 2 * v + 1]) / 2,
-        ];
-        const back = mid(0, 1);
-        const front = mid(2, 3);
-        if (!earlier(back[0], back[1], p) || !earlier(front[0], front[1], p)) continue;
+        if (!wholeOver(i, p)) continue;
         still.add(s);
         const n = (doubled.get(s) ?? 0) + 1;
         doubled.set(s, n);
