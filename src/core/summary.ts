@@ -92,7 +92,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
     recorded: {
       workingWidthM: main ? main.widthM : null,
       workingWidthCi95M: main ? [main.widthM - half, main.widthM + half] : null,
-      sections: main && f.grain === 'section' ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM })) : [],
+      sections: main && (f.grain === 'section' || (f.grain === 'strip' && main.bands.length > 1)) ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM })) : [],
       bestFit: f.grain === 'blob' ? null : (fits[0] ?? null),
       alternatives: f.grain === 'blob' ? [] : fits.slice(1).filter((x) => x.confidence > 0.005),
     },

@@ -7,6 +7,7 @@ import type { Lanes, Passes } from './types.ts';
 const CORNER_DEG = 40;
 /** Fewest bars that make a pass; shorter crumbs count in areas only. */
 const FEWEST_BARS = 3;
+const CRUMB_BARS = 8;
 
 interface Run {
   bars: number[];
@@ -23,8 +24,13 @@ export function findPasses(lanes: Lanes, columns: Columns): Passes {
   const travel = travelSigns(lanes, columns, forward);
 
   const runs: Run[] = [];
-  for (const list of orderBars(bars, next)) {
+  const chains = orderBars(bars, next);
+  const longest = new Int32Array(lanes.groups);
+  for (const list of chains) longest[bars.group[list[0]]] = Math.max(longest[bars.group[list[0]]], list.length);
+  for (const list of chains) {
     const group = bars.group[list[0]];
+    // A few sections that began or ended apart from the rest of their pass, too far apart to be one bar, are crumbs of it.
+    if (list.length <= CRUMB_BARS && list.length < 0.1 * longest[group]) continue;
     if (travel.sign[group] < 0) list.reverse();
     for (const run of splitRuns(lanes, bars, list, forward, travel.sign[group])) {
       if (run.length < FEWEST_BARS) continue;
