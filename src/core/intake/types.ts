@@ -10,8 +10,13 @@ export interface NamedBytes {
 
 /** An attribute column of the records that are used (one value per record of `RecordSet`, in the same order). */
 export type Column =
-  | { name: string; kind: 'number'; /** NaN where the file has none. */ values: Float64Array }
-  | { name: string; kind: 'text'; /** Index into `words`; 0 is always the missing value ''. */ codes: Uint32Array; words: string[] };
+  | { name: string; kind: 'number' /** NaN where the file has none. */; values: Float64Array }
+  | {
+      name: string;
+      kind: 'text' /** Index into `words`; 0 is always the missing value ''. */;
+      codes: Uint32Array;
+      words: string[];
+    };
 
 export interface SetAside {
   reason: string;

@@ -1,0 +1,13 @@
+/** What src/core may use of the web platform and finds in every browser, worker and Node: text codecs and a timer to yield with. */
+interface TextDecoder {
+  decode(input?: ArrayBufferView | ArrayBuffer, options?: { stream?: boolean }): string;
+}
+declare var TextDecoder: {
+  prototype: TextDecoder;
+  new (label?: string, options?: { fatal?: boolean; ignoreBOM?: boolean }): TextDecoder;
+};
+interface TextEncoder {
+  encode(input?: string): Uint8Array<ArrayBuffer>;
+}
+declare var TextEncoder: { prototype: TextEncoder; new (): TextEncoder };
+declare function setTimeout(run: () => void, ms?: number): unknown;

@@ -1,0 +1,84 @@
+import type { Note } from '../messages.ts';
+import { UserError } from '../messages.ts';
+import type { ColumnBuilder } from './columns.ts';
+import { listReasons, place } from './lattice.ts';
+import type { Pace } from './pace.ts';
+import { buildRings } from './rings.ts';
+import type { Staging } from './staging.ts';
+import type { RecordSet } from './types.ts';
+
+/** What a format reader hands over: staged records, their columns (one row per record), and how the words of the columns are to be read. */
+export interface Raw {
+  source: string;
+  format: 'geojson' | 'shapefile';
+  staging: Staging;
+  columns: ColumnBuilder[];
+  decode: (bytes: Uint8Array) => string;
+  /** Coordinates were projected, so they have no decimals of their own. */
+  projected: boolean;
+  notes: Note[];
+}
+
+/** Steps 4 to 6 of the intake: from staged degrees to records on the lattice. */
+export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
+  const { staging, notes, source } = raw;
+  const lattice = await place(staging, raw.projected, source, notes, pace);
+  const built = await buildRings(staging, lattice.stepsPerDegree, lattice.originX, lattice.originY, pace);
+  if (built.keep.length === 0) {
+    throw new UserError(
+      'no-records',
+      'The map holds no polygon that can be used.',
+      { file: source },
+      `Its records were set aside: ${listReasons(staging)}.`,
+    );
+  }
+  const { counts } = built;
+  if (counts.unclosed > 0) {
+    notes.push({
+      code: 'rings-closed',
+      sentence: `${counts.unclosed} record(s) have a ring that does not end where it began; the rings were closed.`,
+      place: { file: source, record: counts.firstUnclosed },
+      todo: 'Nothing, unless the shapes look wrong on the map.',
+    });
+  }
+  if (counts.strayHole > 0) {
+    notes.push({
+      code: 'holes-left-out',
+      sentence: `${counts.strayHole} record(s) have a hole outside their outer ring or inside another hole; those holes were left out.`,
+      place: { file: source, record: counts.firstStrayHole },
+      todo: 'Look at the record in a map viewer.',
+    });
+  }
+  if (counts.sameWound > 0) {
+    notes.push({
+      code: 'holes-by-place',
+      sentence: `${counts.sameWound} record(s) have a ring inside a ring, wound the same way; it was read as a hole.`,
+      place: { file: source, record: counts.firstSameWound },
+      todo: 'Look at the record in a map viewer.',
+    });
+  }
+  const columns = [];
+  for (const c of raw.columns) {
+    if (c.rounded) {
+      notes.push({
+        code: 'numbers-rounded',
+        sentence: `Column "${c.name}" holds whole numbers of more than 15 digits, which are rounded.`,
+        place: { file: source, key: c.name },
+        todo: 'Nothing, unless the last digits matter.',
+      });
+    }
+    columns.push(c.finish(built.keep, raw.decode));
+    if (pace.add(8 * built.keep.length)) await pace.rest();
+  }
+  return {
+    source,
+    format: raw.format,
+    lattice,
+    shapes: { xy: built.xy, ringStart: built.ringStart, shapeStart: built.shapeStart },
+    recordNumber: Uint32Array.from(built.keep, (r) => r + 1),
+    columns,
+    total: staging.records,
+    setAside: staging.summary(),
+    notes,
+  };
+}

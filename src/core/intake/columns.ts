@@ -1,0 +1,97 @@
+import type { Column } from './types.ts';
+import { Words } from './words.ts';
+
+/**
+ * One attribute column while the file is read. It begins without a kind, is numbers from the first number on, and turns to text for good at
+ * the first value that is not a number. Rows that are never set are missing: NaN, or code 0.
+ */
+export class ColumnBuilder {
+  readonly name: string;
+  /** The name as it is written in the file, to be recognised without making a string. */
+  readonly key: Uint8Array;
+  kind: 'none' | 'number' | 'text' = 'none';
+  /** An integer with more digits than a double holds was met. */
+  rounded = false;
+  private values = new Float64Array(0);
+  private codes = new Uint32Array(0);
+  private words: Words | null = null;
+  /** Rows below this one may have been set. */
+  private rows = 0;
+
+  constructor(name: string, key: Uint8Array) {
+    this.name = name;
+    this.key = key;
+  }
+
+  number(row: number, value: number): void {
+    if (this.kind === 'number') {
+      if (row >= this.values.length) this.growValues(row);
+      this.values[row] = value;
+      if (row >= this.rows) this.rows = row + 1;
+    } else if (this.kind === 'none') {
+      this.kind = 'number';
+      this.number(row, value);
+    } else this.text(row, Number.isNaN(value) ? '' : String(value));
+  }
+
+  /** Marks a row as missing, which matters only where the row was set before. */
+  missing(row: number): void {
+    if (row < this.values.length) this.values[row] = Number.NaN;
+    if (row < this.codes.length) this.codes[row] = 0;
+  }
+
+  text(row: number, value: string): void {
+    const bytes = new TextEncoder().encode(value);
+    this.word(row, this.dictionary().intern(bytes, 0, bytes.length));
+  }
+
+  /** The words of a text column; turns the column to text. */
+  dictionary(): Words {
+    if (this.words === null) this.toText();
+    return this.words as Words;
+  }
+
+  /** Sets a row to a word of `dictionary()`. */
+  word(row: number, code: number): void {
+    if (row >= this.codes.length) this.growCodes(row);
+    this.codes[row] = code;
+    if (row >= this.rows) this.rows = row + 1;
+  }
+
+  private toText(): void {
+    this.words = new Words();
+    this.kind = 'text';
+    const values = this.values;
+    const rows = Math.min(this.rows, values.length);
+    this.values = new Float64Array(0);
+    for (let row = 0; row < rows; row++) if (!Number.isNaN(values[row])) this.text(row, String(values[row]));
+  }
+
+  private growValues(row: number): void {
+    const bigger = new Float64Array(Math.max(1024, row + 1, 2 * this.values.length));
+    bigger.set(this.values);
+    bigger.fill(Number.NaN, this.values.length);
+    this.values = bigger;
+  }
+
+  private growCodes(row: number): void {
+    const bigger = new Uint32Array(Math.max(1024, row + 1, 2 * this.codes.length));
+    bigger.set(this.codes);
+    this.codes = bigger;
+  }
+
+  /** The column of the rows in `keep`, in that order. `decode` turns bytes into text. */
+  finish(keep: Uint32Array, decode: (bytes: Uint8Array) => string): Column {
+    if (this.kind === 'number') {
+      const values = new Float64Array(keep.length);
+      for (let i = 0; i < keep.length; i++)
+        values[i] = keep[i] < this.values.length ? this.values[keep[i]] : Number.NaN;
+      this.values = new Float64Array(0);
+      return { name: this.name, kind: 'number', values };
+    }
+    const codes = new Uint32Array(keep.length);
+    for (let i = 0; i < keep.length; i++) codes[i] = keep[i] < this.codes.length ? this.codes[keep[i]] : 0;
+    this.codes = new Uint32Array(0);
+    return { name: this.name, kind: 'text', codes, words: this.words === null ? [''] : this.words.list(decode) };
+  }
+}

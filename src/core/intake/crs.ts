@@ -1,0 +1,109 @@
+import proj4 from 'proj4';
+import { type Note, UserError } from '../messages.ts';
+import { shown } from './bytes.ts';
+import type { Pace } from './pace.ts';
+import type { Staging } from './staging.ts';
+
+/** A coordinate system other than plain WGS84 degrees, ready to be turned into those. */
+export interface Crs {
+  /** Its name as the user knows it. */
+  name: string;
+  /** True for metres or feet; false for degrees on another datum. */
+  projected: boolean;
+  toDegrees(xy: [number, number]): [number, number];
+  notes: Note[];
+}
+
+/** Turns every point of `staging` into WGS84 degrees, in place. Points that cannot be turned become NaN. */
+export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Promise<void> {
+  const xy: [number, number] = [0, 0];
+  for (let p = 0; p < staging.points; p++) {
+    xy[0] = staging.x(p);
+    xy[1] = staging.y(p);
+    let to: [number, number];
+    try {
+      to = crs.toDegrees(xy);
+    } catch {
+      to = [Number.NaN, Number.NaN];
+    }
+    staging.put(p, to[0], to[1]);
+    if (pace.add(24)) await pace.rest();
+  }
+}
+
+/** Zones of transverse Mercator systems within a few centimetres (or the plate's drift) of WGS84, by EPSG code. */
+const UTM_RANGES: readonly { from: number; to: number; zone: number; south: boolean; ellps: string }[] = [
+  { from: 32601, to: 32660, zone: 1, south: false, ellps: 'WGS84' },
+  { from: 32701, to: 32760, zone: 1, south: true, ellps: 'WGS84' },
+  { from: 26901, to: 26923, zone: 1, south: false, ellps: 'GRS80' },
+  { from: 25828, to: 25838, zone: 28, south: false, ellps: 'GRS80' },
+  { from: 28348, to: 28358, zone: 48, south: true, ellps: 'GRS80' },
+  { from: 7846, to: 7859, zone: 46, south: true, ellps: 'GRS80' },
+  { from: 31978, to: 31985, zone: 18, south: true, ellps: 'GRS80' },
+];
+
+/** Geographic codes that are WGS84 as far as a field map can tell. */
+const DEGREES = new Set([4326, 4979, 4269, 4258, 4283, 7844, 4674, 4167]);
+
+const OTHERS: Readonly<Record<number, string>> = {
+  3857: '+proj=merc +a=6378137 +b=6378137 +lat_ts=0 +lon_0=0 +x_0=0 +y_0=0 +k=1 +units=m +nadgrids=@null +no_defs',
+  2154: '+proj=lcc +lat_0=46.5 +lon_0=3 +lat_1=49 +lat_2=44 +x_0=700000 +y_0=6600000 +ellps=GRS80 +units=m +no_defs',
+  3035: '+proj=laea +lat_0=52 +lon_0=10 +x_0=4321000 +y_0=3210000 +ellps=GRS80 +units=m +no_defs',
+  5070: '+proj=aea +lat_0=23 +lon_0=-96 +lat_1=29.5 +lat_2=45.5 +x_0=0 +y_0=0 +ellps=GRS80 +units=m +no_defs',
+  2193: '+proj=tmerc +lat_0=0 +lon_0=173 +k=0.9996 +x_0=1600000 +y_0=10000000 +ellps=GRS80 +units=m +no_defs',
+};
+
+/** The definition that proj4 takes for an EPSG code; '' for plain degrees, null when the code is not known here. */
+export function definitionOf(code: number): string | null {
+  if (DEGREES.has(code)) return '';
+  for (const r of UTM_RANGES) {
+    if (code < r.from || code > r.to) continue;
+    return `+proj=utm +zone=${r.zone + code - r.from}${r.south ? ' +south' : ''} +ellps=${r.ellps} +units=m +no_defs`;
+  }
+  return OTHERS[code === 900913 || code === 102100 || code === 102113 ? 3857 : code] ?? null;
+}
+
+export function crsOf(name: string, definition: string, projected: boolean): Crs {
+  const converter = proj4(definition, '+proj=longlat +datum=WGS84 +no_defs');
+  return { name, projected, toDegrees: (xy) => converter.forward(xy), notes: [] };
+}
+
+/**
+ * The legacy `crs` member of GeoJSON (2008 text, section 3), as its raw JSON. Returns null for WGS84 degrees, which need nothing.
+ * Throws `UserError` 'crs-unknown' naming a system that is not known here; it is never ignored. Coordinates are x, y (or longitude, latitude) whatever the
+ * system says about its axes, as that text asks.
+ */
+export function readCrsMember(raw: string | null, file: string): Crs | null {
+  if (raw === null) return null;
+  let member: unknown;
+  try {
+    member = JSON.parse(raw);
+  } catch {
+    member = undefined;
+  }
+  if (member === null) return null;
+  const { type, properties } = (member ?? {}) as {
+    type?: unknown;
+    properties?: { name?: unknown; code?: unknown } | null;
+  };
+  let name = '';
+  if (type === 'name' && typeof properties?.name === 'string') name = properties.name.trim();
+  // An older way of writing it: {"type": "EPSG", "properties": {"code": 32615}}.
+  else if (type === 'EPSG' && properties?.code !== undefined) name = `EPSG:${String(properties.code)}`;
+  const code =
+    /^(?:urn:(?:x-)?ogc:def:crs:)?EPSG:(?:[\d.]*:)?(\d{1,7})$/i.exec(name) ??
+    /\/def\/crs\/EPSG\/[\d.]+\/(\d{1,7})$/i.exec(name);
+  if (/(^|[:/])(?:CRS84h?|WGS84)$/i.test(name)) return null;
+  const definition = code === null ? null : definitionOf(Number(code[1]));
+  if (definition === null) {
+    throw new UserError(
+      'crs-unknown',
+      name
+        ? `The map is in the coordinate system "${shown(name)}", which is not known here.`
+        : 'The map names its coordinate system in a way that cannot be read.',
+      { file, key: 'crs' },
+      'Export it in WGS84 degrees (EPSG:4326) or UTM, or as a shapefile with its .prj.',
+    );
+  }
+  return definition === '' ? null : crsOf(name, definition, true);
+}

@@ -1,0 +1,647 @@
+import { type Note, UserError } from '../messages.ts';
+import type { Raw } from './assemble.ts';
+import { shown, Window } from './bytes.ts';
+import { ColumnBuilder } from './columns.ts';
+import { projectStaging, readCrsMember } from './crs.ts';
+import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
+import { StructureJudge } from './judge.ts';
+import type { Limits } from './limits.ts';
+import type { Pace } from './pace.ts';
+import { HOLE, OUTER, Staging } from './staging.ts';
+import type { NamedBytes } from './types.ts';
+
+const GEOMETRIES = [
+  'Point',
+  'MultiPoint',
+  'LineString',
+  'MultiLineString',
+  'Polygon',
+  'MultiPolygon',
+  'GeometryCollection',
+];
+/** Geometry collections within one another. */
+const DEEPEST = 16;
+
+/** What became of one geometry: polygons in the staging, or why there are none. */
+const FINE = '';
+
+/**
+ * Step 3 for GeoJSON (RFC 7946): bytes to staged records, without ever building the document.
+ *
+ * The document is taken member by member and, within `features` (or the `geometries` of a bare collection), element by element. An element
+ * that goes on beyond the window is begun again with more bytes; what it had staged is forgotten first. Keys come in any order.
+ */
+export async function readGeoJson(file: NamedBytes, limits: Limits, pace: Pace): Promise<Raw> {
+  const reader = new GeoJsonReader(shown(file.name), limits);
+  const window = new Window(file, limits.recordBytes);
+  if (file.sizeBytes > limits.fileBytes) {
+    throw new UserError(
+      'file-too-big',
+      `The file is larger than ${Math.round(limits.fileBytes / 1024 ** 2)} MB.`,
+      { file: shown(file.name) },
+      'Export one field at a time, or raise the limit.',
+    );
+  }
+  pace.phase(0, 0.85, file.sizeBytes);
+  const json = reader.json;
+  let told = 0;
+  try {
+    for (;;) {
+      await window.more();
+      json.buf = window.buf;
+      json.pos = window.start;
+      json.end = window.end;
+      json.final = window.final;
+      reader.base = window.base;
+      reader.mark = json.pos;
+      try {
+        reader.run();
+        if (reader.done) break;
+      } catch (e) {
+        if (e !== NEED_MORE) throw e;
+      }
+      window.start = reader.mark;
+      reader.staging.rollback();
+      const at = window.base + window.start;
+      if (pace.add(Math.max(1, at - told))) await pace.rest();
+      told = at;
+    }
+  } catch (e) {
+    if (e instanceof JsonFault) throw reader.explain(e);
+    throw e;
+  } finally {
+    await window.close();
+  }
+  pace.phase(0.85, 1, 60 * reader.staging.points);
+  return reader.finish(pace);
+}
+
+class GeoJsonReader {
+  readonly json = new JsonBytes();
+  readonly staging = new Staging();
+  /** Where in the window the piece in hand begins. */
+  mark = 0;
+  base = 0;
+  done = false;
+  private state: 'start' | 'member' | 'element' | 'end' = 'start';
+  private comma = false;
+  private sawList = false;
+  private bareGeometries = false;
+  private topType = '';
+  private topGeometry: string | null = null;
+  private topCoordinates = false;
+  private crs: string | null = null;
+  private readonly file: string;
+  private readonly limits: Limits;
+  private readonly columns: ColumnBuilder[] = [];
+  private readonly byName = new Map<string, ColumnBuilder | null>();
+  private leftOut = 0;
+  private hasOtherParts = false;
+  private hasOddProperties = false;
+  private partsAside = 0;
+  private firstPartsAside = 0;
+  private oddProperties = 0;
+  private firstOddProperties = 0;
+  private readonly judge = new StructureJudge();
+
+  constructor(file: string, limits: Limits) {
+    this.file = file;
+    this.limits = limits;
+  }
+
+  /** Reads pieces until the window runs dry (throws NEED_MORE) or the document is done. */
+  run(): void {
+    const { json } = this;
+    for (;;) {
+      this.mark = json.pos;
+      if (this.state === 'element') this.element();
+      else if (this.state === 'member') this.member();
+      else if (this.state === 'start') this.start();
+      else {
+        this.afterEnd();
+        return;
+      }
+    }
+  }
+
+  private start(): void {
+    const { json } = this;
+    const b = json.buf;
+    if (json.end - json.pos < 4 && !json.final) throw NEED_MORE;
+    if (b[json.pos] === 0xef && b[json.pos + 1] === 0xbb && b[json.pos + 2] === 0xbf) json.pos += 3;
+    if (
+      (b[json.pos] === 0xff && b[json.pos + 1] === 0xfe) ||
+      (b[json.pos] === 0xfe && b[json.pos + 1] === 0xff) ||
+      (b[json.pos + 1] === 0 && json.end > 1)
+    ) {
+      throw new UserError('not-utf8', 'The file is not UTF-8 text.', { file: this.file }, 'Save it as UTF-8.');
+    }
+    if (json.final && json.end === json.pos) {
+      throw new UserError('empty-file', 'The file is empty.', { file: this.file }, 'Export the map again.');
+    }
+    if (json.peek() !== 123) {
+      throw new UserError(
+        'not-geojson',
+        'The file does not hold a GeoJSON object.',
+        { file: this.file },
+        'Export the map as GeoJSON or as a shapefile.',
+      );
+    }
+    json.pos++;
+    this.state = 'member';
+    this.comma = false;
+  }
+
+  private member(): void {
+    const { json, staging } = this;
+    const before = this.comma;
+    if (json.peek() === 125) {
+      json.pos++;
+      this.state = 'end';
+      return;
+    }
+    if (before) json.take(44);
+    const key = json.string();
+    json.take(58);
+    const c = json.peek();
+    // All state is changed after the piece is complete, so that a piece can be begun again.
+    if (key === 'features' && c === 91) {
+      json.pos++;
+      this.sawList = true;
+      this.state = 'element';
+      this.comma = false;
+      return;
+    }
+    if (key === 'geometries' && c === 91 && this.topType !== 'Feature' && this.topType !== 'FeatureCollection') {
+      json.pos++;
+      this.sawList = true;
+      this.bareGeometries = true;
+      this.state = 'element';
+      this.comma = false;
+      return;
+    }
+    if (key === 'type' && c === 34) this.topType = json.string();
+    else if (key === 'crs') {
+      const from = json.pos;
+      json.skip();
+      this.crs = new TextDecoder().decode(json.buf.subarray(from, json.pos));
+    } else if (this.sawList || this.topType === 'FeatureCollection') json.skip();
+    else if (key === 'geometry' && this.topCoordinates === false) {
+      staging.rollback();
+      const made = this.geometry(0);
+      this.closeTop(made);
+    } else if (key === 'coordinates' && this.topGeometry === null) {
+      const made = this.topType === '' ? this.coordinatesByShape() : this.coordinates(this.topType);
+      this.topCoordinates = true;
+      this.closeTop(made);
+    } else if (key === 'properties' && c === 123) this.properties(0);
+    else json.skip();
+    this.comma = true;
+  }
+
+  /** The one record of a bare Feature or geometry. A later `geometry` member of the same object is not looked at. */
+  private closeTop(made: string): void {
+    if (this.staging.records > 0) return;
+    this.topGeometry = made;
+    this.staging.record(made);
+    this.countOddities(0);
+  }
+
+  /** Coordinates of a bare geometry whose type is not known yet: polygons can be told by how deep they are nested. */
+  private coordinatesByShape(): string {
+    const { json } = this;
+    let i = json.pos;
+    let depth = 0;
+    for (;;) {
+      const c = json.buf[i];
+      if (c === 91) depth++;
+      else if (c === 0) json.fail('a zero byte', i);
+      else if (c !== 32 && c !== 10 && c !== 13 && c !== 9) break;
+      i++;
+    }
+    return this.coordinates(depth === 4 ? 'MultiPolygon' : depth === 3 ? 'Polygon' : 'Point');
+  }
+
+  private element(): void {
+    const { json, staging } = this;
+    if (json.peek() === 93) {
+      json.pos++;
+      this.state = 'member';
+      this.comma = true;
+      return;
+    }
+    if (this.comma) json.take(44);
+    const c = json.peek();
+    const from = json.pos;
+    const row = staging.records;
+    this.hasOtherParts = false;
+    this.hasOddProperties = false;
+    let reason: string;
+    if (c !== 123) {
+      json.skip();
+      reason = this.bareGeometries ? 'not a geometry' : 'not a feature';
+    } else if (this.bareGeometries) reason = this.geometry(0);
+    else reason = this.feature(row);
+    if (row >= this.limits.records || staging.points > this.limits.points) {
+      throw new UserError(
+        'too-many-records',
+        `The map holds more than ${row >= this.limits.records ? `${this.limits.records} records` : `${this.limits.points} points`}.`,
+        { file: this.file, record: row + 1 },
+        'Export one field at a time, or raise the limit.',
+      );
+    }
+    staging.record(reason);
+    this.countOddities(row);
+    this.comma = true;
+    if (!this.bareGeometries && this.judge.wants(row, reason !== FINE)) {
+      this.judge.look(row, json.buf.subarray(from, json.pos));
+    }
+  }
+
+  /** Counted when the record is complete, because an element may be begun more than once. */
+  private countOddities(row: number): void {
+    if (this.hasOtherParts && this.partsAside++ === 0) this.firstPartsAside = row + 1;
+    if (this.hasOddProperties && this.oddProperties++ === 0) this.firstOddProperties = row + 1;
+  }
+
+  private feature(row: number): string {
+    const { json, staging } = this;
+    json.pos++;
+    let made = 'no geometry';
+    let isFeature = false;
+    let comma = false;
+    for (;;) {
+      if (json.peek() === 125) break;
+      if (comma) {
+        json.take(44);
+        json.peek();
+      }
+      comma = true;
+      if (json.buf[json.pos] !== 34) json.fail('expected a key');
+      const begin = json.span();
+      const b = json.buf;
+      const n = json.pos - 1 - begin;
+      const key =
+        json.escaped || n > 10 ? (json.escaped ? json.textOf(begin, json.pos - 1, true) : '') : keyOf(b, begin, n);
+      json.take(58);
+      const c = json.peek();
+      if (key === 'type' && c === 34) isFeature = json.string() === 'Feature';
+      else if (key === 'geometry') {
+        staging.rollback();
+        made = this.geometry(0);
+      } else if (key === 'properties') this.properties(row);
+      else json.skip();
+    }
+    json.pos++;
+    return isFeature ? made : 'not a feature';
+  }
+
+  /** A geometry object or null at `pos`: stages its polygons. Returns '' or the reason why the record cannot be used. */
+  private geometry(depth: number): string {
+    const { json } = this;
+    if (json.peek() !== 123) {
+      const isNull = json.buf[json.pos] === 110;
+      json.skip();
+      return isNull ? 'no geometry' : 'not a geometry';
+    }
+    json.pos++;
+    let type = '';
+    let coordinates = -1;
+    let made: string | null = null;
+    let comma = false;
+    for (;;) {
+      if (json.peek() === 125) break;
+      if (comma) json.take(44);
+      comma = true;
+      const key = json.string();
+      json.take(58);
+      json.peek();
+      if (key === 'type' && json.buf[json.pos] === 34) type = json.string();
+      else if (key === 'coordinates') {
+        if (type !== '' && made === null) made = this.coordinates(type);
+        else {
+          coordinates = json.pos;
+          json.skip();
+        }
+      } else if (key === 'geometries' && json.buf[json.pos] === 91 && (type === 'GeometryCollection' || type === '')) {
+        made = this.collection(depth);
+      } else json.skip();
+    }
+    json.pos++;
+    if (made !== null) return made;
+    if (coordinates < 0) return type === '' || !GEOMETRIES.includes(type) ? 'unknown geometry type' : 'no coordinates';
+    const after = json.pos;
+    json.pos = coordinates;
+    made = this.coordinates(type);
+    json.pos = after;
+    return made;
+  }
+
+  /** Polygons of a geometry collection become one record; its other parts are counted. */
+  private collection(depth: number): string {
+    const { json } = this;
+    if (depth >= DEEPEST) {
+      json.skip();
+      return 'geometry collections nested too deeply';
+    }
+    json.pos++;
+    let polygons = 0;
+    let others = 0;
+    let comma = false;
+    for (;;) {
+      if (json.peek() === 93) break;
+      if (comma) json.take(44);
+      comma = true;
+      if (this.geometry(depth + 1) === FINE) polygons++;
+      else others++;
+    }
+    json.pos++;
+    if (polygons > 0 && others > 0) this.hasOtherParts = true;
+    return polygons > 0 ? FINE : 'GeometryCollection without a polygon';
+  }
+
+  /** The value of `coordinates` at `pos`. Takes all of it, whatever it holds. */
+  private coordinates(type: string): string {
+    const { json, staging } = this;
+    if (type !== 'Polygon' && type !== 'MultiPolygon') {
+      json.skip();
+      return GEOMETRIES.includes(type) ? `${type} geometry` : 'unknown geometry type';
+    }
+    const begin = json.pos;
+    const rings = staging.rings;
+    const points = staging.points;
+    const fine = type === 'Polygon' ? this.polygon() : this.polygons();
+    if (!fine) {
+      staging.cut(rings, points);
+      json.pos = begin;
+      json.skip();
+      return `${type} with broken coordinates`;
+    }
+    return staging.rings > rings ? FINE : `empty ${type}`;
+  }
+
+  private polygons(): boolean {
+    const { json } = this;
+    if (json.peek() !== 91) return false;
+    json.pos++;
+    if (json.peek() === 93) {
+      json.pos++;
+      return true;
+    }
+    for (;;) {
+      if (!this.polygon()) return false;
+      const c = json.peek();
+      json.pos++;
+      if (c === 93) return true;
+      if (c !== 44) return false;
+    }
+  }
+
+  private polygon(): boolean {
+    const { json, staging } = this;
+    if (json.peek() !== 91) return false;
+    json.pos++;
+    if (json.peek() === 93) {
+      json.pos++;
+      return true;
+    }
+    let role = OUTER;
+    for (;;) {
+      if (!this.ring()) return false;
+      staging.ring(role);
+      role = HOLE;
+      const c = json.peek();
+      json.pos++;
+      if (c === 93) return true;
+      if (c !== 44) return false;
+    }
+  }
+
+  private ring(): boolean {
+    const { json, staging } = this;
+    if (json.peek() !== 91) return false;
+    json.pos++;
+    if (json.peek() === 93) {
+      json.pos++;
+      return true;
+    }
+    for (;;) {
+      if (json.peek() !== 91) return false;
+      json.pos++;
+      json.peek();
+      const x = json.coordinate();
+      if (json.peek() !== 44) return false;
+      json.pos++;
+      json.peek();
+      const y = json.coordinate();
+      // NaN means that a coordinate was not a number; nothing was taken then.
+      if (Number.isNaN(x) || Number.isNaN(y)) return false;
+      staging.point(x, y);
+      let c = json.peek();
+      while (c === 44) {
+        json.pos++;
+        json.skip();
+        c = json.peek();
+      }
+      if (c !== 93) return false;
+      json.pos++;
+      c = json.peek();
+      json.pos++;
+      if (c === 93) return true;
+      if (c !== 44) return false;
+    }
+  }
+
+  private properties(row: number): void {
+    const { json } = this;
+    if (json.peek() !== 123) {
+      if (json.buf[json.pos] !== 110) this.hasOddProperties = true;
+      json.skip();
+      return;
+    }
+    json.pos++;
+    let next = 0;
+    let comma = false;
+    for (;;) {
+      if (json.peek() === 125) break;
+      if (comma) json.take(44);
+      comma = true;
+      if (json.peek() !== 34) json.fail('expected a key');
+      const begin = json.span();
+      const end = json.pos - 1;
+      // Features mostly list the same keys in the same order, so the column after the last one is tried first.
+      let column: ColumnBuilder | null;
+      if (next < this.columns.length && sameBytes(this.columns[next].key, json.buf, begin, end))
+        column = this.columns[next];
+      else {
+        column = this.columnOf(json.textOf(begin, end, json.escaped), json.buf.slice(begin, end));
+        if (column !== null) next = this.columns.indexOf(column);
+      }
+      next++;
+      json.take(58);
+      this.value(column, row);
+    }
+    json.pos++;
+  }
+
+  private columnOf(name: string, key: Uint8Array): ColumnBuilder | null {
+    const known = this.byName.get(name);
+    if (known !== undefined) return known;
+    if (this.columns.length >= this.limits.columns) {
+      this.leftOut++;
+      return null;
+    }
+    const column = new ColumnBuilder(name, key);
+    this.columns.push(column);
+    this.byName.set(name, column);
+    return column;
+  }
+
+  private value(column: ColumnBuilder | null, row: number): void {
+    const { json } = this;
+    const c = json.peek();
+    if (column === null) {
+      json.skip();
+      return;
+    }
+    if (c === 34) {
+      const begin = json.span();
+      if (json.escaped) column.text(row, json.textOf(begin, json.pos - 1, true));
+      else column.word(row, column.dictionary().internHashed(json.buf, begin, json.pos - 1, json.hash));
+      return;
+    }
+    if (c === 123 || c === 91) {
+      const begin = json.pos;
+      json.skip();
+      column.word(row, column.dictionary().intern(json.buf, begin, json.pos));
+      return;
+    }
+    if (c === 45 || (c >= 48 && c <= 57)) {
+      const value = json.number();
+      if (!Number.isNaN(value)) {
+        column.number(row, value);
+        if (json.roundedInteger) column.rounded = true;
+        return;
+      }
+    }
+    const begin = json.pos;
+    json.scalar();
+    if (c === 116 || c === 102) column.word(row, column.dictionary().intern(json.buf, begin, json.pos));
+    else column.missing(row);
+  }
+
+  private afterEnd(): void {
+    const { json } = this;
+    const b = json.buf;
+    while (b[json.pos] === 32 || b[json.pos] === 10 || b[json.pos] === 13 || b[json.pos] === 9) json.pos++;
+    this.mark = json.pos;
+    if (json.pos < json.end) {
+      const lines = b[json.pos] === 123 || b[json.pos] === 0x1e;
+      throw new UserError(
+        lines ? 'several-documents' : 'json-syntax',
+        lines
+          ? 'The file holds several GeoJSON objects, one after another.'
+          : 'Something follows the end of the GeoJSON object.',
+        { file: this.file },
+        'Export the map as one FeatureCollection.',
+      );
+    }
+    if (!json.final) throw NEED_MORE;
+    this.done = true;
+  }
+
+  explain(e: JsonFault): UserError {
+    const cut = e.message === 'the file ends';
+    const at = this.base + e.at;
+    const near = shown(ascii(this.json.buf, Math.max(0, e.at - 15), Math.min(this.json.end, e.at + 15)), 40);
+    const inRecord = this.state === 'element';
+    const place = inRecord ? { file: this.file, record: this.staging.records + 1 } : { file: this.file };
+    if (cut) {
+      return new UserError(
+        'json-truncated',
+        `The file ends in the middle${inRecord ? ` of record ${this.staging.records + 1}` : ''}.`,
+        place,
+        'It was not written or copied completely: export it again.',
+      );
+    }
+    return new UserError(
+      'json-syntax',
+      `The file is not valid JSON at byte ${at}, near "${near}": ${e.message}.`,
+      place,
+      'Export the map again.',
+    );
+  }
+
+  async finish(pace: Pace): Promise<Raw> {
+    const { staging, file } = this;
+    if (!this.sawList && this.topGeometry === null) {
+      const known = this.topType === 'FeatureCollection' || this.topType === 'Feature';
+      throw new UserError(
+        known ? 'no-records' : 'not-geojson',
+        known
+          ? 'The GeoJSON has no features.'
+          : `The file is JSON but not GeoJSON${this.topType ? ` (type "${shown(this.topType, 30)}")` : ''}.`,
+        { file },
+        'Export the map as a GeoJSON FeatureCollection of polygons.',
+      );
+    }
+    if (this.topCoordinates && this.topType !== 'Polygon' && this.topType !== 'MultiPolygon') {
+      staging.setAside(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
+    }
+    const notes: Note[] = [];
+    this.judge.report(file, notes);
+    if (this.leftOut > 0) {
+      notes.push({
+        code: 'columns-left-out',
+        sentence: `The map has more than ${this.limits.columns} columns; the further ones were left out.`,
+        place: { file },
+        todo: 'Raise the limit if one of them is needed.',
+      });
+    }
+    if (this.partsAside > 0) {
+      notes.push({
+        code: 'parts-left-out',
+        sentence: `${this.partsAside} record(s) hold points or lines beside polygons; only the polygons were read.`,
+        place: { file, record: this.firstPartsAside },
+        todo: 'Nothing, unless the points or lines matter.',
+      });
+    }
+    if (this.oddProperties > 0) {
+      notes.push({
+        code: 'properties-not-an-object',
+        sentence: `${this.oddProperties} record(s) have properties that are not an object; they were read without attributes.`,
+        place: { file, record: this.firstOddProperties },
+        todo: 'Export the map again if attributes matter.',
+      });
+    }
+    const crs = readCrsMember(this.crs, file);
+    if (crs !== null) {
+      await projectStaging(staging, crs, pace);
+      notes.push(...crs.notes);
+    }
+    const decoder = new TextDecoder();
+    return {
+      source: file,
+      format: 'geojson',
+      staging,
+      columns: this.columns,
+      decode: (b) => decoder.decode(b),
+      projected: crs?.projected ?? false,
+      notes,
+    };
+  }
+}
+
+/** The three keys of a feature that matter, or ''. */
+function keyOf(b: Uint8Array, at: number, n: number): string {
+  const word = n === 4 ? 'type' : n === 8 ? 'geometry' : n === 10 ? 'properties' : '';
+  for (let i = 0; i < word.length; i++) if (b[at + i] !== word.charCodeAt(i)) return '';
+  return word;
+}
+
+function sameBytes(key: Uint8Array, b: Uint8Array, begin: number, end: number): boolean {
+  const n = end - begin;
+  if (key.length !== n) return false;
+  for (let i = 0; i < n; i++) if (key[i] !== b[begin + i]) return false;
+  return true;
+}

@@ -1,0 +1,46 @@
+/**
+ * Intake: named bytes to records on an integer lattice.
+ *
+ * Assumes nothing about the bytes. Guarantees: whatever it is given, it returns a `RecordSet` or throws `UserError` (exit status 2) and nothing else,
+ * within the limits; every record of the file is either used or counted in `setAside` with the reason and the first record; rings are as
+ * `Shapes` says; whatever was assumed or repaired is in `notes`. A .zip and the same files loose give equal answers.
+ *
+ * 1. `pick`: which of the files, or of the files in the archive (`zip`), make up the one layer to read.
+ * 2. `limits`, `pace`: how much it takes on, and how it stays stoppable.
+ * 3. `geojson`, `shapefile` + `dbf`: bytes, streamed, to `Staging` and columns; `crs` turns other coordinate systems into WGS84 degrees.
+ * 4. `lattice`: degrees checked, antimeridian joined, strays set aside, the file's own decimals found.
+ * 5. `rings`: rings cleaned and turned.
+ * 6. `assemble`: the used records and their columns.
+ */
+import { assemble } from './assemble.ts';
+import { readGeoJson } from './geojson.ts';
+import { DEFAULT_LIMITS, type Limits } from './limits.ts';
+import { Pace } from './pace.ts';
+import type { NamedBytes, RecordSet } from './types.ts';
+
+export { named } from './bytes.ts';
+export { DEFAULT_LIMITS, type Limits } from './limits.ts';
+export type { Column, NamedBytes, RecordSet, SetAside } from './types.ts';
+
+export interface ReadOptions {
+  /** Layer to read where the files hold several: its base name, or its path in the archive. */
+  layer?: string;
+  limits?: Partial<Limits>;
+}
+
+/**
+ * Reads one map. `files` is a GeoJSON, a .zip, or the loose parts of one shapefile. `progress` gets 0 to 1, often; what it throws stops the reading
+ * and comes out unchanged. Throws `UserError` when the files cannot be read as a map of polygons.
+ */
+export async function read(
+  files: NamedBytes[],
+  options: ReadOptions = {},
+  progress?: (done: number) => void,
+): Promise<RecordSet> {
+  const limits = { ...DEFAULT_LIMITS, ...options.limits };
+  const pace = new Pace(progress);
+  const raw = await readGeoJson(files[0], limits, pace);
+  const set = await assemble(raw, pace);
+  progress?.(1);
+  return set;
+}

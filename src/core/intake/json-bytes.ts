@@ -1,0 +1,240 @@
+/** Thrown when a value goes on beyond the window; the reader gets more bytes and begins the value again. */
+export const NEED_MORE: unique symbol = Symbol('need more bytes');
+
+/** The bytes are not JSON. `at` is the offset in the window. */
+export class JsonFault extends Error {
+  readonly at: number;
+  constructor(what: string, at: number) {
+    super(what);
+    this.at = at;
+  }
+}
+
+const P10 = Array.from({ length: 23 }, (_, i) => 10 ** i);
+/** Below this one more decimal digit still fits a double without rounding (2^53 / 10). */
+const ROOM = 900719925474099;
+
+/**
+ * JSON by bytes. The window `buf[pos..end)` ends with a 0 byte at `buf[end]`, which no token takes in, so no loop needs to look at `end`.
+ * Nothing is built: values are skipped, or read one by one into numbers and spans.
+ */
+export class JsonBytes {
+  buf: Uint8Array = new Uint8Array(1);
+  pos = 0;
+  end = 0;
+  /** No bytes follow the window. */
+  final = false;
+  /** Of the last `span`: whether it held an escape, and its FNV-1a hash. */
+  escaped = false;
+  hash = 0;
+  /** The last `number` was an integer that a double may have rounded. */
+  roundedInteger = false;
+
+  fail(what: string, at = this.pos): never {
+    if (at >= this.end && !this.final) throw NEED_MORE;
+    throw new JsonFault(at >= this.end ? 'the file ends' : what, Math.min(at, this.end));
+  }
+
+  /** Skips blanks and returns the next byte without taking it. */
+  peek(): number {
+    const b = this.buf;
+    let i = this.pos;
+    let c = b[i];
+    while (c === 32 || c === 10 || c === 13 || c === 9) c = b[++i];
+    this.pos = i;
+    if (c === 0) this.fail('a zero byte');
+    return c;
+  }
+
+  take(c: number): void {
+    if (this.peek() !== c) this.fail(`expected ${String.fromCharCode(c)}`);
+    this.pos++;
+  }
+
+  /** At an opening quote: takes the string, and returns where its bytes begin. They end at `pos - 1`. */
+  span(): number {
+    const b = this.buf;
+    const begin = this.pos + 1;
+    let i = begin;
+    let h = 0x811c9dc5;
+    let escaped = false;
+    for (;;) {
+      const c = b[i];
+      if (c === 34) break;
+      if (c === 0) this.fail('a zero byte in a text', i);
+      if (c === 92) {
+        escaped = true;
+        if (b[i + 1] === 0) this.fail('a text that does not end', i + 1);
+        i++;
+      }
+      h = Math.imul(h ^ c, 16777619);
+      i++;
+    }
+    this.pos = i + 1;
+    this.escaped = escaped;
+    this.hash = h;
+    return begin;
+  }
+
+  /** The string at `pos` as text. */
+  string(): string {
+    if (this.peek() !== 34) this.fail('expected a text');
+    const begin = this.span();
+    return this.textOf(begin, this.pos - 1, this.escaped);
+  }
+
+  textOf(begin: number, end: number, escaped: boolean): string {
+    const raw = new TextDecoder().decode(this.buf.subarray(begin, end));
+    if (!escaped) return raw;
+    try {
+      return JSON.parse(`"${raw}"`) as string;
+    } catch {
+      // A bad escape or a raw control character: the text as it stands is better than none.
+      return raw;
+    }
+  }
+
+  /**
+   * The number at `pos`, rounded as IEEE 754 asks (so as `JSON.parse` gives it); NaN when it is not a number, with nothing taken.
+   */
+  number(): number {
+    const b = this.buf;
+    const begin = this.pos;
+    let i = begin;
+    let c = b[i];
+    const minus = c === 45;
+    if (minus) c = b[++i];
+    if (c < 48 || c > 57) return this.badNumber(i);
+    let m = 0;
+    const first = i;
+    do {
+      m = m * 10 + (c - 48);
+      c = b[++i];
+    } while (c >= 48 && c <= 57);
+    let digits = i - first;
+    let places = 0;
+    this.roundedInteger = false;
+    if (c === 46) {
+      c = b[++i];
+      const dot = i;
+      while (c >= 48 && c <= 57) {
+        m = m * 10 + (c - 48);
+        c = b[++i];
+      }
+      places = i - dot;
+      if (places === 0) return this.badNumber(i);
+      digits += places;
+    } else if (digits > 15 && m > Number.MAX_SAFE_INTEGER) this.roundedInteger = true;
+    if (c === 0) this.fail('a zero byte', i);
+    if (digits > 15 || c === 101 || c === 69) {
+      if (c === 101 || c === 69) {
+        c = b[++i];
+        if (c === 43 || c === 45) c = b[++i];
+        if (c < 48 || c > 57) return this.badNumber(i);
+        while (c >= 48 && c <= 57) c = b[++i];
+        if (c === 0) this.fail('a zero byte', i);
+      }
+      this.pos = i;
+      return Number(ascii(b, begin, i));
+    }
+    this.pos = i;
+    const value = places === 0 ? m : m / P10[places];
+    return minus ? -value : value;
+  }
+
+  /**
+   * As `number`, for coordinates: digits beyond the sixteenth are dropped, which is 1e-13 of a degree or less.
+   */
+  coordinate(): number {
+    const b = this.buf;
+    const begin = this.pos;
+    let i = begin;
+    let c = b[i];
+    const minus = c === 45;
+    if (minus) c = b[++i];
+    if (c < 48 || c > 57) return this.badNumber(i);
+    let m = 0;
+    do {
+      m = m * 10 + (c - 48);
+      c = b[++i];
+    } while (c >= 48 && c <= 57);
+    let places = 0;
+    if (c === 46) {
+      c = b[++i];
+      const dot = i;
+      while (c >= 48 && c <= 57 && m < ROOM) {
+        m = m * 10 + (c - 48);
+        c = b[++i];
+      }
+      places = i - dot;
+      if (places === 0) return this.badNumber(i);
+      while (c >= 48 && c <= 57) c = b[++i];
+    }
+    if (c === 0) this.fail('a zero byte', i);
+    if (c === 101 || c === 69 || m > Number.MAX_SAFE_INTEGER || places > 22) {
+      this.pos = begin;
+      return this.number();
+    }
+    this.pos = i;
+    const value = m / P10[places];
+    return minus ? -value : value;
+  }
+
+  private badNumber(at: number): number {
+    if (at >= this.end) this.fail('a number', at);
+    return Number.NaN;
+  }
+
+  /** Skips one value of any kind. `NaN` and `Infinity`, which some programs write, are skipped like `null`. */
+  skip(): void {
+    const c = this.peek();
+    if (c === 34) {
+      this.span();
+      return;
+    }
+    if (c !== 123 && c !== 91) {
+      this.scalar();
+      return;
+    }
+    const b = this.buf;
+    let depth = 0;
+    let i = this.pos;
+    for (;;) {
+      const d = b[i];
+      if (d === 34) {
+        this.pos = i;
+        this.span();
+        i = this.pos;
+        continue;
+      }
+      i++;
+      if (d === 123 || d === 91) depth++;
+      else if (d === 125 || d === 93) {
+        if (--depth === 0) break;
+      } else if (d === 0) this.fail('a zero byte', i - 1);
+    }
+    this.pos = i;
+  }
+
+  /** At a number or a bare word: takes it. */
+  scalar(): void {
+    const b = this.buf;
+    let i = this.pos;
+    let c = b[i];
+    while ((c >= 48 && c <= 57) || (c >= 65 && c <= 90) || (c >= 97 && c <= 122) || c === 45 || c === 43 || c === 46)
+      c = b[++i];
+    if (c === 0 && i >= this.end && !this.final) throw NEED_MORE;
+    if (i === this.pos) this.fail('expected a value');
+    const word = ascii(b, this.pos, Math.min(i, this.pos + 40));
+    if (!/^(true|false|null|-?NaN|[-+]?Infinity|-?\d+(\.\d+)?([eE][-+]?\d+)?)$/.test(word) && i - this.pos < 40) {
+      this.fail('expected a value');
+    }
+    this.pos = i;
+  }
+}
+
+export function ascii(b: Uint8Array, from: number, to: number): string {
+  let s = '';
+  for (let i = from; i < to; i++) s += String.fromCharCode(b[i]);
+  return s;
+}

@@ -1,0 +1,69 @@
+import gv from 'geojson-validation';
+import type { Note } from '../messages.ts';
+import { shown } from './bytes.ts';
+
+/** Every feature of a file up to this many is judged. */
+const ALL = 2000;
+/** In a larger file: one feature in this many, and suspect ones up to `SUSPECTS`. */
+const EVERY = 997;
+const SUSPECTS = 500;
+/** A feature longer than this is not built for judging. */
+const BYTES = 4 * 1024 ** 2;
+
+/**
+ * Has geojson-validation judge the structure of single features. It is asked feature by feature (its time over a collection grows with the
+ * square of the errors), never about names it could mistake for its own (type "constructor"), and what it throws (an empty ring) counts as a
+ * verdict. It judges by the 2008 text of GeoJSON and does not look at values; the reader checks those itself.
+ */
+export class StructureJudge {
+  private suspects = 0;
+  private bad = 0;
+  private firstBad = 0;
+  private says = '';
+
+  wants(record: number, suspect: boolean): boolean {
+    if (record < ALL || record % EVERY === 0) return true;
+    return suspect && this.suspects++ < SUSPECTS;
+  }
+
+  look(record: number, bytes: Uint8Array): void {
+    if (bytes.length > BYTES) return;
+    const verdict = judge(bytes);
+    if (verdict === '') return;
+    if (this.bad++ === 0) {
+      this.firstBad = record + 1;
+      this.says = verdict;
+    }
+  }
+
+  report(file: string, notes: Note[]): void {
+    if (this.bad === 0) return;
+    notes.push({
+      code: 'geojson-structure',
+      sentence: `${this.bad} of the features that were judged break the rules of GeoJSON; the first one: ${this.says}.`,
+      place: { file, record: this.firstBad },
+      todo: 'Nothing for records that were read; those that could not be read are listed as set aside.',
+    });
+  }
+}
+
+function judge(bytes: Uint8Array): string {
+  let feature: unknown;
+  try {
+    feature = JSON.parse(new TextDecoder().decode(bytes));
+  } catch {
+    return 'it holds text or numbers that are not JSON';
+  }
+  const geometry = (feature as { geometry?: { type?: unknown } | null } | null)?.geometry;
+  // The library looks types up in a plain object, where "constructor" and the like are found too.
+  if (geometry && (typeof geometry.type !== 'string' || Object.hasOwn(Object.prototype, geometry.type))) {
+    return 'the geometry has no known type';
+  }
+  try {
+    const found: unknown = gv.isFeature(feature, true);
+    if (!Array.isArray(found) || found.length === 0) return '';
+    return shown(String(found[0]), 120);
+  } catch {
+    return 'a ring or position is empty';
+  }
+}

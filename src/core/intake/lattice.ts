@@ -1,0 +1,238 @@
+import type { Lattice } from '../geometry/shapes.ts';
+import { median } from '../geometry/stats.ts';
+import { type Note, UserError } from '../messages.ts';
+import type { Pace } from './pace.ts';
+import type { Staging } from './staging.ts';
+
+/** Lattice coordinates stay within ±2^30, so that the difference of two of them still is a 32-bit integer. */
+const SPAN = 2 ** 31 - 16;
+const FINEST = 12;
+/** A record further than this from the middle of the map, kilometres, is not of the same field. */
+const STRAY_KM = 200;
+const WIDE_DEG = 2;
+const ABSURD_DEG = 20;
+/** Where nothing is planted; a map up there is one with its axes swapped. */
+const POLAR_DEG = 75;
+/** A record in a hundred may be off before the whole map is doubted. */
+const FEW = 0.01;
+
+/**
+ * Step 4 of the intake: makes sure that `staging` holds degrees, joins the two sides of the antimeridian, sets stray records aside, and finds the lattice.
+ *
+ * The lattice keeps every decimal of the file (10^d steps per degree, d decimals) as long as the map fits; otherwise it is the finest power of
+ * ten, up to 1e12, that fits. `projected` coordinates have no decimals of their own and get the finest. East of the antimeridian longitudes
+ * go on beyond 180.
+ */
+export async function place(
+  staging: Staging,
+  projected: boolean,
+  file: string,
+  notes: Note[],
+  pace: Pace,
+): Promise<Lattice> {
+  await checkDegrees(staging, file, pace);
+  const [midX, midY] = await unwrap(staging, pace);
+  if (Math.abs(midY) > POLAR_DEG) {
+    throw new UserError(
+      'polar',
+      `The middle of the map is at latitude ${midY.toFixed(1)}, where nothing is planted.`,
+      { file },
+      'Longitude and latitude may be swapped: GeoJSON wants longitude first.',
+    );
+  }
+  await setStraysAside(staging, midX, midY, file, notes, pace);
+  const box = await extent(staging, file, pace);
+  const wide = Math.max(box.maxX - box.minX, box.maxY - box.minY);
+  if (wide > ABSURD_DEG) {
+    throw new UserError(
+      'map-too-wide',
+      `The map spreads over ${wide.toFixed(0)} degrees; record ${box.farthest} is the farthest from the middle.`,
+      { file, record: box.farthest },
+      'Check the coordinates of that record, or export one field at a time.',
+    );
+  }
+  if (wide > WIDE_DEG) {
+    notes.push({
+      code: 'map-wide',
+      sentence: `The map spreads over ${wide.toFixed(1)} degrees, more than one field does.`,
+      place: { file },
+      todo: 'Export one field at a time: lengths are exact only near the middle of the map.',
+    });
+  }
+  let digits = projected ? FINEST : Math.min(FINEST, await decimals(staging, pace));
+  while (digits > 0 && wide * 10 ** digits > SPAN) digits--;
+  const stepsPerDegree = 10 ** digits;
+  return {
+    stepsPerDegree,
+    originX: Math.round(((box.minX + box.maxX) / 2) * stepsPerDegree),
+    originY: Math.round(((box.minY + box.maxY) / 2) * stepsPerDegree),
+  };
+}
+
+/** Calls `visit` for every point of every used record; `visit` may return true to leave the record. */
+async function eachPoint(
+  staging: Staging,
+  pace: Pace,
+  visit: (x: number, y: number, record: number, point: number) => boolean,
+): Promise<void> {
+  for (let r = 0; r < staging.records; r++) {
+    if (staging.status[r] !== 0) continue;
+    const from = staging.ringStart[staging.recordStart[r]];
+    const to = staging.ringStart[staging.recordStart[r + 1]];
+    for (let p = from; p < to; p++) if (visit(staging.x(p), staging.y(p), r, p)) break;
+    if (pace.add(4 * (to - from) + 4)) await pace.rest();
+  }
+}
+
+function usedCount(staging: Staging): number {
+  let used = 0;
+  for (let r = 0; r < staging.records; r++) if (staging.status[r] === 0) used++;
+  return used;
+}
+
+async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise<void> {
+  const used = usedCount(staging);
+  const outside: number[] = [];
+  let [badX, badY] = [0, 0];
+  await eachPoint(staging, pace, (x, y, r) => {
+    if (Math.abs(x) <= 360 && Math.abs(y) <= 90) return false;
+    if (!Number.isFinite(x) || !Number.isFinite(y)) staging.setAside(r, 'coordinates that are not numbers');
+    else {
+      if (outside.length === 0) [badX, badY] = [x, y];
+      outside.push(r);
+    }
+    return true;
+  });
+  if (outside.length === 0) return;
+  if (outside.length > FEW * used) {
+    const swapped = Math.abs(badX) <= 90 && Math.abs(badY) <= 180;
+    throw new UserError(
+      swapped ? 'swapped-axes' : 'not-degrees',
+      `Record ${outside[0] + 1} lies at (${badX}, ${badY}), which is not a longitude and a latitude.`,
+      { file, record: outside[0] + 1 },
+      swapped
+        ? 'Longitude and latitude seem to be swapped: export the map with longitude first.'
+        : 'Export the map in WGS84 degrees (EPSG:4326), or with its coordinate system (.prj or crs).',
+    );
+  }
+  for (const r of outside) staging.setAside(r, 'coordinates that are not degrees');
+}
+
+/** Puts every longitude within 180 degrees of the middle of the map; returns that middle, from at most some 4,000 records. */
+async function unwrap(staging: Staging, pace: Pace): Promise<[number, number]> {
+  const lon: number[] = [];
+  const turned: number[] = [];
+  const lat: number[] = [];
+  const step = Math.max(1, Math.floor(usedCount(staging) / 4000));
+  let k = 0;
+  for (let r = 0; r < staging.records; r++) {
+    if (staging.status[r] !== 0 || k++ % step !== 0) continue;
+    const p = staging.ringStart[staging.recordStart[r]];
+    const x = staging.x(p);
+    const x180 = x - 360 * Math.round(x / 360);
+    lon.push(x180);
+    turned.push(x180 < 0 ? x180 + 360 : x180);
+    lat.push(staging.y(p));
+  }
+  if (lon.length === 0) return [0, 0];
+  const spread = (v: number[]): number => {
+    const m = median(v);
+    return median(v.map((x) => Math.abs(x - m)));
+  };
+  let middle = spread(turned) < spread(lon) - 1 ? median(turned) : median(lon);
+  if (middle > 180) middle -= 360;
+  await eachPoint(staging, pace, (x, y, _r, p) => {
+    if (Math.abs(x - middle) > 180) staging.put(p, x - 360 * Math.round((x - middle) / 360), y);
+    return false;
+  });
+  return [middle, median(lat)];
+}
+
+async function setStraysAside(
+  staging: Staging,
+  midX: number,
+  midY: number,
+  file: string,
+  notes: Note[],
+  pace: Pace,
+): Promise<void> {
+  const strays: number[] = [];
+  const kmX = 111.32 * Math.cos((midY * Math.PI) / 180);
+  let firstKm = 0;
+  await eachPoint(staging, pace, (x, y, r) => {
+    const km = Math.hypot((x - midX) * kmX, (y - midY) * 111.2);
+    if (km <= STRAY_KM) return false;
+    if (strays.push(r) === 1) firstKm = km;
+    return true;
+  });
+  const used = usedCount(staging);
+  // With two records there is no telling which one is the stray.
+  if (strays.length === 0 || used < 3 || strays.length > Math.max(1, FEW * used)) return;
+  for (const r of strays) staging.setAside(r, `more than ${STRAY_KM} km from the rest of the map`);
+  notes.push({
+    code: 'stray-records',
+    sentence: `${strays.length === 1 ? '1 record lies' : `${strays.length} records lie`} far from the rest of the map (the first one ${Math.round(firstKm)} km) and ${strays.length === 1 ? 'was' : 'were'} set aside.`,
+    place: { file, record: strays[0] + 1 },
+    todo: 'Look at the record in a map viewer; positions lost during recording often read as 0, 0.',
+  });
+}
+
+async function extent(
+  staging: Staging,
+  file: string,
+  pace: Pace,
+): Promise<{ minX: number; minY: number; maxX: number; maxY: number; farthest: number }> {
+  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
+  // Records that hold each of the four extremes, to name one if the map turns out absurdly wide.
+  const holds = [0, 0, 0, 0];
+  const xs: number[] = [];
+  const ys: number[] = [];
+  await eachPoint(staging, pace, (x, y, r, p) => {
+    if (x < minX) [minX, holds[0]] = [x, r];
+    if (y < minY) [minY, holds[1]] = [y, r];
+    if (x > maxX) [maxX, holds[2]] = [x, r];
+    if (y > maxY) [maxY, holds[3]] = [y, r];
+    if (p % 97 === 0 || xs.length < 100) {
+      xs.push(x);
+      ys.push(y);
+    }
+    return false;
+  });
+  if (minX > maxX) {
+    throw new UserError(
+      'no-records',
+      'The map holds no polygon that can be used.',
+      { file },
+      staging.records > 0 ? `Its records were set aside: ${listReasons(staging)}.` : 'It is empty: export it again.',
+    );
+  }
+  const [mx, my] = [median(xs), median(ys)];
+  const far = [mx - minX, my - minY, maxX - mx, maxY - my];
+  return { minX, minY, maxX, maxY, farthest: holds[far.indexOf(Math.max(...far))] + 1 };
+}
+
+export function listReasons(staging: Staging): string {
+  return staging
+    .summary()
+    .map((s) => `${s.reason} (${s.count})`)
+    .join(', ');
+}
+
+/** Decimals that the coordinates were written with, or 99 when they use all that a double holds. */
+async function decimals(staging: Staging, pace: Pace): Promise<number> {
+  let digits = 0;
+  let scale = 1;
+  const fits = (v: number): boolean => {
+    const scaled = v * scale;
+    // A double next to a decimal number is off by half its last place; four of them leave room for a reader's own rounding.
+    return Math.abs(scaled - Math.round(scaled)) <= Math.abs(scaled) * 9e-16;
+  };
+  await eachPoint(staging, pace, (x, y) => {
+    while (digits <= FINEST && !(fits(x) && fits(y))) {
+      digits++;
+      scale = 10 ** digits;
+    }
+    return digits > FINEST;
+  });
+  return digits > FINEST ? 99 : digits;
+}

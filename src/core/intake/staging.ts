@@ -1,0 +1,121 @@
+import type { SetAside } from './types.ts';
+
+/** Points per block: 4 MB, so that growing never copies what is already there. */
+const BLOCK_BITS = 18;
+const BLOCK = 1 << BLOCK_BITS;
+
+/** What is known of a ring when it is read: the outer ring of a part, a hole of the part before it, or (in a shapefile) neither yet. */
+export const OUTER = 0;
+export const HOLE = 1;
+export const UNKNOWN = 2;
+
+/**
+ * Records as they come from the file: points in the file's own coordinates (degrees or metres), rings still closed by a repeated point,
+ * and for every record whether it is used or why not. Records count from 0 here.
+ */
+export class Staging {
+  /** Blocks of x and y in turn. */
+  readonly blocks: Float64Array[] = [new Float64Array(2 * BLOCK)];
+  points = 0;
+  rings = 0;
+  records = 0;
+  /** First point of each ring, one more entry than rings. */
+  ringStart = new Uint32Array(1024);
+  ringRole = new Uint8Array(1024);
+  /** First ring of each record, one more entry than records. */
+  recordStart = new Uint32Array(1024);
+  /** 0 for a used record, else index + 1 into `reasons`. */
+  status = new Uint8Array(1024);
+  readonly reasons: string[] = [];
+  private block = this.blocks[0];
+  private at = 0;
+
+  point(x: number, y: number): void {
+    if (this.at === 2 * BLOCK) this.nextBlock();
+    this.block[this.at] = x;
+    this.block[this.at + 1] = y;
+    this.at += 2;
+    this.points++;
+  }
+
+  private nextBlock(): void {
+    const i = this.points >>> BLOCK_BITS;
+    if (i === this.blocks.length) this.blocks.push(new Float64Array(2 * BLOCK));
+    this.block = this.blocks[i];
+    this.at = 0;
+  }
+
+  /** Ends the ring that the points since the last ring belong to. */
+  ring(role: number): void {
+    if (this.rings + 2 > this.ringStart.length) {
+      this.ringStart = doubled(this.ringStart, new Uint32Array(2 * this.ringStart.length));
+      this.ringRole = doubled(this.ringRole, new Uint8Array(2 * this.ringRole.length));
+    }
+    this.ringRole[this.rings++] = role;
+    this.ringStart[this.rings] = this.points;
+  }
+
+  /** Ends the record that the rings since the last record belong to. `reason` sets it aside. */
+  record(reason = ''): void {
+    if (this.records + 2 > this.recordStart.length) {
+      this.recordStart = doubled(this.recordStart, new Uint32Array(2 * this.recordStart.length));
+      this.status = doubled(this.status, new Uint8Array(2 * this.status.length));
+    }
+    if (reason) this.rollback();
+    this.status[this.records] = 0;
+    this.recordStart[++this.records] = this.rings;
+    if (reason) this.setAside(this.records - 1, reason);
+  }
+
+  /** Forgets the points and rings since the last record. */
+  rollback(): void {
+    const rings = this.recordStart[this.records];
+    this.cut(rings, this.ringStart[rings]);
+  }
+
+  /** Goes back to an earlier count of rings and points. */
+  cut(rings: number, points: number): void {
+    this.rings = rings;
+    this.points = points;
+    const i = this.points >>> BLOCK_BITS;
+    this.block = this.blocks[Math.min(i, this.blocks.length - 1)];
+    this.at = i < this.blocks.length ? 2 * (this.points & (BLOCK - 1)) : 2 * BLOCK;
+  }
+
+  setAside(record: number, reason: string): void {
+    let i = this.reasons.indexOf(reason);
+    if (i < 0) i = this.reasons.push(reason) - 1;
+    this.status[record] = i + 1;
+  }
+
+  x(point: number): number {
+    return this.blocks[point >>> BLOCK_BITS][2 * (point & (BLOCK - 1))];
+  }
+
+  y(point: number): number {
+    return this.blocks[point >>> BLOCK_BITS][2 * (point & (BLOCK - 1)) + 1];
+  }
+
+  put(point: number, x: number, y: number): void {
+    const block = this.blocks[point >>> BLOCK_BITS];
+    const at = 2 * (point & (BLOCK - 1));
+    block[at] = x;
+    block[at + 1] = y;
+  }
+
+  /** Set-aside records by reason, in order of the first one. Record numbers count from 1. */
+  summary(): SetAside[] {
+    const found = this.reasons.map((reason) => ({ reason, count: 0, firstRecord: 0 }));
+    for (let r = 0; r < this.records; r++) {
+      if (this.status[r] === 0) continue;
+      const s = found[this.status[r] - 1];
+      if (s.count++ === 0) s.firstRecord = r + 1;
+    }
+    return found.filter((s) => s.count > 0).sort((a, b) => a.firstRecord - b.firstRecord);
+  }
+}
+
+function doubled<T extends Uint32Array | Uint8Array>(from: T, to: T): T {
+  to.set(from);
+  return to;
+}

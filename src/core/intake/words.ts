@@ -1,0 +1,102 @@
+/** Every different run of bytes of a column once, numbered from 1 in order of appearance; 0 is the empty word. */
+export class Words {
+  count = 1;
+  private arena = new Uint8Array(1024);
+  private used = 0;
+  private from = new Uint32Array(64);
+  private hashes = new Int32Array(64);
+  private table = new Int32Array(128);
+  private mask = 127;
+
+  /** Number of the word `buf[start..end)`. */
+  intern(buf: Uint8Array, start: number, end: number): number {
+    if (end <= start) return 0;
+    let h = 0x811c9dc5;
+    for (let i = start; i < end; i++) h = Math.imul(h ^ buf[i], 16777619);
+    return this.internHashed(buf, start, end, h);
+  }
+
+  /** As `intern`, with the hash of the bytes: h = imul(h ^ byte, 16777619) from 0x811c9dc5 (FNV-1a, 32 bit). */
+  internHashed(buf: Uint8Array, start: number, end: number, h: number): number {
+    const n = end - start;
+    if (n <= 0) return 0;
+    let slot = (h ^ (h >>> 15)) & this.mask;
+    for (;;) {
+      const code = this.table[slot];
+      if (code === 0) break;
+      if (this.hashes[code] === h) {
+        const at = this.from[code];
+        if (this.from[code + 1] - at === n) {
+          let k = 0;
+          while (k < n && this.arena[at + k] === buf[start + k]) k++;
+          if (k === n) return code;
+        }
+      }
+      slot = (slot + 1) & this.mask;
+    }
+    return this.add(buf, start, end, h, slot);
+  }
+
+  private add(buf: Uint8Array, start: number, end: number, h: number, slot: number): number {
+    const n = end - start;
+    const code = this.count++;
+    if (this.used + n > this.arena.length) {
+      const bigger = new Uint8Array(2 * (this.used + n));
+      bigger.set(this.arena.subarray(0, this.used));
+      this.arena = bigger;
+    }
+    if (code + 2 > this.from.length) {
+      const from = new Uint32Array(2 * this.from.length);
+      from.set(this.from);
+      this.from = from;
+      const hashes = new Int32Array(2 * this.hashes.length);
+      hashes.set(this.hashes);
+      this.hashes = hashes;
+    }
+    this.arena.set(buf.subarray(start, end), this.used);
+    this.from[code] = this.used;
+    this.used += n;
+    this.from[code + 1] = this.used;
+    this.hashes[code] = h;
+    this.table[slot] = code;
+    if (2 * this.count > this.mask) this.rehash();
+    return code;
+  }
+
+  private rehash(): void {
+    this.mask = 2 * this.mask + 1;
+    this.table = new Int32Array(this.mask + 1);
+    for (let code = 1; code < this.count; code++) {
+      const h = this.hashes[code];
+      let slot = (h ^ (h >>> 15)) & this.mask;
+      while (this.table[slot] !== 0) slot = (slot + 1) & this.mask;
+      this.table[slot] = code;
+    }
+  }
+
+  /** All words as text, index 0 the empty one. `decode` is asked only for words that are not plain ASCII. */
+  list(decode: (bytes: Uint8Array) => string): string[] {
+    const out: string[] = [''];
+    for (let code = 1; code < this.count; code++) {
+      const a = this.from[code];
+      const b = this.from[code + 1];
+      let text = '';
+      for (let i = a; i < b; i++) {
+        if (this.arena[i] > 127) {
+          text = decode(this.arena.subarray(a, b));
+          break;
+        }
+        text += ASCII[this.arena[i]];
+      }
+      out.push(text);
+    }
+    return out;
+  }
+
+  /** Bytes of one word. */
+  bytes(code: number): Uint8Array {
+    return this.arena.subarray(this.from[code], this.from[code + 1]);
+  }
+}
+
+const ASCII: readonly string[] = Array.from({ length: 128 }, (_, i) => String.fromCharCode(i));
