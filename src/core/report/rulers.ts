@@ -1,0 +1,99 @@
+import type { Report } from '../answer.ts';
+import type { Unit } from '../planter/types.ts';
+import { FOOT_M, INCH_M, trim } from '../planter/units.ts';
+import { clean, columns, padEnd, TEXT_WIDTH } from './plain.ts';
+
+/** One section on a ruler, metres from the middle of that ruler's own width. */
+export interface Stretch {
+  leftM: number;
+  rightM: number;
+  label: string;
+}
+
+/** Declared and recorded bands on one scale, each from the middle of its own width. Empty `recorded` when the map shows no width. */
+export interface Rulers {
+  declared: Stretch[];
+  recorded: Stretch[];
+  /** Both rulers lie within this distance of the middle, metres. */
+  reachM: number;
+  ticks: { atM: number; label: string }[];
+}
+
+/** The two rulers of a report, for text and for drawings. `unit` is that of the planter file. */
+export function rulersOf(report: Report, unit: Unit): Rulers {
+  const { declared: d, recorded: r } = report;
+  const declared = d.sections.map((s) => ({
+    leftM: s.leftM - d.centreM,
+    rightM: s.rightM - d.centreM,
+    label: clean(s.rows),
+  }));
+  const recorded =
+    r.sections.length > 0
+      ? r.sections.map((s, i) => ({ ...s, label: `${i + 1}` }))
+      : r.workingWidthM === null
+        ? []
+        : [{ leftM: -r.workingWidthM / 2, rightM: r.workingWidthM / 2, label: 'whole width' }];
+  const reachM = Math.max(0.01, ...[...declared, ...recorded].flatMap((s) => [Math.abs(s.leftM), Math.abs(s.rightM)]));
+  return { declared, recorded, reachM, ticks: ticksFor(reachM, unit) };
+}
+
+/** Round marks on the scale: feet for inches, else metres; at most nine. */
+function ticksFor(reachM: number, unit: Unit): Rulers['ticks'] {
+  const [oneM, word] =
+    unit === 'in' ? (reachM < 3 * FOOT_M ? [INCH_M, 'in'] : [FOOT_M, 'ft']) : reachM < 1 ? [0.01, 'cm'] : [1, 'm'];
+  const reach = reachM / oneM;
+  const step = [1, 2, 5, 10, 20, 50, 100, 200].find((s) => reach / s < 5) ?? 500;
+  const ticks: Rulers['ticks'] = [];
+  const n = Math.floor(reach / step + 1e-9);
+  for (let k = -n; k <= n; k++) {
+    const v = trim(Math.abs(k) * step, 1);
+    ticks.push({ atM: k * step * oneM, label: k === 0 ? '0' : Math.abs(k) === n ? `${v} ${word}` : v });
+  }
+  return ticks;
+}
+
+const LABEL = 10;
+
+/** The rulers as lines of text, declared over recorded over the scale. */
+export function rulerLines(rulers: Rulers, indent = '  ', width = TEXT_WIDTH): string[] {
+  const across = width - indent.length - LABEL - 1;
+  const at = (m: number): number => Math.round(((m / rulers.reachM + 1) / 2) * across);
+  const line = (word: string, drawn: string[]): string => `${indent}${padEnd(word, LABEL)}${drawn.join('')}`.trimEnd();
+  const blank = (): string[] => Array.from({ length: across + 1 }, () => ' ');
+  const bar = (stretches: readonly Stretch[]): string[] => {
+    const drawn = blank();
+    for (const s of stretches) {
+      const from = at(s.leftM);
+      const to = at(s.rightM);
+      for (let c = from; c <= to; c++) if (drawn[c] === ' ') drawn[c] = '─';
+      drawn[from] = drawn[from] === '┤' || drawn[from] === '┼' ? '┼' : '├';
+      drawn[to] = '┤';
+      const room = to - from - 1;
+      if (columns(s.label) <= room) {
+        const start = from + 1 + Math.floor((room - columns(s.label)) / 2);
+        [...s.label].forEach((ch, k) => {
+          drawn[start + k] = ch;
+        });
+      }
+    }
+    return drawn;
+  };
+  const scale = blank();
+  let free = 0;
+  for (const t of rulers.ticks) {
+    const start = Math.min(
+      Math.max(0, at(t.atM) - Math.floor(t.label.split(' ')[0].length / 2)),
+      across + 1 - t.label.length,
+    );
+    if (start < free) continue;
+    [...t.label].forEach((ch, k) => {
+      scale[start + k] = ch;
+    });
+    free = start + t.label.length + 1;
+  }
+  const recorded =
+    rulers.recorded.length > 0
+      ? [line('recorded', bar(rulers.recorded))]
+      : [`${indent}${padEnd('recorded', LABEL)}not seen in this map`];
+  return [line('declared', bar(rulers.declared)), ...recorded, line('', scale)];
+}

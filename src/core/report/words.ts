@@ -1,0 +1,62 @@
+import type { Grain, Report, Role, Setting } from '../answer.ts';
+
+/** Where to look, as the heading of a diagnosis. */
+export const SETTING_TITLE: Readonly<Record<Setting, string>> = {
+  'planted-rows': 'Rows planted',
+  'frame-rows': 'Number of rows on the frame',
+  'row-spacing': 'Row spacing',
+  'frame-as-wide': 'Frame entered as its wide rows only',
+  'section-rows': 'Rows of the sections',
+  'sections-merged': 'Number of sections',
+  'section-idle': 'Sections without a planted row',
+  'section-across-drives': 'A section across two drives',
+  'section-order': 'Order of the sections',
+  'pass-spacing': 'Pass spacing',
+  'side-offset': 'Side offset',
+  'inline-offset': 'Offset along travel',
+  'switch-delay': 'Switching delay',
+  'section-control-off': 'Section control',
+  'section-stuck-on': 'A section that stays on',
+  'section-stuck-off': 'A section that drops out',
+  'changed-midway': 'A setting that changed on the way',
+  'map-repeated': 'Records that are in the map twice',
+  'map-units': 'Units of the map',
+  'declared-layout': 'The planter file itself',
+};
+
+/** What one record of the map is. */
+export const GRAIN_WORDS: Readonly<Record<Grain, string>> = {
+  section: 'one section for one log interval',
+  bar: 'the whole width for one log interval',
+  strip: 'one strip along a pass',
+  blob: 'ground joined across passes',
+};
+
+export const ROLE_WORDS: Readonly<Record<Role, string>> = {
+  section: 'section',
+  time: 'time',
+  width: 'width',
+  heading: 'heading',
+  rate: 'rate',
+  product: 'product',
+};
+
+export const TRAVEL_WORDS: Readonly<Record<Report['map']['travelFrom'], string>> = {
+  time: 'from the times of the records',
+  order: 'from the order of the records',
+  heading: 'from a heading column',
+  unknown: 'not known',
+};
+
+export const VERDICT_WORDS: Readonly<Record<Report['verdict'], string>> = {
+  agrees: 'AGREES',
+  differs: 'DIFFERS',
+  undecided: 'UNDECIDED',
+};
+
+/** A confidence, 0 to 1, never rounded up to certainty or down to nothing. */
+export function confidenceText(c: number): string {
+  if (c > 0.99 && c < 1) return 'over 99 %';
+  if (c > 0 && c < 0.01) return 'under 1 %';
+  return `${Math.round(c * 100)} %`;
+}
