@@ -1,14 +1,45 @@
 /** Middle value; NaN of nothing. */
 export function median(v: ArrayLike<number>): number {
-  if (v.length === 0) return Number.NaN;
-  const s = Float64Array.from(v as ArrayLike<number>).sort();
-  const m = s.length >> 1;
-  return s.length % 2 ? s[m] : (s[m - 1] + s[m]) / 2;
+  const s = Float64Array.from(v);
+  const n = s.length;
+  if (n === 0) return Number.NaN;
+  const m = n >> 1;
+  const upper = select(s, m);
+  if (n % 2) return upper;
+  let lower = -Infinity;
+  for (let i = 0; i < m; i++) if (s[i] > lower) lower = s[i];
+  return (lower + upper) / 2;
+}
+
+/** k-th smallest of `s` (0-based), which is left with nothing larger before place k (Hoare's selection). NaNs must not be in it. */
+function select(s: Float64Array, k: number): number {
+  let lo = 0;
+  let hi = s.length - 1;
+  while (lo < hi) {
+    const pivot = s[(lo + hi) >> 1];
+    let i = lo;
+    let j = hi;
+    while (i <= j) {
+      while (s[i] < pivot) i++;
+      while (s[j] > pivot) j--;
+      if (i <= j) {
+        const t = s[i];
+        s[i++] = s[j];
+        s[j--] = t;
+      }
+    }
+    if (k <= j) hi = j;
+    else if (k >= i) lo = i;
+    else break;
+  }
+  return s[k];
 }
 
 /** Standard deviation as the median absolute deviation tells it (times 1.4826, exact for a normal spread): a few wild values do not move it. */
 export function robustSd(v: ArrayLike<number>, middle: number = median(v)): number {
-  return 1.4826 * median(Array.from(v as ArrayLike<number>, (x) => Math.abs(x - middle)));
+  const d = new Float64Array(v.length);
+  for (let i = 0; i < d.length; i++) d[i] = Math.abs(v[i] - middle);
+  return 1.4826 * median(d);
 }
 
 /** Half of the 95 % interval of a median of `n` values with standard deviation `sd`; the median's spread is 1.253 that of the mean. */

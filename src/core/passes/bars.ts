@@ -102,6 +102,7 @@ function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array):
     // Sections with a wide hole between them belong together all the same when the log says one instant.
     const last = new Map<number, Map<number, number>>();
     for (let q = 0; q < n; q++) {
+      if (sets.find(q) !== q) continue;
       const g = group[lane[q]];
       const t = timeMs[quads.record[q]];
       if (Number.isNaN(t)) continue;
@@ -113,14 +114,13 @@ function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array):
     }
   }
   const of = new Int32Array(n).fill(-1);
-  const rootBar = new Map<number, number>();
+  const rootBar = new Int32Array(n).fill(-1);
+  let count = 0;
   for (let q = 0; q < n; q++) {
     const root = sets.find(q);
-    let b = rootBar.get(root);
-    if (b === undefined) rootBar.set(root, (b = rootBar.size));
-    of[q] = b;
+    if (rootBar[root] < 0) rootBar[root] = count++;
+    of[q] = rootBar[root];
   }
-  const count = rootBar.size;
   const start = new Uint32Array(count + 1);
   for (let q = 0; q < n; q++) start[of[q] + 1]++;
   for (let b = 0; b < count; b++) start[b + 1] += start[b];
@@ -155,23 +155,17 @@ function sideBySide(lanes: Lanes, forward: Uint8Array, a: number, b: number): bo
 /** The bar that follows each bar in the group's direction, as most of its lanes say; -1 at the end. */
 function successors(lanes: Lanes, bars: Bars, forward: Uint8Array): Int32Array {
   const { laneStart, laneQuads, front } = lanes;
-  const votes = new Map<number, number>();
-  for (let i = 0; i + 1 < laneStart.length; i++) {
-    const with_ = front[laneQuads[laneStart[i]]] === forward[laneQuads[laneStart[i]]];
-    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
-      const [a, b] = with_ ? [laneQuads[k - 1], laneQuads[k]] : [laneQuads[k], laneQuads[k - 1]];
-      const key = bars.of[a] * bars.count + bars.of[b];
-      votes.set(key, (votes.get(key) ?? 0) + 1);
-    }
-  }
+  // Majority vote in one sweep (Boyer and Moore): lanes that disagree cancel one another.
   const next = new Int32Array(bars.count).fill(-1);
-  const most = new Int32Array(bars.count);
-  for (const [key, n] of votes) {
-    const a = Math.floor(key / bars.count);
-    const b = key % bars.count;
-    if (a !== b && n > most[a]) {
-      most[a] = n;
-      next[a] = b;
+  const lead = new Int32Array(bars.count);
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    const along = front[laneQuads[laneStart[i]]] === forward[laneQuads[laneStart[i]]];
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
+      const a = bars.of[laneQuads[along ? k - 1 : k]];
+      const b = bars.of[laneQuads[along ? k : k - 1]];
+      if (a === b) continue;
+      if (lead[a] === 0) next[a] = b;
+      lead[a] += next[a] === b ? 1 : -1;
     }
   }
   return next;

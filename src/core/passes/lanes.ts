@@ -202,21 +202,39 @@ function findBeside(
   }
   // Lanes ran side by side when most of the shorter one lies beside the longer one at the same instants.
   const lanes = laneStart.length - 1;
-  const found = new Map<number, { n: number; sure: number; flip: number }>();
-  for (let q = 0; q < n; q++) {
-    for (const hand of [0, 1]) {
+  interface Votes {
+    n: number;
+    sure: number;
+    flip: number;
+  }
+  const found = new Map<number, Votes>();
+  const c = quads.corner;
+  for (const hand of [0, 1]) {
+    // Along a lane the neighbour is nearly always the same lane, so the last entry is kept at hand.
+    let lastKey = -1;
+    let e: Votes = { n: 0, sure: 0, flip: 0 };
+    for (let k = 0; k < n; k++) {
+      const q = chain.laneQuads[k];
       const r = hand ? right[q] : left[q];
       if (r < 0) continue;
-      const [a, b] = lane[q] < lane[r] ? [lane[q], lane[r]] : [lane[r], lane[q]];
+      const a = Math.min(lane[q], lane[r]);
+      const b = Math.max(lane[q], lane[r]);
       if (a === b) continue;
       const key = a * lanes + b;
-      const e = found.get(key) ?? { n: 0, sure: 0, flip: 0 };
+      if (key !== lastKey) {
+        lastKey = key;
+        const known = found.get(key);
+        if (known) e = known;
+        else found.set(key, (e = { n: 0, sure: 0, flip: 0 }));
+      }
       e.n++;
       e.sure += sure[2 * q + hand];
-      const u = travelOf(quads, q, front[q]);
-      const v = travelOf(quads, r, front[r]);
-      e.flip += u[0] * v[0] + u[1] * v[1] < 0 ? 1 : -1;
-      found.set(key, e);
+      const qf = 8 * q + 2 * front[q];
+      const qb = 8 * q + 2 * ((front[q] + 3) & 3);
+      const rf = 8 * r + 2 * front[r];
+      const rb = 8 * r + 2 * ((front[r] + 3) & 3);
+      // Right sides of both, back to front: which way they run is all that matters.
+      e.flip += (c[qf] - c[qb]) * (c[rf] - c[rb]) + (c[qf + 1] - c[qb + 1]) * (c[rf + 1] - c[rb + 1]) < 0 ? 1 : -1;
     }
   }
   const sets = makeSets(lanes);
