@@ -1,4 +1,8 @@
 import type { Shapes } from '../geometry/shapes.ts';
+import { measureCoverage } from './measure.ts';
+import { outlineCoverage } from './outline.ts';
+
+export { areaOf, gaps } from './gaps.ts';
 
 /**
  * Ground area of a lattice cell as a function of its row: w(y) = w[0] + w[1]·y + w[2]·y² + w[3]·y³, in m² per lattice step squared,
@@ -39,6 +43,11 @@ export interface CoverageRings {
 export type Progress = (done: number) => void;
 
 /** Areas at every depth and per-shape already-covered area. */
-export declare function measure(shapes: Shapes, density: AreaDensity, progress?: Progress): Coverage;
+export function measure(shapes: Shapes, density: AreaDensity, progress?: Progress): Coverage {
+  return measureCoverage(shapes, density, progress);
+}
+
 /** Boundaries of the ground under at least one and at least two shapes. */
-export declare function outline(shapes: Shapes, density: AreaDensity, progress?: Progress): CoverageRings;
+export function outline(shapes: Shapes, density: AreaDensity, progress?: Progress): CoverageRings {
+  return outlineCoverage(shapes, density, progress);
+}

@@ -1,0 +1,140 @@
+import { cross } from '../geometry/exact.ts';
+import type { Prepared } from './prepare.ts';
+
+/** Points where arcs begin and end, each kept once. Steps from the middle of the map. */
+export class Nodes {
+  count = 0;
+  x = new Float64Array(1024);
+  y = new Float64Array(1024);
+  private slots = new Int32Array(4096).fill(-1);
+  private readonly floats = new Float64Array(2);
+  private readonly words = new Uint32Array(this.floats.buffer);
+
+  private hash(x: number, y: number): number {
+    // + 0 makes -0 and 0 one point.
+    this.floats[0] = x + 0;
+    this.floats[1] = y + 0;
+    const w = this.words;
+    let h = Math.imul(w[0] ^ Math.imul(w[1], 0x9e3779b1), 0x85ebca6b);
+    h ^= h >>> 15;
+    h = Math.imul(h ^ w[2] ^ Math.imul(w[3], 0xc2b2ae35), 0x27d4eb2f);
+    return h ^ (h >>> 14);
+  }
+
+  get(x: number, y: number): number {
+    const mask = this.slots.length - 1;
+    let at = this.hash(x, y) & mask;
+    for (;;) {
+      const i = this.slots[at];
+      if (i < 0) break;
+      if (this.x[i] === x && this.y[i] === y) return i;
+      at = (at + 1) & mask;
+    }
+    const i = this.count++;
+    if (i >= this.x.length) this.grow();
+    this.x[i] = x + 0;
+    this.y[i] = y + 0;
+    this.slots[at] = i;
+    if (2 * this.count > this.slots.length) this.rehash();
+    return i;
+  }
+
+  private grow(): void {
+    const x = new Float64Array(2 * this.x.length);
+    const y = new Float64Array(2 * this.x.length);
+    x.set(this.x);
+    y.set(this.y);
+    this.x = x;
+    this.y = y;
+  }
+
+  private rehash(): void {
+    const slots = new Int32Array(2 * this.slots.length).fill(-1);
+    const mask = slots.length - 1;
+    for (let i = 0; i < this.count; i++) {
+      let at = this.hash(this.x[i], this.y[i]) & mask;
+      while (slots[at] >= 0) at = (at + 1) & mask;
+      slots[at] = i;
+    }
+    this.slots = slots;
+  }
+}
+
+/** Directed pieces of boundary, the ground on their left, between nodes. */
+export interface ArcSet {
+  count: number;
+  from: Int32Array;
+  to: Int32Array;
+  nodes: Nodes;
+  /** Whole steps from the lattice origin to where nodes are counted from. */
+  originX: number;
+  originY: number;
+  /** Above 0 where arc k's direction is to the left of arc i's, 0 where they are parallel. */
+  turn(i: number, k: number): number;
+  /** Above 0 where arc k points the way of arc i rather than against it. */
+  ahead(i: number, k: number): number;
+}
+
+/** Arcs on lattice edges. `a` and `b` are the points whose line the arc lies on, for exact directions. */
+export class Arcs implements ArcSet {
+  count = 0;
+  from = new Int32Array(1024);
+  to = new Int32Array(1024);
+  a = new Uint32Array(1024);
+  b = new Uint32Array(1024);
+
+  constructor(
+    readonly p: Prepared,
+    readonly nodes: Nodes,
+  ) {}
+
+  add(x0: number, y0: number, x1: number, y1: number, a: number, b: number): void {
+    const from = this.nodes.get(x0, y0);
+    const to = this.nodes.get(x1, y1);
+    if (from === to) return;
+    const i = this.count++;
+    if (i >= this.from.length) this.grow();
+    this.from[i] = from;
+    this.to[i] = to;
+    this.a[i] = a;
+    this.b[i] = b;
+  }
+
+  private grow(): void {
+    const copy = <T extends Int32Array | Uint32Array>(to: T, from: T): T => {
+      to.set(from);
+      return to;
+    };
+    const size = 2 * this.from.length;
+    this.from = copy(new Int32Array(size), this.from);
+    this.to = copy(new Int32Array(size), this.to);
+    this.a = copy(new Uint32Array(size), this.a);
+    this.b = copy(new Uint32Array(size), this.b);
+  }
+
+  get originX(): number {
+    return this.p.originX;
+  }
+
+  get originY(): number {
+    return this.p.originY;
+  }
+
+  turn(i: number, k: number): number {
+    return cross(this.dx(i), this.dy(i), this.dx(k), this.dy(k));
+  }
+
+  ahead(i: number, k: number): number {
+    return this.dx(i) * this.dx(k) + this.dy(i) * this.dy(k);
+  }
+
+  private dx(i: number): number {
+    const { xy } = this.p.shapes;
+    return xy[2 * this.b[i]] - xy[2 * this.a[i]];
+  }
+
+  private dy(i: number): number {
+    const { xy } = this.p.shapes;
+    return xy[2 * this.b[i] + 1] - xy[2 * this.a[i] + 1];
+  }
+}

@@ -1,0 +1,117 @@
+import type { Shapes } from '../geometry/shapes.ts';
+import { Arcs, Nodes } from './arcs.ts';
+import { makeFlux } from './flux.ts';
+import type { AreaDensity, CoverageRings, Progress } from './index.ts';
+import { findNear, type Near } from './near.ts';
+import { COMPLEX, EMPTY, type Prepared, prepare } from './prepare.ts';
+import { stitch } from './stitch.ts';
+import { Sweep } from './sweep.ts';
+
+/**
+ * Every stretch of edge knows how many shapes lie left and right of it; where the count passes one (or two) it is an arc of the boundary.
+ * Of edges that lie on one another the lowest stands for all. Arcs meet in nodes that are equal doubles, so they always join up.
+ */
+export function outlineCoverage(shapes: Shapes, density: AreaDensity, progress?: Progress): CoverageRings {
+  const p = prepare(shapes, (d) => progress?.(0.08 * d));
+  const near = findNear(p, true, (d) => progress?.(0.08 + 0.4 * d));
+  const nodes = new Nodes();
+  const covered = new Arcs(p, nodes);
+  const overlap = new Arcs(p, nodes);
+  collect(p, near, covered, overlap, (d) => progress?.(0.48 + 0.4 * d));
+  const flux = makeFlux(density, p.originY);
+  const a = stitch(covered, flux, (d) => progress?.(0.88 + 0.06 * d));
+  const b = stitch(overlap, flux, (d) => progress?.(0.94 + 0.06 * d));
+  progress?.(1);
+  return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
+}
+
+function collect(p: Prepared, near: Near, covered: Arcs, overlap: Arcs, progress: Progress): void {
+  const { xy, ringStart, shapeStart } = p.shapes;
+  const s = new Sweep(p);
+  s.ox = p.originX;
+  s.oy = p.originY;
+  let work = 0;
+  for (let j = 0; j < p.count; j++) {
+    if ((j & 1023) === 0) progress(j / p.count);
+    if (p.kind[j] === EMPTY) continue;
+    const slots = near.start[j + 1] - near.start[j];
+    const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
+    for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
+      const first = ringStart[r];
+      const end = ringStart[r + 1];
+      let c = end - 1;
+      for (let d = first; d < end; c = d++) {
+        if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
+        const mate = near.partner[c];
+        if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0) continue;
+        work += slots;
+        if (work > 4096) {
+          work = 0;
+          progress(j / p.count);
+        }
+        if (reverse) along(s, near, j, c, d, c, slots, covered, overlap);
+        else along(s, near, j, c, c, d, slots, covered, overlap);
+      }
+    }
+  }
+}
+
+/** Arcs of one edge of shape j, from point a to point b; `edge` names it. */
+function along(
+  s: Sweep,
+  near: Near,
+  j: number,
+  edge: number,
+  a: number,
+  b: number,
+  slots: number,
+  covered: Arcs,
+  overlap: Arcs,
+): void {
+  s.begin(j, edge, a, b, slots);
+  const at = near.start[j];
+  // A convex shape is not its own neighbour: it lies left of its edges.
+  let left = 1;
+  for (let k = 0; k < slots; k++) {
+    const other = near.list[at + k];
+    if (other === j) left = 0;
+    s.add(k, other);
+    s.touch(k, other);
+  }
+  s.sort();
+  let right = 0;
+  for (let k = 0; k < slots; k++) {
+    if (s.left[k] !== 0) left++;
+    if (s.right[k] !== 0) right++;
+  }
+  let x = s.ax - s.ox;
+  let y = s.ay - s.oy;
+  for (let i = 0; i <= s.n; i++) {
+    const e = i < s.n ? s.order[i] : -1;
+    const nx = e < 0 ? s.ax + s.dx - s.ox : s.x[e];
+    const ny = e < 0 ? s.ay + s.dy - s.oy : s.y[e];
+    if (nx !== x || ny !== y) {
+      if (s.shadow === 0 && left !== right) {
+        if (left >= 1 && right < 1) covered.add(x, y, nx, ny, a, b);
+        else if (left < 1 && right >= 1) covered.add(nx, ny, x, y, b, a);
+        if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
+        else if (left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
+      }
+      x = nx;
+      y = ny;
+    }
+    if (e < 0) break;
+    const k = s.slot[e];
+    if (s.dLeft[e] !== 0) {
+      const before = s.left[k] !== 0 ? 1 : 0;
+      s.left[k] += s.dLeft[e];
+      left += (s.left[k] !== 0 ? 1 : 0) - before;
+    }
+    if (s.dRight[e] !== 0) {
+      const before = s.right[k] !== 0 ? 1 : 0;
+      s.right[k] += s.dRight[e];
+      right += (s.right[k] !== 0 ? 1 : 0) - before;
+    }
+    s.shadow += s.dShadow[e];
+  }
+}

@@ -1,0 +1,193 @@
+import { cross } from '../geometry/exact.ts';
+import type { Shapes } from '../geometry/shapes.ts';
+
+/** No area of its own: it covers nothing. */
+export const EMPTY = 0;
+/** One ring, convex, every corner a real corner. */
+export const STRICT = 1;
+/** One ring, convex, with straight corners or repeated points. */
+export const CONVEX = 2;
+/** Anything else: concave, self-crossing, several rings, many points. */
+export const COMPLEX = 3;
+
+/** Convex rings up to this many points are clipped edge by edge; larger ones are searched through an index. */
+const FEW = 12;
+
+export interface Prepared {
+  shapes: Shapes;
+  count: number;
+  kind: Uint8Array;
+  /** +1 counter-clockwise, -1 clockwise, for convex shapes. */
+  turn: Int8Array;
+  /** minX, minY, maxX, maxY per shape; inverted for empty shapes. */
+  box: Int32Array;
+  /** Middle of the map, whole steps. */
+  originX: number;
+  originY: number;
+  /** Only for COMPLEX shapes. */
+  index: Map<number, EdgeIndex>;
+}
+
+/** The edges of one shape in buckets along its longer side. Point indices; degenerate edges are left out. */
+export interface EdgeIndex {
+  alongX: boolean;
+  low: number;
+  perStep: number;
+  buckets: number;
+  start: Uint32Array;
+  from: Uint32Array;
+  to: Uint32Array;
+}
+
+/** Kind, box and turn of every shape. 22 bytes per shape, and about 40 per point of the shapes that are not convex. */
+export function prepare(shapes: Shapes, progress?: (done: number) => void): Prepared {
+  const count = Math.max(0, shapes.shapeStart.length - 1);
+  const { xy, ringStart, shapeStart } = shapes;
+  const kind = new Uint8Array(count);
+  const turn = new Int8Array(count);
+  const box = new Int32Array(4 * count);
+  const index = new Map<number, EdgeIndex>();
+  let mapMinX = Infinity;
+  let mapMinY = Infinity;
+  let mapMaxX = -Infinity;
+  let mapMaxY = -Infinity;
+  for (let i = 0; i < count; i++) {
+    if ((i & 8191) === 0) progress?.(i / count);
+    const firstRing = shapeStart[i];
+    const endRing = shapeStart[i + 1];
+    let minX = 2147483647;
+    let minY = 2147483647;
+    let maxX = -2147483648;
+    let maxY = -2147483648;
+    for (let p = ringStart[firstRing]; p < ringStart[endRing]; p++) {
+      const x = xy[2 * p];
+      const y = xy[2 * p + 1];
+      if (x < minX) minX = x;
+      if (x > maxX) maxX = x;
+      if (y < minY) minY = y;
+      if (y > maxY) maxY = y;
+    }
+    let k = EMPTY;
+    if (minX < maxX && minY < maxY) {
+      k = COMPLEX;
+      if (endRing - firstRing === 1) {
+        const sorted = sortOut(xy, ringStart[firstRing], ringStart[endRing]);
+        k = Math.abs(sorted);
+        turn[i] = sorted < 0 ? -1 : 1;
+      }
+    }
+    kind[i] = k;
+    box[4 * i] = minX;
+    box[4 * i + 1] = minY;
+    box[4 * i + 2] = maxX;
+    box[4 * i + 3] = maxY;
+    if (k === EMPTY) continue;
+    if (k === COMPLEX) index.set(i, indexEdges(shapes, i, minX, minY, maxX, maxY));
+    if (minX < mapMinX) mapMinX = minX;
+    if (maxX > mapMaxX) mapMaxX = maxX;
+    if (minY < mapMinY) mapMinY = minY;
+    if (maxY > mapMaxY) mapMaxY = maxY;
+  }
+  const originX = mapMinX <= mapMaxX ? Math.round((mapMinX + mapMaxX) / 2) : 0;
+  const originY = mapMinY <= mapMaxY ? Math.round((mapMinY + mapMaxY) / 2) : 0;
+  return { shapes, count, kind, turn, box, originX, originY, index };
+}
+
+/** The kind of a ring, negative when it runs clockwise. */
+function sortOut(xy: Int32Array, first: number, end: number): number {
+  const n = end - first;
+  if (n < 3) return EMPTY;
+  if (n > FEW) return COMPLEX;
+  let left = false;
+  let right = false;
+  let straight = false;
+  let repeated = false;
+  let flips = 0;
+  let lastWay = 0;
+  let firstWay = 0;
+  let px = xy[2 * end - 2];
+  let py = xy[2 * end - 1];
+  let ux = px - xy[2 * end - 4];
+  let uy = py - xy[2 * end - 3];
+  for (let p = first; p < end; p++) {
+    const x = xy[2 * p];
+    const y = xy[2 * p + 1];
+    const vx = x - px;
+    const vy = y - py;
+    if (vx === 0 && vy === 0) repeated = true;
+    const c = cross(ux, uy, vx, vy);
+    if (c > 0) left = true;
+    else if (c < 0) right = true;
+    else {
+      straight = true;
+      if (ux * vx + uy * vy < 0) return n === 3 ? EMPTY : COMPLEX;
+    }
+    const way = Math.sign(vx);
+    if (way !== 0) {
+      if (lastWay !== 0 && way !== lastWay) flips++;
+      if (firstWay === 0) firstWay = way;
+      lastWay = way;
+    }
+    ux = vx;
+    uy = vy;
+    px = x;
+    py = y;
+  }
+  if (lastWay !== firstWay) flips++;
+  if (!left && !right) return n <= 4 ? EMPTY : COMPLEX;
+  // A repeated point hides the turn at it, which is harmless only where three points remain; more than one turn round is a star.
+  if ((left && right) || (repeated && n > 4) || flips > 2) return COMPLEX;
+  return (straight ? CONVEX : STRICT) * (left ? 1 : -1);
+}
+
+function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, maxX: number, maxY: number): EdgeIndex {
+  const { xy, ringStart, shapeStart } = shapes;
+  const from: number[] = [];
+  const to: number[] = [];
+  for (let r = shapeStart[shape]; r < shapeStart[shape + 1]; r++) {
+    const end = ringStart[r + 1];
+    for (let p = ringStart[r]; p < end; p++) {
+      const q = p + 1 < end ? p + 1 : ringStart[r];
+      if (xy[2 * p] === xy[2 * q] && xy[2 * p + 1] === xy[2 * q + 1]) continue;
+      from.push(p);
+      to.push(q);
+    }
+  }
+  const alongX = maxX - minX > maxY - minY;
+  const low = alongX ? minX : minY;
+  const length = alongX ? maxX - minX : maxY - minY;
+  const axis = alongX ? 0 : 1;
+  // Long edges fall into many buckets; fewer buckets keep the index linear in the number of edges.
+  let buckets = Math.min(65536, Math.max(1, from.length >> 1));
+  let perStep = 0;
+  for (; ; buckets = Math.max(1, buckets >> 1)) {
+    perStep = buckets / (length + 1);
+    let entries = 0;
+    for (let i = 0; i < from.length; i++) {
+      entries +=
+        1 +
+        Math.abs(
+          Math.floor((xy[2 * from[i] + axis] - low) * perStep) - Math.floor((xy[2 * to[i] + axis] - low) * perStep),
+        );
+    }
+    if (entries <= 8 * from.length + 64 || buckets === 1) break;
+  }
+  const start = new Uint32Array(buckets + 1);
+  const span = (i: number, visit: (bucket: number) => void): void => {
+    const a = Math.floor((xy[2 * from[i] + axis] - low) * perStep);
+    const b = Math.floor((xy[2 * to[i] + axis] - low) * perStep);
+    for (let k = Math.min(a, b); k <= Math.max(a, b); k++) visit(k);
+  };
+  for (let i = 0; i < from.length; i++) span(i, (k) => start[k + 1]++);
+  for (let k = 0; k < buckets; k++) start[k + 1] += start[k];
+  const fill = start.slice();
+  const outFrom = new Uint32Array(start[buckets]);
+  const outTo = new Uint32Array(start[buckets]);
+  for (let i = 0; i < from.length; i++) {
+    span(i, (k) => {
+      outFrom[fill[k]] = from[i];
+      outTo[fill[k]++] = to[i];
+    });
+  }
+  return { alongX, low, perStep, buckets, start, from: outFrom, to: outTo };
+}

@@ -1,0 +1,350 @@
+import { cross, crossing } from '../geometry/exact.ts';
+import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
+
+/**
+ * One edge, and everything that happens along it: where other shapes begin and cease to cover the ground just left and just right of
+ * it. Events carry their point; points compare exactly (see `crossing`), so their order along the edge is the true one.
+ */
+export class Sweep {
+  readonly p: Prepared;
+  /** The edge: from (ax, ay) by (dx, dy), with the point index that names it, and its shape. */
+  shape = 0;
+  edge = 0;
+  ax = 0;
+  ay = 0;
+  dx = 0;
+  dy = 0;
+  /** Origin of event points, whole steps. */
+  ox = 0;
+  oy = 0;
+  /** Winding of each slot's shape left and right of the edge, at the current place. */
+  left = new Int32Array(16);
+  right = new Int32Array(16);
+  /** How many edges with a lower number lie on this one, at the current place: those of other shapes, and of the own one. */
+  shadow = 0;
+  /** Events: their point, slot, change of winding left and right, and of `shadow`. `order` lists them along the edge. */
+  n = 0;
+  x = new Float64Array(64);
+  y = new Float64Array(64);
+  slot = new Int32Array(64);
+  dLeft = new Int8Array(64);
+  dRight = new Int8Array(64);
+  dShadow = new Int8Array(64);
+  order = new Int32Array(64);
+  private spare = new Int32Array(64);
+  private mainX = true;
+  private signX = 1;
+  private signY = 1;
+  private readonly at = new Float64Array(2);
+
+  constructor(p: Prepared) {
+    this.p = p;
+  }
+
+  /** Starts on the edge from point `a` to point `b`. */
+  begin(shape: number, edge: number, a: number, b: number, slots: number): void {
+    const { xy } = this.p.shapes;
+    this.shape = shape;
+    this.edge = edge;
+    this.ax = xy[2 * a];
+    this.ay = xy[2 * a + 1];
+    this.dx = xy[2 * b] - this.ax;
+    this.dy = xy[2 * b + 1] - this.ay;
+    this.mainX = Math.abs(this.dx) >= Math.abs(this.dy);
+    this.signX = this.dx < 0 ? -1 : 1;
+    this.signY = this.dy < 0 ? -1 : 1;
+    this.n = 0;
+    this.shadow = 0;
+    if (slots > this.left.length) {
+      this.left = new Int32Array(2 * slots);
+      this.right = new Int32Array(2 * slots);
+    }
+    this.left.fill(0, 0, slots);
+    this.right.fill(0, 0, slots);
+  }
+
+  /** Adds shape `k` as slot `s`. */
+  add(s: number, k: number): void {
+    const { box } = this.p;
+    const x1 = this.ax + this.dx;
+    const y1 = this.ay + this.dy;
+    const b = 4 * k;
+    if (
+      Math.max(this.ax, x1) < box[b] ||
+      Math.min(this.ax, x1) > box[b + 2] ||
+      Math.max(this.ay, y1) < box[b + 1] ||
+      Math.min(this.ay, y1) > box[b + 3]
+    )
+      return;
+    if (this.p.kind[k] === COMPLEX) this.addComplex(s, k);
+    else this.addConvex(s, k);
+  }
+
+  private addConvex(s: number, k: number): void {
+    const { xy, ringStart, shapeStart } = this.p.shapes;
+    const first = ringStart[shapeStart[k]];
+    const end = ringStart[shapeStart[k] + 1];
+    const turn = this.p.turn[k];
+    const { ax, ay, dx, dy, at, ox, oy } = this;
+    let enters = false;
+    let leaves = false;
+    let ix = 0;
+    let iy = 0;
+    let lx = 0;
+    let ly = 0;
+    let side = 0;
+    let c = end - 1;
+    for (let d = first; d < end; c = d++) {
+      const cx = xy[2 * c];
+      const cy = xy[2 * c + 1];
+      const gx = (xy[2 * d] - cx) * turn;
+      const gy = (xy[2 * d + 1] - cy) * turn;
+      if (gx === 0 && gy === 0) continue;
+      const o1 = cross(gx, gy, ax - cx, ay - cy);
+      const o2 = cross(gx, gy, ax + dx - cx, ay + dy - cy);
+      if (o1 <= 0 && o2 <= 0) {
+        if (o1 < 0 || o2 < 0) return;
+        side = gx * dx + gy * dy > 0 ? 1 : -1;
+        continue;
+      }
+      if (o1 >= 0 && o2 >= 0) continue;
+      crossing(at, ax, ay, dx, dy, cx, cy, gx, gy, ox, oy);
+      if (o1 < 0) {
+        if (!enters || this.compare(at[0], at[1], ix, iy) > 0) {
+          ix = at[0];
+          iy = at[1];
+        }
+        enters = true;
+      } else {
+        if (!leaves || this.compare(at[0], at[1], lx, ly) < 0) {
+          lx = at[0];
+          ly = at[1];
+        }
+        leaves = true;
+      }
+    }
+    if (enters && leaves && this.compare(ix, iy, lx, ly) >= 0) return;
+    const onLeft = side >= 0 ? 1 : 0;
+    const onRight = side <= 0 ? 1 : 0;
+    const hides = side !== 0 && k < this.shape ? 1 : 0;
+    if (enters) this.push(ix, iy, s, onLeft, onRight, hides);
+    else {
+      this.left[s] = onLeft;
+      this.right[s] = onRight;
+      this.shadow += hides;
+    }
+    if (leaves) this.push(lx, ly, s, -onLeft, -onRight, -hides);
+  }
+
+  /** Along any shape, through its index: winding at the start of the edge by a ray, then every change on the way. */
+  private addComplex(s: number, k: number): void {
+    const ix = this.p.index.get(k)!;
+    const { xy } = this.p.shapes;
+    const { ax, ay, dx, dy, at, ox, oy } = this;
+    const own = k === this.shape;
+    const axis = ix.alongX ? 0 : 1;
+    const p0 = ix.alongX ? ax : ay;
+    const p1 = p0 + (ix.alongX ? dx : dy);
+    const bucketOf = (v: number): number =>
+      Math.min(ix.buckets - 1, Math.max(0, Math.floor((v - ix.low) * ix.perStep)));
+    const from = bucketOf(Math.min(p0, p1));
+    const to = bucketOf(Math.max(p0, p1));
+    const start = this.windingAtStart(ix, bucketOf(p0));
+    this.left[s] = start;
+    this.right[s] = start;
+    for (let b = from; b <= to; b++) {
+      for (let e = ix.start[b]; e < ix.start[b + 1]; e++) {
+        const f = ix.from[e];
+        const g = ix.to[e];
+        // An edge in several buckets is taken in the first that both it and this edge reach.
+        if (b !== Math.max(from, bucketOf(Math.min(xy[2 * f + axis], xy[2 * g + axis])))) continue;
+        const cx = xy[2 * f];
+        const cy = xy[2 * f + 1];
+        const gx = xy[2 * g] - cx;
+        const gy = xy[2 * g + 1] - cy;
+        const c1 = cross(dx, dy, cx - ax, cy - ay);
+        const c2 = cross(dx, dy, cx + gx - ax, cy + gy - ay);
+        if (c1 === 0 && c2 === 0) {
+          this.alongside(s, f, g, own ? f < this.edge : k < this.shape);
+          continue;
+        }
+        // Just left of the edge, a point on its line counts as lying to the right.
+        if (c1 > 0 === c2 > 0) continue;
+        const o1 = cross(gx, gy, ax - cx, ay - cy);
+        const o2 = cross(gx, gy, ax + dx - cx, ay + dy - cy);
+        if (o1 === 0 || o2 === 0 || o1 > 0 === o2 > 0) continue;
+        crossing(at, ax, ay, dx, dy, cx, cy, gx, gy, ox, oy);
+        const change = c1 > 0 ? 1 : -1;
+        this.push(at[0], at[1], s, change, change, 0);
+      }
+    }
+  }
+
+  /** An edge of slot `s` that lies on this edge's line: between its ends, left and right of it differ by one turn. */
+  private alongside(s: number, f: number, g: number, hides: boolean): void {
+    const { xy } = this.p.shapes;
+    const sign = this.mainX ? this.signX : this.signY;
+    const axis = this.mainX ? 0 : 1;
+    const length = Math.abs(this.mainX ? this.dx : this.dy);
+    const zero = this.mainX ? this.ax : this.ay;
+    const a = (xy[2 * f + axis] - zero) * sign;
+    const b = (xy[2 * g + axis] - zero) * sign;
+    const same = a < b;
+    const low = same ? a : b;
+    const high = same ? b : a;
+    if (high <= 0 || low >= length) return;
+    const step = same ? -1 : 1;
+    const h = hides && f !== this.edge ? 1 : 0;
+    if (low <= 0) {
+      this.right[s] += step;
+      this.shadow += h;
+    } else {
+      const v = same ? f : g;
+      this.push(xy[2 * v] - this.ox, xy[2 * v + 1] - this.oy, s, 0, step, h);
+    }
+    if (high < length) {
+      const v = same ? g : f;
+      this.push(xy[2 * v] - this.ox, xy[2 * v + 1] - this.oy, s, 0, -step, -h);
+    }
+  }
+
+  /**
+   * Winding just after the start of the edge and, nearer still, just left of it: a ray across the index's long axis. Ties are broken as
+   * that displaced point lies: first by the edge's direction, then by its left side.
+   */
+  private windingAtStart(ix: EdgeIndex, bucket: number): number {
+    const { xy } = this.p.shapes;
+    const { ax, ay, dx, dy } = this;
+    const axis = ix.alongX ? 0 : 1;
+    const p0 = ix.alongX ? ax : ay;
+    const forward = ix.alongX ? dx || -dy : dy || dx;
+    let w = 0;
+    for (let e = ix.start[bucket]; e < ix.start[bucket + 1]; e++) {
+      const f = ix.from[e];
+      const g = ix.to[e];
+      const f0 = xy[2 * f + axis];
+      const g0 = xy[2 * g + axis];
+      const fBefore = forward > 0 ? f0 <= p0 : f0 < p0;
+      const gBefore = forward > 0 ? g0 <= p0 : g0 < p0;
+      if (fBefore === gBefore) continue;
+      const gx = xy[2 * g] - xy[2 * f];
+      const gy = xy[2 * g + 1] - xy[2 * f + 1];
+      const o = cross(gx, gy, ax - xy[2 * f], ay - xy[2 * f + 1]) || cross(gx, gy, dx, dy) || gx * dx + gy * dy;
+      // Ray up (index along x) or to the east (along y).
+      const positive = ix.alongX ? gBefore : fBefore;
+      if (positive && o > 0) w++;
+      else if (!positive && o < 0) w--;
+    }
+    return w;
+  }
+
+  /** Adds a mark without change where corners of shape `k` lie on the edge: rings that touch there must meet in a point of both. */
+  touch(s: number, k: number): void {
+    const { xy, ringStart, shapeStart } = this.p.shapes;
+    const { ax, ay, dx, dy, ox, oy } = this;
+    const box = this.p.box;
+    const x0 = Math.min(ax, ax + dx);
+    const y0 = Math.min(ay, ay + dy);
+    const x1 = Math.max(ax, ax + dx);
+    const y1 = Math.max(ay, ay + dy);
+    if (x1 < box[4 * k] || x0 > box[4 * k + 2] || y1 < box[4 * k + 1] || y0 > box[4 * k + 3]) return;
+    const mark = (v: number): void => {
+      const x = xy[2 * v];
+      const y = xy[2 * v + 1];
+      if (x < x0 || x > x1 || y < y0 || y > y1) return;
+      if (cross(dx, dy, x - ax, y - ay) === 0) this.push(x - ox, y - oy, s, 0, 0, 0);
+    };
+    if (this.p.kind[k] !== COMPLEX) {
+      for (let v = ringStart[shapeStart[k]]; v < ringStart[shapeStart[k] + 1]; v++) mark(v);
+      return;
+    }
+    const ix = this.p.index.get(k)!;
+    const low = ix.alongX ? x0 : y0;
+    const high = ix.alongX ? x1 : y1;
+    const from = Math.max(0, Math.floor((low - ix.low) * ix.perStep));
+    const to = Math.min(ix.buckets - 1, Math.floor((high - ix.low) * ix.perStep));
+    for (let b = from; b <= to; b++) for (let e = ix.start[b]; e < ix.start[b + 1]; e++) mark(ix.from[e]);
+  }
+
+  /** Order along the edge of two points on it. */
+  compare(x: number, y: number, u: number, v: number): number {
+    const ex = (x - u) * this.signX;
+    const ey = (y - v) * this.signY;
+    return this.mainX ? ex || ey : ey || ex;
+  }
+
+  private push(x: number, y: number, slot: number, dLeft: number, dRight: number, dShadow: number): void {
+    const i = this.n++;
+    if (i >= this.x.length) this.grow();
+    this.x[i] = x;
+    this.y[i] = y;
+    this.slot[i] = slot;
+    this.dLeft[i] = dLeft;
+    this.dRight[i] = dRight;
+    this.dShadow[i] = dShadow;
+  }
+
+  private grow(): void {
+    const size = 2 * this.x.length;
+    const copy = <T extends Float64Array | Int32Array | Int8Array>(to: T, from: T): T => {
+      to.set(from);
+      return to;
+    };
+    this.x = copy(new Float64Array(size), this.x);
+    this.y = copy(new Float64Array(size), this.y);
+    this.slot = copy(new Int32Array(size), this.slot);
+    this.dLeft = copy(new Int8Array(size), this.dLeft);
+    this.dRight = copy(new Int8Array(size), this.dRight);
+    this.dShadow = copy(new Int8Array(size), this.dShadow);
+    this.order = new Int32Array(size);
+    this.spare = new Int32Array(size);
+  }
+
+  /** Puts `order` in order along the edge. */
+  sort(): void {
+    const { n, order } = this;
+    for (let i = 0; i < n; i++) order[i] = i;
+    if (n > 1) this.mergeSort();
+  }
+
+  private mergeSort(): void {
+    const { n, x, y, signX, signY, mainX } = this;
+    const key = mainX ? x : y;
+    const sign = mainX ? signX : signY;
+    const other = mainX ? y : x;
+    const otherSign = mainX ? signY : signX;
+    const after = (a: number, b: number): boolean => {
+      const d = (key[a] - key[b]) * sign;
+      return d !== 0 ? d > 0 : (other[a] - other[b]) * otherSign > 0;
+    };
+    let from = this.order;
+    const run = 8;
+    for (let r = 0; r < n; r += run) {
+      const end = Math.min(n, r + run);
+      for (let i = r + 1; i < end; i++) {
+        const v = from[i];
+        let k = i - 1;
+        while (k >= r && after(from[k], v)) {
+          from[k + 1] = from[k];
+          k--;
+        }
+        from[k + 1] = v;
+      }
+    }
+    let to = this.spare;
+    for (let width = run; width < n; width *= 2) {
+      for (let r = 0; r < n; r += 2 * width) {
+        const mid = Math.min(n, r + width);
+        const end = Math.min(n, r + 2 * width);
+        let a = r;
+        let b = mid;
+        for (let k = r; k < end; k++) to[k] = a < mid && (b >= end || !after(from[a], from[b])) ? from[a++] : from[b++];
+      }
+      [from, to] = [to, from];
+    }
+    if (from !== this.order) {
+      this.spare = this.order;
+      this.order = from;
+    }
+  }
+}
