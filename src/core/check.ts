@@ -6,6 +6,7 @@ import { joinShapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
 import type { Column, NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, type LayoutFits } from './layout/index.ts';
+import { outsideOf } from './fence.ts';
 import { findPasses, layLanes } from './passes/index.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
 import { layPlanted } from './planted/index.ts';
@@ -41,11 +42,17 @@ export const DEFAULT_ACCURACY_M = 0.025;
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
   plantingsOf(input);
   const records = await read(input.map, input.layer === undefined ? {} : { layer: input.layer }, (done) => hooks.progress?.('reading the map', done));
-  return checkRecords(records, input, hooks);
+  const boundary = input.boundary ? await read(input.boundary) : null;
+  return checkRecords(records, input, hooks, boundary);
 }
 
 /** Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. */
-export function checkRecords(records: RecordSet, input: Omit<CheckInput, 'map'>, hooks: Hooks = {}): Answer {
+export function checkRecords(
+  records: RecordSet,
+  input: Omit<CheckInput, 'map' | 'boundary'>,
+  hooks: Hooks = {},
+  boundary: RecordSet | null = null,
+): Answer {
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
   const { planter } = input;
   const wanted = plantingsOf(input);
@@ -67,7 +74,8 @@ export function checkRecords(records: RecordSet, input: Omit<CheckInput, 'map'>,
   at('finding passes')(1);
 
   at('fitting the layout')(0);
-  const tried = wanted.map((p) => believe(bands, planter, p.name, seesSections));
+  // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
+  const tried = wanted.map((p) => believe(bands, planter, p.name, seesSections && planter.sectionsDeclared));
   const fit: LayoutFits = tried.reduce((a, b) => (b.declared > a.declared ? b : a));
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
@@ -81,7 +89,8 @@ export function checkRecords(records: RecordSet, input: Omit<CheckInput, 'map'>,
   const bridges = bridgeShapes(seamMap, passes, plane);
   const closed = bridges.xy.length > 0 ? outline(joinShapes(shapes, bridges), plane.density, at('looking for gaps')) : rings;
   const widthM = bands.epochs[0]?.widthM ?? layout.workingWidthM;
-  const openHoles = gaps(closed.covered, plane.stepsPerMetre, widthM);
+  const fenced = boundary ? outline(joinShapes(joinShapes(shapes, bridges), outsideOf(boundary, lattice, extent)), plane.density).covered : closed.covered;
+  const openHoles = gaps(fenced, plane.stepsPerMetre, widthM);
   const gapM2 = Math.max(0, closed.coveredM2 - rings.coveredM2) + areaOf(openHoles, plane.density).reduce((a, b) => a + b, 0);
   const planted = layPlanted(passes, bands, layout, believedCentreM, plane, fine);
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : shapes));

@@ -1,0 +1,46 @@
+import type { Lattice, Shapes } from './geometry/shapes.ts';
+import type { RecordSet } from './intake/types.ts';
+import { UserError } from './messages.ts';
+import type { Extent } from './plane/index.ts';
+
+/**
+ * Everything outside the boundary, as one shape on the map's lattice: a frame wide around map and boundary with the boundary cut out
+ * of it. With it, ground between the covered ground and the boundary is enclosed like any other gap.
+ */
+export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): Shapes {
+  const { shapes } = boundary;
+  const factor = lattice.stepsPerDegree / boundary.lattice.stepsPerDegree;
+  const n = shapes.xy.length / 2;
+  const own = new Float64Array(2 * n);
+  let { minX, minY, maxX, maxY } = map;
+  for (let i = 0; i < n; i++) {
+    const x = (boundary.lattice.originX + shapes.xy[2 * i]) * factor - lattice.originX;
+    const y = (boundary.lattice.originY + shapes.xy[2 * i + 1]) * factor - lattice.originY;
+    own[2 * i] = x;
+    own[2 * i + 1] = y;
+    minX = Math.min(minX, x);
+    maxX = Math.max(maxX, x);
+    minY = Math.min(minY, y);
+    maxY = Math.max(maxY, y);
+  }
+  const margin = Math.max(maxX - minX, maxY - minY) * 0.05 + 1000;
+  const frame = [minX - margin, minY - margin, maxX + margin, minY - margin, maxX + margin, maxY + margin, minX - margin, maxY + margin];
+  if (frame.some((v) => Math.abs(v) >= 2 ** 31)) {
+    throw new UserError('boundary-far', 'The boundary lies far from the map.', { file: boundary.source }, 'Give the boundary of this field.');
+  }
+  const xy = new Int32Array(8 + 2 * n);
+  xy.set(frame.map(Math.round));
+  const ringStart = [0, 4];
+  for (let r = 0; r + 1 < shapes.ringStart.length; r++) {
+    // Turned round: what the boundary encloses is cut out of the frame, and its holes are outside again.
+    const from = shapes.ringStart[r];
+    const to = shapes.ringStart[r + 1];
+    for (let i = from; i < to; i++) {
+      const src = to - 1 - (i - from);
+      xy[8 + 2 * i] = Math.round(own[2 * src]);
+      xy[8 + 2 * i + 1] = Math.round(own[2 * src + 1]);
+    }
+    ringStart.push(4 + to);
+  }
+  return { xy, ringStart: Uint32Array.from(ringStart), shapeStart: Uint32Array.from([0, ringStart.length - 1]) };
+}
