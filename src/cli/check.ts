@@ -1,0 +1,70 @@
+import { basename } from 'node:path';
+import type { Answer } from '../core/answer.ts';
+import { type CheckInput, check } from '../core/check.ts';
+import { UserError } from '../core/messages.ts';
+import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { geoJsonParts, toCsv, toJson, toText, wrap } from '../core/report/index.ts';
+import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from './files.ts';
+import { type Io, progressLine } from './io.ts';
+import { columnOptions, lengthOption, oneOf, type Parsed, type Spec } from './options.ts';
+
+const FORMATS = ['text', 'json', 'geojson', 'csv'] as const;
+
+export const CHECK_OPTIONS: Spec = {
+  planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
+  planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits the map is found' },
+  boundary: { value: 'FILE', says: 'the field boundary: a GeoJSON or shapefile' },
+  columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
+  layer: { value: 'NAME', says: 'the layer to check when a file holds several' },
+  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  format: { value: 'NAME', says: `${FORMATS.join(', ')}; text when left out` },
+  out: { value: 'FILE', says: 'write there instead of on the screen' },
+};
+
+const STATUS = { agrees: 0, differs: 1, undecided: 3 } as const;
+
+/** `guessrow check`: returns the exit status. Throws `UserError` (status 2) before anything is written. */
+export async function runCheck(args: Parsed, io: Io): Promise<number> {
+  const [map] = args.positionals;
+  const { planter: planterPath, planting, boundary, layer, out } = args.values;
+  if (planterPath === undefined)
+    throw new UserError('missing-option', 'A map is checked against a planter file.', {}, 'Add "--planter FILE".');
+  const format = oneOf(args.values.format ?? 'text', FORMATS, 'format');
+  const accuracy = args.values['pass-accuracy'];
+  const passAccuracyM = accuracy === undefined ? undefined : lengthOption(accuracy, 'pass-accuracy');
+  const columns = columnOptions(args.lists.columns ?? []);
+
+  const planter = readPlanter(readText(planterPath), basename(planterPath));
+  if (planting !== undefined) plantingOf(planter, planting);
+  const maps = mapPaths(map);
+  const bounds = boundary === undefined ? [] : mapPaths(boundary);
+  if (out !== undefined) checkOutput(out, [...maps, ...bounds, planterPath]);
+
+  const input: CheckInput = { map: maps.map(namedFile), planter, columns };
+  if (planting !== undefined) input.planting = planting;
+  if (bounds.length > 0) input.boundary = bounds.map(namedFile);
+  if (layer !== undefined) input.layer = layer;
+  if (passAccuracyM !== undefined) input.passAccuracyM = passAccuracyM;
+
+  const line = progressLine(io);
+  let answer: Answer;
+  try {
+    answer = await check(input, { progress: line.show });
+  } finally {
+    line.end();
+  }
+  if (out === undefined) {
+    for (const block of blocks(written(answer, format, io))) await io.out(block);
+  } else {
+    writeOutput(out, written(answer, format, null));
+    await io.out(`${wrap(answer.report.says).join('\n')}\nWritten to ${out}\n`);
+  }
+  return STATUS[answer.report.verdict];
+}
+
+function written(answer: Answer, format: (typeof FORMATS)[number], io: Io | null): Iterable<string> {
+  if (format === 'json') return [toJson(answer)];
+  if (format === 'geojson') return geoJsonParts(answer);
+  if (format === 'csv') return [toCsv(answer)];
+  return [toText(answer, io?.paint ? { colour: io.paint } : {})];
+}

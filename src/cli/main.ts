@@ -1,0 +1,87 @@
+import { line, UserError } from '../core/messages.ts';
+import { nearest } from '../core/planter/nearest.ts';
+import { clean } from '../core/report/index.ts';
+import { CHECK_OPTIONS, runCheck } from './check.ts';
+import type { Io } from './io.ts';
+import { LAYOUT_OPTIONS, runLayout } from './layout.ts';
+import { optionHelp, type Parsed, parseOptions, type Spec } from './options.ts';
+import { runServe, SERVE_OPTIONS } from './serve.ts';
+
+interface Command {
+  usage: string;
+  says: string;
+  names: readonly string[];
+  options: Spec;
+  run(args: Parsed, io: Io): Promise<number>;
+}
+
+const COMMANDS: Readonly<Record<string, Command>> = {
+  check: {
+    usage: 'guessrow check MAP --planter FILE [options]',
+    says: 'Hold a recorded map (GeoJSON, zipped shapefile or .shp) against the planter as it really is.',
+    names: ['MAP'],
+    options: CHECK_OPTIONS,
+    run: runCheck,
+  },
+  layout: {
+    usage: 'guessrow layout FILE [options]',
+    says: 'Draw the frame of a planter file with its sections, and say which layout rules it breaks.',
+    names: ['FILE'],
+    options: LAYOUT_OPTIONS,
+    run: runLayout,
+  },
+  serve: {
+    usage: 'guessrow serve [options]',
+    says: 'Serve the page to this computer.',
+    names: [],
+    options: SERVE_OPTIONS,
+    run: runServe,
+  },
+};
+
+const STATUS_HELP = `Exit status of check: 0 the map agrees with the planter, 1 it differs, 2 it could not be checked,
+3 undecided.`;
+
+function help(): string {
+  const lines = Object.values(COMMANDS).map((c) => `  ${c.usage}\n      ${c.says}`);
+  return `guessrow: which planter setting was wrong, from the map that the planter recorded.\n\n${lines.join('\n')}\n\n"guessrow COMMAND --help" lists the options of a command.\n${STATUS_HELP}\n`;
+}
+
+function commandHelp(c: Command): string {
+  return `${c.usage}\n\n${c.says}\n\n${optionHelp(c.options)}\n${c.run === runCheck ? `\n${STATUS_HELP}\n` : ''}`;
+}
+
+/** Runs one command line and returns its exit status; nothing is thrown. */
+export async function main(args: readonly string[], io: Io): Promise<number> {
+  try {
+    const [name, ...rest] = args;
+    if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
+      await io.out(help());
+      return name === undefined ? 2 : 0;
+    }
+    const command = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+    if (!command) {
+      const near = nearest(name, Object.keys(COMMANDS));
+      const kind = name.startsWith('-') ? 'option' : 'command';
+      throw new UserError(
+        'unknown-command',
+        `There is no ${kind} "${name}".`,
+        {},
+        near ? `Did you mean "guessrow ${near}"?` : 'See "guessrow --help".',
+      );
+    }
+    const parsed = parseOptions(rest, command.options, command.names, name);
+    if (parsed.switches.has('help')) {
+      await io.out(commandHelp(command));
+      return 0;
+    }
+    return await command.run(parsed, io);
+  } catch (e) {
+    if (e instanceof UserError) io.err(`guessrow: ${clean(line(e.detail))}\n`);
+    else
+      io.err(
+        `guessrow: this is a fault of the program, not of your files.\n${e instanceof Error ? (e.stack ?? e.message) : String(e)}\n`,
+      );
+    return 2;
+  }
+}

@@ -1,0 +1,144 @@
+import { parseArgs } from 'node:util';
+import { UserError } from '../core/messages.ts';
+import { nearest } from '../core/planter/nearest.ts';
+
+/** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */
+export interface OptionSpec {
+  value?: string;
+  many?: boolean;
+  says: string;
+}
+export type Spec = Readonly<Record<string, OptionSpec>>;
+
+export interface Parsed {
+  positionals: string[];
+  /** Last value of each option that was given. */
+  values: Record<string, string>;
+  /** Every value of options that may be repeated. */
+  lists: Record<string, string[]>;
+  switches: Set<string>;
+}
+
+/** Arguments of a command. Throws `UserError` for an unknown option, naming the nearest right one, and for a missing or extra argument. */
+export function parseOptions(args: readonly string[], spec: Spec, names: readonly string[], command: string): Parsed {
+  const options = Object.fromEntries(
+    Object.entries({ ...spec, help: { says: '' } as OptionSpec }).map(([k, s]) => [
+      k,
+      s.value ? { type: 'string' as const, multiple: true } : { type: 'boolean' as const },
+    ]),
+  );
+  const { tokens, positionals } = parseArgs({
+    args: [...args],
+    options,
+    strict: false,
+    tokens: true,
+    allowPositionals: true,
+  });
+  const out: Parsed = { positionals, values: {}, lists: {}, switches: new Set() };
+  for (const t of tokens) {
+    if (t.kind !== 'option') continue;
+    if (!Object.hasOwn(options, t.name)) {
+      const near = nearest(t.name, Object.keys(options));
+      throw new UserError(
+        'unknown-option',
+        `"guessrow ${command}" has no option "${t.rawName}".`,
+        {},
+        near ? `Did you mean "--${near}"?` : `See "guessrow ${command} --help".`,
+      );
+    }
+    const { value, many } = spec[t.name] ?? {};
+    if (value === undefined) {
+      if (t.value !== undefined)
+        throw new UserError(
+          'option-value',
+          `The option "--${t.name}" takes no value.`,
+          {},
+          `Write "--${t.name}" alone.`,
+        );
+      out.switches.add(t.name);
+      continue;
+    }
+    if (t.value === undefined || t.value === '' || (!t.inlineValue && t.value.startsWith('--')))
+      throw new UserError(
+        'option-value',
+        `The option "--${t.name}" needs a value.`,
+        {},
+        `Write "--${t.name} ${value}".`,
+      );
+    if (t.name in out.values && !many)
+      throw new UserError('option-twice', `The option "--${t.name}" is given twice.`, {}, 'Give it once.');
+    out.values[t.name] = t.value;
+    out.lists[t.name] = [...(out.lists[t.name] ?? []), t.value];
+  }
+  if (out.switches.has('help')) return out;
+  if (positionals.length < names.length)
+    throw new UserError(
+      'missing-argument',
+      `"guessrow ${command}" needs ${names.slice(positionals.length).join(' and ')}.`,
+      {},
+      `See "guessrow ${command} --help".`,
+    );
+  if (positionals.length > names.length)
+    throw new UserError(
+      'extra-argument',
+      `"guessrow ${command}" does not know what to do with "${positionals[names.length]}".`,
+      {},
+      'Put a name with blanks in quotes.',
+    );
+  return out;
+}
+
+/** One of `allowed`, or `UserError` with the nearest. */
+export function oneOf<T extends string>(value: string, allowed: readonly T[], option: string): T {
+  const found = allowed.find((a) => a === value);
+  if (found !== undefined) return found;
+  const near = nearest(value, allowed);
+  throw new UserError(
+    'option-value',
+    `"${value}" is not a value of "--${option}".`,
+    {},
+    near ? `Did you mean "${near}"?` : `It may be ${allowed.join(', ')}.`,
+  );
+}
+
+const LENGTHS: Readonly<Record<string, number>> = { mm: 0.001, cm: 0.01, m: 1, in: 0.0254, ft: 0.3048 };
+
+/** "2.5cm", "1 in" as metres. */
+export function lengthOption(text: string, option: string): number {
+  const m = /^\s*(\d+(?:\.\d+)?|\.\d+)\s*(mm|cm|m|in|ft)\s*$/.exec(text);
+  const metres = m ? Number(m[1]) * LENGTHS[m[2]] : Number.NaN;
+  if (!(metres > 0 && metres <= 2))
+    throw new UserError(
+      'option-value',
+      `"${text}" is not a length for "--${option}".`,
+      {},
+      'Write a number and its unit, such as 2.5cm or 1in, up to 2 m.',
+    );
+  return metres;
+}
+
+const ROLES = ['section', 'time', 'width', 'heading', 'rate', 'product'] as const;
+
+/** `role=name` pairs, also several in one value separated by commas. Names may hold commas and equal signs of their own. */
+export function columnOptions(values: readonly string[]): Record<string, string> {
+  const out: Record<string, string> = {};
+  for (const part of values.flatMap((v) => v.split(/,(?=[a-z]+=)/))) {
+    const at = part.indexOf('=');
+    if (at < 1 || at === part.length - 1)
+      throw new UserError(
+        'option-value',
+        `"${part}" is not a column for "--columns".`,
+        {},
+        'Write a role and the name of its column, such as time=Time.',
+      );
+    out[oneOf(part.slice(0, at), ROLES, 'columns')] = part.slice(at + 1);
+  }
+  return out;
+}
+
+/** Options as help lines. */
+export function optionHelp(spec: Spec): string {
+  const rows = Object.entries(spec).map(([k, s]) => [`  --${k}${s.value ? ` ${s.value}` : ''}`, s.says]);
+  const width = Math.max(...rows.map(([left]) => left.length));
+  return rows.map(([left, right]) => `${left.padEnd(width)}  ${right}`).join('\n');
+}
