@@ -1,5 +1,5 @@
 import proj4 from 'proj4';
-import { type Note, UserError } from '../messages.ts';
+import { UserError } from '../messages.ts';
 import { shown } from './bytes.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
@@ -10,8 +10,9 @@ export interface Crs {
   name: string;
   /** True for metres or feet; false for degrees on another datum. */
   projected: boolean;
+  /** The shift of its datum to WGS84 is known (three or seven parameters, or none needed); otherwise the whole map may lie up to about 150 m off. */
+  shiftKnown: boolean;
   toDegrees(xy: [number, number]): [number, number];
-  notes: Note[];
 }
 
 /** Turns every point of `staging` into WGS84 degrees, in place. Points that cannot be turned become NaN. */
@@ -63,9 +64,22 @@ export function definitionOf(code: number): string | null {
   return OTHERS[code === 900913 || code === 102100 || code === 102113 ? 3857 : code] ?? null;
 }
 
+/** proj4's names for how a datum is tied to WGS84. */
+const SHIFT_3 = 1;
+const SHIFT_7 = 2;
+const IS_WGS84 = 4;
+
+/** A system from a proj4 string or WKT. Throws whatever proj4 throws when it cannot be worked with. */
 export function crsOf(name: string, definition: string, projected: boolean): Crs {
-  const converter = proj4(definition, '+proj=longlat +datum=WGS84 +no_defs');
-  return { name, projected, toDegrees: (xy) => converter.forward(xy), notes: [] };
+  const from = new proj4.Proj(definition);
+  const converter = proj4(from, new proj4.Proj('+proj=longlat +datum=WGS84 +no_defs'));
+  const tie = (from as { datum?: { datum_type?: number } }).datum?.datum_type;
+  return {
+    name,
+    projected,
+    shiftKnown: tie === SHIFT_3 || tie === SHIFT_7 || tie === IS_WGS84,
+    toDegrees: (xy) => converter.forward(xy),
+  };
 }
 
 /**

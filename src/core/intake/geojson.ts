@@ -31,8 +31,14 @@ const FINE = '';
  * The document is taken member by member and, within `features` (or the `geometries` of a bare collection), element by element. An element
  * that goes on beyond the window is begun again with more bytes; what it had staged is forgotten first. Keys come in any order.
  */
-export async function readGeoJson(file: NamedBytes, limits: Limits, pace: Pace): Promise<Raw> {
-  const reader = new GeoJsonReader(shown(file.name), limits);
+export async function readGeoJson(
+  file: NamedBytes,
+  source: string,
+  limits: Limits,
+  notes: Note[],
+  pace: Pace,
+): Promise<Raw> {
+  const reader = new GeoJsonReader(source, limits);
   const window = new Window(file, limits.recordBytes);
   if (file.sizeBytes > limits.fileBytes) {
     throw new UserError(
@@ -73,7 +79,7 @@ export async function readGeoJson(file: NamedBytes, limits: Limits, pace: Pace):
     await window.close();
   }
   pace.phase(0.85, 1, 60 * reader.staging.points);
-  return reader.finish(pace);
+  return reader.finish(notes, pace);
 }
 
 class GeoJsonReader {
@@ -572,7 +578,7 @@ class GeoJsonReader {
     );
   }
 
-  async finish(pace: Pace): Promise<Raw> {
+  async finish(notes: Note[], pace: Pace): Promise<Raw> {
     const { staging, file } = this;
     if (!this.sawList && this.topGeometry === null) {
       const known = this.topType === 'FeatureCollection' || this.topType === 'Feature';
@@ -588,7 +594,6 @@ class GeoJsonReader {
     if (this.topCoordinates && this.topType !== 'Polygon' && this.topType !== 'MultiPolygon') {
       staging.setAside(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
     }
-    const notes: Note[] = [];
     this.judge.report(file, notes);
     if (this.leftOut > 0) {
       notes.push({
@@ -615,10 +620,7 @@ class GeoJsonReader {
       });
     }
     const crs = readCrsMember(this.crs, file);
-    if (crs !== null) {
-      await projectStaging(staging, crs, pace);
-      notes.push(...crs.notes);
-    }
+    if (crs !== null) await projectStaging(staging, crs, pace);
     const decoder = new TextDecoder();
     return {
       source: file,

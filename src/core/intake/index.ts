@@ -12,10 +12,14 @@
  * 5. `rings`: rings cleaned and turned.
  * 6. `assemble`: the used records and their columns.
  */
+
+import type { Note } from '../messages.ts';
 import { assemble } from './assemble.ts';
 import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
 import { Pace } from './pace.ts';
+import { pick } from './pick.ts';
+import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, RecordSet } from './types.ts';
 
 export { named } from './bytes.ts';
@@ -39,7 +43,12 @@ export async function read(
 ): Promise<RecordSet> {
   const limits = { ...DEFAULT_LIMITS, ...options.limits };
   const pace = new Pace(progress);
-  const raw = await readGeoJson(files[0], limits, pace);
+  const notes: Note[] = [];
+  const layer = await pick(files, options.layer, limits, notes);
+  const raw =
+    layer.format === 'geojson'
+      ? await readGeoJson(layer.file, layer.source, limits, notes, pace)
+      : await readShapefile(layer.parts, layer.source, limits, notes, pace);
   const set = await assemble(raw, pace);
   progress?.(1);
   return set;

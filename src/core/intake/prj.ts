@@ -1,0 +1,173 @@
+import { type Note, UserError } from '../messages.ts';
+import { readAll, shown } from './bytes.ts';
+import { type Crs, crsOf } from './crs.ts';
+import type { Staging } from './staging.ts';
+import type { NamedBytes } from './types.ts';
+
+/** Datums that WGS84 coordinates may be taken for, as far as a field map can tell (within the drift of the plates, about two metres). */
+const LIKE_WGS84 =
+  /wgs_?19?84|world_geodetic_system_1984|north_american_(datum_)?1983|nad_?83|nad_1983|csrs|etrs_?19?89|european_terrestrial|gda_?(19)?94|gda_?2020|geocentric_datum_of_australia|sirgas|nzgd_?2000|new_zealand_geodetic_datum_2000|jgd_?20|rgf_?19?93|rgf93|itrf|chtrf|posgar|magna|china_2000|cgcs_?2000|hartebeesthoek|korea_2000|irenet95|swer[ef]f?_?99/i;
+
+/**
+ * Step 3 for the coordinate system of a shapefile, from its .prj (WKT). Returns null for WGS84 degrees.
+ *
+ * Without a .prj, coordinates that look like degrees are read as degrees, with a note. Throws `UserError` when the .prj cannot be read, is of a local
+ * system, or contradicts the coordinates. Known limit: datums that need a shift which proj4 does not have (NAD27, DHDN, RD, Pulkovo without
+ * TOWGS84) leave the whole map up to about 150 m off; widths and areas stay right. That is a note.
+ */
+export async function readPrj(
+  prj: NamedBytes | undefined,
+  staging: Staging,
+  source: string,
+  notes: Note[],
+): Promise<Crs | null> {
+  const degrees = looksLikeDegrees(staging);
+  const text = prj === undefined ? '' : wktOf(await readAll(prj, 1 << 20));
+  if (text === '') {
+    if (!degrees) {
+      throw new UserError(
+        'prj-missing',
+        `There is no .prj${prj ? ' (it is empty)' : ''}, and the coordinates are not degrees, so where the map lies is not known.`,
+        { file: source },
+        'Export the map again with its .prj, or in WGS84 degrees.',
+      );
+    }
+    notes.push({
+      code: 'prj-assumed',
+      sentence: `There is no .prj${prj ? ' (it is empty)' : ''}; the coordinates were read as WGS84 degrees.`,
+      place: { file: source },
+      todo: 'Make sure that the map lies where it should.',
+    });
+    return null;
+  }
+
+  const file = shown((prj as NamedBytes).name);
+  const refuse = (
+    code: string,
+    sentence: string,
+    todo = 'Export the map in WGS84 degrees (EPSG:4326) or UTM.',
+  ): UserError => new UserError(code, sentence, { file }, todo);
+  const wkt = inner(text, /^(COMPD_CS|COMPOUNDCRS)\s*[[(]/i.test(text));
+  const kind = /^\s*([A-Z_]+)\s*[[(]/i.exec(wkt)?.[1].toUpperCase() ?? '';
+  const name = shown(/^\s*[A-Z_]+\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '');
+  if (/^(LOCAL_CS|ENGCRS|ENGINEERINGCRS)$/.test(kind)) {
+    throw refuse('prj-local', `The .prj names a local system ("${name}") that lies nowhere on the earth.`);
+  }
+  const geographic = /^(GEOGCS|GEOGCRS|GEOGRAPHICCRS|GEODCRS|GEODETICCRS)$/.test(kind);
+  if (!geographic && !/^(PROJCS|PROJCRS|PROJECTEDCRS)$/.test(kind)) {
+    throw refuse(
+      'prj-unreadable',
+      kind
+        ? `The .prj holds a system of a kind that is not read here (${shown(kind, 20)}).`
+        : 'The .prj cannot be read.',
+    );
+  }
+  if (!isBalanced(wkt)) throw refuse('prj-unreadable', 'The .prj is cut off.');
+  const unit = angularUnit(wkt);
+  if (unit !== null && Math.abs(unit - Math.PI / 180) > 1e-9) {
+    throw refuse('prj-unit', 'The .prj measures angles in another unit than degrees.');
+  }
+  if (!geographic && degrees && isAllSmall(staging)) {
+    throw refuse(
+      'prj-contradicts',
+      `The .prj says "${name}" in metres or feet, but the coordinates look like degrees.`,
+      'Export the map again with the .prj that belongs to it.',
+    );
+  }
+  if (geographic && !degrees) {
+    throw refuse(
+      'prj-contradicts',
+      `The .prj says degrees ("${name}"), but the coordinates are not degrees.`,
+      'Export the map again with the .prj that belongs to it.',
+    );
+  }
+
+  const datum = /\b(?:DATUM|TRF|ENSEMBLE)\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '';
+  const near = LIKE_WGS84.test(datum) || LIKE_WGS84.test(name);
+  if (geographic && near) return null;
+  let crs: Crs;
+  try {
+    crs = crsOf(name, wkt, !geographic);
+    const [x, y] = firstPoint(staging);
+    const to = crs.toDegrees([x, y]);
+    if (!Number.isFinite(to[0]) || !Number.isFinite(to[1])) throw new Error('no position');
+  } catch {
+    throw refuse('prj-unreadable', `The coordinate system "${name}" of the .prj cannot be worked with.`);
+  }
+  if (!near && !crs.shiftKnown) {
+    notes.push({
+      code: 'datum-shift',
+      sentence: `The map is on the datum "${shown(datum) || name}", whose exact shift is not known here: its position may be off by up to about 150 m, widths and areas are right.`,
+      place: { file },
+      todo: 'Export the map in WGS84 if the position matters.',
+    });
+  }
+  return crs;
+}
+
+function wktOf(bytes: Uint8Array): string {
+  const utf16 = bytes[0] === 0xff && bytes[1] === 0xfe;
+  return new TextDecoder(utf16 ? 'utf-16le' : 'utf-8')
+    .decode(bytes)
+    .replace(/^\ufeff/, '')
+    .replaceAll('\0', '')
+    .trim();
+}
+
+/** The horizontal system within a compound one. */
+function inner(text: string, compound: boolean): string {
+  if (!compound) return text;
+  const at = text.search(/\b(PROJCS|PROJCRS|GEOGCS|GEOGCRS)\s*[[(]/i);
+  if (at < 0) return text;
+  let depth = 0;
+  let quoted = false;
+  for (let i = at; i < text.length; i++) {
+    const c = text[i];
+    if (c === '"') quoted = !quoted;
+    else if (!quoted && (c === '[' || c === '(')) depth++;
+    else if (!quoted && (c === ']' || c === ')') && --depth === 0) return text.slice(at, i + 1);
+  }
+  return text.slice(at);
+}
+
+function isBalanced(text: string): boolean {
+  let depth = 0;
+  let quoted = false;
+  for (const c of text) {
+    if (c === '"') quoted = !quoted;
+    else if (!quoted && (c === '[' || c === '(')) depth++;
+    else if (!quoted && (c === ']' || c === ')') && --depth < 0) return false;
+  }
+  return depth === 0 && !quoted;
+}
+
+/** Radians in the unit of the geographic part, or null when it names none. */
+function angularUnit(wkt: string): number | null {
+  const geog = wkt.search(/\b(GEOGCS|GEOGCRS|BASEGEOGCRS|GEODCRS)\s*[[(]/i);
+  if (geog < 0) return null;
+  const part = inner(wkt.slice(geog), true);
+  const units = [...part.matchAll(/\b(?:ANGLEUNIT|UNIT)\s*[[(]\s*"[^"]*"\s*,\s*([-+\d.eE]+)/gi)];
+  return units.length === 0 ? null : Number(units[units.length - 1][1]);
+}
+
+function looksLikeDegrees(staging: Staging): boolean {
+  const step = Math.max(1, Math.floor(staging.points / 20_000));
+  let seen = 0;
+  let inside = 0;
+  for (let p = 0; p < staging.points; p += step) {
+    seen++;
+    if (Math.abs(staging.x(p)) <= 360 && Math.abs(staging.y(p)) <= 90) inside++;
+  }
+  return seen > 0 && inside >= 0.9 * seen;
+}
+
+/** A map in metres or feet that lies within 360 of the origin in both directions would be on the false origin itself, where no field is. */
+function isAllSmall(staging: Staging): boolean {
+  for (let p = 0; p < staging.points; p++)
+    if (Math.abs(staging.x(p)) > 360 || Math.abs(staging.y(p)) > 90) return false;
+  return true;
+}
+
+function firstPoint(staging: Staging): [number, number] {
+  return [staging.x(staging.points >>> 1), staging.y(staging.points >>> 1)];
+}
