@@ -4,7 +4,7 @@ import { spawnSync } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { ensureBuilt, ensurePackages, requireNode, root, run, runTool } from '../src/setup.mjs';
+import { ensureBuilt, ensurePackages, requireNode, run, runTool } from '../src/setup.mjs';
 
 const count = { passed: 0, failed: 0 };
 

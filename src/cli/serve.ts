@@ -60,13 +60,6 @@ export function servedHere(): Served {
 /** `guessrow serve`: serves the page on this computer alone until it is stopped. */
 export async function runServe(args: Parsed, io: Io): Promise<number> {
   const folders = servedHere();
-  if (!existsSync(join(folders.web, 'index.html')))
-    throw new UserError(
-      'not-built',
-      'The page is not built yet.',
-      {},
-      'Run "npm start" once; it builds the page and serves it.',
-    );
   const port = args.values.port;
   if (port !== undefined && !(/^\d{1,5}$/.test(port) && Number(port) <= 65_535))
     throw new UserError(
@@ -74,6 +67,13 @@ export async function runServe(args: Parsed, io: Io): Promise<number> {
       `"${port}" is not a port.`,
       {},
       'Write a number from 1 to 65535, or 0 for any free one.',
+    );
+  if (!existsSync(join(folders.web, 'index.html')))
+    throw new UserError(
+      'not-built',
+      'The page is not built yet.',
+      {},
+      'Run "npm start" once; it builds the page and serves it.',
     );
   const server = await listen(folders, port === undefined ? null : Number(port));
   const { port: got } = server.address() as AddressInfo;

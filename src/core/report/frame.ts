@@ -19,7 +19,7 @@ import {
   rowLengthForThousandthHectareM,
   trim,
 } from '../planter/units.ts';
-import { clean, clip, NO_PAINT, type Paint, padEnd, padStart, table, wrap } from './plain.ts';
+import { clean, clip, NO_PAINT, type Paint, padEnd, padStart, TEXT_WIDTH, table, wrap } from './plain.ts';
 
 const LABEL = 14;
 const ACROSS = 84;
@@ -86,8 +86,11 @@ function drawBlock(planter: Planter, block: RowRun): string[] {
   if (centre >= block.first - 0.5 && centre <= block.last + 0.5) {
     const left = at(Math.floor(centre));
     const place = Number.isInteger(centre) ? left : left + cell / 2;
-    const whole = Number.isInteger(place);
-    out.push(`${' '.repeat(LABEL + Math.floor(place))}${whole ? '▼' : '\\/'} centre line`);
+    const mark = Number.isInteger(place) ? '▼' : '\\/';
+    const before = LABEL + Math.floor(place);
+    const word = 'centre line';
+    const toLeft = before + mark.length + 1 + word.length > TEXT_WIDTH;
+    out.push(toLeft ? `${padStart(word, before - 1)} ${mark}` : `${' '.repeat(before)}${mark} ${word}`);
   }
   const rows = Array.from({ length: many }, (_, i) => block.first + i);
   out.push(

@@ -17,6 +17,8 @@ export interface Rulers {
   /** Both rulers lie within this distance of the middle, metres. */
   reachM: number;
   ticks: { atM: number; label: string }[];
+  /** What the tick labels count: "feet", "inches", "metres", "cm". */
+  tickUnit: string;
 }
 
 /** The two rulers of a report, for text and for drawings. `unit` is that of the planter file. */
@@ -34,22 +36,22 @@ export function rulersOf(report: Report, unit: Unit): Rulers {
         ? []
         : [{ leftM: -r.workingWidthM / 2, rightM: r.workingWidthM / 2, label: 'whole width' }];
   const reachM = Math.max(0.01, ...[...declared, ...recorded].flatMap((s) => [Math.abs(s.leftM), Math.abs(s.rightM)]));
-  return { declared, recorded, reachM, ticks: ticksFor(reachM, unit) };
+  return { declared, recorded, reachM, ...ticksFor(reachM, unit) };
 }
 
-/** Round marks on the scale: feet for inches, else metres; at most nine. */
-function ticksFor(reachM: number, unit: Unit): Rulers['ticks'] {
-  const [oneM, word] =
-    unit === 'in' ? (reachM < 3 * FOOT_M ? [INCH_M, 'in'] : [FOOT_M, 'ft']) : reachM < 1 ? [0.01, 'cm'] : [1, 'm'];
+/** Round marks on the scale: feet for inches, else metres; at most nine. Distances from the middle, without a sign. */
+function ticksFor(reachM: number, unit: Unit): Pick<Rulers, 'ticks' | 'tickUnit'> {
+  const small = unit === 'in' ? reachM < 3 * FOOT_M : reachM < 1;
+  const [oneM, tickUnit] =
+    unit === 'in' ? (small ? [INCH_M, 'inches'] : [FOOT_M, 'feet']) : small ? [0.01, 'cm'] : [1, 'metres'];
   const reach = reachM / oneM;
   const step = [1, 2, 5, 10, 20, 50, 100, 200].find((s) => reach / s < 5) ?? 500;
-  const ticks: Rulers['ticks'] = [];
   const n = Math.floor(reach / step + 1e-9);
-  for (let k = -n; k <= n; k++) {
-    const v = trim(Math.abs(k) * step, 1);
-    ticks.push({ atM: k * step * oneM, label: k === 0 ? '0' : Math.abs(k) === n ? `${v} ${word}` : v });
-  }
-  return ticks;
+  const ticks = Array.from({ length: 2 * n + 1 }, (_, i) => ({
+    atM: (i - n) * step * oneM,
+    label: trim(Math.abs(i - n) * step, 1),
+  }));
+  return { ticks, tickUnit };
 }
 
 const LABEL = 10;
@@ -81,10 +83,7 @@ export function rulerLines(rulers: Rulers, indent = '  ', width = TEXT_WIDTH): s
   const scale = blank();
   let free = 0;
   for (const t of rulers.ticks) {
-    const start = Math.min(
-      Math.max(0, at(t.atM) - Math.floor(t.label.split(' ')[0].length / 2)),
-      across + 1 - t.label.length,
-    );
+    const start = Math.min(Math.max(0, at(t.atM) - Math.floor(t.label.length / 2)), across + 1 - t.label.length);
     if (start < free) continue;
     [...t.label].forEach((ch, k) => {
       scale[start + k] = ch;
@@ -95,5 +94,5 @@ export function rulerLines(rulers: Rulers, indent = '  ', width = TEXT_WIDTH): s
     rulers.recorded.length > 0
       ? [line('recorded', bar(rulers.recorded))]
       : [`${indent}${padEnd('recorded', LABEL)}not seen in this map`];
-  return [line('declared', bar(rulers.declared)), ...recorded, line('', scale)];
+  return [line('declared', bar(rulers.declared)), ...recorded, line(rulers.tickUnit, scale)];
 }

@@ -52,9 +52,17 @@ function headed(title: string, lines: string[], paint: Paint): string[] {
 function verdictLines(r: Report, paint: Paint): string[] {
   const mark = { agrees: paint.green, differs: paint.red, undecided: paint.yellow }[r.verdict];
   const word = VERDICT_WORDS[r.verdict];
-  const lines = wrap(`${word} ${r.says}`).map((l, i) => (i === 0 ? paint.bold(mark(word)) + l.slice(word.length) : l));
+  const lines = wrap(`${word} ${sentence(r)}`).map((l, i) =>
+    i === 0 ? paint.bold(mark(word)) + l.slice(word.length) : l,
+  );
   const more = r.wouldDecide.flatMap((w) => wrap(w, undefined, '  - ', '    '));
   return more.length === 0 ? lines : [...lines, 'What would decide it:', ...more];
+}
+
+/** The verdict's sentence, without a verdict in front: that stands before it in capitals. */
+function sentence(r: Report): string {
+  const rest = r.says.replace(/^undecided:\s*/i, '');
+  return rest === '' ? r.says : rest[0].toUpperCase() + rest.slice(1);
 }
 
 function diagnosisLines(d: Diagnosis, n: number, r: Report, unit: Unit, paint: Paint): string[] {
@@ -128,7 +136,7 @@ function layoutLines(r: Report, unit: Unit): string[] {
     c.sections.length === 0 ? '' : `, ${c.sections.length} ${c.sections.length === 1 ? 'section' : 'sections'}`;
   out.push(...entry('recorded', `working width ${lengthText(c.workingWidthM, unit)}${sure}${sections}`));
   if (c.bestFit) out.push(...entry('fits', fitText(c.bestFit, unit)));
-  for (const a of c.alternatives) out.push(...entry('or', fitText(a, unit)));
+  for (const a of c.alternatives.filter((x) => x.confidence >= 0.01)) out.push(...entry('or', fitText(a, unit)));
   return out;
 }
 

@@ -1,0 +1,73 @@
+import { expect, test } from 'vitest';
+import { layoutOf } from '../../src/core/planter/index.ts';
+import { rulerLines, rulersOf, toText } from '../../src/core/report/index.ts';
+import { frame } from '../planter/frames.ts';
+import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
+import { expectGolden } from './golden.ts';
+
+const widest = (text: string) => Math.max(...text.split('\n').map((l) => [...l].length));
+
+test.each([
+  ['differs.txt', toText(wideForNarrow())],
+  ['undecided.txt', toText(undecidedBlob())],
+  ['hostile.txt', toText(hostile())],
+])('%s', (name, text) => {
+  expectGolden(import.meta.url, name, text);
+  expect(widest(text)).toBeLessThanOrEqual(100);
+});
+
+test('the verdict sentence comes first', () => {
+  const a = wideForNarrow();
+  expect(toText(a).replace(/\s+/g, ' ').startsWith(`DIFFERS ${a.report.says}`)).toBe(true);
+});
+
+test('nothing out of a map can act on a terminal', () => {
+  // biome-ignore lint/suspicious/noControlCharactersInRegex: none may be left
+  expect(toText(hostile()).replace(/\n/g, '')).not.toMatch(/[\u0000-\u001F\u007F-\u009F\u2028-\u202E]/);
+});
+
+test('colours mark the text and change no letter of it', () => {
+  const mark = (s: string) => `\u001B[1m${s}\u001B[0m`;
+  const coloured = toText(wideForNarrow(), { colour: { bold: mark, dim: mark, red: mark, green: mark, yellow: mark } });
+  // biome-ignore lint/suspicious/noControlCharactersInRegex: the marks are taken out again
+  expect(coloured.replace(/\u001B\[\dm/g, '')).toBe(toText(wideForNarrow()));
+  expect(coloured).toContain('\u001B[1m');
+});
+
+test('centimetre planters get metres, centimetres and hectares, never inches', () => {
+  const a = wideForNarrow();
+  const planter = frame({ unit: 'cm', rowSpacing: 38.1 });
+  const text = toText({
+    ...a,
+    planter,
+    report: {
+      ...a.report,
+      says: 'x',
+      observations: [],
+      diagnoses: [{ ...a.report.diagnoses[0], says: 'y', check: 'z', because: [] }],
+    },
+  });
+  expect(text).toContain('5.715 m');
+  expect(text).toContain('2.95 ha');
+  expect(text).toContain('hectare count is 6.7 % too high');
+  expect(text.replace(/unit in ft|"Width" is the width in ft/g, '')).not.toMatch(/\d (in|ft|ac|mi)\b/);
+});
+
+test('both rulers are on one scale: equal bands stand in equal columns', () => {
+  const a = wideForNarrow();
+  const wide = layoutOf(a.planter, 'wide');
+  const same = {
+    ...a.report,
+    declared: {
+      ...a.report.declared,
+      sections: a.report.declared.sections.map((s, i) => ({ rows: s.rows, ...wide.sectionBands[i]! })),
+    },
+  };
+  const [declared, recorded] = rulerLines(rulersOf(same, 'in'));
+  const edges = (l: string) => [...l].flatMap((c, i) => ('├┼┤'.includes(c) ? [i] : []));
+  expect(edges(recorded)).toEqual(edges(declared));
+  const [narrow] = rulerLines(rulersOf(a.report, 'in'));
+  // Arithmetic: 225 in of 240 in, on a ruler of 87 steps.
+  const [first, last] = [edges(narrow)[0], edges(narrow).at(-1)!];
+  expect(last - first).toBe(Math.round((87 * (1 + 225 / 240)) / 2) - Math.round((87 * (1 - 225 / 240)) / 2));
+});
