@@ -1,4 +1,5 @@
 import type { Answer } from '../answer.ts';
+import { heading } from './json.ts';
 import { clean } from './plain.ts';
 
 const HEAD = [
@@ -30,7 +31,7 @@ export function toCsv(answer: Answer): string {
         `${p.number}`,
         `${p.bars}`,
         number(p.lengthM, 2),
-        number(p.headingDeg, 1),
+        number(heading(p.headingDeg), 1),
         number(p.recordedWidthM, 4),
         time(p.startMs),
         time(p.endMs),

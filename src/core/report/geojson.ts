@@ -1,7 +1,7 @@
 import type { Answer, Evidence } from '../answer.ts';
 import type { Polygons } from '../coverage/index.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
-import { round } from './json.ts';
+import { heading, round } from './json.ts';
 import { clean } from './plain.ts';
 
 type Position = [number, number];
@@ -76,7 +76,7 @@ function* features(e: Evidence): Generator<string> {
         pass: p.number,
         bars: p.bars,
         lengthM: metres(p.lengthM),
-        headingDeg: round(p.headingDeg, 1),
+        headingDeg: heading(p.headingDeg),
         widthM: metres(p.recordedWidthM),
         start: p.startMs === null ? null : new Date(p.startMs).toISOString(),
         end: p.endMs === null ? null : new Date(p.endMs).toISOString(),

@@ -35,3 +35,8 @@ export function round(v: number, decimals: number): number {
   const r = Number(v.toFixed(decimals));
   return r === 0 ? 0 : r;
 }
+
+/** A heading to 0.1 degree, from 0 up to but not including 360. */
+export function heading(deg: number): number {
+  return round(deg, 1) % 360;
+}
