@@ -1,0 +1,76 @@
+import { useEffect, useState } from 'preact/hooks';
+import { EvidencePart } from './parts/evidence.tsx';
+import { MapPart } from './parts/map.tsx';
+import { PlanterPart } from './parts/planter.tsx';
+import { TakeAway } from './parts/takeaway.tsx';
+import { TitleStrip } from './parts/title.tsx';
+import { VerdictPart } from './parts/verdict.tsx';
+import { useSheet } from './sheet.ts';
+
+/** The check sheet, from top to bottom. */
+export function App() {
+  const sheet = useSheet();
+  const dropping = useDrop(sheet.openFiles);
+  const answer = sheet.run.state === 'done' ? sheet.run.answer : null;
+  return (
+    <div class={`sheet${dropping ? ' dropping' : ''}`}>
+      <a class="skip" href="#verdict">
+        Skip to the verdict
+      </a>
+      <TitleStrip sheet={sheet} />
+      <main>
+        <MapPart sheet={sheet} />
+        <PlanterPart sheet={sheet} />
+        <VerdictPart sheet={sheet} />
+        {answer && <EvidencePart answer={answer} />}
+        {answer && sheet.run.state === 'done' && <TakeAway answer={answer} input={sheet.run.input} sheet={sheet} />}
+      </main>
+      <footer class="foot">
+        <p>
+          This sheet works in your own browser. No map, planter or answer leaves this computer; no address outside it is
+          asked for anything.
+        </p>
+      </footer>
+    </div>
+  );
+}
+
+/** Files may be dropped anywhere on the sheet. True while something hangs over it. */
+function useDrop(open: (files: readonly File[]) => Promise<void>): boolean {
+  const [over, setOver] = useState(false);
+  useEffect(() => {
+    let depth = 0;
+    const isFiles = (e: DragEvent): boolean => e.dataTransfer?.types.includes('Files') ?? false;
+    const enter = (e: DragEvent): void => {
+      if (!isFiles(e)) return;
+      depth++;
+      setOver(true);
+    };
+    const leave = (e: DragEvent): void => {
+      if (!isFiles(e)) return;
+      depth = Math.max(0, depth - 1);
+      if (depth === 0) setOver(false);
+    };
+    const hover = (e: DragEvent): void => {
+      if (isFiles(e)) e.preventDefault();
+    };
+    const drop = (e: DragEvent): void => {
+      if (!isFiles(e)) return;
+      e.preventDefault();
+      depth = 0;
+      setOver(false);
+      void open([...(e.dataTransfer?.files ?? [])]);
+    };
+    addEventListener('dragenter', enter);
+    addEventListener('dragleave', leave);
+    addEventListener('dragover', hover);
+    addEventListener('drop', drop);
+    return () => {
+      removeEventListener('dragenter', enter);
+      removeEventListener('dragleave', leave);
+      removeEventListener('dragover', hover);
+      removeEventListener('drop', drop);
+    };
+  }, []);
+  return over;
+}

@@ -1,0 +1,64 @@
+import type { Message } from '../core/messages.ts';
+import type { Api, Progress } from '../worker/api.ts';
+import type { Call, Reply, Result } from '../worker/protocol.ts';
+
+/** Why there is no answer: the user's file, our bug, a worker that died, or the user's own wish. */
+export type Failure =
+  | { kind: 'refused'; detail: Message }
+  | { kind: 'broken'; text: string }
+  | { kind: 'memory' }
+  | { kind: 'cancelled' };
+
+export class CheckFailed extends Error {
+  readonly failure: Failure;
+  constructor(failure: Failure) {
+    super(failure.kind);
+    this.failure = failure;
+  }
+}
+
+export interface Running<T> {
+  result: Promise<T>;
+  cancel(): void;
+}
+
+/**
+ * Calls the worker's functions, one call per worker. Cancelling ends the worker at once, whatever it is doing: a
+ * check in the middle of a long stage does not listen to messages.
+ */
+export function callWorker<Name extends keyof Api>(
+  name: Name,
+  args: Call<Name>['args'],
+  progress: Progress,
+): Running<Result<Name>> {
+  const worker = new Worker(new URL('../worker/index.ts', import.meta.url), { type: 'module' });
+  let fail: (f: Failure) => void = () => {};
+  const result = new Promise<Result<Name>>((resolve, reject) => {
+    fail = (failure) => {
+      worker.terminate();
+      reject(new CheckFailed(failure));
+    };
+    worker.addEventListener('message', (event: MessageEvent<Reply<Name>>) => {
+      const r = event.data;
+      if (r.kind === 'progress') progress(r.stage, r.done);
+      else if (r.kind === 'refused') fail({ kind: 'refused', detail: r.detail });
+      else if (r.kind === 'broken') fail(r.outOfMemory ? { kind: 'memory' } : { kind: 'broken', text: r.text });
+      else {
+        worker.terminate();
+        resolve(r.value);
+      }
+    });
+    worker.addEventListener('error', (event) => {
+      event.preventDefault();
+      const text = event.message ?? '';
+      fail(
+        /memory/i.test(text)
+          ? { kind: 'memory' }
+          : { kind: 'broken', text: text || 'The part of the page that checks maps did not start.' },
+      );
+    });
+    worker.addEventListener('messageerror', () => fail({ kind: 'memory' }));
+    worker.postMessage({ name, args });
+  });
+  return { result, cancel: () => fail({ kind: 'cancelled' }) };
+}

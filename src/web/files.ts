@@ -1,0 +1,42 @@
+/** What was dropped or chosen: maps apart from planter files. */
+
+/** A planter file is far smaller than this; nothing larger is opened to see what it is. */
+const PLANTER_MAX_BYTES = 256 * 1024;
+
+export interface Sorted {
+  map: File[];
+  planter: File | null;
+}
+
+/** Planter files are told by their name, or by the row spacing that only they have; everything else is taken for a map. */
+export async function sortFiles(files: readonly File[]): Promise<Sorted> {
+  const map: File[] = [];
+  let planter: File | null = null;
+  for (const file of files) {
+    if (await isPlanter(file)) planter = file;
+    else map.push(file);
+  }
+  return { map, planter };
+}
+
+async function isPlanter(file: File): Promise<boolean> {
+  if (/\.planter\.json$/i.test(file.name)) return true;
+  if (!/\.json$/i.test(file.name) || file.size > PLANTER_MAX_BYTES) return false;
+  const text = await file.text();
+  return /"rowSpacing"\s*:/.test(text) && !/"(FeatureCollection|Feature)"/.test(text);
+}
+
+/** Offers `text` as a file to keep. Nothing leaves the browser. */
+export function saveFile(name: string, text: string, type: string): void {
+  const url = URL.createObjectURL(new Blob([text], { type }));
+  const a = document.createElement('a');
+  a.href = url;
+  a.download = name;
+  a.click();
+  setTimeout(() => URL.revokeObjectURL(url), 60_000);
+}
+
+/** `name` without its endings: "north.planter.json" gives "north". */
+export function stem(name: string): string {
+  return name.replace(/(\.planter)?\.[a-z0-9]+$/i, '') || 'field';
+}

@@ -1,0 +1,260 @@
+import { Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from 'maplibre-gl';
+import 'maplibre-gl/dist/maplibre-gl.css';
+import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { Answer } from '../../core/answer.ts';
+import { FieldLayer, type Shown } from './layer.ts';
+import { coloursOf, type MapColours } from './palette.ts';
+import { makePicker } from './pick.ts';
+import { boundsOf, lngLat, steps } from './place.ts';
+import { seamLines } from './seamlines.ts';
+
+setWorkerUrl(workerUrl);
+
+/** The map library fails beyond this. There, one pixel is under 2 mm of ground. */
+const MAX_ZOOM = 25;
+/** Beyond this a seam is drawn as a gap or an overlap, metres. */
+const TOLERANCE_M = 0.05;
+
+export interface Layers extends Shown {
+  seams: boolean;
+  passes: boolean;
+}
+
+interface Props {
+  answer: Answer;
+  layers: Layers;
+  /** Pass that is chosen anywhere on the sheet; 0 for none. */
+  pass: number;
+  /** Record under the pointer, or -1. */
+  hover(record: number): void;
+  choose(pass: number): void;
+}
+
+export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
+  const box = useRef<HTMLDivElement>(null);
+  const map = useRef<MapLibre | null>(null);
+  const layer = useRef<FieldLayer | null>(null);
+  const [failed, setFailed] = useState('');
+  const scheme = useScheme();
+  const { evidence, planter } = answer;
+  const picker = useMemo(() => makePicker(evidence.records), [evidence]);
+  const calls = useRef({ hover, choose });
+  calls.current = { hover, choose };
+  const latest = useRef({ layers, pass });
+  latest.current = { layers, pass };
+
+  useEffect(() => {
+    const container = box.current;
+    if (!container) return;
+    const colours = coloursOf(container);
+    let made: MapLibre;
+    try {
+      made = makeMap(container, answer, colours);
+    } catch {
+      setFailed(
+        'This browser gives the page no graphics (WebGL 2), so the map cannot be drawn. Everything else on the sheet stands.',
+      );
+      return;
+    }
+    map.current = made;
+    const onMap = new FieldLayer(evidence, latest.current.layers, colours);
+    layer.current = onMap;
+    made.on('load', () => {
+      made.addLayer(onMap);
+      addLines(made, answer);
+      restyle(made, onMap, latest.current.layers, latest.current.pass, coloursOf(container));
+      container.dataset.ready = 'yes';
+    });
+    const pickAt = (lng: number, lat: number): number => picker.at(...steps(evidence.lattice, lng, lat));
+    made.on('mousemove', (e) => calls.current.hover(pickAt(e.lngLat.lng, e.lngLat.lat)));
+    made.on('mouseout', () => calls.current.hover(-1));
+    made.on('click', (e) => {
+      const record = pickAt(e.lngLat.lng, e.lngLat.lat);
+      calls.current.hover(record);
+      if (record >= 0) calls.current.choose(evidence.recordPass[record]);
+    });
+    // With the keyboard, the record in the middle of the map is told.
+    made.on('moveend', () => {
+      if (document.activeElement !== made.getCanvas() || !made.getCanvas().matches(':focus-visible')) return;
+      const c = made.getCenter();
+      calls.current.hover(pickAt(c.lng, c.lat));
+    });
+    return () => {
+      map.current = null;
+      layer.current = null;
+      made.remove();
+    };
+  }, [answer]);
+
+  useEffect(() => {
+    const [m, l, container] = [map.current, layer.current, box.current];
+    if (m && l && container && m.getLayer('field')) restyle(m, l, layers, pass, coloursOf(container));
+  }, [layers, pass, scheme]);
+
+  const fit = (): void => {
+    const b = boundsOf(evidence.records.xy, evidence.lattice);
+    if (b) map.current?.fitBounds(b, { padding: 24, animate: false });
+  };
+  const closer = (): void => {
+    const chosen = evidence.passes.find((p) => p.number === pass) ?? evidence.passes[0];
+    if (!chosen) return;
+    const middle = 2 * Math.floor(chosen.track.length / 4);
+    map.current?.jumpTo({
+      center: lngLat(evidence.lattice, chosen.track[middle], chosen.track[middle + 1]),
+      zoom: 20.5,
+    });
+  };
+
+  if (failed) return <p class="problem">{failed}</p>;
+  return (
+    <div class="fieldmap">
+      <div class="mapbox" ref={box} data-unit={planter.unit} />
+      <div class="mapactions noprint">
+        <button type="button" class="plain" onClick={fit}>
+          Whole field
+        </button>
+        <button type="button" class="plain" onClick={closer} disabled={evidence.passes.length === 0}>
+          {pass > 0 ? `Close look at pass ${pass}` : 'Close look'}
+        </button>
+      </div>
+    </div>
+  );
+}
+
+function makeMap(container: HTMLDivElement, answer: Answer, colours: MapColours): MapLibre {
+  const { evidence, planter } = answer;
+  const bounds = boundsOf(evidence.records.xy, evidence.lattice);
+  const made = new MapLibre({
+    container,
+    style: {
+      version: 8,
+      sources: {},
+      layers: [{ id: 'paper', type: 'background', paint: { 'background-color': colours.paper } }],
+    },
+    ...(bounds ? { bounds, fitBoundsOptions: { padding: 24 } } : {}),
+    maxZoom: MAX_ZOOM,
+    maxPitch: 0,
+    dragRotate: false,
+    pitchWithRotate: false,
+    attributionControl: false,
+    cooperativeGestures: true,
+    fadeDuration: 0,
+    renderWorldCopies: false,
+    // Kept, so that the picture prints; smoothed, so that a row gap narrower than a pixel still shows as a fainter line.
+    canvasContextAttributes: { preserveDrawingBuffer: true, antialias: true },
+    locale: {
+      'Map.Title': 'Map of the field. Arrow keys move it, plus and minus bring it closer.',
+    },
+  });
+  made.touchZoomRotate.disableRotation();
+  made.keyboard.disableRotation();
+  made.addControl(new NavigationControl({ showCompass: false }), 'top-right');
+  made.addControl(
+    new ScaleControl({ unit: planter.unit === 'in' ? 'imperial' : 'metric', maxWidth: 140 }),
+    'bottom-left',
+  );
+  return made;
+}
+
+function addLines(map: MapLibre, { evidence }: Answer): void {
+  const toLine = (xy: ArrayLike<number>): [number, number][] => {
+    const out: [number, number][] = [];
+    for (let i = 0; i < xy.length; i += 2) out.push(lngLat(evidence.lattice, xy[i], xy[i + 1]));
+    return out;
+  };
+  const seams = seamLines(evidence);
+  map.addSource('seams', {
+    type: 'geojson',
+    tolerance: 0,
+    data: {
+      type: 'FeatureCollection',
+      features: evidence.seams.flatMap((s, i) =>
+        seams[i].length === 0
+          ? []
+          : [
+              {
+                type: 'Feature' as const,
+                properties: {
+                  planted: Number.isFinite(s.plantedM) ? s.plantedM : 0,
+                  recorded: Number.isFinite(s.recordedM) ? s.recordedM : 0,
+                },
+                geometry: { type: 'MultiLineString' as const, coordinates: seams[i].map(toLine) },
+              },
+            ],
+      ),
+    },
+  });
+  map.addSource('passes', {
+    type: 'geojson',
+    tolerance: 0,
+    data: {
+      type: 'FeatureCollection',
+      features: evidence.passes
+        .filter((p) => p.track.length >= 4)
+        .map((p) => ({
+          type: 'Feature' as const,
+          properties: { number: p.number },
+          geometry: { type: 'LineString' as const, coordinates: toLine(p.track) },
+        })),
+    },
+  });
+  const width = ['interpolate', ['linear'], ['zoom'], 14, 1.6, 20, 4] as [
+    'interpolate',
+    ['linear'],
+    ['zoom'],
+    number,
+    number,
+    number,
+    number,
+  ];
+  map.addLayer({ id: 'passes', type: 'line', source: 'passes', paint: { 'line-width': 1.2, 'line-opacity': 0.8 } });
+  map.addLayer({ id: 'seams-fine', type: 'line', source: 'seams', paint: { 'line-width': 1 } });
+  map.addLayer({ id: 'seams-gap', type: 'line', source: 'seams', paint: { 'line-width': width } });
+  map.addLayer({
+    id: 'seams-overlap',
+    type: 'line',
+    source: 'seams',
+    paint: { 'line-width': width, 'line-dasharray': [1.5, 1.5] },
+  });
+  map.addLayer({
+    id: 'chosen',
+    type: 'line',
+    source: 'passes',
+    paint: { 'line-width': 3.5 },
+    filter: ['==', ['get', 'number'], -1],
+  });
+}
+
+/** Everything on the map that follows the switches, the chosen pass and the colour scheme. */
+function restyle(map: MapLibre, layer: FieldLayer, layers: Layers, pass: number, colours: MapColours): void {
+  layer.show(layers, colours);
+  map.setPaintProperty('paper', 'background-color', colours.paper);
+  const of = layers.picture;
+  map.setFilter('seams-gap', ['>', ['get', of], TOLERANCE_M]);
+  map.setFilter('seams-overlap', ['<', ['get', of], -TOLERANCE_M]);
+  map.setFilter('seams-fine', ['all', ['<=', ['get', of], TOLERANCE_M], ['>=', ['get', of], -TOLERANCE_M]]);
+  map.setFilter('chosen', ['==', ['get', 'number'], pass || -1]);
+  for (const [id, colour, on] of [
+    ['seams-gap', colours.seamGap, layers.seams],
+    ['seams-overlap', colours.seamOverlap, layers.seams],
+    ['seams-fine', colours.seamFine, layers.seams],
+    ['passes', colours.ink, layers.passes],
+    ['chosen', colours.chosen, true],
+  ] as const) {
+    map.setPaintProperty(id, 'line-color', colour);
+    map.setLayoutProperty(id, 'visibility', on ? 'visible' : 'none');
+  }
+}
+
+/** Light or dark, as the reader's system has it. */
+function useScheme(): boolean {
+  const query = useMemo(() => matchMedia('(prefers-color-scheme: dark)'), []);
+  const [dark, setDark] = useState(query.matches);
+  useEffect(() => {
+    const follow = (): void => setDark(query.matches);
+    query.addEventListener('change', follow);
+    return () => query.removeEventListener('change', follow);
+  }, [query]);
+  return dark;
+}

@@ -1,0 +1,220 @@
+import { useState } from 'preact/hooks';
+import type { Answer } from '../../core/answer.ts';
+import { TwoRulers } from '../draw/rulers.tsx';
+import { SeamChart } from '../draw/seamchart.tsx';
+import { FieldMap, type Layers } from '../map/fieldmap.tsx';
+import { areaOr, countText, gapOr, lengthOr, shareText, signedGap } from '../units.ts';
+import { Part } from './part.tsx';
+import { PassTable } from './passtable.tsx';
+import { Scroll } from './scroll.tsx';
+
+export function EvidencePart({ answer }: { answer: Answer }) {
+  const [pass, setPass] = useState(0);
+  const { report, evidence, planter } = answer;
+  const choose = (n: number): void => setPass((before) => (before === n ? 0 : n));
+  return (
+    <Part number={4} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
+      <h3>The field</h3>
+      <MapView answer={answer} pass={pass} choose={choose} />
+      <h3>The two rulers</h3>
+      <TwoRulers report={report} planter={planter} />
+      <h3>The seams</h3>
+      <Seams answer={answer} />
+      {evidence.seams.length > 0 && (
+        <SeamChart seams={evidence.seams} unit={planter.unit} selected={pass} select={choose} />
+      )}
+      <h3>The passes</h3>
+      <PassTable evidence={evidence} unit={planter.unit} selected={pass} select={choose} />
+      <h3>The areas</h3>
+      <Areas answer={answer} />
+      <h3>What was observed</h3>
+      {report.observations.length === 0 ? (
+        <p>Nothing stood out.</p>
+      ) : (
+        <ul class="observations">
+          {report.observations.map((o) => (
+            <li key={o.id}>
+              {o.says}{' '}
+              <span class="quiet">
+                ({countText(o.n, 'measurement')}, {shareText(o.share)} of them show it)
+              </span>
+            </li>
+          ))}
+        </ul>
+      )}
+    </Part>
+  );
+}
+
+const SWITCHES: readonly { key: 'missing' | 'gaps' | 'overlaps' | 'seams' | 'passes'; says: string; sign: string }[] = [
+  { key: 'missing', says: 'Missing strips: recorded, not planted', sign: 'missing' },
+  { key: 'gaps', says: 'Gaps in the recorded map', sign: 'gap' },
+  { key: 'overlaps', says: 'Overlaps in the recorded map', sign: 'overlap' },
+  { key: 'seams', says: 'Seams of the picture shown', sign: 'seam' },
+  { key: 'passes', says: 'Tracks of the passes', sign: 'track' },
+];
+
+function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choose(pass: number): void }) {
+  const [layers, setLayers] = useState<Layers>({
+    picture: 'recorded',
+    missing: true,
+    gaps: true,
+    overlaps: true,
+    seams: false,
+    passes: false,
+  });
+  const [record, setRecord] = useState(-1);
+  return (
+    <div class="mapview">
+      <fieldset class="choice noprint">
+        <legend>Picture</legend>
+        <label>
+          <input
+            type="radio"
+            name="picture"
+            checked={layers.picture === 'recorded'}
+            onChange={() => setLayers({ ...layers, picture: 'recorded' })}
+          />
+          Recorded
+        </label>
+        <label>
+          <input
+            type="radio"
+            name="picture"
+            checked={layers.picture === 'planted'}
+            onChange={() => setLayers({ ...layers, picture: 'planted' })}
+          />
+          Planted
+        </label>
+      </fieldset>
+      <fieldset class="choice noprint">
+        <legend>Marked on it</legend>
+        {SWITCHES.map(({ key, says, sign }) => (
+          <label key={key}>
+            <input
+              type="checkbox"
+              checked={layers[key]}
+              onChange={(e) => setLayers({ ...layers, [key]: e.currentTarget.checked })}
+            />
+            <Swatch sign={sign} />
+            {says}
+          </label>
+        ))}
+      </fieldset>
+      <FieldMap answer={answer} layers={layers} pass={pass} hover={setRecord} choose={choose} />
+      <p class="readout">
+        {record >= 0 ? (
+          <RecordLine answer={answer} record={record} />
+        ) : (
+          'Point at the map to read a record; choose one to mark its pass.'
+        )}
+      </p>
+      <p class="explain">
+        <b>Recorded</b>: what the display believed was planted. <b>Planted</b>: what the declared planter put in the
+        ground along the same track. Shown here: {layers.picture}.
+      </p>
+    </div>
+  );
+}
+
+/** The patterns of the map, drawn small. */
+const MARKS: Record<string, string> = {
+  missing: 'M1 12L12 1M5 15L19 1M13 15L21 7',
+  gap: 'M4 1v14M9 1v14M14 1v14M19 1v14',
+  overlap: 'M1 4l11 11M3 1l14 14M11 1l10 10',
+};
+
+function Swatch({ sign }: { sign: string }) {
+  return (
+    <svg class={`swatch ${sign}`} width="22" height="16" viewBox="0 0 22 16" aria-hidden="true" focusable="false">
+      {sign === 'seam' || sign === 'track' ? (
+        <path class="line" d="M1 8H21" />
+      ) : (
+        <>
+          <rect x="0.5" y="0.5" width="21" height="15" />
+          <path class="marks" d={MARKS[sign] ?? ''} />
+        </>
+      )}
+    </svg>
+  );
+}
+
+function RecordLine({ answer, record }: { answer: Answer; record: number }) {
+  const e = answer.evidence;
+  const width = e.recordWidthM[record];
+  const parts = [
+    `Record ${e.recordNumber[record].toLocaleString('en-US')}`,
+    e.recordPass[record] > 0 ? `pass ${e.recordPass[record]}` : 'in no pass',
+    e.recordSection[record] >= 0 ? `section ${e.recordSection[record] + 1} from the left` : '',
+    Number.isNaN(width) ? '' : `${lengthOr(width, answer.planter.unit)} wide`,
+  ];
+  return <>{parts.filter((p) => p).join(' · ')}</>;
+}
+
+function Seams({ answer }: { answer: Answer }) {
+  const { seams } = answer.report;
+  const { unit } = answer.planter;
+  if (seams.count === 0) return <p>The map has no two passes side by side for long enough to measure a seam.</p>;
+  return (
+    <dl class="facts">
+      <dt>Measured</dt>
+      <dd>{countText(seams.count, 'seam')}</dd>
+      <dt>As recorded</dt>
+      <dd>{seams.recordedM === null ? 'not known' : signed(seams.recordedM, unit)}</dd>
+      <dt>As planted</dt>
+      <dd>{seams.plantedM === null ? 'not known' : signed(seams.plantedM, unit)}</dd>
+      <dt>Guess row</dt>
+      <dd>{gapOr(seams.guessRowM, unit)} from row to row across a seam</dd>
+      {seams.alternatingM !== null && (
+        <>
+          <dt>Alternating</dt>
+          <dd>{signedGap(seams.alternatingM, unit)}, + where a pass sits to the right of its travel</dd>
+        </>
+      )}
+    </dl>
+  );
+}
+
+function signed(m: number, unit: Answer['planter']['unit']): string {
+  const size = gapOr(Math.abs(m), unit);
+  return /^0 /.test(size) ? `${size}: the passes meet` : `${size} of ${m > 0 ? 'gap' : 'overlap'}`;
+}
+
+function Areas({ answer }: { answer: Answer }) {
+  const { area } = answer.report;
+  const { unit } = answer.planter;
+  const rows: [string, number | null, string][] = [
+    ['Recorded', area.recordedM2, 'sum of all records, as the display counted them'],
+    ['Covered', area.coveredM2, 'ground under at least one record'],
+    ['Overlap', area.overlapM2, 'ground under two records or more, each spot once'],
+    ['Gap', area.gapM2, 'ground left between the records, narrower than one working width'],
+    ['Planted', area.plantedM2, 'ground under the planted rows of the declared planter'],
+  ];
+  return (
+    <Scroll name="Areas">
+      <table class="areas">
+        <thead>
+          <tr>
+            <th scope="col">Area</th>
+            <th scope="col" class="num">
+              Size
+            </th>
+            <th scope="col">What it is</th>
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map(([name, m2, what]) => (
+            <tr key={name}>
+              <th scope="row">{name}</th>
+              <td class="num">{areaOr(m2, unit)}</td>
+              <td>{what}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      <p class="quiet">
+        Self-check of these areas: they agree with each other to {area.residual.toExponential(1)} of the recorded area.
+      </p>
+    </Scroll>
+  );
+}

@@ -1,0 +1,191 @@
+import { useState } from 'preact/hooks';
+import type { MapSummary, Role } from '../../core/answer.ts';
+import { callWorker } from '../checker.ts';
+import type { Sheet } from '../sheet.ts';
+import { countText, distanceText } from '../units.ts';
+import { FilePick } from './filepick.tsx';
+import { Part } from './part.tsx';
+import { Scroll } from './scroll.tsx';
+import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
+
+export function MapPart({ sheet }: { sheet: Sheet }) {
+  const { inputs, run } = sheet;
+  const answer = run.state === 'done' ? run.answer : null;
+  return (
+    <Part number={1} id="map" title="The map" lead="What the display recorded while it planted.">
+      <FilePick
+        id="map-files"
+        label="Open a map"
+        accept=".geojson,.json,.zip,.shp,.dbf,.prj,.cpg,.shx"
+        multiple
+        open={sheet.openFiles}
+        hint="Or drop it anywhere on this sheet: GeoJSON, a zipped shapefile, or its loose parts (.shp, .dbf, .prj) together. The planter file may come along."
+      />
+      {inputs.map.length > 0 && (
+        <p class="given">
+          <span class="label">Given</span>{' '}
+          {inputs.map.map((f, i) => (
+            <span key={f.name}>
+              {i > 0 && ', '}
+              <b class="file">{f.name}</b> ({sizeText(f.size)})
+            </span>
+          ))}
+        </p>
+      )}
+      <Samples sheet={sheet} />
+      {answer && <WhatWasRead sheet={sheet} map={answer.report.map} inches={answer.planter.unit === 'in'} />}
+    </Part>
+  );
+}
+
+function Samples({ sheet }: { sheet: Sheet }) {
+  if (sheet.samples.length === 0) return null;
+  return (
+    <details class="samples" open={sheet.inputs.map.length === 0 || undefined}>
+      <summary>
+        <span>Sample fields of an invented farm ({sheet.samples.length})</span>
+      </summary>
+      <ul>
+        {sheet.samples.map((s) => (
+          <li key={s.id}>
+            <button
+              type="button"
+              class="sample"
+              aria-pressed={s.id === sheet.sampleId}
+              onClick={() => void sheet.openSample(s.id)}
+            >
+              <b>{s.title}</b>
+              {s.about && <span>{s.about}</span>}
+            </button>
+          </li>
+        ))}
+      </ul>
+    </details>
+  );
+}
+
+function WhatWasRead({ sheet, map, inches }: { sheet: Sheet; map: MapSummary; inches: boolean }) {
+  const unit = inches ? 'in' : 'm';
+  const aside = map.setAside.reduce((n, s) => n + s.count, 0);
+  return (
+    <>
+      <h3>What was read</h3>
+      <dl class="facts">
+        <dt>Read from</dt>
+        <dd>
+          {map.source}, {map.format === 'geojson' ? 'GeoJSON' : 'shapefile'}
+        </dd>
+        <dt>Grain</dt>
+        <dd>{GRAIN_WORDS[map.grain]}</dd>
+        <dt>Records</dt>
+        <dd>
+          {countText(map.records, 'record')} in the file, {countText(map.used, 'record')} used
+        </dd>
+        <dt>Set aside</dt>
+        <dd>
+          {aside === 0
+            ? 'Nothing'
+            : map.setAside.map((s) => (
+                <span class="row" key={s.reason}>
+                  {countText(s.count, 'record')}: {s.reason} (the first is record{' '}
+                  {s.firstRecord.toLocaleString('en-US')})
+                </span>
+              ))}
+        </dd>
+        <dt>Driven</dt>
+        <dd>
+          {countText(map.passes, 'pass', 'passes')}, {countText(map.bars, 'bar')}, {distanceText(map.travelM, unit)} of
+          travel
+        </dd>
+        <dt>Direction</dt>
+        <dd>Known {TRAVEL_WORDS[map.travelFrom]}</dd>
+      </dl>
+      <Columns sheet={sheet} map={map} />
+    </>
+  );
+}
+
+function Columns({ sheet, map }: { sheet: Sheet; map: MapSummary }) {
+  const [names, setNames] = useState<string[] | null>(null);
+  const [problem, setProblem] = useState('');
+  const [reading, setReading] = useState(false);
+  const list = (): void => {
+    setReading(true);
+    setProblem('');
+    callWorker('columnNames', [sheet.inputs.map, sheet.inputs.layer], () => {})
+      .result.then(setNames, () => setProblem('The columns could not be read again. Open the map once more.'))
+      .finally(() => setReading(false));
+  };
+  const found = ROLES.filter((r) => map.columns[r]);
+  const shown = names ? ROLES : found;
+  return (
+    <>
+      <h3>Which column was taken for what</h3>
+      {shown.length === 0 ? (
+        <p>No column was needed: the shapes of the records tell everything that is on this sheet.</p>
+      ) : (
+        <Scroll name="Columns">
+          <table>
+            <thead>
+              <tr>
+                <th scope="col">Meaning</th>
+                <th scope="col">Column</th>
+                <th scope="col">Evidence</th>
+              </tr>
+            </thead>
+            <tbody>
+              {shown.map((role) => (
+                <ColumnRow key={role} role={role} map={map} names={names} sheet={sheet} />
+              ))}
+            </tbody>
+          </table>
+        </Scroll>
+      )}
+      <p class="quiet noprint">
+        {!names && (
+          <button type="button" class="plain" onClick={list} disabled={reading}>
+            {reading ? 'Reading the columns…' : 'Choose other columns'}
+          </button>
+        )}
+        {problem && <span role="alert"> {problem}</span>}
+        {names && names.length === 0 && 'The map has no attribute columns.'}
+      </p>
+    </>
+  );
+}
+
+function ColumnRow({ role, map, names, sheet }: { role: Role; map: MapSummary; names: string[] | null; sheet: Sheet }) {
+  const found = map.columns[role];
+  const chosen = sheet.inputs.columns[role] ?? '';
+  return (
+    <tr>
+      <th scope="row">{ROLE_WORDS[role]}</th>
+      <td>
+        {names ? (
+          <select
+            aria-label={`Column for ${ROLE_WORDS[role].toLowerCase()}`}
+            value={chosen}
+            onChange={(e) => sheet.chooseColumn(role, e.currentTarget.value)}
+          >
+            <option value="">{found && !chosen ? `as found: ${found.name}` : 'as found'}</option>
+            {names.map((n) => (
+              <option key={n} value={n}>
+                {n}
+              </option>
+            ))}
+          </select>
+        ) : (
+          <b>{found?.name}</b>
+        )}
+      </td>
+      <td>
+        {found ? found.evidence : 'none found'}
+        {found?.unit && ` (in ${found.unit})`}
+      </td>
+    </tr>
+  );
+}
+
+function sizeText(bytes: number): string {
+  return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
+}

@@ -1,0 +1,86 @@
+import { useState } from 'preact/hooks';
+import type { Evidence } from '../../core/answer.ts';
+import type { Unit } from '../../core/planter/types.ts';
+import { clockText, distanceText, lengthOr, signedGap } from '../units.ts';
+import { Scroll } from './scroll.tsx';
+
+const FIRST = 12;
+
+interface Props {
+  evidence: Evidence;
+  unit: Unit;
+  selected: number;
+  select(pass: number): void;
+}
+
+export function PassTable({ evidence, unit, selected, select }: Props) {
+  const [all, setAll] = useState(false);
+  const { passes, seams } = evidence;
+  if (passes.length === 0) return <p>The map holds no passes that can be told apart.</p>;
+  const timed = passes.some((p) => p.startMs !== null);
+  const shown = all ? passes : passes.slice(0, FIRST);
+  const seamOf = new Map(seams.map((s) => [s.passA, s]));
+  return (
+    <>
+      <Scroll name="Table of passes">
+        <table>
+          <thead>
+            <tr>
+              <th scope="col">Pass</th>
+              <th scope="col" class="num">
+                Bars
+              </th>
+              <th scope="col" class="num">
+                Length
+              </th>
+              <th scope="col" class="num">
+                Heading
+              </th>
+              <th scope="col" class="num">
+                Recorded width
+              </th>
+              <th scope="col">Seam recorded → planted</th>
+              {timed && <th scope="col">Start, map's clock</th>}
+            </tr>
+          </thead>
+          <tbody>
+            {shown.map((p) => {
+              const seam = seamOf.get(p.number);
+              return (
+                <tr key={p.number} class={p.number === selected ? 'chosen' : ''}>
+                  <th scope="row">
+                    <button
+                      type="button"
+                      class="passbutton"
+                      aria-pressed={p.number === selected}
+                      onClick={() => select(p.number)}
+                    >
+                      {p.number}
+                    </button>
+                  </th>
+                  <td class="num">{p.bars}</td>
+                  <td class="num">{distanceText(p.lengthM, unit)}</td>
+                  <td class="num">{Math.round(p.headingDeg)}°</td>
+                  <td class="num">{lengthOr(p.recordedWidthM, unit)}</td>
+                  <td>
+                    {seam
+                      ? `with pass ${seam.passB}: ${signedGap(seam.recordedM, unit)} → ${signedGap(seam.plantedM, unit)}`
+                      : '—'}
+                  </td>
+                  {timed && <td>{p.startMs === null ? '' : clockText(p.startMs)}</td>}
+                </tr>
+              );
+            })}
+          </tbody>
+        </table>
+      </Scroll>
+      {passes.length > FIRST && (
+        <p class="noprint">
+          <button type="button" class="plain" onClick={() => setAll(!all)}>
+            {all ? `Show the first ${FIRST} passes` : `Show all ${passes.length} passes`}
+          </button>
+        </p>
+      )}
+    </>
+  );
+}

@@ -1,0 +1,40 @@
+import type { Sheet } from '../sheet.ts';
+import { countText } from '../units.ts';
+import { VERDICT_WORD } from './words.ts';
+
+/** The strip at the head of the sheet: what is checked against what, and what came of it. */
+export function TitleStrip({ sheet }: { sheet: Sheet }) {
+  const { inputs, run } = sheet;
+  const report = run.state === 'done' ? run.answer.report : null;
+  const map = report?.map.source ?? inputs.map.map((f) => f.name).join(', ');
+  return (
+    <header class="title">
+      <div class="name">
+        <svg class="mark" viewBox="0 0 32 32" width="44" height="44" aria-hidden="true" focusable="false">
+          <path class="rows" d="M3 5v22M9 5v22M23 5v22M29 5v22" />
+          <path class="gap" d="M12.5 16h7" />
+        </svg>
+        <div>
+          <h1>Guessrow check sheet</h1>
+          <p>The map a planter recorded, held against the planter as it is declared.</p>
+        </div>
+      </div>
+      <dl class="strip">
+        <Field label="Map" value={map} />
+        <Field label="Planter" value={inputs.planter?.planter?.name ?? inputs.planter?.fileName ?? ''} />
+        <Field label="Planting" value={report?.declared.planting ?? inputs.planting} />
+        <Field label="Records" value={report ? countText(report.map.records, 'record') : ''} />
+        <Field label="Verdict" value={report ? VERDICT_WORD[report.verdict] : ''} strong />
+      </dl>
+    </header>
+  );
+}
+
+function Field({ label, value, strong = false }: { label: string; value: string; strong?: boolean }) {
+  return (
+    <div class="field">
+      <dt>{label}</dt>
+      <dd>{value ? strong ? <strong>{value}</strong> : value : <span class="blank">—</span>}</dd>
+    </div>
+  );
+}

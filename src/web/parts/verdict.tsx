@@ -1,0 +1,207 @@
+import type { Answer, Diagnosis, Report } from '../../core/answer.ts';
+import { confidenceText, SETTING_TITLE } from '../../core/report/index.ts';
+import type { Failure } from '../checker.ts';
+import type { Sheet } from '../sheet.ts';
+import { areaOr, percentText } from '../units.ts';
+import { Part } from './part.tsx';
+import { Problem } from './planter.tsx';
+import { sureWord, VERDICT_WORD } from './words.ts';
+
+export function VerdictPart({ sheet }: { sheet: Sheet }) {
+  const { run, inputs } = sheet;
+  const answer = run.state === 'done' ? run.answer : null;
+  const ready = inputs.map.length > 0 && inputs.planter?.planter;
+  return (
+    <Part number={3} id="verdict" title="The verdict" lead="What is wrong, how to make sure, and what it did.">
+      <div role="status" aria-live="polite">
+        {answer && <Stamp report={answer.report} />}
+        {run.state === 'idle' && <p class="waiting">{waitingFor(sheet)}</p>}
+        {run.state === 'running' && <p class="waiting">The check is running.</p>}
+      </div>
+      {run.state === 'running' && <Progress stage={run.stage} done={run.done} cancel={sheet.cancel} />}
+      {run.state === 'failed' && <Failed failure={run.failure} sheet={sheet} />}
+      {ready && run.state !== 'running' && (sheet.stale || run.state !== 'done') && (
+        <p class="again noprint">
+          <button type="button" class="button" onClick={sheet.check}>
+            {run.state === 'done' ? 'Check again' : 'Check the map'}
+          </button>{' '}
+          {run.state === 'done' && 'The planter was changed after this verdict.'}
+        </p>
+      )}
+      {answer && <Diagnoses answer={answer} />}
+    </Part>
+  );
+}
+
+function waitingFor({ inputs }: Sheet): string {
+  if (inputs.map.length === 0 && !inputs.planter)
+    return 'Open a map and a planter file, or one of the sample fields, and the verdict stands here.';
+  if (inputs.map.length === 0) return 'Open the map that this planter recorded, and the verdict stands here.';
+  if (!inputs.planter) return 'Open or describe the planter that recorded this map, and the verdict stands here.';
+  if (!inputs.planter.planter) return 'The planter file has to be put right first; see part 2.';
+  return 'Ready to check.';
+}
+
+function Stamp({ report }: { report: Report }) {
+  return (
+    <div class={`stamp ${report.verdict}`}>
+      <span class="word">
+        <Sign verdict={report.verdict} />
+        {VERDICT_WORD[report.verdict]}
+      </span>
+      <p class="says">{report.says}</p>
+    </div>
+  );
+}
+
+/** A shape of its own for each verdict, so that none hangs on colour. */
+function Sign({ verdict }: { verdict: Report['verdict'] }) {
+  return (
+    <svg class="sign" viewBox="0 0 24 24" width="28" height="28" aria-hidden="true" focusable="false">
+      {verdict === 'agrees' && <path d="M4 13l5 6L20 5" />}
+      {verdict === 'differs' && <path d="M4 9h16M4 16h16M16 3L8 22" />}
+      {verdict === 'undecided' && <path d="M4 12h3M10.5 12h3M17 12h3" />}
+    </svg>
+  );
+}
+
+function Diagnoses({ answer }: { answer: Answer }) {
+  const { report } = answer;
+  return (
+    <>
+      {report.wouldDecide.length > 0 && (
+        <>
+          <h3>What would decide it</h3>
+          <ul>
+            {report.wouldDecide.map((w) => (
+              <li key={w}>{w}</li>
+            ))}
+          </ul>
+        </>
+      )}
+      {report.diagnoses.length > 0 && (
+        <ol class="diagnoses">
+          {report.diagnoses.map((d) => (
+            <DiagnosisItem key={d.setting + d.says} diagnosis={d} answer={answer} />
+          ))}
+        </ol>
+      )}
+      {report.notes.length > 0 && (
+        <>
+          <h3>Noticed on the way</h3>
+          <ul class="notes">
+            {report.notes.map((n) => (
+              <li key={n.code + n.sentence}>
+                {n.sentence} {n.todo}
+              </li>
+            ))}
+          </ul>
+        </>
+      )}
+    </>
+  );
+}
+
+function DiagnosisItem({ diagnosis: d, answer }: { diagnosis: Diagnosis; answer: Answer }) {
+  const { unit } = answer.planter;
+  const { acreCountPct, unplantedM2, doubledM2 } = d.effect;
+  const because = answer.report.observations.filter((o) => d.because.includes(o.id));
+  return (
+    <li>
+      <h3>{SETTING_TITLE[d.setting]}</h3>
+      <p class="says">{d.says}</p>
+      <dl class="facts">
+        <dt>To confirm</dt>
+        <dd>{d.check}</dd>
+        <dt>How sure</dt>
+        <dd>
+          <meter min={0} max={1} value={d.confidence} aria-label="How sure" /> {confidenceText(d.confidence)},{' '}
+          {sureWord(d.confidence)}
+        </dd>
+        {because.length > 0 && (
+          <>
+            <dt>Because</dt>
+            <dd>
+              {because.map((o) => (
+                <span class="row" key={o.id}>
+                  {o.says}
+                </span>
+              ))}
+            </dd>
+          </>
+        )}
+        <dt>What it did</dt>
+        <dd>
+          {acreCountPct === null && unplantedM2 === null && doubledM2 === null && 'Not known from this map'}
+          {acreCountPct !== null && (
+            <span class="row">Counted area {percentText(acreCountPct)} against the ground that was planted</span>
+          )}
+          {unplantedM2 !== null && <span class="row">Counted but left without rows: {areaOr(unplantedM2, unit)}</span>}
+          {doubledM2 !== null && <span class="row">Planted twice: {areaOr(doubledM2, unit)}</span>}
+        </dd>
+      </dl>
+    </li>
+  );
+}
+
+function Progress({ stage, done, cancel }: { stage: string; done: number; cancel(): void }) {
+  return (
+    <div class="progress noprint">
+      <label for="progress">{stage}</label>
+      <progress id="progress" max={1} value={Math.min(1, done)} />
+      <button type="button" class="plain" onClick={cancel}>
+        Cancel
+      </button>
+    </div>
+  );
+}
+
+function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
+  if (failure.kind === 'cancelled') {
+    return <p role="alert">The check was cancelled. Nothing was kept of it.</p>;
+  }
+  if (failure.kind === 'refused') {
+    return (
+      <>
+        <Problem message={failure.detail} />
+        {/layer/i.test(failure.detail.code) && <Layer sheet={sheet} />}
+      </>
+    );
+  }
+  return (
+    <div class="problem" role="alert">
+      <p>
+        <b>
+          {failure.kind === 'memory'
+            ? 'The browser ran out of memory during the check.'
+            : 'The check stopped on a fault of this program, not of your map.'}
+        </b>
+      </p>
+      <p>
+        {failure.kind === 'memory'
+          ? 'Close other tabs and check again, or check this map with the command line, which may use more memory.'
+          : `Keep the map and report this line: ${failure.text}`}
+      </p>
+    </div>
+  );
+}
+
+function Layer({ sheet }: { sheet: Sheet }) {
+  return (
+    <form
+      class="propose"
+      onSubmit={(e) => {
+        e.preventDefault();
+        sheet.chooseLayer(String(new FormData(e.currentTarget).get('layer') ?? ''));
+      }}
+    >
+      <label>
+        Layer to check
+        <input name="layer" defaultValue={sheet.inputs.layer} />
+      </label>
+      <button type="submit" class="plain">
+        Check this layer
+      </button>
+    </form>
+  );
+}

@@ -1,0 +1,42 @@
+/** Words that several parts of the sheet share. */
+import type { Grain, MapSummary, Report, Role } from '../../core/answer.ts';
+
+export const VERDICT_WORD: Record<Report['verdict'], string> = {
+  agrees: 'Agrees',
+  differs: 'Differs',
+  undecided: 'Undecided',
+};
+
+export const GRAIN_WORDS: Record<Grain, string> = {
+  section: 'Section: a record is one section for one log interval. Everything can be told.',
+  bar: 'Bar: a record is the whole width for one log interval. Width, seams and coverage can be told; sections cannot.',
+  strip: 'Strip: a record is one pass, or one section along a pass. Width, seams and coverage can be told.',
+  blob: 'Blob: records are dissolved across passes. Only coverage can be told; the rest stays undecided.',
+};
+
+export const TRAVEL_WORDS: Record<MapSummary['travelFrom'], string> = {
+  time: 'from the times in the map',
+  order: 'from the order of the records',
+  heading: 'from a heading column',
+  unknown: 'not known: the map does not tell which way a pass was driven',
+};
+
+export const ROLES: readonly Role[] = ['section', 'time', 'width', 'heading', 'rate', 'product'];
+
+export const ROLE_WORDS: Record<Role, string> = {
+  section: 'Section number',
+  time: 'Time',
+  width: 'Width',
+  heading: 'Heading',
+  rate: 'Rate',
+  product: 'Product',
+};
+
+/** A confidence in a word, beside its number. */
+export function sureWord(confidence: number): string {
+  if (confidence >= 0.95) return 'as good as certain';
+  if (confidence >= 0.8) return 'very likely';
+  if (confidence >= 0.6) return 'likely';
+  if (confidence >= 0.4) return 'one of several explanations';
+  return 'possible';
+}

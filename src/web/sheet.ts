@@ -1,0 +1,192 @@
+/** Everything the sheet holds, and what can be done with it. */
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { Answer, Role } from '../core/answer.ts';
+import { type Message, UserError } from '../core/messages.ts';
+import { readPlanter } from '../core/planter/index.ts';
+import type { Planter } from '../core/planter/types.ts';
+import type { CheckRequest } from '../worker/api.ts';
+import { CheckFailed, callWorker, type Failure, type Running } from './checker.ts';
+import type { RunInput } from './command.ts';
+import { sortFiles } from './files.ts';
+import { listSamples, type Sample, sampleFile } from './samples.ts';
+
+export type Run =
+  | { state: 'idle' }
+  | { state: 'running'; stage: string; done: number }
+  | { state: 'failed'; failure: Failure }
+  | { state: 'done'; answer: Answer; input: RunInput };
+
+export interface PlanterState {
+  fileName: string;
+  /** The file as it stands, edits included. */
+  text: string;
+  planter: Planter | null;
+  error: Message | null;
+}
+
+export interface Inputs {
+  map: File[];
+  planter: PlanterState | null;
+  /** '' lets the map tell. */
+  planting: string;
+  columns: Partial<Record<Role, string>>;
+  layer: string;
+}
+
+export interface Sheet {
+  samples: Sample[];
+  sampleId: string;
+  inputs: Inputs;
+  run: Run;
+  /** The inputs changed since the answer that is shown. */
+  stale: boolean;
+  openFiles(files: readonly File[]): Promise<void>;
+  openSample(id: string): Promise<void>;
+  editPlanter(text: string): void;
+  choosePlanting(name: string): void;
+  chooseColumn(role: Role, name: string): void;
+  chooseLayer(name: string): void;
+  check(): void;
+  cancel(): void;
+}
+
+const EMPTY: Inputs = { map: [], planter: null, planting: '', columns: {}, layer: '' };
+
+export function useSheet(): Sheet {
+  const [samples, setSamples] = useState<Sample[]>([]);
+  const [sampleId, setSampleId] = useState('');
+  const [inputs, setInputs] = useState<Inputs>(EMPTY);
+  const [run, setRun] = useState<Run>({ state: 'idle' });
+  const [stale, setStale] = useState(false);
+  const running = useRef<Running<Answer> | null>(null);
+  const latest = useRef(inputs);
+  latest.current = inputs;
+
+  const actions = useMemo(() => {
+    const put = (change: Partial<Inputs>): Inputs => {
+      latest.current = { ...latest.current, ...change };
+      setInputs(latest.current);
+      setStale(true);
+      return latest.current;
+    };
+
+    const start = (now: Inputs): void => {
+      const planter = now.planter?.planter;
+      if (!planter || now.map.length === 0) return;
+      running.current?.cancel();
+      setRun({ state: 'running', stage: 'starting', done: 0 });
+      setStale(false);
+      const request: CheckRequest = { map: now.map, planter };
+      if (now.planting) request.planting = now.planting;
+      if (Object.keys(now.columns).length) request.columns = now.columns as Record<string, string>;
+      if (now.layer) request.layer = now.layer;
+      const input: RunInput = {
+        mapNames: now.map.map((f) => f.name),
+        planterName: now.planter?.fileName ?? '',
+        planting: now.planting,
+        columns: now.columns,
+        layer: now.layer,
+      };
+      const mine = callWorker('checkMap', [request], (stage, done) => {
+        if (running.current === mine) setRun({ state: 'running', stage, done });
+      });
+      running.current = mine;
+      mine.result.then(
+        (answer) => {
+          if (running.current === mine) setRun({ state: 'done', answer, input });
+        },
+        (error) => {
+          if (running.current !== mine) return;
+          setRun({
+            state: 'failed',
+            failure: error instanceof CheckFailed ? error.failure : { kind: 'broken', text: String(error) },
+          });
+        },
+      );
+    };
+
+    const openFiles = async (files: readonly File[], planting?: string): Promise<void> => {
+      const sorted = await sortFiles(files);
+      const change: Partial<Inputs> = {};
+      if (sorted.map.length > 0) Object.assign(change, { map: sorted.map, columns: {}, layer: '' });
+      if (sorted.planter)
+        Object.assign(change, { planter: readState(await sorted.planter.text(), sorted.planter.name), planting: '' });
+      if (planting !== undefined) change.planting = planting;
+      start(put(change));
+    };
+
+    return {
+      openFiles: (files: readonly File[]) => {
+        setSampleId('');
+        return openFiles(files);
+      },
+      openSample: async (sample: Sample): Promise<void> => {
+        setSampleId(sample.id);
+        running.current?.cancel();
+        setRun({ state: 'running', stage: 'fetching the sample', done: 0 });
+        try {
+          const files = await Promise.all([...sample.map, sample.planter].map(sampleFile));
+          await openFiles(files, sample.planting);
+        } catch (error) {
+          setRun({
+            state: 'failed',
+            failure: { kind: 'broken', text: `The sample could not be fetched: ${String(error)}` },
+          });
+        }
+      },
+      editPlanter: (text: string): void => {
+        const before = latest.current.planter;
+        const next = readState(text, before?.fileName ?? 'my.planter.json');
+        const names = next.planter?.plantings.map((p) => p.name);
+        const keep = !names || names.includes(latest.current.planting);
+        put({ planter: next, ...(keep ? {} : { planting: '' }) });
+      },
+      choosePlanting: (planting: string) => start(put({ planting })),
+      chooseColumn: (role: Role, name: string): void => {
+        const { [role]: _, ...others } = latest.current.columns;
+        start(put({ columns: name ? { ...others, [role]: name } : others }));
+      },
+      chooseLayer: (layer: string) => start(put({ layer })),
+      check: () => start(latest.current),
+      cancel: () => running.current?.cancel(),
+    };
+  }, []);
+
+  useEffect(() => {
+    void listSamples().then((list) => {
+      setSamples(list);
+      const wanted = new URLSearchParams(location.search).get('sample');
+      if (!wanted) return;
+      const found = list.find((s) => s.id === wanted);
+      if (found) void actions.openSample(found);
+      else
+        setRun({
+          state: 'failed',
+          failure: { kind: 'broken', text: `There is no sample called "${wanted}". Choose one from the list.` },
+        });
+    });
+  }, [actions]);
+
+  return {
+    samples,
+    sampleId,
+    inputs,
+    run,
+    stale,
+    ...actions,
+    openSample: async (id) => {
+      const found = samples.find((s) => s.id === id);
+      if (found) await actions.openSample(found);
+    },
+  };
+}
+
+/** A planter file's text with the planter it declares, or the sentence that says why it declares none. */
+export function readState(text: string, fileName: string): PlanterState {
+  try {
+    return { fileName, text, planter: readPlanter(text, fileName), error: null };
+  } catch (error) {
+    if (error instanceof UserError) return { fileName, text, planter: null, error: error.detail };
+    throw error;
+  }
+}

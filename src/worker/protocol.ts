@@ -1,0 +1,38 @@
+import type { Message } from '../core/messages.ts';
+import type { Api } from './api.ts';
+
+/** A call of one of the worker's functions; the last argument of each, `progress`, stays in the worker. */
+export interface Call<Name extends keyof Api = keyof Api> {
+  name: Name;
+  args: WithoutProgress<Parameters<Api[Name]>>;
+}
+
+type WithoutProgress<T extends unknown[]> = T extends [...infer Rest, unknown] ? Rest : never;
+export type Result<Name extends keyof Api> = Awaited<ReturnType<Api[Name]>>;
+
+export type Reply<Name extends keyof Api = keyof Api> =
+  | { kind: 'progress'; stage: string; done: number }
+  | { kind: 'result'; value: Result<Name> }
+  /** The user's file or option cannot be worked with. */
+  | { kind: 'refused'; detail: Message }
+  /** Our bug, or the machine ran out of memory. */
+  | { kind: 'broken'; text: string; outOfMemory: boolean };
+
+/** Every buffer below `value`, each once, so that arrays move to the page instead of being copied. */
+export function buffersOf(value: unknown): ArrayBuffer[] {
+  const seen = new Set<unknown>();
+  const found = new Set<ArrayBuffer>();
+  const walk = (v: unknown): void => {
+    if (typeof v !== 'object' || v === null || seen.has(v)) return;
+    seen.add(v);
+    if (ArrayBuffer.isView(v)) {
+      if (v.buffer instanceof ArrayBuffer) found.add(v.buffer);
+    } else if (v instanceof ArrayBuffer) {
+      found.add(v);
+    } else {
+      for (const inner of Object.values(v)) walk(inner);
+    }
+  };
+  walk(value);
+  return [...found];
+}

@@ -1,0 +1,12 @@
+import { defineConfig } from 'vitest/config';
+
+/** The built page in a real browser: one browser at a time, on a machine that may be busy. */
+export default defineConfig({
+  test: {
+    include: ['tests/e2e/**/*.test.ts'],
+    globalSetup: ['tests/e2e/build.ts'],
+    fileParallelism: false,
+    testTimeout: 120_000,
+    hookTimeout: 120_000,
+  },
+});
