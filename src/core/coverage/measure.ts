@@ -122,7 +122,6 @@ class Measuring {
       if (other === j) own = k;
       s.add(k, other);
     }
-    if (own < 0) s.shadow = 0;
     s.sort();
     let inner = this.side(own);
     this.gather(j, slots, own, inner);
@@ -140,7 +139,7 @@ class Measuring {
       s.right[k] += s.dRight[e];
       if (k === own) {
         if (s.dLeft[e] !== 0) this.crossesItself = true;
-        s.shadow += s.dShadow[e];
+        s.ownShadow += s.dShadow[e];
         const now = this.side(own);
         if (now !== inner) {
           inner = now;
@@ -157,7 +156,7 @@ class Measuring {
   private side(own: number): number {
     if (own < 0) return 1;
     const { sweep: s } = this;
-    if (s.shadow > 0) return 0;
+    if (s.ownShadow > 0) return 0;
     return (s.left[own] !== 0 ? 1 : 0) - (s.right[own] !== 0 ? 1 : 0);
   }
 
@@ -166,7 +165,7 @@ class Measuring {
     const { sweep: s } = this;
     const within = inner > 0 ? s.left[k] : s.right[k];
     const beyond = inner > 0 ? s.right[k] : s.left[k];
-    return beyond !== 0 || (within !== 0 && this.near.list[this.near.start[j] + k] < j);
+    return within !== 0 && (beyond !== 0 || this.near.list[this.near.start[j] + k] < j);
   }
 
   private gather(j: number, slots: number, own: number, inner: number): void {

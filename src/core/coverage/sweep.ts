@@ -20,8 +20,10 @@ export class Sweep {
   /** Winding of each slot's shape left and right of the edge, at the current place. */
   left = new Int32Array(16);
   right = new Int32Array(16);
-  /** How many edges with a lower number lie on this one, at the current place: those of other shapes, and of the own one. */
+  /** How many edges with a lower number lie on this one, at the current place. */
   shadow = 0;
+  /** Of these, edges of the own shape. */
+  ownShadow = 0;
   /** Events: their point, slot, change of winding left and right, and of `shadow`. `order` lists them along the edge. */
   n = 0;
   x = new Float64Array(64);
@@ -55,6 +57,7 @@ export class Sweep {
     this.signY = this.dy < 0 ? -1 : 1;
     this.n = 0;
     this.shadow = 0;
+    this.ownShadow = 0;
     if (slots > this.left.length) {
       this.left = new Int32Array(2 * slots);
       this.right = new Int32Array(2 * slots);
@@ -165,7 +168,7 @@ export class Sweep {
         const c1 = cross(dx, dy, cx - ax, cy - ay);
         const c2 = cross(dx, dy, cx + gx - ax, cy + gy - ay);
         if (c1 === 0 && c2 === 0) {
-          this.alongside(s, f, g, own ? f < this.edge : k < this.shape);
+          this.alongside(s, f, g, own, own ? f < this.edge : k < this.shape);
           continue;
         }
         // Just left of the edge, a point on its line counts as lying to the right.
@@ -181,7 +184,7 @@ export class Sweep {
   }
 
   /** An edge of slot `s` that lies on this edge's line: between its ends, left and right of it differ by one turn. */
-  private alongside(s: number, f: number, g: number, hides: boolean): void {
+  private alongside(s: number, f: number, g: number, own: boolean, hides: boolean): void {
     const { xy } = this.p.shapes;
     const sign = this.mainX ? this.signX : this.signY;
     const axis = this.mainX ? 0 : 1;
@@ -194,10 +197,11 @@ export class Sweep {
     const high = same ? b : a;
     if (high <= 0 || low >= length) return;
     const step = same ? -1 : 1;
-    const h = hides && f !== this.edge ? 1 : 0;
+    const h = hides ? 1 : 0;
     if (low <= 0) {
       this.right[s] += step;
       this.shadow += h;
+      if (own) this.ownShadow += h;
     } else {
       const v = same ? f : g;
       this.push(xy[2 * v] - this.ox, xy[2 * v + 1] - this.oy, s, 0, step, h);

@@ -2,7 +2,7 @@ import type { Diagnosis, Setting } from '../answer.ts';
 import type { Epoch } from '../layout/bands.ts';
 import type { Belief } from '../layout/beliefs.ts';
 import type { Ranked } from '../layout/fit.ts';
-import { listNumbers, listWords, runText } from '../planter/index.ts';
+import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { clock, plural } from './words.ts';
@@ -81,10 +81,22 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
     }
   });
   diagnoseChange(f, out, verdicts);
+  const first = out.diagnoses.find((d) => seen.has(d.setting));
+  if (first) first.says += guessRowWords(f);
   for (const { diagnosis, spans } of seen.values()) {
     const all = f.passes.passStart.length - 1;
     if (verdicts.length > 1 && spans.length < all) diagnosis.says += ` So in pass ${listNumbers([...new Set(spans)].sort((a, b) => a - b))}.`;
   }
+}
+
+/** What a wrong width that the steering followed did to every guess row, when the seams show it. */
+function guessRowWords(f: Facts): string {
+  const k = f.plantedKinds;
+  const gapM = evenGapM(f.planter, f.planting);
+  if (k.count < 2 || gapM === null || Math.abs(k.steadyM) < 0.05) return '';
+  const u = f.planter.unit;
+  const guess = gapM + k.steadyM;
+  return ` On the ground the guess rows are ${guess > 0 ? gap(guess, u) : 'planted over'} where ${gap(gapM, u)} was meant.`;
 }
 
 /** A change of the recorded layout between two bars or passes: when, from what, to what. */

@@ -23,9 +23,8 @@ interface EndPair {
 /** What beginnings and stops share: offset along travel, delay, and sections that do not switch as they should. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
   if (f.passes.travelFrom === 'unknown' || f.bands.epochs.length === 0) return;
-  const control = diagnoseControl(f, out);
+  const control = diagnoseControl(f, out) || diagnoseSlant(f, out);
   if (!control) diagnoseLate(f, out);
-  diagnoseOrder(f, out);
 }
 
 /** Median over the sections of one end of a pass: sections that switch at one edge are one observation, not sixteen. */
@@ -207,63 +206,92 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
   return found;
 }
 
-/** At slanted edges the sections stop in the order in which they reach it; a mirrored order stops them the other way round. */
-function diagnoseOrder(f: Facts, out: Findings): void {
-  const k = f.bands.epochs[0].bands.length;
-  if (k < 3 || f.bands.epochs.length > 1) return;
-  const groups = new Map<string, End[]>();
+/** How the places where sections switch follow a slanted edge: 1 each at its own place, 0 all together, -1 in mirrored order. */
+interface Slant {
+  slope: number;
+  /** Standard error of the slope. */
+  se: number;
+  edges: number;
+  passes: number[];
+}
+
+/** Pooled over every beginning and stop where the edge of covered ground is slanted by more than a log interval across the planter. */
+function slantOf(f: Facts): Slant | null {
+  const groups = new Map<string, Map<number, End>>();
   for (const e of f.ends) {
-    // Ends of one pass and kind within one edge: the bars lie close together.
     const key = `${e.pass} ${e.kind}`;
-    const g = groups.get(key);
-    if (g) g.push(e);
-    else groups.set(key, [e]);
+    let g = groups.get(key);
+    if (!g) groups.set(key, (g = new Map()));
+    // The first beginning and the last stop of each section bound the pass.
+    if (!g.has(e.slot) || e.kind === 'stop') g.set(e.slot, e);
   }
-  let straight = 0;
-  let mirrored = 0;
-  let edges = 0;
+  const slopes: { cov: number; vari: number }[] = [];
   const passes: number[] = [];
   for (const g of groups.values()) {
-    const bySlot = new Map<number, End>();
-    for (const e of g) if (!bySlot.has(e.slot)) bySlot.set(e.slot, e);
-    if (bySlot.size < Math.max(3, 0.8 * k)) continue;
-    const list = [...bySlot.values()];
+    const list = [...g.values()];
+    if (list.length < 3) continue;
     const sign = list[0].kind === 'stop' ? 1 : -1;
     const along = list.map((e) => sign * placeAlong(f, e));
-    const boundary = list.map((e, i) => along[i] - e.overlapM);
-    const spread = Math.max(...boundary) - Math.min(...boundary);
+    const edge = list.map((e, i) => along[i] - e.overlapM);
     const bar = median(list.map((e) => e.barM));
-    if (spread < 3 * bar) continue;
-    const rest = (order: number[]): number => {
-      const d = along.map((s, i) => s - boundary[order[i]]);
-      const m = median(d);
-      return d.reduce((a, v) => a + (v - m) ** 2, 0);
-    };
-    const own = list.map((_, i) => i);
-    const flip = list.map((e) => list.findIndex((o) => o.slot === k - 1 - e.slot)).map((i, j) => (i < 0 ? j : i));
-    straight += rest(own);
-    mirrored += rest(flip);
-    edges++;
+    if (Math.max(...edge) - Math.min(...edge) < 1.2 * bar) continue;
+    const ma = along.reduce((a, v) => a + v, 0) / along.length;
+    const me = edge.reduce((a, v) => a + v, 0) / edge.length;
+    let cov = 0;
+    let vari = 0;
+    list.forEach((_, i) => {
+      cov += (along[i] - ma) * (edge[i] - me);
+      vari += (edge[i] - me) ** 2;
+    });
+    slopes.push({ cov, vari });
     passes.push(list[0].pass + 1);
   }
-  if (edges < 3 || mirrored * 4 > straight) return;
+  if (slopes.length < 4) return null;
+  const vari = slopes.reduce((a, s) => a + s.vari, 0);
+  const slope = slopes.reduce((a, s) => a + s.cov, 0) / vari;
+  // Edges are the independent observations, weighted by how slanted they are.
+  const spread = Math.sqrt(slopes.reduce((a, s) => a + (s.cov - slope * s.vari) ** 2, 0)) / vari;
+  return { slope, se: Math.max(spread, 0.02), edges: slopes.length, passes: [...new Set(passes)].sort((a, b) => a - b) };
+}
+
+/** At slanted edges sections shut off one after the other; all at once means no section control, the other way round a mirrored order. */
+function diagnoseSlant(f: Facts, out: Findings): boolean {
+  if (f.bands.epochs.length !== 1 || f.bands.epochs[0].bands.length < 3) return false;
+  const s = slantOf(f);
+  if (!s || s.slope - 3 * s.se > 0.5) return false;
+  const order = s.slope + 2 * s.se < -0.3;
+  const together = !order && s.slope + 2 * s.se < 0.45 && s.slope - 2 * s.se > -0.45;
+  if (!order && !together) return false;
   const id = observe(out, {
-    kind: 'end-gap',
-    says: `At ${plural(edges, 'slanted edge')} the sections shut off in the opposite order to the one in which they reach it.`,
+    kind: together ? 'double-coverage' : 'end-gap',
+    says: `At ${plural(s.edges, 'slanted edge')} the sections shut off ${together ? 'all together instead of one after the other' : 'in the opposite order to the one in which they reach it'}.`,
     measuredM: null,
     expectedM: null,
-    n: edges,
+    n: s.edges,
     share: 1,
-    passes: [...new Set(passes)].sort((a, b) => a - b),
+    passes: s.passes,
   });
-  out.diagnoses.push({
-    setting: 'section-order',
-    confidence: Math.min(0.97, 1 - mirrored / straight),
-    says: 'The sections shut off in mirrored order: section 1 is taken for the last one.',
-    check: 'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
-    because: [id],
-    effect: NO_EFFECT,
-  });
+  out.diagnoses.push(
+    together
+      ? {
+          setting: 'section-control-off',
+          confidence: 0.95,
+          says: 'At slanted edges all sections start and stop together: section control was off, or the sections were not switched one by one.',
+          check: 'Look whether automatic section control is on and whether it knows the headland; then drive one pass into a slanted edge and watch the sections shut off one after the other.',
+          because: [id],
+          effect: NO_EFFECT,
+        }
+      : {
+          setting: 'section-order',
+          confidence: 0.95,
+          says: 'The sections shut off in mirrored order: section 1 is taken for the last one.',
+          check:
+            'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
+          because: [id],
+          effect: NO_EFFECT,
+        },
+  );
+  return true;
 }
 
 /** Place of an end along travel, metres from the pass's first bar, on a straight line through the end's own bar. */

@@ -7,9 +7,11 @@ import { Words } from './words.ts';
  */
 export class ColumnBuilder {
   readonly name: string;
-  /** The name as it is written in the file, to be recognised without making a string. */
+  /** What the file has before a value of this column, to be recognised without making a string. */
   readonly key: Uint8Array;
   kind: 'none' | 'number' | 'text' = 'none';
+  /** The last word that was set by `word`, for readers that find it again; 0 for none. */
+  last = 0;
   /** An integer with more digits than a double holds was met. */
   rounded = false;
   private values = new Float64Array(0);

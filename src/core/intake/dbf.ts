@@ -91,6 +91,7 @@ export async function readDbf(
       });
     }
 
+    const scratch = new Uint8Array(10);
     window.start = headerLength;
     for (let row = 0; row < rows; row++) {
       if (window.end - window.start < rowLength) {
@@ -104,7 +105,7 @@ export async function readDbf(
       else if (window.buf[at] !== 0x20) {
         throw broken('dbf-rows', `Row ${row + 1} of the .dbf does not begin where the header says.`);
       }
-      for (const field of kept) readValue(field, row, window.buf, view, at + field.at);
+      for (const field of kept) readValue(field, row, window.buf, view, at + field.at, scratch);
       window.start = at + rowLength;
       if (pace.add(rowLength)) await pace.rest();
     }
@@ -177,7 +178,7 @@ function nameFields(fields: Field[], file: string, notes: Note[]): void {
   });
 }
 
-function readValue(field: Field, row: number, b: Uint8Array, view: DataView, at: number): void {
+function readValue(field: Field, row: number, b: Uint8Array, view: DataView, at: number, scratch: Uint8Array): void {
   const { column, length } = field;
   switch (field.type) {
     case 'N':
@@ -185,12 +186,12 @@ function readValue(field: Field, row: number, b: Uint8Array, view: DataView, at:
       readNumber(field, row, b, at);
       return;
     case 'D':
-      readDate(field, row, b, at);
+      readDate(field, row, b, at, scratch);
       return;
     case 'L': {
       const c = b[at] | 32;
-      if (c === 0x74 || c === 0x79) column.text(row, 'true');
-      else if (c === 0x66 || c === 0x6e) column.text(row, 'false');
+      if (c === 0x74 || c === 0x79) column.word(row, column.dictionary().intern(TRUE, 0, 4));
+      else if (c === 0x66 || c === 0x6e) column.word(row, column.dictionary().intern(FALSE, 0, 5));
       return;
     }
     case 'I':
@@ -227,6 +228,9 @@ function readValue(field: Field, row: number, b: Uint8Array, view: DataView, at:
     }
   }
 }
+
+const TRUE = new TextEncoder().encode('true');
+const FALSE = new TextEncoder().encode('false');
 
 const P10 = Array.from({ length: 16 }, (_, i) => 10 ** i);
 
@@ -273,22 +277,34 @@ function readNumber(field: Field, row: number, b: Uint8Array, at: number): void 
   if (field.firstBad === 0) field.firstBad = row + 1;
 }
 
-function readDate(field: Field, row: number, b: Uint8Array, at: number): void {
-  let text = '';
-  for (let k = 0; k < field.length; k++) if (b[at + k] > 0x20) text += String.fromCharCode(b[at + k]);
-  if (text === '' || /^0+$/.test(text)) {
-    field.column.dictionary();
-    return;
+/** YYYYMMDD to YYYY-MM-DD, byte by byte: a date in every row of a large file must not make a string in every row. */
+function readDate(field: Field, row: number, b: Uint8Array, at: number, iso: Uint8Array): void {
+  const words = field.column.dictionary();
+  let n = 0;
+  let zeros = true;
+  let digits = true;
+  for (let k = 0; k < field.length; k++) {
+    const c = b[at + k];
+    if (c <= 0x20) continue;
+    if (c !== 48) zeros = false;
+    if (c < 48 || c > 57) digits = false;
+    // The two dashes lie at 4 and 7.
+    if (n < 8) iso[n < 4 ? n : n < 6 ? n + 1 : n + 2] = c;
+    n++;
   }
-  const m = /^(\d{4})(\d\d)(\d\d)$/.exec(text);
-  const iso = m ? `${m[1]}-${m[2]}-${m[3]}` : '';
-  if (iso !== '' && isDay(iso)) field.column.text(row, iso);
-  else if (field.bad++ === 0 && field.firstBad === 0) field.firstBad = row + 1;
+  if (n === 0 || (zeros && digits)) return;
+  const two = (i: number): number => 10 * (iso[i] - 48) + iso[i + 1] - 48;
+  if (digits && n === 8 && isDay(100 * two(0) + two(2), two(5), two(8))) {
+    iso[4] = iso[7] = 0x2d;
+    field.column.word(row, words.intern(iso, 0, 10));
+  } else if (field.bad++ === 0 && field.firstBad === 0) field.firstBad = row + 1;
 }
 
-function isDay(iso: string): boolean {
-  const ms = Date.parse(`${iso}T00:00:00Z`);
-  return !Number.isNaN(ms) && new Date(ms).toISOString().startsWith(iso);
+/** A day of the Gregorian calendar. */
+function isDay(year: number, month: number, day: number): boolean {
+  const leap = (year % 4 === 0 && year % 100 !== 0) || year % 400 === 0;
+  const days = month === 2 ? (leap ? 29 : 28) : month === 4 || month === 6 || month === 9 || month === 11 ? 30 : 31;
+  return month >= 1 && month <= 12 && day >= 1 && day <= days;
 }
 
 /** Julian day and milliseconds of the day (FoxPro and dBASE 7 date-times). */

@@ -11,14 +11,18 @@ import { HOLE, OUTER, Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
 const GEOMETRIES = [
+  'Polygon',
+  'MultiPolygon',
   'Point',
   'MultiPoint',
   'LineString',
   'MultiLineString',
-  'Polygon',
-  'MultiPolygon',
   'GeometryCollection',
 ];
+const FEATURE = ['Feature'];
+const FEATURE_KEYS = ['type', 'geometry', 'properties'];
+const GEOMETRY_KEYS = ['type', 'coordinates', 'geometries'];
+const NO_KEY = new Uint8Array(0);
 /** Geometry collections within one another. */
 const DEEPEST = 16;
 
@@ -38,7 +42,7 @@ export async function readGeoJson(
   notes: Note[],
   pace: Pace,
 ): Promise<Raw> {
-  const reader = new GeoJsonReader(source, limits);
+  const reader = new GeoJsonReader(source, file.sizeBytes, limits);
   const window = new Window(file, limits.recordBytes);
   if (file.sizeBytes > limits.fileBytes) {
     throw new UserError(
@@ -108,9 +112,10 @@ class GeoJsonReader {
   private firstPartsAside = 0;
   private oddProperties = 0;
   private firstOddProperties = 0;
-  private readonly judge = new StructureJudge();
+  private readonly judge: StructureJudge;
 
-  constructor(file: string, limits: Limits) {
+  constructor(file: string, fileBytes: number, limits: Limits) {
+    this.judge = new StructureJudge(fileBytes);
     this.file = file;
     this.limits = limits;
   }
@@ -284,14 +289,10 @@ class GeoJsonReader {
       }
       comma = true;
       if (json.buf[json.pos] !== 34) json.fail('expected a key');
-      const begin = json.span();
-      const b = json.buf;
-      const n = json.pos - 1 - begin;
-      const key =
-        json.escaped || n > 10 ? (json.escaped ? json.textOf(begin, json.pos - 1, true) : '') : keyOf(b, begin, n);
+      const key = json.oneOf(FEATURE_KEYS);
       json.take(58);
       const c = json.peek();
-      if (key === 'type' && c === 34) isFeature = json.string() === 'Feature';
+      if (key === 'type' && c === 34) isFeature = json.oneOf(FEATURE) === 'Feature';
       else if (key === 'geometry') {
         staging.rollback();
         made = this.geometry(0);
@@ -319,10 +320,11 @@ class GeoJsonReader {
       if (json.peek() === 125) break;
       if (comma) json.take(44);
       comma = true;
-      const key = json.string();
+      if (json.peek() !== 34) json.fail('expected a key');
+      const key = json.oneOf(GEOMETRY_KEYS);
       json.take(58);
       json.peek();
-      if (key === 'type' && json.buf[json.pos] === 34) type = json.string();
+      if (key === 'type' && json.buf[json.pos] === 34) type = json.oneOf(GEOMETRIES);
       else if (key === 'coordinates') {
         if (type !== '' && made === null) made = this.coordinates(type);
         else {
@@ -468,36 +470,42 @@ class GeoJsonReader {
     json.pos++;
     let next = 0;
     let comma = false;
+    const columns = this.columns;
     for (;;) {
+      // Features mostly list the same keys in the same order, so the column after the last one is tried first.
+      const i = json.pos + (comma && json.buf[json.pos] === 44 ? 1 : 0);
+      if (next < columns.length && (!comma || i > json.pos) && startsWith(columns[next].key, json.buf, i)) {
+        json.pos = i + columns[next].key.length;
+        this.value(columns[next], row);
+        next++;
+        comma = true;
+        continue;
+      }
       if (json.peek() === 125) break;
       if (comma) json.take(44);
       comma = true;
       if (json.peek() !== 34) json.fail('expected a key');
       const begin = json.span();
       const end = json.pos - 1;
-      // Features mostly list the same keys in the same order, so the column after the last one is tried first.
-      let column: ColumnBuilder | null;
-      if (next < this.columns.length && sameBytes(this.columns[next].key, json.buf, begin, end))
-        column = this.columns[next];
-      else {
-        column = this.columnOf(json.textOf(begin, end, json.escaped), json.buf.slice(begin, end));
-        if (column !== null) next = this.columns.indexOf(column);
-      }
-      next++;
+      const name = json.textOf(begin, end, json.escaped);
+      const b = json.buf;
       json.take(58);
+      const column = this.columnOf(name, b.slice(begin - 1, end + 2), b[end + 1] === 58);
+      if (column !== null) next = columns.indexOf(column) + 1;
       this.value(column, row);
     }
     json.pos++;
   }
 
-  private columnOf(name: string, key: Uint8Array): ColumnBuilder | null {
+  /** `key` is the quoted name with its colon, when `compact` says that no blank is between them. */
+  private columnOf(name: string, key: Uint8Array, compact: boolean): ColumnBuilder | null {
     const known = this.byName.get(name);
     if (known !== undefined) return known;
     if (this.columns.length >= this.limits.columns) {
       this.leftOut++;
       return null;
     }
-    const column = new ColumnBuilder(name, key);
+    const column = new ColumnBuilder(name, compact ? key : NO_KEY);
     this.columns.push(column);
     this.byName.set(name, column);
     return column;
@@ -511,9 +519,21 @@ class GeoJsonReader {
       return;
     }
     if (c === 34) {
+      const words = column.dictionary();
+      // Sections of one bar and bars of one field mostly repeat the text of the record before.
+      if (column.last !== 0 && words.isAt(column.last, json.buf, json.pos + 1)) {
+        json.pos += words.length(column.last) + 2;
+        column.word(row, column.last);
+        return;
+      }
       const begin = json.span();
-      if (json.escaped) column.text(row, json.textOf(begin, json.pos - 1, true));
-      else column.word(row, column.dictionary().internHashed(json.buf, begin, json.pos - 1, json.hash));
+      if (json.escaped) {
+        column.last = 0;
+        column.text(row, json.textOf(begin, json.pos - 1, true));
+        return;
+      }
+      column.last = words.internHashed(json.buf, begin, json.pos - 1, json.hash);
+      column.word(row, column.last);
       return;
     }
     if (c === 123 || c === 91) {
@@ -634,16 +654,9 @@ class GeoJsonReader {
   }
 }
 
-/** The three keys of a feature that matter, or ''. */
-function keyOf(b: Uint8Array, at: number, n: number): string {
-  const word = n === 4 ? 'type' : n === 8 ? 'geometry' : n === 10 ? 'properties' : '';
-  for (let i = 0; i < word.length; i++) if (b[at + i] !== word.charCodeAt(i)) return '';
-  return word;
-}
-
-function sameBytes(key: Uint8Array, b: Uint8Array, begin: number, end: number): boolean {
-  const n = end - begin;
-  if (key.length !== n) return false;
-  for (let i = 0; i < n; i++) if (key[i] !== b[begin + i]) return false;
+function startsWith(key: Uint8Array, b: Uint8Array, at: number): boolean {
+  const n = key.length;
+  if (n === 0) return false;
+  for (let i = 0; i < n; i++) if (key[i] !== b[at + i]) return false;
   return true;
 }

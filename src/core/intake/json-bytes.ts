@@ -83,6 +83,25 @@ export class JsonBytes {
     return this.textOf(begin, this.pos - 1, this.escaped);
   }
 
+  /** At an opening quote: takes the string; returns it when it is one of `words` (plain ASCII), and '?' when it is not. */
+  oneOf(words: readonly string[]): string {
+    const b = this.buf;
+    const at = this.pos + 1;
+    for (let k = 0; k < words.length; k++) {
+      const word = words[k];
+      let i = 0;
+      while (i < word.length && b[at + i] === word.charCodeAt(i)) i++;
+      if (i === word.length && b[at + i] === 34) {
+        this.pos = at + i + 1;
+        return word;
+      }
+    }
+    const begin = this.span();
+    if (!this.escaped) return '?';
+    const text = this.textOf(begin, this.pos - 1, true);
+    return words.includes(text) ? text : '?';
+  }
+
   textOf(begin: number, end: number, escaped: boolean): string {
     const raw = new TextDecoder().decode(this.buf.subarray(begin, end));
     if (!escaped) return raw;

@@ -2,8 +2,11 @@ import gv from 'geojson-validation';
 import type { Note } from '../messages.ts';
 import { shown } from './bytes.ts';
 
-/** Every feature of a file up to this many is judged. */
+/** Every feature of a small file is judged, up to this many. */
 const ALL = 2000;
+const SMALL = 4 * 1024 ** 2;
+/** Features at the beginning of a larger file. */
+const FIRST = 100;
 /** In a larger file: one feature in this many, and suspect ones up to `SUSPECTS`. */
 const EVERY = 997;
 const SUSPECTS = 500;
@@ -21,8 +24,15 @@ export class StructureJudge {
   private firstBad = 0;
   private says = '';
 
+  private readonly small: boolean;
+
+  /** `fileBytes` tells a small file from a large one. */
+  constructor(fileBytes: number) {
+    this.small = fileBytes <= SMALL;
+  }
+
   wants(record: number, suspect: boolean): boolean {
-    if (record < ALL || record % EVERY === 0) return true;
+    if (record < (this.small ? ALL : FIRST) || record % EVERY === 0) return true;
     return suspect && this.suspects++ < SUSPECTS;
   }
 

@@ -30,18 +30,24 @@ export async function place(
   notes: Note[],
   pace: Pace,
 ): Promise<Lattice> {
-  await checkDegrees(staging, file, pace);
-  const [midX, midY] = await unwrap(staging, pace);
-  if (Math.abs(midY) > POLAR_DEG) {
+  let box = await survey(staging, pace);
+  const [midX, midY] = middle(staging);
+  if (!isOrdinary(box, midX, midY)) {
+    await checkDegrees(staging, file, pace);
+    await unwrap(staging, pace);
+    await setStraysAside(staging, file, notes, pace);
+    box = await survey(staging, pace);
+  }
+  if (box.minX > box.maxX) throw noRecords(staging, file);
+  const lat = (box.minY + box.maxY) / 2;
+  if (Math.abs(lat) > POLAR_DEG) {
     throw new UserError(
       'polar',
-      `The middle of the map is at latitude ${midY.toFixed(1)}, where nothing is planted.`,
+      `The middle of the map is at latitude ${lat.toFixed(1)}, where nothing is planted.`,
       { file },
       'Longitude and latitude may be swapped: GeoJSON wants longitude first.',
     );
   }
-  await setStraysAside(staging, midX, midY, file, notes, pace);
-  const box = await extent(staging, file, pace);
   const wide = Math.max(box.maxX - box.minX, box.maxY - box.minY);
   if (wide > ABSURD_DEG) {
     throw new UserError(
@@ -59,7 +65,7 @@ export async function place(
       todo: 'Export one field at a time: lengths are exact only near the middle of the map.',
     });
   }
-  let digits = projected ? FINEST : Math.min(FINEST, await decimals(staging, pace));
+  let digits = projected ? FINEST : Math.min(FINEST, box.digits);
   while (digits > 0 && wide * 10 ** digits > SPAN) digits--;
   const stepsPerDegree = 10 ** digits;
   return {
@@ -118,15 +124,14 @@ async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise
   for (const r of outside) staging.setAside(r, 'coordinates that are not degrees');
 }
 
-/** Puts every longitude within 180 degrees of the middle of the map; returns that middle, from at most some 4,000 records. */
-async function unwrap(staging: Staging, pace: Pace): Promise<[number, number]> {
+/** A longitude and a latitude in the middle of the map, from some 4,000 records, the longitude from -180 to 180. */
+function middle(staging: Staging): [number, number] {
   const lon: number[] = [];
   const turned: number[] = [];
   const lat: number[] = [];
-  const step = Math.max(1, Math.floor(usedCount(staging) / 4000));
-  let k = 0;
-  for (let r = 0; r < staging.records; r++) {
-    if (staging.status[r] !== 0 || k++ % step !== 0) continue;
+  const step = Math.max(1, Math.floor(staging.records / 4000));
+  for (let r = 0; r < staging.records; r += step) {
+    if (staging.status[r] !== 0) continue;
     const p = staging.ringStart[staging.recordStart[r]];
     const x = staging.x(p);
     const x180 = x - 360 * Math.round(x / 360);
@@ -139,23 +144,21 @@ async function unwrap(staging: Staging, pace: Pace): Promise<[number, number]> {
     const m = median(v);
     return median(v.map((x) => Math.abs(x - m)));
   };
-  let middle = spread(turned) < spread(lon) - 1 ? median(turned) : median(lon);
-  if (middle > 180) middle -= 360;
-  await eachPoint(staging, pace, (x, y, _r, p) => {
-    if (Math.abs(x - middle) > 180) staging.put(p, x - 360 * Math.round((x - middle) / 360), y);
-    return false;
-  });
-  return [middle, median(lat)];
+  const x = spread(turned) < spread(lon) - 1 ? median(turned) : median(lon);
+  return [x > 180 ? x - 360 : x, median(lat)];
 }
 
-async function setStraysAside(
-  staging: Staging,
-  midX: number,
-  midY: number,
-  file: string,
-  notes: Note[],
-  pace: Pace,
-): Promise<void> {
+/** Puts every longitude within 180 degrees of the middle of the map. */
+async function unwrap(staging: Staging, pace: Pace): Promise<void> {
+  const [midX] = middle(staging);
+  await eachPoint(staging, pace, (x, y, _r, p) => {
+    if (Math.abs(x - midX) > 180) staging.put(p, x - 360 * Math.round((x - midX) / 360), y);
+    return false;
+  });
+}
+
+async function setStraysAside(staging: Staging, file: string, notes: Note[], pace: Pace): Promise<void> {
+  const [midX, midY] = middle(staging);
   const strays: number[] = [];
   const kmX = 111.32 * Math.cos((midY * Math.PI) / 180);
   let firstKm = 0;
@@ -177,38 +180,87 @@ async function setStraysAside(
   });
 }
 
-async function extent(
-  staging: Staging,
-  file: string,
-  pace: Pace,
-): Promise<{ minX: number; minY: number; maxX: number; maxY: number; farthest: number }> {
+interface Survey {
+  minX: number;
+  minY: number;
+  maxX: number;
+  maxY: number;
+  /** Record (from 1) that holds the extreme farthest from the middle. */
+  farthest: number;
+  /** Decimals that the coordinates were written with; beyond `FINEST` when they use all that a double holds. */
+  digits: number;
+  /** Every coordinate is a number. */
+  finite: boolean;
+}
+
+/** One look at every point of every used record. */
+async function survey(staging: Staging, pace: Pace): Promise<Survey> {
+  const { ringStart, recordStart, status } = staging;
   let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
-  // Records that hold each of the four extremes, to name one if the map turns out absurdly wide.
-  const holds = [0, 0, 0, 0];
-  const xs: number[] = [];
-  const ys: number[] = [];
-  await eachPoint(staging, pace, (x, y, r, p) => {
-    if (x < minX) [minX, holds[0]] = [x, r];
-    if (y < minY) [minY, holds[1]] = [y, r];
-    if (x > maxX) [maxX, holds[2]] = [x, r];
-    if (y > maxY) [maxY, holds[3]] = [y, r];
-    if (p % 97 === 0 || xs.length < 100) {
-      xs.push(x);
-      ys.push(y);
+  let [atMinX, atMinY, atMaxX, atMaxY] = [0, 0, 0, 0];
+  let finite = true;
+  let digits = 0;
+  let scale = 1;
+  for (let r = 0; r < staging.records; r++) {
+    if (status[r] !== 0) continue;
+    const from = ringStart[recordStart[r]];
+    const to = ringStart[recordStart[r + 1]];
+    for (let p = from; p < to; p++) {
+      const x = staging.x(p);
+      const y = staging.y(p);
+      if (x < minX) {
+        minX = x;
+        atMinX = r;
+      }
+      if (x > maxX) {
+        maxX = x;
+        atMaxX = r;
+      }
+      if (y < minY) {
+        minY = y;
+        atMinY = r;
+      }
+      if (y > maxY) {
+        maxY = y;
+        atMaxY = r;
+      }
+      if (!(x - x === 0 && y - y === 0)) finite = false;
+      while (digits <= FINEST && !(isWhole(x * scale) && isWhole(y * scale))) scale = 10 ** ++digits;
     }
-    return false;
-  });
-  if (minX > maxX) {
-    throw new UserError(
-      'no-records',
-      'The map holds no polygon that can be used.',
-      { file },
-      staging.records > 0 ? `Its records were set aside: ${listReasons(staging)}.` : 'It is empty: export it again.',
-    );
+    if (pace.add(4 * (to - from) + 4)) await pace.rest();
   }
-  const [mx, my] = [median(xs), median(ys)];
-  const far = [mx - minX, my - minY, maxX - mx, maxY - my];
-  return { minX, minY, maxX, maxY, farthest: holds[far.indexOf(Math.max(...far))] + 1 };
+  const [midX, midY] = middle(staging);
+  const far = [midX - minX, midY - minY, maxX - midX, maxY - midY];
+  const at = [atMinX, atMinY, atMaxX, atMaxY][far.indexOf(Math.max(...far))] ?? 0;
+  return { minX, minY, maxX, maxY, farthest: at + 1, digits, finite };
+}
+
+/** A double next to a decimal number is off by half its last place; four of them leave room for another program's rounding. */
+function isWhole(v: number): boolean {
+  return Math.abs(v - Math.round(v)) <= Math.abs(v) * 9e-16;
+}
+
+/** True when every point is a plain longitude and latitude not far from the middle, so that nothing is to be set right. */
+function isOrdinary(box: Survey, midX: number, midY: number): boolean {
+  const kmX = 111.32 * Math.cos((midY * Math.PI) / 180);
+  return (
+    box.finite &&
+    box.minX >= -180 &&
+    box.maxX <= 180 &&
+    box.minY >= -90 &&
+    box.maxY <= 90 &&
+    Math.max(midX - box.minX, box.maxX - midX) * kmX < STRAY_KM / 2 &&
+    Math.max(midY - box.minY, box.maxY - midY) * 111.2 < STRAY_KM / 2
+  );
+}
+
+function noRecords(staging: Staging, file: string): UserError {
+  return new UserError(
+    'no-records',
+    'The map holds no polygon that can be used.',
+    { file },
+    staging.records > 0 ? `Its records were set aside: ${listReasons(staging)}.` : 'It is empty: export it again.',
+  );
 }
 
 export function listReasons(staging: Staging): string {
@@ -216,23 +268,4 @@ export function listReasons(staging: Staging): string {
     .summary()
     .map((s) => `${s.reason} (${s.count})`)
     .join(', ');
-}
-
-/** Decimals that the coordinates were written with, or 99 when they use all that a double holds. */
-async function decimals(staging: Staging, pace: Pace): Promise<number> {
-  let digits = 0;
-  let scale = 1;
-  const fits = (v: number): boolean => {
-    const scaled = v * scale;
-    // A double next to a decimal number is off by half its last place; four of them leave room for a reader's own rounding.
-    return Math.abs(scaled - Math.round(scaled)) <= Math.abs(scaled) * 9e-16;
-  };
-  await eachPoint(staging, pace, (x, y) => {
-    while (digits <= FINEST && !(fits(x) && fits(y))) {
-      digits++;
-      scale = 10 ** digits;
-    }
-    return digits > FINEST;
-  });
-  return digits > FINEST ? 99 : digits;
 }

@@ -1,5 +1,5 @@
 /** Units of work (about one byte read) between two rests: 10 to 40 ms on an ordinary machine. */
-const SLICE = 1_500_000;
+const SLICE = 2_500_000;
 
 /**
  * Tells how far the reading is and gives the event loop its turn. The core has no clock, so rests are counted in work, not in time.

@@ -37,6 +37,21 @@ export class Words {
     return this.add(buf, start, end, h, slot);
   }
 
+  /** True when the bytes from `start` on are those of word `code` and then a quote. */
+  isAt(code: number, buf: Uint8Array, start: number): boolean {
+    const from = this.from[code];
+    const n = this.from[code + 1] - from;
+    if (buf[start + n] !== 34) return false;
+    const arena = this.arena;
+    // Neighbouring values of a column (times, ids) differ near their ends, if at all.
+    for (let k = n - 1; k >= 0; k--) if (arena[from + k] !== buf[start + k]) return false;
+    return true;
+  }
+
+  length(code: number): number {
+    return this.from[code + 1] - this.from[code];
+  }
+
   private add(buf: Uint8Array, start: number, end: number, h: number, slot: number): number {
     const n = end - start;
     const code = this.count++;

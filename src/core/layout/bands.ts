@@ -49,7 +49,8 @@ export function findBands(passes: Passes, lanes: Lanes, stepM: number): Recorded
   };
   if (n === 0) return out;
   const widths = Float64Array.from({ length: n }, (_, b) => passes.rightM[passes.barStart[b + 1] - 1] - passes.leftM[passes.barStart[b]]);
-  for (const [from, to] of splitEpochs(passes, widths, 0, n)) {
+  const byWidth = splitEpochs(passes, widths, 0, n);
+  for (const [from, to] of byWidth.flatMap(([a, b]) => splitByEdges(passes, widths, a, b))) {
     const e = measureEpoch(passes, widths, from, to, stepM);
     if (!e) continue;
     const id = out.epochs.length;
@@ -106,6 +107,40 @@ function splitEpochs(passes: Passes, widths: Float64Array, from: number, to: num
   return [[from, to]];
 }
 
+/** Cuts a stretch of one width where the inner edges of its full bars change for good. */
+function splitByEdges(passes: Passes, widths: Float64Array, from: number, to: number): [number, number][] {
+  const MIN = 20;
+  const w = fullWidth(widths, from, to);
+  const { barStart, leftM } = passes;
+  // Kinds of full bars, each by its first member; a handful at most are worth comparing.
+  const kinds: { first: number; bars: number[] }[] = [];
+  const alike = (a: number, b: number): boolean => {
+    const k = barStart[a + 1] - barStart[a];
+    if (k !== barStart[b + 1] - barStart[b]) return false;
+    for (let i = 1; i < k; i++) if (Math.abs(leftM[barStart[a] + i] - leftM[barStart[b] + i]) > SAME_M) return false;
+    return true;
+  };
+  for (let b = from; b < to; b++) {
+    if (Math.abs(widths[b] - w) > SAME_M) continue;
+    const kind = kinds.find((k) => alike(k.first, b));
+    if (kind) kind.bars.push(b);
+    else if (kinds.length < 40) kinds.push({ first: b, bars: [b] });
+  }
+  kinds.sort((a, b) => b.bars.length - a.bars.length);
+  const [x, y] = kinds;
+  if (!y || y.bars.length < MIN) return [[from, to]];
+  const [early, late] = x.bars[x.bars.length >> 1] < y.bars[y.bars.length >> 1] ? [x, y] : [y, x];
+  // A change for good: nearly all of one kind lies before nearly all of the other.
+  const at = late.bars[Math.floor(late.bars.length * 0.02)];
+  const strays = early.bars.filter((b) => b >= at).length;
+  if (strays > 0.02 * early.bars.length || at - from < MIN || to - at < MIN) return [[from, to]];
+  const cut = Math.max(late.bars[0], early.bars[Math.floor((early.bars.length - 1) * 0.98)] + 1);
+  return [
+    [from, cut],
+    [cut, to],
+  ];
+}
+
 /** A narrower stretch is another layout only when it is not the wider one with sections off: its records have other widths. */
 function changesLayout(
   passes: Passes,
@@ -117,18 +152,20 @@ function changesLayout(
   own: number,
   wide: number,
 ): boolean {
-  const widthsOf = (lo: number, hi: number, w: number): { list: number[]; passes: number } => {
+  const widthsOf = (lo: number, hi: number, w: number): { list: number[]; passes: number; share: number } => {
     const list: number[] = [];
     let seen = 0;
+    let bars = 0;
     let before = -1;
     for (let i = lo; i < hi; i++) {
       if (Math.abs(widths[i] - w) > SAME_M) continue;
+      bars++;
       const p = passOf(passes, i);
       if (p !== before) seen++;
       before = p;
       for (let r = passes.barStart[i]; r < passes.barStart[i + 1]; r++) list.push(passes.rightM[r] - passes.leftM[r]);
     }
-    return { list, passes: seen };
+    return { list, passes: seen, share: bars / Math.max(1, hi - lo) };
   };
   const narrow = widthsOf(a, b, own);
   const broad = a === from ? widthsOf(b, to, wide) : widthsOf(from, a, wide);
@@ -144,7 +181,8 @@ function changesLayout(
     return out;
   };
   const known = classes(broad.list);
-  return classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03)) || narrow.passes >= 3;
+  // The same widths, fewer of them: sections off, unless pass after pass knows nothing else.
+  return classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03)) || (narrow.passes >= 5 && narrow.share > 0.9);
 }
 
 /** Pass of bar b (0-based), by bisection. */

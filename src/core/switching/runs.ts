@@ -4,7 +4,7 @@ import type { Earlier } from './earlier.ts';
 
 /** What one band of the recorded layout did over the whole map. Lengths in metres of travel. */
 export interface SlotRuns {
-  /** Recorded wholly over covered ground, beyond the first two bars of each stretch (what logging in intervals explains). */
+  /** Recorded wholly over covered ground, beyond the first bars and metres of each stretch. */
   doubledM: number;
   doubledRuns: number;
   doubledPasses: number[];
@@ -18,7 +18,9 @@ export interface SlotRuns {
   recordedM: number;
 }
 
+/** What logging in intervals and a usual delay explain. */
 const ALLOWED_BARS = 2;
+const ALLOWED_M = 5;
 
 /** Per band of each epoch's layout; indexed [epoch][slot]. */
 export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier): SlotRuns[][] {
@@ -47,7 +49,7 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
     return true;
   };
   for (let p = 0; p + 1 < passStart.length; p++) {
-    const doubled = new Map<SlotRuns, number>();
+    const doubled = new Map<SlotRuns, { bars: number; lengthM: number; counted: boolean }>();
     const dropped = new Map<SlotRuns, number>();
     for (let b = passStart[p]; b < passStart[p + 1]; b++) {
       const slots = out[bands.epoch[b]];
@@ -65,16 +67,17 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
         if (p === 0) continue;
         if (!wholeOver(i, p)) continue;
         still.add(s);
-        const n = (doubled.get(s) ?? 0) + 1;
+        const n = doubled.get(s) ?? { bars: 0, lengthM: 0, counted: false };
+        n.bars++;
+        n.lengthM += length;
         doubled.set(s, n);
-        if (n === 1) s.visits++;
-        if (n > ALLOWED_BARS) {
-          s.doubledM += length;
-          if (n === ALLOWED_BARS + 1) {
-            s.doubledRuns++;
-            if (s.doubledPasses.at(-1) !== p + 1) s.doubledPasses.push(p + 1);
-          }
-        }
+        if (n.bars === 1) s.visits++;
+        if (n.bars <= ALLOWED_BARS || n.lengthM <= ALLOWED_M) continue;
+        s.doubledM += length;
+        if (n.counted) continue;
+        n.counted = true;
+        s.doubledRuns++;
+        if (s.doubledPasses.at(-1) !== p + 1) s.doubledPasses.push(p + 1);
       }
       for (const s of doubled.keys()) if (!still.has(s)) doubled.delete(s);
       const off = new Set<SlotRuns>();
