@@ -82,10 +82,10 @@ export function distanceText(m: number, unit: Unit): string {
   return m >= 1000 ? `${trim(m / 1000, 1)} km` : `${grouped(m, 0)} m`;
 }
 
-/** "80.25 ac" or "32.48 ha"; three decimals below one, so that a single strip is not "0". */
+/** "80.25 ac" or "32.48 ha"; three decimals below one, so that a single strip is not "0". Nothing at all is "0 ac". */
 export function areaText(m2: number, unit: Unit): string {
   const [v, word] = unit === 'in' ? [m2 / ACRE_M2, 'ac'] : [m2 / HECTARE_M2, 'ha'];
-  return `${grouped(v, Math.abs(v) < 1 ? 3 : 2)} ${word}`;
+  return Math.abs(v) < 0.0005 ? `0 ${word}` : `${grouped(v, Math.abs(v) < 1 ? 3 : 2)} ${word}`;
 }
 
 /** Thousands grouped with commas, fixed decimals. No locale: the same number is the same bytes everywhere. */

@@ -45,7 +45,7 @@ function ticksFor(reachM: number, unit: Unit): Pick<Rulers, 'ticks' | 'tickUnit'
   const [oneM, tickUnit] =
     unit === 'in' ? (small ? [INCH_M, 'inches'] : [FOOT_M, 'feet']) : small ? [0.01, 'cm'] : [1, 'metres'];
   const reach = reachM / oneM;
-  const step = [1, 2, 5, 10, 20, 50, 100, 200].find((s) => reach / s < 5) ?? 500;
+  const step = [1, 2, 5, 10, 20, 50, 100, 200].find((s) => reach / s < 5.001) ?? 500;
   const n = Math.floor(reach / step + 1e-9);
   const ticks = Array.from({ length: 2 * n + 1 }, (_, i) => ({
     atM: (i - n) * step * oneM,

@@ -90,8 +90,9 @@ function effectText(e: Diagnosis['effect'], unit: Unit): string {
       by === '0' ? `the ${count} is right` : `the ${count} is ${by} % too ${e.acreCountPct > 0 ? 'high' : 'low'}`,
     );
   }
-  if (e.unplantedM2 !== null && e.unplantedM2 > 0) parts.push(`${areaText(e.unplantedM2, unit)} left without rows`);
-  if (e.doubledM2 !== null && e.doubledM2 > 0) parts.push(`${areaText(e.doubledM2, unit)} planted twice`);
+  const some = (m2: number | null): m2 is number => m2 !== null && m2 > 0 && !areaText(m2, unit).startsWith('0 ');
+  if (some(e.unplantedM2)) parts.push(`${areaText(e.unplantedM2, unit)} left without rows`);
+  if (some(e.doubledM2)) parts.push(`${areaText(e.doubledM2, unit)} planted twice`);
   const s = parts.join('; ');
   return s === '' ? '' : `${s[0].toUpperCase()}${s.slice(1)}.`;
 }

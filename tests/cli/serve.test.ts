@@ -1,0 +1,110 @@
+import { mkdirSync, mkdtempSync, symlinkSync, writeFileSync } from 'node:fs';
+import { request, type Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { fileFor, listen } from '../../src/cli/serve.ts';
+
+const root = mkdtempSync(join(tmpdir(), 'guessrow-'));
+const folders = { web: join(root, 'web'), samples: join(root, 'samples') };
+let server: Server;
+let port = 0;
+
+interface Got {
+  status: number;
+  headers: Record<string, string | string[] | undefined>;
+  body: string;
+}
+
+/** Sends the path as it is: the usual clients tidy dots away before the server sees them. */
+function get(path: string, headers: Record<string, string> = {}, method = 'GET'): Promise<Got> {
+  return new Promise((resolve, reject) => {
+    const sent = request({ host: '127.0.0.1', port, path, method, headers }, (response) => {
+      let body = '';
+      response.on('data', (c) => {
+        body += c;
+      });
+      response.on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, body }));
+    });
+    sent.on('error', reject);
+    sent.end();
+  });
+}
+
+beforeAll(async () => {
+  for (const d of [folders.web, join(folders.web, 'assets'), folders.samples]) mkdirSync(d, { recursive: true });
+  writeFileSync(join(root, 'secret.txt'), 'secret');
+  writeFileSync(join(folders.web, 'index.html'), '<!doctype html>page');
+  writeFileSync(join(folders.web, 'assets', 'a b.js'), 'export {};');
+  writeFileSync(join(folders.web, '.hidden'), 'hidden');
+  writeFileSync(join(folders.samples, 'index.json'), '[]');
+  writeFileSync(join(folders.samples, 'field.geojson'), '{}');
+  symlinkSync(join(root, 'secret.txt'), join(folders.web, 'link.txt'));
+  server = await listen(folders, 0);
+  port = (server.address() as AddressInfo).port;
+});
+afterAll(() => {
+  server.close();
+});
+
+test('it listens to this computer alone', () => {
+  expect((server.address() as AddressInfo).address).toBe('127.0.0.1');
+});
+
+test.each([
+  ['/', '<!doctype html>page', 'text/html; charset=utf-8'],
+  ['/?sample=narrow-as-wide', '<!doctype html>page', 'text/html; charset=utf-8'],
+  ['/assets/a%20b.js', 'export {};', 'text/javascript; charset=utf-8'],
+  ['/sample-data/index.json', '[]', 'application/json; charset=utf-8'],
+  ['/sample-data/field.geojson', '{}', 'application/geo+json; charset=utf-8'],
+])('%s is served with its type and the page policy', async (path, body, type) => {
+  const r = await get(path);
+  expect([r.status, r.body, r.headers['content-type']]).toEqual([200, body, type]);
+  expect(r.headers['content-security-policy']).toContain("default-src 'none'");
+  expect(r.headers['x-content-type-options']).toBe('nosniff');
+});
+
+test.each([
+  '/../secret.txt',
+  '/%2e%2e/secret.txt',
+  '/..%2fsecret.txt',
+  '/assets/../../secret.txt',
+  '/sample-data/../../secret.txt',
+  '/sample-data/%2e%2e/%2e%2e/secret.txt',
+  '/..\\secret.txt',
+  '/%5c..%5csecret.txt',
+  '/link.txt',
+  '/.hidden',
+  '/assets',
+  '/%00',
+  '/%',
+  '//etc/passwd',
+  '/etc/passwd',
+  '/missing.js',
+])('%s is not found', async (path) => {
+  const r = await get(path);
+  expect([r.status, r.body]).toEqual([404, 'There is no such page.\n']);
+});
+
+test('an address that is no path finds nothing', () => {
+  expect(fileFor('http://elsewhere/index.html', folders)).toBeNull();
+  expect(fileFor('*', folders)).toBeNull();
+});
+
+test('a foreign name that points here is refused', async () => {
+  for (const host of ['example.org', `example.org:${port}`, '127.0.0.1', `127.0.0.1:${port + 1}`])
+    expect((await get('/', { Host: host })).status).toBeGreaterThanOrEqual(400);
+  expect((await get('/', { Host: `example.org:${port}` })).status).toBe(421);
+  expect((await get('/', { Host: `localhost:${port}` })).status).toBe(200);
+});
+
+test('only reading is possible', async () => {
+  expect((await get('/', {}, 'POST')).status).toBe(405);
+  const head = await get('/', {}, 'HEAD');
+  expect([head.status, head.body, head.headers['content-length']]).toEqual([200, '', '19']);
+});
+
+test('a taken port is said, with what to do', async () => {
+  await expect(listen(folders, port)).rejects.toThrow(`Port ${port} is taken.`);
+});
