@@ -473,8 +473,11 @@ class GeoJsonReader {
     const columns = this.columns;
     for (;;) {
       // Features mostly list the same keys in the same order, so the column after the last one is tried first.
-      const i = json.pos + (comma && json.buf[json.pos] === 44 ? 1 : 0);
-      if (next < columns.length && (!comma || i > json.pos) && startsWith(columns[next].key, json.buf, i)) {
+      const at = json.buf;
+      let i = json.pos;
+      if (comma && at[i] === 44) i++;
+      while (at[i] === 32 || at[i] === 10 || at[i] === 13 || at[i] === 9) i++;
+      if (next < columns.length && comma === (at[json.pos] === 44) && startsWith(columns[next].key, at, i)) {
         json.pos = i + columns[next].key.length;
         this.value(columns[next], row);
         next++;
