@@ -11,3 +11,11 @@ interface TextEncoder {
 }
 declare var TextEncoder: { prototype: TextEncoder; new (): TextEncoder };
 declare function setTimeout(run: () => void, ms?: number): unknown;
+
+/** The one function of shpjs that the core uses; its published types bring in those of Node, which the core must not see. */
+declare module 'shpjs' {
+  export function parseShp(
+    shp: DataView,
+    prj?: string,
+  ): ({ type: string; coordinates: unknown; bbox?: number[] } | null)[];
+}

@@ -10,6 +10,8 @@ export interface Crs {
   name: string;
   /** True for metres or feet; false for degrees on another datum. */
   projected: boolean;
+  /** What proj4 was given. */
+  wkt: string;
   /** The shift of its datum to WGS84 is known (three or seven parameters, or none needed); otherwise the whole map may lie up to about 150 m off. */
   shiftKnown: boolean;
   toDegrees(xy: [number, number]): [number, number];
@@ -95,6 +97,7 @@ export function crsOf(name: string, definition: string, projected: boolean): Crs
   return {
     name,
     projected,
+    wkt: definition,
     shiftKnown: tie === SHIFT_3 || tie === SHIFT_7 || tie === IS_WGS84,
     toDegrees: (xy) => converter.forward(xy),
   };

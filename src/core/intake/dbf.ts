@@ -293,11 +293,14 @@ function readDate(field: Field, row: number, b: Uint8Array, at: number, iso: Uin
     n++;
   }
   if (n === 0 || (zeros && digits)) return;
-  const two = (i: number): number => 10 * (iso[i] - 48) + iso[i + 1] - 48;
-  if (digits && n === 8 && isDay(100 * two(0) + two(2), two(5), two(8))) {
+  if (digits && n === 8 && isDay(100 * two(iso, 0) + two(iso, 2), two(iso, 5), two(iso, 8))) {
     iso[4] = iso[7] = 0x2d;
     field.column.word(row, words.intern(iso, 0, 10));
   } else if (field.bad++ === 0 && field.firstBad === 0) field.firstBad = row + 1;
+}
+
+function two(digits: Uint8Array, i: number): number {
+  return 10 * (digits[i] - 48) + digits[i + 1] - 48;
 }
 
 /** A day of the Gregorian calendar. */
