@@ -71,3 +71,27 @@ test('both rulers are on one scale: equal bands stand in equal columns', () => {
   const [first, last] = [edges(narrow)[0], edges(narrow).at(-1)!];
   expect(last - first).toBe(Math.round((87 * (1 + 225 / 240)) / 2) - Math.round((87 * (1 - 225 / 240)) / 2));
 });
+
+test('a diagnosis does not repeat itself, and of many observations of one kind the first three are shown', () => {
+  const a = wideForNarrow();
+  const strip = (n: number) => ({
+    ...a.report.observations[0],
+    id: `s${n}`,
+    kind: 'section-missing' as const,
+    says: `Strip ${n} stays empty.`,
+    passes: [],
+  });
+  const strips = [1, 2, 3, 4, 5].map(strip);
+  const d = {
+    ...a.report.diagnoses[0],
+    says: 'Strip 5 stays empty.',
+    because: ['s5', ...strips.map((o) => o.id), 'o1'],
+  };
+  const text = (list: typeof strips) =>
+    toText({ ...a, report: { ...a.report, observations: [...list, a.report.observations[0]], diagnoses: [d] } });
+  expect(text(strips).match(/Strip 5/g)).toHaveLength(1);
+  expect(text(strips).match(/Strip \d/g)).toHaveLength(5);
+  const many = [...strips, ...[6, 7, 8].map(strip)];
+  d.because.push('s6', 's7', 's8');
+  expect(text(many)).toContain('And 4 more of this kind.');
+});

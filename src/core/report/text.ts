@@ -74,9 +74,23 @@ function diagnosisLines(d: Diagnosis, n: number, r: Report, unit: Unit, paint: P
   part('Confirm', d.check);
   const effect = effectText(d.effect, unit);
   if (effect) part('Effect', effect);
-  for (const id of d.because) {
-    const o = r.observations.find((x) => x.id === id);
-    if (o) part(id === d.because[0] ? 'Because' : '', observationText(o));
+  becauseLines(d, r).forEach((text, i) => {
+    part(i === 0 ? 'Because' : '', text);
+  });
+  return out;
+}
+
+/** The observations behind a diagnosis that it does not already say; of many of one kind the first three. */
+function becauseLines(d: Diagnosis, r: Report): string[] {
+  const found = d.because
+    .flatMap((id) => r.observations.filter((o) => o.id === id))
+    .filter((o) => !d.says.includes(o.says));
+  const out: string[] = [];
+  for (const kind of new Set(found.map((o) => o.kind))) {
+    const like = found.filter((o) => o.kind === kind);
+    const shown = like.length > 4 ? like.slice(0, 3) : like;
+    out.push(...shown.map(observationText));
+    if (shown.length < like.length) out.push(`And ${like.length - shown.length} more of this kind.`);
   }
   return out;
 }
@@ -163,7 +177,7 @@ function seamLines(r: Report, unit: Unit): string[] {
     out.push(
       ...entry('guess row', `${gapText(s.guessRowM, unit)} from the last row of one pass to the first row of the next`),
     );
-  if (s.alternatingM !== null && Math.abs(s.alternatingM) >= 0.0005)
+  if (s.alternatingM !== null && !gapText(Math.abs(s.alternatingM), unit).startsWith('0 '))
     out.push(
       ...entry(
         'alternate',
