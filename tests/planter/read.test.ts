@@ -124,6 +124,14 @@ test('an unknown key is answered with the nearest right one', () => {
   expect(refusal({ ...sound, plantings: { a: 'odds' } }).todo).toBe('Did you mean "odd"?');
 });
 
+test('a key that stands twice is refused, not settled in silence', () => {
+  const text = JSON.stringify(sound).replace('"wide":"odd"', '"wide":"odd","w\\u0069de":"even"');
+  expect(refusal(text).sentence).toBe('The key "wide" stands twice in one place.');
+  expect(refusal(`{"name": "x", ${JSON.stringify(sound).slice(1)}`).place.key).toBe('name');
+  // The same key in two places, and inside a text, is no fault.
+  expect(readPlanter(JSON.stringify({ ...sound, name: '"wide": {"wide": 1' }), 'p').rows).toBe(15);
+});
+
 test('what is not JSON is answered with its line', () => {
   const m = refusal('{\n  "name": "x",\n  "rows": 15,,\n}');
   expect(m.sentence).toMatch(/near line 3/);

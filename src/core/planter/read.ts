@@ -23,6 +23,8 @@ export function readPlanter(text: string, file: string): Planter {
     throw new UserError('planter-file', sentence, key ? { file, key } : { file }, todo);
   };
   const root = parseJson(text, file);
+  const twice = keyTwice(text);
+  if (twice !== null) fail(twice, `The key "${twice}" stands twice in one place.`, 'Keep one of the two.');
   if (!isObject(root))
     return fail('', 'The planter file is not a JSON object.', 'It starts with { and holds keys such as "rows".');
   refuseUnknown(root, KEYS, '', fail);
@@ -104,6 +106,22 @@ function parseJson(text: string, file: string): unknown {
       'Look there for a missing quote, comma or bracket, or one comma too many.',
     );
   }
+}
+
+/** A key that one object of a sound JSON text holds twice, or null. The parser itself would keep the last one and say nothing. */
+function keyTwice(text: string): string | null {
+  const open: Set<string>[] = [];
+  for (const m of text.matchAll(/"(?:[^"\\]|\\.)*"(\s*:)?|[{}]/g)) {
+    if (m[0] === '{') open.push(new Set());
+    else if (m[0] === '}') open.pop();
+    else if (m[1] !== undefined) {
+      const key: string = JSON.parse(m[0].slice(0, m[0].length - m[1].length));
+      const keys = open[open.length - 1];
+      if (keys.has(key)) return key;
+      keys.add(key);
+    }
+  }
+  return null;
 }
 
 function refuseUnknown(o: Obj, keys: readonly string[], inside: string, fail: Fail): void {

@@ -1,15 +1,9 @@
 import type { Answer, Evidence } from '../answer.ts';
 import type { Polygons } from '../coverage/index.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { cutAtAntimeridian, type Geometry, type Position, tidy } from './antimeridian.ts';
 import { heading, round } from './json.ts';
 import { clean } from './plain.ts';
-
-type Position = [number, number];
-type Geometry =
-  | { type: 'Polygon'; coordinates: Position[][] }
-  | { type: 'MultiPolygon'; coordinates: Position[][][] }
-  | { type: 'LineString'; coordinates: Position[] }
-  | { type: 'MultiLineString'; coordinates: Position[][] };
 
 /** The answer as one GeoJSON text. For maps of millions of records write `geoJsonParts` one after another instead. */
 export function toGeoJson(answer: Answer): string {
@@ -20,9 +14,7 @@ export function toGeoJson(answer: Answer): string {
  * The answer as a GeoJSON FeatureCollection (RFC 7946), in pieces to be written one after another. Property `layer` tells
  * `recorded` (every used record with its number, pass, bar, section and width), `planted` (what the declared planter covered),
  * `gap`, `overlap` and `track` (one line per pass). Verdict and seams are the foreign member `guessrow`. Coordinates are degrees
- * on WGS84: those of records digit for digit as the map gave them.
- *
- * Known limit: a polygon that crosses the antimeridian is not cut; its longitudes then run past 180.
+ * on WGS84: those of records digit for digit as the map gave them. What crosses the antimeridian is cut there (section 3.1.9).
  */
 export function* geoJsonParts(answer: Answer): Generator<string> {
   const { report, evidence: e } = answer;
@@ -86,7 +78,7 @@ function* features(e: Evidence): Generator<string> {
 }
 
 function feature(geometry: Geometry, properties: Record<string, unknown>): string {
-  return JSON.stringify({ type: 'Feature', properties, geometry });
+  return JSON.stringify({ type: 'Feature', properties, geometry: cutAtAntimeridian(geometry) });
 }
 
 function metres(m: number): number | null {
@@ -97,11 +89,6 @@ function metres(m: number): number | null {
 function degrees(x: number, y: number, lattice: Lattice): Position {
   const { stepsPerDegree: s, originX, originY } = lattice;
   return [tidy((originX + x) / s), tidy((originY + y) / s)];
-}
-
-/** At most 12 decimals, 0.1 µm: drops what only the arithmetic put there. */
-function tidy(d: number): number {
-  return Number(d.toFixed(12));
 }
 
 type Ring = { points: Position[]; area: number };

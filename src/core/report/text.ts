@@ -168,7 +168,9 @@ function seamLines(r: Report, unit: Unit): string[] {
   const s = r.seams;
   if (s.count === 0) return ['  No two neighbouring passes lie side by side in this map.'];
   const seam = (m: number): string =>
-    Math.abs(m) < 0.0005 ? 'closed' : `${m > 0 ? 'a gap of' : 'an overlap of'} ${gapText(Math.abs(m), unit)}`;
+    gapText(Math.abs(m), unit).startsWith('0 ')
+      ? 'closed'
+      : `${m > 0 ? 'a gap of' : 'an overlap of'} ${gapText(Math.abs(m), unit)}`;
   const out = [...entry('seams', grouped(s.count, 0))];
   if (s.recordedM !== null) out.push(...entry('recorded', `${seam(s.recordedM)}, as the map shows it`));
   if (s.plantedM !== null)
