@@ -106,8 +106,20 @@ export interface AreaSummary {
 }
 
 export type ObservationKind =
-  | 'width' | 'section-count' | 'section-edges' | 'section-missing' | 'section-dropout' | 'seam' | 'seam-alternating' | 'end-gap'
-  | 'end-overlap' | 'double-coverage' | 'change' | 'repeated-records' | 'column-width' | 'layout-rule';
+  | 'width'
+  | 'section-count'
+  | 'section-edges'
+  | 'section-missing'
+  | 'section-dropout'
+  | 'seam'
+  | 'seam-alternating'
+  | 'end-gap'
+  | 'end-overlap'
+  | 'double-coverage'
+  | 'change'
+  | 'repeated-records'
+  | 'column-width'
+  | 'layout-rule';
 
 export interface Observation {
   id: string;
@@ -123,9 +135,26 @@ export interface Observation {
 }
 
 export type Setting =
-  | 'planted-rows' | 'frame-rows' | 'row-spacing' | 'frame-as-wide' | 'section-rows' | 'sections-merged' | 'section-idle'
-  | 'section-across-drives' | 'section-order' | 'pass-spacing' | 'side-offset' | 'inline-offset' | 'switch-delay' | 'section-control-off'
-  | 'section-stuck-on' | 'section-stuck-off' | 'changed-midway' | 'map-repeated' | 'map-units' | 'declared-layout';
+  | 'planted-rows'
+  | 'frame-rows'
+  | 'row-spacing'
+  | 'frame-as-wide'
+  | 'section-rows'
+  | 'sections-merged'
+  | 'section-idle'
+  | 'section-across-drives'
+  | 'section-order'
+  | 'pass-spacing'
+  | 'side-offset'
+  | 'inline-offset'
+  | 'switch-delay'
+  | 'section-control-off'
+  | 'section-stuck-on'
+  | 'section-stuck-off'
+  | 'changed-midway'
+  | 'map-repeated'
+  | 'map-units'
+  | 'declared-layout';
 
 export interface Diagnosis {
   setting: Setting;

@@ -5,7 +5,7 @@ import { diagnose, type Facts } from './diagnosis/index.ts';
 import { joinShapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
 import type { Column, NamedBytes, RecordSet } from './intake/types.ts';
-import { believe, findBands, type LayoutFits } from './layout/index.ts';
+import { believe, findBands, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
 import { outsideOf } from './fence.ts';
 import { findPasses, layLanes } from './passes/index.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
@@ -41,7 +41,9 @@ export const DEFAULT_ACCURACY_M = 0.025;
 /** The whole pipeline. Throws `UserError` when the input cannot be worked with. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
   plantingsOf(input);
-  const records = await read(input.map, input.layer === undefined ? {} : { layer: input.layer }, (done) => hooks.progress?.('reading the map', done));
+  const records = await read(input.map, input.layer === undefined ? {} : { layer: input.layer }, (done) =>
+    hooks.progress?.('reading the map', done),
+  );
   const boundary = input.boundary ? await read(input.boundary) : null;
   return checkRecords(records, input, hooks, boundary);
 }
@@ -65,8 +67,9 @@ export function checkRecords(
   const laid = layLanes(shapes, plane, fine);
   at('finding passes')(0.6);
   const columns = findColumns(records.columns, laid.lanes, input.columns, records.source);
-  const passes = findPasses(laid.lanes, columns);
-  const bands = findBands(passes, laid.lanes, 1 / Math.min(...plane.stepsPerMetre));
+  const stepM = 1 / Math.min(...plane.stepsPerMetre);
+  let passes = findPasses(laid.lanes, columns);
+  let bands = findBands(passes, laid.lanes, stepM);
   const most = bands.epochs.reduce((n, e) => Math.max(n, e.bands.length), 0);
   const oneSectionNamed = records.columns.some((c) => /sect/i.test(c.name) && isConstant(c));
   const grain: Grain = laid.grain !== 'interval' ? laid.grain : most > 1 || oneSectionNamed ? 'section' : 'bar';
@@ -75,8 +78,19 @@ export function checkRecords(
 
   at('fitting the layout')(0);
   // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
-  const tried = wanted.map((p) => believe(bands, planter, p.name, seesSections && planter.sectionsDeclared));
-  const fit: LayoutFits = tried.reduce((a, b) => (b.declared > a.declared ? b : a));
+  const bySections = seesSections && planter.sectionsDeclared;
+  const tryAll = (b: RecordedBands): LayoutFits[] => wanted.map((p) => believe(b, planter, p.name, bySections));
+  const bestOf = (list: LayoutFits[]): LayoutFits => list.reduce((a, b) => (b.declared > a.declared ? b : a));
+  let fit = bestOf(tryAll(bands));
+  if (passes.travelFrom === 'unknown' && bySections) {
+    // Nothing tells left from right: the map is given the benefit of the doubt.
+    const turned = bestOf(tryAll(mirrorBands(bands)));
+    if (turned.declared > fit.declared) {
+      passes = findPasses(laid.lanes, columns, true);
+      bands = findBands(passes, laid.lanes, stepM);
+      fit = bestOf(tryAll(bands));
+    }
+  }
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
   const believedCentreM = fit.fits.map((f) => f.ranked[0]?.belief.centreM ?? layout.centreM);
@@ -87,14 +101,21 @@ export function checkRecords(
   const covered = measure(shapes, plane.density, at('measuring covered ground'));
   const rings = outline(shapes, plane.density, at('drawing covered ground'));
   const bridges = bridgeShapes(seamMap, passes, plane);
-  const closed = bridges.xy.length > 0 ? outline(joinShapes(shapes, bridges), plane.density, at('looking for gaps')) : rings;
+  const closed =
+    bridges.xy.length > 0 ? outline(joinShapes(shapes, bridges), plane.density, at('looking for gaps')) : rings;
   const widthM = bands.epochs[0]?.widthM ?? layout.workingWidthM;
-  const fenced = boundary ? outline(joinShapes(joinShapes(shapes, bridges), outsideOf(boundary, lattice, extent)), plane.density).covered : closed.covered;
+  const fenced = boundary
+    ? outline(joinShapes(joinShapes(shapes, bridges), outsideOf(boundary, lattice, extent)), plane.density).covered
+    : closed.covered;
   const openHoles = gaps(fenced, plane.stepsPerMetre, widthM);
-  const gapM2 = Math.max(0, closed.coveredM2 - rings.coveredM2) + areaOf(openHoles, plane.density).reduce((a, b) => a + b, 0);
+  const gapM2 =
+    Math.max(0, closed.coveredM2 - rings.coveredM2) + areaOf(openHoles, plane.density).reduce((a, b) => a + b, 0);
   const planted = layPlanted(passes, bands, layout, believedCentreM, plane, fine);
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : shapes));
-  const plantedM2 = passes.bars > 0 ? measure(planted.shapes, finePlane.density, at('measuring planted ground')).areaAtDepthM2[0] : null;
+  const plantedM2 =
+    passes.bars > 0
+      ? measure(planted.shapes, finePlane.density, at('measuring planted ground')).areaAtDepthM2[0]
+      : null;
 
   const earlier = passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : makeEarlier(passes);
   const facing = seamMap.seams.map((s) => s.facing);
@@ -137,7 +158,6 @@ export function checkRecords(
     facts,
     judgement,
     plantingFound: input.planting === undefined && planter.plantings.length > 1,
-    tried,
     plane,
     planted,
     covered,

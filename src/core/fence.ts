@@ -24,9 +24,23 @@ export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): S
     maxY = Math.max(maxY, y);
   }
   const margin = Math.max(maxX - minX, maxY - minY) * 0.05 + 1000;
-  const frame = [minX - margin, minY - margin, maxX + margin, minY - margin, maxX + margin, maxY + margin, minX - margin, maxY + margin];
+  const frame = [
+    minX - margin,
+    minY - margin,
+    maxX + margin,
+    minY - margin,
+    maxX + margin,
+    maxY + margin,
+    minX - margin,
+    maxY + margin,
+  ];
   if (frame.some((v) => Math.abs(v) >= 2 ** 31)) {
-    throw new UserError('boundary-far', 'The boundary lies far from the map.', { file: boundary.source }, 'Give the boundary of this field.');
+    throw new UserError(
+      'boundary-far',
+      'The boundary lies far from the map.',
+      { file: boundary.source },
+      'Give the boundary of this field.',
+    );
   }
   const xy = new Int32Array(8 + 2 * n);
   xy.set(frame.map(Math.round));

@@ -2,7 +2,6 @@ import type { Answer, Evidence, LayoutFit, PassDrawing, Report, SeamDrawing } fr
 import type { Coverage, CoverageRings, Polygons } from './coverage/index.ts';
 import type { Facts, Judgement } from './diagnosis/index.ts';
 import type { RecordSet } from './intake/types.ts';
-import type { LayoutFits } from './layout/index.ts';
 import type { Note } from './messages.ts';
 import type { Plane } from './plane/index.ts';
 import type { Planted } from './planted/index.ts';
@@ -21,7 +20,6 @@ export interface SummaryInput {
   facts: Facts;
   judgement: Judgement;
   plantingFound: boolean;
-  tried: LayoutFits[];
   plane: Plane;
   planted: Planted;
   covered: Coverage;
@@ -40,9 +38,18 @@ export function summariseAnswer(s: SummaryInput): Answer {
   const fits: LayoutFit[] = [];
   for (const r of mainFit?.ranked ?? []) {
     const b = r.belief;
-    const same = fits.find((x) => x.rows === b.rows && Math.abs(x.rowSpacingM - b.rowSpacingM) < 1e-6 && x.planting === b.planting);
+    const same = fits.find(
+      (x) => x.rows === b.rows && Math.abs(x.rowSpacingM - b.rowSpacingM) < 1e-6 && x.planting === b.planting,
+    );
     if (same) same.confidence += r.probability;
-    else fits.push({ rows: b.rows, rowSpacingM: b.rowSpacingM, planting: b.planting, confidence: r.probability, says: b.setting ?? 'as declared' });
+    else
+      fits.push({
+        rows: b.rows,
+        rowSpacingM: b.rowSpacingM,
+        planting: b.planting,
+        confidence: r.probability,
+        says: b.setting ?? 'as declared',
+      });
   }
   fits.sort((a, b) => b.confidence - a.confidence);
   const residual = Math.max(
@@ -53,7 +60,9 @@ export function summariseAnswer(s: SummaryInput): Answer {
   const half = main ? 1.96 * main.widthSeM : 0;
   const guess =
     f.plantedKinds.count > 0
-      ? f.plantedKinds.steadyM + layout.workingWidthM - (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
+      ? f.plantedKinds.steadyM +
+        layout.workingWidthM -
+        (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
       : null;
   const notes: Note[] = [...records.notes, ...f.columns.notes, ...j.notes];
   const report: Report = {
@@ -92,7 +101,10 @@ export function summariseAnswer(s: SummaryInput): Answer {
     recorded: {
       workingWidthM: main ? main.widthM : null,
       workingWidthCi95M: main ? [main.widthM - half, main.widthM + half] : null,
-      sections: main && (f.grain === 'section' || (f.grain === 'strip' && main.bands.length > 1)) ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM })) : [],
+      sections:
+        main && (f.grain === 'section' || (f.grain === 'strip' && main.bands.length > 1))
+          ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM }))
+          : [],
       bestFit: f.grain === 'blob' ? null : (fits[0] ?? null),
       alternatives: f.grain === 'blob' ? [] : fits.slice(1).filter((x) => x.confidence > 0.005),
     },

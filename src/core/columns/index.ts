@@ -49,7 +49,12 @@ const ROLES = Object.keys(NAMES) as Role[];
 export function findColumns(columns: Column[], lanes: Lanes, overrides: Overrides = {}, source = ''): Columns {
   for (const [role, name] of Object.entries(overrides)) {
     if (!ROLES.includes(role as Role))
-      throw new UserError('columns-role', `There is no column role "${role}".`, { file: source }, `Use one of ${ROLES.join(', ')}.`);
+      throw new UserError(
+        'columns-role',
+        `There is no column role "${role}".`,
+        { file: source },
+        `Use one of ${ROLES.join(', ')}.`,
+      );
     if (name && !columns.some((c) => c.name === name))
       throw new UserError(
         'columns-name',
@@ -58,7 +63,15 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
         `Its columns are ${columns.map((c) => c.name).join(', ') || 'none'}.`,
       );
   }
-  const out: Columns = { roles: {}, timeMs: null, timeIsClock: false, widthM: null, headingDeg: null, section: null, notes: [] };
+  const out: Columns = {
+    roles: {},
+    timeMs: null,
+    timeIsClock: false,
+    widthM: null,
+    headingDeg: null,
+    section: null,
+    notes: [],
+  };
   const choices = (role: Role): Column[] => {
     const named = overrides[role];
     if (named === '') return [];
@@ -120,7 +133,9 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
   }
   for (const role of ['rate', 'product'] as const) {
     const c = choices(role).find(
-      (k) => !taken().includes(k.name) && (overrides[role] || (NAMES[role].test(k.name) && (role === 'rate') === (k.kind === 'number'))),
+      (k) =>
+        !taken().includes(k.name) &&
+        (overrides[role] || (NAMES[role].test(k.name) && (role === 'rate') === (k.kind === 'number'))),
     );
     if (c) out.roles[role] = { name: c.name, evidence: overrides[role] ? 'named by the user' : 'by its name only' };
   }

@@ -66,7 +66,10 @@ export function judgeSection(c: Column, lanes: Lanes): Fit {
   }
   if (beside === 0 || steps === 0) return { share: 0, says: '' };
   const share = Math.min(same / steps, other / beside);
-  return { share, says: `stays along each section and differs side by side in ${count(other)} of ${count(beside)} places` };
+  return {
+    share,
+    says: `stays along each section and differs side by side in ${count(other)} of ${count(beside)} places`,
+  };
 }
 
 const UNITS: [string, number][] = [
@@ -78,7 +81,11 @@ const UNITS: [string, number][] = [
 ];
 
 /** A width column holds the width across travel of its record, or of its whole bar. */
-export function judgeWidth(values: Float64Array, lanes: Lanes, named: boolean): (Fit & { metresPerUnit: number; unit: string }) | null {
+export function judgeWidth(
+  values: Float64Array,
+  lanes: Lanes,
+  named: boolean,
+): (Fit & { metresPerUnit: number; unit: string }) | null {
   const { quads, right, left } = lanes;
   const ofRecord: number[] = [];
   const ofBar: number[] = [];
@@ -141,7 +148,10 @@ export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
     seen += laneStart[i + 1] - laneStart[i];
     fit += Math.max(ahead, back);
   }
-  return { share: seen ? fit / seen : 0, says: `follows the passes within 12 degrees in ${count(fit)} of ${count(seen)} records` };
+  return {
+    share: seen ? fit / seen : 0,
+    says: `follows the passes within 12 degrees in ${count(fit)} of ${count(seen)} records`,
+  };
 }
 
 /** -180 to 180. */

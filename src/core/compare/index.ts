@@ -24,8 +24,22 @@ export interface Comparison {
 }
 
 const NEEDS_SEAMS: Setting[] = ['pass-spacing', 'side-offset'];
-const NEEDS_SECTIONS: Setting[] = ['section-rows', 'sections-merged', 'section-idle', 'section-across-drives', 'section-stuck-off', 'section-stuck-on', 'section-order'];
-const NEEDS_ENDS: Setting[] = ['inline-offset', 'switch-delay', 'section-control-off', 'section-stuck-on', 'section-order'];
+const NEEDS_SECTIONS: Setting[] = [
+  'section-rows',
+  'sections-merged',
+  'section-idle',
+  'section-across-drives',
+  'section-stuck-off',
+  'section-stuck-on',
+  'section-order',
+];
+const NEEDS_ENDS: Setting[] = [
+  'inline-offset',
+  'switch-delay',
+  'section-control-off',
+  'section-stuck-on',
+  'section-order',
+];
 /** Seams that clear a seam setting; an alternation needs one more to show both kinds. */
 const SEAMS_TO_CLEAR = 2;
 
@@ -35,27 +49,64 @@ export function compare(before: Answer, after: Answer): Comparison {
   const a = after.report;
   const settings: SettingOutcome[] = b.diagnoses.map((d) => {
     const still = a.diagnoses.find((x) => x.setting === d.setting) ?? null;
-    if (still) return { setting: d.setting, outcome: 'not fixed', says: `Not fixed: ${still.says}`, before: d, after: still };
+    if (still)
+      return { setting: d.setting, outcome: 'not fixed', says: `Not fixed: ${still.says}`, before: d, after: still };
     const missing = lacks(after, d.setting);
-    if (missing) return { setting: d.setting, outcome: 'not enough data', says: `Not shown any more, but not enough was driven to clear it: ${missing}`, before: d, after: null };
-    return { setting: d.setting, outcome: 'fixed', says: 'Fixed: the map after it no longer shows this, and would have.', before: d, after: null };
+    if (missing)
+      return {
+        setting: d.setting,
+        outcome: 'not enough data',
+        says: `Not shown any more, but not enough was driven to clear it: ${missing}`,
+        before: d,
+        after: null,
+      };
+    return {
+      setting: d.setting,
+      outcome: 'fixed',
+      says: 'Fixed: the map after it no longer shows this, and would have.',
+      before: d,
+      after: null,
+    };
   });
   for (const d of a.diagnoses) {
     if (b.diagnoses.some((x) => x.setting === d.setting)) continue;
     settings.push({ setting: d.setting, outcome: 'new', says: `New: ${d.says}`, before: null, after: d });
   }
   const any = (o: SettingOutcome['outcome']): boolean => settings.some((s) => s.outcome === o);
-  const names = (o: SettingOutcome['outcome']): string => settings.filter((s) => s.outcome === o).map((s) => s.setting).join(', ');
+  const names = (o: SettingOutcome['outcome']): string =>
+    settings
+      .filter((s) => s.outcome === o)
+      .map((s) => s.setting)
+      .join(', ');
   if (any('not fixed') || any('new')) {
-    const parts = [any('not fixed') ? `${names('not fixed')} still shows` : '', any('new') ? `${names('new')} is new` : ''].filter(Boolean);
+    const parts = [
+      any('not fixed') ? `${names('not fixed')} still shows` : '',
+      any('new') ? `${names('new')} is new` : '',
+    ].filter(Boolean);
     return { compare: 'guessrow-compare/1', verdict: 'not fixed', says: `Not fixed: ${parts.join('; ')}.`, settings };
   }
   if (any('not enough data') || a.verdict === 'undecided') {
     const why = settings.find((s) => s.outcome === 'not enough data')?.says ?? a.says;
-    return { compare: 'guessrow-compare/1', verdict: 'not enough data', says: `Not enough driven yet: ${why}`, settings };
+    return {
+      compare: 'guessrow-compare/1',
+      verdict: 'not enough data',
+      says: `Not enough driven yet: ${why}`,
+      settings,
+    };
   }
-  if (settings.length === 0) return { compare: 'guessrow-compare/1', verdict: 'nothing to fix', says: `Nothing was wrong before: ${b.says}`, settings };
-  return { compare: 'guessrow-compare/1', verdict: 'fixed', says: `Fixed: ${names('fixed')} no longer shows, and nothing new does.`, settings };
+  if (settings.length === 0)
+    return {
+      compare: 'guessrow-compare/1',
+      verdict: 'nothing to fix',
+      says: `Nothing was wrong before: ${b.says}`,
+      settings,
+    };
+  return {
+    compare: 'guessrow-compare/1',
+    verdict: 'fixed',
+    says: `Fixed: ${names('fixed')} no longer shows, and nothing new does.`,
+    settings,
+  };
 }
 
 /** What the map after the fix lacks before it could show the setting's fault; null when it has enough. */
@@ -65,7 +116,8 @@ function lacks(after: Answer, setting: Setting): string | null {
   if (setting === 'map-repeated' || setting === 'declared-layout') return null;
   const bars = FEWEST_BARS - r.map.bars;
   const metres = LEAST_TRAVEL_M - r.map.travelM;
-  if (r.map.grain === 'blob') return 'the map is dissolved; export it with one polygon for each section and log interval.';
+  if (r.map.grain === 'blob')
+    return 'the map is dissolved; export it with one polygon for each section and log interval.';
   if (metres > 0 || (bars > 0 && r.map.grain !== 'strip')) {
     const perBar = r.map.bars > 0 ? r.map.travelM / r.map.bars : 2;
     return `drive at least ${distanceText(Math.max(metres, bars * perBar, 5), u)} more with every section on.`;
@@ -73,9 +125,12 @@ function lacks(after: Answer, setting: Setting): string | null {
   if (NEEDS_SEAMS.includes(setting)) {
     const need = SEAMS_TO_CLEAR + (setting === 'side-offset' ? 1 : 0) - r.seams.count;
     if (need > 0) return `drive ${need} more ${need === 1 ? 'pass' : 'passes'} beside the ones there, back and forth.`;
-    if (setting === 'side-offset' && r.seams.alternatingM === null) return 'drive two more passes back and forth, and export the times or the order of the records.';
+    if (setting === 'side-offset' && r.seams.alternatingM === null)
+      return 'drive two more passes back and forth, and export the times or the order of the records.';
   }
-  if (NEEDS_SECTIONS.includes(setting) && r.map.grain !== 'section') return 'the map holds no sections; export it with one polygon for each section.';
-  if (NEEDS_ENDS.includes(setting) && !after.report.observations.length && r.map.passes < 6) return 'drive six more passes into covered ground.';
+  if (NEEDS_SECTIONS.includes(setting) && r.map.grain !== 'section')
+    return 'the map holds no sections; export it with one polygon for each section.';
+  if (NEEDS_ENDS.includes(setting) && !after.report.observations.length && r.map.passes < 6)
+    return 'drive six more passes into covered ground.';
   return null;
 }

@@ -10,7 +10,14 @@ export interface Explanation {
   lookAt: string;
 }
 
-const e = (setting: Setting, title: string, what: string, goesWrong: string, mapShows: string, lookAt: string): Explanation => ({
+const e = (
+  setting: Setting,
+  title: string,
+  what: string,
+  goesWrong: string,
+  mapShows: string,
+  lookAt: string,
+): Explanation => ({
   setting,
   title,
   what,

@@ -38,7 +38,16 @@ export const LEAST_TRAVEL_M = 50;
 const STEPS: Diagnosis['setting'][][] = [
   ['map-repeated', 'map-units'],
   ['changed-midway'],
-  ['planted-rows', 'frame-as-wide', 'frame-rows', 'row-spacing', 'section-idle', 'section-across-drives', 'section-rows', 'sections-merged'],
+  [
+    'planted-rows',
+    'frame-as-wide',
+    'frame-rows',
+    'row-spacing',
+    'section-idle',
+    'section-across-drives',
+    'section-rows',
+    'sections-merged',
+  ],
   ['section-order', 'section-stuck-off', 'section-stuck-on', 'section-control-off'],
   ['pass-spacing'],
   ['side-offset'],
@@ -50,13 +59,15 @@ const STEPS: Diagnosis['setting'][][] = [
 export function diagnose(f: Facts): Judgement {
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
   const notes: Note[] = [];
-  const enough = f.passes.bars > 0 && (f.grain === 'strip' || f.passes.bars >= FEWEST_BARS) && f.travelM >= LEAST_TRAVEL_M;
+  const enough =
+    f.passes.bars > 0 && (f.grain === 'strip' || f.passes.bars >= FEWEST_BARS) && f.travelM >= LEAST_TRAVEL_M;
   diagnoseRules(f, out);
   diagnoseRepeats(f, out);
   if (f.grain === 'blob' || f.passes.bars === 0) {
     out.undecided.push({
       what: 'The map is dissolved across passes: only covered ground can be told, not widths, sections or seams.',
-      wouldDecide: 'An export of the same map with one polygon for each section and log interval, or at least one for each pass.',
+      wouldDecide:
+        'An export of the same map with one polygon for each section and log interval, or at least one for each pass.',
     });
   } else if (!enough) {
     out.undecided.push({
@@ -94,7 +105,8 @@ export function diagnose(f: Facts): Judgement {
   }
   notes.push({
     code: 'offsets-silent',
-    sentence: 'A map without alternating seams or uneven ends does not clear the offsets or the switching delays: they show only where switching and drawing disagree.',
+    sentence:
+      'A map without alternating seams or uneven ends does not clear the offsets or the switching delays: they show only where switching and drawing disagree.',
     place: {},
     todo: 'Measure them on the machine.',
   });

@@ -52,11 +52,14 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
     if ((v.share.get('other') ?? 0) > 0.5 || !v.best) {
       out.undecided.push({
         what: `The recorded layout (${length(e.widthM, u)}, ${plural(e.bands.length, 'section')}) fits no frame that could be tried.`,
-        wouldDecide: 'Read the frame, its rows and its sections off the display and check the map against a planter file that says the same.',
+        wouldDecide:
+          'Read the frame, its rows and its sections off the display and check the map against a planter file that says the same.',
       });
       return;
     }
-    const named = [...v.share].filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_SHARE).sort((a, b) => b[1] - a[1]) as [Setting, number][];
+    const named = [...v.share]
+      .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_SHARE)
+      .sort((a, b) => b[1] - a[1]) as [Setting, number][];
     const others = (me: Setting): string[] => named.filter(([k]) => k !== me).map(([k]) => k);
     for (const [setting, p] of named) {
       const best = f.fits[verdicts.indexOf(v)].ranked.find((r) => r.belief.setting === setting)!;
@@ -85,7 +88,8 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
   if (first) first.says += guessRowWords(f);
   for (const { diagnosis, spans } of seen.values()) {
     const all = f.passes.passStart.length - 1;
-    if (verdicts.length > 1 && spans.length < all) diagnosis.says += ` So in pass ${listNumbers([...new Set(spans)].sort((a, b) => a - b))}.`;
+    if (verdicts.length > 1 && spans.length < all)
+      diagnosis.says += ` So in pass ${listNumbers([...new Set(spans)].sort((a, b) => a - b))}.`;
   }
 }
 
@@ -107,7 +111,8 @@ function diagnoseChange(f: Facts, out: Findings, verdicts: EpochVerdict[]): void
     const b = verdicts[i];
     const t = f.passes.timeMs[b.epoch.from];
     const pass = passesOf(f.passes, b.epoch.from, b.epoch.from + 1)[0];
-    const when = f.columns.timeIsClock && !Number.isNaN(t) ? `from ${clock(t)} (pass ${pass}) on` : `from pass ${pass} on`;
+    const when =
+      f.columns.timeIsClock && !Number.isNaN(t) ? `from ${clock(t)} (pass ${pass}) on` : `from pass ${pass} on`;
     const name = (v: EpochVerdict): string =>
       v.best
         ? `${v.best.belief.rows} rows at ${gap(v.best.belief.rowSpacingM, u)}, ${plural(v.epoch.bands.length, 'section')}`
@@ -121,12 +126,18 @@ function diagnoseChange(f: Facts, out: Findings, verdicts: EpochVerdict[]): void
       share: (b.epoch.to - b.epoch.from) / Math.max(1, f.passes.bars),
       passes: passesOf(f.passes, b.epoch.from, b.epoch.to),
     });
-    const right = a.agrees === b.agrees ? 'compare both with the planter' : a.agrees ? 'the first part agrees with the planter' : 'the second part agrees with the planter';
+    const right =
+      a.agrees === b.agrees
+        ? 'compare both with the planter'
+        : a.agrees
+          ? 'the first part agrees with the planter'
+          : 'the second part agrees with the planter';
     out.diagnoses.push({
       setting: 'changed-midway',
       confidence: 0.98,
       says: `The recorded layout changed: ${name(a)} at first, and ${when} ${name(b)}; ${right}.`,
-      check: 'Ask what was entered, loaded or reset on the display at that moment, and read the frame, the rows that plant and the sections off its setup screens now.',
+      check:
+        'Ask what was entered, loaded or reset on the display at that moment, and read the frame, the rows that plant and the sections off its setup screens now.',
       because: [id],
       effect: NO_EFFECT,
     });
@@ -167,7 +178,8 @@ function sectionObservations(f: Facts, out: Findings, e: Epoch, span: number[]):
     const mid = (declared[0].leftM + declared[declared.length - 1].rightM) / 2;
     let worst = 0;
     for (let i = 0; i < declared.length; i++) {
-      for (const d of [e.bands[i].leftM - declared[i].leftM + mid, e.bands[i].rightM - declared[i].rightM + mid]) if (Math.abs(d) > Math.abs(worst)) worst = d;
+      for (const d of [e.bands[i].leftM - declared[i].leftM + mid, e.bands[i].rightM - declared[i].rightM + mid])
+        if (Math.abs(d) > Math.abs(worst)) worst = d;
     }
     if (Math.abs(worst) > 0.02) {
       ids.push(
@@ -202,8 +214,10 @@ function effectOf(f: Facts, e: Epoch): Diagnosis['effect'] {
 type Words = (f: Facts, b: Belief, e: Epoch) => { says: string; check: string };
 
 const frame = (f: Facts): string => `${f.planter.rows} rows at ${gap(f.planter.rowSpacingM, f.planter.unit)}`;
-const plants = (f: Facts): string => `${f.layout.rows.length} rows, ${length(f.layout.workingWidthM, f.planter.unit)} in all`;
-const DIG = 'Then record a short strip with every section on, check it again, and dig behind at least one row of each section.';
+const plants = (f: Facts): string =>
+  `${f.layout.rows.length} rows, ${length(f.layout.workingWidthM, f.planter.unit)} in all`;
+const DIG =
+  'Then record a short strip with every section on, check it again, and dig behind at least one row of each section.';
 
 const WORDS: Partial<Record<Setting, Words>> = {
   'planted-rows': (f, b) => ({
@@ -240,7 +254,8 @@ const WORDS: Partial<Record<Setting, Words>> = {
   }),
   'section-stuck-off': (_f, b) => ({
     says: `The section of rows ${b.sections.join(', ')} records nothing on any pass; its strip stays empty.`,
-    check: "Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.",
+    check:
+      "Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.",
   }),
   'map-units': (f, b, e) => ({
     says: `The map is drawn ${b.sections[0] === 'feet' ? 'too small' : 'too large'} by the ratio of foot and metre: ${length(e.widthM, f.planter.unit)} recorded where ${length(f.layout.workingWidthM, f.planter.unit)} is declared.`,
@@ -261,5 +276,7 @@ function sectionWords(f: Facts): string {
 }
 
 function proposalWords(f: Facts): string {
-  return f.planter.rows % 2 ? 'pairs of rows with the one single row beside the centre line' : 'pairs of rows throughout';
+  return f.planter.rows % 2
+    ? 'pairs of rows with the one single row beside the centre line'
+    : 'pairs of rows throughout';
 }

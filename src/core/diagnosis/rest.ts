@@ -36,8 +36,13 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
     setting: 'map-repeated',
     confidence: 0.99,
     says: `${percent(share)} of the records stand in the map twice; the acre count holds ${area(f.repeatedM2, f.planter.unit)} that was counted again.`,
-    check: 'Export the map again, once, and see that no two files of the same field were joined. The display needs no change for this.',
+    check:
+      'Export the map again, once, and see that no two files of the same field were joined. The display needs no change for this.',
     because: [id],
-    effect: { acreCountPct: f.recordedM2 > f.repeatedM2 ? (100 * f.repeatedM2) / (f.recordedM2 - f.repeatedM2) : null, unplantedM2: null, doubledM2: null },
+    effect: {
+      acreCountPct: f.recordedM2 > f.repeatedM2 ? (100 * f.repeatedM2) / (f.recordedM2 - f.repeatedM2) : null,
+      unplantedM2: null,
+      doubledM2: null,
+    },
   });
 }

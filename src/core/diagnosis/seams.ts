@@ -24,7 +24,10 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
   const p = f.plantedKinds;
   if (r.count < FEWEST_SEAMS) {
     out.undecided.push({
-      what: r.count === 0 ? 'No two passes lie side by side, so the pass spacing cannot be judged.' : 'One seam decides nothing about the pass spacing.',
+      what:
+        r.count === 0
+          ? 'No two passes lie side by side, so the pass spacing cannot be judged.'
+          : 'One seam decides nothing about the pass spacing.',
       wouldDecide: 'At least three passes side by side, each 50 m or longer, with every section on.',
     });
     return;
@@ -60,7 +63,10 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
       (q) => q.name !== f.planting.name && Math.abs((q.passSpacingM ?? widthOfRows(f, q.rows)) - spacing) < limit,
     );
     const unplanted = p.steadyM > 0;
-    const areaM2 = f.seams.reduce((s, seam, i) => s + Math.max(0, unplanted ? f.plantedSeamM[i] : -f.plantedSeamM[i]) * seam.lengthM, 0);
+    const areaM2 = f.seams.reduce(
+      (s, seam, i) => s + Math.max(0, unplanted ? f.plantedSeamM[i] : -f.plantedSeamM[i]) * seam.lengthM,
+      0,
+    );
     out.diagnoses.push({
       setting: 'pass-spacing',
       confidence: sure(Math.abs(p.steadyM), half, limit),
@@ -73,7 +79,11 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
 
   if (r.alternatingM !== null && f.passes.travelFrom !== 'unknown') {
     const alt = r.alternatingM;
-    const altHalf = half95(f, Number.isFinite(r.alternatingHalf95M) ? r.alternatingHalf95M : 0, Math.min(r.leftLeft, r.rightRight) * 2);
+    const altHalf = half95(
+      f,
+      Number.isFinite(r.alternatingHalf95M) ? r.alternatingHalf95M : 0,
+      Math.min(r.leftLeft, r.rightRight) * 2,
+    );
     const enough = r.leftLeft >= 1 && r.rightRight >= 1 && r.leftLeft + r.rightRight >= 3;
     if (Math.abs(alt) > altHalf && Math.abs(alt) > 0.02) {
       const id = observe(out, {

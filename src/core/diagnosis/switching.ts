@@ -53,7 +53,11 @@ function late(f: Facts): (EndPair & { list: { x: number; speed: number; pass: nu
   const mb = median(b);
   const bar = median([...starts, ...stops].map((e) => e.barM));
   // What all ends share both ways (a policy of overlapping or skipping a little) is no fault; only what is late at one end and at the other is.
-  const half = Math.hypot(medianHalf95(Math.max(robustSd(a, ma), 0.02), a.length), medianHalf95(Math.max(robustSd(b, mb), 0.02), b.length)) / 2;
+  const half =
+    Math.hypot(
+      medianHalf95(Math.max(robustSd(a, ma), 0.02), a.length),
+      medianHalf95(Math.max(robustSd(b, mb), 0.02), b.length),
+    ) / 2;
   const both = (ma + mb) / 2;
   return {
     lateM: (mb - ma) / 2,
@@ -111,7 +115,8 @@ function diagnoseLate(f: Facts, out: Findings): void {
     because: [gapId, overId],
     effect: NO_EFFECT,
   };
-  for (const x of [offset, delay]) if (x.confidence >= 0.15) out.diagnoses.push({ ...x, confidence: Math.min(0.97, x.confidence) });
+  for (const x of [offset, delay])
+    if (x.confidence >= 0.15) out.diagnoses.push({ ...x, confidence: Math.min(0.97, x.confidence) });
 }
 
 /** Probability that the ends are one distance rather than one time, by the squares that each leaves. */
@@ -120,8 +125,14 @@ function tellDelay(list: { x: number; speed: number }[]): { offset: number; seco
   const seconds = median(use.map((e) => e.x / e.speed));
   if (use.length < 8) return { offset: 0.5, seconds: Number.isNaN(seconds) ? 0 : Math.abs(seconds), told: false };
   const d = median(use.map((e) => e.x));
-  const asDistance = robustSd(use.map((e) => e.x - d), 0);
-  const asTime = robustSd(use.map((e) => e.x - seconds * e.speed), 0);
+  const asDistance = robustSd(
+    use.map((e) => e.x - d),
+    0,
+  );
+  const asTime = robustSd(
+    use.map((e) => e.x - seconds * e.speed),
+    0,
+  );
   const z = (use.length * Math.log(Math.max(asTime, 0.02) / Math.max(asDistance, 0.02))) / 2;
   const offset = 1 / (1 + Math.exp(-Math.max(-6, Math.min(6, z))));
   return { offset, seconds: Math.abs(seconds), told: offset > 0.85 || offset < 0.15 };
@@ -154,7 +165,8 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
         setting: 'section-control-off',
         confidence: Math.min(0.97, median(over)),
         says: `No section shuts off over covered ground: section control was off, or the headland was not known to it.`,
-        check: 'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off.',
+        check:
+          'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off.',
         because: [id],
         effect: { acreCountPct: f.coveredM2 > 0 ? (100 * m2) / f.coveredM2 : null, unplantedM2: null, doubledM2: m2 },
       });
@@ -251,7 +263,12 @@ function slantOf(f: Facts): Slant | null {
   const slope = slopes.reduce((a, s) => a + s.cov, 0) / vari;
   // Edges are the independent observations, weighted by how slanted they are.
   const spread = Math.sqrt(slopes.reduce((a, s) => a + (s.cov - slope * s.vari) ** 2, 0)) / vari;
-  return { slope, se: Math.max(spread, 0.02), edges: slopes.length, passes: [...new Set(passes)].sort((a, b) => a - b) };
+  return {
+    slope,
+    se: Math.max(spread, 0.02),
+    edges: slopes.length,
+    passes: [...new Set(passes)].sort((a, b) => a - b),
+  };
 }
 
 /** At slanted edges sections shut off one after the other; all at once means no section control, the other way round a mirrored order. */
@@ -277,7 +294,8 @@ function diagnoseSlant(f: Facts, out: Findings): boolean {
           setting: 'section-control-off',
           confidence: 0.95,
           says: 'At slanted edges all sections start and stop together: section control was off, or the sections were not switched one by one.',
-          check: 'Look whether automatic section control is on and whether it knows the headland; then drive one pass into a slanted edge and watch the sections shut off one after the other.',
+          check:
+            'Look whether automatic section control is on and whether it knows the headland; then drive one pass into a slanted edge and watch the sections shut off one after the other.',
           because: [id],
           effect: NO_EFFECT,
         }
@@ -300,7 +318,11 @@ function placeAlong(f: Facts, e: End): number {
   const first = p.passStart[e.pass];
   const tx = -p.right[2 * e.bar + 1];
   const ty = p.right[2 * e.bar];
-  return (p.centre[2 * e.bar] - p.centre[2 * first]) * tx + (p.centre[2 * e.bar + 1] - p.centre[2 * first + 1]) * ty + e.alongM;
+  return (
+    (p.centre[2 * e.bar] - p.centre[2 * first]) * tx +
+    (p.centre[2 * e.bar + 1] - p.centre[2 * first + 1]) * ty +
+    e.alongM
+  );
 }
 
 /** "Section 3 (rows 5-6)" when the recorded sections are as many as the declared ones, else "The 3rd recorded section from the left". */

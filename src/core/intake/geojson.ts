@@ -33,7 +33,8 @@ const FINE = '';
  * Step 3 for GeoJSON (RFC 7946): bytes to staged records, without ever building the document.
  *
  * The document is taken member by member and, within `features` (or the `geometries` of a bare collection), element by element. An element
- * that goes on beyond the window is begun again with more bytes; what it had staged is forgotten first. Keys come in any order.
+ * that goes on beyond the window is begun again with more bytes; what it had staged is forgotten first. Keys come in any order. `windowBytes` is the first
+ * size of the window, which doubles for records that do not fit.
  */
 export async function readGeoJson(
   file: NamedBytes,
@@ -41,9 +42,10 @@ export async function readGeoJson(
   limits: Limits,
   notes: Note[],
   pace: Pace,
+  windowBytes = 1 << 20,
 ): Promise<Raw> {
   const reader = new GeoJsonReader(source, file.sizeBytes, limits);
-  const window = new Window(file, limits.recordBytes);
+  const window = new Window(file, limits.recordBytes, windowBytes);
   if (file.sizeBytes > limits.fileBytes) {
     throw new UserError(
       'file-too-big',
@@ -542,7 +544,7 @@ class GeoJsonReader {
     if (c === 123 || c === 91) {
       const begin = json.pos;
       json.skip();
-      column.word(row, column.dictionary().intern(json.buf, begin, json.pos));
+      column.text(row, compact(new TextDecoder().decode(json.buf.subarray(begin, json.pos))));
       return;
     }
     if (c === 45 || (c >= 48 && c <= 57)) {
@@ -654,6 +656,15 @@ class GeoJsonReader {
       projected: crs?.projected ?? false,
       notes,
     };
+  }
+}
+
+/** A nested value as the shortest JSON, so that blanks do not matter. */
+function compact(text: string): string {
+  try {
+    return JSON.stringify(JSON.parse(text));
+  } catch {
+    return text;
   }
 }
 

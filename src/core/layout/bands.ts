@@ -48,7 +48,10 @@ export function findBands(passes: Passes, lanes: Lanes, stepM: number): Recorded
     middleM: new Float64Array(n).fill(Number.NaN),
   };
   if (n === 0) return out;
-  const widths = Float64Array.from({ length: n }, (_, b) => passes.rightM[passes.barStart[b + 1] - 1] - passes.leftM[passes.barStart[b]]);
+  const widths = Float64Array.from(
+    { length: n },
+    (_, b) => passes.rightM[passes.barStart[b + 1] - 1] - passes.leftM[passes.barStart[b]],
+  );
   const byWidth = splitEpochs(passes, widths, 0, n);
   for (const [from, to] of byWidth.flatMap(([a, b]) => splitByEdges(passes, widths, a, b))) {
     const e = measureEpoch(passes, widths, from, to, stepM);
@@ -182,7 +185,10 @@ function changesLayout(
   };
   const known = classes(broad.list);
   // The same widths, fewer of them: sections off, unless pass after pass knows nothing else.
-  return classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03)) || (narrow.passes >= 5 && narrow.share > 0.9);
+  return (
+    classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03)) ||
+    (narrow.passes >= 5 && narrow.share > 0.9)
+  );
 }
 
 /** Pass of bar b (0-based), by bisection. */
@@ -291,7 +297,9 @@ function bestShift(passes: Passes, e: Epoch, from: number, to: number): number {
     const shift = leftM[from] - t.leftM;
     let ok = true;
     for (let i = from; i < to && ok; i++) {
-      ok = e.bands.some((u) => Math.abs(leftM[i] - shift - u.leftM) < SAME_M && Math.abs(rightM[i] - shift - u.rightM) < SAME_M);
+      ok = e.bands.some(
+        (u) => Math.abs(leftM[i] - shift - u.leftM) < SAME_M && Math.abs(rightM[i] - shift - u.rightM) < SAME_M,
+      );
     }
     if (ok) fits.push(shift);
   }

@@ -95,14 +95,20 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
   for (const p of planter.plantings) {
     const layout = layoutOf(planter, p.name);
     const here = p.name === planting ? 1 : 0.25;
-    out.push(anySections(belief(p.name === planting ? 'section-rows' : 'planted-rows', planter, layout, Math.log(0.05 * here)), layout));
+    out.push(
+      anySections(
+        belief(p.name === planting ? 'section-rows' : 'planted-rows', planter, layout, Math.log(0.05 * here)),
+        layout,
+      ),
+    );
     out.push({
       ...belief(p.name === planting ? 'sections-merged' : 'planted-rows', planter, layout, Math.log(0.03 * here)),
       bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }],
     });
     if (p.name === planting) out.push(mergedSections(planter, layout));
     out.push(...idleSections(planter, layout, here), ...acrossDrives(planter, layout, here));
-    for (const scale of [FOOT_M, 1 / FOOT_M]) out.push(scaledBy(belief('map-units', planter, layout, Math.log(0.01 * here)), scale));
+    for (const scale of [FOOT_M, 1 / FOOT_M])
+      out.push(scaledBy(belief('map-units', planter, layout, Math.log(0.01 * here)), scale));
     if (p.name === planting) out.push(...stuckOff(planter, layout));
     for (const s of TRADE_SPACINGS_M) {
       if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
@@ -138,12 +144,21 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
         const rows = every(n, first, stride);
         if (rows.length < 2) continue;
         const like = planter.plantings.find((p) => strideOf(p.rows) === stride && (p.name === planting || true))!;
-        const other: Planter = { ...planter, rows: n, plantings: [{ name: like.name, rows, passSpacingM: null }], sections: whole.map(() => ({ first: 1, last: n })) };
+        const other: Planter = {
+          ...planter,
+          rows: n,
+          plantings: [{ name: like.name, rows, passSpacingM: null }],
+          sections: whole.map(() => ({ first: 1, last: n })),
+        };
         const layout = layoutOf(other, like.name);
         const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : 0.15;
         const b = belief('frame-rows', other, layout, Math.log(near * here * (first === 1 ? 1 : 0.4)));
         out.push(anySections(b, layout));
-        out.push({ ...b, logPrior: b.logPrior - 1, bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }] });
+        out.push({
+          ...b,
+          logPrior: b.logPrior - 1,
+          bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }],
+        });
       }
     }
   }
@@ -157,7 +172,13 @@ function otherFrames(planter: Planter, near: number): Belief[] {
   for (const s of TRADE_SPACINGS_M) {
     if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
     for (let n = 2; n * s < 2 * near + 1; n++) {
-      if (n === planter.rows || planter.plantings.some((p) => p.rows.length === n && Math.abs(strideOf(p.rows) * planter.rowSpacingM - s) < 1e-4)) continue;
+      if (
+        n === planter.rows ||
+        planter.plantings.some(
+          (p) => p.rows.length === n && Math.abs(strideOf(p.rows) * planter.rowSpacingM - s) < 1e-4,
+        )
+      )
+        continue;
       const other: Planter = {
         ...planter,
         rows: n,
@@ -216,7 +237,10 @@ function idleSections(planter: Planter, layout: PlantedLayout, here: number): Be
     if (!band) return;
     physical.push({ leftM: x(run.first) - s / 2, rightM: x(run.last) + s / 2 });
     // Only as far as the section's own rows reach, at the width of a planted row, never into an idle neighbour.
-    byPlanted.push({ leftM: Math.max(band.leftM, x(run.first) - s / 2), rightM: Math.min(band.rightM, x(run.last) + s / 2) });
+    byPlanted.push({
+      leftM: Math.max(band.leftM, x(run.first) - s / 2),
+      rightM: Math.min(band.rightM, x(run.last) + s / 2),
+    });
   });
   for (const bands of [physical, byPlanted]) {
     const c = centred(bands);
@@ -234,7 +258,9 @@ function idleSections(planter: Planter, layout: PlantedLayout, here: number): Be
 /** Sections that straddle two drives: their band missing, or cut at the drive line so that only one side records. */
 function acrossDrives(planter: Planter, layout: PlantedLayout, here: number): Belief[] {
   const s = planter.rowSpacingM;
-  const lines = planter.drives.slice(0, -1).map((d) => ({ after: d.last, x: (d.last + 0.5 - (planter.rows + 1) / 2) * s }));
+  const lines = planter.drives
+    .slice(0, -1)
+    .map((d) => ({ after: d.last, x: (d.last + 0.5 - (planter.rows + 1) / 2) * s }));
   const out: Belief[] = [];
   for (const line of lines) {
     const i = planter.sections.findIndex((r) => r.first <= line.after && r.last > line.after);
@@ -250,7 +276,8 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, here: number): Be
     const cuts = new Set([line.x, cutAt(leftRows)].filter((x) => x > band.leftM + 1e-6 && x < band.rightM - 1e-6));
     const variants: (Band | null)[] = [null];
     for (const x of cuts) {
-      if (leftRows > 0 || rightRows > 0) variants.push({ leftM: band.leftM, rightM: x }, { leftM: x, rightM: band.rightM });
+      if (leftRows > 0 || rightRows > 0)
+        variants.push({ leftM: band.leftM, rightM: x }, { leftM: x, rightM: band.rightM });
     }
     for (const v of variants) {
       const bands = layout.sectionBands.map((b, k) => (k === i ? v : b)).filter((b) => b !== null);

@@ -76,7 +76,10 @@ function fitBands(epoch: Epoch, b: Belief): Fit | null {
   // The outer edges must be the frame's, not just any row's.
   add(m[0].leftM - edges[0], m[0].leftSeM);
   add(m[m.length - 1].rightM - edges[edges.length - 1], m[m.length - 1].rightSeM);
-  return { logLikelihood: -sum / 2 - free * Math.log(Math.max(2, edges.length - 2)), missM: Math.sqrt(miss / (2 * m.length)) };
+  return {
+    logLikelihood: -sum / 2 - free * Math.log(Math.max(2, edges.length - 2)),
+    missM: Math.sqrt(miss / (2 * m.length)),
+  };
 }
 
 function nearest(edges: number[], x: number): number {

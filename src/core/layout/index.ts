@@ -10,7 +10,7 @@
  */
 import { layoutOf } from '../planter/index.ts';
 import type { Planter } from '../planter/types.ts';
-import type { RecordedBands } from './bands.ts';
+import type { MeasuredBand, RecordedBands } from './bands.ts';
 import { type Belief, beliefsAbout, centred } from './beliefs.ts';
 import { type Ranked, rank } from './fit.ts';
 
@@ -33,7 +33,9 @@ const SAME_EDGE_M = 0.002;
 export function believe(bands: RecordedBands, planter: Planter, planting: string, sections: boolean): LayoutFits {
   const all = beliefsAbout(planter, planting);
   const own = all[0];
-  const twins = planter.plantings.filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections)).map((p) => p.name);
+  const twins = planter.plantings
+    .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))
+    .map((p) => p.name);
   const useful = all.filter((b) => b === own || !sameAs(b, own, sections));
   const fits = bands.epochs.map((e) => rank(e, useful, sections));
   let bars = 0;
@@ -46,11 +48,20 @@ export function believe(bands: RecordedBands, planter: Planter, planting: string
   return { planting, fits, declared: bars ? declared / bars : 0, twins };
 }
 
+/** The bands seen from behind: for maps that do not tell which way they were driven. */
+export function mirrorBands(bands: RecordedBands): RecordedBands {
+  const turn = (b: MeasuredBand): MeasuredBand => ({ leftM: -b.rightM, rightM: -b.leftM, leftSeM: b.rightSeM, rightSeM: b.leftSeM });
+  return { ...bands, epochs: bands.epochs.map((e) => ({ ...e, bands: e.bands.map(turn).reverse() })) };
+}
+
 function sameAs(b: Belief, own: Belief, sections: boolean): boolean {
   if (Math.abs(b.widthM - own.widthM) > SAME_EDGE_M) return false;
   if (!sections) return true;
   if (!b.bands || !own.bands || b.bands.length !== own.bands.length) return false;
-  return b.bands.every((x, i) => Math.abs(x.leftM - own.bands![i].leftM) < SAME_EDGE_M && Math.abs(x.rightM - own.bands![i].rightM) < SAME_EDGE_M);
+  return b.bands.every(
+    (x, i) =>
+      Math.abs(x.leftM - own.bands![i].leftM) < SAME_EDGE_M && Math.abs(x.rightM - own.bands![i].rightM) < SAME_EDGE_M,
+  );
 }
 
 function sameBands(planter: Planter, a: string, b: string, sections: boolean): boolean {
@@ -60,5 +71,8 @@ function sameBands(planter: Planter, a: string, b: string, sections: boolean): b
   if (!sections) return true;
   const p = centred(x.sectionBands.filter((s) => s !== null));
   const q = centred(y.sectionBands.filter((s) => s !== null));
-  return p.length === q.length && p.every((s, i) => Math.abs(s.leftM - q[i].leftM) < SAME_EDGE_M && Math.abs(s.rightM - q[i].rightM) < SAME_EDGE_M);
+  return (
+    p.length === q.length &&
+    p.every((s, i) => Math.abs(s.leftM - q[i].leftM) < SAME_EDGE_M && Math.abs(s.rightM - q[i].rightM) < SAME_EDGE_M)
+  );
 }

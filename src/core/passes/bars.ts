@@ -14,14 +14,18 @@ interface Run {
   first: number;
 }
 
-/** Cuts the groups of lanes into passes of bars in the direction of travel, in time order. */
-export function findPasses(lanes: Lanes, columns: Columns): Passes {
+/**
+ * Cuts the groups of lanes into passes of bars in the direction of travel, in time order. Where nothing tells the direction, all
+ * passes are turned so that their sections lie alike, one way or (`mirrored`) the other.
+ */
+export function findPasses(lanes: Lanes, columns: Columns, mirrored = false): Passes {
   const { quads } = lanes;
   const n = quads.count;
   const forward = forwardOf(lanes);
   const bars = barsOf(lanes, columns.timeMs, forward);
   const next = successors(lanes, bars, forward);
   const travel = travelSigns(lanes, columns, forward);
+  if (travel.from === 'unknown') turnAlike(lanes, bars, forward, travel.sign, mirrored);
 
   const runs: Run[] = [];
   const chains = orderBars(bars, next);
@@ -35,7 +39,9 @@ export function findPasses(lanes: Lanes, columns: Columns): Passes {
     for (const run of splitRuns(lanes, bars, list, forward, travel.sign[group])) {
       if (run.length < FEWEST_BARS) continue;
       let first = Infinity;
-      for (const b of run) for (const q of bars.quadsOf(b)) first = Math.min(first, columns.timeMs ? columns.timeMs[quads.record[q]] : quads.record[q]);
+      for (const b of run)
+        for (const q of bars.quadsOf(b))
+          first = Math.min(first, columns.timeMs ? columns.timeMs[quads.record[q]] : quads.record[q]);
       runs.push({ bars: run, first });
     }
   }
@@ -197,7 +203,11 @@ function orderBars(bars: Bars, next: Int32Array): number[][] {
 }
 
 /** Which way each group was driven, +1 along its own direction or -1, and what told it. */
-function travelSigns(lanes: Lanes, columns: Columns, forward: Uint8Array): { sign: Int8Array; from: Passes['travelFrom'] } {
+function travelSigns(
+  lanes: Lanes,
+  columns: Columns,
+  forward: Uint8Array,
+): { sign: Int8Array; from: Passes['travelFrom'] } {
   const { quads, laneStart, laneQuads, front, group, groups, lane } = lanes;
   const byTime = new Float64Array(groups);
   const byOrder = new Float64Array(groups);
@@ -228,9 +238,44 @@ function travelSigns(lanes: Lanes, columns: Columns, forward: Uint8Array): { sig
     all += steps[g];
     agreed += Math.abs(byOrder[g]);
   }
-  const from: Passes['travelFrom'] = columns.timeMs ? 'time' : columns.headingDeg ? 'heading' : all > 0 && agreed > 0.9 * all ? 'order' : 'unknown';
+  const from: Passes['travelFrom'] = columns.timeMs
+    ? 'time'
+    : columns.headingDeg
+      ? 'heading'
+      : all > 0 && agreed > 0.9 * all
+        ? 'order'
+        : 'unknown';
   const votes = from === 'time' ? byTime : from === 'heading' ? byHeading : byOrder;
   return { sign: Int8Array.from(votes, (v) => (v < 0 ? -1 : 1)), from };
+}
+
+/** Signs by which the wider sections lie to the right in every group: an odd layout looks the same way in all of them, an even one either way. */
+function turnAlike(lanes: Lanes, bars: Bars, forward: Uint8Array, sign: Int8Array, mirrored: boolean): void {
+  const c = lanes.quads.corner;
+  const most = new Int32Array(lanes.groups);
+  for (let b = 0; b < bars.count; b++) most[bars.group[b]] = Math.max(most[bars.group[b]], bars.quadsOf(b).length);
+  const lean = new Float64Array(lanes.groups);
+  for (let b = 0; b < bars.count; b++) {
+    const g = bars.group[b];
+    const list = bars.quadsOf(b);
+    if (list.length < most[g]) continue;
+    const [ux, uy] = travelOf(lanes.quads, list[0], forward[list[0]]);
+    let low = Infinity;
+    let high = -Infinity;
+    let sum = 0;
+    let weight = 0;
+    for (const q of list) {
+      const at = (k: number): number => c[8 * q + 2 * k] * uy - c[8 * q + 2 * k + 1] * ux;
+      const right = Math.max(at(0), at(1), at(2), at(3));
+      const left = Math.min(at(0), at(1), at(2), at(3));
+      low = Math.min(low, left);
+      high = Math.max(high, right);
+      sum += ((left + right) / 2) * (right - left) ** 2;
+      weight += (right - left) ** 2;
+    }
+    lean[g] += sum - (weight * (low + high)) / 2;
+  }
+  for (let g = 0; g < lanes.groups; g++) sign[g] = lean[g] < 0 === mirrored ? 1 : -1;
 }
 
 /** A pass ends at a recording break or a sharp corner. */
@@ -253,7 +298,15 @@ function splitRuns(lanes: Lanes, bars: Bars, list: number[], forward: Uint8Array
 }
 
 /** Writes bar `b` of `passes`: its records left to right with their sides across travel. Returns the new fill of the record arrays. */
-function layBar(passes: Passes, lanes: Lanes, b: number, filled: number, list: Uint32Array, forward: Uint8Array, sign: number): number {
+function layBar(
+  passes: Passes,
+  lanes: Lanes,
+  b: number,
+  filled: number,
+  list: Uint32Array,
+  forward: Uint8Array,
+  sign: number,
+): number {
   const src = lanes.quads.corner;
   const { corner, leftM, rightM, barQuad } = passes;
   const from = filled;
@@ -270,7 +323,11 @@ function layBar(passes: Passes, lanes: Lanes, b: number, filled: number, list: U
   const ry = -ux;
   const sorted = Array.from(list, (q) => {
     const o = 8 * q;
-    return { q, u: (src[o] + src[o + 2] + src[o + 4] + src[o + 6]) * rx + (src[o + 1] + src[o + 3] + src[o + 5] + src[o + 7]) * ry };
+    return {
+      q,
+      u:
+        (src[o] + src[o + 2] + src[o + 4] + src[o + 6]) * rx + (src[o + 1] + src[o + 3] + src[o + 5] + src[o + 7]) * ry,
+    };
   }).sort((a, c) => a.u - c.u);
   for (const { q } of sorted) {
     const k = sign > 0 ? forward[q] : forward[q] ^ 2;

@@ -48,7 +48,14 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice): Laid {
     cut.record[q] = r;
     if (ofRecord[r] < 0) ofRecord[r] = q;
   }
-  const all: Quads = { ...cut, ofRecord, repeated: quads.repeated, repeats: quads.repeats, long: quads.long, odd: quads.odd };
+  const all: Quads = {
+    ...cut,
+    ofRecord,
+    repeated: quads.repeated,
+    repeats: quads.repeats,
+    long: quads.long,
+    odd: quads.odd,
+  };
   return {
     grain: strips.share >= STRIP_SHARE && cut.count > 0 ? 'strip' : 'blob',
     quads: all,

@@ -14,7 +14,7 @@ export function findLanes(shapes: Shapes, quads: Quads): Lanes {
     quads,
     middles,
     links,
-    { normalM: 0.25, alongM: 0.12, cosine: 0.98, lengthShare: 0.1, lengthM: 0.06 },
+    { normalM: 0.25, alongM: 0.12, alongShare: 0.08, cosine: 0.98, lengthShare: 0.04, lengthM: 0.03, depthShare: 0.3 },
     () => true,
   );
   const across = acrossPairs(quads, links);
@@ -23,7 +23,7 @@ export function findLanes(shapes: Shapes, quads: Quads): Lanes {
     quads,
     middles,
     links,
-    { normalM: 1, alongM: 0.2, cosine: 0.82, lengthShare: 0.05, lengthM: 0.06 },
+    { normalM: 1, alongM: 0.2, alongShare: 0.3, cosine: 0.82, lengthShare: 0.05, lengthM: 0.04, depthShare: 1 },
     (s) => (s & 1) === across[s >> 2],
   );
   const chain = chainLanes(quads, links, across);
@@ -167,7 +167,13 @@ function chainLanes(quads: Quads, links: SideLinks, across: Uint8Array): Chain {
     laneStart.push(filled);
   };
   for (let q = 0; q < n; q++) if (lane[q] < 0) walk(q);
-  return { front, lane, laneStart: Uint32Array.from(laneStart), laneQuads, sharedShare: n > lanes ? shared / (n - lanes) : 0 };
+  return {
+    front,
+    lane,
+    laneStart: Uint32Array.from(laneStart),
+    laneQuads,
+    sharedShare: n > lanes ? shared / (n - lanes) : 0,
+  };
 }
 
 /** How far to the side a section may be missing and the next record still count as the same bar, metres. */
@@ -185,6 +191,8 @@ function findBeside(
   const right = new Int32Array(n).fill(-1);
   const left = new Int32Array(n).fill(-1);
   const sure = new Uint8Array(2 * n);
+  // The quad that lies beside without being of the same instant: it speaks against its lane.
+  const missed = new Int32Array(2 * n).fill(-1);
   const isLateral = (side: number): boolean => ((side ^ front[side >> 2]) & 1) === 1;
   const grid = makePointGrid(middles, 4 * n, 1, isLateral);
   for (let q = 0; q < n; q++) {
@@ -197,13 +205,16 @@ function findBeside(
         sure[2 * q + (hand > 0 ? 1 : 0)] = 1;
         continue;
       }
-      store[q] = nearestBeside(quads, front, middles, grid, q, s);
+      const t = nearestBeside(quads, front, middles, grid, q, s);
+      if (t >= 0) store[q] = t;
+      else if (t < -1) missed[2 * q + (hand > 0 ? 1 : 0)] = -2 - t;
     }
   }
   // Lanes ran side by side when most of the shorter one lies beside the longer one at the same instants.
   const lanes = laneStart.length - 1;
   interface Votes {
     n: number;
+    misses: number;
     sure: number;
     flip: number;
   }
@@ -212,10 +223,11 @@ function findBeside(
   for (const hand of [0, 1]) {
     // Along a lane the neighbour is nearly always the same lane, so the last entry is kept at hand.
     let lastKey = -1;
-    let e: Votes = { n: 0, sure: 0, flip: 0 };
+    let e: Votes = { n: 0, misses: 0, sure: 0, flip: 0 };
     for (let k = 0; k < n; k++) {
       const q = chain.laneQuads[k];
-      const r = hand ? right[q] : left[q];
+      const hit = hand ? right[q] : left[q];
+      const r = hit >= 0 ? hit : missed[2 * q + hand];
       if (r < 0) continue;
       const a = Math.min(lane[q], lane[r]);
       const b = Math.max(lane[q], lane[r]);
@@ -225,7 +237,11 @@ function findBeside(
         lastKey = key;
         const known = found.get(key);
         if (known) e = known;
-        else found.set(key, (e = { n: 0, sure: 0, flip: 0 }));
+        else found.set(key, (e = { n: 0, misses: 0, sure: 0, flip: 0 }));
+      }
+      if (hit < 0) {
+        e.misses++;
+        continue;
       }
       e.n++;
       e.sure += sure[2 * q + hand];
@@ -244,8 +260,8 @@ function findBeside(
     const a = Math.floor(key / lanes);
     const b = key % lanes;
     const short = Math.min(laneLen(a), laneLen(b));
-    // Every quad of the shorter lane is counted from both sides.
-    const enough = e.sure > 0 || (short > 3 && e.n >= 0.8 * short) || (short > 12 && e.n >= 0.4 * short);
+    // Lanes of one pass agree wherever they face each other; neighbouring passes agree by chance, and seldom.
+    const enough = e.n >= 4 * e.misses && (e.sure > 0 || (short > 3 && e.n >= 0.4 * short));
     if (!enough) continue;
     joined.add(key);
     sets.join(a, b, e.flip > 0 ? 1 : 0);
@@ -270,7 +286,10 @@ function findBeside(
   return { group, against, groups: number.size, right, left };
 }
 
-/** The quad whose lateral side faces side `s` of `q`, and whose back and front lie on the same lines across: laid down at the same instant. */
+/**
+ * The quad whose lateral side faces side `s` of `q`, and whose back and front lie on the same lines across: laid down at the same
+ * instant. -1 when nothing lies there; -2 - r when quad r lies there and is of another instant.
+ */
 function nearestBeside(
   quads: Quads,
   front: Uint8Array,
@@ -290,8 +309,12 @@ function nearestBeside(
   const ol = Math.hypot(ox, oy);
   ox /= ol;
   oy /= ol;
+  const e = (s & ~3) | ((s + 1) & 3);
+  const half = Math.hypot(c[2 * e] - c[2 * s], c[2 * e + 1] - c[2 * s + 1]) / 2;
   let best = -1;
   let least = WIDEST_HOLE_M;
+  let other = -1;
+  let otherOut = WIDEST_HOLE_M;
   const look = (reach: number, hx: number, hy: number): void =>
     grid.near(hx, hy, reach, (t) => {
       const r = t >> 2;
@@ -299,8 +322,9 @@ function nearestBeside(
       const dx = middles[2 * t] - mx;
       const dy = middles[2 * t + 1] - my;
       const out = dx * ox + dy * oy;
-      if (out < -0.3 || Math.abs(out) >= least) return;
-      if (Math.abs(dx * u[0] + dy * u[1]) > 0.15 + 0.12 * Math.abs(out)) return;
+      if (out < -0.3 || Math.abs(out) >= Math.min(least, otherOut)) return;
+      const along = Math.abs(dx * u[0] + dy * u[1]);
+      if (along > half) return;
       // The facing side must look back at us.
       const far = (t & ~3) | ((t + 2) & 3);
       if ((middles[2 * far] - middles[2 * t]) * ox + (middles[2 * far + 1] - middles[2 * t + 1]) * oy <= 0) return;
@@ -308,18 +332,25 @@ function nearestBeside(
       const cos = u[0] * v[0] + u[1] * v[1];
       if (Math.abs(cos) < 0.97) return;
       const sameWay = cos > 0;
-      const tol = 0.05 + 0.03 * Math.max(0, out);
+      const tol = Math.min(0.05, 0.15 * half) + 0.03 * Math.max(0, out);
       const qf = 4 * q + front[q];
       const qb = 4 * q + ((front[q] + 2) & 3);
       const rf = 4 * r + ((front[r] + (sameWay ? 0 : 2)) & 3);
       const rb = 4 * r + ((front[r] + (sameWay ? 2 : 0)) & 3);
-      if (offLine(c, middles, qf, rf) > tol || offLine(c, middles, qb, rb) > tol) return;
+      if (offLine(c, middles, qf, rf) > tol || offLine(c, middles, qb, rb) > tol) {
+        other = r;
+        otherOut = Math.abs(out);
+        return;
+      }
       least = Math.abs(out);
       best = r;
     });
-  look(0.3, mx, my);
-  if (best < 0) for (let d = 0.8; d < WIDEST_HOLE_M; d += 0.9) look(0.5, mx + ox * d, my + oy * d);
-  return best;
+  look(Math.max(0.3, half), mx, my);
+  if (best < 0 && other < 0)
+    for (let d = 0.8; d < WIDEST_HOLE_M && best < 0 && other < 0; d += 0.9)
+      look(Math.max(0.5, half), mx + ox * d, my + oy * d);
+  if (best >= 0 && least <= otherOut + 0.1) return best;
+  return other >= 0 ? -2 - other : best;
 }
 
 /** How far two sides miss lying on one line, metres: mean of each middle's distance from the other's line. */

@@ -24,7 +24,10 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
     const b = 2 * point[(s & ~3) | ((s + 1) & 3)];
     // The other quad runs along the side the other way, so the hash must not care for direction.
     const g =
-      Math.imul(xy[a], 0x9e3779b1) + Math.imul(xy[a + 1], 0x85ebca6b) + Math.imul(xy[b], 0x9e3779b1) + Math.imul(xy[b + 1], 0x85ebca6b);
+      Math.imul(xy[a], 0x9e3779b1) +
+      Math.imul(xy[a + 1], 0x85ebca6b) +
+      Math.imul(xy[b], 0x9e3779b1) +
+      Math.imul(xy[b + 1], 0x85ebca6b);
     const h = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
     let slot = (h ^ (h >>> 13)) & mask;
     for (;;) {
@@ -66,15 +69,25 @@ export interface NearRule {
   /** How far the middles may lie apart across the side (along its normal) and along it, metres. */
   normalM: number;
   alongM: number;
+  /** And along it no further than this part of the side. */
+  alongShare: number;
   /** Least cosine between the side and the other side taken backwards. */
   cosine: number;
   /** Largest difference of the two lengths, as a part of the shorter and in metres: either may hold. */
   lengthShare: number;
   lengthM: number;
+  /** Largest difference of the two quads' depths behind the side, as a part of the shallower: what lies crosswise differs. */
+  depthShare: number;
 }
 
 /** Links still open sides for which `use` holds to the nearest open side that fits `rule`; both must find each other the nearest. */
-export function linkNearSides(quads: Quads, middles: Float64Array, links: SideLinks, rule: NearRule, use: (side: number) => boolean): void {
+export function linkNearSides(
+  quads: Quads,
+  middles: Float64Array,
+  links: SideLinks,
+  rule: NearRule,
+  use: (side: number) => boolean,
+): void {
   const sides = 4 * quads.count;
   const { link } = links;
   const open = (s: number): boolean => link[s] < 0 && use(s);
@@ -82,6 +95,10 @@ export function linkNearSides(quads: Quads, middles: Float64Array, links: SideLi
   const grid = makePointGrid(middles, sides, Math.max(2 * reach, 0.25), open);
   const c = quads.corner;
   const best = new Int32Array(sides).fill(-1);
+  const depth = (s: number): number => {
+    const o = (s & ~3) | ((s + 2) & 3);
+    return Math.hypot(middles[2 * s] - middles[2 * o], middles[2 * s + 1] - middles[2 * o + 1]);
+  };
   for (let s = 0; s < sides; s++) {
     if (!open(s)) continue;
     const e = (s & ~3) | ((s + 1) & 3);
@@ -90,6 +107,7 @@ export function linkNearSides(quads: Quads, middles: Float64Array, links: SideLi
     const len = Math.hypot(ux, uy);
     const mx = middles[2 * s];
     const my = middles[2 * s + 1];
+    const own = depth(s);
     let near = Infinity;
     grid.near(mx, my, reach, (t) => {
       if (t >> 2 === s >> 2) return;
@@ -104,7 +122,9 @@ export function linkNearSides(quads: Quads, middles: Float64Array, links: SideLi
       const dy = middles[2 * t + 1] - my;
       const along = Math.abs(dx * ux + dy * uy) / len;
       const normal = Math.abs(dx * uy - dy * ux) / len;
-      if (along > rule.alongM || normal > rule.normalM) return;
+      const deep = depth(t);
+      if (Math.abs(own - deep) > rule.depthShare * Math.min(own, deep)) return;
+      if (along > rule.alongM || along > rule.alongShare * len || normal > rule.normalM) return;
       const d = normal + 2 * along;
       if (d < near) {
         near = d;

@@ -92,7 +92,9 @@ export function makeMercator(lat0: number, ellipsoid: Ellipsoid = { a: WGS84_A, 
             (d2 * d2 * (61 + 90 * t + 298 * cc + 45 * t * t - 252 * ep2 - 3 * cc * cc)) / 720);
       out[0] =
         (d *
-          (1 - (d2 * (1 + 2 * t + cc)) / 6 + (d2 * d2 * (5 - 2 * cc + 28 * t - 3 * cc * cc + 8 * ep2 + 24 * t * t)) / 120)) /
+          (1 -
+            (d2 * (1 + 2 * t + cc)) / 6 +
+            (d2 * d2 * (5 - 2 * cc + 28 * t - 3 * cc * cc + 8 * ep2 + 24 * t * t)) / 120)) /
         c;
     },
     metresPerRadian() {

@@ -38,7 +38,16 @@ export function bridgeShapes(map: SeamMap, passes: Passes, plane: Plane): Shapes
       if (leftM[i] - rightM[i - 1] < 0.03) continue;
       const l = 8 * (i - 1);
       const r = 8 * i;
-      metres.push(corner[l + 2], corner[l + 3], corner[r], corner[r + 1], corner[r + 6], corner[r + 7], corner[l + 4], corner[l + 5]);
+      metres.push(
+        corner[l + 2],
+        corner[l + 3],
+        corner[r],
+        corner[r + 1],
+        corner[r + 6],
+        corner[r + 7],
+        corner[l + 4],
+        corner[l + 5],
+      );
     }
   }
   const n = metres.length / 8;

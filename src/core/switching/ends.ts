@@ -30,7 +30,8 @@ export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier)
     const open = new Map<number, number>();
     for (let b = passStart[p]; b <= passStart[p + 1]; b++) {
       const on = new Map<number, number>();
-      if (b < passStart[p + 1]) for (let i = barStart[b]; i < barStart[b + 1]; i++) if (bands.slot[i] >= 0) on.set(bands.slot[i], i);
+      if (b < passStart[p + 1])
+        for (let i = barStart[b]; i < barStart[b + 1]; i++) if (bands.slot[i] >= 0) on.set(bands.slot[i], i);
       for (const [slot, i] of open) if (!on.has(slot)) add(b - 1, i, slot, 'stop');
       for (const [slot, i] of on) if (!open.has(slot)) add(b, i, slot, 'start');
       open.clear();
@@ -80,5 +81,10 @@ function speedAt(passes: Passes, p: number, b: number): number {
   if (other < passes.passStart[p]) return Number.NaN;
   const dt = Math.abs(passes.timeMs[other] - passes.timeMs[b]) / 1000;
   if (!(dt > 0)) return Number.NaN;
-  return Math.hypot(passes.centre[2 * other] - passes.centre[2 * b], passes.centre[2 * other + 1] - passes.centre[2 * b + 1]) / dt;
+  return (
+    Math.hypot(
+      passes.centre[2 * other] - passes.centre[2 * b],
+      passes.centre[2 * other + 1] - passes.centre[2 * b + 1],
+    ) / dt
+  );
 }
