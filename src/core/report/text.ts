@@ -195,7 +195,7 @@ function areaLines(r: Report, unit: Unit): string[] {
     ['recorded', areaText(a.recordedM2, unit), 'all records added up'],
     ['covered', areaText(a.coveredM2, unit), 'ground under at least one record'],
     ['overlap', areaText(a.overlapM2, unit), 'ground under two records or more, each spot once'],
-    ['gaps', areaText(a.gapM2, unit), 'ground left open between passes on the map'],
+    ['gaps', areaText(a.gapM2, unit), 'narrow ground that the map leaves open'],
     [
       'planted',
       a.plantedM2 === null ? 'not known' : areaText(a.plantedM2, unit),
@@ -218,7 +218,7 @@ function mapLines(r: Report, unit: Unit): string[] {
     ...entry('file', `${m.source} (${kind})`),
     ...entry(
       'records',
-      `${grouped(m.records, 0)}, of which ${grouped(m.used, 0)} are used; a record is ${GRAIN_WORDS[m.grain]}`,
+      `${grouped(m.records, 0)}, ${m.used === m.records ? 'all' : `${grouped(m.used, 0)} of them`} used; a record is ${GRAIN_WORDS[m.grain]}`,
     ),
   ];
   for (const s of m.setAside)
