@@ -218,7 +218,7 @@ function mapLines(r: Report, unit: Unit): string[] {
     ...entry('file', `${m.source} (${kind})`),
     ...entry(
       'records',
-      `${grouped(m.records, 0)}, ${m.used === m.records ? 'all' : `${grouped(m.used, 0)} of them`} used; a record is ${GRAIN_WORDS[m.grain]}`,
+      `${grouped(m.records, 0)}, ${m.used === m.records ? 'all of them' : `of which ${grouped(m.used, 0)}`} used; a record is ${GRAIN_WORDS[m.grain]}`,
     ),
   ];
   for (const s of m.setAside)
