@@ -158,7 +158,9 @@ export function truth(shapes: Shapes, density: readonly [number, number, number,
       parent[find(a)] = find(b);
     };
     const byLevel: number[][] = levels.map(() => []);
-    cells.forEach((c, i) => byLevel[c.level].push(i));
+    cells.forEach((c, i) => {
+      byLevel[c.level].push(i);
+    });
     const before = (a: Frac | null, b: Frac | null): boolean => a === null || b === null || cmp(a, b) < 0;
     cells.forEach((c, i) => {
       if (!test(c.depth)) return;

@@ -3,11 +3,9 @@ import type { AreaDensity } from './index.ts';
 /**
  * Areas as sums over edges: the area of a region is the integral of x·w(y) dy around it (Green's theorem), and along a straight edge
  * that is a polynomial, integrated here in closed form. Cutting an edge in two leaves the sum alone.
+ * Edge from (x0, y0) to (x1, y1); x from any origin that all edges of a region share, and y + yShift from the centre row.
  */
-export interface Flux {
-  /** Edge from (x0, y0) to (x1, y1). x from any origin that all edges of a region share; y plus `yShift` is from the centre row. */
-  (x0: number, y0: number, x1: number, y1: number, yShift: number): number;
-}
+export type Flux = (x0: number, y0: number, x1: number, y1: number, yShift: number) => number;
 
 /** `density` re-expanded about the row `centreY`, so that large coordinates cost no digits. */
 export function makeFlux(density: AreaDensity, centreY: number): Flux {
