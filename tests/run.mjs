@@ -69,7 +69,8 @@ function vitest(title, config) {
     count.passed += r.numPassedTests;
     count.failed += r.numFailedTests + broken + skipped;
     if (skipped > 0) process.stdout.write(`${skipped} tests of ${title} were skipped.\n`);
-    if (status !== 0 && r.numFailedTests + broken === 0) step(`${title}: ended with status ${status}`, 1);
+    if (status !== 0 && r.numTotalTests > 0 && r.numFailedTests + broken === 0)
+      step(`${title}: ended with status ${status}`, 1);
     if (r.numTotalTests === 0) step(`${title}: no test was found`, 1);
   } else {
     step(`${title}: did not run`, 1);
