@@ -95,3 +95,31 @@ test('a diagnosis does not repeat itself, and of many observations of one kind t
   d.because.push('s6', 's7', 's8');
   expect(text(many)).toContain('And 4 more of this kind.');
 });
+
+test('names without a blank, however long, stay within 100 columns', () => {
+  const a = wideForNarrow();
+  const long = 'x'.repeat(400);
+  const r = a.report;
+  const text = toText({
+    ...a,
+    report: {
+      ...r,
+      says: long,
+      map: {
+        ...r.map,
+        source: long,
+        columns: { time: { name: long, evidence: long } },
+        setAside: [{ reason: long, count: 1, firstRecord: 1 }],
+      },
+      declared: {
+        ...r.declared,
+        planter: long,
+        planting: long,
+        sections: r.declared.sections.map((s) => ({ ...s, rows: long })),
+      },
+      notes: [{ code: 'x', sentence: long, place: { file: long }, todo: long }],
+    },
+  });
+  expect(widest(text)).toBeLessThanOrEqual(100);
+  expect(text.match(/x/g)!.length).toBeGreaterThan(3000);
+});
