@@ -37,6 +37,10 @@ export function parseOptions(args: readonly string[], spec: Spec, names: readonl
   const out: Parsed = { positionals, values: {}, lists: {}, switches: new Set() };
   for (const t of tokens) {
     if (t.kind !== 'option') continue;
+    if (t.rawName === '-h') {
+      out.switches.add('help');
+      continue;
+    }
     if (!Object.hasOwn(options, t.name)) {
       const near = nearest(t.name, Object.keys(options));
       throw new UserError(
