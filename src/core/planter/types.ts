@@ -1,6 +1,6 @@
 export type Unit = 'in' | 'cm' | 'm';
 
-/** The planter file as written (design section 4), after its structure was checked. Lengths are in `unit`. */
+/** The planter file as written, after its structure was checked. Lengths are in `unit`. */
 export interface PlanterFile {
   name: string;
   unit: Unit;
