@@ -8,6 +8,8 @@ import { drawnStrips, plantedReach } from './toolbar.ts';
 export interface Piece {
   pass: number;
   bar: number;
+  /** Log interval, counted over the whole job whether anything was recorded or not; neighbours in one pass touch. */
+  interval: number;
   section: number;
   /** Seconds since the start of the job, at the end of the interval. */
   t: number;
@@ -92,6 +94,7 @@ export function record(spec: FieldSpec): Recording {
   const pieces: Piece[] = [];
   const passes: DrawnPass[] = [];
   let bars = 0;
+  let interval = 0;
   let clock = 0;
   let travelM = 0;
 
@@ -121,11 +124,13 @@ export function record(spec: FieldSpec): Recording {
       clock += 1 / hz;
       s += v / hz;
     }
+    interval++;
     const number = passes.length + 1;
     const on = new Map<number, boolean>();
     const laid: [Point, Point, Point, Point][] = [];
     const start = pieces.length;
     for (let i = 0; i + 1 < moments.length; i++) {
+      interval++;
       const a = moments[i];
       const b = moments[i + 1];
       const changed =
@@ -168,6 +173,7 @@ export function record(spec: FieldSpec): Recording {
         pieces.push({
           pass: number,
           bar: bars,
+          interval,
           section: strip.section,
           t: b.t,
           headingDeg,

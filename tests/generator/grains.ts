@@ -5,6 +5,7 @@ import type { Point } from './route.ts';
 export interface Draft {
   pass: number;
   bar: number;
+  interval: number;
   section: number;
   t: number;
   headingDeg: number;
@@ -51,7 +52,7 @@ function runs(list: Draft[]): Draft[][] {
   const out: Draft[][] = [];
   for (const d of list) {
     const last = out[out.length - 1];
-    if (last && d.bar === last[last.length - 1].bar + 1) last.push(d);
+    if (last && d.interval === last[last.length - 1].interval + 1) last.push(d);
     else out.push([d]);
   }
   return out;

@@ -72,6 +72,7 @@ export function drawField(spec: FieldSpec): DrawnField {
       pass: drafts.map((d) => d.pass),
       bar: drafts.map((d) => d.bar),
       section: drafts.map((d) => d.section),
+      interval: drafts.map((d) => d.interval),
       passes: recording.passes,
       bars: recording.bars,
       believedWidthM: widthM,

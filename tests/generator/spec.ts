@@ -129,6 +129,8 @@ export interface DrawnTruth {
   pass: number[];
   bar: number[];
   section: number[];
+  /** Log interval, counted whether anything was recorded or not: records of one section with neighbouring intervals touch. */
+  interval: number[];
   passes: DrawnPass[];
   bars: number;
   /** Outer edge to outer edge of what the display draws at the start of the job, and of what the planter plants. */
