@@ -33,15 +33,12 @@ class Pile {
  * at least its size. With `touching`, pairs that share only boundary are listed too, except where they only share corners.
  */
 export function findNear(p: Prepared, touching: boolean, progress?: (done: number) => void): Near {
-  const { count, kind, box, shapes } = p;
+  const { count, kind, shapes } = p;
   const pairs = new Pile();
   const overlaps = new Uint8Array(count);
   const partner = new Uint32Array(touching ? shapes.xy.length >> 1 : 0);
 
   const visit = (i: number, k: number): void => {
-    const a = 4 * i;
-    const b = 4 * k;
-    if (box[a] > box[b + 2] || box[b] > box[a + 2] || box[a + 1] > box[b + 3] || box[b + 1] > box[a + 3]) return;
     const met = kind[i] <= CONVEX && kind[k] <= CONVEX ? contact(p, i, k, partner) : SHARED;
     if (met === APART || (met === TOUCH && !touching)) return;
     if (met === SHARED) {
@@ -90,81 +87,102 @@ function sortPart(list: Uint32Array, from: number, to: number): void {
   }
 }
 
+/**
+ * One size class of shapes in square cells, each in the cell of its lower left corner. Cells are numbered row by row where that takes few
+ * numbers, and hashed where the map is mostly empty.
+ */
 interface Level {
   cell: number;
+  /** Cell of number 0; for hashed cells `columns` is 0. */
+  x0: number;
+  y0: number;
+  columns: number;
+  rows: number;
   mask: number;
   start: Uint32Array;
   shape: Uint32Array;
+  /** Boxes in the order of `shape`. */
+  box: Int32Array;
 }
 
-function hash(cx: number, cy: number, mask: number): number {
-  const h = Math.imul(cx, 0x9e3779b1) ^ Math.imul(cy, 0x85ebca6b);
-  return (h ^ (h >>> 15)) & mask;
-}
-
-/** Calls `visit` once for every two shapes whose boxes may meet. */
+/** Calls `visit` once for every two shapes whose boxes meet. */
 function searchCells(p: Prepared, visit: (i: number, k: number) => void, progress?: (done: number) => void): void {
   const { count, kind, box } = p;
   const size = (i: number): number => Math.max(box[4 * i + 2] - box[4 * i], box[4 * i + 3] - box[4 * i + 1]);
   const base = usualSize(count, kind, size);
   const level = new Uint8Array(count);
-  let top = 0;
+  const members = [0];
   for (let i = 0; i < count; i++) {
     if (kind[i] === EMPTY) continue;
+    const own = size(i);
     let l = 0;
-    for (let cell = base; cell < size(i); cell *= 4) l++;
+    for (let cell = base; cell < own; cell *= 4) l++;
     level[i] = l;
-    if (l > top) top = l;
+    while (members.length <= l) members.push(0);
+    members[l]++;
   }
-  const levels: Level[] = [];
-  for (let l = 0; l <= top; l++) levels.push(fillLevel(p, level, l, base * 4 ** l));
+  const levels = members.map((m, l) => fillLevel(p, level, l, base * 4 ** l, m)).filter((l) => l.shape.length > 0);
 
   let done = 0;
-  for (let l = 0; l <= top; l++) {
+  for (let l = 0; l < levels.length; l++) {
     const own = levels[l];
     for (let e = 0; e < own.shape.length; e++) {
       if ((done++ & 2047) === 0) progress?.(done / count);
+      const x0 = own.box[4 * e];
+      const y0 = own.box[4 * e + 1];
+      const x1 = own.box[4 * e + 2];
+      const y1 = own.box[4 * e + 3];
       const i = own.shape[e];
-      const cx = Math.floor(box[4 * i] / own.cell);
-      const cy = Math.floor(box[4 * i + 1] / own.cell);
-      // Own level: the rest of the own cell, then the four cells that look back at this one no more.
-      cellRest(p, own, hash(cx, cy, own.mask), e + 1, cx, cy, i, visit);
-      cellRest(p, own, hash(cx + 1, cy, own.mask), 0, cx + 1, cy, i, visit);
-      cellRest(p, own, hash(cx - 1, cy + 1, own.mask), 0, cx - 1, cy + 1, i, visit);
-      cellRest(p, own, hash(cx, cy + 1, own.mask), 0, cx, cy + 1, i, visit);
-      cellRest(p, own, hash(cx + 1, cy + 1, own.mask), 0, cx + 1, cy + 1, i, visit);
-      for (let up = l + 1; up <= top; up++) {
+      const cx = Math.floor(x0 / own.cell);
+      const cy = Math.floor(y0 / own.cell);
+      // Own level: the rest of the own cell, then the four cells that do not look back at this one.
+      meet(own, cx, cx, cy, e + 1, x0, y0, x1, y1, i, visit);
+      const right = (cx + 1) * own.cell <= x1;
+      if (right) meet(own, cx + 1, cx + 1, cy, 0, x0, y0, x1, y1, i, visit);
+      if ((cy + 1) * own.cell <= y1) meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, x0, y0, x1, y1, i, visit);
+      for (let up = l + 1; up < levels.length; up++) {
         const over = levels[up];
-        if (over.shape.length === 0) continue;
-        const x0 = Math.floor((box[4 * i] - over.cell) / over.cell);
-        const y0 = Math.floor((box[4 * i + 1] - over.cell) / over.cell);
-        const x1 = Math.floor(box[4 * i + 2] / over.cell);
-        const y1 = Math.floor(box[4 * i + 3] / over.cell);
-        for (let x = x0; x <= x1; x++) {
-          for (let y = y0; y <= y1; y++) cellRest(p, over, hash(x, y, over.mask), 0, x, y, i, visit);
+        const from = Math.floor((x0 - over.cell) / over.cell);
+        const to = Math.floor(x1 / over.cell);
+        for (let y = Math.floor((y0 - over.cell) / over.cell); y <= Math.floor(y1 / over.cell); y++) {
+          meet(over, from, to, y, 0, x0, y0, x1, y1, i, visit);
         }
       }
     }
   }
 }
 
-function cellRest(
-  p: Prepared,
-  l: Level,
-  bucket: number,
-  from: number,
-  cx: number,
-  cy: number,
-  i: number,
-  visit: (i: number, k: number) => void,
+/** Visits the members of cells from..to of row cy, from entry `after` on, whose box meets the given one. */
+function meet(
+  l: Level, from: number, to: number, cy: number, after: number, x0: number, y0: number, x1: number, y1: number, i: number, visit: (i: number, k: number) => void,
 ): void {
-  const { box } = p;
-  const end = l.start[bucket + 1];
-  for (let e = Math.max(from, l.start[bucket]); e < end; e++) {
-    const k = l.shape[e];
-    // Cells can share a bucket; a shape is met only through its own cell.
-    if (Math.floor(box[4 * k] / l.cell) === cx && Math.floor(box[4 * k + 1] / l.cell) === cy) visit(i, k);
+  const { box, start, shape } = l;
+  if (l.columns > 0) {
+    const row = cy - l.y0;
+    if (row < 0 || row >= l.rows) return;
+    const a = Math.max(0, from - l.x0);
+    const b = Math.min(l.columns - 1, to - l.x0);
+    if (a > b) return;
+    const end = start[row * l.columns + b + 1];
+    for (let e = Math.max(after, start[row * l.columns + a]); e < end; e++) {
+      if (box[4 * e] <= x1 && box[4 * e + 2] >= x0 && box[4 * e + 1] <= y1 && box[4 * e + 3] >= y0) visit(i, shape[e]);
+    }
+    return;
   }
+  for (let cx = from; cx <= to; cx++) {
+    const bucket = hash(cx, cy, l.mask);
+    const end = start[bucket + 1];
+    for (let e = Math.max(after, start[bucket]); e < end; e++) {
+      if (box[4 * e] > x1 || box[4 * e + 2] < x0 || box[4 * e + 1] > y1 || box[4 * e + 3] < y0) continue;
+      // Cells can share a bucket; a shape is met only through its own cell.
+      if (Math.floor(box[4 * e] / l.cell) === cx && Math.floor(box[4 * e + 1] / l.cell) === cy) visit(i, shape[e]);
+    }
+  }
+}
+
+function hash(cx: number, cy: number, mask: number): number {
+  const h = Math.imul(cx, 0x9e3779b1) ^ Math.imul(cy, 0x85ebca6b);
+  return (h ^ (h >>> 15)) & mask;
 }
 
 function usualSize(count: number, kind: Uint8Array, size: (i: number) => number): number {
@@ -173,24 +191,57 @@ function usualSize(count: number, kind: Uint8Array, size: (i: number) => number)
   for (let i = 0; i < count; i += step) if (kind[i] !== EMPTY) sample.push(size(i));
   if (sample.length === 0) return 1;
   const s = Float64Array.from(sample).sort();
-  return Math.max(1, s[Math.floor(0.9 * (s.length - 1))]);
+  return Math.max(1, Math.ceil(1.1 * s[Math.floor(0.9 * (s.length - 1))]));
 }
 
-function fillLevel(p: Prepared, level: Uint8Array, l: number, cell: number): Level {
+function fillLevel(p: Prepared, level: Uint8Array, l: number, cell: number, members: number): Level {
   const { count, kind, box } = p;
-  let members = 0;
-  for (let i = 0; i < count; i++) if (kind[i] !== EMPTY && level[i] === l) members++;
-  let size = 16;
-  while (size < members) size *= 2;
-  const mask = size - 1;
-  const start = new Uint32Array(size + 1);
+  let x0 = Infinity;
+  let y0 = Infinity;
+  let x1 = -Infinity;
+  let y1 = -Infinity;
+  for (let i = 0; i < count; i++) {
+    if (level[i] !== l || kind[i] === EMPTY) continue;
+    if (box[4 * i] < x0) x0 = box[4 * i];
+    if (box[4 * i] > x1) x1 = box[4 * i];
+    if (box[4 * i + 1] < y0) y0 = box[4 * i + 1];
+    if (box[4 * i + 1] > y1) y1 = box[4 * i + 1];
+  }
+  const cx0 = members > 0 ? Math.floor(x0 / cell) : 0;
+  const cy0 = members > 0 ? Math.floor(y0 / cell) : 0;
+  let columns = members > 0 ? Math.floor(x1 / cell) - cx0 + 1 : 0;
+  const rows = members > 0 ? Math.floor(y1 / cell) - cy0 + 1 : 0;
+  let cells = columns * rows;
+  if (cells > 8 * members + 1024) {
+    columns = 0;
+    cells = 16;
+    while (cells < members) cells *= 2;
+  }
+  const mask = cells - 1;
+  const start = new Uint32Array(cells + 1);
+  const at = new Uint32Array(count);
+  for (let i = 0; i < count; i++) {
+    if (level[i] !== l || kind[i] === EMPTY) continue;
+    const cx = Math.floor(box[4 * i] / cell);
+    const cy = Math.floor(box[4 * i + 1] / cell);
+    const bucket = columns > 0 ? (cy - cy0) * columns + cx - cx0 : hash(cx, cy, mask);
+    at[i] = bucket;
+    start[bucket + 1]++;
+  }
+  for (let b = 0; b < cells; b++) start[b + 1] += start[b];
+  const fill = start.slice(0, cells);
   const shape = new Uint32Array(members);
-  const at = (i: number): number => hash(Math.floor(box[4 * i] / cell), Math.floor(box[4 * i + 1] / cell), mask);
-  for (let i = 0; i < count; i++) if (kind[i] !== EMPTY && level[i] === l) start[at(i) + 1]++;
-  for (let b = 0; b < size; b++) start[b + 1] += start[b];
-  const fill = start.slice(0, size);
-  for (let i = 0; i < count; i++) if (kind[i] !== EMPTY && level[i] === l) shape[fill[at(i)]++] = i;
-  return { cell, mask, start, shape };
+  const boxes = new Int32Array(4 * members);
+  for (let i = 0; i < count; i++) {
+    if (level[i] !== l || kind[i] === EMPTY) continue;
+    const e = fill[at[i]]++;
+    shape[e] = i;
+    boxes[4 * e] = box[4 * i];
+    boxes[4 * e + 1] = box[4 * i + 1];
+    boxes[4 * e + 2] = box[4 * i + 2];
+    boxes[4 * e + 3] = box[4 * i + 3];
+  }
+  return { cell, x0: cx0, y0: cy0, columns, rows, mask, start, shape, box: boxes };
 }
 
 const APART = 0;
@@ -199,8 +250,58 @@ const SHARED = 2;
 
 /** Whether two convex shapes share ground, only boundary, or neither (or no more than corners). */
 function contact(p: Prepared, i: number, k: number, partner: Uint32Array): number {
+  if (p.plain && p.kind[i] === STRICT && p.kind[k] === STRICT) {
+    const { ringStart, shapeStart } = p.shapes;
+    const a = ringStart[shapeStart[i]];
+    const b = ringStart[shapeStart[k]];
+    if (ringStart[shapeStart[i] + 1] - a === 4 && ringStart[shapeStart[k] + 1] - b === 4) {
+      const { xy } = p.shapes;
+      const e = splits(xy, a, p.turn[i], b);
+      if (e >= 0) return e < 4 ? along(p, i, k, a + e, a + ((e + 1) & 3), b, b + 4, partner) : APART;
+      const f = splits(xy, b, p.turn[k], a);
+      if (f >= 0) return f < 4 ? along(p, k, i, b + f, b + ((f + 1) & 3), a, a + 4, partner) : APART;
+      return SHARED;
+    }
+  }
   const first = separates(p, i, k, partner);
   return first !== SHARED ? first : separates(p, k, i, partner);
+}
+
+/**
+ * `separates` for two quadrilaterals whose products are exact, the usual case. The edge of the first that has the second on its outer side:
+ * its number where they meet on its line, 4 where they do not meet, -1 for none.
+ */
+function splits(xy: Int32Array, a: number, turn: number, b: number): number {
+  const x0 = xy[2 * b];
+  const y0 = xy[2 * b + 1];
+  const x1 = xy[2 * b + 2];
+  const y1 = xy[2 * b + 3];
+  const x2 = xy[2 * b + 4];
+  const y2 = xy[2 * b + 5];
+  const x3 = xy[2 * b + 6];
+  const y3 = xy[2 * b + 7];
+  let px = xy[2 * a + 6];
+  let py = xy[2 * a + 7];
+  for (let e = 0; e < 4; e++) {
+    const qx = xy[2 * (a + e)];
+    const qy = xy[2 * (a + e) + 1];
+    const dx = (qx - px) * turn;
+    const dy = (qy - py) * turn;
+    const c0 = dx * (y0 - py) - dy * (x0 - px);
+    if (c0 <= 0) {
+      const c1 = dx * (y1 - py) - dy * (x1 - px);
+      if (c1 <= 0) {
+        const c2 = dx * (y2 - py) - dy * (x2 - px);
+        if (c2 <= 0) {
+          const c3 = dx * (y3 - py) - dy * (x3 - px);
+          if (c3 <= 0) return c0 === 0 || c1 === 0 || c2 === 0 || c3 === 0 ? (e + 3) & 3 : 4;
+        }
+      }
+    }
+    px = qx;
+    py = qy;
+  }
+  return -1;
 }
 
 /** Looks for an edge of shape i that has all of shape k on its outer side. */
@@ -219,37 +320,46 @@ function separates(p: Prepared, i: number, k: number, partner: Uint32Array): num
     const dy = (xy[2 * e + 1] - ay) * turn;
     if (dx === 0 && dy === 0) continue;
     let on = 0;
-    let v0 = -1;
-    let v1 = -1;
     let b = b0;
     for (; b < b1; b++) {
       const c = cross(dx, dy, xy[2 * b] - ax, xy[2 * b + 1] - ay);
       if (c > 0) break;
-      if (c === 0) {
-        on++;
-        if (v0 < 0) v0 = b;
-        else v1 = b;
-      }
+      if (c === 0) on++;
     }
     if (b < b1) continue;
     if (on === 0) return APART;
     if (p.kind[i] !== STRICT || p.kind[k] !== STRICT) return TOUCH;
-    const ex = xy[2 * e];
-    const ey = xy[2 * e + 1];
-    const s0 = place(ax, ay, ex, ey, xy[2 * v0], xy[2 * v0 + 1]);
-    if (v1 < 0) return s0 === 2 ? TOUCH : APART;
-    const s1 = place(ax, ay, ex, ey, xy[2 * v1], xy[2 * v1 + 1]);
-    if ((s0 === 1 && s1 === 3) || (s0 === 3 && s1 === 1)) {
-      if (partner.length > 0) {
-        partner[q] = k + 1;
-        // The edge of k starts at whichever of its two points comes first along its ring.
-        partner[v1 === v0 + 1 ? v0 : v1] = i + 1;
-      }
-      return TOUCH;
-    }
-    return Math.max(s0, s1) <= 1 || Math.min(s0, s1) >= 3 ? APART : TOUCH;
+    return along(p, i, k, q, e, b0, b1, partner);
   }
   return SHARED;
+}
+
+/** How two strictly convex shapes meet that the line of i's edge from point q to point e parts: where k's points b0 to b1 lie on that edge. */
+function along(p: Prepared, i: number, k: number, q: number, e: number, b0: number, b1: number, partner: Uint32Array): number {
+  const { xy } = p.shapes;
+  const ax = xy[2 * q];
+  const ay = xy[2 * q + 1];
+  const ex = xy[2 * e];
+  const ey = xy[2 * e + 1];
+  let v0 = -1;
+  let v1 = -1;
+  for (let b = b0; b < b1; b++) {
+    if (cross(ex - ax, ey - ay, xy[2 * b] - ax, xy[2 * b + 1] - ay) !== 0) continue;
+    if (v0 < 0) v0 = b;
+    else v1 = b;
+  }
+  const s0 = place(ax, ay, ex, ey, xy[2 * v0], xy[2 * v0 + 1]);
+  if (v1 < 0) return s0 === 2 ? TOUCH : APART;
+  const s1 = place(ax, ay, ex, ey, xy[2 * v1], xy[2 * v1 + 1]);
+  if ((s0 === 1 && s1 === 3) || (s0 === 3 && s1 === 1)) {
+    if (partner.length > 0) {
+      partner[q] = k + 1;
+      // The edge of k starts at whichever of its two points comes first along its ring.
+      partner[v1 === v0 + 1 ? v0 : v1] = i + 1;
+    }
+    return TOUCH;
+  }
+  return Math.max(s0, s1) <= 1 || Math.min(s0, s1) >= 3 ? APART : TOUCH;
 }
 
 /** Where a point of the line through a segment lies along it: 0 before, 1 at the start, 2 inside, 3 at the end, 4 beyond. */

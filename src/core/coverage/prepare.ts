@@ -24,6 +24,8 @@ export interface Prepared {
   /** Middle of the map, whole steps. */
   originX: number;
   originY: number;
+  /** The map is small enough (2^25 steps) that products of two differences are exact. */
+  plain: boolean;
   /** Only for COMPLEX shapes. */
   index: Map<number, EdgeIndex>;
 }
@@ -90,7 +92,8 @@ export function prepare(shapes: Shapes, progress?: (done: number) => void): Prep
   }
   const originX = mapMinX <= mapMaxX ? Math.round((mapMinX + mapMaxX) / 2) : 0;
   const originY = mapMinY <= mapMaxY ? Math.round((mapMinY + mapMaxY) / 2) : 0;
-  return { shapes, count, kind, turn, box, originX, originY, index };
+  const plain = !(Math.max(mapMaxX - mapMinX, mapMaxY - mapMinY) >= 2 ** 25);
+  return { shapes, count, kind, turn, box, originX, originY, plain, index };
 }
 
 /** The kind of a ring, negative when it runs clockwise. */

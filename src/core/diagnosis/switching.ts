@@ -173,7 +173,7 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
       found = true;
     } else {
       over.forEach((v, k) => {
-        if (v <= 0.6 || slots[k].doubledRuns < 3 || median(over) > 0.3) return;
+        if (v <= 0.6 || slots[k].doubledRuns < 3 || slots[k].doubledPasses.length < 2 || median(over) > 0.3) return;
         const id = observe(out, {
           kind: 'double-coverage',
           says: `${name(k)} recorded over covered ground in ${slots[k].doubledRuns} of ${plural(slots[k].visits, 'place')}, ${distanceText(meters(k), u)} in all.`,
@@ -227,7 +227,7 @@ interface Slant {
   passes: number[];
 }
 
-/** Pooled over every beginning and stop where the edge of covered ground is slanted by more than a log interval across the planter. */
+/** Over every beginning and stop where the edge of covered ground is slanted by more than a log interval across the planter. */
 function slantOf(f: Facts): Slant | null {
   const groups = new Map<string, Map<number, End>>();
   for (const e of f.ends) {
@@ -237,7 +237,7 @@ function slantOf(f: Facts): Slant | null {
     // The first beginning and the last stop of each section bound the pass.
     if (!g.has(e.slot) || e.kind === 'stop') g.set(e.slot, e);
   }
-  const slopes: { cov: number; vari: number }[] = [];
+  const slopes: number[] = [];
   const passes: number[] = [];
   for (const g of groups.values()) {
     const list = [...g.values()];
@@ -255,20 +255,14 @@ function slantOf(f: Facts): Slant | null {
       cov += (along[i] - ma) * (edge[i] - me);
       vari += (edge[i] - me) ** 2;
     });
-    slopes.push({ cov, vari });
+    slopes.push(cov / vari);
     passes.push(list[0].pass + 1);
   }
   if (slopes.length < 4) return null;
-  const vari = slopes.reduce((a, s) => a + s.vari, 0);
-  const slope = slopes.reduce((a, s) => a + s.cov, 0) / vari;
-  // Edges are the independent observations, weighted by how slanted they are.
-  const spread = Math.sqrt(slopes.reduce((a, s) => a + (s.cov - slope * s.vari) ** 2, 0)) / vari;
-  return {
-    slope,
-    se: Math.max(spread, 0.02),
-    edges: slopes.length,
-    passes: [...new Set(passes)].sort((a, b) => a - b),
-  };
+  // The middle one: a corner where two runs of the headland meet may give any slope.
+  const slope = median(slopes);
+  const se = medianHalf95(robustSd(slopes, slope), slopes.length) / 1.96;
+  return { slope, se: Math.max(se, 0.02), edges: slopes.length, passes: [...new Set(passes)].sort((a, b) => a - b) };
 }
 
 /** At slanted edges sections shut off one after the other; all at once means no section control, the other way round a mirrored order. */

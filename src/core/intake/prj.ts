@@ -74,7 +74,8 @@ export async function readPrj(
       'Export the map again with the .prj that belongs to it.',
     );
   }
-  if (geographic && !degrees) {
+  // Latitude before longitude is told apart by the check of degrees, with better advice.
+  if (geographic && !degrees && !looksSwapped(staging)) {
     throw refuse(
       'prj-contradicts',
       `The .prj says degrees ("${name}"), but the coordinates are not degrees.`,
@@ -159,6 +160,14 @@ function looksLikeDegrees(staging: Staging): boolean {
     if (Math.abs(staging.x(p)) <= 360 && Math.abs(staging.y(p)) <= 90) inside++;
   }
   return seen > 0 && inside >= 0.9 * seen;
+}
+
+function looksSwapped(staging: Staging): boolean {
+  const step = Math.max(1, Math.floor(staging.points / 1000));
+  for (let p = 0; p < staging.points; p += step) {
+    if (Math.abs(staging.x(p)) > 90 || Math.abs(staging.y(p)) > 180) return false;
+  }
+  return staging.points > 0;
 }
 
 /** A map in metres or feet that lies within 360 of the origin in both directions would be on the false origin itself, where no field is. */

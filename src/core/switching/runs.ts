@@ -37,13 +37,13 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
   });
   const out = bands.epochs.map((e) => e.bands.map(fresh));
   const { barStart, passStart, corner } = passes;
-  /** Four points a quarter in from the corners lie on covered ground: an overlapped seam alone does not count. */
+  /** Points just inside the four corners lie on covered ground: a record of which a strip is new is no doubling, section control must leave it on. */
   const wholeOver = (i: number, p: number): boolean => {
     const o = 8 * i;
     for (let k = 0; k < 4; k++) {
       const far = (k + 2) & 3;
-      const x = 0.75 * corner[o + 2 * k] + 0.25 * corner[o + 2 * far];
-      const y = 0.75 * corner[o + 2 * k + 1] + 0.25 * corner[o + 2 * far + 1];
+      const x = 0.96 * corner[o + 2 * k] + 0.04 * corner[o + 2 * far];
+      const y = 0.96 * corner[o + 2 * k + 1] + 0.04 * corner[o + 2 * far + 1];
       if (!earlier(x, y, p)) return false;
     }
     return true;
