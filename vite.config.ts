@@ -41,7 +41,7 @@ export default defineConfig({
     assetsInlineLimit: 0,
     chunkSizeWarningLimit: 1500,
   },
-  worker: { format: 'es' },
+  worker: { format: 'es', rolldownOptions: { output: { entryFileNames: 'assets/worker-[name]-[hash].js' } } },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   plugins: [sampleData(), policyWhileDeveloping()],
 });

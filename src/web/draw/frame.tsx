@@ -6,7 +6,7 @@ import { useWidth } from './width.ts';
 
 const SIDE = 26;
 const ROW_MIN = 27;
-const HEIGHT = 206;
+const HEIGHT = 188;
 
 /** The frame seen from behind, facing travel: rows as ticks, planted rows filled, sections as brackets, drives above with the line between them. */
 export function Frame({
@@ -66,12 +66,9 @@ export function Frame({
               </text>
             </g>
           ))}
-          <text class="axis" x={x(1) - pitch * 0.4} y={154}>
-            {planter.sectionsDeclared ? 'section numbers above' : 'no sections declared: one over the whole frame'}
-          </text>
           <g class="span">
-            <path d={`M${left} 166v12M${right} 166v12M${left} 172H${right}`} />
-            <text x={Math.min(Math.max((left + right) / 2, 150), w - 150)} y={196} text-anchor="middle">
+            <path d={`M${left} 148v12M${right} 148v12M${left} 154H${right}`} />
+            <text x={Math.min(Math.max((left + right) / 2, 150), w - 150)} y={178} text-anchor="middle">
               {`working width ${lengthText(layout.workingWidthM, planter.unit)}`}
             </text>
           </g>

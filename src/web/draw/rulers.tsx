@@ -6,7 +6,7 @@ import { gapNumber, gapUnit, lengthOr, lengthText, signedGap } from '../units.ts
 import { type Join, joinEdges, SAME_M } from './joins.ts';
 import { useWidth } from './width.ts';
 
-const SIDE = 58;
+const SIDE = 76;
 const BAND_MIN = 46;
 const UP = 46;
 const DOWN = 158;
@@ -33,7 +33,7 @@ export function TwoRulers({ report, planter }: { report: Report; planter: Plante
     <figure class="drawing">
       <Scroll name="The two rulers" inner={ref}>
         <svg width={w} height={HEIGHT} viewBox={`0 0 ${w} ${HEIGHT}`} role="img" aria-label={says} class="rulers">
-          <text x={x(-rulers.reachM)} y={UP - 26} class="head">
+          <text x={x(-rulers.reachM)} y={UP - 26} class="caption">
             {`declared: ${lengthText(report.declared.workingWidthM, unit)}`}
           </text>
           <Bands ticks={rulers.declared} x={x} y={UP} unit={unit} kind="declared" />
@@ -46,7 +46,7 @@ export function TwoRulers({ report, planter }: { report: Report; planter: Plante
               <text
                 key={j.recordedM}
                 class="off"
-                x={x(j.recordedM) + (j.recordedM < 0 ? -6 : 6)}
+                x={x(Math.sign(j.recordedM) * rulers.reachM) + (j.recordedM < 0 ? -8 : 8)}
                 y={(UP + THICK + DOWN) / 2 + 5}
                 text-anchor={j.recordedM < 0 ? 'end' : 'start'}
               >
@@ -60,7 +60,18 @@ export function TwoRulers({ report, planter }: { report: Report; planter: Plante
               this map does not tell the width that was recorded
             </text>
           )}
-          <text x={x(-rulers.reachM)} y={DOWN + THICK + 34} class="head">
+          {holes(rulers.recorded).map((h) => (
+            <g key={h.leftM} class="hole">
+              <rect x={x(h.leftM)} y={DOWN} width={x(h.rightM) - x(h.leftM)} height={THICK} />
+              <text x={(x(h.leftM) + x(h.rightM)) / 2} y={DOWN + 20} text-anchor="middle">
+                none
+              </text>
+              <text x={(x(h.leftM) + x(h.rightM)) / 2} y={DOWN + 38} text-anchor="middle">
+                {gapNumber(h.rightM - h.leftM, unit)}
+              </text>
+            </g>
+          ))}
+          <text x={x(-rulers.reachM)} y={DOWN + THICK + 34} class="caption">
             {`recorded: ${lengthOr(workingWidthM, unit)}`}
           </text>
           <path class="middle" d={`M${x(0)} ${UP - 12}V${DOWN + THICK + 12}`} />
@@ -70,11 +81,20 @@ export function TwoRulers({ report, planter }: { report: Report; planter: Plante
         Across the planter, facing travel, laid middle on middle. In each band: its rows (declared) or its number
         (recorded), and its width in {gapUnit(unit)}. Marked lines join edges that lie elsewhere; numbers beside the
         outer ones tell how far, + to the right.
+        {holes(rulers.recorded).length > 0 && ' "None" marks a strip that no section recorded.'}
         {Math.abs(report.declared.centreM) > 1e-6 &&
           ` The middle of the declared rows lies ${lengthText(Math.abs(report.declared.centreM), unit)} to the ${report.declared.centreM > 0 ? 'right' : 'left'} of the frame's own middle.`}
       </figcaption>
     </figure>
   );
+}
+
+/** Strips between recorded bands that no section recorded. */
+function holes(ticks: readonly Stretch[]): { leftM: number; rightM: number }[] {
+  return ticks.slice(1).flatMap((t, i) => {
+    const leftM = ticks[i].rightM;
+    return t.leftM - leftM > SAME_M ? [{ leftM, rightM: t.leftM }] : [];
+  });
 }
 
 interface BandsProps {

@@ -1,7 +1,7 @@
 import type { SeamDrawing } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { Scroll } from '../parts/scroll.tsx';
-import { countText, gapNumber, gapUnit, signedGap } from '../units.ts';
+import { countText, gapNumber, gapText, gapUnit, signedGap } from '../units.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 64;
@@ -27,7 +27,7 @@ export function SeamChart({ seams, unit, selected, select }: Props) {
   const x = (i: number): number => SIDE + ((i + 0.5) / seams.length) * (w - SIDE - 20);
   const y = (m: number): number => TOP + PLOT / 2 - (m / reach) * (PLOT / 2);
   const beyond = seams.filter((s) => Math.abs(s.plantedM) > TOLERANCE_M).length;
-  const says = `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${signedGap(TOLERANCE_M, unit)} either way.`;
+  const says = `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${gapText(TOLERANCE_M, unit)} either way.`;
   return (
     <figure class="drawing">
       <Scroll name="Chart of the seams" inner={ref}>
@@ -57,7 +57,7 @@ export function SeamChart({ seams, unit, selected, select }: Props) {
             >
               <title>{`Pass ${s.passA} and ${s.passB}: planted ${signedGap(s.plantedM, unit)}, recorded ${signedGap(s.recordedM, unit)}`}</title>
               <path class="stem" d={`M${x(i)} ${y(s.recordedM)}V${y(s.plantedM)}`} />
-              <circle class="recorded" cx={x(i)} cy={y(s.recordedM)} r={4} />
+              <circle class="recorded" cx={x(i)} cy={y(s.recordedM)} r={7} />
               <path class="planted" d={mark(s, x(i), y(s.plantedM))} />
             </g>
           ))}
@@ -69,7 +69,7 @@ export function SeamChart({ seams, unit, selected, select }: Props) {
       <figcaption>
         Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the
         left where two left sides meet, a square where both passes went the same way. The band is the tolerance,{' '}
-        {signedGap(TOLERANCE_M, unit)} either way.
+        {gapText(TOLERANCE_M, unit)} either way.
       </figcaption>
     </figure>
   );

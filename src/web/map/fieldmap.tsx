@@ -208,7 +208,14 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
     number,
     number,
   ];
-  map.addLayer({ id: 'passes', type: 'line', source: 'passes', paint: { 'line-width': 1.2, 'line-opacity': 0.8 } });
+  // The library cuts the tiles of the lowest line source into the stencil before the field is drawn, and the field then clears it:
+  // lines of that source would be clipped away. So the lowest source is one that has nothing to show.
+  const box = boundsOf(evidence.records.xy, evidence.lattice) ?? [0, 0, 1, 1];
+  map.addSource('lowest', {
+    type: 'geojson',
+    data: { type: 'LineString', coordinates: [box.slice(0, 2), box.slice(2)] },
+  });
+  map.addLayer({ id: 'lowest', type: 'line', source: 'lowest', paint: { 'line-opacity': 0 } });
   map.addLayer({ id: 'seams-fine', type: 'line', source: 'seams', paint: { 'line-width': 1 } });
   map.addLayer({ id: 'seams-gap', type: 'line', source: 'seams', paint: { 'line-width': width } });
   map.addLayer({
@@ -217,11 +224,13 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
     source: 'seams',
     paint: { 'line-width': width, 'line-dasharray': [1.5, 1.5] },
   });
+  map.addLayer({ id: 'passes-case', type: 'line', source: 'passes', paint: { 'line-width': 4.5 } });
+  map.addLayer({ id: 'passes', type: 'line', source: 'passes', paint: { 'line-width': 1.8 } });
   map.addLayer({
     id: 'chosen',
     type: 'line',
     source: 'passes',
-    paint: { 'line-width': 3.5 },
+    paint: { 'line-width': 5 },
     filter: ['==', ['get', 'number'], -1],
   });
 }
@@ -239,6 +248,7 @@ function restyle(map: MapLibre, layer: FieldLayer, layers: Layers, pass: number,
     ['seams-gap', colours.seamGap, layers.seams],
     ['seams-overlap', colours.seamOverlap, layers.seams],
     ['seams-fine', colours.seamFine, layers.seams],
+    ['passes-case', colours.paper, layers.passes],
     ['passes', colours.ink, layers.passes],
     ['chosen', colours.chosen, true],
   ] as const) {

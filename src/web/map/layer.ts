@@ -113,26 +113,29 @@ export class FieldLayer implements CustomLayerInterface {
       painter.paint(0.75, PATTERN.flat, palette.edge, palette.edge);
       painter.draw(meshes.edges, view, gl.LINES);
     }
-    if (shown.missing) this.missing(gl, painter, meshes, matrix, view);
-    if (shown.gaps) hatch(painter, meshes.gaps, palette.gap, PATTERN.upright, matrix, view);
-    if (shown.overlaps) hatch(painter, meshes.overlap, palette.overlap, PATTERN.falling, matrix, view);
+    if (shown.missing) this.missing(gl, painter, meshes, matrix, view, near);
+    if (shown.gaps) hatch(painter, meshes.gaps, palette.gap, PATTERN.upright, matrix, view, near);
+    if (shown.overlaps) hatch(painter, meshes.overlap, palette.overlap, PATTERN.falling, matrix, view, near);
     painter.clearStencil();
     painter.end();
   }
 
   /** Ground that was recorded and is under no planted row: records into the stencil, planted ground out of it. */
-  private missing(gl: WebGL2RenderingContext, painter: Painter, meshes: Meshes, matrix: Float32Array, view: Box): void {
+  private missing(
+    gl: WebGL2RenderingContext,
+    painter: Painter,
+    meshes: Meshes,
+    matrix: Float32Array,
+    view: Box,
+    near: boolean,
+  ): void {
     painter.countWinding();
     painter.draw(meshes.otherRecords, view);
     painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
     painter.draw(meshes.records, view);
     painter.writeStencil(gl.ALWAYS, 0, gl.ZERO);
     painter.draw(meshes.planted, view);
-    painter.throughStencil();
-    const [ground, mark] = this.palette.missing;
-    painter.paint(1, PATTERN.rising, ground, ground, mark);
-    painter.flood(matrix);
-    painter.end();
+    flood(painter, this.palette.missing, PATTERN.rising, matrix, near);
   }
 
   private view(map: MapLibre): Box {
@@ -147,15 +150,28 @@ export class FieldLayer implements CustomLayerInterface {
 function hatch(
   painter: Painter,
   what: Indexed,
-  [ground, mark]: [Rgb, Rgb],
+  colours: [Rgb, Rgb],
   pattern: Pattern,
   matrix: Float32Array,
   view: Box,
+  near: boolean,
 ): void {
   painter.countWinding();
   painter.draw(what, view);
+  flood(painter, colours, pattern, matrix, near);
+}
+
+/** Fills where the stencil is set. Far off, plain: hatching of a strip that is a pixel wide would come out as dots. */
+function flood(
+  painter: Painter,
+  [ground, mark]: [Rgb, Rgb],
+  pattern: Pattern,
+  matrix: Float32Array,
+  near: boolean,
+): void {
   painter.throughStencil();
-  painter.paint(1, pattern, ground, ground, mark);
+  if (near) painter.paint(1, pattern, ground, ground, mark);
+  else painter.paint(1, PATTERN.flat, mark, mark);
   painter.flood(matrix);
   painter.end();
 }

@@ -27,7 +27,7 @@ export function coloursOf(element: Element): MapColours {
     missing: [rgb('map-missing'), rgb('map-missing-mark')],
     paper: text('map-paper'),
     ink: text('ink'),
-    seamGap: text('map-gap-mark'),
+    seamGap: text('map-missing-mark'),
     seamOverlap: text('map-overlap-mark'),
     seamFine: text('map-seam-fine'),
     chosen: text('ink'),

@@ -34,10 +34,13 @@ export function EvidencePart({ answer }: { answer: Answer }) {
         <ul class="observations">
           {report.observations.map((o) => (
             <li key={o.id}>
-              {o.says}{' '}
-              <span class="quiet">
-                ({countText(o.n, 'measurement')}, {shareText(o.share)} of them show it)
-              </span>
+              {o.says}
+              {o.n > 1 && (
+                <span class="quiet">
+                  {' '}
+                  Measured {countText(o.n, 'time')}; shows in {shareText(o.share)} of them.
+                </span>
+              )}
             </li>
           ))}
         </ul>
@@ -63,6 +66,7 @@ function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choos
     seams: false,
     passes: false,
   });
+  const set = (part: Partial<Layers>): void => setLayers((before) => ({ ...before, ...part }));
   const [record, setRecord] = useState(-1);
   return (
     <div class="mapview">
@@ -73,7 +77,7 @@ function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choos
             type="radio"
             name="picture"
             checked={layers.picture === 'recorded'}
-            onChange={() => setLayers({ ...layers, picture: 'recorded' })}
+            onChange={() => set({ picture: 'recorded' })}
           />
           Recorded
         </label>
@@ -82,7 +86,7 @@ function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choos
             type="radio"
             name="picture"
             checked={layers.picture === 'planted'}
-            onChange={() => setLayers({ ...layers, picture: 'planted' })}
+            onChange={() => set({ picture: 'planted' })}
           />
           Planted
         </label>
@@ -91,11 +95,7 @@ function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choos
         <legend>Marked on it</legend>
         {SWITCHES.map(({ key, says, sign }) => (
           <label key={key}>
-            <input
-              type="checkbox"
-              checked={layers[key]}
-              onChange={(e) => setLayers({ ...layers, [key]: e.currentTarget.checked })}
-            />
+            <input type="checkbox" checked={layers[key]} onChange={(e) => set({ [key]: e.currentTarget.checked })} />
             <Swatch sign={sign} />
             {says}
           </label>
@@ -212,7 +212,7 @@ function Areas({ answer }: { answer: Answer }) {
           ))}
         </tbody>
       </table>
-      <p class="quiet">
+      <p class="quiet after-table">
         Self-check of these areas: they agree with each other to {area.residual.toExponential(1)} of the recorded area.
       </p>
     </Scroll>

@@ -141,7 +141,7 @@ function Columns({ sheet, map }: { sheet: Sheet; map: MapSummary }) {
           </table>
         </Scroll>
       )}
-      <p class="quiet noprint">
+      <p class="quiet noprint after-table">
         {!names && (
           <button type="button" class="plain" onClick={list} disabled={reading}>
             {reading ? 'Reading the columns…' : 'Choose other columns'}

@@ -19,7 +19,6 @@ export function PassTable({ evidence, unit, selected, select }: Props) {
   if (passes.length === 0) return <p>The map holds no passes that can be told apart.</p>;
   const timed = passes.some((p) => p.startMs !== null);
   const shown = all ? passes : passes.slice(0, FIRST);
-  const seamOf = new Map(seams.map((s) => [s.passA, s]));
   return (
     <>
       <Scroll name="Table of passes">
@@ -45,7 +44,7 @@ export function PassTable({ evidence, unit, selected, select }: Props) {
           </thead>
           <tbody>
             {shown.map((p) => {
-              const seam = seamOf.get(p.number);
+              const mine = seams.filter((s) => s.passA === p.number || s.passB === p.number);
               return (
                 <tr key={p.number} class={p.number === selected ? 'chosen' : ''}>
                   <th scope="row">
@@ -63,9 +62,13 @@ export function PassTable({ evidence, unit, selected, select }: Props) {
                   <td class="num">{Math.round(p.headingDeg)}°</td>
                   <td class="num">{lengthOr(p.recordedWidthM, unit)}</td>
                   <td>
-                    {seam
-                      ? `with pass ${seam.passB}: ${signedGap(seam.recordedM, unit)} → ${signedGap(seam.plantedM, unit)}`
-                      : '—'}
+                    {mine.length === 0 && '—'}
+                    {mine.map((seam) => (
+                      <span class="row" key={`${seam.passA} ${seam.passB}`}>
+                        with pass {seam.passA === p.number ? seam.passB : seam.passA}: {signedGap(seam.recordedM, unit)}{' '}
+                        → {signedGap(seam.plantedM, unit)}
+                      </span>
+                    ))}
                   </td>
                   {timed && <td>{p.startMs === null ? '' : clockText(p.startMs)}</td>}
                 </tr>
@@ -75,7 +78,7 @@ export function PassTable({ evidence, unit, selected, select }: Props) {
         </table>
       </Scroll>
       {passes.length > FIRST && (
-        <p class="noprint">
+        <p class="noprint after-table">
           <button type="button" class="plain" onClick={() => setAll(!all)}>
             {all ? `Show the first ${FIRST} passes` : `Show all ${passes.length} passes`}
           </button>

@@ -1,4 +1,4 @@
-import type { Sheet } from '../sheet.ts';
+import type { Run, Sheet } from '../sheet.ts';
 import { countText } from '../units.ts';
 import { VERDICT_WORD } from './words.ts';
 
@@ -24,10 +24,21 @@ export function TitleStrip({ sheet }: { sheet: Sheet }) {
         <Field label="Planter" value={inputs.planter?.planter?.name ?? inputs.planter?.fileName ?? ''} />
         <Field label="Planting" value={report?.declared.planting ?? inputs.planting} />
         <Field label="Records" value={report ? countText(report.map.records, 'record') : ''} />
-        <Field label="Verdict" value={report ? VERDICT_WORD[report.verdict] : ''} strong />
+        <Field label="Verdict" value={verdictWord(run)} strong />
       </dl>
+      {report && (
+        <p class="gist">
+          {report.says} <a href="#verdict">Read the verdict</a>
+        </p>
+      )}
     </header>
   );
+}
+
+function verdictWord(run: Run): string {
+  if (run.state === 'done') return VERDICT_WORD[run.answer.report.verdict];
+  if (run.state === 'running') return `checking, ${Math.floor(100 * Math.min(1, run.done))} % of this step`;
+  return run.state === 'failed' ? 'none: see part 3' : '';
 }
 
 function Field({ label, value, strong = false }: { label: string; value: string; strong?: boolean }) {

@@ -104,7 +104,7 @@ function Diagnoses({ answer }: { answer: Answer }) {
 
 function DiagnosisItem({ diagnosis: d, answer }: { diagnosis: Diagnosis; answer: Answer }) {
   const { unit } = answer.planter;
-  const { acreCountPct, unplantedM2, doubledM2 } = d.effect;
+  const lines = effectLines(d, unit);
   const because = answer.report.observations.filter((o) => d.because.includes(o.id));
   return (
     <li>
@@ -115,8 +115,7 @@ function DiagnosisItem({ diagnosis: d, answer }: { diagnosis: Diagnosis; answer:
         <dd>{d.check}</dd>
         <dt>How sure</dt>
         <dd>
-          <meter min={0} max={1} value={d.confidence} aria-label="How sure" /> {confidenceText(d.confidence)},{' '}
-          {sureWord(d.confidence)}
+          <SureBar confidence={d.confidence} /> {confidenceText(d.confidence)}, {sureWord(d.confidence)}
         </dd>
         {because.length > 0 && (
           <>
@@ -132,15 +131,40 @@ function DiagnosisItem({ diagnosis: d, answer }: { diagnosis: Diagnosis; answer:
         )}
         <dt>What it did</dt>
         <dd>
-          {acreCountPct === null && unplantedM2 === null && doubledM2 === null && 'Not known from this map'}
-          {acreCountPct !== null && (
-            <span class="row">Counted area {percentText(acreCountPct)} against the ground that was planted</span>
-          )}
-          {unplantedM2 !== null && <span class="row">Counted but left without rows: {areaOr(unplantedM2, unit)}</span>}
-          {doubledM2 !== null && <span class="row">Planted twice: {areaOr(doubledM2, unit)}</span>}
+          {lines.length === 0
+            ? 'Nothing that areas of this map show'
+            : lines.map((l) => (
+                <span class="row" key={l}>
+                  {l}
+                </span>
+              ))}
         </dd>
       </dl>
     </li>
+  );
+}
+
+/** What the fault did, one line for each effect that there is. */
+function effectLines({ effect }: Diagnosis, unit: Answer['planter']['unit']): string[] {
+  const { acreCountPct, unplantedM2, doubledM2 } = effect;
+  return [
+    acreCountPct === null ? '' : `Counted area ${percentText(acreCountPct)} against the ground that was planted`,
+    isSome(unplantedM2) ? `Counted but left without rows: ${areaOr(unplantedM2, unit)}` : '',
+    isSome(doubledM2) ? `Planted twice: ${areaOr(doubledM2, unit)}` : '',
+  ].filter((l) => l);
+}
+
+/** More than the reports' last digit. */
+function isSome(m2: number | null): boolean {
+  return m2 !== null && m2 >= 2.5;
+}
+
+function SureBar({ confidence }: { confidence: number }) {
+  return (
+    <svg class="sure" width="112" height="14" viewBox="0 0 112 14" aria-hidden="true" focusable="false">
+      <rect class="whole" x="0.5" y="0.5" width="111" height="13" />
+      <rect class="part-of" x="3" y="3" width={Math.max(1, 106 * confidence)} height="8" />
+    </svg>
   );
 }
 

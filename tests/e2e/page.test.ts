@@ -1,0 +1,222 @@
+import { readFileSync } from 'node:fs';
+import type { Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import { UserError } from '../../src/core/messages.ts';
+import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import { FIFTEEN, fieldGeoJson } from './field.ts';
+import { checkHere, drop, type Given, type Seen, type Site, sample, startSite, text, verdict } from './page.ts';
+
+let site: Site;
+let opened: { page: Page; seen: Seen }[] = [];
+
+beforeAll(async () => {
+  site = await startSite();
+});
+afterAll(() => site.close());
+
+async function open(...args: Parameters<Site['open']>): Promise<Page> {
+  const one = await site.open(...args);
+  opened.push(one);
+  return one.page;
+}
+
+afterEach(async () => {
+  const seen = opened.map((o) => o.seen);
+  for (const { page } of opened) await page.context().close();
+  opened = [];
+  for (const s of seen) expect(s.outside, 'addresses outside the site').toEqual([]);
+});
+
+const planterFile = text('fifteen.planter.json', JSON.stringify(FIFTEEN));
+/** 15 rows at 15 in planted, 8 sections of 30 in recorded, steered 20 ft. */
+const smallField = text(
+  'home field.geojson',
+  fieldGeoJson({ passes: 8, bars: 60, sectionsM: Array(8).fill(0.762), spacingM: 6.096 }),
+);
+
+async function download(page: Page, button: string): Promise<string> {
+  const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: button }).click()]);
+  return readFileSync(await file.path(), 'utf8');
+}
+
+describe('from drop to verdict', () => {
+  test('an address with a sample opens it and shows the verdict that the core gives', async () => {
+    const page = await open('/?sample=narrow-as-wide');
+    const says = await verdict(page);
+    const map = [sample('narrow-as-wide/creek-eighty.geojson')];
+    const here = await checkHere(map, sample('narrow-as-wide/narrow-as-wide.planter.json'), 'narrow');
+    expect(says).toBe(`Differs ${here.report.says}`);
+    expect(await page.locator('.diagnoses > li').count()).toBe(here.report.diagnoses.length);
+    expect(await page.locator('#cautions li').allInnerTexts()).toEqual(here.report.cautions);
+    expect(opened[0].seen.faults).toEqual([]);
+  });
+
+  test('a sample is opened from the list with the keyboard alone', async () => {
+    const page = await open();
+    const first = page.locator('.sample', { hasText: 'Yard strips, after' });
+    await first.focus();
+    await page.keyboard.press('Enter');
+    expect(await verdict(page)).toMatch(/^Agrees /);
+  });
+
+  test('a dropped zip gives the same bytes of JSON, GeoJSON and CSV as the core in Node', async () => {
+    const zip = sample('other-pass-spacing/windbreak-forty.zip');
+    const planter = sample('other-pass-spacing/other-pass-spacing.planter.json');
+    const page = await open();
+    await drop(page, [zip, planter]);
+    expect(await verdict(page)).toMatch(/^Differs /);
+    const here = await checkHere([zip], planter);
+    expect(await download(page, 'Report, JSON')).toBe(toJson(here));
+    expect(await download(page, 'Pictures, GeoJSON')).toBe(toGeoJson(here));
+    expect(await download(page, 'Passes, CSV')).toBe(toCsv(here));
+    expect(await page.locator('.command code').innerText()).toBe(
+      'guessrow check windbreak-forty.zip --planter other-pass-spacing.planter.json',
+    );
+  });
+
+  test('map and planter chosen one after the other, then the other planting', async () => {
+    const page = await open();
+    await page.setInputFiles('#map-files', {
+      name: smallField.name,
+      mimeType: '',
+      buffer: Buffer.from(smallField.bytes),
+    });
+    await page.setInputFiles('#planter-file', {
+      name: planterFile.name,
+      mimeType: '',
+      buffer: Buffer.from(planterFile.bytes),
+    });
+    // Left to the map, the planting is the one that was recorded.
+    const found = await checkHere([smallField], planterFile);
+    expect(await verdict(page)).toContain(found.report.says);
+    await page.getByLabel('narrow, 15 rows').check();
+    const narrow = await checkHere([smallField], planterFile, 'narrow');
+    expect(narrow.report.says).not.toBe(found.report.says);
+    await page.locator('.stamp', { hasText: narrow.report.says }).waitFor();
+    expect(await page.locator('.command code').innerText()).toBe(
+      "guessrow check 'home field.geojson' --planter fifteen.planter.json --planting narrow",
+    );
+  });
+
+  test('columns can be chosen again, and the choice reaches the command line', async () => {
+    const page = await open();
+    await drop(page, [smallField, planterFile]);
+    await verdict(page);
+    await page.getByRole('button', { name: 'Choose other columns' }).click();
+    await page.getByLabel('Column for section number').selectOption('Section');
+    await page.locator('.command code', { hasText: '--columns section=Section' }).waitFor();
+    expect(await page.getByLabel('Column for section number').inputValue()).toBe('Section');
+  });
+});
+
+describe('what cannot be checked', () => {
+  const refusal = async (map: Given[], planter: Given): Promise<UserError> => {
+    try {
+      await checkHere(map, planter);
+    } catch (error) {
+      if (error instanceof UserError) return error;
+      throw error;
+    }
+    throw new Error('the core took it');
+  };
+
+  test('a wrong map shows its sentence, the place and what to do', async () => {
+    const wrong = text('letter.geojson', '{"type": "FeatureCollection", "features": [{"type": "Feature", ');
+    const { detail } = await refusal([wrong], planterFile);
+    const page = await open();
+    await drop(page, [wrong, planterFile]);
+    const shown = await page.locator('#verdict .problem').innerText();
+    expect(shown).toContain(detail.sentence);
+    expect(shown).toContain(detail.todo);
+    expect(shown).toContain('letter.geojson');
+    expect(await page.locator('.stamp').count()).toBe(0);
+  });
+
+  test('a wrong planter file names the key', async () => {
+    const page = await open();
+    await drop(page, [text('bad.planter.json', JSON.stringify({ ...FIFTEEN, rowz: 3 }))]);
+    expect(await page.locator('#planter .problem').innerText()).toContain('rowz');
+  });
+
+  test('a sample that is not there is named', async () => {
+    const page = await open('/?sample=nowhere');
+    expect(await page.locator('.problem').innerText()).toContain('nowhere');
+  });
+
+  test('hostile names and attributes are only ever text', async () => {
+    const evil = '<img src=x onerror="document.title=1">';
+    const map = text(
+      `${evil.replaceAll('"', "'")}.geojson`,
+      fieldGeoJson({
+        passes: 4,
+        bars: 40,
+        sectionsM: [3, 3],
+        spacingM: 6,
+        properties: (record) => ({ [evil]: 20 + (record % 7), note: evil }),
+      }),
+    );
+    const planter = text('x.planter.json', JSON.stringify({ ...FIFTEEN, name: evil }));
+    const page = await open();
+    const title = await page.title();
+    await drop(page, [map, planter]);
+    await verdict(page);
+    await page.getByRole('button', { name: 'Choose other columns' }).click();
+    await page.getByLabel('Column for rate').waitFor();
+    expect(await page.locator('img').count()).toBe(0);
+    expect(await page.title()).toBe(title);
+    expect(await page.locator('.strip').innerText()).toContain(evil);
+  });
+
+  test('a check can be cancelled, and the next one runs', async () => {
+    const big = text(
+      'big.geojson',
+      fieldGeoJson({ passes: 40, bars: 400, sectionsM: Array(8).fill(0.762), spacingM: 6.096 }),
+    );
+    const page = await open();
+    await drop(page, [big, planterFile]);
+    await page.locator('#progress').waitFor();
+    await page.getByRole('button', { name: 'Cancel' }).click();
+    expect(await page.locator('#verdict [role=alert]').innerText()).toContain('cancelled');
+    expect(await page.locator('#progress').count()).toBe(0);
+    await drop(page, [smallField]);
+    const here = await checkHere([smallField], planterFile);
+    expect(await verdict(page)).toContain(here.report.says);
+  });
+
+  test('a worker that cannot start gives a sentence', async () => {
+    const page = await open();
+    await page.route('**/assets/worker-*', (route) =>
+      route.request().url().includes('maplibre') ? route.continue() : route.abort(),
+    );
+    await drop(page, [smallField, planterFile]);
+    expect(await page.locator('#verdict .problem').innerText()).toContain('fault of this program');
+  });
+});
+
+describe('the planter', () => {
+  test('edited in place: drawn again, rules marked, answer called out of date', async () => {
+    const page = await open();
+    await drop(page, [smallField, planterFile]);
+    await verdict(page);
+    await page.getByText('Change the planter').click();
+    const sections = page.getByLabel('Sections, runs of rows');
+    await sections.fill('1, 2, 3-15');
+    // Row 2 stands idle when odd rows plant.
+    await page.locator('#planter .marks li', { hasText: 'ection 2' }).first().waitFor();
+    expect(await page.locator('.drawing .section').count()).toBe(3);
+    expect(await page.locator('#verdict .again').innerText()).toContain('changed after this verdict');
+    await sections.fill('1-2, 4-15');
+    expect(await page.locator('#planter .problem').innerText()).toContain('3');
+    await page.getByRole('button', { name: 'Take these sections' }).count();
+    await sections.fill('1-2, 3-15');
+    await page.getByRole('button', { name: 'Take these sections' }).click();
+    expect(await sections.inputValue()).toBe('1-2, 3-4, 5-6, 7, 8-9, 10-11, 12-13, 14-15');
+    expect(await page.locator('#planter .marks').count()).toBe(0);
+  });
+
+  test('described without a file', async () => {
+    const page = await open();
+    await page.getByRole('button', { name: 'Describe a planter here' }).click();
+    expect(await page.locator('.drawing .row.planted').count()).toBe(12);
+  });
+});

@@ -1,0 +1,113 @@
+import { readFileSync } from 'node:fs';
+import type { AddressInfo } from 'node:net';
+import { basename } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import type { Browser, BrowserContextOptions, Page } from 'playwright-core';
+import { listen, servedHere } from '../../src/cli/serve.ts';
+import type { Answer } from '../../src/core/answer.ts';
+import { check } from '../../src/core/check.ts';
+import type { NamedBytes } from '../../src/core/intake/types.ts';
+import { readPlanter } from '../../src/core/planter/index.ts';
+import { launch } from './browser.ts';
+
+export const root = fileURLToPath(new URL('../..', import.meta.url));
+
+export interface Given {
+  name: string;
+  bytes: Uint8Array;
+}
+
+export interface Site {
+  address: string;
+  browser: Browser;
+  /** A page of its own context. Every address it asks for, and every fault, is kept in `seen`. */
+  open(path?: string, options?: BrowserContextOptions): Promise<{ page: Page; seen: Seen }>;
+  close(): Promise<void>;
+}
+
+export interface Seen {
+  /** Addresses outside this site. */
+  outside: string[];
+  faults: string[];
+}
+
+/** The built page, served as the program serves it. */
+export async function startSite(): Promise<Site> {
+  const server = await listen(servedHere(), 0);
+  const address = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
+  const browser = await launch();
+  return {
+    address,
+    browser,
+    async open(path = '/', options = {}) {
+      const context = await browser.newContext({
+        viewport: { width: 1280, height: 900 },
+        acceptDownloads: true,
+        ...options,
+      });
+      const page = await context.newPage();
+      const seen: Seen = { outside: [], faults: [] };
+      context.on('request', (r) => {
+        if (!r.url().startsWith(`${address}/`) && !/^(blob|data):/.test(r.url())) seen.outside.push(r.url());
+      });
+      page.on('pageerror', (e) => seen.faults.push(e.message));
+      page.on('console', (m) => {
+        if (m.type() === 'error') seen.faults.push(m.text());
+      });
+      await page.goto(address + path);
+      return { page, seen };
+    },
+    async close() {
+      await browser.close();
+      server.closeAllConnections();
+      await new Promise<void>((done) => server.close(() => done()));
+    },
+  };
+}
+
+export function sample(path: string): Given {
+  return { name: basename(path), bytes: readFileSync(`${root}/sample-data/${path}`) };
+}
+
+export function text(name: string, content: string): Given {
+  return { name, bytes: new TextEncoder().encode(content) };
+}
+
+/** Files dropped on the sheet with the mouse, as the browser hands them over. */
+export async function drop(page: Page, files: readonly Given[]): Promise<void> {
+  const sent = files.map((f) => ({ name: f.name, base64: Buffer.from(f.bytes).toString('base64') }));
+  await page.evaluate((list) => {
+    const data = new DataTransfer();
+    for (const { name, base64 } of list) {
+      data.items.add(new File([Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))], name));
+    }
+    const sheet = document.querySelector('.sheet');
+    for (const type of ['dragenter', 'dragover', 'drop']) {
+      sheet?.dispatchEvent(new DragEvent(type, { bubbles: true, cancelable: true, dataTransfer: data }));
+    }
+  }, sent);
+}
+
+/** The same check by the core in Node. */
+export function checkHere(map: readonly Given[], planter: Given, planting?: string): Promise<Answer> {
+  return check({
+    map: map.map(named),
+    planter: readPlanter(new TextDecoder().decode(planter.bytes), planter.name),
+    ...(planting ? { planting } : {}),
+  });
+}
+
+function named({ name, bytes }: Given): NamedBytes {
+  return {
+    name,
+    sizeBytes: bytes.length,
+    async *chunks() {
+      yield bytes;
+    },
+  };
+}
+
+/** The verdict on the sheet, once it is there. */
+export async function verdict(page: Page): Promise<string> {
+  return (await page.locator('.stamp').innerText({ timeout: 90_000 })).replace(/\s+/g, ' ').trim();
+}
