@@ -1,3 +1,4 @@
+import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { MapSummary, Role } from '../../core/answer.ts';
 import { callWorker } from '../checker.ts';
@@ -11,6 +12,9 @@ import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
 export function MapPart({ sheet }: { sheet: Sheet }) {
   const { inputs, run } = sheet;
   const answer = run.state === 'done' ? run.answer : null;
+  // Of these very files; kept here, because the table below goes away while a check runs.
+  const [listed, setListed] = useState<{ map: readonly File[]; names: string[] } | null>(null);
+  const names = listed?.map === inputs.map ? listed.names : null;
   return (
     <Part number={1} id="map" title="The map" lead="What the display recorded while it planted.">
       <FilePick
@@ -33,7 +37,16 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
         </p>
       )}
       <Samples sheet={sheet} />
-      {answer && <WhatWasRead sheet={sheet} map={answer.report.map} inches={answer.planter.unit === 'in'} />}
+      {answer && (
+        <WhatWasRead map={answer.report.map} inches={answer.planter.unit === 'in'}>
+          <Columns
+            sheet={sheet}
+            map={answer.report.map}
+            names={names}
+            setNames={(n) => setListed({ map: inputs.map, names: n })}
+          />
+        </WhatWasRead>
+      )}
     </Part>
   );
 }
@@ -64,7 +77,7 @@ function Samples({ sheet }: { sheet: Sheet }) {
   );
 }
 
-function WhatWasRead({ sheet, map, inches }: { sheet: Sheet; map: MapSummary; inches: boolean }) {
+function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boolean; children: ComponentChildren }) {
   const unit = inches ? 'in' : 'm';
   const aside = map.setAside.reduce((n, s) => n + s.count, 0);
   return (
@@ -100,13 +113,20 @@ function WhatWasRead({ sheet, map, inches }: { sheet: Sheet; map: MapSummary; in
         <dt>Direction</dt>
         <dd>Known {TRAVEL_WORDS[map.travelFrom]}</dd>
       </dl>
-      <Columns sheet={sheet} map={map} />
+      {children}
     </>
   );
 }
 
-function Columns({ sheet, map }: { sheet: Sheet; map: MapSummary }) {
-  const [names, setNames] = useState<string[] | null>(null);
+interface ColumnsProps {
+  sheet: Sheet;
+  map: MapSummary;
+  /** Columns of the file, once the reader asked for them. */
+  names: string[] | null;
+  setNames(names: string[]): void;
+}
+
+function Columns({ sheet, map, names, setNames }: ColumnsProps) {
   const [problem, setProblem] = useState('');
   const [reading, setReading] = useState(false);
   const list = (): void => {
