@@ -1,3 +1,4 @@
+import { dissolve } from './blob.ts';
 import type { Piece } from './display.ts';
 import type { Point } from './route.ts';
 
@@ -26,7 +27,10 @@ export function gather(pieces: Piece[], grain: 'section' | 'bar' | 'strip' | 'st
     );
     return lanes.flatMap((lane) => runs(lane).map((run) => ({ ...along(run), section: run[0].section })));
   }
-  throw new Error('blob grain is not drawn yet');
+  const first = pieces[0];
+  const outlines = gather(pieces, 'strip-section').flatMap((d) => d.polygons.map((p) => p[0]));
+  // One record for each piece of ground that hangs together.
+  return dissolve(outlines).map((rings) => ({ ...first, section: 0, polygons: [rings] }));
 }
 
 function byKey<T>(list: T[], key: (v: T) => number): T[][] {
