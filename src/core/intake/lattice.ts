@@ -20,8 +20,8 @@ const FEW = 0.01;
  * Step 4 of the intake: makes sure that `staging` holds degrees, joins the two sides of the antimeridian, sets stray records aside, and finds the lattice.
  *
  * The lattice keeps every decimal of the file (10^d steps per degree, d decimals) as long as the map fits; otherwise it is the finest power of
- * ten, up to 1e12, that fits. `projected` coordinates have no decimals of their own and get the finest. East of the antimeridian longitudes
- * go on beyond 180.
+ * ten, up to 1e12, that fits. `projected` coordinates have no decimals of their own and get the finest. A map across the
+ * antimeridian goes on beyond 180 or -180, whichever side has more of it.
  */
 export async function place(
   staging: Staging,

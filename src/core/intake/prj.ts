@@ -84,7 +84,7 @@ export async function readPrj(
   }
 
   const datum = /\b(?:DATUM|TRF|ENSEMBLE)\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '';
-  const near = LIKE_WGS84.test(datum) || LIKE_WGS84.test(name);
+  const near = LIKE_WGS84.test(datum || name);
   if (geographic && near) return null;
   let crs: Crs;
   try {

@@ -23,7 +23,9 @@ export interface Built {
 }
 
 /** Edge visits that sorting the rings of one record may take; far beyond any real record, it keeps a hostile one from hanging the reader. */
-const NESTING_BUDGET = 100_000_000;
+const NESTING_BUDGET = 50_000_000;
+/** The same for all records of a map together. */
+const MAP_BUDGET = 10 * NESTING_BUDGET;
 
 /**
  * Step 5 of the intake: the used records of `staging` as rings on the lattice.
@@ -110,7 +112,7 @@ export async function buildRings(
     }
     if (dropNestedHoles(firstHole)) strayHole = true;
 
-    let tangled = sorter.spent > NESTING_BUDGET;
+    let tangled = sorter.isSpent();
     if (ring - firstRing === 1 && staging.ringRole[from] === UNKNOWN) {
       if (doubleArea(xy, ringStart[firstRing], at) < 0) reverse(xy, ringStart[firstRing], at);
     } else if (ring - firstRing > 1 && staging.ringRole[from] === UNKNOWN) {
@@ -137,7 +139,7 @@ export async function buildRings(
       keep[shape++] = r;
       shapeStart[shape] = ring;
     }
-    sorter.spent = 0;
+    sorter.rest();
     if (pace.add(16 * used + 8)) await pace.rest();
   }
 
@@ -243,8 +245,9 @@ function same(xy: Int32Array, p: number, q: number): boolean {
 
 /** Tells which rings of one record lie inside which, by their points and not by their boxes. */
 class RingSorter {
-  /** Edges looked at since it was last set to 0. */
-  spent = 0;
+  /** Edges looked at for this record, and for those before it. */
+  private spent = 0;
+  private before = 0;
   private readonly xy: Int32Array;
   private readonly ringStart: Uint32Array;
 
@@ -253,11 +256,21 @@ class RingSorter {
     this.ringStart = ringStart;
   }
 
+  isSpent(): boolean {
+    return this.spent > NESTING_BUDGET || this.before + this.spent > MAP_BUDGET;
+  }
+
+  /** Ends a record. */
+  rest(): void {
+    this.before += this.spent;
+    this.spent = 0;
+  }
+
   /** 1 when ring `a` lies inside ring `b`, -1 outside, 0 when every point of `a` is on `b`. The first point of `a` that is not on `b` decides. */
   inside(a: number, b: number): number {
     for (let p = this.ringStart[a]; p < this.ringStart[a + 1]; p++) {
       const side = this.pointIn(this.xy[2 * p], this.xy[2 * p + 1], b);
-      if (side !== 0 || this.spent > NESTING_BUDGET) return side;
+      if (side !== 0 || this.isSpent()) return side;
     }
     return 0;
   }
@@ -305,7 +318,8 @@ class RingSorter {
       for (let k = 0; k < n; k++) {
         const inner = byLeft[k];
         if (box[4 * inner] > box[4 * outer + 2]) break;
-        if (++this.spent > NESTING_BUDGET) return null;
+        this.spent++;
+        if (this.isSpent()) return null;
         if (inner === outer || size[inner] >= size[outer] || box[4 * inner] < box[4 * outer]) continue;
         if (box[4 * inner + 1] < box[4 * outer + 1] || box[4 * inner + 2] > box[4 * outer + 2]) continue;
         if (box[4 * inner + 3] > box[4 * outer + 3]) continue;
