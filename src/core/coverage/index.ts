@@ -1,6 +1,8 @@
 import type { Shapes } from '../geometry/shapes.ts';
-import { measureCoverage } from './measure.ts';
-import { outlineCoverage } from './outline.ts';
+import { measureNear } from './measure.ts';
+import { findNear } from './near.ts';
+import { outlineNear } from './outline.ts';
+import { prepare } from './prepare.ts';
 
 export { areaOf, gaps } from './gaps.ts';
 
@@ -44,10 +46,30 @@ export type Progress = (done: number) => void;
 
 /** Areas at every depth and per-shape already-covered area. */
 export function measure(shapes: Shapes, density: AreaDensity, progress?: Progress): Coverage {
-  return measureCoverage(shapes, density, progress);
+  const p = prepare(shapes, share(progress, 0, 0.1));
+  const near = findNear(p, false, share(progress, 0.1, 0.7));
+  return measureNear(p, near, density, share(progress, 0.7, 1));
 }
 
 /** Boundaries of the ground under at least one and at least two shapes. */
 export function outline(shapes: Shapes, density: AreaDensity, progress?: Progress): CoverageRings {
-  return outlineCoverage(shapes, density, progress);
+  const p = prepare(shapes, share(progress, 0, 0.1));
+  const near = findNear(p, true, share(progress, 0.1, 0.5));
+  return outlineNear(p, near, density, share(progress, 0.5, 1));
+}
+
+/** Both at once, which costs less than one after the other. */
+export function cover(
+  shapes: Shapes,
+  density: AreaDensity,
+  progress?: Progress,
+): { coverage: Coverage; rings: CoverageRings } {
+  const p = prepare(shapes, share(progress, 0, 0.1));
+  const near = findNear(p, true, share(progress, 0.1, 0.4));
+  const coverage = measureNear(p, near, density, share(progress, 0.4, 0.6));
+  return { coverage, rings: outlineNear(p, near, density, share(progress, 0.6, 1)) };
+}
+
+function share(progress: Progress | undefined, from: number, to: number): Progress {
+  return (done) => progress?.(from + (to - from) * done);
 }

@@ -1,8 +1,7 @@
-import type { Shapes } from '../geometry/shapes.ts';
 import { type Flux, makeFlux } from './flux.ts';
 import type { AreaDensity, Coverage, Progress } from './index.ts';
-import { findNear, type Near } from './near.ts';
-import { COMPLEX, EMPTY, type Prepared, prepare } from './prepare.ts';
+import type { Near } from './near.ts';
+import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
 import { Sweep } from './sweep.ts';
 
 /**
@@ -12,16 +11,13 @@ import { Sweep } from './sweep.ts';
  *
  * Where boundaries of the same side coincide, the earlier shape is taken to reach out a little further.
  */
-export function measureCoverage(shapes: Shapes, density: AreaDensity, progress?: Progress): Coverage {
-  const p = prepare(shapes, (d) => progress?.(0.1 * d));
-  const near = findNear(p, false, (d) => progress?.(0.1 + 0.5 * d));
+export function measureNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): Coverage {
   const flux = makeFlux(density, p.originY);
   const origin = firstPoints(p);
-  const area = ownAreas(p, flux, origin);
-  const total = new Measuring(p, near, flux, origin, area);
+  const total = new Measuring(p, near, flux, origin, ownAreas(p, flux, origin));
   for (let i = 0; i < p.count; i++) {
-    if ((i & 1023) === 0) progress?.(0.6 + 0.4 * (i / p.count));
-    if (near.start[i + 1] > near.start[i]) total.shape(i, progress);
+    if ((i & 1023) === 0) progress?.(i / p.count);
+    if (near.overlaps[i] === 1 || p.kind[i] === COMPLEX) total.shape(i, progress);
   }
   progress?.(1);
   return total.result();
@@ -99,7 +95,7 @@ class Measuring {
         this.done += slots;
         if (this.done > 4096) {
           this.done = 0;
-          progress?.(0.6 + 0.4 * (j / p.count));
+          progress?.(j / p.count);
         }
         if (!complex && p.turn[j] < 0) this.along(j, c, d, c, slots);
         else this.along(j, c, c, d, slots);

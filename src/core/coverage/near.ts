@@ -154,7 +154,17 @@ function searchCells(p: Prepared, visit: (i: number, k: number) => void, progres
 
 /** Visits the members of cells from..to of row cy, from entry `after` on, whose box meets the given one. */
 function meet(
-  l: Level, from: number, to: number, cy: number, after: number, x0: number, y0: number, x1: number, y1: number, i: number, visit: (i: number, k: number) => void,
+  l: Level,
+  from: number,
+  to: number,
+  cy: number,
+  after: number,
+  x0: number,
+  y0: number,
+  x1: number,
+  y1: number,
+  i: number,
+  visit: (i: number, k: number) => void,
 ): void {
   const { box, start, shape } = l;
   if (l.columns > 0) {
@@ -257,9 +267,9 @@ function contact(p: Prepared, i: number, k: number, partner: Uint32Array): numbe
     if (ringStart[shapeStart[i] + 1] - a === 4 && ringStart[shapeStart[k] + 1] - b === 4) {
       const { xy } = p.shapes;
       const e = splits(xy, a, p.turn[i], b);
-      if (e >= 0) return e < 4 ? along(p, i, k, a + e, a + ((e + 1) & 3), b, b + 4, partner) : APART;
+      if (e >= 0) return e > 3 ? along(p, i, k, a + (e & 3), a + ((e + 1) & 3), b, e >> 2, partner) : APART;
       const f = splits(xy, b, p.turn[k], a);
-      if (f >= 0) return f < 4 ? along(p, k, i, b + f, b + ((f + 1) & 3), a, a + 4, partner) : APART;
+      if (f >= 0) return f > 3 ? along(p, k, i, b + (f & 3), b + ((f + 1) & 3), a, f >> 2, partner) : APART;
       return SHARED;
     }
   }
@@ -268,8 +278,8 @@ function contact(p: Prepared, i: number, k: number, partner: Uint32Array): numbe
 }
 
 /**
- * `separates` for two quadrilaterals whose products are exact, the usual case. The edge of the first that has the second on its outer side:
- * its number where they meet on its line, 4 where they do not meet, -1 for none.
+ * `separates` for two quadrilaterals whose products are exact, the usual case. Below 0 where no edge of the first has the second on
+ * its outer side; else the edge's number in two bits, and above them a bit for each corner of the second that lies on its line.
  */
 function splits(xy: Int32Array, a: number, turn: number, b: number): number {
   const x0 = xy[2 * b];
@@ -294,7 +304,8 @@ function splits(xy: Int32Array, a: number, turn: number, b: number): number {
         const c2 = dx * (y2 - py) - dy * (x2 - px);
         if (c2 <= 0) {
           const c3 = dx * (y3 - py) - dy * (x3 - px);
-          if (c3 <= 0) return c0 === 0 || c1 === 0 || c2 === 0 || c3 === 0 ? (e + 3) & 3 : 4;
+          if (c3 <= 0)
+            return ((e + 3) & 3) | (c0 < 0 ? 0 : 4) | (c1 < 0 ? 0 : 8) | (c2 < 0 ? 0 : 16) | (c3 < 0 ? 0 : 32);
         }
       }
     }
@@ -324,30 +335,35 @@ function separates(p: Prepared, i: number, k: number, partner: Uint32Array): num
     for (; b < b1; b++) {
       const c = cross(dx, dy, xy[2 * b] - ax, xy[2 * b + 1] - ay);
       if (c > 0) break;
-      if (c === 0) on++;
+      if (c === 0) on |= 1 << (b - b0);
     }
     if (b < b1) continue;
     if (on === 0) return APART;
     if (p.kind[i] !== STRICT || p.kind[k] !== STRICT) return TOUCH;
-    return along(p, i, k, q, e, b0, b1, partner);
+    return along(p, i, k, q, e, b0, on, partner);
   }
   return SHARED;
 }
 
-/** How two strictly convex shapes meet that the line of i's edge from point q to point e parts: where k's points b0 to b1 lie on that edge. */
-function along(p: Prepared, i: number, k: number, q: number, e: number, b0: number, b1: number, partner: Uint32Array): number {
+/** How two strictly convex shapes meet that the line of i's edge from point q to point e parts; `on` has a bit for each point of k, from b0, on it. */
+function along(
+  p: Prepared,
+  i: number,
+  k: number,
+  q: number,
+  e: number,
+  b0: number,
+  on: number,
+  partner: Uint32Array,
+): number {
   const { xy } = p.shapes;
   const ax = xy[2 * q];
   const ay = xy[2 * q + 1];
   const ex = xy[2 * e];
   const ey = xy[2 * e + 1];
-  let v0 = -1;
-  let v1 = -1;
-  for (let b = b0; b < b1; b++) {
-    if (cross(ex - ax, ey - ay, xy[2 * b] - ax, xy[2 * b + 1] - ay) !== 0) continue;
-    if (v0 < 0) v0 = b;
-    else v1 = b;
-  }
+  const v0 = b0 + 31 - Math.clz32(on & -on);
+  const rest = on & (on - 1);
+  const v1 = rest === 0 ? -1 : b0 + 31 - Math.clz32(rest);
   const s0 = place(ax, ay, ex, ey, xy[2 * v0], xy[2 * v0 + 1]);
   if (v1 < 0) return s0 === 2 ? TOUCH : APART;
   const s1 = place(ax, ay, ex, ey, xy[2 * v1], xy[2 * v1 + 1]);

@@ -1,9 +1,8 @@
-import type { Shapes } from '../geometry/shapes.ts';
 import { Arcs, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
 import type { AreaDensity, CoverageRings, Progress } from './index.ts';
-import { findNear, type Near } from './near.ts';
-import { COMPLEX, EMPTY, type Prepared, prepare } from './prepare.ts';
+import type { Near } from './near.ts';
+import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
 import { stitch } from './stitch.ts';
 import { Sweep } from './sweep.ts';
 
@@ -11,16 +10,14 @@ import { Sweep } from './sweep.ts';
  * Every stretch of edge knows how many shapes lie left and right of it; where the count passes one (or two) it is an arc of the boundary.
  * Of edges that lie on one another the lowest stands for all. Arcs meet in nodes that are equal doubles, so they always join up.
  */
-export function outlineCoverage(shapes: Shapes, density: AreaDensity, progress?: Progress): CoverageRings {
-  const p = prepare(shapes, (d) => progress?.(0.08 * d));
-  const near = findNear(p, true, (d) => progress?.(0.08 + 0.4 * d));
+export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): CoverageRings {
   const nodes = new Nodes();
   const covered = new Arcs(p, nodes);
   const overlap = new Arcs(p, nodes);
-  collect(p, near, covered, overlap, (d) => progress?.(0.48 + 0.4 * d));
+  collect(p, near, covered, overlap, (d) => progress?.(0.8 * d));
   const flux = makeFlux(density, p.originY);
-  const a = stitch(covered, flux, (d) => progress?.(0.88 + 0.06 * d));
-  const b = stitch(overlap, flux, (d) => progress?.(0.94 + 0.06 * d));
+  const a = stitch(covered, flux, (d) => progress?.(0.8 + 0.1 * d));
+  const b = stitch(overlap, flux, (d) => progress?.(0.9 + 0.1 * d));
   progress?.(1);
   return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
 }
