@@ -20,7 +20,11 @@ export function dissolve(outlines: Point[][]): Point[][][] {
       .map((c): Point => [c.x, c.y]);
   const out: Point[][][] = [];
   for (let i = 0; i < union.getNumGeometries(); i++) {
-    const g = union.getGeometryN(i) as unknown as { getExteriorRing(): Ring; getNumInteriorRing(): number; getInteriorRingN(k: number): Ring };
+    const g = union.getGeometryN(i) as unknown as {
+      getExteriorRing(): Ring;
+      getNumInteriorRing(): number;
+      getInteriorRingN(k: number): Ring;
+    };
     const holes = Array.from({ length: g.getNumInteriorRing() }, (_, k) => open(g.getInteriorRingN(k)));
     // JSTS gives outer rings clockwise.
     out.push([open(g.getExteriorRing()).reverse(), ...holes.map((h) => h.reverse())]);
