@@ -73,6 +73,8 @@ function along(
     const other = near.list[at + k];
     if (other === j) left = 0;
     s.add(k, other);
+    // Under two whole shapes there is no boundary of either kind, and a lower edge on all of this one stands for it.
+    if (s.whole >= 2 || s.hidden) return;
     s.touch(k, other);
   }
   s.sort();

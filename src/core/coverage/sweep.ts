@@ -1,6 +1,9 @@
 import { cross, crossing } from '../geometry/exact.ts';
 import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
 
+/** More events than this on one edge are sorted the plain way. */
+const MANY = 2 ** 20;
+
 /**
  * One edge, and everything that happens along it: where other shapes begin and cease to cover the ground just left and just right of
  * it. Events carry their point; points compare exactly (see `crossing`), so their order along the edge is the true one.
@@ -24,6 +27,10 @@ export class Sweep {
   shadow = 0;
   /** Of these, edges of the own shape. */
   ownShadow = 0;
+  /** Shapes over the whole edge, on both sides. */
+  whole = 0;
+  /** Another edge, with a lower number, lies on the whole of this one. */
+  hidden = false;
   /** Events: their point, slot, change of winding left and right, and of `shadow`. `order` lists them along the edge. */
   n = 0;
   x = new Float64Array(64);
@@ -33,7 +40,7 @@ export class Sweep {
   dRight = new Int8Array(64);
   dShadow = new Int8Array(64);
   order = new Int32Array(64);
-  private spare = new Int32Array(64);
+  private packed = new Float64Array(64);
   private mainX = true;
   private signX = 1;
   private signY = 1;
@@ -58,6 +65,8 @@ export class Sweep {
     this.n = 0;
     this.shadow = 0;
     this.ownShadow = 0;
+    this.whole = 0;
+    this.hidden = false;
     if (slots > this.left.length) {
       this.left = new Int32Array(2 * slots);
       this.right = new Int32Array(2 * slots);
@@ -87,7 +96,8 @@ export class Sweep {
     const { xy, ringStart, shapeStart } = this.p.shapes;
     const first = ringStart[shapeStart[k]];
     const end = ringStart[shapeStart[k] + 1];
-    const turn = this.p.turn[k];
+    const { turn: turns, plain } = this.p;
+    const turn = turns[k];
     const { ax, ay, dx, dy, at, ox, oy } = this;
     let enters = false;
     let leaves = false;
@@ -103,8 +113,8 @@ export class Sweep {
       const gx = (xy[2 * d] - cx) * turn;
       const gy = (xy[2 * d + 1] - cy) * turn;
       if (gx === 0 && gy === 0) continue;
-      const o1 = cross(gx, gy, ax - cx, ay - cy);
-      const o2 = cross(gx, gy, ax + dx - cx, ay + dy - cy);
+      const o1 = plain ? gx * (ay - cy) - gy * (ax - cx) : cross(gx, gy, ax - cx, ay - cy);
+      const o2 = plain ? o1 + gx * dy - gy * dx : cross(gx, gy, ax + dx - cx, ay + dy - cy);
       if (o1 <= 0 && o2 <= 0) {
         if (o1 < 0 || o2 < 0) return;
         side = gx * dx + gy * dy > 0 ? 1 : -1;
@@ -135,6 +145,10 @@ export class Sweep {
       this.left[s] = onLeft;
       this.right[s] = onRight;
       this.shadow += hides;
+      if (!leaves) {
+        if (side === 0) this.whole++;
+        else if (hides === 1) this.hidden = true;
+      }
     }
     if (leaves) this.push(lx, ly, s, -onLeft, -onRight, -hides);
   }
@@ -252,14 +266,14 @@ export class Sweep {
     const x1 = Math.max(ax, ax + dx);
     const y1 = Math.max(ay, ay + dy);
     if (x1 < box[4 * k] || x0 > box[4 * k + 2] || y1 < box[4 * k + 1] || y0 > box[4 * k + 3]) return;
-    const mark = (v: number): void => {
-      const x = xy[2 * v];
-      const y = xy[2 * v + 1];
-      if (x < x0 || x > x1 || y < y0 || y > y1) return;
-      if (cross(dx, dy, x - ax, y - ay) === 0) this.push(x - ox, y - oy, s, 0, 0, 0);
-    };
     if (this.p.kind[k] !== COMPLEX) {
-      for (let v = ringStart[shapeStart[k]]; v < ringStart[shapeStart[k] + 1]; v++) mark(v);
+      const end = ringStart[shapeStart[k] + 1];
+      for (let v = ringStart[shapeStart[k]]; v < end; v++) {
+        const x = xy[2 * v];
+        const y = xy[2 * v + 1];
+        if (x >= x0 && x <= x1 && y >= y0 && y <= y1 && cross(dx, dy, x - ax, y - ay) === 0)
+          this.push(x - ox, y - oy, s, 0, 0, 0);
+      }
       return;
     }
     const ix = this.p.index.get(k)!;
@@ -267,7 +281,14 @@ export class Sweep {
     const high = ix.alongX ? x1 : y1;
     const from = Math.max(0, Math.floor((low - ix.low) * ix.perStep));
     const to = Math.min(ix.buckets - 1, Math.floor((high - ix.low) * ix.perStep));
-    for (let b = from; b <= to; b++) for (let e = ix.start[b]; e < ix.start[b + 1]; e++) mark(ix.from[e]);
+    for (let b = from; b <= to; b++) {
+      for (let e = ix.start[b]; e < ix.start[b + 1]; e++) {
+        const x = xy[2 * ix.from[e]];
+        const y = xy[2 * ix.from[e] + 1];
+        if (x >= x0 && x <= x1 && y >= y0 && y <= y1 && cross(dx, dy, x - ax, y - ay) === 0)
+          this.push(x - ox, y - oy, s, 0, 0, 0);
+      }
+    }
   }
 
   /** Order along the edge of two points on it. */
@@ -301,54 +322,45 @@ export class Sweep {
     this.dRight = copy(new Int8Array(size), this.dRight);
     this.dShadow = copy(new Int8Array(size), this.dShadow);
     this.order = new Int32Array(size);
-    this.spare = new Int32Array(size);
+    this.packed = new Float64Array(size);
   }
 
   /** Puts `order` in order along the edge. */
   sort(): void {
     const { n, order } = this;
-    for (let i = 0; i < n; i++) order[i] = i;
-    if (n > 1) this.mergeSort();
+    if (n <= 32 || n >= MANY) {
+      for (let i = 0; i < n; i++) order[i] = i;
+      if (n <= 32) this.settle();
+      else order.subarray(0, n).sort((a, b) => this.compare(this.x[a], this.y[a], this.x[b], this.y[b]));
+      return;
+    }
+    // Nearly in order by one number: the place along the edge in steps of 2^-31 of its length, and the event's index below it.
+    const { packed, mainX, signX, signY } = this;
+    const key = mainX ? this.x : this.y;
+    const start = mainX ? this.ax - this.ox : this.ay - this.oy;
+    const scale = ((mainX ? signX : signY) * 2 ** 31) / Math.abs(mainX ? this.dx : this.dy);
+    for (let i = 0; i < n; i++) packed[i] = Math.floor((key[i] - start) * scale) * MANY + i;
+    packed.subarray(0, n).sort();
+    for (let i = 0; i < n; i++) order[i] = packed[i] % MANY;
+    this.settle();
   }
 
-  private mergeSort(): void {
-    const { n, x, y, signX, signY, mainX } = this;
+  /** Insertion sort: for few events, or what is nearly in order. */
+  private settle(): void {
+    const { n, order, x, y, signX, signY, mainX } = this;
     const key = mainX ? x : y;
     const sign = mainX ? signX : signY;
     const other = mainX ? y : x;
     const otherSign = mainX ? signY : signX;
-    const after = (a: number, b: number): boolean => {
-      const d = (key[a] - key[b]) * sign;
-      return d !== 0 ? d > 0 : (other[a] - other[b]) * otherSign > 0;
-    };
-    let from = this.order;
-    const run = 8;
-    for (let r = 0; r < n; r += run) {
-      const end = Math.min(n, r + run);
-      for (let i = r + 1; i < end; i++) {
-        const v = from[i];
-        let k = i - 1;
-        while (k >= r && after(from[k], v)) {
-          from[k + 1] = from[k];
-          k--;
-        }
-        from[k + 1] = v;
+    for (let i = 1; i < n; i++) {
+      const v = order[i];
+      let k = i - 1;
+      for (; k >= 0; k--) {
+        const d = (key[order[k]] - key[v]) * sign;
+        if (d < 0 || (d === 0 && (other[order[k]] - other[v]) * otherSign <= 0)) break;
+        order[k + 1] = order[k];
       }
-    }
-    let to = this.spare;
-    for (let width = run; width < n; width *= 2) {
-      for (let r = 0; r < n; r += 2 * width) {
-        const mid = Math.min(n, r + width);
-        const end = Math.min(n, r + 2 * width);
-        let a = r;
-        let b = mid;
-        for (let k = r; k < end; k++) to[k] = a < mid && (b >= end || !after(from[a], from[b])) ? from[a++] : from[b++];
-      }
-      [from, to] = [to, from];
-    }
-    if (from !== this.order) {
-      this.spare = this.order;
-      this.order = from;
+      order[k + 1] = v;
     }
   }
 }
