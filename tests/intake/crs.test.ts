@@ -171,6 +171,13 @@ describe('datums', () => {
     expect(await notes(withShift, rectangle(10, 51, 10.0001, 51.0001))).toEqual([]);
   });
 
+  it('another prime meridian moves the map', async () => {
+    // Paris lies 2.5969213 grad, 2.33722917 degrees, east of Greenwich (EPSG prime meridian 8903).
+    const paris = WGS84_PRJ.replace('"Greenwich",0.0', '"Paris",2.33722917');
+    const set = await readShapefile(makeShapefile({ records: [[rectangle(1, 48, 1.0001, 48.0001)]], prj: paris }));
+    expect(metres(degrees(set, 0)[0][0], [3.33722917, 48])).toBeLessThan(0.001);
+  });
+
   it('compound systems, byte order marks and line breaks do not matter', async () => {
     const compound = `COMPD_CS["both",${utmPrj(15, 'N')},VERT_CS["up",VERT_DATUM["d",2005],UNIT["m",1.0]]]`;
     for (const prj of [compound, `\ufeff${utmPrj(15, 'N')}`, utmPrj(15, 'N').replaceAll(',', ',\r\n  ')]) {

@@ -52,6 +52,11 @@ const refused: [string, string, string][] = [
     'crs-unknown',
     text([fine(0)], { crs: { type: 'link', properties: { href: 'http://localhost/x' } } }),
   ],
+  [
+    'degrees that the crs calls metres',
+    'crs-contradicts',
+    text([fine(0)], { crs: { type: 'name', properties: { name: 'EPSG:32615' } } }),
+  ],
   ['a crs of nonsense', 'crs-unknown', text([fine(0)], { crs: 7 })],
 ];
 
@@ -75,6 +80,7 @@ describe('GeoJSON that is refused', () => {
   it('limits', async () => {
     expect(await codeOf(readText(text([fine(0), fine(1)]), { limits: { records: 1 } }))).toBe('too-many-records');
     expect(await codeOf(readText(text([fine(0)]), { limits: { fileBytes: 10 } }))).toBe('file-too-big');
+    expect(await codeOf(readText(text([0, 1, 2, 3].map(fine)), { limits: { values: 2 } }))).toBe('too-many-values');
   });
 });
 

@@ -45,6 +45,17 @@ describe('the same map however it is written', () => {
     }
   });
 
+  it('lets the window grow with a long record, up to the limit of one', async () => {
+    const long = JSON.stringify(
+      feature([Array.from({ length: 500 }, (_, i) => [-93.6 + (i % 7) * 1e-4, 42 + (i % 5) * 1e-4])]),
+    );
+    expect((await readInSmallWindows(long, 64)).recordNumber.length).toBe(1);
+    const pace = new Pace();
+    const limits = { ...DEFAULT_LIMITS, recordBytes: 1000 };
+    const reading = readGeoJson(named('map.geojson', utf8(long)), 'map.geojson', limits, [], pace, 64);
+    await expect(reading).rejects.toMatchObject({ detail: { code: 'record-too-big' } });
+  });
+
   it('reads a single Feature, a bare geometry and a GeometryCollection', async () => {
     const ring = square(-93.6, 42);
     const far = square(-93.59, 42);

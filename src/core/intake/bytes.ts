@@ -103,8 +103,9 @@ export class Window {
   private readonly most: number;
   private readonly name: string;
 
+  /** `first` is the first size of the window, less when the file is smaller. */
   constructor(file: NamedBytes, most: number, first = 1 << 20) {
-    this.buf = new Uint8Array(first + 1);
+    this.buf = new Uint8Array(Math.max(16, Math.min(first, file.sizeBytes + 1)) + 1);
     this.source = file.chunks()[Symbol.asyncIterator]();
     this.most = most;
     this.name = file.name;

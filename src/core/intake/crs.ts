@@ -52,6 +52,13 @@ export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Pr
   }
 }
 
+/** A map in metres or feet that lies within 360 of the origin in both directions would be on the false origin itself, where no field is. */
+export function isAllSmall(staging: Staging): boolean {
+  for (let p = 0; p < staging.points; p++)
+    if (Math.abs(staging.x(p)) > 360 || Math.abs(staging.y(p)) > 90) return false;
+  return true;
+}
+
 /** Zones of transverse Mercator systems within a few centimetres (or the plate's drift) of WGS84, by EPSG code. */
 const UTM_RANGES: readonly { from: number; to: number; zone: number; south: boolean; ellps: string }[] = [
   { from: 32601, to: 32660, zone: 1, south: false, ellps: 'WGS84' },

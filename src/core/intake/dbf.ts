@@ -2,7 +2,7 @@ import { type Note, UserError } from '../messages.ts';
 import { shown, Window } from './bytes.ts';
 import { byLanguage, byName, isUtf8, type TextReader } from './codepage.ts';
 import { ColumnBuilder } from './columns.ts';
-import type { Limits } from './limits.ts';
+import { type Limits, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
@@ -81,6 +81,7 @@ export async function readDbf(
         todo: 'Raise the limit if one of them is needed.',
       });
     }
+    if (rows * kept.length > limits.values) throw tooManyValues(name, limits);
     const memos = fields.filter((f) => 'MGPW'.includes(f.type));
     if (memos.length > 0) {
       notes.push({

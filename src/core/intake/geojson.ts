@@ -1,33 +1,18 @@
 import { type Note, UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { shown, Window } from './bytes.ts';
-import { ColumnBuilder } from './columns.ts';
-import { projectStaging, readCrsMember } from './crs.ts';
+import { isAllSmall, projectStaging, readCrsMember } from './crs.ts';
+import { FINE, GEOMETRIES, GeometryReader } from './geojson-geometry.ts';
+import { PropertyReader } from './geojson-properties.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
 import { StructureJudge } from './judge.ts';
-import type { Limits } from './limits.ts';
+import { type Limits, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
-import { HOLE, OUTER, Staging } from './staging.ts';
+import { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
-const GEOMETRIES = [
-  'Polygon',
-  'MultiPolygon',
-  'Point',
-  'MultiPoint',
-  'LineString',
-  'MultiLineString',
-  'GeometryCollection',
-];
 const FEATURE = ['Feature'];
 const FEATURE_KEYS = ['type', 'geometry', 'properties'];
-const GEOMETRY_KEYS = ['type', 'coordinates', 'geometries'];
-const NO_KEY = new Uint8Array(0);
-/** Geometry collections within one another. */
-const DEEPEST = 16;
-
-/** What became of one geometry: polygons in the staging, or why there are none. */
-const FINE = '';
 
 /**
  * Step 3 for GeoJSON (RFC 7946): bytes to staged records, without ever building the document.
@@ -105,11 +90,8 @@ class GeoJsonReader {
   private crs: string | null = null;
   private readonly file: string;
   private readonly limits: Limits;
-  private readonly columns: ColumnBuilder[] = [];
-  private readonly byName = new Map<string, ColumnBuilder | null>();
-  private leftOut = 0;
-  private hasOtherParts = false;
-  private hasOddProperties = false;
+  private readonly shapes = new GeometryReader(this.json, this.staging);
+  private readonly attributes: PropertyReader;
   private partsAside = 0;
   private firstPartsAside = 0;
   private oddProperties = 0;
@@ -118,6 +100,7 @@ class GeoJsonReader {
 
   constructor(file: string, fileBytes: number, limits: Limits) {
     this.judge = new StructureJudge(fileBytes);
+    this.attributes = new PropertyReader(this.json, limits.columns);
     this.file = file;
     this.limits = limits;
   }
@@ -201,13 +184,13 @@ class GeoJsonReader {
     } else if (this.sawList || this.topType === 'FeatureCollection') json.skip();
     else if (key === 'geometry' && this.topCoordinates === false) {
       staging.rollback();
-      const made = this.geometry(0);
+      const made = this.shapes.geometry(0);
       this.closeTop(made);
     } else if (key === 'coordinates' && this.topGeometry === null) {
-      const made = this.topType === '' ? this.coordinatesByShape() : this.coordinates(this.topType);
+      const made = this.topType === '' ? this.shapes.coordinatesByShape() : this.shapes.coordinates(this.topType);
       this.topCoordinates = true;
       this.closeTop(made);
-    } else if (key === 'properties' && c === 123) this.properties(0);
+    } else if (key === 'properties' && c === 123) this.attributes.properties(0);
     else json.skip();
     this.comma = true;
   }
@@ -218,21 +201,6 @@ class GeoJsonReader {
     this.topGeometry = made;
     this.staging.record(made);
     this.countOddities(0);
-  }
-
-  /** Coordinates of a bare geometry whose type is not known yet: polygons can be told by how deep they are nested. */
-  private coordinatesByShape(): string {
-    const { json } = this;
-    let i = json.pos;
-    let depth = 0;
-    for (;;) {
-      const c = json.buf[i];
-      if (c === 91) depth++;
-      else if (c === 0) json.fail('a zero byte', i);
-      else if (c !== 32 && c !== 10 && c !== 13 && c !== 9) break;
-      i++;
-    }
-    return this.coordinates(depth === 4 ? 'MultiPolygon' : depth === 3 ? 'Polygon' : 'Point');
   }
 
   private element(): void {
@@ -247,13 +215,13 @@ class GeoJsonReader {
     const c = json.peek();
     const from = json.pos;
     const row = staging.records;
-    this.hasOtherParts = false;
-    this.hasOddProperties = false;
+    this.shapes.hasOtherParts = false;
+    this.attributes.hasOddProperties = false;
     let reason: string;
     if (c !== 123) {
       json.skip();
       reason = this.bareGeometries ? 'not a geometry' : 'not a feature';
-    } else if (this.bareGeometries) reason = this.geometry(0);
+    } else if (this.bareGeometries) reason = this.shapes.geometry(0);
     else reason = this.feature(row);
     if (row >= this.limits.records || staging.points > this.limits.points) {
       throw new UserError(
@@ -263,6 +231,7 @@ class GeoJsonReader {
         'Export one field at a time, or raise the limit.',
       );
     }
+    if (row * this.attributes.columns.length > this.limits.values) throw tooManyValues(this.file, this.limits);
     staging.record(reason);
     this.countOddities(row);
     this.comma = true;
@@ -273,8 +242,8 @@ class GeoJsonReader {
 
   /** Counted when the record is complete, because an element may be begun more than once. */
   private countOddities(row: number): void {
-    if (this.hasOtherParts && this.partsAside++ === 0) this.firstPartsAside = row + 1;
-    if (this.hasOddProperties && this.oddProperties++ === 0) this.firstOddProperties = row + 1;
+    if (this.shapes.hasOtherParts && this.partsAside++ === 0) this.firstPartsAside = row + 1;
+    if (this.attributes.hasOddProperties && this.oddProperties++ === 0) this.firstOddProperties = row + 1;
   }
 
   private feature(row: number): string {
@@ -297,268 +266,12 @@ class GeoJsonReader {
       if (key === 'type' && c === 34) isFeature = json.oneOf(FEATURE) === 'Feature';
       else if (key === 'geometry') {
         staging.rollback();
-        made = this.geometry(0);
-      } else if (key === 'properties') this.properties(row);
+        made = this.shapes.geometry(0);
+      } else if (key === 'properties') this.attributes.properties(row);
       else json.skip();
     }
     json.pos++;
     return isFeature ? made : 'not a feature';
-  }
-
-  /** A geometry object or null at `pos`: stages its polygons. Returns '' or the reason why the record cannot be used. */
-  private geometry(depth: number): string {
-    const { json } = this;
-    if (json.peek() !== 123) {
-      const isNull = json.buf[json.pos] === 110;
-      json.skip();
-      return isNull ? 'no geometry' : 'not a geometry';
-    }
-    json.pos++;
-    let type = '';
-    let coordinates = -1;
-    let made: string | null = null;
-    let comma = false;
-    for (;;) {
-      if (json.peek() === 125) break;
-      if (comma) json.take(44);
-      comma = true;
-      if (json.peek() !== 34) json.fail('expected a key');
-      const key = json.oneOf(GEOMETRY_KEYS);
-      json.take(58);
-      json.peek();
-      if (key === 'type' && json.buf[json.pos] === 34) type = json.oneOf(GEOMETRIES);
-      else if (key === 'coordinates') {
-        if (type !== '' && made === null) made = this.coordinates(type);
-        else {
-          coordinates = json.pos;
-          json.skip();
-        }
-      } else if (key === 'geometries' && json.buf[json.pos] === 91 && (type === 'GeometryCollection' || type === '')) {
-        made = this.collection(depth);
-      } else json.skip();
-    }
-    json.pos++;
-    if (made !== null) return made;
-    if (coordinates < 0) return type === '' || !GEOMETRIES.includes(type) ? 'unknown geometry type' : 'no coordinates';
-    const after = json.pos;
-    json.pos = coordinates;
-    made = this.coordinates(type);
-    json.pos = after;
-    return made;
-  }
-
-  /** Polygons of a geometry collection become one record; its other parts are counted. */
-  private collection(depth: number): string {
-    const { json } = this;
-    if (depth >= DEEPEST) {
-      json.skip();
-      return 'geometry collections nested too deeply';
-    }
-    json.pos++;
-    let polygons = 0;
-    let others = 0;
-    let comma = false;
-    for (;;) {
-      if (json.peek() === 93) break;
-      if (comma) json.take(44);
-      comma = true;
-      if (this.geometry(depth + 1) === FINE) polygons++;
-      else others++;
-    }
-    json.pos++;
-    if (polygons > 0 && others > 0) this.hasOtherParts = true;
-    return polygons > 0 ? FINE : 'GeometryCollection without a polygon';
-  }
-
-  /** The value of `coordinates` at `pos`. Takes all of it, whatever it holds. */
-  private coordinates(type: string): string {
-    const { json, staging } = this;
-    if (type !== 'Polygon' && type !== 'MultiPolygon') {
-      json.skip();
-      return GEOMETRIES.includes(type) ? `${type} geometry` : 'unknown geometry type';
-    }
-    const begin = json.pos;
-    const rings = staging.rings;
-    const points = staging.points;
-    const fine = type === 'Polygon' ? this.polygon() : this.polygons();
-    if (!fine) {
-      staging.cut(rings, points);
-      json.pos = begin;
-      json.skip();
-      return `${type} with broken coordinates`;
-    }
-    return staging.rings > rings ? FINE : `empty ${type}`;
-  }
-
-  private polygons(): boolean {
-    const { json } = this;
-    if (json.peek() !== 91) return false;
-    json.pos++;
-    if (json.peek() === 93) {
-      json.pos++;
-      return true;
-    }
-    for (;;) {
-      if (!this.polygon()) return false;
-      const c = json.peek();
-      json.pos++;
-      if (c === 93) return true;
-      if (c !== 44) return false;
-    }
-  }
-
-  private polygon(): boolean {
-    const { json, staging } = this;
-    if (json.peek() !== 91) return false;
-    json.pos++;
-    if (json.peek() === 93) {
-      json.pos++;
-      return true;
-    }
-    let role = OUTER;
-    for (;;) {
-      if (!this.ring()) return false;
-      staging.ring(role);
-      role = HOLE;
-      const c = json.peek();
-      json.pos++;
-      if (c === 93) return true;
-      if (c !== 44) return false;
-    }
-  }
-
-  private ring(): boolean {
-    const { json, staging } = this;
-    if (json.peek() !== 91) return false;
-    json.pos++;
-    if (json.peek() === 93) {
-      json.pos++;
-      return true;
-    }
-    for (;;) {
-      if (json.peek() !== 91) return false;
-      json.pos++;
-      json.peek();
-      const x = json.coordinate();
-      if (json.peek() !== 44) return false;
-      json.pos++;
-      json.peek();
-      const y = json.coordinate();
-      // NaN means that a coordinate was not a number; nothing was taken then.
-      if (Number.isNaN(x) || Number.isNaN(y)) return false;
-      staging.point(x, y);
-      let c = json.peek();
-      while (c === 44) {
-        json.pos++;
-        json.skip();
-        c = json.peek();
-      }
-      if (c !== 93) return false;
-      json.pos++;
-      c = json.peek();
-      json.pos++;
-      if (c === 93) return true;
-      if (c !== 44) return false;
-    }
-  }
-
-  private properties(row: number): void {
-    const { json } = this;
-    if (json.peek() !== 123) {
-      if (json.buf[json.pos] !== 110) this.hasOddProperties = true;
-      json.skip();
-      return;
-    }
-    json.pos++;
-    let next = 0;
-    let comma = false;
-    const columns = this.columns;
-    for (;;) {
-      // Features mostly list the same keys in the same order, so the column after the last one is tried first.
-      const at = json.buf;
-      let i = json.pos;
-      if (comma && at[i] === 44) i++;
-      while (at[i] === 32 || at[i] === 10 || at[i] === 13 || at[i] === 9) i++;
-      if (next < columns.length && comma === (at[json.pos] === 44) && startsWith(columns[next].key, at, i)) {
-        json.pos = i + columns[next].key.length;
-        this.value(columns[next], row);
-        next++;
-        comma = true;
-        continue;
-      }
-      if (json.peek() === 125) break;
-      if (comma) json.take(44);
-      comma = true;
-      if (json.peek() !== 34) json.fail('expected a key');
-      const begin = json.span();
-      const end = json.pos - 1;
-      const name = json.textOf(begin, end, json.escaped);
-      const b = json.buf;
-      json.take(58);
-      const column = this.columnOf(name, b.slice(begin - 1, end + 2), b[end + 1] === 58);
-      if (column !== null) next = columns.indexOf(column) + 1;
-      this.value(column, row);
-    }
-    json.pos++;
-  }
-
-  /** `key` is the quoted name with its colon, when `compact` says that no blank is between them. */
-  private columnOf(name: string, key: Uint8Array, compact: boolean): ColumnBuilder | null {
-    const known = this.byName.get(name);
-    if (known !== undefined) return known;
-    if (this.columns.length >= this.limits.columns) {
-      this.leftOut++;
-      return null;
-    }
-    const column = new ColumnBuilder(name, compact ? key : NO_KEY);
-    this.columns.push(column);
-    this.byName.set(name, column);
-    return column;
-  }
-
-  private value(column: ColumnBuilder | null, row: number): void {
-    const { json } = this;
-    const c = json.peek();
-    if (column === null) {
-      json.skip();
-      return;
-    }
-    if (c === 34) {
-      const words = column.dictionary();
-      // Sections of one bar and bars of one field mostly repeat the text of the record before.
-      if (column.last !== 0 && words.isAt(column.last, json.buf, json.pos + 1)) {
-        json.pos += words.length(column.last) + 2;
-        column.word(row, column.last);
-        return;
-      }
-      const begin = json.span();
-      if (json.escaped) {
-        column.last = 0;
-        column.text(row, json.textOf(begin, json.pos - 1, true));
-        return;
-      }
-      column.last = words.internHashed(json.buf, begin, json.pos - 1, json.hash);
-      column.word(row, column.last);
-      return;
-    }
-    if (c === 123 || c === 91) {
-      const begin = json.pos;
-      json.skip();
-      column.text(row, compact(new TextDecoder().decode(json.buf.subarray(begin, json.pos))));
-      return;
-    }
-    if (c === 45 || (c >= 48 && c <= 57)) {
-      const value = json.number();
-      if (!Number.isNaN(value)) {
-        column.number(row, value);
-        if (json.roundedInteger) column.rounded = true;
-        return;
-      }
-    }
-    const begin = json.pos;
-    json.scalar();
-    if (c === 116 || c === 102) column.word(row, column.dictionary().intern(json.buf, begin, json.pos));
-    else column.missing(row);
   }
 
   private afterEnd(): void {
@@ -620,7 +333,7 @@ class GeoJsonReader {
       staging.setAside(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
     }
     this.judge.report(file, notes);
-    if (this.leftOut > 0) {
+    if (this.attributes.leftOut > 0) {
       notes.push({
         code: 'columns-left-out',
         sentence: `The map has more than ${this.limits.columns} columns; the further ones were left out.`,
@@ -645,32 +358,24 @@ class GeoJsonReader {
       });
     }
     const crs = readCrsMember(this.crs, file);
+    if (crs?.projected && isAllSmall(staging)) {
+      throw new UserError(
+        'crs-contradicts',
+        `The map says that it is in "${shown(crs.name)}", but its coordinates look like degrees.`,
+        { file, key: 'crs' },
+        'Export it again; if it is in degrees, without the crs member.',
+      );
+    }
     if (crs !== null) await projectStaging(staging, crs, pace);
     const decoder = new TextDecoder();
     return {
       source: file,
       format: 'geojson',
       staging,
-      columns: this.columns,
+      columns: this.attributes.columns,
       decode: (b) => decoder.decode(b),
       projected: crs?.projected ?? false,
       notes,
     };
   }
-}
-
-/** A nested value as the shortest JSON, so that blanks do not matter. */
-function compact(text: string): string {
-  try {
-    return JSON.stringify(JSON.parse(text));
-  } catch {
-    return text;
-  }
-}
-
-function startsWith(key: Uint8Array, b: Uint8Array, at: number): boolean {
-  const n = key.length;
-  if (n === 0) return false;
-  for (let i = 0; i < n; i++) if (key[i] !== b[at + i]) return false;
-  return true;
 }

@@ -6,15 +6,17 @@
  * `Shapes` says; whatever was assumed or repaired is in `notes`. A .zip and the same files loose give equal answers.
  *
  * 1. `pick`: which of the files, or of the files in the archive (`zip`), make up the one layer to read.
- * 2. `limits`, `pace`: how much it takes on, and how it stays stoppable.
- * 3. `geojson`, `shapefile` + `dbf`: bytes, streamed, to `Staging` and columns; `crs` turns other coordinate systems into WGS84 degrees.
+ * 2. `limits`, `pace`, `bytes`: how much it takes on, how it stays stoppable, how files are streamed.
+ * 3. `geojson`, `shapefile` and `dbf`: bytes to `staging` and `columns`; `crs` and `prj` turn other coordinate systems into WGS84 degrees; `judge` and `second`
+ *    have geojson-validation and shpjs look at the same bytes.
  * 4. `lattice`: degrees checked, antimeridian joined, strays set aside, the file's own decimals found.
  * 5. `rings`: rings cleaned and turned.
  * 6. `assemble`: the used records and their columns.
  */
 
-import type { Note } from '../messages.ts';
+import { type Note, UserError } from '../messages.ts';
 import { assemble } from './assemble.ts';
+import { shown } from './bytes.ts';
 import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
 import { Pace } from './pace.ts';
@@ -39,6 +41,25 @@ export interface ReadOptions {
 export async function read(
   files: NamedBytes[],
   options: ReadOptions = {},
+  progress?: (done: number) => void,
+): Promise<RecordSet> {
+  try {
+    return await readLayer(files, options, progress);
+  } catch (e) {
+    // The engine's word for a lack of memory.
+    if (!(e instanceof RangeError) || !/alloc|array length|buffer/i.test(e.message)) throw e;
+    throw new UserError(
+      'out-of-memory',
+      'The map does not fit into memory.',
+      { file: shown(files[0]?.name ?? '') },
+      'Export one field at a time.',
+    );
+  }
+}
+
+async function readLayer(
+  files: NamedBytes[],
+  options: ReadOptions,
   progress?: (done: number) => void,
 ): Promise<RecordSet> {
   const limits = { ...DEFAULT_LIMITS, ...options.limits };

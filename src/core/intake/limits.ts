@@ -1,3 +1,5 @@
+import { UserError } from '../messages.ts';
+
 /** What the reader will take on before it refuses. Sizes in bytes. Every limit can be raised by the caller. */
 export interface Limits {
   /** A .zip as it lies on disk; it is held in memory. */
@@ -18,6 +20,8 @@ export interface Limits {
   recordBytes: number;
   /** Attribute columns; further ones are left out with a note. */
   columns: number;
+  /** Records times columns: a column takes room for every record, also where most have no value. */
+  values: number;
 }
 
 export const DEFAULT_LIMITS: Readonly<Limits> = {
@@ -30,4 +34,14 @@ export const DEFAULT_LIMITS: Readonly<Limits> = {
   points: 100_000_000,
   recordBytes: 512 * 1024 ** 2,
   columns: 300,
+  values: 250_000_000,
 };
+
+export function tooManyValues(file: string, limits: Limits): UserError {
+  return new UserError(
+    'too-many-values',
+    `The map holds more than ${limits.values} values (records times columns).`,
+    { file },
+    'Export fewer columns or one field at a time, or raise the limit.',
+  );
+}

@@ -21,7 +21,7 @@ const PARTS = ['shp', 'dbf', 'prj', 'cpg', 'shx'] as const;
 const ARCHIVES = new Set(['zip', '7z', 'rar', 'gz', 'tgz', 'tar', 'bz2', 'xz', 'kmz']);
 
 /**
- * Steps 1 and 2 of the intake: the one layer among the files, archives opened. Extensions count in any letter case, and so do the base names that hold a
+ * Step 1 of the intake: the one layer among the files, archives opened. Extensions count in any letter case, and so do the base names that hold a
  * shapefile together. Throws `UserError` 'several-layers' naming them when `layer` does not choose, 'no-layer' when there is none.
  */
 export async function pick(

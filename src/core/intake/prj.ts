@@ -1,6 +1,6 @@
 import { type Note, UserError } from '../messages.ts';
 import { readAll, shown } from './bytes.ts';
-import { type Crs, crsOf } from './crs.ts';
+import { type Crs, crsOf, isAllSmall } from './crs.ts';
 import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
@@ -85,7 +85,8 @@ export async function readPrj(
 
   const datum = /\b(?:DATUM|TRF|ENSEMBLE)\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '';
   const near = LIKE_WGS84.test(datum || name);
-  if (geographic && near) return null;
+  const meridian = Number(/\bPRIMEM\s*[[(]\s*"[^"]*"\s*,\s*([-+\d.eE]+)/i.exec(wkt)?.[1] ?? 0);
+  if (geographic && near && meridian === 0) return null;
   let crs: Crs;
   try {
     crs = crsOf(name, wkt, !geographic);
@@ -168,13 +169,6 @@ function looksSwapped(staging: Staging): boolean {
     if (Math.abs(staging.x(p)) > 90 || Math.abs(staging.y(p)) > 180) return false;
   }
   return staging.points > 0;
-}
-
-/** A map in metres or feet that lies within 360 of the origin in both directions would be on the false origin itself, where no field is. */
-function isAllSmall(staging: Staging): boolean {
-  for (let p = 0; p < staging.points; p++)
-    if (Math.abs(staging.x(p)) > 360 || Math.abs(staging.y(p)) > 90) return false;
-  return true;
 }
 
 function firstPoint(staging: Staging): [number, number] {

@@ -1,7 +1,7 @@
 import type { SetAside } from './types.ts';
 
-/** Points per block: 4 MB, so that growing never copies what is already there. */
-const BLOCK_BITS = 18;
+/** Points per block: 1 MB, so that growing never copies what is already there. */
+const BLOCK_BITS = 16;
 const BLOCK = 1 << BLOCK_BITS;
 
 /** What is known of a ring when it is read: the outer ring of a part, a hole of the part before it, or (in a shapefile) neither yet. */
