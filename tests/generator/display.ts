@@ -102,7 +102,9 @@ export function record(spec: FieldSpec): Recording {
     const bias: Point = [noise.passBiasM * random.normal(), noise.passBiasM * random.normal()];
     const legPace = 1 + spread * random.normal();
     const moments: Moment[] = [];
-    for (let s = 0; s <= leg.track.lengthM; ) {
+    // The interval in which the planter is lifted is recorded to its end.
+    for (let s = 0, lifted = false; !lifted; ) {
+      lifted = s >= leg.track.lengthM;
       const v = speed * Math.min(1.5, Math.max(0.5, legPace + pace.after(1 / hz)));
       const { at, ahead } = leg.track.at(s);
       const truly = besides(at, ahead, off);
