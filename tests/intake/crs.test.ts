@@ -175,7 +175,8 @@ describe('datums', () => {
     // Paris lies 2.5969213 grad, 2.33722917 degrees, east of Greenwich (EPSG prime meridian 8903).
     const paris = WGS84_PRJ.replace('"Greenwich",0.0', '"Paris",2.33722917');
     const set = await readShapefile(makeShapefile({ records: [[rectangle(1, 48, 1.0001, 48.0001)]], prj: paris }));
-    expect(metres(degrees(set, 0)[0][0], [3.33722917, 48])).toBeLessThan(0.001);
+    const nearest = Math.min(...degrees(set, 0)[0].map((p) => metres(p, [3.33722917, 48])));
+    expect(nearest).toBeLessThan(0.001);
   });
 
   it('compound systems, byte order marks and line breaks do not matter', async () => {

@@ -75,7 +75,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
     format: raw.format,
     lattice,
     shapes: { xy: built.xy, ringStart: built.ringStart, shapeStart: built.shapeStart },
-    recordNumber: Uint32Array.from(built.keep, (r) => r + 1),
+    recordNumber: built.keep.map((r) => r + 1),
     columns,
     total: staging.records,
     setAside: staging.summary(),

@@ -84,15 +84,20 @@ export class ColumnBuilder {
 
   /** The column of the rows in `keep`, in that order. `decode` turns bytes into text. */
   finish(keep: Uint32Array, decode: (bytes: Uint8Array) => string): Column {
+    const n = keep.length;
+    // Mostly every record is kept, and the rows are what is wanted already.
+    const all = n === 0 || keep[n - 1] === n - 1;
     if (this.kind === 'number') {
-      const values = new Float64Array(keep.length);
-      for (let i = 0; i < keep.length; i++)
-        values[i] = keep[i] < this.values.length ? this.values[keep[i]] : Number.NaN;
+      const values = all && this.values.length >= n ? this.values.slice(0, n) : new Float64Array(n);
+      if (!all || this.values.length < n)
+        for (let i = 0; i < keep.length; i++)
+          values[i] = keep[i] < this.values.length ? this.values[keep[i]] : Number.NaN;
       this.values = new Float64Array(0);
       return { name: this.name, kind: 'number', values };
     }
-    const codes = new Uint32Array(keep.length);
-    for (let i = 0; i < keep.length; i++) codes[i] = keep[i] < this.codes.length ? this.codes[keep[i]] : 0;
+    const codes = all && this.codes.length >= n ? this.codes.slice(0, n) : new Uint32Array(n);
+    if (!all || this.codes.length < n)
+      for (let i = 0; i < keep.length; i++) codes[i] = keep[i] < this.codes.length ? this.codes[keep[i]] : 0;
     this.codes = new Uint32Array(0);
     return { name: this.name, kind: 'text', codes, words: this.words === null ? [''] : this.words.list(decode) };
   }
