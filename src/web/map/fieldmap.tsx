@@ -41,6 +41,7 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
   const picker = useMemo(() => makePicker(evidence.records), [evidence]);
   const calls = useRef({ hover, choose });
   calls.current = { hover, choose };
+  const touch = useRef(() => {});
   const latest = useRef({ layers, pass });
   latest.current = { layers, pass };
 
@@ -65,6 +66,18 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
       addLines(made, answer);
       restyle(made, onMap, latest.current.layers, latest.current.pass, coloursOf(container));
       container.dataset.ready = 'yes';
+    });
+    // Until the reader moves the map, it shows the whole field, whatever its size becomes.
+    let touched = false;
+    touch.current = () => {
+      touched = true;
+    };
+    made.on('movestart', (e) => {
+      if (e.originalEvent) touched = true;
+    });
+    made.on('resize', () => {
+      const b = boundsOf(evidence.records.xy, evidence.lattice);
+      if (!touched && b) made.fitBounds(b, { padding: 24, animate: false });
     });
     const pickAt = (lng: number, lat: number): number => picker.at(...steps(evidence.lattice, lng, lat));
     made.on('mousemove', (e) => calls.current.hover(pickAt(e.lngLat.lng, e.lngLat.lat)));
@@ -100,6 +113,7 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
     const chosen = evidence.passes.find((p) => p.number === pass) ?? evidence.passes[0];
     if (!chosen) return;
     const middle = 2 * Math.floor(chosen.track.length / 4);
+    touch.current();
     map.current?.jumpTo({
       center: lngLat(evidence.lattice, chosen.track[middle], chosen.track[middle + 1]),
       zoom: 20.5,

@@ -1,0 +1,132 @@
+import type { Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { FIFTEEN, fieldGeoJson } from './field.ts';
+import { drop, type Site, startSite, text, verdict } from './page.ts';
+
+let site: Site;
+beforeAll(async () => {
+  site = await startSite();
+});
+afterAll(() => site.close());
+
+type Rgb = readonly [number, number, number];
+
+interface Pixels {
+  width: number;
+  height: number;
+  /** Pixels of any of the colours asked for. */
+  count: number;
+  /** Lengths of the runs of such pixels along the middle row. */
+  runs: number[];
+}
+
+/** The map's own pixels, looked through in the page for some colours. */
+function look(page: Page, wanted: readonly Rgb[], slack = 3): Promise<Pixels> {
+  return page.evaluate(
+    async ({ wanted, slack }) => {
+      const canvas = document.querySelector<HTMLCanvasElement>('.maplibregl-canvas');
+      if (!canvas) throw new Error('no map');
+      await new Promise((done) => setTimeout(done, 1500));
+      const copy = document.createElement('canvas');
+      const { width, height } = canvas;
+      copy.width = width;
+      copy.height = height;
+      const context = copy.getContext('2d');
+      if (!context) throw new Error('no context');
+      context.drawImage(canvas, 0, 0);
+      const { data } = context.getImageData(0, 0, width, height);
+      const is = (i: number): boolean => wanted.some((w) => w.every((c, k) => Math.abs(c - data[i + k]) <= slack));
+      let count = 0;
+      for (let i = 0; i < data.length; i += 4) if (is(i)) count++;
+      const runs: number[] = [];
+      let run = 0;
+      for (let x = 0; x < width; x++) {
+        if (is(4 * (Math.floor(height / 2) * width + x))) run++;
+        else if (run > 0) {
+          runs.push(run);
+          run = 0;
+        }
+      }
+      return { width, height, count, runs };
+    },
+    { wanted, slack },
+  );
+}
+
+/** A colour of the style sheet. */
+async function colour(page: Page, name: string): Promise<Rgb> {
+  const hex = await page.evaluate(
+    (n) => getComputedStyle(document.documentElement).getPropertyValue(n).trim(),
+    `--${name}`,
+  );
+  const n = Number.parseInt(hex.slice(1), 16);
+  return [(n >> 16) & 255, (n >> 8) & 255, n & 255];
+}
+
+describe('the map', () => {
+  test('draws both pictures and the missing strips to scale; a record under the pointer is told', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 6, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await page.getByLabel('narrow, 15 rows').check();
+    await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    await page.locator('.mapbox').scrollIntoViewIfNeeded();
+    const recorded = [await colour(page, 'map-recorded'), await colour(page, 'map-recorded-2')];
+    const planted = [await colour(page, 'map-planted')];
+    const missing = [await colour(page, 'map-missing'), await colour(page, 'map-missing-mark')];
+    // The field is 36.6 m by 80 m: what part of the window it takes follows from fitting it, and it is mostly recorded.
+    const far = await look(page, recorded);
+    expect(far.count).toBeGreaterThan(0.1 * far.width * far.height);
+    expect((await look(page, planted)).count).toBe(0);
+
+    await page.getByLabel('Planted', { exact: true }).check();
+    expect((await look(page, planted)).count).toBeGreaterThan(0.1 * far.width * far.height);
+    expect((await look(page, recorded)).count).toBe(0);
+
+    // A close look: 20 ft from seam to seam, of which 225 in are planted and 15 in are not (common practice: 240 - 225).
+    await page.getByRole('button', { name: /^Close look/ }).click();
+    const passes = (await look(page, planted)).runs.filter((n) => n > 20).slice(1, -1);
+    const strips = (await look(page, missing, 40)).runs.filter((n) => n > 3);
+    const ratio = Math.max(...strips) / Math.max(...passes);
+    expect(ratio).toBeGreaterThan(0.8 * (15 / 225));
+    expect(ratio).toBeLessThan(1.2 * (15 / 225));
+
+    const box = await page.locator('.mapbox').boundingBox();
+    if (!box) throw new Error('no map');
+    await page.mouse.move(box.x + box.width / 2 + 15, box.y + box.height / 2);
+    await expect
+      .poll(() => page.locator('.readout').innerText())
+      .toMatch(/^Record [\d,]+ · pass \d+ · section \d from the left · /);
+    expect(await page.locator('.readout').innerText()).toMatch(/ 30 in wide$/);
+    await page.mouse.click(box.x + box.width / 2 + 15, box.y + box.height / 2);
+    expect(await page.locator('.passbutton[aria-pressed=true]').count()).toBe(1);
+    expect(seen.outside).toEqual([]);
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
+
+  test('comes as close as the map library can go and stays alive', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 4, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    await page.getByRole('button', { name: /^Close look/ }).click();
+    const closer = page.getByRole('button', { name: 'Zoom in' });
+    const atEnd = (): Promise<boolean> => closer.evaluate((e) => (e as HTMLButtonElement).disabled);
+    for (let i = 0; i < 12 && !(await atEnd()); i++) {
+      await closer.evaluate((e) => (e as HTMLButtonElement).click());
+      await page.waitForTimeout(800);
+    }
+    expect(await atEnd()).toBe(true);
+    expect(await page.locator('.maplibregl-ctrl-scale').innerText()).toMatch(/^\d/);
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
+});

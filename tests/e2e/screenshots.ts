@@ -1,0 +1,107 @@
+/**
+ * Pictures of the sheet's main states for the README: `npx tsx tests/e2e/screenshots.ts` builds the page, opens samples in Chromium
+ * and writes `public/screenshots/*.png`.
+ */
+import { mkdirSync } from 'node:fs';
+import { join } from 'node:path';
+import type { BrowserContextOptions, Page } from 'playwright-core';
+import build from './build.ts';
+import { drop, root, startSite, text } from './page.ts';
+
+const OUT = join(root, 'public', 'screenshots');
+
+interface Shot {
+  name: string;
+  sample?: string;
+  options?: BrowserContextOptions;
+  /** What is done before the picture is taken. */
+  prepare?(page: Page): Promise<void>;
+  /** One part of the sheet, or what the window shows. */
+  part?: string;
+}
+
+const SHOTS: readonly Shot[] = [
+  { name: 'empty' },
+  {
+    name: 'checked-field',
+    sample: 'narrow-as-wide',
+    then: toVerdict,
+    options: { viewport: { width: 1280, height: 1180 } },
+  },
+  {
+    name: 'evidence',
+    sample: 'narrow-as-wide',
+    prepare: closeLook,
+    options: { viewport: { width: 1280, height: 1250 } },
+  },
+  { name: 'planter', sample: 'across-drives', part: '#planter' },
+  { name: 'agrees', sample: 'healthy-field', prepare: toVerdict },
+  {
+    name: 'dark',
+    sample: 'wide-one-section-per-row',
+    then: closeLook,
+    options: { colorScheme: 'dark', viewport: { width: 1280, height: 1250 } },
+  },
+  {
+    name: 'phone',
+    sample: 'other-pass-spacing',
+    prepare: toVerdict,
+    options: { viewport: { width: 390, height: 844 } },
+  },
+  { name: 'error', prepare: wrongFile },
+  { name: 'print', sample: 'narrow-as-wide', prepare: asPrinted, options: { viewport: { width: 720, height: 1018 } } },
+];
+
+async function main(): Promise<void> {
+  await build();
+  mkdirSync(OUT, { recursive: true });
+  const site = await startSite();
+  try {
+    for (const shot of SHOTS) {
+      const { page } = await site.open(shot.sample ? `/?sample=${shot.sample}` : '/', shot.options);
+      if (shot.sample) {
+        await page.locator('.stamp').waitFor({ timeout: 90_000 });
+        await page.locator('.mapbox[data-ready]').waitFor({ timeout: 90_000 });
+        await settle(page);
+      }
+      await shot.prepare?.(page);
+      const path = join(OUT, `${shot.name}.png`);
+      if (shot.part) await page.locator(shot.part).screenshot({ path });
+      else await page.screenshot({ path });
+      process.stdout.write(`${path}\n`);
+      await page.context().close();
+    }
+  } finally {
+    await site.close();
+  }
+}
+
+function settle(page: Page): Promise<void> {
+  return page.waitForTimeout(1200);
+}
+
+async function toVerdict(page: Page): Promise<void> {
+  await page.locator('#verdict').evaluate((e) => e.scrollIntoView({ block: 'start' }));
+  await settle(page);
+}
+
+/** The map near the eye, the rulers below it. */
+async function closeLook(page: Page): Promise<void> {
+  await page.getByRole('button', { name: /^Close look/ }).click();
+  await page.locator('#evidence').evaluate((e) => e.scrollIntoView({ block: 'start' }));
+  await settle(page);
+}
+
+async function wrongFile(page: Page): Promise<void> {
+  await page.getByRole('button', { name: 'Describe a planter here' }).click();
+  await drop(page, [text('field.geojson', '{"type":"FeatureCollection","features":[{"type":"Feature",')]);
+  await page.locator('#verdict .problem').waitFor();
+  await toVerdict(page);
+}
+
+async function asPrinted(page: Page): Promise<void> {
+  await page.emulateMedia({ media: 'print' });
+  await settle(page);
+}
+
+await main();
