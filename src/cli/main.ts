@@ -2,6 +2,8 @@ import { line, UserError } from '../core/messages.ts';
 import { nearest } from '../core/planter/nearest.ts';
 import { clean } from '../core/report/index.ts';
 import { CHECK_OPTIONS, runCheck } from './check.ts';
+import { COMPARE_OPTIONS, runCompare } from './compare.ts';
+import { EXPLAIN_OPTIONS, runExplain } from './explain.ts';
 import type { Io } from './io.ts';
 import { LAYOUT_OPTIONS, runLayout } from './layout.ts';
 import { optionHelp, type Parsed, parseOptions, type Spec } from './options.ts';
@@ -30,6 +32,20 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: LAYOUT_OPTIONS,
     run: runLayout,
   },
+  compare: {
+    usage: 'guessrow compare BEFORE AFTER --planter FILE [options]',
+    says: 'Say of two maps whether what was wrong in the first is fixed in the second, or how much more would decide.',
+    names: ['BEFORE', 'AFTER'],
+    options: COMPARE_OPTIONS,
+    run: runCompare,
+  },
+  explain: {
+    usage: 'guessrow explain [SETTING]',
+    says: 'Say what a setting is, how it goes wrong and what the map then shows; without a name, list them all.',
+    names: ['[SETTING]'],
+    options: EXPLAIN_OPTIONS,
+    run: runExplain,
+  },
   serve: {
     usage: 'guessrow serve [options]',
     says: 'Serve the page to this computer.',
@@ -40,7 +56,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
 };
 
 const STATUS_HELP = `Exit status of check: 0 the map agrees with the planter, 1 it differs, 2 it could not be checked,
-3 undecided.`;
+3 undecided. Of compare: 0 fixed, 1 not fixed, 2 it could not be compared, 3 not enough driven yet.`;
 
 function help(): string {
   const lines = Object.values(COMMANDS).map((c) => `  ${c.usage}\n      ${c.says}`);

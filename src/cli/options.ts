@@ -75,10 +75,12 @@ export function parseOptions(args: readonly string[], spec: Spec, names: readonl
     out.lists[t.name] = [...(out.lists[t.name] ?? []), t.value];
   }
   if (out.switches.has('help')) return out;
-  if (positionals.length < names.length)
+  // A name in brackets may be left out.
+  const needed = names.filter((n) => !n.startsWith('['));
+  if (positionals.length < needed.length)
     throw new UserError(
       'missing-argument',
-      `"guessrow ${command}" needs ${names.slice(positionals.length).join(' and ')}.`,
+      `"guessrow ${command}" needs ${needed.slice(positionals.length).join(' and ')}.`,
       {},
       `See "guessrow ${command} --help".`,
     );

@@ -3,7 +3,7 @@ import type { Lattice, Shapes } from './geometry/shapes.ts';
 import type { Note } from './messages.ts';
 import type { Planter, RuleBreak } from './planter/types.ts';
 
-/** The report of design section 7. Metres and square metres; key order here is the order in the JSON. Numbers that the map cannot give are null. */
+/** The report. Metres and square metres; key order here is the order in the JSON. Numbers that the map cannot give are null. */
 export interface Report {
   report: 'guessrow/1';
   verdict: 'agrees' | 'differs' | 'undecided';
@@ -19,7 +19,7 @@ export interface Report {
   observations: Observation[];
   diagnoses: Diagnosis[];
   notes: Note[];
-  /** What the tool cannot see and how to stay safe (design section 8), always present. */
+  /** What the tool cannot see and how to stay safe, always present. */
   cautions: string[];
 }
 

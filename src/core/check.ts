@@ -2,19 +2,19 @@ import type { Answer, Grain } from './answer.ts';
 import { findColumns } from './columns/index.ts';
 import { areaOf, gaps, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts } from './diagnosis/index.ts';
+import { outsideOf } from './fence.ts';
 import { joinShapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
 import type { Column, NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
-import { outsideOf } from './fence.ts';
 import { findPasses, layLanes } from './passes/index.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
 import { layPlanted } from './planted/index.ts';
-import { layoutOf, plantingOf, ruleBreaks } from './planter/index.ts';
+import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
 import type { Planter, Planting } from './planter/types.ts';
 import { bridgeShapes, findSeams, plantedSeams, summarise } from './seams/index.ts';
-import { findEnds, findRuns, makeEarlier } from './switching/index.ts';
 import { summariseAnswer } from './summary.ts';
+import { findEnds, findRuns, makeEarlier } from './switching/index.ts';
 
 export interface CheckInput {
   /** The map: a GeoJSON, a zipped shapefile, or the loose parts of one shapefile. */
@@ -157,6 +157,7 @@ export function checkRecords(
     records,
     facts,
     judgement,
+    planterNotes: planterNotes(planter),
     plantingFound: input.planting === undefined && planter.plantings.length > 1,
     plane,
     planted,

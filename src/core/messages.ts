@@ -33,3 +33,11 @@ export function line(m: Message): string {
     .join(', ');
   return `${at ? `${at}: ` : ''}${m.sentence} ${m.todo} [${m.code}]`;
 }
+
+/** What every report carries: the limits of a recorded map, and how to stay safe when confirming it. */
+export const CAUTIONS = [
+  'This tool reads recorded data. It cannot see seed: confirm by digging behind at least one row of each section.',
+  'Before anyone goes near the frame: planter lowered to the ground or blocked on its locks, brake set, engine off, key out, every part at rest.',
+  'Treated seed: read the label, wear the gloves and clothes it names, keep out of the dust, cover or pick up every spill, wash before eating.',
+  "The planter maker's manual and the local rules come first; where they say otherwise, follow them.",
+];

@@ -2,23 +2,16 @@ import type { Answer, Evidence, LayoutFit, PassDrawing, Report, SeamDrawing } fr
 import type { Coverage, CoverageRings, Polygons } from './coverage/index.ts';
 import type { Facts, Judgement } from './diagnosis/index.ts';
 import type { RecordSet } from './intake/types.ts';
-import type { Note } from './messages.ts';
+import { CAUTIONS, type Note } from './messages.ts';
 import type { Plane } from './plane/index.ts';
 import type { Planted } from './planted/index.ts';
 import { runName } from './planter/index.ts';
-
-/** What every report carries: the limits of a recorded map, and how to stay safe when confirming it. */
-export const CAUTIONS = [
-  'This tool reads recorded data. It cannot see seed: confirm by digging behind at least one row of each section.',
-  'Before anyone goes near the frame: planter lowered to the ground or blocked on its locks, brake set, engine off, key out, every part at rest.',
-  'Treated seed: read the label, wear the gloves and clothes it names, keep out of the dust, cover or pick up every spill, wash before eating.',
-  "The planter maker's manual and the local rules come first; where they say otherwise, follow them.",
-];
 
 export interface SummaryInput {
   records: RecordSet;
   facts: Facts;
   judgement: Judgement;
+  planterNotes: Note[];
   plantingFound: boolean;
   plane: Plane;
   planted: Planted;
@@ -64,7 +57,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
         layout.workingWidthM -
         (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
       : null;
-  const notes: Note[] = [...records.notes, ...f.columns.notes, ...j.notes];
+  const notes: Note[] = [...records.notes, ...f.columns.notes, ...s.planterNotes, ...j.notes];
   const report: Report = {
     report: 'guessrow/1',
     verdict: j.verdict,

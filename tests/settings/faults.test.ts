@@ -17,7 +17,8 @@ const other = (p: InventedPlanter, planting: string): Partial<FieldSpec> => ({
   belief: { planted: rowsOf(p.file.rows, p.file.plantings[planting]) },
   passSpacingM: p.file.passSpacing[planting] * metresOf(p),
 });
-const pairs = (n: number): Belief['sections'] => runs(Array.from({ length: n / 2 }, (_, i) => `${2 * i + 1}-${2 * i + 2}`).join(' '));
+const pairs = (n: number): Belief['sections'] =>
+  runs(Array.from({ length: n / 2 }, (_, i) => `${2 * i + 1}-${2 * i + 2}`).join(' '));
 const frame = (rows: number, spacingM: number, sections: Belief['sections']): Partial<FieldSpec> => ({
   belief: { rows, rowSpacingM: spacingM, planted: rowsOf(rows, 'all'), sections, drives: [[1, rows]] },
   passSpacingM: rows * spacingM,
@@ -49,7 +50,11 @@ const FAULTS: Record<string, Case[]> = {
   ],
   'section-rows': [
     [fifteen, 'narrow', { belief: { sections: runs('1-2 3-4 5-6 7-8 9 10-11 12-13 14-15') } }],
-    [twentyFour, 'narrow', { belief: { sections: runs('1-3 4-5 6-7 8-9 10-11 12-13 14-15 16-17 18-19 20-21 22-23 24') } }],
+    [
+      twentyFour,
+      'narrow',
+      { belief: { sections: runs('1-3 4-5 6-7 8-9 10-11 12-13 14-15 16-17 18-19 20-21 22-23 24') } },
+    ],
     [twelve, 'maize', { belief: { sections: runs('1-3 4-5 6-7 8-9 10 11-12') } }],
   ],
   'sections-merged': [
@@ -65,7 +70,11 @@ const FAULTS: Record<string, Case[]> = {
   'section-across-drives': [
     [PLANTERS.twentyThreeStraddling, 'narrow', { belief: { acrossDrives: 'missing' } }],
     [PLANTERS.twentyThreeStraddling, 'narrow', { belief: { acrossDrives: 'left-only' } }],
-    [straddling(twentyFour, '1-2 3-4 5-6 7-8 9-10 11-14 15-16 17-18 19-20 21-22 23-24'), 'narrow', { belief: { acrossDrives: 'missing' } }],
+    [
+      straddling(twentyFour, '1-2 3-4 5-6 7-8 9-10 11-14 15-16 17-18 19-20 21-22 23-24'),
+      'narrow',
+      { belief: { acrossDrives: 'missing' } },
+    ],
     [straddling(twelve, '1-2 3-5 6-7 8-9 10-11 12'), 'maize', { belief: { acrossDrives: 'right-only' } }],
   ],
   'pass-spacing': [
@@ -115,7 +124,10 @@ function rowByRow(p: InventedPlanter): InventedPlanter {
 }
 
 function straddling(p: InventedPlanter, sections: string): InventedPlanter {
-  return { file: { ...p.file, sections: sections.split(' ') }, as: (planting) => ({ ...p.as(planting), sections: runs(sections) }) };
+  return {
+    file: { ...p.file, sections: sections.split(' ') },
+    as: (planting) => ({ ...p.as(planting), sections: runs(sections) }),
+  };
 }
 
 describe('each seeded fault names its own setting first', () => {
@@ -152,6 +164,7 @@ describe('two faults come as two, in the order in which they are put right', () 
     const a = await checkSpec(field(fifteen, 'narrow', { ...other(fifteen, 'wide'), grain: 'bar' }), fifteen, 'narrow');
     expect(settingsOf(a).sort()).toEqual(['frame-as-wide', 'planted-rows']);
     expect(a.report.diagnoses[0].confidence + a.report.diagnoses[1].confidence).toBeLessThanOrEqual(1);
-    for (const d of a.report.diagnoses) expect(d.says).toMatch(d.setting === 'planted-rows' ? /frame-as-wide/ : /planted-rows/);
+    for (const d of a.report.diagnoses)
+      expect(d.says).toMatch(d.setting === 'planted-rows' ? /frame-as-wide/ : /planted-rows/);
   });
 });

@@ -7,7 +7,8 @@ import { drawField, toGeoJson } from '../generator/index.ts';
 import type { InventedPlanter } from '../generator/planters.ts';
 import type { DrawnField, FieldSpec } from '../generator/spec.ts';
 
-export const planterOf = (p: InventedPlanter): Planter => readPlanter(JSON.stringify(p.file), `${p.file.name}.planter.json`);
+export const planterOf = (p: InventedPlanter): Planter =>
+  readPlanter(JSON.stringify(p.file), `${p.file.name}.planter.json`);
 
 /** Metres per unit of an invented planter's file. */
 export const metresOf = (p: InventedPlanter): number => ({ in: 0.0254, cm: 0.01, m: 1 })[p.file.unit];
@@ -29,7 +30,11 @@ export function field(p: InventedPlanter, planting: string, rest: Partial<FieldS
 }
 
 export async function answer(drawn: DrawnField, planter: Planter, planting?: string): Promise<Answer> {
-  return check({ map: [named('field.geojson', toGeoJson(drawn))], planter, ...(planting === undefined ? {} : { planting }) });
+  return check({
+    map: [named('field.geojson', toGeoJson(drawn))],
+    planter,
+    ...(planting === undefined ? {} : { planting }),
+  });
 }
 
 export async function checkSpec(spec: FieldSpec, p: InventedPlanter, planting?: string): Promise<Answer> {

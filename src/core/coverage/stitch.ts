@@ -11,7 +11,7 @@ export interface Stitched {
 /**
  * At a node with several ways on, an arc goes on to the one that bounds the same ground: the sharpest turn to the left. A walk is then one
  * connected side of one polygon; where it comes back to a node it is pinched off there. Loops run counter-clockwise round ground and
- * clockwise round holes; holes that no outer loop of their own walk surrounds are given to the polygon that lies just west of them.
+ * clockwise round holes; the holes of a walk without outer loop are given to the polygon that lies just west of them.
  */
 export function stitch(arcs: ArcSet, flux: Flux, progress?: Progress): Stitched {
   const next = joinUp(arcs);
@@ -161,9 +161,7 @@ function sense(arcs: ArcSet, arc: Int32Array, first: number, end: number): numbe
   const { from, nodes } = arcs;
   let best = first;
   for (let k = first + 1; k < end; k++) {
-    const v = from[arc[k]];
-    const b = from[arc[best]];
-    if (nodes.x[v] < nodes.x[b] || (nodes.x[v] === nodes.x[b] && nodes.y[v] < nodes.y[b])) best = k;
+    if (further(arcs, from[arc[k]], from[arc[best]])) best = k;
   }
   const before = arc[best === first ? end - 1 : best - 1];
   const t = arcs.turn(before, arc[best]);
@@ -182,31 +180,49 @@ function sense(arcs: ArcSet, arc: Int32Array, first: number, end: number): numbe
 function ownHoles(arcs: ArcSet, loops: Loops): Int32Array {
   const owner = new Int32Array(loops.count).fill(-1);
   const open: number[] = [];
+  /** Of a walk without an outer loop, the loop that reaches furthest west speaks for all. */
+  const speaker = new Int32Array(loops.count).fill(-1);
   for (let l = 0; l < loops.count; ) {
     let end = l;
     let outer = -1;
-    let outers = 0;
     while (end < loops.count && loops.walk[end] === loops.walk[l]) {
       if (loops.way[end] > 0) {
         outer = end;
-        outers++;
         owner[end] = end;
       }
       end++;
     }
-    for (let k = l; k < end; k++) {
-      if (loops.way[k] > 0) continue;
-      if (outers === 1) owner[k] = outer;
-      else open.push(k);
+    if (outer >= 0) for (let k = l; k < end; k++) if (owner[k] < 0) owner[k] = outer;
+    if (outer < 0) {
+      let west = l;
+      for (let k = l + 1; k < end; k++)
+        if (further(arcs, westernmost(arcs, loops, k), westernmost(arcs, loops, west))) west = k;
+      speaker.fill(west, l, end);
+      open.push(west);
     }
     l = end;
   }
-  if (open.length > 0) seekOwners(arcs, loops, owner, open);
+  if (open.length > 0) seekOwners(arcs, loops, owner, open, speaker);
+  for (let l = 0; l < loops.count; l++) if (owner[l] < 0 && speaker[l] >= 0) owner[l] = owner[speaker[l]];
   return owner;
 }
 
+/** Whether node v lies further west than node w, or as far and lower. */
+function further({ nodes }: ArcSet, v: number, w: number): boolean {
+  return nodes.x[v] < nodes.x[w] || (nodes.x[v] === nodes.x[w] && nodes.y[v] < nodes.y[w]);
+}
+
+function westernmost(arcs: ArcSet, loops: Loops, l: number): number {
+  let best = arcs.from[loops.arc[loops.start[l]]];
+  for (let k = loops.start[l] + 1; k < loops.start[l + 1]; k++) {
+    const v = arcs.from[loops.arc[k]];
+    if (further(arcs, v, best)) best = v;
+  }
+  return best;
+}
+
 /** Looks west from each open hole: the arc met first belongs to the same polygon, as its outer loop or as another hole of it. */
-function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[]): void {
+function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[], speaker: Int32Array): void {
   const { count, from, to, nodes } = arcs;
   let minY = Infinity;
   let maxY = -Infinity;
@@ -223,18 +239,10 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
   const west = new Float64Array(open.length);
   const low = new Float64Array(open.length);
   open.forEach((l, i) => {
-    let x = Infinity;
-    let y = Infinity;
-    for (let k = loops.start[l]; k < loops.start[l + 1]; k++) {
-      const v = from[loops.arc[k]];
-      if (nodes.x[v] < x || (nodes.x[v] === x && nodes.y[v] < y)) {
-        x = nodes.x[v];
-        y = nodes.y[v];
-      }
-    }
-    west[i] = x;
-    low[i] = y;
-    wanted[row(y)] = 1;
+    const v = westernmost(arcs, loops, l);
+    west[i] = nodes.x[v];
+    low[i] = nodes.y[v];
+    wanted[row(low[i])] = 1;
   });
   const inRow = new Map<number, number[]>();
   for (let i = 0; i < count; i++) {
@@ -276,7 +284,7 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
   });
   for (const l of open) {
     let at = l;
-    for (let step = 0; at >= 0 && owner[at] < 0 && step <= open.length; step++) at = neighbour.get(at) ?? -1;
+    for (let step = 0; at >= 0 && owner[at] < 0 && step <= open.length; step++) at = neighbour.get(speaker[at]) ?? -1;
     owner[l] = at < 0 ? -1 : owner[at];
   }
 }

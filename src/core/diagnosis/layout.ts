@@ -3,8 +3,8 @@ import type { Epoch } from '../layout/bands.ts';
 import type { Belief } from '../layout/beliefs.ts';
 import type { Ranked } from '../layout/fit.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
-import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
+import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import { clock, plural } from './words.ts';
 
 /** Settings below this share of the probability are alternatives, not diagnoses. */

@@ -1,5 +1,5 @@
-import { type Facts, type Findings, observe } from './facts.ts';
 import { areaText as area } from '../planter/units.ts';
+import { type Facts, type Findings, observe } from './facts.ts';
 import { percent, plural } from './words.ts';
 
 /** The declared layout breaks a rule of its own. */

@@ -1,6 +1,6 @@
 import type { Setting } from '../answer.ts';
-import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { areaText as area, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { plural } from './words.ts';
 
 /** Fewest seams that decide anything about seams. */

@@ -10,6 +10,8 @@ import { percent, plural } from './words.ts';
 const FEWEST_ENDS = 6;
 /** An end is known no better than one log interval, and no offset below this shows; metres. */
 const LEAST_OFFSET_M = 0.5;
+/** A section that is wholly on covered ground for less than this over the whole map does not stay on, metres. */
+const LEAST_DOUBLED_M = 15;
 
 interface EndPair {
   /** Half of (stop - start): how much later than it should every switch comes, metres. */
@@ -173,7 +175,14 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
       found = true;
     } else {
       over.forEach((v, k) => {
-        if (v <= 0.6 || slots[k].doubledRuns < 3 || slots[k].doubledPasses.length < 2 || median(over) > 0.3) return;
+        const rest = median(slots.filter((_, i) => i !== k).map((s) => s.doubledM));
+        if (
+          slots[k].doubledRuns < 3 ||
+          slots[k].doubledPasses.length < 2 ||
+          meters(k) < LEAST_DOUBLED_M ||
+          rest > 0.2 * meters(k)
+        )
+          return;
         const id = observe(out, {
           kind: 'double-coverage',
           says: `${name(k)} recorded over covered ground in ${slots[k].doubledRuns} of ${plural(slots[k].visits, 'place')}, ${distanceText(meters(k), u)} in all.`,
@@ -185,7 +194,7 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
         });
         out.diagnoses.push({
           setting: 'section-stuck-on',
-          confidence: Math.min(0.97, v),
+          confidence: Math.min(0.97, 1 - 0.5 ** slots[k].doubledRuns),
           says: `${name(k)} does not shut off over covered ground while the others do.`,
           check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbours.`,
           because: [id],
@@ -233,7 +242,10 @@ function slantOf(f: Facts): Slant | null {
   for (const e of f.ends) {
     const key = `${e.pass} ${e.kind}`;
     let g = groups.get(key);
-    if (!g) groups.set(key, (g = new Map()));
+    if (!g) {
+      g = new Map();
+      groups.set(key, g);
+    }
     // The first beginning and the last stop of each section bound the pass.
     if (!g.has(e.slot) || e.kind === 'stop') g.set(e.slot, e);
   }

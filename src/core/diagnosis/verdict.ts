@@ -1,6 +1,6 @@
 import type { Diagnosis, Report, Setting } from '../answer.ts';
-import type { Facts, Findings } from './facts.ts';
 import { lengthText as length } from '../planter/units.ts';
+import type { Facts, Findings } from './facts.ts';
 
 /** What a technician calls each setting. */
 export const SETTING_WORDS: Record<Setting, string> = {

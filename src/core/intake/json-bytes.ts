@@ -240,6 +240,19 @@ export class JsonBytes {
     const b = this.buf;
     let i = this.pos;
     let c = b[i];
+    // null and true end before what may follow a value; so does fals before its e.
+    const four = (b[i + 1] << 16) | (b[i + 2] << 8) | b[i + 3];
+    const n =
+      (c === 110 && four === 0x756c6c) || (c === 116 && four === 0x727565)
+        ? 4
+        : c === 102 && four === 0x616c73 && b[i + 4] === 101
+          ? 5
+          : 0;
+    const after = b[i + n];
+    if (n > 0 && (after === 44 || after === 125 || after === 93)) {
+      this.pos = i + n;
+      return;
+    }
     while ((c >= 48 && c <= 57) || (c >= 65 && c <= 90) || (c >= 97 && c <= 122) || c === 45 || c === 43 || c === 46)
       c = b[++i];
     if (c === 0 && i >= this.end && !this.final) throw NEED_MORE;

@@ -195,44 +195,54 @@ interface Survey {
 
 /** One look at every point of every used record. */
 async function survey(staging: Staging, pace: Pace): Promise<Survey> {
-  const { ringStart, recordStart, status } = staging;
-  let [minX, minY, maxX, maxY] = [Infinity, Infinity, -Infinity, -Infinity];
-  let [atMinX, atMinY, atMaxX, atMaxY] = [0, 0, 0, 0];
-  let finite = true;
-  let digits = 0;
-  let scale = 1;
+  const box: Survey = {
+    minX: Infinity,
+    minY: Infinity,
+    maxX: -Infinity,
+    maxY: -Infinity,
+    farthest: 0,
+    digits: 0,
+    finite: true,
+  };
+  const holders = new Uint32Array(4);
   for (let r = 0; r < staging.records; r++) {
-    if (status[r] !== 0) continue;
-    const from = ringStart[recordStart[r]];
-    const to = ringStart[recordStart[r + 1]];
-    for (let p = from; p < to; p++) {
-      const x = staging.x(p);
-      const y = staging.y(p);
-      if (x < minX) {
-        minX = x;
-        atMinX = r;
-      }
-      if (x > maxX) {
-        maxX = x;
-        atMaxX = r;
-      }
-      if (y < minY) {
-        minY = y;
-        atMinY = r;
-      }
-      if (y > maxY) {
-        maxY = y;
-        atMaxY = r;
-      }
-      if (!(x - x === 0 && y - y === 0)) finite = false;
-      while (digits <= FINEST && !(isWhole(x * scale) && isWhole(y * scale))) scale = 10 ** ++digits;
-    }
+    if (staging.status[r] !== 0) continue;
+    const from = staging.ringStart[staging.recordStart[r]];
+    const to = staging.ringStart[staging.recordStart[r + 1]];
+    look(staging, from, to, r, box, holders);
     if (pace.add(4 * (to - from) + 4)) await pace.rest();
   }
   const [midX, midY] = middle(staging);
-  const far = [midX - minX, midY - minY, maxX - midX, maxY - midY];
-  const at = [atMinX, atMinY, atMaxX, atMaxY][far.indexOf(Math.max(...far))] ?? 0;
-  return { minX, minY, maxX, maxY, farthest: at + 1, digits, finite };
+  const far = [midX - box.minX, midY - box.minY, box.maxX - midX, box.maxY - midY];
+  box.farthest = (holders[far.indexOf(Math.max(...far))] ?? 0) + 1;
+  return box;
+}
+
+/** Widens `box` by the points of record `r`; `holders` are the records of the four extremes: west, south, east, north. */
+function look(staging: Staging, from: number, to: number, r: number, box: Survey, holders: Uint32Array): void {
+  let scale = 10 ** box.digits;
+  for (let p = from; p < to; p++) {
+    const x = staging.x(p);
+    const y = staging.y(p);
+    if (x < box.minX) {
+      box.minX = x;
+      holders[0] = r;
+    }
+    if (y < box.minY) {
+      box.minY = y;
+      holders[1] = r;
+    }
+    if (x > box.maxX) {
+      box.maxX = x;
+      holders[2] = r;
+    }
+    if (y > box.maxY) {
+      box.maxY = y;
+      holders[3] = r;
+    }
+    if (!(x - x === 0 && y - y === 0)) box.finite = false;
+    while (box.digits <= FINEST && !(isWhole(x * scale) && isWhole(y * scale))) scale = 10 ** ++box.digits;
+  }
 }
 
 /** A double next to a decimal number is off by half its last place; four of them leave room for another program's rounding. */

@@ -63,7 +63,11 @@ export async function buildRings(
   let shape = 0;
 
   for (let r = 0; r < staging.records; r++) {
-    if (staging.status[r] !== 0) continue;
+    if (staging.status[r] === 0 && pace.add(16 * build(r) + 8)) await pace.rest();
+  }
+
+  /** Builds one record; returns how many points it has. */
+  function build(r: number): number {
     const firstRing = ring;
     const from = staging.recordStart[r];
     const to = staging.recordStart[r + 1];
@@ -140,7 +144,7 @@ export async function buildRings(
       shapeStart[shape] = ring;
     }
     sorter.rest();
-    if (pace.add(16 * used + 8)) await pace.rest();
+    return used;
   }
 
   /** Leaves out holes that lie in another hole of the same outer ring: that ground is empty already. */

@@ -1,5 +1,5 @@
-import type { Belief } from './beliefs.ts';
 import type { Epoch } from './bands.ts';
+import type { Belief } from './beliefs.ts';
 
 export interface Ranked {
   belief: Belief;

@@ -50,7 +50,12 @@ export function believe(bands: RecordedBands, planter: Planter, planting: string
 
 /** The bands seen from behind: for maps that do not tell which way they were driven. */
 export function mirrorBands(bands: RecordedBands): RecordedBands {
-  const turn = (b: MeasuredBand): MeasuredBand => ({ leftM: -b.rightM, rightM: -b.leftM, leftSeM: b.rightSeM, rightSeM: b.leftSeM });
+  const turn = (b: MeasuredBand): MeasuredBand => ({
+    leftM: -b.rightM,
+    rightM: -b.leftM,
+    leftSeM: b.rightSeM,
+    rightSeM: b.leftSeM,
+  });
   return { ...bands, epochs: bands.epochs.map((e) => ({ ...e, bands: e.bands.map(turn).reverse() })) };
 }
 

@@ -1,5 +1,6 @@
 import type { Columns } from '../columns/index.ts';
 import { makeSets } from '../geometry/unionfind.ts';
+import { partByTime } from './apart.ts';
 import { travelOf } from './lanes.ts';
 import type { Lanes, Passes } from './types.ts';
 
@@ -18,7 +19,8 @@ interface Run {
  * Cuts the groups of lanes into passes of bars in the direction of travel, in time order. Where nothing tells the direction, all
  * passes are turned so that their sections lie alike, one way or (`mirrored`) the other.
  */
-export function findPasses(lanes: Lanes, columns: Columns, mirrored = false): Passes {
+export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Passes {
+  const lanes = columns.timeMs ? partByTime(laid, columns.timeMs) : laid;
   const { quads } = lanes;
   const n = quads.count;
   const forward = forwardOf(lanes);
@@ -113,7 +115,10 @@ function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array):
       const t = timeMs[quads.record[q]];
       if (Number.isNaN(t)) continue;
       let m = last.get(g);
-      if (!m) last.set(g, (m = new Map()));
+      if (!m) {
+        m = new Map();
+        last.set(g, m);
+      }
       const other = m.get(t);
       if (other === undefined) m.set(t, q);
       else if (sideBySide(lanes, forward, q, other)) sets.join(q, other);

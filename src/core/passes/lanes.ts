@@ -1,5 +1,6 @@
 import { makePointGrid } from '../geometry/grid.ts';
 import type { Shapes } from '../geometry/shapes.ts';
+import { median } from '../geometry/stats.ts';
 import { makeSets } from '../geometry/unionfind.ts';
 import { linkNearSides, linkSharedSides, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
@@ -17,7 +18,8 @@ export function findLanes(shapes: Shapes, quads: Quads): Lanes {
     { normalM: 0.25, alongM: 0.12, alongShare: 0.08, cosine: 0.98, lengthShare: 0.04, lengthM: 0.03, depthShare: 0.3 },
     () => true,
   );
-  const across = acrossPairs(quads, links);
+  const ordered = inLogOrder(quads, links);
+  const across = acrossPairs(quads, links, ordered);
   // A tight turn opens the outer records and closes the inner ones: only the across sides may bridge that.
   linkNearSides(
     quads,
@@ -27,22 +29,40 @@ export function findLanes(shapes: Shapes, quads: Quads): Lanes {
     (s) => (s & 1) === across[s >> 2],
   );
   const chain = chainLanes(quads, links, across);
-  const beside = findBeside(quads, links, middles, chain);
+  const beside = findBeside(quads, links, middles, chain, ordered);
   return { quads, ...chain, ...beside };
+}
+
+/** Records of one instant, and of the next one, stand no further apart than this in a file in log order: no planter has more sections. */
+const NEAR_IN_FILE = 150;
+
+/** True when the file stands in the order of the log: nearly every record is followed by one close by, and often by one that lies against it. */
+function inLogOrder(quads: Quads, links: SideLinks): boolean {
+  const c = quads.corner;
+  let near = 0;
+  let against = 0;
+  for (let q = 1; q < quads.count; q++) {
+    if (Math.abs(c[8 * q] - c[8 * q - 8]) < 40 && Math.abs(c[8 * q + 1] - c[8 * q - 7]) < 40) near++;
+    for (let s = 4 * q; s < 4 * q + 4; s++) if (links.link[s] >> 2 === q - 1 && links.link[s] >= 0) against++;
+  }
+  return quads.count > 1 && near > 0.9 * (quads.count - 1) && against > 0.4 * (quads.count - 1);
 }
 
 /**
  * 0 when sides 0 and 2 of a quad are its front and back, 1 when sides 1 and 3 are. Never told by which is longer: within
  * everything that hangs together, the strands along travel are longer in metres than the strands from section to section.
  */
-function acrossPairs(quads: Quads, links: SideLinks): Uint8Array {
+function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean): Uint8Array {
   const n = quads.count;
   const strands = makeSets(2 * n);
   const parts = makeSets(n);
   for (let s = 0; s < 4 * n; s++) {
     const t = links.link[s];
     if (t <= s) continue;
-    strands.join(2 * (s >> 2) + (s & 1), 2 * (t >> 2) + (t & 1));
+    // A neighbouring pass that happens to lie digit for digit against this one was logged at another time.
+    if (!ordered || Math.abs(quads.record[s >> 2] - quads.record[t >> 2]) <= NEAR_IN_FILE) {
+      strands.join(2 * (s >> 2) + (s & 1), 2 * (t >> 2) + (t & 1));
+    }
     parts.join(s >> 2, t >> 2, (s ^ t) & 1);
   }
   const strandM = new Float64Array(2 * n);
@@ -184,6 +204,7 @@ function findBeside(
   links: SideLinks,
   middles: Float64Array,
   chain: Chain,
+  ordered: boolean,
 ): Pick<Lanes, 'group' | 'against' | 'groups' | 'right' | 'left'> {
   const n = quads.count;
   const { link, exact } = links;
@@ -217,13 +238,15 @@ function findBeside(
     misses: number;
     sure: number;
     flip: number;
+    /** Sum of the distances in the file. */
+    apart: number;
   }
   const found = new Map<number, Votes>();
   const c = quads.corner;
   for (const hand of [0, 1]) {
     // Along a lane the neighbour is nearly always the same lane, so the last entry is kept at hand.
     let lastKey = -1;
-    let e: Votes = { n: 0, misses: 0, sure: 0, flip: 0 };
+    let e: Votes = { n: 0, misses: 0, sure: 0, flip: 0, apart: 0 };
     for (let k = 0; k < n; k++) {
       const q = chain.laneQuads[k];
       const hit = hand ? right[q] : left[q];
@@ -237,7 +260,10 @@ function findBeside(
         lastKey = key;
         const known = found.get(key);
         if (known) e = known;
-        else found.set(key, (e = { n: 0, misses: 0, sure: 0, flip: 0 }));
+        else {
+          e = { n: 0, misses: 0, sure: 0, flip: 0, apart: 0 };
+          found.set(key, e);
+        }
       }
       if (hit < 0) {
         e.misses++;
@@ -245,6 +271,7 @@ function findBeside(
       }
       e.n++;
       e.sure += sure[2 * q + hand];
+      e.apart += Math.abs(quads.record[q] - quads.record[r]);
       const qf = 8 * q + 2 * front[q];
       const qb = 8 * q + 2 * ((front[q] + 3) & 3);
       const rf = 8 * r + 2 * front[r];
@@ -256,13 +283,25 @@ function findBeside(
   const sets = makeSets(lanes);
   const laneLen = (i: number): number => laneStart[i + 1] - laneStart[i];
   const joined = new Set<number>();
+  const trend = ordered ? laneTrends(quads, chain) : null;
+  /** Lanes of one pass were logged the same way and at the same instants; neighbouring passes that match in every digit were not. */
+  const sameLog = (a: number, b: number, e: Votes): boolean => {
+    const [x, y] = [trend!.rise[a], trend!.rise[b]];
+    const flip = e.flip > 0 ? -1 : 1;
+    if (Math.abs(x) > 0.9 && Math.abs(y) > 0.9 && x * y * flip < 0) return false;
+    const step = Math.max(trend!.step[a], trend!.step[b]);
+    // Written bar by bar, the records of a bar stand closer together than one bar and the next.
+    if (step >= 1.5) return e.apart / e.n < 3 * step;
+    // Written one record after the other along a lane: as wide as this, the record is a whole bar, and what lies beside it another pass.
+    return e.apart / e.n < 3 || trend!.widthM[a] < WIDEST_SECTION_M;
+  };
   for (const [key, e] of found) {
     const a = Math.floor(key / lanes);
     const b = key % lanes;
     const short = Math.min(laneLen(a), laneLen(b));
     // Lanes of one pass agree wherever they face each other; neighbouring passes agree by chance, and seldom.
     const enough = e.n >= 4 * e.misses && (e.sure > 0 || (short > 3 && e.n >= 0.4 * short));
-    if (!enough) continue;
+    if (!enough || (ordered && !sameLog(a, b, e))) continue;
     joined.add(key);
     sets.join(a, b, e.flip > 0 ? 1 : 0);
   }
@@ -284,6 +323,47 @@ function findBeside(
     against[i] = sets.parityOf(i);
   }
   return { group, against, groups: number.size, right, left };
+}
+
+/** No section is wider (common practice); a wider record is a bar. */
+const WIDEST_SECTION_M = 3.7;
+
+/** Per lane: how steadily its records rise in the file (-1 to 1), and the usual distance from one to the next. */
+function laneTrends(
+  quads: Quads,
+  chain: Chain,
+): {
+  rise: Float64Array;
+  step: Float64Array;
+  widthM: Float64Array;
+} {
+  const lanes = chain.laneStart.length - 1;
+  const rise = new Float64Array(lanes);
+  const step = new Float64Array(lanes);
+  const widthM = new Float64Array(lanes);
+  for (let i = 0; i < lanes; i++) {
+    const from = chain.laneStart[i];
+    const to = chain.laneStart[i + 1];
+    const steps: number[] = [];
+    for (let k = from + 1; k < to; k++) {
+      const d = quads.record[chain.laneQuads[k]] - quads.record[chain.laneQuads[k - 1]];
+      rise[i] += Math.sign(d);
+      steps.push(Math.abs(d));
+    }
+    if (steps.length < 3) {
+      rise[i] = 0;
+      continue;
+    }
+    rise[i] /= steps.length;
+    step[i] = median(steps);
+    const q = chain.laneQuads[from];
+    const at = (k: number): number => 8 * q + 2 * ((chain.front[q] + k) & 3);
+    widthM[i] = Math.hypot(
+      quads.corner[at(1)] - quads.corner[at(0)],
+      quads.corner[at(1) + 1] - quads.corner[at(0) + 1],
+    );
+  }
+  return { rise, step, widthM };
 }
 
 /**

@@ -92,7 +92,10 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
       const facing = !opposite ? 'same-way' : side > 0 ? 'right-right' : 'left-left';
       const key = `${pa * count + pb}${facing}`;
       let bin = bins.get(key);
-      if (!bin) bins.set(key, (bin = { gaps: [], lengthM: 0, opposite, facing }));
+      if (!bin) {
+        bin = { gaps: [], lengthM: 0, opposite, facing };
+        bins.set(key, bin);
+      }
       bin.gaps.push(best);
       // Each metre is seen from both passes.
       bin.lengthM += lengthM[a] / 2;

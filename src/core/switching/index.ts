@@ -8,6 +8,7 @@
  * 2. `ends.ts`: every beginning and stop of every section, with the distance to the edge of that ground.
  * 3. `runs.ts`: stretches that record over covered ground, and stretches where a section is off between two that are on.
  */
-export { type End, findEnds } from './ends.ts';
+
 export { makeEarlier } from './earlier.ts';
+export { type End, findEnds } from './ends.ts';
 export { findRuns, type SlotRuns } from './runs.ts';

@@ -1,0 +1,67 @@
+import { basename } from 'node:path';
+import type { Answer } from '../core/answer.ts';
+import { type CheckInput, check } from '../core/check.ts';
+import { type Comparison, compare } from '../core/compare/index.ts';
+import { UserError } from '../core/messages.ts';
+import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { wrap } from '../core/report/index.ts';
+import { checkOutput, mapPaths, namedFile, readText, writeOutput } from './files.ts';
+import { type Io, progressLine } from './io.ts';
+import { lengthOption, oneOf, type Parsed, type Spec } from './options.ts';
+
+const FORMATS = ['text', 'json'] as const;
+
+export const COMPARE_OPTIONS: Spec = {
+  planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
+  planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits each map is found' },
+  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  format: { value: 'NAME', says: `${FORMATS.join(', ')}; text when left out` },
+  out: { value: 'FILE', says: 'write there instead of on the screen' },
+};
+
+const STATUS: Record<Comparison['verdict'], number> = {
+  fixed: 0,
+  'nothing to fix': 0,
+  'not fixed': 1,
+  'not enough data': 3,
+};
+
+/** `guessrow compare`: 0 fixed or nothing to fix, 1 not fixed, 3 not enough driven yet. Throws `UserError` (status 2) before anything is written. */
+export async function runCompare(args: Parsed, io: Io): Promise<number> {
+  const { planter: planterPath, planting, out } = args.values;
+  if (planterPath === undefined)
+    throw new UserError('missing-option', 'Two maps are compared against a planter file.', {}, 'Add "--planter FILE".');
+  const format = oneOf(args.values.format ?? 'text', FORMATS, 'format');
+  const accuracy = args.values['pass-accuracy'];
+  const planter = readPlanter(readText(planterPath), basename(planterPath));
+  if (planting !== undefined) plantingOf(planter, planting);
+  const [before, after] = args.positionals.map(mapPaths);
+  if (out !== undefined) checkOutput(out, [...before, ...after, planterPath]);
+
+  const line = progressLine(io);
+  const one = (paths: string[]): Promise<Answer> => {
+    const input: CheckInput = { map: paths.map(namedFile), planter };
+    if (planting !== undefined) input.planting = planting;
+    if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
+    return check(input, { progress: line.show });
+  };
+  let result: Comparison;
+  try {
+    result = compare(await one(before), await one(after));
+  } finally {
+    line.end();
+  }
+  const text = format === 'json' ? `${JSON.stringify(result, null, 2)}\n` : comparisonText(result);
+  if (out === undefined) await io.out(text);
+  else {
+    writeOutput(out, [text]);
+    await io.out(`${wrap(result.says).join('\n')}\nWritten to ${out}\n`);
+  }
+  return STATUS[result.verdict];
+}
+
+function comparisonText(c: Comparison): string {
+  const lines = [...wrap(c.says), ''];
+  for (const s of c.settings) lines.push(`${s.setting}: ${s.outcome}`, ...wrap(s.says, undefined, '  ', '  '), '');
+  return `${lines.join('\n').trimEnd()}\n`;
+}

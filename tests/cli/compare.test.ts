@@ -1,0 +1,75 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import type { Io } from '../../src/cli/io.ts';
+import { main } from '../../src/cli/main.ts';
+import { EXPLANATIONS } from '../../src/core/report/explain.ts';
+
+interface Sink extends Io {
+  text: string;
+  errors: string;
+}
+
+function io(): Sink {
+  const sink: Sink = {
+    text: '',
+    errors: '',
+    out: async (s) => {
+      sink.text += s;
+    },
+    err: (s) => {
+      sink.errors += s;
+    },
+    paint: null,
+    progress: false,
+    onStop: () => {},
+  };
+  return sink;
+}
+
+const strips = (name: string): string => `sample-data/test-strips/${name}`;
+const planter = strips('test-strips.planter.json');
+
+describe('guessrow compare', () => {
+  it('says fixed where the strips after the change show nothing', async () => {
+    const t = io();
+    const status = await main(
+      ['compare', strips('before.geojson'), strips('after.geojson'), '--planter', planter, '--planting', 'narrow'],
+      t,
+    );
+    expect(t.text).toMatch(/^Fixed: planted-rows/);
+    expect(status).toBe(0);
+  });
+  it('says not fixed where both show it', async () => {
+    const t = io();
+    const status = await main(
+      ['compare', strips('before.geojson'), strips('before.geojson'), '--planter', planter, '--planting', 'narrow'],
+      t,
+    );
+    expect(t.text).toMatch(/^Not fixed: planted-rows still shows/);
+    expect(status).toBe(1);
+  });
+});
+
+describe('guessrow explain', () => {
+  it('lists every setting, and tells one', async () => {
+    const t = io();
+    expect(await main(['explain'], t)).toBe(0);
+    for (const e of EXPLANATIONS) expect(t.text).toContain(e.setting);
+    const one = io();
+    expect(await main(['explain', 'pass-spacing'], one)).toBe(0);
+    expect(one.text).toMatch(/What the map shows/);
+    expect(one.text).toMatch(/engine off, key out/);
+    for (const l of one.text.split('\n')) expect(l.length).toBeLessThanOrEqual(100);
+  });
+  it('has one text for every setting that a diagnosis can name', () => {
+    const source = readFileSync('src/core/answer.ts', 'utf8');
+    const union = /export type Setting =([^;]+);/.exec(source)![1];
+    const named = [...union.matchAll(/'([a-z-]+)'/g)].map((m) => m[1]);
+    expect(named.sort()).toEqual(EXPLANATIONS.map((e) => e.setting).sort());
+  });
+  it('refuses an unknown setting with the nearest', async () => {
+    const t = io();
+    expect(await main(['explain', 'pass-spacin'], t)).toBe(2);
+    expect(t.errors).toMatch(/Did you mean "pass-spacing"/);
+  });
+});
