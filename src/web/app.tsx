@@ -5,13 +5,13 @@ import { PlanterPart } from './parts/planter.tsx';
 import { TakeAway } from './parts/takeaway.tsx';
 import { TitleStrip } from './parts/title.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
-import { useSheet } from './sheet.ts';
+import { shown, useSheet } from './sheet.ts';
 
 /** The check sheet, from top to bottom. */
 export function App() {
   const sheet = useSheet();
   const dropping = useDrop(sheet.openFiles);
-  const answer = sheet.run.state === 'done' ? sheet.run.answer : null;
+  const done = shown(sheet.run);
   return (
     <div class={`sheet${dropping ? ' dropping' : ''}`}>
       <a class="skip" href="#verdict">
@@ -22,8 +22,8 @@ export function App() {
         <MapPart sheet={sheet} />
         <PlanterPart sheet={sheet} />
         <VerdictPart sheet={sheet} />
-        {answer && <EvidencePart answer={answer} />}
-        {answer && sheet.run.state === 'done' && <TakeAway answer={answer} input={sheet.run.input} sheet={sheet} />}
+        {done && <EvidencePart answer={done.answer} />}
+        {done && <TakeAway answer={done.answer} input={done.input} sheet={sheet} />}
       </main>
       <footer class="foot">
         <p>

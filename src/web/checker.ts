@@ -32,6 +32,7 @@ export function callWorker<Name extends keyof Api>(
   progress: Progress,
 ): Running<Result<Name>> {
   const worker = new Worker(new URL('../worker/index.ts', import.meta.url), { type: 'module' });
+  const lock = `guessrow ${name} ${Math.random()}`;
   let fail: (f: Failure) => void = () => {};
   const result = new Promise<Result<Name>>((resolve, reject) => {
     fail = (failure) => {
@@ -40,7 +41,8 @@ export function callWorker<Name extends keyof Api>(
     };
     worker.addEventListener('message', (event: MessageEvent<Reply<Name>>) => {
       const r = event.data;
-      if (r.kind === 'progress') progress(r.stage, r.done);
+      if (r.kind === 'alive') void navigator.locks.request(lock, () => fail({ kind: 'memory' }));
+      else if (r.kind === 'progress') progress(r.stage, r.done);
       else if (r.kind === 'refused') fail({ kind: 'refused', detail: r.detail });
       else if (r.kind === 'broken') fail(r.outOfMemory ? { kind: 'memory' } : { kind: 'broken', text: r.text });
       else {
@@ -58,7 +60,7 @@ export function callWorker<Name extends keyof Api>(
       );
     });
     worker.addEventListener('messageerror', () => fail({ kind: 'memory' }));
-    worker.postMessage({ name, args });
+    worker.postMessage({ name, args, lock });
   });
   return { result, cancel: () => fail({ kind: 'cancelled' }) };
 }

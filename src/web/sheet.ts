@@ -12,9 +12,21 @@ import { listSamples, type Sample, sampleFile } from './samples.ts';
 
 export type Run =
   | { state: 'idle' }
-  | { state: 'running'; stage: string; done: number }
+  | { state: 'running'; stage: string; done: number; before: Done | null }
   | { state: 'failed'; failure: Failure }
-  | { state: 'done'; answer: Answer; input: RunInput };
+  | Done;
+
+export interface Done {
+  state: 'done';
+  answer: Answer;
+  input: RunInput;
+}
+
+/** The answer on the sheet: of the last check, or of the one before while the same map is checked again. */
+export function shown(run: Run): Done | null {
+  if (run.state === 'done') return run;
+  return run.state === 'running' ? run.before : null;
+}
 
 export interface PlanterState {
   fileName: string;
@@ -26,6 +38,8 @@ export interface PlanterState {
 
 export interface Inputs {
   map: File[];
+  /** Files of the field boundary; none where the reader gave none. */
+  boundary: File[];
   planter: PlanterState | null;
   /** '' lets the map tell. */
   planting: string;
@@ -46,11 +60,13 @@ export interface Sheet {
   choosePlanting(name: string): void;
   chooseColumn(role: Role, name: string): void;
   chooseLayer(name: string): void;
+  /** Files of the field boundary; none takes it away. */
+  chooseBoundary(files: readonly File[]): void;
   check(): void;
   cancel(): void;
 }
 
-const EMPTY: Inputs = { map: [], planter: null, planting: '', columns: {}, layer: '' };
+const EMPTY: Inputs = { map: [], boundary: [], planter: null, planting: '', columns: {}, layer: '' };
 
 export function useSheet(): Sheet {
   const [samples, setSamples] = useState<Sample[]>([]);
@@ -61,6 +77,8 @@ export function useSheet(): Sheet {
   const running = useRef<Running<Answer> | null>(null);
   const latest = useRef(inputs);
   latest.current = inputs;
+  const lastRun = useRef(run);
+  lastRun.current = run;
 
   const actions = useMemo(() => {
     const put = (change: Partial<Inputs>): Inputs => {
@@ -70,25 +88,28 @@ export function useSheet(): Sheet {
       return latest.current;
     };
 
-    const start = (now: Inputs): void => {
+    const start = (now: Inputs, keep: boolean): void => {
       const planter = now.planter?.planter;
       if (!planter || now.map.length === 0) return;
       running.current?.cancel();
-      setRun({ state: 'running', stage: 'starting', done: 0 });
+      const before = keep ? shown(lastRun.current) : null;
+      setRun({ state: 'running', stage: 'starting', done: 0, before });
       setStale(false);
       const request: CheckRequest = { map: now.map, planter };
       if (now.planting) request.planting = now.planting;
       if (Object.keys(now.columns).length) request.columns = now.columns as Record<string, string>;
       if (now.layer) request.layer = now.layer;
+      if (now.boundary.length) request.boundary = now.boundary;
       const input: RunInput = {
         mapNames: now.map.map((f) => f.name),
+        boundaryNames: now.boundary.map((f) => f.name),
         planterName: now.planter?.fileName ?? '',
         planting: now.planting,
         columns: now.columns,
         layer: now.layer,
       };
       const mine = callWorker('checkMap', [request], (stage, done) => {
-        if (running.current === mine) setRun({ state: 'running', stage, done });
+        if (running.current === mine) setRun({ state: 'running', stage, done, before });
       });
       running.current = mine;
       mine.result.then(
@@ -108,11 +129,11 @@ export function useSheet(): Sheet {
     const openFiles = async (files: readonly File[], planting?: string): Promise<void> => {
       const sorted = await sortFiles(files);
       const change: Partial<Inputs> = {};
-      if (sorted.map.length > 0) Object.assign(change, { map: sorted.map, columns: {}, layer: '' });
+      if (sorted.map.length > 0) Object.assign(change, { map: sorted.map, boundary: [], columns: {}, layer: '' });
       if (sorted.planter)
         Object.assign(change, { planter: readState(await sorted.planter.text(), sorted.planter.name), planting: '' });
       if (planting !== undefined) change.planting = planting;
-      start(put(change));
+      start(put(change), false);
     };
 
     return {
@@ -123,7 +144,7 @@ export function useSheet(): Sheet {
       openSample: async (sample: Sample): Promise<void> => {
         setSampleId(sample.id);
         running.current?.cancel();
-        setRun({ state: 'running', stage: 'fetching the sample', done: 0 });
+        setRun({ state: 'running', stage: 'fetching the sample', done: 0, before: null });
         try {
           const files = await Promise.all([...sample.map, sample.planter].map(sampleFile));
           await openFiles(files, sample.planting);
@@ -141,13 +162,14 @@ export function useSheet(): Sheet {
         const keep = !names || names.includes(latest.current.planting);
         put({ planter: next, ...(keep ? {} : { planting: '' }) });
       },
-      choosePlanting: (planting: string) => start(put({ planting })),
+      choosePlanting: (planting: string) => start(put({ planting }), true),
       chooseColumn: (role: Role, name: string): void => {
         const { [role]: _, ...others } = latest.current.columns;
-        start(put({ columns: name ? { ...others, [role]: name } : others }));
+        start(put({ columns: name ? { ...others, [role]: name } : others }), true);
       },
-      chooseLayer: (layer: string) => start(put({ layer })),
-      check: () => start(latest.current),
+      chooseBoundary: (files: readonly File[]) => start(put({ boundary: [...files] }), true),
+      chooseLayer: (layer: string) => start(put({ layer }), true),
+      check: () => start(latest.current, true),
       cancel: () => running.current?.cancel(),
     };
   }, []);

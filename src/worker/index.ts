@@ -12,6 +12,11 @@ const call = ({ name, args }: Call, progress: Progress): Promise<unknown> =>
 const reply = (r: Reply, transfer: ArrayBuffer[] = []): void => self.postMessage(r, { transfer });
 
 self.addEventListener('message', async (event: MessageEvent<Call>) => {
+  // Only on secure origins, which 127.0.0.1 and localhost are.
+  void navigator.locks?.request(event.data.lock, () => {
+    reply({ kind: 'alive' });
+    return new Promise(() => {});
+  });
   let last = 0;
   let lastStage = '';
   try {

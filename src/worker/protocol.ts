@@ -5,12 +5,15 @@ import type { Api } from './api.ts';
 export interface Call<Name extends keyof Api = keyof Api> {
   name: Name;
   args: WithoutProgress<Parameters<Api[Name]>>;
+  /** A lock that the worker holds for as long as it lives. A worker that the browser ends, for want of memory, says nothing, but its lock falls free. */
+  lock: string;
 }
 
 type WithoutProgress<T extends unknown[]> = T extends [...infer Rest, unknown] ? Rest : never;
 export type Result<Name extends keyof Api> = Awaited<ReturnType<Api[Name]>>;
 
 export type Reply<Name extends keyof Api = keyof Api> =
+  | { kind: 'alive' }
   | { kind: 'progress'; stage: string; done: number }
   | { kind: 'result'; value: Result<Name> }
   /** The user's file or option cannot be worked with. */

@@ -109,6 +109,25 @@ describe('from drop to verdict', () => {
   });
 });
 
+test('a boundary reaches the check', async () => {
+  const at = (x: number, y: number): number[] => [-93.62 + x / 82_812, 42.03 + y / 111_073];
+  const ring = [at(-12, -4), at(52, -4), at(52, 130), at(-12, 130), at(-12, -4)];
+  const edge = text(
+    'edge.geojson',
+    JSON.stringify({ type: 'Feature', properties: {}, geometry: { type: 'Polygon', coordinates: [ring] } }),
+  );
+  const page = await open();
+  await drop(page, [smallField, planterFile]);
+  await verdict(page);
+  const without = await download(page, 'Report, JSON');
+  await page.getByText('Field boundary, if there is one').click();
+  await page.setInputFiles('#boundary-files', { name: edge.name, mimeType: '', buffer: Buffer.from(edge.bytes) });
+  await page.locator('.command code', { hasText: '--boundary edge.geojson' }).waitFor({ timeout: 60_000 });
+  const within = await download(page, 'Report, JSON');
+  expect(within).toBe(toJson(await checkHere([smallField], planterFile, undefined, [edge])));
+  expect(within).not.toBe(without);
+});
+
 describe('what cannot be checked', () => {
   const refusal = async (map: Given[], planter: Given): Promise<UserError> => {
     try {

@@ -89,11 +89,17 @@ export async function drop(page: Page, files: readonly Given[]): Promise<void> {
 }
 
 /** The same check by the core in Node. */
-export function checkHere(map: readonly Given[], planter: Given, planting?: string): Promise<Answer> {
+export function checkHere(
+  map: readonly Given[],
+  planter: Given,
+  planting?: string,
+  boundary: readonly Given[] = [],
+): Promise<Answer> {
   return check({
     map: map.map(named),
     planter: readPlanter(new TextDecoder().decode(planter.bytes), planter.name),
     ...(planting ? { planting } : {}),
+    ...(boundary.length ? { boundary: boundary.map(named) } : {}),
   });
 }
 

@@ -25,8 +25,8 @@ const SHOTS: readonly Shot[] = [
   {
     name: 'checked-field',
     sample: 'narrow-as-wide',
-    then: toVerdict,
-    options: { viewport: { width: 1280, height: 1180 } },
+    prepare: toVerdict,
+    options: { viewport: { width: 1280, height: 1640 } },
   },
   {
     name: 'evidence',
@@ -39,7 +39,7 @@ const SHOTS: readonly Shot[] = [
   {
     name: 'dark',
     sample: 'wide-one-section-per-row',
-    then: closeLook,
+    prepare: closeLook,
     options: { colorScheme: 'dark', viewport: { width: 1280, height: 1250 } },
   },
   {

@@ -15,7 +15,14 @@ import { areaOr, gapOr, lengthOr, percentText, shareText, signedGap } from '../.
 import { buffersOf } from '../../src/worker/protocol.ts';
 
 describe('the command line to copy', () => {
-  const run = { mapNames: ['field.geojson'], planterName: 'p.planter.json', planting: '', columns: {}, layer: '' };
+  const run = {
+    mapNames: ['field.geojson'],
+    boundaryNames: [],
+    planterName: 'p.planter.json',
+    planting: '',
+    columns: {},
+    layer: '',
+  };
 
   test('is read back by a shell word for word', () => {
     // The shell is the outside judge: it must hand a program exactly these words.
@@ -42,9 +49,12 @@ describe('the command line to copy', () => {
     const line = commandLine({
       ...run,
       mapNames: ['a.dbf', 'a.shp', 'a.prj'],
+      boundaryNames: ['edge.zip'],
       columns: { width: 'swath', time: 'when at' },
     });
-    expect(line).toBe("guessrow check a.shp --planter p.planter.json --columns width=swath --columns 'time=when at'");
+    expect(line).toBe(
+      "guessrow check a.shp --planter p.planter.json --boundary edge.zip --columns width=swath --columns 'time=when at'",
+    );
   });
 });
 

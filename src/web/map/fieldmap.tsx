@@ -110,7 +110,9 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
     if (b) map.current?.fitBounds(b, { padding: 24, animate: false });
   };
   const closer = (): void => {
-    const chosen = evidence.passes.find((p) => p.number === pass) ?? evidence.passes[0];
+    // Without a choice: where two passes lie side by side, for there the seam is seen.
+    const number = pass || evidence.seams[Math.floor(evidence.seams.length / 2)]?.passA;
+    const chosen = evidence.passes.find((p) => p.number === number) ?? evidence.passes[0];
     if (!chosen) return;
     const middle = 2 * Math.floor(chosen.track.length / 4);
     touch.current();

@@ -23,7 +23,7 @@ export type Box = [number, number, number, number];
 export type Rgb = [number, number, number];
 
 /** Fill patterns; each has its own shape, so that none is told by colour alone. */
-export const PATTERN = { flat: 0, rising: 1, falling: 2, upright: 3 } as const;
+export const PATTERN = { flat: 0, rising: 1, falling: 2, dots: 3 } as const;
 export type Pattern = (typeof PATTERN)[keyof typeof PATTERN];
 
 const CHUNK = 3 * 8192;
@@ -52,7 +52,9 @@ void main() {
   vec3 c = colour;
   if (pattern != 0) {
     float along = gl_FragCoord.x + (pattern == 1 ? -1.0 : pattern == 2 ? 1.0 : 0.0) * gl_FragCoord.y;
-    if (mod(along / unit, 7.0) < 2.5) c = mark;
+    bool on = mod(along / unit, 7.0) < 2.5;
+    if (pattern == 3) on = on && mod(gl_FragCoord.y / unit, 7.0) < 2.5;
+    if (on) c = mark;
   }
   drawn = vec4(c * alpha, alpha);
 }`;

@@ -114,7 +114,7 @@ export class FieldLayer implements CustomLayerInterface {
       painter.draw(meshes.edges, view, gl.LINES);
     }
     if (shown.missing) this.missing(gl, painter, meshes, matrix, view, near);
-    if (shown.gaps) hatch(painter, meshes.gaps, palette.gap, PATTERN.upright, matrix, view, near);
+    if (shown.gaps) hatch(painter, meshes.gaps, palette.gap, PATTERN.dots, matrix, view, near);
     if (shown.overlaps) hatch(painter, meshes.overlap, palette.overlap, PATTERN.falling, matrix, view, near);
     painter.clearStencil();
     painter.end();

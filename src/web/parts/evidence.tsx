@@ -120,7 +120,7 @@ function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choos
 /** The patterns of the map, drawn small. */
 const MARKS: Record<string, string> = {
   missing: 'M1 12L12 1M5 15L19 1M13 15L21 7',
-  gap: 'M4 1v14M9 1v14M14 1v14M19 1v14',
+  gap: 'M3 4h2M9 4h2M15 4h2M6 8h2M12 8h2M18 8h2M3 12h2M9 12h2M15 12h2',
   overlap: 'M1 4l11 11M3 1l14 14M11 1l10 10',
 };
 

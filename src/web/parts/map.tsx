@@ -2,7 +2,7 @@ import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { MapSummary, Role } from '../../core/answer.ts';
 import { callWorker } from '../checker.ts';
-import type { Sheet } from '../sheet.ts';
+import { type Sheet, shown } from '../sheet.ts';
 import { countText, distanceText } from '../units.ts';
 import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
@@ -11,7 +11,7 @@ import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
 
 export function MapPart({ sheet }: { sheet: Sheet }) {
   const { inputs, run } = sheet;
-  const answer = run.state === 'done' ? run.answer : null;
+  const answer = shown(run)?.answer;
   // Of these very files; kept here, because the table below goes away while a check runs.
   const [listed, setListed] = useState<{ map: readonly File[]; names: string[] } | null>(null);
   const names = listed?.map === inputs.map ? listed.names : null;
@@ -36,6 +36,7 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
           ))}
         </p>
       )}
+      {inputs.map.length > 0 && <Boundary sheet={sheet} />}
       <Samples sheet={sheet} />
       {answer && (
         <WhatWasRead map={answer.report.map} inches={answer.planter.unit === 'in'}>
@@ -48,6 +49,34 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
         </WhatWasRead>
       )}
     </Part>
+  );
+}
+
+/** A boundary closes the field at its edge, so that what is open there counts as a gap. */
+function Boundary({ sheet }: { sheet: Sheet }) {
+  const { boundary } = sheet.inputs;
+  return (
+    <details class="samples">
+      <summary>
+        <span>Field boundary, if there is one</span>
+      </summary>
+      <FilePick
+        id="boundary-files"
+        label="Open a boundary"
+        accept=".geojson,.json,.zip,.shp,.dbf,.prj,.cpg,.shx"
+        multiple
+        open={async (files) => sheet.chooseBoundary(files)}
+        hint="GeoJSON or shapefile. Open ground between the records and the boundary then counts as a gap."
+      />
+      {boundary.length > 0 && (
+        <p class="given">
+          <span class="label">Given</span> <b class="file">{boundary.map((f) => f.name).join(', ')}</b>{' '}
+          <button type="button" class="plain" onClick={() => sheet.chooseBoundary([])}>
+            Leave it out
+          </button>
+        </p>
+      )}
+    </details>
   );
 }
 

@@ -62,7 +62,9 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
         <p role="status" class="quiet noprint">
           {copied}
         </p>
-        {sheet.stale && <p class="note">The planter was changed after this answer; the line belongs to the answer.</p>}
+        {(sheet.stale || sheet.run.state === 'running') && (
+          <p class="note">Something was changed after this answer; the line belongs to the answer.</p>
+        )}
       </Part>
     </>
   );
