@@ -220,34 +220,40 @@ async function survey(staging: Staging, pace: Pace): Promise<Survey> {
 
 /** Widens `box` by the points of record `r`; `holders` are the records of the four extremes: west, south, east, north. */
 function look(staging: Staging, from: number, to: number, r: number, box: Survey, holders: Uint32Array): void {
-  let scale = 10 ** box.digits;
+  let { minX, minY, maxX, maxY, digits } = box;
+  let scale = 10 ** digits;
   for (let p = from; p < to; p++) {
     const x = staging.x(p);
     const y = staging.y(p);
-    if (x < box.minX) {
-      box.minX = x;
+    if (x < minX) {
+      minX = x;
       holders[0] = r;
     }
-    if (y < box.minY) {
-      box.minY = y;
+    if (y < minY) {
+      minY = y;
       holders[1] = r;
     }
-    if (x > box.maxX) {
-      box.maxX = x;
+    if (x > maxX) {
+      maxX = x;
       holders[2] = r;
     }
-    if (y > box.maxY) {
-      box.maxY = y;
+    if (y > maxY) {
+      maxY = y;
       holders[3] = r;
     }
     if (!(x - x === 0 && y - y === 0)) box.finite = false;
-    while (box.digits <= FINEST && !(isWhole(x * scale) && isWhole(y * scale))) scale = 10 ** ++box.digits;
+    while (digits <= FINEST && !(isWhole(x * scale) && isWhole(y * scale))) scale = 10 ** ++digits;
   }
+  if (minX !== box.minX) box.minX = minX;
+  if (minY !== box.minY) box.minY = minY;
+  if (maxX !== box.maxX) box.maxX = maxX;
+  if (maxY !== box.maxY) box.maxY = maxY;
+  box.digits = digits;
 }
 
 /** A double next to a decimal number is off by half its last place; four of them leave room for another program's rounding. */
 function isWhole(v: number): boolean {
-  return Math.abs(v - Math.round(v)) <= Math.abs(v) * 9e-16;
+  return Math.abs(v - Math.floor(v + 0.5)) <= Math.abs(v) * 9e-16;
 }
 
 /** True when every point is a plain longitude and latitude not far from the middle, so that nothing is to be set right. */

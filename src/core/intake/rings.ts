@@ -85,9 +85,10 @@ export async function buildRings(
       const b = staging.ringStart[k + 1];
       if (b - a > 1 && (staging.x(a) !== staging.x(b - 1) || staging.y(a) !== staging.y(b - 1))) unclosed = true;
       const begin = at;
+      // floor(v + 0.5) rounds as well as Math.round below 2^51 and is much faster.
       for (let p = a; p < b; p++) {
-        const x = Math.round(staging.x(p) * stepsPerDegree) - originX;
-        const y = Math.round(staging.y(p) * stepsPerDegree) - originY;
+        const x = Math.floor(staging.x(p) * stepsPerDegree + 0.5) - originX;
+        const y = Math.floor(staging.y(p) * stepsPerDegree + 0.5) - originY;
         if (at > begin && xy[2 * at - 2] === x && xy[2 * at - 1] === y) continue;
         xy[2 * at] = x;
         xy[2 * at + 1] = y;
