@@ -116,6 +116,14 @@ describe('archives that are read', () => {
     await expect(readZip(two)).rejects.toThrow('"2025/Field", "2026/Field", "Third"');
   });
 
+  it('parts under another name are not taken for parts of the layer', async () => {
+    const { 'Field.dbf': dbf, ...others } = parts;
+    expect(noteCodes(await readZip(makeZip({ ...others, 'Fields.dbf': dbf })))).toEqual([
+      'part-not-read',
+      'dbf-missing',
+    ]);
+  });
+
   it('names that climb out are only names', async () => {
     expect((await readZip(makeZip(partsOf('../../etc/Field', file)))).recordNumber.length).toBe(1);
   });

@@ -46,9 +46,17 @@ export async function pick(
   const inside = zips.length === 1;
   const all = inside ? await openZip(zips[0], limits) : files;
   const container = inside ? shown(zips[0].name) : '';
-  const layers = layersOf(all, inside ? all.map((f) => splitName(f.name).ext) : kinds, container);
+  const { layers, orphans } = layersOf(all, inside ? all.map((f) => splitName(f.name).ext) : kinds, container);
   if (layers.length === 0) throw nothing(all, container);
 
+  if (orphans.length > 0) {
+    notes.push({
+      code: 'part-not-read',
+      sentence: `"${shown(orphans[0].name)}.${orphans[0].ext}" belongs to no .shp of that name and was not read.`,
+      place: { file: container || shown(files[0].name) },
+      todo: 'Give all parts of a shapefile the same name.',
+    });
+  }
   const named = layers.map((l) => l.name);
   const same = (a: string, b: string): boolean => a.toLowerCase() === b.toLowerCase();
   if (layer === undefined) {
@@ -89,7 +97,7 @@ interface Found {
   doubled: string;
 }
 
-function layersOf(files: NamedBytes[], kinds: string[], container: string): Found[] {
+function layersOf(files: NamedBytes[], kinds: string[], container: string): { layers: Found[]; orphans: Found[] } {
   const found = new Map<string, Found>();
   files.forEach((file, i) => {
     const kind = kinds[i];
@@ -107,7 +115,6 @@ function layersOf(files: NamedBytes[], kinds: string[], container: string): Foun
     layer.files.set(kind, file);
   });
   let layers = [...found.values()];
-  // A folder of loose parts under different names is still one shapefile when it has one .shp; only its name would be guessed, so it is not done.
   const shapefiles = layers.filter((l) => l.files.has('shp'));
   const doubled = layers.find((l) => l.doubled);
   if (doubled) {
@@ -123,7 +130,8 @@ function layersOf(files: NamedBytes[], kinds: string[], container: string): Foun
   layers = [...shapefiles, ...maps];
   // A plain .json beside real layers is mostly a description of them.
   if (layers.length === 0) layers = json;
-  return layers;
+  const orphans = [...found.values()].filter((l) => PARTS.includes(l.ext as never) && l.ext !== 'shp');
+  return { layers, orphans };
 }
 
 function finish(layer: Found, container: string): Layer {
