@@ -1,0 +1,57 @@
+import { areaOf, cover, gaps, measure, outline } from '../../src/core/coverage/index.ts';
+import { multipolygon, valid } from './jts.ts';
+import { truth } from './oracle.ts';
+import { inside, type Rings, toShapes } from './tools.ts';
+
+/** An uneven ground density in whole numbers, so that the oracle stays exact. */
+export const DENSITY = [3, 1, 2, 1] as const;
+
+/** Everything in which the engine and the exact oracle, or JSTS, disagree about some shapes near the origin. Empty when all is well. */
+export function disagreements(list: readonly Rings[]): string[] {
+  const out: string[] = [];
+  const shapes = toShapes(list);
+  const t = truth(shapes, DENSITY);
+  const m = measure(shapes, DENSITY);
+  const o = outline(shapes, DENSITY);
+  const same = (what: string, got: number, want: number): void => {
+    if (!(Math.abs(got - want) <= 1e-9 * Math.max(1, Math.abs(want)))) out.push(`${what}: ${got}, not ${want}`);
+  };
+  same(
+    'sum',
+    m.sumM2,
+    t.areas.reduce((a, b) => a + b, 0),
+  );
+  for (let k = 0; k < Math.max(t.depthAreas.length, m.areaAtDepthM2.length); k++) {
+    same(`area at depth ${k + 1}`, m.areaAtDepthM2[k] ?? 0, t.depthAreas[k] ?? 0);
+  }
+  t.already.forEach((a, i) => {
+    same(`already covered of ${i}`, m.alreadyCoveredM2[i], a);
+  });
+  same('rings of covered', o.coveredM2, t.depthAreas[0] ?? 0);
+  same('rings of overlap', o.overlapM2, t.depthAreas[1] ?? 0);
+  same(
+    'areaOf covered',
+    areaOf(o.covered, DENSITY).reduce((a, b) => a + b, 0),
+    t.depthAreas[0] ?? 0,
+  );
+  same('residual', m.residual, 0);
+  const wrong = t.probes.find(
+    (p) => inside(o.covered, p.x, p.y) !== p.depth >= 1 || inside(o.overlap, p.x, p.y) !== p.depth >= 2,
+  );
+  if (wrong) out.push(`depth ${wrong.depth} at (${wrong.x}, ${wrong.y}) is drawn otherwise`);
+  same('covered polygons', o.covered.polygonStart.length - 1, t.pieces[0]);
+  same('overlap polygons', o.overlap.polygonStart.length - 1, t.pieces[1]);
+  const holes = gaps(o.covered, [1, 1], 1e9);
+  same('gaps', holes.polygonStart.length - 1, t.enclosed);
+  for (const [name, p] of [
+    ['covered', o.covered],
+    ['overlap', o.overlap],
+    ['gaps', holes],
+  ] as const) {
+    if (p.polygonStart.length > 1 && !valid(multipolygon(p))) out.push(`${name} is not valid`);
+  }
+  const both = cover(shapes, DENSITY);
+  same('cover: union', both.coverage.areaAtDepthM2[0] ?? 0, m.areaAtDepthM2[0] ?? 0);
+  same('cover: overlap', both.rings.overlapM2, o.overlapM2);
+  return out;
+}
