@@ -1,11 +1,11 @@
 import type { Answer, Grain } from './answer.ts';
-import { findColumns } from './columns/index.ts';
+import { findColumns, oneSectionNamed } from './columns/index.ts';
 import { areaOf, gaps, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts } from './diagnosis/index.ts';
 import { outsideOf } from './fence.ts';
 import { joinShapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
-import type { Column, NamedBytes, RecordSet } from './intake/types.ts';
+import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
 import { findPasses, layLanes } from './passes/index.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
@@ -71,9 +71,9 @@ export function checkRecords(
   let passes = findPasses(laid.lanes, columns);
   let bands = findBands(passes, laid.lanes, stepM);
   const most = bands.epochs.reduce((n, e) => Math.max(n, e.bands.length), 0);
-  const oneSectionNamed = records.columns.some((c) => /sect/i.test(c.name) && isConstant(c));
-  const grain: Grain = laid.grain !== 'interval' ? laid.grain : most > 1 || oneSectionNamed ? 'section' : 'bar';
-  const seesSections = most > 1 || (grain === 'section' && oneSectionNamed);
+  const oneSection = oneSectionNamed(records.columns);
+  const grain: Grain = laid.grain !== 'interval' ? laid.grain : most > 1 || oneSection ? 'section' : 'bar';
+  const seesSections = most > 1 || (grain === 'section' && oneSection);
   at('finding passes')(1);
 
   at('fitting the layout')(0);
@@ -141,7 +141,7 @@ export function checkRecords(
     ends: earlier ? findEnds(passes, bands, earlier) : [],
     runs: earlier ? findRuns(passes, bands, earlier) : [],
     columns,
-    oneSectionNamed,
+    oneSectionNamed: oneSection,
     ruleBreaks: breaks,
     records: records.recordNumber.length,
     repeated: laid.quads.repeated.length,
@@ -167,12 +167,6 @@ export function checkRecords(
     gapM2,
     plantedM2,
   });
-}
-
-function isConstant(c: Column): boolean {
-  const v: ArrayLike<number> = c.kind === 'number' ? c.values : c.codes;
-  for (let i = 1; i < v.length; i++) if (v[i] !== v[0]) return false;
-  return v.length > 0;
 }
 
 /** The plantings to try; a name that the planter does not have is refused before any reading. */

@@ -30,7 +30,28 @@ export interface Columns {
   /** Compass heading of every record, degrees, or null. */
   headingDeg: Float64Array | null;
   section: Column | null;
+  /** The width column is named in one unit and holds another. */
+  widthMisnamed: { name: string; named: string; holds: string } | null;
   notes: Note[];
+}
+
+/** True when a column that is named like a section holds one value throughout. */
+export function oneSectionNamed(columns: readonly Column[]): boolean {
+  return columns.some((c) => {
+    if (!/sect|^sec$/i.test(c.name)) return false;
+    const v: ArrayLike<number> = c.kind === 'number' ? c.values : c.codes;
+    for (let i = 1; i < v.length; i++) if (v[i] !== v[0]) return false;
+    // A 0 throughout is how a whole bar is marked, not a section.
+    return v.length > 0 && (c.kind === 'text' || v[0] !== 0);
+  });
+}
+
+/** Unit that a column's name ends in, such as "swath_ft"; null when it names none. */
+function unitInName(name: string): string | null {
+  const m = /(?:^|[^a-z])(ft|feet|in|inch|inches|cm|mm|m|metres|meters)$/i.exec(name);
+  if (!m) return null;
+  const u = m[1].toLowerCase();
+  return u.startsWith('f') ? 'ft' : u.startsWith('in') ? 'in' : u.startsWith('me') ? 'm' : u;
 }
 
 export type Overrides = Partial<Record<string, string>>;
@@ -70,6 +91,7 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
     widthM: null,
     headingDeg: null,
     section: null,
+    widthMisnamed: null,
     notes: [],
   };
   const choices = (role: Role): Column[] => {
@@ -117,6 +139,8 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
     if (score > bestWidth) {
       bestWidth = score;
       out.widthM = c.values.map((v) => v * fit.metresPerUnit);
+      const named = unitInName(c.name);
+      out.widthMisnamed = named !== null && named !== fit.unit ? { name: c.name, named, holds: fit.unit } : null;
       out.roles.width = { name: c.name, evidence: asked('width') + fit.says, unit: fit.unit };
     }
   }

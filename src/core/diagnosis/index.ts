@@ -14,7 +14,7 @@ import type { Diagnosis, Observation, Report } from '../answer.ts';
 import type { Note } from '../messages.ts';
 import type { Facts, Findings } from './facts.ts';
 import { diagnoseLayout, judgeEpochs } from './layout.ts';
-import { diagnoseRepeats, diagnoseRules } from './rest.ts';
+import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
 import { diagnoseSwitching } from './switching.ts';
 import { sentence } from './verdict.ts';
@@ -63,6 +63,7 @@ export function diagnose(f: Facts): Judgement {
     f.passes.bars > 0 && (f.grain === 'strip' || f.passes.bars >= FEWEST_BARS) && f.travelM >= LEAST_TRAVEL_M;
   diagnoseRules(f, out);
   diagnoseRepeats(f, out);
+  diagnoseUnits(f, out);
   if (f.grain === 'blob' || f.passes.bars === 0) {
     out.undecided.push({
       what: 'The map is dissolved across passes: only covered ground can be told, not widths, sections or seams.',

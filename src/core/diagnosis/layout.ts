@@ -3,6 +3,7 @@ import type { Epoch } from '../layout/bands.ts';
 import type { Belief } from '../layout/beliefs.ts';
 import type { Ranked } from '../layout/fit.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
+import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import { clock, plural } from './words.ts';
@@ -167,7 +168,7 @@ function sectionObservations(f: Facts, out: Findings, e: Epoch, span: number[]):
     ids.push(
       observe(out, {
         kind: 'section-missing',
-        says: `A strip ${gap(hole, u)} wide stays empty ${gap(Math.abs((e.bands[i].leftM + e.bands[i - 1].rightM) / 2), u)} ${e.bands[i].leftM + e.bands[i - 1].rightM < 0 ? 'left' : 'right'} of the middle.`,
+        says: `A strip ${gap(hole, u)} wide stays empty ${place((e.bands[i].leftM + e.bands[i - 1].rightM) / 2, u)}.`,
         measuredM: hole,
         expectedM: 0,
         ...common,
@@ -194,6 +195,11 @@ function sectionObservations(f: Facts, out: Findings, e: Epoch, span: number[]):
     }
   }
   return ids;
+}
+
+/** "30 in left of the middle", "in the middle". */
+function place(m: number, u: Unit): string {
+  return Math.abs(m) < 0.02 ? 'in the middle' : `${gap(Math.abs(m), u)} ${m < 0 ? 'left' : 'right'} of the middle`;
 }
 
 function effectOf(f: Facts, e: Epoch): Diagnosis['effect'] {

@@ -46,3 +46,26 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
     },
   });
 }
+
+/** The file's own width column says one unit and holds another. */
+export function diagnoseUnits(f: Facts, out: Findings): void {
+  const w = f.columns.widthMisnamed;
+  if (!w) return;
+  const id = observe(out, {
+    kind: 'column-width',
+    says: `The column "${w.name}" ${f.columns.roles.width?.evidence ?? ''}.`,
+    measuredM: null,
+    expectedM: null,
+    n: f.records,
+    share: 1,
+    passes: [],
+  });
+  out.diagnoses.push({
+    setting: 'map-units',
+    confidence: 0.95,
+    says: `The width column "${w.name}" is named in ${w.named} and holds ${w.holds}; the polygons themselves are drawn to scale.`,
+    check: `Look at the unit of the export. Do not use that column for areas or rates before its name or its values are put right.`,
+    because: [id],
+    effect: { acreCountPct: null, unplantedM2: null, doubledM2: null },
+  });
+}

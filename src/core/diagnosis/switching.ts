@@ -14,6 +14,10 @@ const LEAST_OFFSET_M = 0.5;
 const LEAST_DOUBLED_M = 15;
 
 interface EndPair {
+  /** What starts and stops reach onto covered ground alike, metres, and half of its 95 % interval. */
+  bothM: number;
+  leastM: number;
+  barM: number;
   /** Half of (stop - start): how much later than it should every switch comes, metres. */
   lateM: number;
   half95M: number;
@@ -25,8 +29,9 @@ interface EndPair {
 /** What beginnings and stops share: offset along travel, delay, and sections that do not switch as they should. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
   if (f.passes.travelFrom === 'unknown' || f.bands.epochs.length === 0) return;
-  const control = diagnoseControl(f, out) || diagnoseSlant(f, out);
-  if (!control) diagnoseLate(f, out);
+  const l = late(f);
+  const explained = diagnoseSlant(f, out) || diagnoseControl(f, out, l);
+  if (!explained) diagnoseLate(f, out, l);
 }
 
 /** Median over the sections of one end of a pass: sections that switch at one edge are one observation, not sixteen. */
@@ -45,7 +50,9 @@ function byBar(ends: End[]): { overlapM: number; speed: number; barM: number; pa
   }));
 }
 
-function late(f: Facts): (EndPair & { list: { x: number; speed: number; pass: number }[] }) | null {
+type Ends = EndPair & { list: { x: number; speed: number; pass: number }[] };
+
+function late(f: Facts): Ends | null {
   const starts = byBar(f.ends.filter((e) => e.kind === 'start'));
   const stops = byBar(f.ends.filter((e) => e.kind === 'stop'));
   if (starts.length < FEWEST_ENDS || stops.length < FEWEST_ENDS) return null;
@@ -62,11 +69,14 @@ function late(f: Facts): (EndPair & { list: { x: number; speed: number; pass: nu
     ) / 2;
   const both = (ma + mb) / 2;
   return {
+    bothM: both,
+    leastM: Math.min(ma, mb),
+    barM: bar,
     lateM: (mb - ma) / 2,
     half95M: half,
     starts: a.length,
     stops: b.length,
-    limitM: Math.max(LEAST_OFFSET_M, bar),
+    limitM: Math.max(LEAST_OFFSET_M, 0.75 * bar),
     list: [
       ...starts.map((e) => ({ x: both - e.overlapM, speed: e.speed, pass: e.pass })),
       ...stops.map((e) => ({ x: e.overlapM - both, speed: e.speed, pass: e.pass })),
@@ -74,9 +84,8 @@ function late(f: Facts): (EndPair & { list: { x: number; speed: number; pass: nu
   };
 }
 
-function diagnoseLate(f: Facts, out: Findings): void {
+function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
   const u = f.planter.unit;
-  const l = late(f);
   if (!l || Math.abs(l.lateM) < l.half95M || Math.abs(l.lateM) < 0.2) return;
   const passes = [...new Set(l.list.map((e) => e.pass))].sort((a, b) => a - b);
   const lateWord = l.lateM > 0;
@@ -125,7 +134,10 @@ function diagnoseLate(f: Facts, out: Findings): void {
 function tellDelay(list: { x: number; speed: number }[]): { offset: number; seconds: number; told: boolean } {
   const use = list.filter((e) => e.speed > 0.2);
   const seconds = median(use.map((e) => e.x / e.speed));
-  if (use.length < 8) return { offset: 0.5, seconds: Number.isNaN(seconds) ? 0 : Math.abs(seconds), told: false };
+  const speeds = use.map((e) => e.speed);
+  // At one speed a distance and a time are the same thing.
+  if (use.length < 8 || robustSd(speeds) < 0.12 * median(speeds))
+    return { offset: 0.5, seconds: Number.isNaN(seconds) ? 0 : Math.abs(seconds), told: false };
   const d = median(use.map((e) => e.x));
   const asDistance = robustSd(
     use.map((e) => e.x - d),
@@ -135,13 +147,14 @@ function tellDelay(list: { x: number; speed: number }[]): { offset: number; seco
     use.map((e) => e.x - seconds * e.speed),
     0,
   );
-  const z = (use.length * Math.log(Math.max(asTime, 0.02) / Math.max(asDistance, 0.02))) / 2;
-  const offset = 1 / (1 + Math.exp(-Math.max(-6, Math.min(6, z))));
+  // Two robust spreads of n values differ by chance by about 1.7 / sqrt(n) of their logarithm.
+  const z = (Math.log(Math.max(asTime, 0.02) / Math.max(asDistance, 0.02)) * Math.sqrt(use.length)) / 1.7;
+  const offset = 1 / (1 + Math.exp(-1.7 * Math.max(-3, Math.min(3, z))));
   return { offset, seconds: Math.abs(seconds), told: offset > 0.85 || offset < 0.15 };
 }
 
 /** Recording on over covered ground, all sections or one, and one section that drops out. True when one of these explains the ends. */
-function diagnoseControl(f: Facts, out: Findings): boolean {
+function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
   const u = f.planter.unit;
   let found = false;
   f.bands.epochs.forEach((e, i) => {
@@ -151,12 +164,16 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
     const on = over.filter((v) => v > 0.5).length;
     const name = (k: number): string => sectionName(f, k, e.bands.length);
     const meters = (k: number): number => slots[k].doubledM;
-    if (on > 0 && (on === slots.length || on >= 0.8 * slots.length)) {
+    // Starts and stops that both reach well over covered ground are no offset: that would cost one what it gives the other.
+    const through = l !== null && l.leastM > l.barM && l.bothM > 1.5 * l.barM + l.half95M;
+    if (through || (on > 0 && on >= 0.8 * slots.length)) {
       const m2 = slots.reduce((a, s, k) => a + s.doubledM * (e.bands[k].rightM - e.bands[k].leftM), 0);
       const passes = [...new Set(slots.flatMap((s) => s.doubledPasses))].sort((a, b) => a - b);
       const id = observe(out, {
         kind: 'double-coverage',
-        says: `All sections went on recording over covered ground in ${percent(median(over))} of the places where they met it.`,
+        says: through
+          ? `Starts and stops both reach ${length(l.bothM, u)} over covered ground (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}).`
+          : `All sections went on recording over covered ground in ${percent(median(over))} of the places where they met it.`,
         measuredM: null,
         expectedM: null,
         n: slots.reduce((a, s) => a + s.doubledRuns, 0),
@@ -165,7 +182,7 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
       });
       out.diagnoses.push({
         setting: 'section-control-off',
-        confidence: Math.min(0.97, median(over)),
+        confidence: through ? 0.95 : Math.min(0.97, median(over)),
         says: `No section shuts off over covered ground: section control was off, or the headland was not known to it.`,
         check:
           'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off.',
@@ -175,14 +192,13 @@ function diagnoseControl(f: Facts, out: Findings): boolean {
       found = true;
     } else {
       over.forEach((v, k) => {
-        const rest = median(slots.filter((_, i) => i !== k).map((s) => s.doubledM));
-        if (
-          slots[k].doubledRuns < 3 ||
-          slots[k].doubledPasses.length < 2 ||
-          meters(k) < LEAST_DOUBLED_M ||
-          rest > 0.2 * meters(k)
-        )
-          return;
+        const rest = median(slots.filter((_, n) => n !== k).map((o) => o.doubledM));
+        const runs =
+          slots[k].doubledRuns >= 3 &&
+          slots[k].doubledPasses.length >= 2 &&
+          meters(k) >= LEAST_DOUBLED_M &&
+          rest <= 0.2 * meters(k);
+        if (!runs && !overruns(f, k)) return;
         const id = observe(out, {
           kind: 'double-coverage',
           says: `${name(k)} recorded over covered ground in ${slots[k].doubledRuns} of ${plural(slots[k].visits, 'place')}, ${distanceText(meters(k), u)} in all.`,
@@ -270,7 +286,8 @@ function slantOf(f: Facts): Slant | null {
     slopes.push(cov / vari);
     passes.push(list[0].pass + 1);
   }
-  if (slopes.length < 4) return null;
+  // A few slanted corners in a square field say nothing about its edges.
+  if (slopes.length < 4 || slopes.length < 0.3 * groups.size) return null;
   // The middle one: a corner where two runs of the headland meet may give any slope.
   const slope = median(slopes);
   const se = medianHalf95(robustSd(slopes, slope), slopes.length) / 1.96;
@@ -329,6 +346,19 @@ function placeAlong(f: Facts, e: End): number {
     (p.centre[2 * e.bar + 1] - p.centre[2 * first + 1]) * ty +
     e.alongM
   );
+}
+
+/** True when the ends of one section reach further over covered ground than those of its neighbours, at starts and stops alike. */
+function overruns(f: Facts, slot: number): boolean {
+  if (f.bands.epochs.length !== 1) return false;
+  return (['start', 'stop'] as const).every((kind) => {
+    const mine = f.ends.filter((e) => e.kind === kind && e.slot === slot);
+    const rest = f.ends.filter((e) => e.kind === kind && e.slot !== slot);
+    if (mine.length < 3 || rest.length < 6) return false;
+    return (
+      median(mine.map((e) => e.overlapM)) - median(rest.map((e) => e.overlapM)) > 1.5 * median(mine.map((e) => e.barM))
+    );
+  });
 }
 
 /** "Section 3 (rows 5-6)" when the recorded sections are as many as the declared ones, else "The 3rd recorded section from the left". */

@@ -110,6 +110,19 @@ function splitEpochs(passes: Passes, widths: Float64Array, from: number, to: num
   return [[from, to]];
 }
 
+/** True when every record of bar `a` is a record of bar `b`: the same layout with sections off. */
+function isPartOf(passes: Passes, a: number, b: number): boolean {
+  const { barStart, leftM, rightM } = passes;
+  for (let i = barStart[a]; i < barStart[a + 1]; i++) {
+    let found = false;
+    for (let k = barStart[b]; k < barStart[b + 1] && !found; k++) {
+      found = Math.abs(leftM[i] - leftM[k]) <= SAME_M && Math.abs(rightM[i] - rightM[k]) <= SAME_M;
+    }
+    if (!found) return false;
+  }
+  return true;
+}
+
 /** Cuts a stretch of one width where the inner edges of its full bars change for good. */
 function splitByEdges(passes: Passes, widths: Float64Array, from: number, to: number): [number, number][] {
   const MIN = 20;
@@ -131,7 +144,8 @@ function splitByEdges(passes: Passes, widths: Float64Array, from: number, to: nu
   }
   kinds.sort((a, b) => b.bars.length - a.bars.length);
   const [x, y] = kinds;
-  if (!y || y.bars.length < MIN) return [[from, to]];
+  if (!y || y.bars.length < MIN || isPartOf(passes, x.first, y.first) || isPartOf(passes, y.first, x.first))
+    return [[from, to]];
   const [early, late] = x.bars[x.bars.length >> 1] < y.bars[y.bars.length >> 1] ? [x, y] : [y, x];
   // A change for good: nearly all of one kind lies before nearly all of the other.
   const at = late.bars[Math.floor(late.bars.length * 0.02)];
@@ -184,12 +198,15 @@ function changesLayout(
     return out;
   };
   const known = classes(broad.list);
-  // The same widths, fewer of them: sections off, unless pass after pass knows nothing else.
-  return (
-    classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03)) ||
-    (narrow.passes >= 5 && narrow.share > 0.9)
-  );
+  // One pass that covers less is a pass with sections off, in records of the whole width too; so are the same widths, fewer of them,
+  // unless pass after pass knows nothing else.
+  const single = barCount(passes, a) === 1 && barCount(passes, b - 1) === 1;
+  const fresh = classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03));
+  if (single) return narrow.passes >= 4 && narrow.share > 0.8;
+  return narrow.passes >= 2 && (fresh || (narrow.passes >= 5 && narrow.share > 0.9));
 }
+
+const barCount = (passes: Passes, b: number): number => passes.barStart[b + 1] - passes.barStart[b];
 
 /** Pass of bar b (0-based), by bisection. */
 export function passOf(passes: Passes, b: number): number {

@@ -68,7 +68,7 @@ function belief(setting: Setting | null, planter: Planter, layout: PlantedLayout
 
 /** Some of the declared sections joined to their neighbours: edges on declared ones only, and fewer of them. */
 function mergedSections(planter: Planter, layout: PlantedLayout): Belief {
-  const b = belief('sections-merged', planter, layout, Math.log(0.1));
+  const b = belief('sections-merged', planter, layout, Math.log(0.25));
   const bands = b.bands!;
   return { ...b, bands: null, edges: [bands[0].leftM, ...bands.map((x) => x.rightM)], fewerThan: bands.length };
 }

@@ -3,8 +3,8 @@ import { travelOf } from './lanes.ts';
 import type { Lanes } from './types.ts';
 
 /**
- * Groups of lanes made anew with the times of the records: lanes that lie side by side digit for digit, but were laid down at other
- * times, are neighbouring passes. Returns `lanes` itself when the times part nothing.
+ * Groups of lanes made anew with the times of the records. Lanes that lie side by side digit for digit, but were laid down at other
+ * times, are neighbouring passes; lanes of the same times on one line across are one pass, whatever lies between them.
  */
 export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
   const { quads, lane, laneStart } = lanes;
@@ -29,9 +29,15 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
     }
   }
   const cut = new Set([...votes].filter(([, v]) => v.other > v.same).map(([k]) => k));
-  if (cut.size === 0) return lanes;
   const sets = makeSets(count);
   for (const [key, v] of votes) if (!cut.has(key)) sets.join(Math.floor(key / count), key % count, v.flip);
+  const met = meetings(lanes, timeMs, (i) => sets.find(i));
+  for (const [key, v] of met) {
+    const a = Math.floor(key / count);
+    const b = key % count;
+    const short = Math.min(laneStart[a + 1] - laneStart[a], laneStart[b + 1] - laneStart[b]);
+    if (v.n >= 3 && v.n >= 0.6 * short) sets.join(a, b, v.flip);
+  }
   const keep = (store: Int32Array): Int32Array => store.map((r, q) => (r >= 0 && cut.has(pair(q, r)) ? -1 : r));
   const number = new Map<number, number>();
   const group = new Int32Array(count);
@@ -43,4 +49,46 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
     against[i] = sets.parityOf(i);
   }
   return { ...lanes, group, against, groups: number.size, left: keep(lanes.left), right: keep(lanes.right) };
+}
+
+/** Farthest that two records of one bar lie apart, metres: wider than any frame. */
+const WIDEST_M = 45;
+
+/** Pairs of lanes of different groups whose records share their times and lie on one line across travel. */
+function meetings(
+  lanes: Lanes,
+  timeMs: Float64Array,
+  groupOf: (lane: number) => number,
+): Map<number, { n: number; flip: number }> {
+  const { quads, lane, front, laneStart } = lanes;
+  const count = laneStart.length - 1;
+  const out = new Map<number, { n: number; flip: number }>();
+  const first = new Map<number, number>();
+  const c = quads.corner;
+  for (let q = 0; q < quads.count; q++) {
+    const t = timeMs[quads.record[q]];
+    if (Number.isNaN(t)) continue;
+    const r = first.get(t);
+    if (r === undefined) {
+      first.set(t, q);
+      continue;
+    }
+    if (groupOf(lane[q]) === groupOf(lane[r])) continue;
+    const u = travelOf(quads, r, front[r]);
+    const v = travelOf(quads, q, front[q]);
+    const cos = u[0] * v[0] + u[1] * v[1];
+    if (Math.abs(cos) < 0.97) continue;
+    let dx = 0;
+    let dy = 0;
+    for (let k = 0; k < 8; k += 2) {
+      dx += (c[8 * q + k] - c[8 * r + k]) / 4;
+      dy += (c[8 * q + k + 1] - c[8 * r + k + 1]) / 4;
+    }
+    if (Math.hypot(dx, dy) > WIDEST_M || Math.abs(dx * u[0] + dy * u[1]) > 0.3 + 0.05 * Math.hypot(dx, dy)) continue;
+    const key = Math.min(lane[q], lane[r]) * count + Math.max(lane[q], lane[r]);
+    const e = out.get(key);
+    if (e) e.n++;
+    else out.set(key, { n: 1, flip: cos < 0 ? 1 : 0 });
+  }
+  return out;
 }

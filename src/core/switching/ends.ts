@@ -19,7 +19,7 @@ export interface End {
 }
 
 /** How far an end looks for the edge of covered ground, metres. */
-const REACH_M = 8;
+const REACH_M = 14;
 const STEP_M = 0.25;
 
 /** Every beginning and stop of a section that lies within reach of ground covered earlier. */
