@@ -24,10 +24,15 @@ export interface Palette {
 /** From here on, edges of single records are drawn and neighbouring sections take turns in shade. */
 const NEAR_ZOOM = 18.5;
 
+/** Above so many records the far picture is drawn from their union. */
+const MANY = 50_000;
+
 interface Meshes {
   records: Indexed;
   otherRecords: Indexed;
   edges: Indexed;
+  /** Union of the records. */
+  covered: Indexed;
   planted: Indexed;
   gaps: Indexed;
   overlap: Indexed;
@@ -66,6 +71,7 @@ export class FieldLayer implements CustomLayerInterface {
     const records = painter.points(offsets(e.records.xy, e.lattice, this.origin), flagsOf(e));
     const mesh = meshShapes(e.records);
     const planted = painter.points(offsets(e.planted.xy, e.plantedLattice, this.origin));
+    const covered = painter.points(offsets(e.covered.xy, e.lattice, this.origin));
     const gaps = painter.points(offsets(e.gaps.xy, e.lattice, this.origin));
     const overlap = painter.points(offsets(e.overlap.xy, e.lattice, this.origin));
     const plantedMesh = meshShapes(e.planted);
@@ -73,6 +79,7 @@ export class FieldLayer implements CustomLayerInterface {
       records: painter.index(records, mesh.convex),
       otherRecords: painter.index(records, mesh.other),
       edges: painter.index(records, ringEdges(e.records.ringStart)),
+      covered: painter.index(covered, meshPolygons(e.covered)),
       planted: painter.index(planted, join(plantedMesh.convex, plantedMesh.other)),
       gaps: painter.index(gaps, meshPolygons(e.gaps)),
       overlap: painter.index(overlap, meshPolygons(e.overlap)),
@@ -88,22 +95,25 @@ export class FieldLayer implements CustomLayerInterface {
     painter.begin(matrix, map.getPixelRatio());
     painter.clearStencil();
 
-    // Records that are not convex are filled through the stencil, all of them at once.
-    painter.countWinding();
-    painter.draw(meshes.otherRecords, view);
-    painter.throughStencil();
+    // Far off, many records are smaller than a pixel: the ground that they cover, dissolved, is the same picture for less work.
+    const dissolved = !near && this.evidence.recordNumber.length > MANY;
     const alpha = shown.picture === 'recorded' ? 1 : 0.22;
+    painter.countWinding();
+    painter.draw(dissolved ? meshes.covered : meshes.otherRecords, view);
+    painter.throughStencil();
     painter.paint(alpha, PATTERN.flat, palette.recorded[0], palette.recorded[1]);
     painter.flood(matrix);
     painter.end();
-    // Once each spot, however many records lie over it.
-    gl.enable(gl.STENCIL_TEST);
-    gl.stencilFunc(gl.EQUAL, 0, 0xff);
-    gl.stencilOp(gl.KEEP, gl.KEEP, gl.INCR);
-    painter.paint(alpha, PATTERN.flat, palette.recorded[0], palette.recorded[1], undefined, near ? 2 : 1);
-    painter.draw(meshes.records, view);
-    painter.end();
-    painter.clearStencil();
+    if (!dissolved) {
+      // Once each spot, however many records lie over it.
+      gl.enable(gl.STENCIL_TEST);
+      gl.stencilFunc(gl.EQUAL, 0, 0xff);
+      gl.stencilOp(gl.KEEP, gl.KEEP, gl.INCR);
+      painter.paint(alpha, PATTERN.flat, palette.recorded[0], palette.recorded[1], undefined, near ? 2 : 1);
+      painter.draw(meshes.records, view);
+      painter.end();
+      painter.clearStencil();
+    }
 
     if (shown.picture === 'planted') {
       painter.paint(1, PATTERN.flat, palette.planted, palette.planted);
@@ -113,7 +123,7 @@ export class FieldLayer implements CustomLayerInterface {
       painter.paint(0.75, PATTERN.flat, palette.edge, palette.edge);
       painter.draw(meshes.edges, view, gl.LINES);
     }
-    if (shown.missing) this.missing(gl, painter, meshes, matrix, view, near);
+    if (shown.missing) this.missing(gl, painter, meshes, matrix, view, near, dissolved);
     if (shown.gaps) hatch(painter, meshes.gaps, palette.gap, PATTERN.dots, matrix, view, near);
     if (shown.overlaps) hatch(painter, meshes.overlap, palette.overlap, PATTERN.falling, matrix, view, near);
     painter.clearStencil();
@@ -128,11 +138,14 @@ export class FieldLayer implements CustomLayerInterface {
     matrix: Float32Array,
     view: Box,
     near: boolean,
+    dissolved: boolean,
   ): void {
     painter.countWinding();
-    painter.draw(meshes.otherRecords, view);
-    painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
-    painter.draw(meshes.records, view);
+    painter.draw(dissolved ? meshes.covered : meshes.otherRecords, view);
+    if (!dissolved) {
+      painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
+      painter.draw(meshes.records, view);
+    }
     painter.writeStencil(gl.ALWAYS, 0, gl.ZERO);
     painter.draw(meshes.planted, view);
     flood(painter, this.palette.missing, PATTERN.rising, matrix, near);
