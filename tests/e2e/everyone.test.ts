@@ -77,6 +77,23 @@ describe('for everyone', () => {
     });
   }
 
+  test('the checker itself finds what is planted for it', async () => {
+    const { page } = await site.open();
+    await page.evaluate(() => {
+      const button = document.createElement('button');
+      const faint = document.createElement('p');
+      faint.textContent = 'faint';
+      faint.setAttribute('class', 'label');
+      document.querySelector('main')?.append(button, faint);
+      faint.style.color = '#ddd';
+      faint.style.fontSize = '9px';
+    });
+    const found = (await violations(page)).map((v) => v.split(':')[0]);
+    expect(found).toEqual(expect.arrayContaining(['button-name', 'color-contrast']));
+    expect((await sizes(page)).small).toEqual(['9 px: faint']);
+    await page.context().close();
+  });
+
   test('the verdict is announced, and every part can be reached with the tab key', async () => {
     const { page } = await site.open();
     await drop(page, [field, planter]);

@@ -111,7 +111,7 @@ describe('from drop to verdict', () => {
 
 test('a boundary reaches the check', async () => {
   const at = (x: number, y: number): number[] => [-93.62 + x / 82_812, 42.03 + y / 111_073];
-  const ring = [at(-12, -4), at(52, -4), at(52, 130), at(-12, 130), at(-12, -4)];
+  const ring = [at(-4, -1), at(47, -1), at(47, 123), at(-4, 123), at(-4, -1)];
   const edge = text(
     'edge.geojson',
     JSON.stringify({ type: 'Feature', properties: {}, geometry: { type: 'Polygon', coordinates: [ring] } }),
@@ -210,6 +210,19 @@ describe('what cannot be checked', () => {
     await drop(page, [smallField, planterFile]);
     expect(await page.locator('#verdict .problem').innerText()).toContain('fault of this program');
   });
+});
+
+test('a worker that dies without a word gives a sentence', async () => {
+  const page = await open();
+  // Stands in for a worker that the browser ends for want of memory: it takes the call, holds its lock, and is gone.
+  const dying = `addEventListener('message', (e) => navigator.locks.request(e.data.lock, () => {
+    postMessage({ kind: 'alive' });
+    setTimeout(() => close(), 100);
+    return new Promise(() => {});
+  }));`;
+  await page.route('**/assets/worker-*', (route) => route.fulfill({ contentType: 'text/javascript', body: dying }));
+  await drop(page, [smallField, planterFile]);
+  expect(await page.locator('#verdict .problem').innerText()).toContain('ran out of memory');
 });
 
 describe('the planter', () => {
