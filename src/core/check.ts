@@ -1,12 +1,13 @@
 import type { Answer, Grain } from './answer.ts';
 import { findColumns, oneSectionNamed } from './columns/index.ts';
-import { areaOf, gaps, measure, outline } from './coverage/index.ts';
+import { areaOf, cover, gaps, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts } from './diagnosis/index.ts';
 import { outsideOf } from './fence.ts';
 import { joinShapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
+import { withOpenStrips } from './open-strips.ts';
 import { findPasses, layLanes } from './passes/index.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
 import { layPlanted } from './planted/index.ts';
@@ -98,8 +99,7 @@ export function checkRecords(
   const plantedSeamM = plantedSeams(seamMap.seams, passes, bands, layout, believedCentreM);
   at('fitting the layout')(1);
 
-  const covered = measure(shapes, plane.density, at('measuring covered ground'));
-  const rings = outline(shapes, plane.density, at('drawing covered ground'));
+  const { coverage: covered, rings } = cover(shapes, plane.density, at('measuring covered ground'));
   const bridges = bridgeShapes(seamMap, passes, plane);
   const closed =
     bridges.xy.length > 0 ? outline(joinShapes(shapes, bridges), plane.density, at('looking for gaps')) : rings;
@@ -163,7 +163,7 @@ export function checkRecords(
     planted,
     covered,
     rings,
-    gaps: gaps(rings.covered, plane.stepsPerMetre, widthM),
+    gaps: withOpenStrips(gaps(rings.covered, plane.stepsPerMetre, widthM), bridges),
     gapM2,
     plantedM2,
   });

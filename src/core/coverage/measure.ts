@@ -59,6 +59,7 @@ class Measuring {
   private readonly repaired = { reversed: 0, bowTie: 0, concave: 0, empty: 0 };
   /** Slots that lie over the boundary at the current place, as bits. */
   private over = new Uint32Array(1);
+  private slots = new Uint32Array(16);
   private overCount = 0;
   private crossesItself = false;
   private done = 0;
@@ -82,7 +83,8 @@ class Measuring {
     const { xy, ringStart, shapeStart } = p.shapes;
     sweep.ox = xy[2 * this.origin[j]];
     sweep.oy = xy[2 * this.origin[j] + 1];
-    const slots = this.near.start[j + 1] - this.near.start[j];
+    const slots = this.fillSlots(j);
+    if (slots === 0) return;
     if (this.over.length * 32 < slots) this.over = new Uint32Array((slots >> 5) + 1);
     const complex = p.kind[j] === COMPLEX;
     this.crossesItself = false;
@@ -107,14 +109,22 @@ class Measuring {
     }
   }
 
+  /** The shapes that share ground with shape j, lowest first. */
+  private fillSlots(j: number): number {
+    const { start, list } = this.near;
+    if (this.slots.length < start[j + 1] - start[j]) this.slots = new Uint32Array(2 * (start[j + 1] - start[j]));
+    let n = 0;
+    for (let e = start[j]; e < start[j + 1]; e++) if ((list[e] & 1) === 0) this.slots[n++] = list[e] >> 1;
+    return n;
+  }
+
   /** One edge of shape j, from point a to point b; convex shapes run counter-clockwise here. */
   private along(j: number, edge: number, a: number, b: number, slots: number): void {
-    const { sweep: s, near } = this;
+    const { sweep: s } = this;
     s.begin(j, edge, a, b, slots);
-    const at = near.start[j];
     let own = -1;
     for (let k = 0; k < slots; k++) {
-      const other = near.list[at + k];
+      const other = this.slots[k];
       if (other === j) own = k;
       s.add(k, other);
     }
@@ -161,7 +171,7 @@ class Measuring {
     const { sweep: s } = this;
     const within = inner > 0 ? s.left[k] : s.right[k];
     const beyond = inner > 0 ? s.right[k] : s.left[k];
-    return within !== 0 && (beyond !== 0 || this.near.list[this.near.start[j] + k] < j);
+    return within !== 0 && (beyond !== 0 || this.slots[k] < j);
   }
 
   private gather(j: number, slots: number, own: number, inner: number): void {
@@ -188,14 +198,14 @@ class Measuring {
 
   private stretch(j: number, x0: number, y0: number, x1: number, y1: number, inner: number): void {
     if (inner === 0) return;
-    const { sweep: s, near, p, origin } = this;
+    const { sweep: s, p, origin } = this;
     const { xy } = p.shapes;
-    if (near.start[j] < near.start[j + 1] && p.kind[j] === COMPLEX) {
+    if (p.kind[j] === COMPLEX) {
       this.area[j] += inner * this.flux(x0, y0, x1, y1, s.oy - p.originY);
     }
     const c = this.overCount;
     if (c === 0) return;
-    const first = near.list[near.start[j] + this.firstOver()];
+    const first = this.slots[this.firstOver()];
     const later = Math.max(j, first);
     const lx = s.ox - xy[2 * origin[later]];
     const ly = s.oy - xy[2 * origin[later] + 1];
@@ -259,7 +269,8 @@ function clusters(near: Near, count: number): Uint32Array {
   for (let i = 0; i < count; i++) {
     for (let e = near.start[i]; e < near.start[i + 1]; e++) {
       const a = find(i);
-      const b = find(near.list[e]);
+      if ((near.list[e] & 1) === 1) continue;
+      const b = find(near.list[e] >> 1);
       if (a < b) root[b] = a;
       else if (b < a) root[a] = b;
     }

@@ -5,7 +5,7 @@ import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
 export interface Near {
   /** First entry of each shape in `list`; one more than shapes. */
   start: Uint32Array;
-  /** Neighbours of each shape, lowest first; a complex shape is its own neighbour. */
+  /** Neighbours of each shape, lowest first, as twice their number, plus 1 where they share no more than boundary. A complex shape is its own neighbour. */
   list: Uint32Array;
   /** 1 where a shape shares ground with another one, or may. */
   overlaps: Uint8Array;
@@ -45,27 +45,28 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
       overlaps[i] = 1;
       overlaps[k] = 1;
     }
-    pairs.push(i, k);
+    pairs.push(i, 2 * k + (met === TOUCH ? 1 : 0));
   };
   searchCells(p, visit, progress);
   for (let i = 0; i < count; i++) {
-    if (kind[i] > CONVEX) pairs.push(i, i);
+    if (kind[i] > CONVEX) pairs.push(i, 2 * i);
   }
 
   const start = new Uint32Array(count + 1);
   const { at, n } = pairs;
   for (let e = 0; e < n; e += 2) {
+    const k = at[e + 1] >> 1;
     start[at[e] + 1]++;
-    if (at[e] !== at[e + 1]) start[at[e + 1] + 1]++;
+    if (at[e] !== k) start[k + 1]++;
   }
   for (let i = 0; i < count; i++) start[i + 1] += start[i];
   const list = new Uint32Array(start[count]);
   const fill = start.slice(0, count);
   for (let e = 0; e < n; e += 2) {
     const i = at[e];
-    const k = at[e + 1];
-    list[fill[i]++] = k;
-    if (i !== k) list[fill[k]++] = i;
+    const k = at[e + 1] >> 1;
+    list[fill[i]++] = at[e + 1];
+    if (i !== k) list[fill[k]++] = 2 * i + (at[e + 1] & 1);
   }
   for (let i = 0; i < count; i++) sortPart(list, start[i], start[i + 1]);
   return { start, list, overlaps, partner };
@@ -88,11 +89,12 @@ function sortPart(list: Uint32Array, from: number, to: number): void {
 }
 
 /**
- * One size class of shapes in square cells, each in the cell of its lower left corner. Cells are numbered row by row where that takes few
+ * One size class of shapes in cells at least their size, each in the cell of its lower left corner. Cells are numbered row by row where that takes few
  * numbers, and hashed where the map is mostly empty.
  */
 interface Level {
-  cell: number;
+  width: number;
+  height: number;
   /** Cell of number 0; for hashed cells `columns` is 0. */
   x0: number;
   y0: number;
@@ -108,20 +110,22 @@ interface Level {
 /** Calls `visit` once for every two shapes whose boxes meet. */
 function searchCells(p: Prepared, visit: (i: number, k: number) => void, progress?: (done: number) => void): void {
   const { count, kind, box } = p;
-  const size = (i: number): number => Math.max(box[4 * i + 2] - box[4 * i], box[4 * i + 3] - box[4 * i + 1]);
-  const base = usualSize(count, kind, size);
+  const [width, height] = usualSize(p);
   const level = new Uint8Array(count);
   const members = [0];
   for (let i = 0; i < count; i++) {
     if (kind[i] === EMPTY) continue;
-    const own = size(i);
+    const w = box[4 * i + 2] - box[4 * i];
+    const h = box[4 * i + 3] - box[4 * i + 1];
     let l = 0;
-    for (let cell = base; cell < own; cell *= 4) l++;
+    for (let scale = 1; width * scale < w || height * scale < h; scale *= 4) l++;
     level[i] = l;
     while (members.length <= l) members.push(0);
     members[l]++;
   }
-  const levels = members.map((m, l) => fillLevel(p, level, l, base * 4 ** l, m)).filter((l) => l.shape.length > 0);
+  const levels = members
+    .map((m, l) => fillLevel(p, level, l, width * 4 ** l, height * 4 ** l, m))
+    .filter((l) => l.shape.length > 0);
 
   let done = 0;
   for (let l = 0; l < levels.length; l++) {
@@ -133,18 +137,18 @@ function searchCells(p: Prepared, visit: (i: number, k: number) => void, progres
       const x1 = own.box[4 * e + 2];
       const y1 = own.box[4 * e + 3];
       const i = own.shape[e];
-      const cx = Math.floor(x0 / own.cell);
-      const cy = Math.floor(y0 / own.cell);
+      const cx = Math.floor(x0 / own.width);
+      const cy = Math.floor(y0 / own.height);
       // Own level: the rest of the own cell, then the four cells that do not look back at this one.
       meet(own, cx, cx, cy, e + 1, x0, y0, x1, y1, i, visit);
-      const right = (cx + 1) * own.cell <= x1;
+      const right = (cx + 1) * own.width <= x1;
       if (right) meet(own, cx + 1, cx + 1, cy, 0, x0, y0, x1, y1, i, visit);
-      if ((cy + 1) * own.cell <= y1) meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, x0, y0, x1, y1, i, visit);
+      if ((cy + 1) * own.height <= y1) meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, x0, y0, x1, y1, i, visit);
       for (let up = l + 1; up < levels.length; up++) {
         const over = levels[up];
-        const from = Math.floor((x0 - over.cell) / over.cell);
-        const to = Math.floor(x1 / over.cell);
-        for (let y = Math.floor((y0 - over.cell) / over.cell); y <= Math.floor(y1 / over.cell); y++) {
+        const from = Math.floor((x0 - over.width) / over.width);
+        const to = Math.floor(x1 / over.width);
+        for (let y = Math.floor((y0 - over.height) / over.height); y <= Math.floor(y1 / over.height); y++) {
           meet(over, from, to, y, 0, x0, y0, x1, y1, i, visit);
         }
       }
@@ -185,7 +189,7 @@ function meet(
     for (let e = Math.max(after, start[bucket]); e < end; e++) {
       if (box[4 * e] > x1 || box[4 * e + 2] < x0 || box[4 * e + 1] > y1 || box[4 * e + 3] < y0) continue;
       // Cells can share a bucket; a shape is met only through its own cell.
-      if (Math.floor(box[4 * e] / l.cell) === cx && Math.floor(box[4 * e + 1] / l.cell) === cy) visit(i, shape[e]);
+      if (Math.floor(box[4 * e] / l.width) === cx && Math.floor(box[4 * e + 1] / l.height) === cy) visit(i, shape[e]);
     }
   }
 }
@@ -195,16 +199,23 @@ function hash(cx: number, cy: number, mask: number): number {
   return (h ^ (h >>> 15)) & mask;
 }
 
-function usualSize(count: number, kind: Uint8Array, size: (i: number) => number): number {
+/** Width and height that nine shapes of ten keep within. */
+function usualSize(p: Prepared): [number, number] {
+  const { count, kind, box } = p;
   const step = Math.max(1, Math.floor(count / 2048));
-  const sample: number[] = [];
-  for (let i = 0; i < count; i += step) if (kind[i] !== EMPTY) sample.push(size(i));
-  if (sample.length === 0) return 1;
-  const s = Float64Array.from(sample).sort();
-  return Math.max(1, Math.ceil(1.1 * s[Math.floor(0.9 * (s.length - 1))]));
+  const widths: number[] = [];
+  const heights: number[] = [];
+  for (let i = 0; i < count; i += step) {
+    if (kind[i] === EMPTY) continue;
+    widths.push(box[4 * i + 2] - box[4 * i]);
+    heights.push(box[4 * i + 3] - box[4 * i + 1]);
+  }
+  const most = (v: number[]): number =>
+    Math.max(1, Math.ceil(1.05 * (Float64Array.from(v).sort()[Math.floor(0.9 * (v.length - 1))] ?? 0)));
+  return [most(widths), most(heights)];
 }
 
-function fillLevel(p: Prepared, level: Uint8Array, l: number, cell: number, members: number): Level {
+function fillLevel(p: Prepared, level: Uint8Array, l: number, width: number, height: number, members: number): Level {
   const { count, kind, box } = p;
   let x0 = Infinity;
   let y0 = Infinity;
@@ -217,10 +228,10 @@ function fillLevel(p: Prepared, level: Uint8Array, l: number, cell: number, memb
     if (box[4 * i + 1] < y0) y0 = box[4 * i + 1];
     if (box[4 * i + 1] > y1) y1 = box[4 * i + 1];
   }
-  const cx0 = members > 0 ? Math.floor(x0 / cell) : 0;
-  const cy0 = members > 0 ? Math.floor(y0 / cell) : 0;
-  let columns = members > 0 ? Math.floor(x1 / cell) - cx0 + 1 : 0;
-  const rows = members > 0 ? Math.floor(y1 / cell) - cy0 + 1 : 0;
+  const cx0 = members > 0 ? Math.floor(x0 / width) : 0;
+  const cy0 = members > 0 ? Math.floor(y0 / height) : 0;
+  let columns = members > 0 ? Math.floor(x1 / width) - cx0 + 1 : 0;
+  const rows = members > 0 ? Math.floor(y1 / height) - cy0 + 1 : 0;
   let cells = columns * rows;
   if (cells > 8 * members + 1024) {
     columns = 0;
@@ -232,8 +243,8 @@ function fillLevel(p: Prepared, level: Uint8Array, l: number, cell: number, memb
   const at = new Uint32Array(count);
   for (let i = 0; i < count; i++) {
     if (level[i] !== l || kind[i] === EMPTY) continue;
-    const cx = Math.floor(box[4 * i] / cell);
-    const cy = Math.floor(box[4 * i + 1] / cell);
+    const cx = Math.floor(box[4 * i] / width);
+    const cy = Math.floor(box[4 * i + 1] / height);
     const bucket = columns > 0 ? (cy - cy0) * columns + cx - cx0 : hash(cx, cy, mask);
     at[i] = bucket;
     start[bucket + 1]++;
@@ -251,7 +262,7 @@ function fillLevel(p: Prepared, level: Uint8Array, l: number, cell: number, memb
     boxes[4 * e + 2] = box[4 * i + 2];
     boxes[4 * e + 3] = box[4 * i + 3];
   }
-  return { cell, x0: cx0, y0: cy0, columns, rows, mask, start, shape, box: boxes };
+  return { width, height, x0: cx0, y0: cy0, columns, rows, mask, start, shape, box: boxes };
 }
 
 const APART = 0;
@@ -356,23 +367,27 @@ function along(
   on: number,
   partner: Uint32Array,
 ): number {
+  // Without places for partners, only shared ground counts.
+  if (partner.length === 0) return TOUCH;
   const { xy } = p.shapes;
   const ax = xy[2 * q];
   const ay = xy[2 * q + 1];
   const ex = xy[2 * e];
   const ey = xy[2 * e + 1];
   const v0 = b0 + 31 - Math.clz32(on & -on);
+  const x0 = xy[2 * v0];
+  const y0 = xy[2 * v0 + 1];
   const rest = on & (on - 1);
+  // The usual case: records that share one corner.
+  if (rest === 0 && ((x0 === ax && y0 === ay) || (x0 === ex && y0 === ey))) return APART;
   const v1 = rest === 0 ? -1 : b0 + 31 - Math.clz32(rest);
-  const s0 = place(ax, ay, ex, ey, xy[2 * v0], xy[2 * v0 + 1]);
+  const s0 = place(ax, ay, ex, ey, x0, y0);
   if (v1 < 0) return s0 === 2 ? TOUCH : APART;
   const s1 = place(ax, ay, ex, ey, xy[2 * v1], xy[2 * v1 + 1]);
   if ((s0 === 1 && s1 === 3) || (s0 === 3 && s1 === 1)) {
-    if (partner.length > 0) {
-      partner[q] = k + 1;
-      // The edge of k starts at whichever of its two points comes first along its ring.
-      partner[v1 === v0 + 1 ? v0 : v1] = i + 1;
-    }
+    partner[q] = k + 1;
+    // The edge of k starts at whichever of its two points comes first along its ring.
+    partner[v1 === v0 + 1 ? v0 : v1] = i + 1;
     return TOUCH;
   }
   return Math.max(s0, s1) <= 1 || Math.min(s0, s1) >= 3 ? APART : TOUCH;

@@ -70,7 +70,7 @@ function along(
   // A convex shape is not its own neighbour: it lies left of its edges.
   let left = 1;
   for (let k = 0; k < slots; k++) {
-    const other = near.list[at + k];
+    const other = near.list[at + k] >> 1;
     if (other === j) left = 0;
     s.add(k, other);
     // Under two whole shapes there is no boundary of either kind, and a lower edge on all of this one stands for it.

@@ -244,17 +244,21 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
     low[i] = nodes.y[v];
     wanted[row(low[i])] = 1;
   });
-  const inRow = new Map<number, number[]>();
-  for (let i = 0; i < count; i++) {
-    if (loops.loopOf[i] < 0) continue;
+  const rowStart = new Int32Array(rows + 1);
+  const span = (i: number, visit: (r: number) => void): void => {
+    if (loops.loopOf[i] < 0) return;
     const a = row(nodes.y[from[i]]);
     const b = row(nodes.y[to[i]]);
-    for (let r = Math.min(a, b); r <= Math.max(a, b); r++) {
-      if (wanted[r] === 0) continue;
-      const list = inRow.get(r);
-      if (list) list.push(i);
-      else inRow.set(r, [i]);
-    }
+    for (let r = Math.min(a, b); r <= Math.max(a, b); r++) if (wanted[r] === 1) visit(r);
+  };
+  for (let i = 0; i < count; i++) span(i, (r) => rowStart[r + 1]++);
+  for (let r = 0; r < rows; r++) rowStart[r + 1] += rowStart[r];
+  const fill = rowStart.slice(0, rows);
+  const inRow = new Int32Array(rowStart[rows]);
+  for (let i = 0; i < count; i++) {
+    span(i, (r) => {
+      inRow[fill[r]++] = i;
+    });
   }
   const neighbour = new Map<number, number>();
   open.forEach((l, i) => {
@@ -263,7 +267,9 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
     let bestX = -Infinity;
     let bestSlope = 0;
     let best = -1;
-    for (const k of inRow.get(row(py)) ?? []) {
+    const r = row(py);
+    for (let e = rowStart[r]; e < rowStart[r + 1]; e++) {
+      const k = inRow[e];
       const y0 = nodes.y[from[k]];
       const y1 = nodes.y[to[k]];
       if (y0 <= py === y1 <= py) continue;

@@ -161,7 +161,9 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
     const slots = f.runs[i] ?? [];
     if (slots.length === 0) return;
     const over = slots.map((s) => (s.visits >= 3 ? s.doubledRuns / s.visits : 0));
-    const on = over.filter((v) => v > 0.5).length;
+    // Where sections did shut off they met covered ground too: those places count against.
+    const met = slots.map((s, k) => s.doubledRuns / Math.max(1, s.visits, f.ends.filter((x) => x.slot === k).length));
+    const on = met.filter((v, k) => v > 0.5 && slots[k].visits >= 3).length;
     const name = (k: number): string => sectionName(f, k, e.bands.length);
     const meters = (k: number): number => slots[k].doubledM;
     // Starts and stops that both reach well over covered ground are no offset: that would cost one what it gives the other.
@@ -173,16 +175,16 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
         kind: 'double-coverage',
         says: through
           ? `Starts and stops both reach ${length(l.bothM, u)} over covered ground (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}).`
-          : `All sections went on recording over covered ground in ${percent(median(over))} of the places where they met it.`,
+          : `All sections went on recording over covered ground in ${percent(median(met))} of the places where they met it.`,
         measuredM: null,
         expectedM: null,
         n: slots.reduce((a, s) => a + s.doubledRuns, 0),
-        share: median(over),
+        share: through ? 1 : median(met),
         passes,
       });
       out.diagnoses.push({
         setting: 'section-control-off',
-        confidence: through ? 0.95 : Math.min(0.97, median(over)),
+        confidence: through ? 0.95 : Math.min(0.97, median(met)),
         says: `No section shuts off over covered ground: section control was off, or the headland was not known to it.`,
         check:
           'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off.',

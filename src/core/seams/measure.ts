@@ -25,6 +25,8 @@ export interface SeamMap {
   bridges: Float64Array;
 }
 
+/** Below this a gap is the rounding of the file, metres. */
+const LEAST_GAP_M = 0.012;
 /** How far a bridge reaches into the records on both sides, metres: more than any rounding of the file. */
 const BRIDGE_LAP_M = 0.03;
 
@@ -86,7 +88,7 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
         }
       });
       if (bestBar < 0) continue;
-      if (best > 0) bridge(bridges, corner, 8 * i + 2 * back, 8 * i + 2 * front, side, best);
+      if (best > LEAST_GAP_M) bridge(bridges, corner, 8 * i + 2 * back, 8 * i + 2 * front, side, best);
       const [pa, pb] = pass[a] < pass[bestBar] ? [pass[a], pass[bestBar]] : [pass[bestBar], pass[a]];
       const opposite = bestSide === side;
       const facing = !opposite ? 'same-way' : side > 0 ? 'right-right' : 'left-left';

@@ -1,0 +1,149 @@
+/**
+ * `npm run bench`: one run, interleaved rounds, medians, Markdown. Only ratios within one run mean anything: the machine is shared.
+ * `npm run bench -- quick` leaves out the large maps.
+ */
+import { execFileSync } from 'node:child_process';
+import { createWriteStream, existsSync, mkdirSync, statSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { median } from '../../src/core/geometry/stats.ts';
+import { coverageTables } from './coverage.ts';
+import { benchMap } from './coverage-map.ts';
+import { geoJsonLines, zippedShapefile } from './files.ts';
+
+interface Run {
+  ms: number;
+  peakMb: number;
+  extraMb: number;
+  stages: Record<string, number>;
+  checksum: string;
+}
+
+const HERE = fileURLToPath(new URL('.', import.meta.url));
+const DATA = join(HERE, 'data');
+const quick = process.argv.includes('quick');
+const noCoverage = process.argv.includes('no-coverage');
+
+async function geoJson(records: number): Promise<string> {
+  const path = join(DATA, `shared-${records}.geojson`);
+  if (existsSync(path)) return path;
+  const out = createWriteStream(path);
+  for (const l of geoJsonLines(benchMap(records, false)))
+    if (!out.write(l)) await new Promise((done) => out.once('drain', () => done(null)));
+  await new Promise((done) => out.end(() => done(null)));
+  return path;
+}
+
+function shapefile(records: number): string {
+  const path = join(DATA, `shared-${records}.zip`);
+  if (!existsSync(path)) writeFileSync(path, zippedShapefile(benchMap(records, false)));
+  return path;
+}
+
+function run(task: string, path: string): Run {
+  const args = ['--import', 'tsx', join(HERE, 'check-child.ts'), task, path];
+  return JSON.parse(
+    execFileSync(process.execPath, args, { encoding: 'utf8', cwd: join(HERE, '../..'), maxBuffer: 1 << 24 }),
+  ) as Run;
+}
+
+/** Medians of `rounds` interleaved rounds of the tasks. */
+function rounds(
+  tasks: [string, string][],
+  n: number,
+): { ms: number; peakMb: number; extraMb: number; stages: Record<string, number>; checksum: string }[] {
+  const all: Run[][] = tasks.map(() => []);
+  for (let r = 0; r < n; r++) {
+    tasks.forEach(([task, path], i) => {
+      all[i].push(run(task, path));
+      console.error(`round ${r + 1}: ${task} ${path.split('/').pop()} ${all[i][r].ms.toFixed(0)} ms`);
+    });
+  }
+  return all.map((runs) => ({
+    ms: median(runs.map((x) => x.ms)),
+    peakMb: median(runs.map((x) => x.peakMb)),
+    extraMb: median(runs.map((x) => x.extraMb)),
+    stages: Object.fromEntries(Object.keys(runs[0].stages).map((k) => [k, median(runs.map((x) => x.stages[k] ?? 0))])),
+    checksum: [...new Set(runs.map((x) => x.checksum))].join(' / '),
+  }));
+}
+
+mkdirSync(DATA, { recursive: true });
+const lines: string[] = [
+  '# Bench',
+  '',
+  `Machine: 2 shared cores, Node ${process.version}, ${new Date().toISOString().slice(0, 10)}. Command: \`npm run bench\`. Every figure is a median of interleaved rounds in fresh processes; compare within one table only.`,
+  '',
+  'Map: two headland laps, straight and curved passes, 16 sections of 0.762 m, one record every 2.2 m, 2 cm wander, corners shared, 1e-7 degree, seed 1; twelve properties a record.',
+  '',
+];
+
+const sizes = quick ? [20_000] : [20_000, 200_000];
+const stageRows: { n: number; r: Run }[] = [];
+for (const n of sizes) stageRows.push({ n, r: rounds([['check', await geoJson(n)]], quick ? 1 : 3)[0] });
+const names = Object.keys(stageRows[0].r.stages);
+lines.push(
+  '## Records per second of each stage of `check`',
+  '',
+  `| stage | ${stageRows.map((s) => `${s.n.toLocaleString('en-US')} records`).join(' | ')} | growth |`,
+  `|---|${'---:|'.repeat(stageRows.length + 1)}`,
+);
+for (const name of [...names, 'whole check']) {
+  const ms = stageRows.map((s) => (name === 'whole check' ? s.r.ms : s.r.stages[name]));
+  const growth =
+    ms.length > 1 ? `n^${(Math.log(ms[1] / ms[0]) / Math.log(stageRows[1].n / stageRows[0].n)).toFixed(2)}` : '';
+  lines.push(
+    `| ${name} | ${ms.map((m, i) => Math.round((1000 * stageRows[i].n) / m).toLocaleString('en-US')).join(' | ')} | ${growth} |`,
+  );
+}
+lines.push(
+  '',
+  ...stageRows.map((s) => `- ${s.n.toLocaleString('en-US')}: ${s.r.checksum}; peak ${s.r.peakMb.toFixed(0)} MB`),
+  '',
+);
+
+if (!quick) {
+  const json = await geoJson(400_000);
+  const zip = shapefile(400_000);
+  const [parse, readJson, whole] = rounds(
+    [
+      ['parse', json],
+      ['read', json],
+      ['check', json],
+    ],
+    5,
+  );
+  const [peer, readZip] = rounds(
+    [
+      ['shpjs', zip],
+      ['read', zip],
+    ],
+    3,
+  );
+  const row = (
+    what: string,
+    r: { ms: number; extraMb: number },
+    beside: string,
+    p: { ms: number; extraMb: number },
+    goal: string,
+  ): string =>
+    `| ${what} | ${(r.ms / 1000).toFixed(2)} s | ${beside} | ${(p.ms / 1000).toFixed(2)} s | ${(r.ms / p.ms).toFixed(2)} | ${goal} | ${r.extraMb.toFixed(0)} / ${p.extraMb.toFixed(0)} MB |`;
+  lines.push(
+    '## 400,000 records',
+    '',
+    `GeoJSON ${(statSync(json).size / 1e6).toFixed(0)} MB, zipped shapefile ${(statSync(zip).size / 1e6).toFixed(0)} MB.`,
+    '',
+    '| task | time | beside | its time | ratio | goal | memory over a bare process: ours / its |',
+    '|---|---:|---|---:|---:|---|---|',
+    row('read GeoJSON into records with properties', readJson, '`JSON.parse`', parse, 'at most 0.5'),
+    row('read zipped shapefile', readZip, 'shpjs', peer, 'at most 0.2'),
+    row('whole `check` of the GeoJSON', whole, '`JSON.parse`', parse, 'at most 1.5'),
+    '',
+    `- parsed: ${parse.checksum}; read: ${readJson.checksum}; checked: ${whole.checksum}; shapefile: ${readZip.checksum}`,
+    '',
+  );
+}
+if (!quick && !noCoverage) lines.push(...(await coverageTables({ say: (l) => console.error(l) })));
+const text = `${lines.join('\n').trimEnd()}\n`;
+if (!quick) writeFileSync(join(HERE, 'bench.md'), text);
+console.log(text);
