@@ -226,12 +226,15 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
   const { count, from, to, nodes } = arcs;
   let minY = Infinity;
   let maxY = -Infinity;
+  let rise = 0;
   for (let i = 0; i < count; i++) {
     const y = nodes.y[from[i]];
+    rise += Math.abs(nodes.y[to[i]] - y);
     if (y < minY) minY = y;
     if (y > maxY) maxY = y;
   }
-  const rows = Math.max(1, Math.min(1 << 16, count >> 2));
+  // Rows about as high as an arc, so that an arc lies in few of them.
+  const rows = Math.max(1, Math.min(1 << 16, count >> 2, Math.ceil(((maxY - minY) * count) / (rise || 1))));
   const perStep = rows / (maxY - minY || 1);
   const row = (y: number): number => Math.min(rows - 1, Math.max(0, Math.floor((y - minY) * perStep)));
   // Only rows with an open hole are filled.
