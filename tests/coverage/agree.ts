@@ -51,7 +51,14 @@ export function disagreements(list: readonly Rings[]): string[] {
     if (p.polygonStart.length > 1 && !valid(multipolygon(p))) out.push(`${name} is not valid`);
   }
   const both = cover(shapes, DENSITY);
-  same('cover: union', both.coverage.areaAtDepthM2[0] ?? 0, m.areaAtDepthM2[0] ?? 0);
-  same('cover: overlap', both.rings.overlapM2, o.overlapM2);
+  const alike = (what: string, got: ArrayLike<number>, want: ArrayLike<number>): void => {
+    for (let i = 0; i < Math.max(got.length, want.length); i++) same(`cover: ${what} ${i}`, got[i] ?? 0, want[i] ?? 0);
+  };
+  alike('depth', both.coverage.areaAtDepthM2, t.depthAreas);
+  alike('already covered', both.coverage.alreadyCoveredM2, t.already);
+  alike('points', both.rings.covered.xy, o.covered.xy);
+  alike('points of overlap', both.rings.overlap.xy, o.overlap.xy);
+  if (JSON.stringify(both.coverage.repaired) !== JSON.stringify(m.repaired))
+    out.push('cover repairs otherwise than measure');
   return out;
 }

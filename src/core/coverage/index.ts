@@ -1,7 +1,7 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import { measureNear } from './measure.ts';
 import { findNear } from './near.ts';
-import { outlineNear } from './outline.ts';
+import { coverNear, outlineNear } from './outline.ts';
 import { prepare } from './prepare.ts';
 
 export { areaOf, gaps } from './gaps.ts';
@@ -65,9 +65,10 @@ export function cover(
   progress?: Progress,
 ): { coverage: Coverage; rings: CoverageRings } {
   const p = prepare(shapes, share(progress, 0, 0.1));
-  const near = findNear(p, true, share(progress, 0.1, 0.4));
-  const coverage = measureNear(p, near, density, share(progress, 0.4, 0.6));
-  return { coverage, rings: outlineNear(p, near, density, share(progress, 0.6, 1)) };
+  const near = findNear(p, true, share(progress, 0.1, 0.5));
+  if (p.plain) return coverNear(p, near, density, share(progress, 0.5, 1));
+  const coverage = measureNear(p, near, density, share(progress, 0.5, 0.7));
+  return { coverage, rings: outlineNear(p, near, density, share(progress, 0.7, 1)) };
 }
 
 function share(progress: Progress | undefined, from: number, to: number): Progress {

@@ -12,12 +12,10 @@ import { Sweep } from './sweep.ts';
  * Where boundaries of the same side coincide, the earlier shape is taken to reach out a little further.
  */
 export function measureNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): Coverage {
-  const flux = makeFlux(density, p.originY);
-  const origin = firstPoints(p);
-  const total = new Measuring(p, near, flux, origin, ownAreas(p, flux, origin));
+  const total = new Measuring(p, near, density, new Sweep(p));
   for (let i = 0; i < p.count; i++) {
     if ((i & 1023) === 0) progress?.(i / p.count);
-    if (near.overlaps[i] === 1 || p.kind[i] === COMPLEX) total.shape(i, progress);
+    if (total.wants(i)) total.shape(i, progress);
   }
   progress?.(1);
   return total.result();
@@ -50,8 +48,10 @@ function ownAreas(p: Prepared, flux: Flux, origin: Uint32Array): Float64Array {
   return out;
 }
 
-class Measuring {
-  private readonly sweep: Sweep;
+export class Measuring {
+  private readonly flux: Flux;
+  private readonly origin: Uint32Array;
+  private readonly area: Float64Array;
   private readonly already: Float64Array;
   private atDepth = new Float64Array(16);
   private deepest = 0;
@@ -63,19 +63,28 @@ class Measuring {
   private overCount = 0;
   private crossesItself = false;
   private done = 0;
+  private j = 0;
+  private n = 0;
+  private own = -1;
 
   constructor(
     private readonly p: Prepared,
     private readonly near: Near,
-    private readonly flux: Flux,
-    private readonly origin: Uint32Array,
-    private readonly area: Float64Array,
+    density: AreaDensity,
+    private readonly sweep: Sweep,
   ) {
-    this.sweep = new Sweep(p);
+    this.flux = makeFlux(density, p.originY);
+    this.origin = firstPoints(p);
+    this.area = ownAreas(p, this.flux, this.origin);
     this.already = new Float64Array(p.count);
     this.cluster = clusters(near, p.count);
     for (let i = 0; i < p.count; i++)
       if (p.kind[i] !== EMPTY && p.kind[i] !== COMPLEX && p.turn[i] < 0) this.repaired.reversed++;
+  }
+
+  /** Whether the edges of shape j have anything to tell. */
+  wants(j: number): boolean {
+    return this.near.overlaps[j] === 1 || this.p.kind[j] === COMPLEX;
   }
 
   shape(j: number, progress?: Progress): void {
@@ -83,11 +92,8 @@ class Measuring {
     const { xy, ringStart, shapeStart } = p.shapes;
     sweep.ox = xy[2 * this.origin[j]];
     sweep.oy = xy[2 * this.origin[j] + 1];
-    const slots = this.fillSlots(j);
-    if (slots === 0) return;
-    if (this.over.length * 32 < slots) this.over = new Uint32Array((slots >> 5) + 1);
-    const complex = p.kind[j] === COMPLEX;
-    this.crossesItself = false;
+    const slots = this.open(j, false);
+    const backwards = p.kind[j] !== COMPLEX && p.turn[j] < 0;
     for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
       const first = ringStart[r];
       const end = ringStart[r + 1];
@@ -99,36 +105,45 @@ class Measuring {
           this.done = 0;
           progress?.(j / p.count);
         }
-        if (!complex && p.turn[j] < 0) this.along(j, c, d, c, slots);
-        else this.along(j, c, c, d, slots);
+        // Convex shapes run counter-clockwise here.
+        if (backwards) sweep.begin(j, c, d, c, slots);
+        else sweep.begin(j, c, c, d, slots);
+        for (let k = 0; k < slots; k++) sweep.add(k, this.slots[k]);
+        sweep.sort();
+        this.walk();
       }
     }
-    if (complex && this.area[j] !== 0) {
-      if (this.crossesItself) this.repaired.bowTie++;
-      else this.repaired.concave++;
-    }
+    this.close();
   }
 
-  /** The shapes that share ground with shape j, lowest first. */
-  private fillSlots(j: number): number {
+  /** Turns to shape j: lists the shapes that share ground with it, lowest first, and on request those that touch it too. */
+  open(j: number, touching: boolean): number {
     const { start, list } = this.near;
-    if (this.slots.length < start[j + 1] - start[j]) this.slots = new Uint32Array(2 * (start[j + 1] - start[j]));
+    const most = start[j + 1] - start[j];
+    if (this.slots.length < most) this.slots = new Uint32Array(2 * most);
     let n = 0;
-    for (let e = start[j]; e < start[j + 1]; e++) if ((list[e] & 1) === 0) this.slots[n++] = list[e] >> 1;
+    this.own = -1;
+    for (let e = start[j]; e < start[j + 1]; e++) {
+      if (!touching && (list[e] & 1) === 1) continue;
+      if (list[e] >> 1 === j) this.own = n;
+      this.slots[n++] = list[e] >> 1;
+    }
+    if (this.over.length * 32 < n) this.over = new Uint32Array((n >> 5) + 1);
+    this.j = j;
+    this.n = n;
+    this.crossesItself = false;
     return n;
   }
 
-  /** One edge of shape j, from point a to point b; convex shapes run counter-clockwise here. */
-  private along(j: number, edge: number, a: number, b: number, slots: number): void {
-    const { sweep: s } = this;
-    s.begin(j, edge, a, b, slots);
-    let own = -1;
-    for (let k = 0; k < slots; k++) {
-      const other = this.slots[k];
-      if (other === j) own = k;
-      s.add(k, other);
-    }
-    s.sort();
+  close(): void {
+    if (this.p.kind[this.j] !== COMPLEX || this.area[this.j] === 0) return;
+    if (this.crossesItself) this.repaired.bowTie++;
+    else this.repaired.concave++;
+  }
+
+  /** Takes in the edge that the sweep stands at the start of, its events in order. */
+  walk(): void {
+    const { sweep: s, j, own, n: slots } = this;
     let inner = this.side(own);
     this.gather(j, slots, own, inner);
     let x = s.ax - s.ox;

@@ -1,6 +1,7 @@
 import { Arcs, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
-import type { AreaDensity, CoverageRings, Progress } from './index.ts';
+import type { AreaDensity, Coverage, CoverageRings, Progress } from './index.ts';
+import { Measuring } from './measure.ts';
 import type { Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
 import { stitch } from './stitch.ts';
@@ -11,10 +12,34 @@ import { Sweep } from './sweep.ts';
  * Of edges that lie on one another the lowest stands for all. Arcs meet in nodes that are equal doubles, so they always join up.
  */
 export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): CoverageRings {
+  return outlineWith(p, near, density, new Sweep(p), null, progress);
+}
+
+/** Both pictures from one look at each edge. For maps small enough that points counted from their middle keep all their digits. */
+export function coverNear(
+  p: Prepared,
+  near: Near,
+  density: AreaDensity,
+  progress?: Progress,
+): { coverage: Coverage; rings: CoverageRings } {
+  const sweep = new Sweep(p);
+  const measuring = new Measuring(p, near, density, sweep);
+  const rings = outlineWith(p, near, density, sweep, measuring, progress);
+  return { coverage: measuring.result(), rings };
+}
+
+function outlineWith(
+  p: Prepared,
+  near: Near,
+  density: AreaDensity,
+  sweep: Sweep,
+  measuring: Measuring | null,
+  progress?: Progress,
+): CoverageRings {
   const nodes = new Nodes();
   const covered = new Arcs(p, nodes);
   const overlap = new Arcs(p, nodes);
-  collect(p, near, covered, overlap, (d) => progress?.(0.8 * d));
+  collect(p, near, sweep, measuring, covered, overlap, (d) => progress?.(0.8 * d));
   const flux = makeFlux(density, p.originY);
   const a = stitch(covered, flux, (d) => progress?.(0.8 + 0.1 * d));
   const b = stitch(overlap, flux, (d) => progress?.(0.9 + 0.1 * d));
@@ -22,9 +47,16 @@ export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progr
   return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
 }
 
-function collect(p: Prepared, near: Near, covered: Arcs, overlap: Arcs, progress: Progress): void {
+function collect(
+  p: Prepared,
+  near: Near,
+  s: Sweep,
+  measuring: Measuring | null,
+  covered: Arcs,
+  overlap: Arcs,
+  progress: Progress,
+): void {
   const { xy, ringStart, shapeStart } = p.shapes;
-  const s = new Sweep(p);
   s.ox = p.originX;
   s.oy = p.originY;
   let work = 0;
@@ -32,6 +64,8 @@ function collect(p: Prepared, near: Near, covered: Arcs, overlap: Arcs, progress
     if ((j & 1023) === 0) progress(j / p.count);
     if (p.kind[j] === EMPTY) continue;
     const slots = near.start[j + 1] - near.start[j];
+    const measured = measuring?.wants(j) ? measuring : null;
+    measured?.open(j, true);
     const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
     for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
       const first = ringStart[r];
@@ -46,10 +80,11 @@ function collect(p: Prepared, near: Near, covered: Arcs, overlap: Arcs, progress
           work = 0;
           progress(j / p.count);
         }
-        if (reverse) along(s, near, j, c, d, c, slots, covered, overlap);
-        else along(s, near, j, c, c, d, slots, covered, overlap);
+        if (reverse) along(s, near, j, c, d, c, slots, measured, covered, overlap);
+        else along(s, near, j, c, c, d, slots, measured, covered, overlap);
       }
     }
+    measured?.close();
   }
 }
 
@@ -62,6 +97,7 @@ function along(
   a: number,
   b: number,
   slots: number,
+  measured: Measuring | null,
   covered: Arcs,
   overlap: Arcs,
 ): void {
@@ -74,10 +110,15 @@ function along(
     if (other === j) left = 0;
     s.add(k, other);
     // Under two whole shapes there is no boundary of either kind, and a lower edge on all of this one stands for it.
-    if (s.whole >= 2 || s.hidden) return;
+    if (measured === null && (s.whole >= 2 || s.hidden)) return;
     s.touch(k, other);
   }
   s.sort();
+  if (measured !== null) {
+    s.keep(slots);
+    measured.walk();
+    s.back(slots);
+  }
   let right = 0;
   for (let k = 0; k < slots; k++) {
     if (s.left[k] !== 0) left++;

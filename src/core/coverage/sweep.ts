@@ -40,6 +40,8 @@ export class Sweep {
   dRight = new Int8Array(64);
   dShadow = new Int8Array(64);
   order = new Int32Array(64);
+  private left0 = new Int32Array(16);
+  private right0 = new Int32Array(16);
   private packed = new Float64Array(64);
   private mainX = true;
   private signX = 1;
@@ -73,6 +75,25 @@ export class Sweep {
     }
     this.left.fill(0, 0, slots);
     this.right.fill(0, 0, slots);
+  }
+
+  /** Remembers the state at the start of the edge, to walk along it again. */
+  keep(slots: number): void {
+    if (this.left0.length < slots) {
+      this.left0 = new Int32Array(2 * slots);
+      this.right0 = new Int32Array(2 * slots);
+    }
+    for (let k = 0; k < slots; k++) {
+      this.left0[k] = this.left[k];
+      this.right0[k] = this.right[k];
+    }
+  }
+
+  back(slots: number): void {
+    for (let k = 0; k < slots; k++) {
+      this.left[k] = this.left0[k];
+      this.right[k] = this.right0[k];
+    }
   }
 
   /** Adds shape `k` as slot `s`. */
