@@ -286,6 +286,6 @@ test('every buffer of an answer moves once', () => {
     d: 'text',
     e: null,
   };
-  loop['self'] = loop;
+  loop.self = loop;
   expect(buffersOf(loop).map((b) => b.byteLength)).toEqual([64, 8]);
 });

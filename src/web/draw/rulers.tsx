@@ -2,7 +2,7 @@ import type { Report } from '../../core/answer.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { rulersOf, type Stretch } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
-import { gapNumber, gapUnit, lengthOr, lengthText, signedGap } from '../units.ts';
+import { gapNumber, lengthOr, lengthText, signedGap } from '../units.ts';
 import { type Join, joinEdges, SAME_M } from './joins.ts';
 import { useWidth } from './width.ts';
 
@@ -79,8 +79,8 @@ export function TwoRulers({ report, planter }: { report: Report; planter: Plante
       </Scroll>
       <figcaption>
         Across the planter, facing travel, laid middle on middle. In each band: its rows (declared) or its number
-        (recorded), and its width in {gapUnit(unit)}. Marked lines join edges that lie elsewhere; numbers beside the
-        outer ones tell how far, + to the right.
+        (recorded), and its width in {unit === 'in' ? 'inches' : 'centimetres'}. Marked lines join edges that lie
+        elsewhere; numbers beside the outer ones tell how far, + to the right.
         {holes(rulers.recorded).length > 0 && ' "None" marks a strip that no section recorded.'}
         {Math.abs(report.declared.centreM) > 1e-6 &&
           ` The middle of the declared rows lies ${lengthText(Math.abs(report.declared.centreM), unit)} to the ${report.declared.centreM > 0 ? 'right' : 'left'} of the frame's own middle.`}

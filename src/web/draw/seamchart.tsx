@@ -49,7 +49,6 @@ export function SeamChart({ seams, unit, selected, select }: Props) {
           ))}
           {seams.map((s, i) => (
             // biome-ignore lint/a11y/noStaticElementInteractions: the table of passes offers the same choice to the keyboard.
-            // biome-ignore lint/a11y/useKeyWithClickEvents: as above.
             <g
               key={`${s.passA} ${s.passB} ${i}`}
               class={selected === s.passA || selected === s.passB ? 'seam chosen' : 'seam'}

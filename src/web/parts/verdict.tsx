@@ -49,7 +49,7 @@ function Stamp({ report }: { report: Report }) {
         <Sign verdict={report.verdict} />
         {VERDICT_WORD[report.verdict]}
       </span>
-      <p class="says">{report.says}</p>
+      <p class="says">{report.says.replace(/^Undecided: /, '')}</p>
     </div>
   );
 }
