@@ -6,6 +6,33 @@ import { prepare } from './prepare.ts';
 
 export { areaOf, gaps } from './gaps.ts';
 
+/*
+ * What the shapes of a map cover, and how often: exact on the map's own lattice.
+ *
+ * Assumes: lattice coordinates below 2^31 in size (Int32); shapes as geometry/shapes.ts says (non-zero winding), in the order in which they were
+ * laid down. Nothing else: shared, nearly shared and crossing edges, several edges through one point, corners on edges, repeated, reversed,
+ * concave, self-crossing, many-ringed and empty shapes are all met in practice.
+ *
+ * Guarantees: no snapping; which edge lies where is decided on whole numbers (BigInt where a double could err), so areas miss the true ones by
+ * the rounding of sums alone (tests: 1e-9 relative, seen 1e-13). Polygons are valid in the OGC sense. Nothing is dropped: what has no area is
+ * counted as `empty`. `progress` gets what is done, 0 to 1, rising, some hundred times; it may throw to stop the work.
+ *
+ * Steps:
+ * 1. prepare.ts  kind, box and direction of every shape; an index of edges for those that are not small and convex.
+ * 2. near.ts     the pairs that share ground or boundary, by cells of their size and separating edges.
+ * 3. sweep.ts    along one edge: where each neighbour begins and ends to cover the ground left and right of it.
+ * 4. measure.ts  stretches of edges -> areas at every depth, and what earlier shapes had covered, by the flux of step 6.
+ * 5. outline.ts  stretches -> arcs (arcs.ts) of the boundary of depth one and two -> valid polygons (stitch.ts).
+ * 6. flux.ts     area as a sum over edges, in closed form for the ground density. gaps.ts: holes too narrow for a circle.
+ *
+ * Memory: about 130 bytes per four-cornered shape at the peak beside the coordinates (53 MB for 400,000), 40 more per point of shapes that need
+ * an index. Time grows with the number of shapes, and with the square of how many lie on one spot: a thousand on one spot take as long as
+ * a few hundred thousand side by side.
+ *
+ * Known limits: crossing points leave as doubles, so rings of a map far from its lattice origin are rounded there (1e-7 step at 1e9 steps), and
+ * pieces smaller than that can touch themselves.
+ */
+
 /**
  * Ground area of a lattice cell as a function of its row: w(y) = w[0] + w[1]·y + w[2]·y² + w[3]·y³, in m² per lattice step squared,
  * y in lattice steps. Made by `plane`; with [1, 0, 0, 0] every area is a plain lattice area.
@@ -30,14 +57,17 @@ export interface Coverage {
   alreadyCoveredM2: Float64Array;
   /** sum - (union + area at each further depth), relative to sum. */
   residual: number;
-  /** Shapes that needed more than the fast path, by kind. */
+  /**
+   * Shapes that needed more than the fast path, by kind: clockwise convex ones, self-crossing ones, other ones that are not small and convex
+   * (concave, several rings, many points), and those without area.
+   */
   repaired: { reversed: number; bowTie: number; concave: number; empty: number };
 }
 
 export interface CoverageRings {
   covered: Polygons;
   overlap: Polygons;
-  /** Area of `covered` and of `overlap` by their rings, m²; compared with `Coverage` in `ringResidual`. */
+  /** Area of `covered` and of `overlap` by their rings, m²; by other sums than `Coverage`, so that the two check each other. */
   coveredM2: number;
   overlapM2: number;
 }

@@ -41,7 +41,7 @@ export interface EdgeIndex {
   to: Uint32Array;
 }
 
-/** Kind, box and turn of every shape. 22 bytes per shape, and about 40 per point of the shapes that are not convex. */
+/** Kind, box and turn of every shape. 18 bytes per shape, and about 40 per point of the complex ones. */
 export function prepare(shapes: Shapes, progress?: (done: number) => void): Prepared {
   const count = Math.max(0, shapes.shapeStart.length - 1);
   const { xy, ringStart, shapeStart } = shapes;
