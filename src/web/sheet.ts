@@ -139,10 +139,12 @@ export function useSheet(): Sheet {
     return {
       openFiles: (files: readonly File[]) => {
         setSampleId('');
+        address('');
         return openFiles(files);
       },
       openSample: async (sample: Sample): Promise<void> => {
         setSampleId(sample.id);
+        address(`?sample=${encodeURIComponent(sample.id)}`);
         running.current?.cancel();
         setRun({ state: 'running', stage: 'fetching the sample', done: 0, before: null });
         try {
@@ -201,6 +203,11 @@ export function useSheet(): Sheet {
       if (found) await actions.openSample(found);
     },
   };
+}
+
+/** The address opens what is on the sheet: a sample by its name, the reader's own files never. */
+function address(query: string): void {
+  history.replaceState(null, '', location.pathname + query);
 }
 
 /** A planter file's text with the planter it declares, or the sentence that says why it declares none. */

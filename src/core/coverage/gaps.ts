@@ -70,40 +70,19 @@ function backwards(polygons: Polygons): ArcSet {
   };
 }
 
-/** Signed distance from a point to the boundary of polygon i, metres, positive inside. */
-function depth(p: Polygons, i: number, x: number, y: number, mx: number, my: number): number {
-  const { xy, ringStart, polygonStart } = p;
-  let inside = false;
-  let best = Infinity;
-  for (let r = polygonStart[i]; r < polygonStart[i + 1]; r++) {
-    let b = ringStart[r + 1] - 1;
-    for (let a = ringStart[r]; a < ringStart[r + 1]; b = a++) {
-      const ax = (xy[2 * a] - x) * mx;
-      const ay = (xy[2 * a + 1] - y) * my;
-      const bx = (xy[2 * b] - x) * mx;
-      const by = (xy[2 * b + 1] - y) * my;
-      if (ay > 0 !== by > 0 && 0 < ((bx - ax) * (0 - ay)) / (by - ay) + ax) inside = !inside;
-      const ux = bx - ax;
-      const uy = by - ay;
-      const l = ux * ux + uy * uy;
-      const t = l > 0 ? Math.max(0, Math.min(1, -(ax * ux + ay * uy) / l)) : 0;
-      const px = ax + t * ux;
-      const py = ay + t * uy;
-      const d = px * px + py * py;
-      if (d < best) best = d;
-    }
-  }
-  return inside ? Math.sqrt(best) : -Math.sqrt(best);
+/** The edges of one polygon in metres from its corner, the longer side of its box along `u`, in slices across that side. */
+interface Sliced {
+  lengthM: number;
+  widthM: number;
+  perM: number;
+  slices: number;
+  start: Uint32Array;
+  edge: Uint32Array;
+  /** u and v of both ends of each edge. */
+  uv: Float64Array;
 }
 
-/**
- * Whether a circle of radius `radiusM` fits into polygon i, by halving squares that could still hold its centre. A square is given up when
- * its middle lies too near the boundary for any point in it; the search stops at 1/256 of the radius and
- * then says no, so that a hole up to 0.6 % wider may pass for too narrow.
- */
-function circleFits(p: Polygons, i: number, stepsPerMetre: readonly [number, number], radiusM: number): boolean {
-  const mx = 1 / stepsPerMetre[0];
-  const my = 1 / stepsPerMetre[1];
+function slice(p: Polygons, i: number, stepsPerMetre: readonly [number, number]): Sliced {
   const { xy, ringStart, polygonStart } = p;
   let minX = Infinity;
   let minY = Infinity;
@@ -116,23 +95,97 @@ function circleFits(p: Polygons, i: number, stepsPerMetre: readonly [number, num
     minY = Math.min(minY, xy[2 * k + 1]);
     maxY = Math.max(maxY, xy[2 * k + 1]);
   }
-  const width = (maxX - minX) * mx;
-  const height = (maxY - minY) * my;
-  if (Math.min(width, height) < 2 * radiusM) return false;
-  // The smaller half side: squares of the smaller side of the box cover it.
-  const first = Math.min(width, height) / 2;
+  const wide = (maxX - minX) / stepsPerMetre[0];
+  const high = (maxY - minY) / stepsPerMetre[1];
+  const turned = high > wide;
+  const count = ringStart[polygonStart[i + 1]] - ringStart[outer];
+  const uv = new Float64Array(4 * count);
+  let n = 0;
+  const put = (k: number): void => {
+    const x = (xy[2 * k] - minX) / stepsPerMetre[0];
+    const y = (xy[2 * k + 1] - minY) / stepsPerMetre[1];
+    uv[n++] = turned ? y : x;
+    uv[n++] = turned ? x : y;
+  };
+  for (let r = outer; r < polygonStart[i + 1]; r++) {
+    let b = ringStart[r + 1] - 1;
+    for (let a = ringStart[r]; a < ringStart[r + 1]; b = a++) {
+      put(b);
+      put(a);
+    }
+  }
+  const lengthM = Math.max(wide, high);
+  const slices = Math.max(1, Math.min(4096, count >> 2));
+  const perM = slices / (lengthM || 1);
+  const at = (u: number): number => Math.min(slices - 1, Math.max(0, Math.floor(u * perM)));
+  const start = new Uint32Array(slices + 1);
+  const span = (e: number, visit: (s: number) => void): void => {
+    const a = at(Math.min(uv[4 * e], uv[4 * e + 2]));
+    const b = at(Math.max(uv[4 * e], uv[4 * e + 2]));
+    for (let s = a; s <= b; s++) visit(s);
+  };
+  for (let e = 0; e < count; e++) span(e, (s) => start[s + 1]++);
+  for (let s = 0; s < slices; s++) start[s + 1] += start[s];
+  const fill = start.slice(0, slices);
+  const edge = new Uint32Array(start[slices]);
+  for (let e = 0; e < count; e++) {
+    span(e, (s) => {
+      edge[fill[s]++] = e;
+    });
+  }
+  return { lengthM, widthM: Math.min(wide, high), perM, slices, start, edge, uv };
+}
+
+/** Distance from a point to the boundary, metres, positive inside; no further than `reachM` is looked. */
+function depth(p: Sliced, u: number, v: number, reachM: number): number {
+  const { start, edge, uv, slices, perM } = p;
+  const at = (w: number): number => Math.min(slices - 1, Math.max(0, Math.floor(w * perM)));
+  const own = at(u);
+  let inside = false;
+  let best = reachM * reachM;
+  for (let s = at(u - reachM); s <= at(u + reachM); s++) {
+    for (let k = start[s]; k < start[s + 1]; k++) {
+      const e = 4 * edge[k];
+      const au = uv[e] - u;
+      const av = uv[e + 1] - v;
+      const bu = uv[e + 2] - u;
+      const bv = uv[e + 3] - v;
+      if (s === own && au > 0 !== bu > 0 && 0 < ((bv - av) * (0 - au)) / (bu - au) + av) inside = !inside;
+      const du = bu - au;
+      const dv = bv - av;
+      const l = du * du + dv * dv;
+      const t = l > 0 ? Math.max(0, Math.min(1, -(au * du + av * dv) / l)) : 0;
+      const pu = au + t * du;
+      const pv = av + t * dv;
+      const d = pu * pu + pv * pv;
+      if (d < best) best = d;
+    }
+  }
+  return inside ? Math.sqrt(best) : -Math.sqrt(best);
+}
+
+/**
+ * Whether a circle of radius `radiusM` fits into polygon i, by halving squares that could still hold its centre. A square is given up when
+ * its middle lies too near the boundary for any point in it; the search stops at 1/256 of the radius and
+ * then says no, so that a hole up to 0.6 % wider may pass for too narrow.
+ */
+function circleFits(p: Polygons, i: number, stepsPerMetre: readonly [number, number], radiusM: number): boolean {
+  const sliced = slice(p, i, stepsPerMetre);
+  const { lengthM, widthM } = sliced;
+  if (widthM < 2 * radiusM) return false;
+  const first = widthM / 2;
   const stack: number[] = [];
-  for (let x = first; x < width + first; x += 2 * first)
-    for (let y = first; y < height + first; y += 2 * first) stack.push(x, y, first);
+  for (let u = first; u < lengthM + first; u += widthM) stack.push(u, first, first);
   while (stack.length > 0) {
     const h = stack.pop()!;
-    const y = stack.pop()!;
-    const x = stack.pop()!;
-    const d = depth(p, i, minX + x / mx, minY + y / my, mx, my);
+    const v = stack.pop()!;
+    const u = stack.pop()!;
+    // Beyond this the answer is the same.
+    const d = depth(sliced, u, v, radiusM + h * Math.SQRT2);
     if (d >= radiusM) return true;
     if (d + h * Math.SQRT2 < radiusM || h < radiusM / 256) continue;
     const q = h / 2;
-    stack.push(x - q, y - q, q, x + q, y - q, q, x - q, y + q, q, x + q, y + q, q);
+    stack.push(u - q, v - q, q, u + q, v - q, q, u - q, v + q, q, u + q, v + q, q);
   }
   return false;
 }

@@ -7,6 +7,11 @@ import type { Staging } from './staging.ts';
 /** Lattice coordinates stay within ±2^30, so that the difference of two of them still is a 32-bit integer. */
 const SPAN = 2 ** 31 - 16;
 const FINEST = 12;
+/**
+ * Coordinates that use all that a double holds, or were projected, have no decimals of their own. Beyond a hundredth of a millimetre
+ * finer steps tell nothing of the ground, and the exact predicates of the coverage leave doubles for big integers twenty times as often.
+ */
+const ENOUGH = 10;
 /** A record further than this from the middle of the map, kilometres, is not of the same field. */
 const STRAY_KM = 200;
 const WIDE_DEG = 2;
@@ -20,7 +25,7 @@ const FEW = 0.01;
  * Step 4 of the intake: makes sure that `staging` holds degrees, joins the two sides of the antimeridian, sets stray records aside, and finds the lattice.
  *
  * The lattice keeps every decimal of the file (10^d steps per degree, d decimals) as long as the map fits; otherwise it is the finest power of
- * ten, up to 1e12, that fits. `projected` coordinates have no decimals of their own and get the finest. A map across the
+ * ten that fits. `projected` coordinates have no decimals of their own and get 1e10 (0.01 mm). A map across the
  * antimeridian goes on beyond 180 or -180, whichever side has more of it.
  */
 export async function place(
@@ -65,7 +70,7 @@ export async function place(
       todo: 'Export one field at a time: lengths are exact only near the middle of the map.',
     });
   }
-  let digits = projected ? FINEST : Math.min(FINEST, box.digits);
+  let digits = projected || box.digits > FINEST ? ENOUGH : box.digits;
   while (digits > 0 && wide * 10 ** digits > SPAN) digits--;
   const stepsPerDegree = 10 ** digits;
   return {

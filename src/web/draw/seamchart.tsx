@@ -19,14 +19,16 @@ interface Props {
 }
 
 /** One mark per seam in driving order: as planted (filled), as recorded (hollow), with the tolerance as a band. */
-export function SeamChart({ seams, unit, selected, select }: Props) {
+export function SeamChart({ seams: all, unit, selected, select }: Props) {
+  const seams = all.filter((s) => Number.isFinite(s.recordedM) && Number.isFinite(s.plantedM));
   const [ref, width] = useWidth(900);
   const w = Math.max(width, Math.min(seams.length * 12 + 2 * SIDE, 2400));
-  const values = seams.flatMap((s) => [s.recordedM, s.plantedM]).filter((v) => Number.isFinite(v));
+  const values = seams.flatMap((s) => [s.recordedM, s.plantedM]);
   const reach = niceReach(Math.max(2 * TOLERANCE_M, ...values.map(Math.abs)), unit);
   const x = (i: number): number => SIDE + ((i + 0.5) / seams.length) * (w - SIDE - 20);
   const y = (m: number): number => TOP + PLOT / 2 - (m / reach) * (PLOT / 2);
   const beyond = seams.filter((s) => Math.abs(s.plantedM) > TOLERANCE_M).length;
+  if (seams.length === 0) return <p>No seam could be measured both as recorded and as planted.</p>;
   const says = `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${gapText(TOLERANCE_M, unit)} either way.`;
   return (
     <figure class="drawing">
