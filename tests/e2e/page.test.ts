@@ -58,6 +58,9 @@ describe('from drop to verdict', () => {
     await first.focus();
     await page.keyboard.press('Enter');
     expect(await verdict(page)).toMatch(/^Agrees /);
+    expect(new URL(page.url()).search).toBe('?sample=test-strips-after');
+    await drop(page, [planterFile]);
+    expect(new URL(page.url()).search).toBe('');
   });
 
   test('a dropped zip gives the same bytes of JSON, GeoJSON and CSV as the core in Node', async () => {
