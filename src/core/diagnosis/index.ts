@@ -12,6 +12,7 @@
  */
 import type { Diagnosis, Observation, Report } from '../answer.ts';
 import type { Note } from '../messages.ts';
+import { distanceText } from '../planter/units.ts';
 import type { Facts, Findings } from './facts.ts';
 import { diagnoseLayout, judgeEpochs } from './layout.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
@@ -59,6 +60,7 @@ const STEPS: Diagnosis['setting'][][] = [
 export function diagnose(f: Facts): Judgement {
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
   const notes: Note[] = [];
+  const far = (m: number): string => distanceText(m, f.planter.unit);
   const enough =
     f.passes.bars > 0 && (f.grain === 'strip' || f.passes.bars >= FEWEST_BARS) && f.travelM >= LEAST_TRAVEL_M;
   diagnoseRules(f, out);
@@ -72,8 +74,8 @@ export function diagnose(f: Facts): Judgement {
     });
   } else if (!enough) {
     out.undecided.push({
-      what: `The map holds ${f.passes.bars} bars over ${Math.round(f.travelM)} m of travel; below ${FEWEST_BARS} bars or ${LEAST_TRAVEL_M} m nothing is decided.`,
-      wouldDecide: `A strip of at least ${LEAST_TRAVEL_M} m with every section on, better three passes of 100 m side by side.`,
+      what: `The map holds ${f.passes.bars} bars over ${far(f.travelM)} of travel; below ${FEWEST_BARS} bars or ${far(LEAST_TRAVEL_M)} nothing is decided.`,
+      wouldDecide: `A strip of at least ${far(LEAST_TRAVEL_M)} with every section on, better three passes of ${far(2 * LEAST_TRAVEL_M)} side by side.`,
     });
   } else {
     const epochs = judgeEpochs(f);

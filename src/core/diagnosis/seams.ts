@@ -1,5 +1,5 @@
 import type { Setting } from '../answer.ts';
-import { areaText as area, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { areaText as area, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { plural } from './words.ts';
 
@@ -28,7 +28,7 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
         r.count === 0
           ? 'No two passes lie side by side, so the pass spacing cannot be judged.'
           : 'One seam decides nothing about the pass spacing.',
-      wouldDecide: 'At least three passes side by side, each 50 m or longer, with every section on.',
+      wouldDecide: `At least three passes side by side, each ${distanceText(50, u)} or longer, with every section on.`,
     });
     return;
   }

@@ -154,6 +154,11 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
         const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : 0.15;
         const b = belief('frame-rows', other, layout, Math.log(near * here * (first === 1 ? 1 : 0.4)));
         out.push(anySections(b, layout));
+        for (const sections of [fitted(planter.sections, n), inPairs(n)]) {
+          out.push(
+            belief('frame-rows', { ...other, sections }, layoutOf({ ...other, sections }, like.name), b.logPrior - 1),
+          );
+        }
         out.push({
           ...b,
           logPrior: b.logPrior - 1,
@@ -164,6 +169,18 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
   }
   out.push(...otherFrames(planter, own.workingWidthM));
   return out;
+}
+
+/** The declared sections on a frame of `n` rows: what lies beyond is cut off, what is missing falls to the last one. */
+function fitted(sections: RowRun[], n: number): RowRun[] {
+  const out = sections.filter((s) => s.first <= n).map((s) => ({ first: s.first, last: Math.min(s.last, n) }));
+  out[out.length - 1].last = n;
+  return out;
+}
+
+/** Pairs of rows from the left, the last one single on an odd frame. */
+function inPairs(n: number): RowRun[] {
+  return every(n, 1, 2).map((first) => ({ first, last: Math.min(first + 1, n) }));
 }
 
 /** Frames of another row count and another spacing of the trade: what else a width alone may be. */
