@@ -10,6 +10,10 @@ export interface Fit {
 
 const count = (n: number): string => Math.round(n).toLocaleString('en-US');
 
+/** A column is judged on about this many records: what it does, it does everywhere. */
+const LOOKED_AT = 60_000;
+const strideOf = (lanes: Lanes): number => Math.max(1, Math.floor(lanes.quads.count / LOOKED_AT));
+
 /** Times rise or fall steadily along a lane, and are equal side by side. `scaleMs`: ms per unit when the unit is not known, 0 when no unit gives a speed that a planter drives. */
 export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: number } {
   const { quads, laneStart, laneQuads, right } = lanes;
@@ -18,7 +22,8 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
   let beside = 0;
   let equal = 0;
   const speeds: number[] = [];
-  for (let i = 0; i + 1 < laneStart.length; i++) {
+  const stride = strideOf(lanes);
+  for (let i = 0; i + 1 < laneStart.length; i += stride) {
     let up = 0;
     let down = 0;
     for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
@@ -31,7 +36,7 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
     steps += laneStart[i + 1] - laneStart[i] - 1;
     steady += Math.max(up, down);
   }
-  for (let q = 0; q < quads.count; q++) {
+  for (let q = 0; q < quads.count; q += stride) {
     if (right[q] < 0) continue;
     beside++;
     if (ms[quads.record[q]] === ms[quads.record[right[q]]]) equal++;
@@ -52,7 +57,8 @@ export function judgeSection(c: Column, lanes: Lanes): Fit {
   const at = c.kind === 'number' ? (q: number) => c.values[quads.record[q]] : (q: number) => c.codes[quads.record[q]];
   let steps = 0;
   let same = 0;
-  for (let i = 0; i + 1 < laneStart.length; i++) {
+  const stride = strideOf(lanes);
+  for (let i = 0; i + 1 < laneStart.length; i += stride) {
     for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
       steps++;
       if (at(laneQuads[k - 1]) === at(laneQuads[k])) same++;
@@ -60,7 +66,7 @@ export function judgeSection(c: Column, lanes: Lanes): Fit {
   }
   let beside = 0;
   let other = 0;
-  for (let q = 0; q < quads.count; q++) {
+  for (let q = 0; q < quads.count; q += stride) {
     if (right[q] < 0) continue;
     beside++;
     if (at(q) !== at(right[q])) other++;
@@ -138,7 +144,7 @@ export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
   if (!(high - low > 20) || low < -180 || high > 360) return { share: 0, says: '' };
   let seen = 0;
   let fit = 0;
-  for (let i = 0; i + 1 < laneStart.length; i++) {
+  for (let i = 0; i + 1 < laneStart.length; i += strideOf(lanes)) {
     let ahead = 0;
     let back = 0;
     for (let k = laneStart[i]; k < laneStart[i + 1]; k++) {
