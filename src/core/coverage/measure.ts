@@ -282,6 +282,7 @@ function clusters(near: Near, count: number): Uint32Array {
     return r;
   };
   for (let i = 0; i < count; i++) {
+    if (near.overlaps[i] === 0) continue;
     for (let e = near.start[i]; e < near.start[i + 1]; e++) {
       const a = find(i);
       if ((near.list[e] & 1) === 1) continue;

@@ -140,9 +140,12 @@ function searchCells(p: Prepared, visit: (i: number, k: number) => void, progres
       const cx = Math.floor(x0 / own.width);
       const cy = Math.floor(y0 / own.height);
       // Own level: the rest of the own cell, then the four cells that do not look back at this one.
-      meet(own, cx, cx, cy, e + 1, x0, y0, x1, y1, i, visit);
       const right = (cx + 1) * own.width <= x1;
-      if (right) meet(own, cx + 1, cx + 1, cy, 0, x0, y0, x1, y1, i, visit);
+      if (own.columns > 0) meet(own, cx, right ? cx + 1 : cx, cy, e + 1, x0, y0, x1, y1, i, visit);
+      else {
+        meet(own, cx, cx, cy, e + 1, x0, y0, x1, y1, i, visit);
+        if (right) meet(own, cx + 1, cx + 1, cy, 0, x0, y0, x1, y1, i, visit);
+      }
       if ((cy + 1) * own.height <= y1) meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, x0, y0, x1, y1, i, visit);
       for (let up = l + 1; up < levels.length; up++) {
         const over = levels[up];

@@ -101,6 +101,24 @@ function sortOut(xy: Int32Array, first: number, end: number): number {
   const n = end - first;
   if (n < 3) return EMPTY;
   if (n > FEW) return COMPLEX;
+  if (n === 4) {
+    // The usual case: four true corners to one side.
+    const p = 2 * first;
+    const ax = xy[p + 2] - xy[p];
+    const ay = xy[p + 3] - xy[p + 1];
+    const bx = xy[p + 4] - xy[p + 2];
+    const by = xy[p + 5] - xy[p + 3];
+    const cx = xy[p + 6] - xy[p + 4];
+    const cy = xy[p + 7] - xy[p + 5];
+    const dx = xy[p] - xy[p + 6];
+    const dy = xy[p + 1] - xy[p + 7];
+    const u = cross(ax, ay, bx, by);
+    const v = cross(bx, by, cx, cy);
+    const w = cross(cx, cy, dx, dy);
+    const z = cross(dx, dy, ax, ay);
+    if (u > 0 && v > 0 && w > 0 && z > 0) return STRICT;
+    if (u < 0 && v < 0 && w < 0 && z < 0) return -STRICT;
+  }
   let left = false;
   let right = false;
   let straight = false;

@@ -43,6 +43,10 @@ export class Sweep {
   private left0 = new Int32Array(16);
   private right0 = new Int32Array(16);
   private packed = new Float64Array(64);
+  private minX = 0;
+  private maxX = 0;
+  private minY = 0;
+  private maxY = 0;
   private mainX = true;
   private signX = 1;
   private signY = 1;
@@ -61,6 +65,10 @@ export class Sweep {
     this.ay = xy[2 * a + 1];
     this.dx = xy[2 * b] - this.ax;
     this.dy = xy[2 * b + 1] - this.ay;
+    this.minX = Math.min(this.ax, this.ax + this.dx);
+    this.maxX = Math.max(this.ax, this.ax + this.dx);
+    this.minY = Math.min(this.ay, this.ay + this.dy);
+    this.maxY = Math.max(this.ay, this.ay + this.dy);
     this.mainX = Math.abs(this.dx) >= Math.abs(this.dy);
     this.signX = this.dx < 0 ? -1 : 1;
     this.signY = this.dy < 0 ? -1 : 1;
@@ -99,16 +107,8 @@ export class Sweep {
   /** Adds shape `k` as slot `s`. */
   add(s: number, k: number): void {
     const { box } = this.p;
-    const x1 = this.ax + this.dx;
-    const y1 = this.ay + this.dy;
     const b = 4 * k;
-    if (
-      Math.max(this.ax, x1) < box[b] ||
-      Math.min(this.ax, x1) > box[b + 2] ||
-      Math.max(this.ay, y1) < box[b + 1] ||
-      Math.min(this.ay, y1) > box[b + 3]
-    )
-      return;
+    if (this.maxX < box[b] || this.minX > box[b + 2] || this.maxY < box[b + 1] || this.minY > box[b + 3]) return;
     if (this.p.kind[k] === COMPLEX) this.addComplex(s, k);
     else this.addConvex(s, k);
   }
@@ -282,10 +282,7 @@ export class Sweep {
     const { xy, ringStart, shapeStart } = this.p.shapes;
     const { ax, ay, dx, dy, ox, oy } = this;
     const box = this.p.box;
-    const x0 = Math.min(ax, ax + dx);
-    const y0 = Math.min(ay, ay + dy);
-    const x1 = Math.max(ax, ax + dx);
-    const y1 = Math.max(ay, ay + dy);
+    const { minX: x0, minY: y0, maxX: x1, maxY: y1 } = this;
     if (x1 < box[4 * k] || x0 > box[4 * k + 2] || y1 < box[4 * k + 1] || y0 > box[4 * k + 3]) return;
     if (this.p.kind[k] !== COMPLEX) {
       const end = ringStart[shapeStart[k] + 1];
