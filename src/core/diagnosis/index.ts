@@ -63,6 +63,7 @@ export function diagnose(f: Facts): Judgement {
   const far = (m: number): string => distanceText(m, f.planter.unit);
   const enough =
     f.passes.bars > 0 && (f.grain === 'strip' || f.passes.bars >= FEWEST_BARS) && f.travelM >= LEAST_TRAVEL_M;
+  let layoutAgrees = false;
   diagnoseRules(f, out);
   diagnoseRepeats(f, out);
   diagnoseUnits(f, out);
@@ -79,6 +80,7 @@ export function diagnose(f: Facts): Judgement {
     });
   } else {
     const epochs = judgeEpochs(f);
+    layoutAgrees = epochs.every((e) => e.agrees);
     diagnoseLayout(f, out, epochs);
     const wrong = out.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
     diagnoseSeams(f, out, wrong);
@@ -115,7 +117,7 @@ export function diagnose(f: Facts): Judgement {
   });
   return {
     verdict,
-    says: sentence(f, verdict, diagnoses, out),
+    says: sentence(f, verdict, diagnoses, out, layoutAgrees),
     wouldDecide: verdict === 'undecided' ? [...new Set(out.undecided.map((w) => w.wouldDecide))] : [],
     observations: out.observations,
     diagnoses,

@@ -27,11 +27,23 @@ export const SETTING_WORDS: Record<Setting, string> = {
 };
 
 /** The verdict in one sentence. */
-export function sentence(f: Facts, verdict: Report['verdict'], diagnoses: Diagnosis[], out: Findings): string {
+export function sentence(
+  f: Facts,
+  verdict: Report['verdict'],
+  diagnoses: Diagnosis[],
+  out: Findings,
+  layoutAgrees: boolean,
+): string {
   const u = f.planter.unit;
   const whole = `"${f.planting.name}", ${f.layout.rows.length} rows, ${length(f.layout.workingWidthM, u)}`;
   if (verdict === 'agrees') return `The map agrees with the planter as declared (${whole}).`;
-  if (verdict === 'undecided') return `Undecided: ${out.undecided[0].what}`;
+  if (verdict === 'undecided') {
+    // What was judged and agrees is worth as much to a technician as what was not.
+    const rest = layoutAgrees
+      ? ` The recorded width${f.grain === 'section' ? ' and sections agree' : ' agrees'} with the planter as declared (${whole}).`
+      : '';
+    return `Undecided: ${out.undecided[0].what}${rest}`;
+  }
   const names = diagnoses.map((d) => SETTING_WORDS[d.setting]);
   const list = names.length === 1 ? names[0] : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
   return `The map differs from the planter as declared (${whole}): look at ${list}.`;
