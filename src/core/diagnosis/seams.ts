@@ -8,7 +8,7 @@ const FEWEST_SEAMS = 2;
 /** A seam below this is steering, not a setting, whatever the accuracy; metres. */
 const LEAST_SEAM_M = 0.05;
 
-export function seamThresholdM(accuracyM: number): number {
+function seamThresholdM(accuracyM: number): number {
   return Math.max(LEAST_SEAM_M, 2 * accuracyM);
 }
 
@@ -117,7 +117,7 @@ function sure(value: number, half: number, limit: number): number {
 }
 
 /** Width of the stretch with most bars. */
-export function mainWidth(f: Facts): number {
+function mainWidth(f: Facts): number {
   return f.bands.epochs.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)).widthM;
 }
 

@@ -52,3 +52,21 @@ export function makeSets(n: number): Sets {
     },
   };
 }
+
+/** Sets 0..n-1 numbered from 0 in the order in which they first appear, and which elements run against their set. */
+export function numberSets(sets: Sets, n: number): { group: Int32Array; against: Uint8Array; groups: number } {
+  const number = new Map<number, number>();
+  const group = new Int32Array(n);
+  const against = new Uint8Array(n);
+  for (let i = 0; i < n; i++) {
+    const root = sets.find(i);
+    let id = number.get(root);
+    if (id === undefined) {
+      id = number.size;
+      number.set(root, id);
+    }
+    group[i] = id;
+    against[i] = sets.parityOf(i);
+  }
+  return { group, against, groups: number.size };
+}

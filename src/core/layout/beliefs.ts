@@ -84,7 +84,6 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
   const out: Belief[] = [];
   const own = layoutOf(planter, planting);
   out.push(belief(null, planter, own, Math.log(0.5)));
-  const whole: RowRun[] = [{ first: 1, last: planter.rows }];
 
   for (const p of planter.plantings) {
     if (p.name === planting) continue;
@@ -143,12 +142,12 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
       for (const first of stride === 1 ? [1] : [1, 2]) {
         const rows = every(n, first, stride);
         if (rows.length < 2) continue;
-        const like = planter.plantings.find((p) => strideOf(p.rows) === stride && (p.name === planting || true))!;
+        const like = planter.plantings.find((p) => strideOf(p.rows) === stride)!;
         const other: Planter = {
           ...planter,
           rows: n,
           plantings: [{ name: like.name, rows, passSpacingM: null }],
-          sections: whole.map(() => ({ first: 1, last: n })),
+          sections: [{ first: 1, last: n }],
         };
         const layout = layoutOf(other, like.name);
         const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : 0.15;

@@ -1,4 +1,4 @@
-import { makeSets } from '../geometry/unionfind.ts';
+import { makeSets, numberSets } from '../geometry/unionfind.ts';
 import { travelOf } from './lanes.ts';
 import type { Lanes } from './types.ts';
 
@@ -39,16 +39,7 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
     if (v.n >= 3 && v.n >= 0.6 * short) sets.join(a, b, v.flip);
   }
   const keep = (store: Int32Array): Int32Array => store.map((r, q) => (r >= 0 && cut.has(pair(q, r)) ? -1 : r));
-  const number = new Map<number, number>();
-  const group = new Int32Array(count);
-  const against = new Uint8Array(count);
-  for (let i = 0; i < count; i++) {
-    const root = sets.find(i);
-    if (!number.has(root)) number.set(root, number.size);
-    group[i] = number.get(root)!;
-    against[i] = sets.parityOf(i);
-  }
-  return { ...lanes, group, against, groups: number.size, left: keep(lanes.left), right: keep(lanes.right) };
+  return { ...lanes, ...numberSets(sets, count), left: keep(lanes.left), right: keep(lanes.right) };
 }
 
 /** Farthest that two records of one bar lie apart, metres: wider than any frame. */

@@ -1,7 +1,7 @@
 import { makePointGrid } from '../geometry/grid.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
-import { makeSets } from '../geometry/unionfind.ts';
+import { makeSets, numberSets } from '../geometry/unionfind.ts';
 import { linkNearSides, linkSharedSides, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
 import type { Lanes } from './types.ts';
@@ -313,16 +313,7 @@ function findBeside(
       if (!joined.has(a * lanes + b)) store[q] = -1;
     }
   }
-  const group = new Int32Array(lanes).fill(-1);
-  const against = new Uint8Array(lanes);
-  const number = new Map<number, number>();
-  for (let i = 0; i < lanes; i++) {
-    const root = sets.find(i);
-    if (!number.has(root)) number.set(root, number.size);
-    group[i] = number.get(root)!;
-    against[i] = sets.parityOf(i);
-  }
-  return { group, against, groups: number.size, right, left };
+  return { ...numberSets(sets, lanes), right, left };
 }
 
 /** No section is wider (common practice); a wider record is a bar. */
