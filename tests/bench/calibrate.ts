@@ -214,5 +214,5 @@ const lines = [
     : []),
 ];
 console.log(lines.join('\n'));
-if (maps >= 2000)
+if (maps >= 500)
   writeFileSync(fileURLToPath(new URL('./calibration.md', import.meta.url)), `${lines.join('\n').trimEnd()}\n`);
