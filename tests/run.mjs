@@ -15,11 +15,12 @@ function step(title, status) {
   process.stdout.write(`${good ? 'ok    ' : 'FAILED'}  ${title}\n`);
 }
 
-/** Debian programs that tests hold the product against: a browser, and general geometry libraries. */
+/** Debian programs that tests hold the product against: a browser, general geometry libraries, and a queue's server. */
 const PROGRAMS = [
   { package: 'chromium', there: () => answers('chromium', ['--version']) },
   { package: 'python3-shapely', there: () => answers('/usr/bin/python3', ['-c', 'import shapely']) },
   { package: 'gdal-bin', there: () => answers('ogrinfo', ['--version']) },
+  { package: 'redis-server', there: () => answers('redis-server', ['--version']) },
 ];
 
 function answers(program, args) {
