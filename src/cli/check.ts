@@ -6,7 +6,7 @@ import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { geoJsonParts, toCsv, toJson, toText, wrap } from '../core/report/index.ts';
 import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from './files.ts';
 import { type Io, progressLine } from './io.ts';
-import { columnOptions, lengthOption, oneOf, type Parsed, type Spec } from './options.ts';
+import { columnOptions, lengthOption, oneOf, type Parsed, pricePerHaOption, type Spec } from './options.ts';
 
 const FORMATS = ['text', 'json', 'geojson', 'csv'] as const;
 
@@ -17,6 +17,10 @@ export const CHECK_OPTIONS: Spec = {
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
   layer: { value: 'NAME', says: 'the layer to check when a file holds several' },
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  'seed-cost': {
+    value: 'PRICE',
+    says: 'what the seed for an acre or hectare costs, such as 95/ac: effects then come in money too',
+  },
   format: { value: 'NAME', says: `${FORMATS.join(', ')}; text when left out` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
 };
@@ -32,6 +36,8 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const format = oneOf(args.values.format ?? 'text', FORMATS, 'format');
   const accuracy = args.values['pass-accuracy'];
   const passAccuracyM = accuracy === undefined ? undefined : lengthOption(accuracy, 'pass-accuracy');
+  const price = args.values['seed-cost'];
+  const seedCostPerHa = price === undefined ? undefined : pricePerHaOption(price, 'seed-cost');
   const columns = columnOptions(args.lists.columns ?? []);
 
   const planter = readPlanter(readText(planterPath), basename(planterPath));
@@ -45,6 +51,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (bounds.length > 0) input.boundary = bounds.map(namedFile);
   if (layer !== undefined) input.layer = layer;
   if (passAccuracyM !== undefined) input.passAccuracyM = passAccuracyM;
+  if (seedCostPerHa !== undefined) input.seedCostPerHa = seedCostPerHa;
 
   const line = progressLine(io);
   let answer: Answer;

@@ -1,6 +1,7 @@
 import { parseArgs } from 'node:util';
 import { UserError } from '../core/messages.ts';
 import { nearest } from '../core/planter/nearest.ts';
+import { ACRE_M2, HECTARE_M2 } from '../core/planter/units.ts';
 
 /** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */
 export interface OptionSpec {
@@ -121,6 +122,20 @@ export function lengthOption(text: string, option: string): number {
       'Write a number and its unit, such as 2.5cm or 1in, up to 2 m.',
     );
   return metres;
+}
+
+/** "95/ac", "230 / ha" as a price per hectare. */
+export function pricePerHaOption(text: string, option: string): number {
+  const m = /^\s*(\d+(?:\.\d+)?|\.\d+)\s*\/\s*(ac|ha)\s*$/.exec(text);
+  const perHa = m ? Number(m[1]) * (m[2] === 'ac' ? HECTARE_M2 / ACRE_M2 : 1) : Number.NaN;
+  if (!(perHa > 0 && perHa <= 1e6))
+    throw new UserError(
+      'option-value',
+      `"${text}" is not a price for "--${option}".`,
+      {},
+      'Write what the seed for an acre or a hectare costs, such as 95/ac or 230/ha, without a sign for the money.',
+    );
+  return perHa;
 }
 
 const ROLES = ['section', 'time', 'width', 'heading', 'rate', 'product'] as const;

@@ -66,6 +66,8 @@ export interface DeclaredSummary {
   workingWidthM: number;
   centreM: number;
   passSpacingM: number;
+  /** Price of the seed for a hectare planted once, in the user's money; null when the user named none. */
+  seedCostPerHa: number | null;
   sections: SectionBand[];
 }
 
@@ -93,6 +95,10 @@ export interface SeamSummary {
   plantedM: number | null;
   guessRowM: number | null;
   alternatingM: number | null;
+  /** Pass-to-pass accuracy of the positioning that the check reckoned with. */
+  accuracyM: number;
+  /** A steady seam up to this, either way, is steering and no setting. */
+  toleranceM: number;
 }
 
 export interface AreaSummary {
@@ -156,7 +162,23 @@ export type Setting =
   | 'map-units'
   | 'declared-layout';
 
-export interface Diagnosis {
+/** What the map shows of a fault's doing; null where it does not tell. */
+export interface MeasuredEffect {
+  acreCountPct: number | null;
+  unplantedM2: number | null;
+  doubledM2: number | null;
+}
+
+/** What follows from that under a condition, which every report names beside it. */
+export interface Effect extends MeasuredEffect {
+  /** A population or rate computed from the recorded area, as a multiple of the true one. */
+  populationFactor: number | null;
+  /** Seed that was laid down a second time, and seed that the ground left without rows would have taken, in the user's money. */
+  seedCost: { doubledCost: number | null; unplantedCost: number | null } | null;
+}
+
+/** A diagnosis as it is made from the map alone. */
+export interface Finding {
   setting: Setting;
   confidence: number;
   /** What is wrong and what it should be, as a technician would say it. */
@@ -164,7 +186,11 @@ export interface Diagnosis {
   /** How to confirm it. */
   check: string;
   because: string[];
-  effect: { acreCountPct: number | null; unplantedM2: number | null; doubledM2: number | null };
+  effect: MeasuredEffect;
+}
+
+export interface Diagnosis extends Finding {
+  effect: Effect;
 }
 
 /** One straight-enough run of bars, for drawing and tables. Degrees never appear here: points are lattice steps. */

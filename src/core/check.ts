@@ -1,7 +1,7 @@
 import type { Answer, Grain } from './answer.ts';
 import { findColumns, oneSectionNamed } from './columns/index.ts';
 import { areaOf, cover, gaps, measure, outline } from './coverage/index.ts';
-import { diagnose, type Facts } from './diagnosis/index.ts';
+import { diagnose, type Facts, seamToleranceM } from './diagnosis/index.ts';
 import { outsideOf } from './fence.ts';
 import { joinShapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
@@ -29,6 +29,8 @@ export interface CheckInput {
   layer?: string;
   /** Pass-to-pass accuracy of the positioning, metres; 0.025 when left out. */
   passAccuracyM?: number;
+  /** Price of the seed for a hectare planted once, in the user's money. */
+  seedCostPerHa?: number;
 }
 
 export interface Hooks {
@@ -166,6 +168,8 @@ export function checkRecords(
     gaps: withOpenStrips(gaps(rings.covered, plane.stepsPerMetre, widthM), bridges),
     gapM2,
     plantedM2,
+    seamToleranceM: seamToleranceM(facts.accuracyM),
+    seedCostPerHa: input.seedCostPerHa ?? null,
   });
 }
 

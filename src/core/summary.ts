@@ -1,4 +1,13 @@
-import type { Answer, Evidence, LayoutFit, PassDrawing, Report, SeamDrawing } from './answer.ts';
+import type {
+  Answer,
+  Effect,
+  Evidence,
+  LayoutFit,
+  MeasuredEffect,
+  PassDrawing,
+  Report,
+  SeamDrawing,
+} from './answer.ts';
 import type { Coverage, CoverageRings, Polygons } from './coverage/index.ts';
 import type { Facts, Judgement } from './diagnosis/index.ts';
 import type { RecordSet } from './intake/types.ts';
@@ -6,6 +15,7 @@ import { CAUTIONS, type Note } from './messages.ts';
 import type { Plane } from './plane/index.ts';
 import type { Planted } from './planted/index.ts';
 import { runName } from './planter/index.ts';
+import { HECTARE_M2 } from './planter/units.ts';
 
 export interface SummaryInput {
   records: RecordSet;
@@ -20,6 +30,9 @@ export interface SummaryInput {
   gaps: Polygons;
   gapM2: number;
   plantedM2: number | null;
+  /** A steady seam up to this is no setting, metres. */
+  seamToleranceM: number;
+  seedCostPerHa: number | null;
 }
 
 /** Puts what the stages found into the shape of an answer. Nothing is measured here. */
@@ -86,6 +99,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
       workingWidthM: layout.workingWidthM,
       centreM: layout.centreM,
       passSpacingM: planting.passSpacingM ?? layout.workingWidthM,
+      seedCostPerHa: s.seedCostPerHa,
       sections: planter.sections.flatMap((r, i) => {
         const b = layout.sectionBands[i];
         return b ? [{ rows: runName(r), leftM: b.leftM, rightM: b.rightM }] : [];
@@ -108,6 +122,8 @@ export function summariseAnswer(s: SummaryInput): Answer {
       plantedM: orNull(f.plantedKinds.steadyM),
       guessRowM: guess,
       alternatingM: passes.travelFrom === 'unknown' ? null : f.recordedKinds.alternatingM,
+      accuracyM: f.accuracyM,
+      toleranceM: s.seamToleranceM,
     },
     area: {
       recordedM2: s.covered.sumM2,
@@ -118,11 +134,26 @@ export function summariseAnswer(s: SummaryInput): Answer {
       residual,
     },
     observations: j.observations,
-    diagnoses: j.diagnoses,
+    diagnoses: j.diagnoses.map((d) => ({ ...d, effect: effectOf(d.effect, s.seedCostPerHa) })),
     notes,
     cautions: CAUTIONS,
   };
   return { report, planter, ruleBreaks: f.ruleBreaks, evidence: evidenceOf(s) };
+}
+
+/**
+ * What follows from a measured effect. Population: the same seed divided by recorded instead of planted area, so the factor is
+ * planted / recorded = 1 / (1 + acre count off by). Seed cost: price for an area planted once, times the area.
+ */
+function effectOf(e: MeasuredEffect, perHa: number | null): Effect {
+  const cost = (m2: number | null): number | null => (m2 === null || perHa === null ? null : (m2 / HECTARE_M2) * perHa);
+  const doubledCost = cost(e.doubledM2);
+  const unplantedCost = cost(e.unplantedM2);
+  return {
+    ...e,
+    populationFactor: e.acreCountPct === null ? null : 1 / (1 + e.acreCountPct / 100),
+    seedCost: doubledCost === null && unplantedCost === null ? null : { doubledCost, unplantedCost },
+  };
 }
 
 const orNull = (v: number): number | null => (Number.isNaN(v) ? null : v);

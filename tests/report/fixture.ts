@@ -126,6 +126,7 @@ export function wideForNarrow(): Answer {
         workingWidthM: layout.workingWidthM,
         centreM: 0,
         passSpacingM: 5.715,
+        seedCostPerHa: null,
         sections: planter.sections.map((s, i) => ({ rows: runName(s), ...layout.sectionBands[i]! })),
       },
       recorded: {
@@ -142,6 +143,8 @@ export function wideForNarrow(): Answer {
         plantedM: 0.3811,
         guessRowM: 30 * INCH_M,
         alternatingM: 0.00002,
+        accuracyM: 0.025,
+        toleranceM: 0.05,
       },
       area: {
         recordedM2: 29_450.1234,
@@ -191,7 +194,13 @@ export function wideForNarrow(): Answer {
           check:
             'Look at the crop or planting chosen on the display: all 15 rows must run at 15 in. Dig across one guess row: 30 in from row to row confirms it.',
           because: ['o1', 'o2'],
-          effect: { acreCountPct: 6.6667, unplantedM2: 1_839.3, doubledM2: 0 },
+          effect: {
+            acreCountPct: 6.6667,
+            unplantedM2: 1_839.3,
+            doubledM2: 0,
+            populationFactor: 0.9375,
+            seedCost: null,
+          },
         },
       ],
       notes: [
@@ -232,7 +241,15 @@ export function undecidedBlob(): Answer {
         setAside: [],
       },
       recorded: { workingWidthM: null, workingWidthCi95M: null, sections: [], bestFit: null, alternatives: [] },
-      seams: { count: 0, medianM: null, recordedM: null, plantedM: null, guessRowM: null, alternatingM: null },
+      seams: {
+        ...r.seams,
+        count: 0,
+        medianM: null,
+        recordedM: null,
+        plantedM: null,
+        guessRowM: null,
+        alternatingM: null,
+      },
       area: { ...r.area, plantedM2: null, residual: 0 },
       observations: [],
       diagnoses: [],

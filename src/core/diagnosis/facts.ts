@@ -1,4 +1,4 @@
-import type { Diagnosis, Grain, Observation } from '../answer.ts';
+import type { Finding, Grain, MeasuredEffect, Observation } from '../answer.ts';
 import type { Columns } from '../columns/index.ts';
 import type { RecordedBands } from '../layout/bands.ts';
 import type { Ranked } from '../layout/fit.ts';
@@ -44,7 +44,7 @@ export interface Facts {
 /** Observations are numbered as they are made; diagnoses point at them. */
 export interface Findings {
   observations: Observation[];
-  diagnoses: Diagnosis[];
+  diagnoses: Finding[];
   /** Reasons why something could not be told, and what would decide it. */
   undecided: { what: string; wouldDecide: string }[];
 }
@@ -55,7 +55,7 @@ export function observe(f: Findings, o: Omit<Observation, 'id'>): string {
   return id;
 }
 
-export const NO_EFFECT: Diagnosis['effect'] = { acreCountPct: null, unplantedM2: null, doubledM2: null };
+export const NO_EFFECT: MeasuredEffect = { acreCountPct: null, unplantedM2: null, doubledM2: null };
 
 /** Passes (counted from 1) of the bars `from` up to `to`. */
 export function passesOf(passes: Passes, from: number, to: number): number[] {

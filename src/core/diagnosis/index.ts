@@ -10,7 +10,7 @@
  * 4. `rest.ts`: the declared layout's own rules; repeated records.
  * 5. `verdict.ts`: one word and one sentence.
  */
-import type { Diagnosis, Observation, Report } from '../answer.ts';
+import type { Diagnosis, Finding, Observation, Report } from '../answer.ts';
 import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 import type { Facts, Findings } from './facts.ts';
@@ -21,13 +21,14 @@ import { diagnoseSwitching } from './switching.ts';
 import { sentence } from './verdict.ts';
 
 export type { Facts } from './facts.ts';
+export { seamToleranceM } from './seams.ts';
 
 export interface Judgement {
   verdict: Report['verdict'];
   says: string;
   wouldDecide: string[];
   observations: Observation[];
-  diagnoses: Diagnosis[];
+  diagnoses: Finding[];
   notes: Note[];
 }
 
@@ -125,7 +126,7 @@ export function diagnose(f: Facts): Judgement {
   };
 }
 
-const step = (d: Diagnosis): number => STEPS.findIndex((s) => s.includes(d.setting));
+const step = (d: Finding): number => STEPS.findIndex((s) => s.includes(d.setting));
 
 /** Settings that change the recorded width, so that the steering may have followed them. */
 const WIDTH_SETTINGS = new Set<Diagnosis['setting']>([

@@ -1,4 +1,4 @@
-import type { Diagnosis, Setting } from '../answer.ts';
+import type { Finding, MeasuredEffect, Setting } from '../answer.ts';
 import type { Epoch } from '../layout/bands.ts';
 import type { Belief } from '../layout/beliefs.ts';
 import type { Ranked } from '../layout/fit.ts';
@@ -35,7 +35,7 @@ export function judgeEpochs(f: Facts): EpochVerdict[] {
 /** Diagnoses about the layout that the display believed: rows, spacing, planting, sections. */
 export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]): void {
   const u = f.planter.unit;
-  const seen = new Map<Setting, { diagnosis: Diagnosis; spans: number[] }>();
+  const seen = new Map<Setting, { diagnosis: Finding; spans: number[] }>();
   verdicts.forEach((v) => {
     const e = v.epoch;
     const span = passesOf(f.passes, e.from, e.to);
@@ -72,7 +72,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
         known.diagnosis.because.push(...because);
         continue;
       }
-      const diagnosis: Diagnosis = {
+      const diagnosis: Finding = {
         setting,
         confidence: Math.min(0.99, p),
         says: words.says + (rivals.length ? ` The map fits ${rivals.join(' and ')} as well.` : ''),
@@ -202,7 +202,7 @@ function place(m: number, u: Unit): string {
   return Math.abs(m) < 0.02 ? 'in the middle' : `${gap(Math.abs(m), u)} ${m < 0 ? 'left' : 'right'} of the middle`;
 }
 
-function effectOf(f: Facts, e: Epoch): Diagnosis['effect'] {
+function effectOf(f: Facts, e: Epoch): MeasuredEffect {
   let unplanted = 0;
   let doubled = 0;
   f.seams.forEach((s, i) => {

@@ -8,7 +8,8 @@ const FEWEST_SEAMS = 2;
 /** A seam below this is steering, not a setting, whatever the accuracy; metres. */
 const LEAST_SEAM_M = 0.05;
 
-function seamThresholdM(accuracyM: number): number {
+/** A steady seam up to this, either way, is steering and no setting; metres. */
+export function seamToleranceM(accuracyM: number): number {
   return Math.max(LEAST_SEAM_M, 2 * accuracyM);
 }
 
@@ -32,7 +33,7 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
     });
     return;
   }
-  const limit = seamThresholdM(f.accuracyM);
+  const limit = seamToleranceM(f.accuracyM);
   const bearing = [...new Set(f.seams.flatMap((s) => [s.passA + 1, s.passB + 1]))].sort((a, b) => a - b);
   const half = half95(f, Number.isFinite(p.steadyHalf95M) ? p.steadyHalf95M : 0, p.count);
   const recordedHalf = half95(f, Number.isFinite(r.steadyHalf95M) ? r.steadyHalf95M : 0, r.count);

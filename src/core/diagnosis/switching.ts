@@ -1,4 +1,4 @@
-import type { Diagnosis } from '../answer.ts';
+import type { Finding } from '../answer.ts';
 import { median, medianHalf95, robustSd } from '../geometry/stats.ts';
 import { runText } from '../planter/index.ts';
 import { distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
@@ -110,7 +110,7 @@ function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
   if (Math.abs(l.lateM) - l.half95M < l.limitM) return;
   const how = tellDelay(l.list);
   const d = Math.abs(l.lateM);
-  const offset: Diagnosis = {
+  const offset: Finding = {
     setting: 'inline-offset',
     confidence: how.offset,
     says: `Every pass starts and stops ${length(d, u)} too ${lateWord ? 'late' : 'early'}, whatever the speed${how.told ? '' : '; the speeds in this map are too even to tell a distance from a delay'}.`,
@@ -118,7 +118,7 @@ function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
     because: [gapId, overId],
     effect: NO_EFFECT,
   };
-  const delay: Diagnosis = {
+  const delay: Finding = {
     setting: 'switch-delay',
     confidence: 1 - how.offset,
     says: `Switching comes ${how.seconds.toFixed(1)} s too ${lateWord ? 'late' : 'early'}: the distance at the ends grows with speed${how.told ? '' : ', or is a fixed distance; the speeds in this map are too even to tell'}.`,

@@ -1,4 +1,4 @@
-import type { Diagnosis, Report, Setting } from '../answer.ts';
+import type { Finding, Report, Setting } from '../answer.ts';
 import { lengthText as length } from '../planter/units.ts';
 import type { Facts, Findings } from './facts.ts';
 
@@ -30,7 +30,7 @@ export const SETTING_WORDS: Record<Setting, string> = {
 export function sentence(
   f: Facts,
   verdict: Report['verdict'],
-  diagnoses: Diagnosis[],
+  diagnoses: Finding[],
   out: Findings,
   layoutAgrees: boolean,
 ): string {

@@ -6,6 +6,7 @@
  * computes nothing about the field.
  */
 export { toCsv } from './csv.ts';
+export { effectLines } from './effect.ts';
 export { EXPLANATIONS, type Explanation } from './explain.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';

@@ -4,8 +4,9 @@ import type { Answer } from '../answer.ts';
 const DECIMALS: readonly (readonly [RegExp, number])[] = [
   [/M2$/, 2],
   [/(M|95M)$/, 4],
-  [/Pct$/, 2],
+  [/(Pct|Cost|PerHa)$/, 2],
   [/^(confidence|share)$/, 3],
+  [/^populationFactor$/, 4],
 ];
 
 /**

@@ -1,6 +1,7 @@
 import type { Answer, Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
+import { effectLines } from './effect.ts';
 import { clean, clip, NO_PAINT, type Paint, table, wrap } from './plain.ts';
 import { rulerLines, rulersOf } from './rulers.ts';
 import { confidenceText, GRAIN_WORDS, ROLE_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './words.ts';
@@ -72,8 +73,8 @@ function diagnosisLines(d: Diagnosis, n: number, r: Report, unit: Unit, paint: P
   };
   part('Found', d.says);
   part('Confirm', d.check);
-  const effect = effectText(d.effect, unit);
-  if (effect) part('Effect', effect);
+  const effect = effectLines(d, r, unit);
+  if (effect.length > 0) part('Effect', effect.join(' '));
   becauseLines(d, r).forEach((text, i) => {
     part(i === 0 ? 'Because' : '', text);
   });
@@ -93,22 +94,6 @@ function becauseLines(d: Diagnosis, r: Report): string[] {
     if (shown.length < like.length) out.push(`And ${like.length - shown.length} more of this kind.`);
   }
   return out;
-}
-
-function effectText(e: Diagnosis['effect'], unit: Unit): string {
-  const parts: string[] = [];
-  if (e.acreCountPct !== null) {
-    const by = trim(Math.abs(e.acreCountPct), 1);
-    const count = unit === 'in' ? 'acre count' : 'hectare count';
-    parts.push(
-      by === '0' ? `the ${count} is right` : `the ${count} is ${by} % too ${e.acreCountPct > 0 ? 'high' : 'low'}`,
-    );
-  }
-  const some = (m2: number | null): m2 is number => m2 !== null && m2 > 0 && !areaText(m2, unit).startsWith('0 ');
-  if (some(e.unplantedM2)) parts.push(`${areaText(e.unplantedM2, unit)} left without rows`);
-  if (some(e.doubledM2)) parts.push(`${areaText(e.doubledM2, unit)} planted twice`);
-  const s = parts.join('; ');
-  return s === '' ? '' : `${s[0].toUpperCase()}${s.slice(1)}.`;
 }
 
 function observationText(o: Observation): string {

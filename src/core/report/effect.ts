@@ -1,0 +1,39 @@
+import type { Diagnosis, Report } from '../answer.ts';
+import type { Unit } from '../planter/types.ts';
+import { ACRE_M2, areaText, grouped, HECTARE_M2, trim } from '../planter/units.ts';
+
+/** What a fault did to the field, a sentence each, with the condition under which it holds; empty when the map shows nothing of it. */
+export function effectLines({ effect: e }: Diagnosis, report: Report, unit: Unit): string[] {
+  const out: string[] = [];
+  if (e.acreCountPct !== null) {
+    const by = trim(Math.abs(e.acreCountPct), 1);
+    const count = unit === 'in' ? 'acre count' : 'hectare count';
+    out.push(`The ${count} is ${by === '0' ? 'right' : `${by} % too ${e.acreCountPct > 0 ? 'high' : 'low'}`}.`);
+  }
+  if (isSome(e.unplantedM2, unit)) out.push(`${areaText(e.unplantedM2, unit)} left without rows.`);
+  if (isSome(e.doubledM2, unit)) out.push(`${areaText(e.doubledM2, unit)} planted twice.`);
+  if (e.populationFactor !== null && trim(e.populationFactor, 3) !== '1')
+    out.push(
+      `If a population or rate was computed from the recorded area, it reads ${trim(e.populationFactor, 3)} times the true one.`,
+    );
+  return [...out, ...seedLines(e, report.declared.seedCostPerHa, unit)];
+}
+
+function seedLines(e: Diagnosis['effect'], perHa: number | null, unit: Unit): string[] {
+  if (e.seedCost === null || perHa === null) return [];
+  const price =
+    unit === 'in'
+      ? `${grouped((perHa * ACRE_M2) / HECTARE_M2, 2)} of seed per acre`
+      : `${grouped(perHa, 2)} of seed per hectare`;
+  const { doubledCost: twice, unplantedCost: none } = e.seedCost;
+  const out: string[] = [];
+  if (twice !== null && twice >= 0.005) out.push(`${grouped(twice, 2)} of seed went down a second time`);
+  if (none !== null && none >= 0.005)
+    out.push(`${grouped(none, 2)} of seed is what the ground left without rows would have taken`);
+  return out.length === 0 ? [] : [`At ${price}, if the rows planted at the full rate: ${out.join('; ')}.`];
+}
+
+/** More than the last figure that a report shows. */
+function isSome(m2: number | null, unit: Unit): m2 is number {
+  return m2 !== null && m2 > 0 && !areaText(m2, unit).startsWith('0 ');
+}
