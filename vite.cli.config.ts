@@ -1,8 +1,20 @@
+import { readFileSync } from 'node:fs';
 import { defineConfig } from 'vite';
+import { lgplApart, packagesNoted } from './src/supply/bundling.ts';
 
-/** The command line as one file for Node, with everything it needs inside. */
+const { dependencies } = JSON.parse(readFileSync(new URL('package.json', import.meta.url), 'utf8'));
+
+/** The command line for Node. What stands under "dependencies" is installed beside it; everything else it needs is inside. */
 export default defineConfig({
   publicDir: false,
-  ssr: { noExternal: true, target: 'node' },
-  build: { ssr: 'src/cli/guessrow.ts', outDir: 'dist/cli', emptyOutDir: true, target: 'node20', minify: false },
+  ssr: { noExternal: true, external: Object.keys(dependencies), target: 'node' },
+  build: {
+    ssr: 'src/cli/guessrow.ts',
+    outDir: 'dist/cli',
+    emptyOutDir: true,
+    target: 'node20',
+    minify: false,
+    rolldownOptions: { output: { ...lgplApart, chunkFileNames: '[name].js' } },
+  },
+  plugins: [packagesNoted().main],
 });

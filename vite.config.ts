@@ -2,7 +2,9 @@ import { createReadStream, statSync } from 'node:fs';
 import { join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { defineConfig, type Plugin } from 'vite';
+import { lgplApart, packagesNoted } from './src/supply/bundling.ts';
 
+const noted = packagesNoted();
 const here = fileURLToPath(new URL('.', import.meta.url));
 
 /** Serves the sample fields beside the page, as the built program does. */
@@ -41,7 +43,17 @@ export default defineConfig({
     assetsInlineLimit: 0,
     chunkSizeWarningLimit: 1500,
   },
-  worker: { format: 'es', rolldownOptions: { output: { entryFileNames: 'assets/worker-[name]-[hash].js' } } },
+  worker: {
+    format: 'es',
+    plugins: () => [noted.worker],
+    rolldownOptions: {
+      output: {
+        ...lgplApart,
+        entryFileNames: 'assets/worker-[name]-[hash].js',
+        chunkFileNames: 'assets/worker-[name]-[hash].js',
+      },
+    },
+  },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [sampleData(), policyWhileDeveloping()],
+  plugins: [sampleData(), policyWhileDeveloping(), noted.main],
 });

@@ -1,5 +1,6 @@
 // `npm start` on a fresh clone: installs what is missing, builds what is out of date, checks a sample field in the terminal, then
-// serves the page with the same check open. Plain Node without packages, for there may be none yet.
+// serves the page with the same check open. With "build" (also before "npm pack"): builds the page, the command line and the library
+// where they are out of date, and no more. Plain Node without packages, for there may be none yet.
 import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
@@ -67,12 +68,11 @@ function newest(path) {
   return Math.max(s.mtimeMs, ...readdirSync(path).map((n) => newest(join(path, n))));
 }
 
-/** Builds the page and the command line where a source is newer than they are; with `always`, in any case. */
-export function ensureBuilt(always = false) {
-  const sources = ['src', 'public', 'package-lock.json', 'tsconfig.json', 'vite.config.ts', 'vite.cli.config.ts'].map(
-    (p) => join(root, p),
-  );
-  const changed = Math.max(...sources.map(newest));
+/** Builds the page and the command line, and with `all` the library, where a source is newer than they are; with `always`, in any case. */
+export function ensureBuilt(always = false, all = false) {
+  const sources = ['src', 'public', 'package-lock.json', 'tsconfig.json'];
+  sources.push('vite.config.ts', 'vite.cli.config.ts', 'vite.lib.config.ts');
+  const changed = Math.max(...sources.map((p) => newest(join(root, p))));
   const parts = [
     { what: 'page', made: join(root, 'dist', 'web', 'index.html'), args: ['build', '--logLevel', 'warn'] },
     {
@@ -81,10 +81,27 @@ export function ensureBuilt(always = false) {
       args: ['build', '--logLevel', 'warn', '-c', 'vite.cli.config.ts'],
     },
   ];
+  if (all) {
+    const lib = join(root, 'dist', 'lib');
+    parts.push(
+      {
+        what: 'library',
+        made: join(lib, 'guessrow.js'),
+        args: ['build', '--logLevel', 'warn', '-c', 'vite.lib.config.ts'],
+      },
+      {
+        what: "library's types",
+        made: join(lib, 'types', 'index.d.ts'),
+        tool: 'typescript/bin/tsc',
+        args: ['-p', 'src/core/tsconfig.types.json'],
+      },
+    );
+  }
   for (const p of parts) {
     if (!always && newest(p.made) > changed) continue;
-    process.stdout.write(`Building the ${p.what} ...\n`);
-    if (runTool('vite/bin/vite.js', p.args) !== 0) stop(`The ${p.what} could not be built; see above.`);
+    // What this prints may stand before the answer of another command, as with "npm pack --json".
+    process.stderr.write(`Building the ${p.what} ...\n`);
+    if (runTool(p.tool ?? 'vite/bin/vite.js', p.args) !== 0) stop(`The ${p.what} could not be built; see above.`);
   }
 }
 
@@ -127,4 +144,7 @@ function start() {
   served.on('exit', (code) => process.exit(code ?? 0));
 }
 
-if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) start();
+if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
+  if (process.argv[2] === 'build') ensureBuilt(false, true);
+  else start();
+}

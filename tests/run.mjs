@@ -85,7 +85,7 @@ step('programs that tests need', ensurePrograms() ? 0 : 1);
 step('types', runTool('typescript/bin/tsc', ['--noEmit', '-p', '.']));
 step('types of the core, without browser and Node', runTool('typescript/bin/tsc', ['--noEmit', '-p', 'src/core']));
 step('lint and format', runTool('@biomejs/biome/bin/biome', ['check', '--error-on-warnings']));
-ensureBuilt(true);
+ensureBuilt(true, true);
 vitest('tests', 'vitest.config.ts');
 vitest('the built page', 'vitest.e2e.config.ts');
 process.stdout.write(`\n${count.passed} passed, ${count.failed} failed\n`);

@@ -1,0 +1,64 @@
+/**
+ * Guessrow as a library: `import { check } from 'guessrow'`, in Node and in browsers.
+ *
+ * Maps come in as named bytes (`named`), planters as the text of a planter file (`readPlanter`); `check` gives an `Answer`, and
+ * reports are texts made from it. Lengths are metres, areas square metres, across travel + is to the right; angles are degrees
+ * clockwise from north; times are milliseconds since 1970 UTC. What the user gave and cannot be worked with throws `UserError`;
+ * anything else that is thrown is a fault of the library. Nothing is read, written, fetched or kept between calls.
+ *
+ * Whoever shows a verdict to a person shows `report.cautions` beside it.
+ */
+export type {
+  Answer,
+  AreaSummary,
+  ColumnRole,
+  DeclaredSummary,
+  Diagnosis,
+  Evidence,
+  Grain,
+  LayoutFit,
+  MapSummary,
+  Observation,
+  ObservationKind,
+  PassDrawing,
+  RecordedSummary,
+  Report,
+  Role,
+  SeamDrawing,
+  SeamSummary,
+  SectionBand,
+  Setting,
+} from './answer.ts';
+export { type CheckInput, check, DEFAULT_ACCURACY_M, type Hooks } from './check.ts';
+export { type Comparison, compare, type SettingOutcome } from './compare/index.ts';
+export type { AreaDensity, Polygons } from './coverage/index.ts';
+export type { Lattice, Shapes } from './geometry/shapes.ts';
+export { type NamedBytes, named } from './intake/index.ts';
+export { CAUTIONS, type Message, type Note, type Place, UserError } from './messages.ts';
+export {
+  type Band,
+  layoutOf,
+  type PlantedLayout,
+  type Planter,
+  type PlanterFile,
+  type Planting,
+  type Proposal,
+  planterNotes,
+  proposeSections,
+  type RowRun,
+  type RuleBreak,
+  readPlanter,
+  ruleBreaks,
+  type Unit,
+} from './planter/index.ts';
+export {
+  drawFrame,
+  type FrameOptions,
+  geoJsonParts,
+  type Paint,
+  type TextOptions,
+  toCsv,
+  toGeoJson,
+  toJson,
+  toText,
+} from './report/index.ts';
