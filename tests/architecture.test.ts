@@ -70,7 +70,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
     types: ['core'],
     packages: [],
   },
-  'web/map': { calls: SHARED, types: ['core'], packages: ['@turf/turf', 'maplibre-gl', 'preact'] },
+  'web/map': { calls: [...SHARED, 'core/report'], types: ['core'], packages: ['@turf/turf', 'maplibre-gl', 'preact'] },
   web: {
     calls: [...SHARED, 'core/planter', 'core/report', 'web/map'],
     types: ['core', 'worker'],

@@ -1,4 +1,5 @@
 import type { Role } from '../core/answer.ts';
+import { commandLine as written } from '../core/report/index.ts';
 
 /** What one run of the page was given. */
 export interface RunInput {
@@ -15,27 +16,16 @@ export interface RunInput {
  * its neighbours itself.
  */
 export function commandLine(run: RunInput): string {
-  const map = mainName(run.mapNames);
-  const boundary = mainName(run.boundaryNames);
-  const columns = Object.entries(run.columns).flatMap(([role, name]) => ['--columns', quote(`${role}=${name}`)]);
-  return [
-    'guessrow check',
-    quote(map),
-    '--planter',
-    quote(run.planterName),
-    ...(run.planting ? ['--planting', quote(run.planting)] : []),
-    ...(boundary ? ['--boundary', quote(boundary)] : []),
-    ...columns,
-    ...(run.layer ? ['--layer', quote(run.layer)] : []),
-  ].join(' ');
+  return written({
+    map: mainName(run.mapNames),
+    planter: run.planterName,
+    planting: run.planting,
+    boundary: mainName(run.boundaryNames),
+    columns: run.columns,
+    layer: run.layer,
+  });
 }
 
 function mainName(names: readonly string[]): string {
   return names.find((n) => /\.shp$/i.test(n)) ?? names[0] ?? '';
-}
-
-/** `word` as a POSIX shell reads it back, quotes only where they are needed. A leading dash would be read as an option. */
-function quote(word: string): string {
-  const safe = word.startsWith('-') ? `./${word}` : word;
-  return /^[\w@%+=:,./-]+$/.test(safe) ? safe : `'${safe.replaceAll("'", "'\\''")}'`;
 }

@@ -5,13 +5,33 @@
  * columns in text, and that text out of a map or planter file cannot act on a terminal or a spreadsheet. Reads answers and
  * computes nothing about the field.
  */
+export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
 export { effectLines } from './effect.ts';
 export { EXPLANATIONS, type Explanation } from './explain.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';
+export { type Join, joinEdges, SAME_M } from './joins.ts';
 export { toJson } from './json.ts';
+export {
+  areaOr,
+  clockText,
+  countText,
+  distanceText,
+  gapNumber,
+  gapOr,
+  gapText,
+  gapUnit,
+  grouped,
+  lengthOr,
+  lengthText,
+  percentText,
+  shareText,
+  signedGap,
+} from './numbers.ts';
 export { clean, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { type Rulers, rulerLines, rulersOf, type Stretch } from './rulers.ts';
+export { type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
+export { seamLines } from './seamlines.ts';
 export { type TextOptions, toText } from './text.ts';
 export { confidenceText, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './words.ts';

@@ -1,9 +1,8 @@
 import type { Report } from '../../core/answer.ts';
 import type { Planter } from '../../core/planter/types.ts';
-import { rulersOf, type Stretch } from '../../core/report/index.ts';
+import { type Join, joinEdges, rulersOf, SAME_M, type Stretch } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import { gapNumber, lengthOr, lengthText, signedGap } from '../units.ts';
-import { type Join, joinEdges, SAME_M } from './joins.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 76;

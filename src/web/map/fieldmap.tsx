@@ -3,11 +3,11 @@ import 'maplibre-gl/dist/maplibre-gl.css';
 import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
+import { seamLines } from '../../core/report/index.ts';
 import { FieldLayer, type Shown } from './layer.ts';
 import { coloursOf, type MapColours } from './palette.ts';
 import { makePicker } from './pick.ts';
 import { boundsOf, lngLat, steps } from './place.ts';
-import { seamLines } from './seamlines.ts';
 
 setWorkerUrl(workerUrl);
 

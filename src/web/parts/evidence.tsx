@@ -20,9 +20,7 @@ export function EvidencePart({ answer }: { answer: Answer }) {
       <TwoRulers report={report} planter={planter} />
       <h3>The seams</h3>
       <Seams answer={answer} />
-      {evidence.seams.length > 0 && (
-        <SeamChart seams={evidence.seams} unit={planter.unit} selected={pass} select={choose} />
-      )}
+      {evidence.seams.length > 0 && <SeamChart answer={answer} selected={pass} select={choose} />}
       <h3>The passes</h3>
       <PassTable evidence={evidence} unit={planter.unit} selected={pass} select={choose} />
       <h3>The areas</h3>

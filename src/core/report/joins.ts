@@ -1,7 +1,7 @@
 /** How the two rulers compare: which recorded edge is set against which declared edge. */
-import type { Report } from '../../core/answer.ts';
-import type { Unit } from '../../core/planter/types.ts';
-import { rulersOf, type Stretch } from '../../core/report/index.ts';
+import type { Report } from '../answer.ts';
+import type { Unit } from '../planter/types.ts';
+import { rulersOf, type Stretch } from './rulers.ts';
 
 /** Edges closer than this are drawn as equal, metres: the rounding of common map files. */
 export const SAME_M = 0.015;

@@ -1,5 +1,5 @@
 /** Where to draw a seam: half-way between the tracks of its two passes. For drawing only; nothing is measured here. */
-import type { Evidence, PassDrawing } from '../../core/answer.ts';
+import type { Evidence, PassDrawing } from '../answer.ts';
 
 /** At most this many points of a track are looked at. */
 const POINTS = 80;

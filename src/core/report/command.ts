@@ -1,0 +1,37 @@
+import type { Role } from '../answer.ts';
+
+/** What one check was given, as a user would write it. Empty texts stand for what was left out. */
+export interface CommandInput {
+  map: string;
+  planter: string;
+  planting?: string;
+  boundary?: string;
+  columns?: Partial<Record<Role, string>>;
+  layer?: string;
+  /** As it was written: "2.5cm". */
+  passAccuracy?: string;
+  /** As it was written: "95/ac". */
+  seedCost?: string;
+}
+
+/** The command line that gives the same answer. */
+export function commandLine(run: CommandInput): string {
+  const option = (name: string, value: string | undefined): string[] => (value ? [`--${name}`, quote(value)] : []);
+  return [
+    'guessrow check',
+    quote(run.map),
+    ...option('planter', run.planter),
+    ...option('planting', run.planting),
+    ...option('boundary', run.boundary),
+    ...Object.entries(run.columns ?? {}).flatMap(([role, name]) => option('columns', `${role}=${name}`)),
+    ...option('layer', run.layer),
+    ...option('pass-accuracy', run.passAccuracy),
+    ...option('seed-cost', run.seedCost),
+  ].join(' ');
+}
+
+/** `word` as a POSIX shell reads it back, quotes only where they are needed. A leading dash would be read as an option. */
+function quote(word: string): string {
+  const safe = word.startsWith('-') ? `./${word}` : word;
+  return /^[\w@%+=:,./-]+$/.test(safe) ? safe : `'${safe.replaceAll("'", "'\\''")}'`;
+}

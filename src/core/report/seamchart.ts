@@ -1,0 +1,44 @@
+import type { Evidence, Report, SeamDrawing } from '../answer.ts';
+import type { Unit } from '../planter/types.ts';
+
+/** The seams as a chart: one mark for each in planting order, on a scale from -reach to +reach. Lengths in metres. */
+export interface SeamChart {
+  seams: SeamDrawing[];
+  reachM: number;
+  /** Lines across the chart, from the top down. */
+  gridM: number[];
+  /** The band of what is steering and no setting reaches this far, either way. */
+  toleranceM: number;
+  /** Seams that as planted lie outside that band. */
+  beyond: number;
+}
+
+/** Seams of which one of the two pictures could not be measured are left out. */
+export function seamChartOf(report: Report, evidence: Pick<Evidence, 'seams'>, unit: Unit): SeamChart {
+  const { toleranceM } = report.seams;
+  const seams = evidence.seams.filter((s) => Number.isFinite(s.recordedM) && Number.isFinite(s.plantedM));
+  let most = 2 * toleranceM;
+  for (const s of seams) most = Math.max(most, Math.abs(s.recordedM), Math.abs(s.plantedM));
+  const reachM = niceReach(most, unit);
+  return {
+    seams,
+    reachM,
+    gridM: [reachM, reachM / 2, 0, -reachM / 2, -reachM],
+    toleranceM,
+    beyond: seams.filter((s) => Math.abs(s.plantedM) > toleranceM).length,
+  };
+}
+
+/** Outline of the filled mark at a place on paper: pointing right where right sides meet, left where left sides do, else a square. */
+export function seamMark(s: SeamDrawing, x: number, y: number): string {
+  if (s.facing === 'right-right') return `M${x - 4} ${y - 6}l9 6l-9 6z`;
+  if (s.facing === 'left-left') return `M${x + 4} ${y - 6}l-9 6l9 6z`;
+  return `M${x - 5} ${y - 5}h10v10h-10z`;
+}
+
+/** The next round number of inches or centimetres above `m`, in metres. */
+function niceReach(m: number, unit: Unit): number {
+  const one = unit === 'in' ? 0.0254 : 0.01;
+  for (const step of [4, 10, 20, 40, 60, 100, 200, 400, 1000]) if (m <= step * one + 1e-9) return step * one;
+  return m;
+}
