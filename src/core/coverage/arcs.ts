@@ -65,7 +65,7 @@ export interface ArcSet {
   count: number;
   from: Int32Array;
   to: Int32Array;
-  nodes: Nodes;
+  nodes: Pick<Nodes, 'count' | 'x' | 'y'>;
   /** Whole steps from the lattice origin to where nodes are counted from. */
   originX: number;
   originY: number;

@@ -1,0 +1,262 @@
+import type { Shapes } from '../geometry/shapes.ts';
+import { type ArcSet, Arcs, Nodes } from './arcs.ts';
+import { makeFlux } from './flux.ts';
+import type { AreaDensity, Polygons, Progress } from './index.ts';
+import { findNear, type Near } from './near.ts';
+import { COMPLEX, EMPTY, type Prepared, prepare } from './prepare.ts';
+import { stitch } from './stitch.ts';
+import { Sweep } from './sweep.ts';
+
+/** What each group of shapes adds to the ground that earlier groups cover. */
+export interface Remains {
+  /** m² that group g adds. Summed over the groups this is the area of the union. */
+  addsM2: Float64Array;
+  /**
+   * The ground that group g adds, as valid polygons. Null where it is the group's one shape as it stands: convex, and sharing no ground
+   * with any other shape.
+   */
+  rings: (Polygons | null)[];
+  /** Boundary of group g that lies on ground of earlier groups, lattice steps. */
+  buriedSteps: Float64Array;
+}
+
+/**
+ * Ground goes to the first group that covers it. `group` numbers the group of each shape from 0, rising along the shapes, which lie in
+ * the order in which they were laid down.
+ *
+ * Every stretch of edge has an owner on its left and one on its right: the lowest group among the shapes that cover it. Where the two
+ * differ it is an arc of the boundary of both, run one way for the one and back for the other; of edges that lie on one another the
+ * lowest stands for all. The arcs of each group are then stitched as in `outline`.
+ */
+export function remain(shapes: Shapes, group: Uint32Array, density: AreaDensity, progress?: Progress): Remains {
+  const p = prepare(shapes, (d) => progress?.(0.1 * d));
+  const near = findNear(p, true, (d) => progress?.(0.1 + 0.4 * d));
+  const groups = p.count > 0 ? group[p.count - 1] + 1 : 0;
+  const out: Remains = {
+    addsM2: new Float64Array(groups),
+    rings: new Array<Polygons | null>(groups).fill(null),
+    buriedSteps: new Float64Array(groups),
+  };
+  const flux = makeFlux(density, p.originY);
+  const open = openGroups(p, near, group, groups);
+  const nodes = new Nodes();
+  const arcs = new Arcs(p, nodes);
+  const owner: number[] = [];
+  collect(p, near, group, open, arcs, owner, out.buriedSteps, (d) => progress?.(0.5 + 0.3 * d));
+  stitchEach(arcs, owner, open, groups, (g, set) => {
+    const { polygons, areaM2 } = stitch(set, flux);
+    out.addsM2[g] = Math.max(0, areaM2);
+    out.rings[g] = polygons;
+  });
+  progress?.(0.9);
+  for (let i = 0; i < p.count; i++)
+    if (p.kind[i] !== EMPTY && open[group[i]] === 0) out.addsM2[group[i]] = own(p, i, flux);
+  progress?.(1);
+  return out;
+}
+
+/** 1 for each group whose ground is not simply that of its one shape. */
+function openGroups(p: Prepared, near: Near, group: Uint32Array, groups: number): Uint8Array {
+  const open = new Uint8Array(groups);
+  for (let i = 0; i < p.count; i++) {
+    const alone = (i === 0 || group[i - 1] !== group[i]) && (i + 1 === p.count || group[i + 1] !== group[i]);
+    if (!alone || near.overlaps[i] === 1 || p.kind[i] === COMPLEX || p.kind[i] === EMPTY) open[group[i]] = 1;
+  }
+  return open;
+}
+
+function own(p: Prepared, i: number, flux: ReturnType<typeof makeFlux>): number {
+  const { xy, ringStart, shapeStart } = p.shapes;
+  const first = ringStart[shapeStart[i]];
+  const end = ringStart[shapeStart[i] + 1];
+  const ox = xy[2 * first];
+  const oy = xy[2 * first + 1];
+  let sum = 0;
+  let c = end - 1;
+  for (let d = first; d < end; c = d++)
+    sum += flux(xy[2 * c] - ox, xy[2 * c + 1] - oy, xy[2 * d] - ox, xy[2 * d + 1] - oy, oy - p.originY);
+  return sum * p.turn[i];
+}
+
+function collect(
+  p: Prepared,
+  near: Near,
+  group: Uint32Array,
+  open: Uint8Array,
+  arcs: Arcs,
+  owner: number[],
+  buried: Float64Array,
+  progress: Progress,
+): void {
+  const s = new Sweep(p);
+  s.ox = p.originX;
+  s.oy = p.originY;
+  const { xy, ringStart, shapeStart } = p.shapes;
+  let work = 0;
+  for (let j = 0; j < p.count; j++) {
+    if ((j & 1023) === 0) progress(j / p.count);
+    if (p.kind[j] === EMPTY) continue;
+    const at = near.start[j];
+    const slots = near.start[j + 1] - at;
+    let wanted = open[group[j]] === 1;
+    for (let k = 0; k < slots && !wanted; k++) wanted = open[group[near.list[at + k] >> 1]] === 1;
+    if (!wanted) continue;
+    const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
+    for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
+      const end = ringStart[r + 1];
+      let c = end - 1;
+      for (let d = ringStart[r]; d < end; c = d++) {
+        if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
+        const mate = near.partner[c];
+        // An edge between two shapes that nothing else lies over is inside the ground of one group, or bounds two that are whole.
+        if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0) {
+          const other = group[mate - 1];
+          if (other === group[j] || (open[other] === 0 && open[group[j]] === 0)) continue;
+        }
+        work += slots;
+        if (work > 4096) {
+          work = 0;
+          progress(j / p.count);
+        }
+        along(s, near, group, open, j, c, reverse ? d : c, reverse ? c : d, slots, arcs, owner, buried);
+      }
+    }
+  }
+}
+
+const NONE = 0xffffffff;
+
+/** Arcs of one edge of shape j, from point a to point b; `edge` names it. */
+function along(
+  s: Sweep,
+  near: Near,
+  group: Uint32Array,
+  open: Uint8Array,
+  j: number,
+  edge: number,
+  a: number,
+  b: number,
+  slots: number,
+  arcs: Arcs,
+  owner: number[],
+  buried: Float64Array,
+): void {
+  s.begin(j, edge, a, b, slots);
+  const at = near.start[j];
+  // A convex shape is not its own neighbour: it lies left of its edges.
+  let self = true;
+  for (let k = 0; k < slots; k++) {
+    const other = near.list[at + k] >> 1;
+    if (other === j) self = false;
+    const whole = s.whole;
+    s.add(k, other);
+    if (s.hidden) return;
+    // Under an earlier shape this edge parts nobody's ground.
+    if (s.whole > whole && group[other] < group[j]) {
+      buried[group[j]] += Math.hypot(s.dx, s.dy);
+      return;
+    }
+    s.touch(k, other);
+  }
+  s.sort();
+  const { left, right } = s;
+  const ownerOf = (side: Int32Array, first: number): number => {
+    let least = first;
+    for (let k = 0; k < slots; k++) {
+      if (side[k] === 0) continue;
+      const g = group[near.list[at + k] >> 1];
+      if (g < least) least = g;
+    }
+    return least;
+  };
+  let x = s.ax - s.ox;
+  let y = s.ay - s.oy;
+  for (let i = 0; i <= s.n; i++) {
+    const e = i < s.n ? s.order[i] : -1;
+    const nx = e < 0 ? s.ax + s.dx - s.ox : s.x[e];
+    const ny = e < 0 ? s.ay + s.dy - s.oy : s.y[e];
+    if (nx !== x || ny !== y) {
+      if (s.shadow === 0) {
+        const l = ownerOf(left, self ? group[j] : NONE);
+        const r = ownerOf(right, NONE);
+        if (l < group[j]) buried[group[j]] += Math.hypot(nx - x, ny - y);
+        if (l !== r) {
+          if (l !== NONE && open[l] === 1) push(arcs, owner, l, x, y, nx, ny, a, b);
+          if (r !== NONE && open[r] === 1) push(arcs, owner, r, nx, ny, x, y, b, a);
+        }
+      }
+      x = nx;
+      y = ny;
+    }
+    if (e < 0) break;
+    const k = s.slot[e];
+    left[k] += s.dLeft[e];
+    right[k] += s.dRight[e];
+    s.shadow += s.dShadow[e];
+  }
+}
+
+function push(
+  arcs: Arcs,
+  owner: number[],
+  g: number,
+  x0: number,
+  y0: number,
+  x1: number,
+  y1: number,
+  a: number,
+  b: number,
+): void {
+  const before = arcs.count;
+  arcs.add(x0, y0, x1, y1, a, b);
+  if (arcs.count > before) owner.push(g);
+}
+
+/** Calls `visit` with the arcs of each group in `open`, their nodes numbered anew from 0. */
+function stitchEach(
+  arcs: Arcs,
+  owner: number[],
+  open: Uint8Array,
+  groups: number,
+  visit: (g: number, set: ArcSet) => void,
+): void {
+  const start = new Uint32Array(groups + 1);
+  for (const g of owner) start[g + 1]++;
+  for (let g = 0; g < groups; g++) start[g + 1] += start[g];
+  const fill = start.slice(0, groups);
+  const list = new Uint32Array(owner.length);
+  for (let i = 0; i < owner.length; i++) list[fill[owner[i]]++] = i;
+  const local = new Int32Array(arcs.nodes.count).fill(-1);
+  for (let g = 0; g < groups; g++) {
+    if (open[g] === 0) continue;
+    const of = list.subarray(start[g], start[g + 1]);
+    const n = of.length;
+    const from = new Int32Array(n);
+    const to = new Int32Array(n);
+    const known: number[] = [];
+    const number = (v: number): number => {
+      if (local[v] < 0) local[v] = known.push(v) - 1;
+      return local[v];
+    };
+    for (let i = 0; i < n; i++) {
+      from[i] = number(arcs.from[of[i]]);
+      to[i] = number(arcs.to[of[i]]);
+    }
+    const { nodes } = arcs;
+    visit(g, {
+      count: n,
+      from,
+      to,
+      nodes: {
+        count: known.length,
+        x: Float64Array.from(known, (v) => nodes.x[v]),
+        y: Float64Array.from(known, (v) => nodes.y[v]),
+      },
+      originX: arcs.originX,
+      originY: arcs.originY,
+      turn: (i, k) => arcs.turn(of[i], of[k]),
+      ahead: (i, k) => arcs.ahead(of[i], of[k]),
+    });
+    for (const v of known) local[v] = -1;
+  }
+}
