@@ -9,7 +9,7 @@ import {
   runName,
   runText,
 } from '../planter/index.ts';
-import type { Planter, RowRun } from '../planter/types.ts';
+import type { Planter, Planting, RowRun } from '../planter/types.ts';
 import {
   FOOT_M,
   gapText,
@@ -42,8 +42,8 @@ export function drawFrame(planter: Planter, options: FrameOptions = {}): string 
     '',
   );
   for (const block of blocksOf(planter)) out.push(...drawBlock(planter, block), '');
-  out.push(...plantingTable(planter), '', ...sectionTable(planter), '');
-  out.push(...rowLists(planter), ...offsetLines(planter), '');
+  out.push(...table(plantingCells(planter)), '', ...sectionTable(planter), '');
+  out.push(...frameSentences(planter).flatMap((s) => wrap(s)), '');
 
   const breaks = ruleBreaks(planter);
   out.push(paint.bold('Rules'));
@@ -146,7 +146,8 @@ function label(word: string): string {
   return padEnd(clip(word, LABEL - 1), LABEL);
 }
 
-function plantingTable(planter: Planter): string[] {
+/** The plantings as rows of cells, a heading first. */
+export function plantingCells(planter: Planter): string[][] {
   const u = planter.unit;
   const rows = [['planting', 'rows that run', 'working width', 'its middle', 'pass spacing', 'guess row']];
   for (const p of planter.plantings) {
@@ -162,7 +163,7 @@ function plantingTable(planter: Planter): string[] {
       gapText(guessRowM(spacing, rowSpanM(planter, p.name)), u),
     ]);
   }
-  return table(rows);
+  return rows;
 }
 
 function sideText(m: number, planter: Planter): string {
@@ -175,32 +176,34 @@ function sectionTable(planter: Planter): string[] {
   if (!planter.sectionsDeclared) return ['No sections are declared: the whole frame counts as one.'];
   const out: string[] = [];
   for (let k = 0; k < planter.plantings.length; k += SHOWN_PLANTINGS) {
-    const some = planter.plantings.slice(k, k + SHOWN_PLANTINGS);
-    const layouts = some.map((p) => layoutOf(planter, p.name));
-    const rows = [['section', 'rows', ...some.map((p) => clip(p.name, 17))]];
-    planter.sections.forEach((s, i) => {
-      const cells = layouts.map((l) => {
-        const n = l.rows.filter((r) => r >= s.first && r <= s.last).length;
-        const b = l.sectionBands[i];
-        return b === null ? 'none' : `${n} ${n === 1 ? 'row' : 'rows'}, ${gapText(b.rightM - b.leftM, planter.unit)}`;
-      });
-      rows.push([`${i + 1}`, runName(s), ...cells]);
-    });
     if (k > 0) out.push('');
-    out.push(...table(rows));
+    out.push(...table(sectionCells(planter, planter.plantings.slice(k, k + SHOWN_PLANTINGS))));
   }
   return out;
 }
 
-/** Which frame row the n-th planted row is, for plantings that leave rows idle; and how much row to dig for a count. */
-function rowLists(planter: Planter): string[] {
+/** The sections as rows of cells, a heading first. */
+export function sectionCells(planter: Planter, plantings: readonly Planting[]): string[][] {
+  const layouts = plantings.map((p) => layoutOf(planter, p.name));
+  const rows = [['section', 'rows', ...plantings.map((p) => clip(p.name, 17))]];
+  planter.sections.forEach((s, i) => {
+    const cells = layouts.map((l) => {
+      const n = l.rows.filter((r) => r >= s.first && r <= s.last).length;
+      const b = l.sectionBands[i];
+      return b === null ? 'none' : `${n} ${n === 1 ? 'row' : 'rows'}, ${gapText(b.rightM - b.leftM, planter.unit)}`;
+    });
+    rows.push([`${i + 1}`, runName(s), ...cells]);
+  });
+  return rows;
+}
+
+/** Which frame row the n-th planted row is, where rows stand idle; how much row to dig for a count; where the frame hangs. */
+export function frameSentences(planter: Planter): string[] {
   const out: string[] = [];
   for (const p of planter.plantings) {
     if (p.rows.length === planter.rows) continue;
     out.push(
-      ...wrap(
-        `In planting "${p.name}" the planted rows, from the left, are frame ${rowsText(p.rows)}: the ${ordinal(p.rows.length)} planted row is row ${p.rows[p.rows.length - 1]}.`,
-      ),
+      `In planting "${p.name}" the planted rows, from the left, are frame ${rowsText(p.rows)}: the ${ordinal(p.rows.length)} planted row is row ${p.rows[p.rows.length - 1]}.`,
     );
   }
   for (const p of planter.plantings) {
@@ -210,19 +213,19 @@ function rowLists(planter: Planter): string[] {
       planter.unit === 'in'
         ? `${feetAndInches(rowLengthForThousandthAcreM(gap))} of one row is 1/1000 acre`
         : `${trim(rowLengthForThousandthHectareM(gap), 2)} m of one row is 1/1000 hectare`;
-    out.push(...wrap(`To count a stand in planting "${p.name}": ${much}.`));
+    out.push(`To count a stand in planting "${p.name}": ${much}.`);
   }
-  return out;
+  return [...out, ...offsetSentence(planter)];
 }
 
-function offsetLines(planter: Planter): string[] {
+function offsetSentence(planter: Planter): string[] {
   const { offsetRightM: r, offsetBackM: b, unit: u } = planter;
   if (r === 0 && b === 0) return [];
   const parts = [
     r === 0 ? '' : `${gapText(Math.abs(r), u)} to the ${r > 0 ? 'right' : 'left'}`,
     b === 0 ? '' : `${lengthText(Math.abs(b), u)} ${b > 0 ? 'behind' : 'ahead'}`,
   ].filter((s) => s !== '');
-  return wrap(`The centre of the frame lies ${parts.join(' and ')} of the tow point.`);
+  return [`The centre of the frame lies ${parts.join(' and ')} of the tow point.`];
 }
 
 function proposalLines(planter: Planter, limit: number, paint: Paint): string[] {

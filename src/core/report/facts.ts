@@ -1,0 +1,186 @@
+/** An answer in words, the same for every written report: facts are a word and what it is. */
+import type { Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
+import type { Unit } from '../planter/types.ts';
+import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
+import { clean, clip } from './plain.ts';
+import { confidenceText, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './words.ts';
+
+export type Fact = readonly [string, string];
+
+const fact = (word: string, text: string): Fact => [word, text];
+
+/** What is said where `seamFacts` has nothing to say. */
+export const NO_SEAMS = 'No two neighbouring passes lie side by side in this map.';
+
+/** The verdict's sentence, without a verdict in front: that stands before it in capitals. */
+export function verdictSentence(r: Report): string {
+  const rest = r.says.replace(/^undecided:\s*/i, '');
+  return rest === '' ? r.says : rest[0].toUpperCase() + rest.slice(1);
+}
+
+/** The observations behind a diagnosis that it does not already say; of many of one kind the first three. */
+export function becauseLines(d: Diagnosis, r: Report): string[] {
+  const found = d.because
+    .flatMap((id) => r.observations.filter((o) => o.id === id))
+    .filter((o) => !d.says.includes(o.says));
+  const out: string[] = [];
+  for (const kind of new Set(found.map((o) => o.kind))) {
+    const like = found.filter((o) => o.kind === kind);
+    const shown = like.length > 4 ? like.slice(0, 3) : like;
+    out.push(...shown.map(observationText));
+    if (shown.length < like.length) out.push(`And ${like.length - shown.length} more of this kind.`);
+  }
+  return out;
+}
+
+/** The declared and the recorded layout, and what fits. */
+export function layoutFacts(r: Report, unit: Unit): Fact[] {
+  const { declared: d, recorded: c } = r;
+  const found = d.plantingFound ? ' (the planting that fits the map best)' : '';
+  const off =
+    Math.abs(d.centreM) < 1e-6
+      ? ''
+      : `, its middle ${gapText(Math.abs(d.centreM), unit)} ${d.centreM > 0 ? 'right' : 'left'} of the frame's centre`;
+  const rows = (n: number): string => `${grouped(n, 0)} ${n === 1 ? 'row' : 'rows'}`;
+  const out: Fact[] = [
+    fact('planter', `${d.planter}, ${rows(d.frameRows)} at ${gapText(d.rowSpacingM, unit)} on the frame`),
+    fact(
+      'declared',
+      `planting "${d.planting}"${found}: ${rows(d.plantedRows)} planted, working width ${lengthText(d.workingWidthM, unit)}${off}, pass spacing ${lengthText(d.passSpacingM, unit)}`,
+    ),
+  ];
+  if (c.workingWidthM === null) return [...out, fact('recorded', 'no working width can be read from this map')];
+  const ci = c.workingWidthCi95M;
+  const sure = ci === null ? '' : `, give or take ${fineText((ci[1] - ci[0]) / 2, unit)} (95 % interval)`;
+  const sections =
+    c.sections.length === 0 ? '' : `, ${c.sections.length} ${c.sections.length === 1 ? 'section' : 'sections'}`;
+  out.push(fact('recorded', `working width ${lengthText(c.workingWidthM, unit)}${sure}${sections}`));
+  if (c.bestFit) out.push(fact('fits', fitText(c.bestFit, unit)));
+  for (const a of c.alternatives.filter((x) => x.confidence >= 0.01)) out.push(fact('or', fitText(a, unit)));
+  return out;
+}
+
+function fitText(f: LayoutFit, unit: Unit): string {
+  return `${f.rows} ${f.rows === 1 ? 'row' : 'rows'} at ${gapText(f.rowSpacingM, unit)}, planting "${f.planting}", ${confidenceText(f.confidence)} sure`;
+}
+
+/** A small length with enough figures to mean something. */
+function fineText(m: number, unit: Unit): string {
+  return unit === 'in' ? `${trim(m / 0.0254, 2)} in` : `${trim(m * 1000, 1)} mm`;
+}
+
+/** The seams in figures; empty where no two neighbouring passes lie side by side. */
+export function seamFacts(r: Report, unit: Unit): Fact[] {
+  const s = r.seams;
+  if (s.count === 0) return [];
+  const seam = (m: number): string =>
+    gapText(Math.abs(m), unit).startsWith('0 ')
+      ? 'closed'
+      : `${m > 0 ? 'a gap of' : 'an overlap of'} ${gapText(Math.abs(m), unit)}`;
+  const out: Fact[] = [fact('seams', grouped(s.count, 0))];
+  if (s.recordedM !== null) out.push(fact('recorded', `${seam(s.recordedM)}, as the map shows it`));
+  if (s.plantedM !== null)
+    out.push(fact('planted', `${seam(s.plantedM)}, as the declared planter left it on the ground`));
+  if (s.guessRowM !== null)
+    out.push(
+      fact('guess row', `${gapText(s.guessRowM, unit)} from the last row of one pass to the first row of the next`),
+    );
+  if (s.alternatingM !== null && !gapText(Math.abs(s.alternatingM), unit).startsWith('0 '))
+    out.push(
+      fact(
+        'alternate',
+        `by ${gapText(Math.abs(s.alternatingM), unit)} either way, as if each pass sat to the ${s.alternatingM > 0 ? 'right' : 'left'} of its travel`,
+      ),
+    );
+  return out;
+}
+
+/** Areas with their sizes and what each of them is. */
+export function areaRows(r: Report, unit: Unit): [string, string, string][] {
+  const a = r.area;
+  return [
+    ['recorded', areaText(a.recordedM2, unit), 'all records added up'],
+    ['covered', areaText(a.coveredM2, unit), 'ground under at least one record'],
+    ['overlap', areaText(a.overlapM2, unit), 'ground under two records or more, each spot once'],
+    ['gaps', areaText(a.gapM2, unit), 'narrow ground that the map leaves open'],
+    [
+      'planted',
+      a.plantedM2 === null ? 'not known' : areaText(a.plantedM2, unit),
+      'what the declared planter covered along the same track',
+    ],
+  ];
+}
+
+/** How far the areas, found in several ways, agree. */
+export function areaCheck(r: Report): string {
+  const { residual } = r.area;
+  return `the areas agree with each other to ${residual === 0 ? 'the last figure' : `${residual.toExponential(0)} of the whole`}`;
+}
+
+/** The file, what was used of it, and which column is what. */
+export function mapFacts(r: Report, unit: Unit): Fact[] {
+  const m = r.map;
+  const kind = m.format === 'geojson' ? 'GeoJSON' : 'shapefile';
+  const out: Fact[] = [
+    fact('file', `${m.source} (${kind})`),
+    fact(
+      'records',
+      `${grouped(m.records, 0)}, ${m.used === m.records ? 'all of them' : `of which ${grouped(m.used, 0)}`} used; a record is ${GRAIN_WORDS[m.grain]}`,
+    ),
+  ];
+  for (const s of m.setAside)
+    out.push(fact('set aside', `${grouped(s.count, 0)}: ${s.reason} (first: record ${grouped(s.firstRecord, 0)})`));
+  if (m.passes > 0)
+    out.push(
+      fact(
+        'travel',
+        `${grouped(m.passes, 0)} ${m.passes === 1 ? 'pass' : 'passes'}, ${distanceText(m.travelM, unit)}; direction ${TRAVEL_WORDS[m.travelFrom]}`,
+      ),
+    );
+  for (const role of Object.keys(ROLE_WORDS) as Role[]) {
+    const c = m.columns[role];
+    if (c)
+      out.push(
+        fact(
+          'column',
+          `"${clip(c.name, 30)}" is the ${ROLE_WORDS[role]}${c.unit ? ` in ${clip(c.unit, 20)}` : ''}: ${c.evidence}`,
+        ),
+      );
+  }
+  if (Object.keys(m.columns).length === 0) out.push(fact('columns', 'none was needed or recognised'));
+  return out;
+}
+
+/** Observations that no diagnosis rests on. */
+export function otherObservations(r: Report): string[] {
+  const used = new Set(r.diagnoses.flatMap((d) => d.because));
+  return r.observations.filter((o) => !used.has(o.id)).map(observationText);
+}
+
+/** A note with its place and what to do about it. */
+export function noteText(n: Report['notes'][number]): string {
+  const at = [
+    n.place.file,
+    n.place.record === undefined ? '' : `record ${grouped(n.place.record, 0)}`,
+    n.place.key ?? '',
+  ].filter((s) => s);
+  return clean(`${at.length > 0 ? `${at.join(', ')}: ` : ''}${n.sentence} ${n.todo}`.trim());
+}
+
+function observationText(o: Observation): string {
+  const passes = o.passes.length === 0 ? '' : ` (${o.passes.length === 1 ? 'pass' : 'passes'} ${runsOf(o.passes)})`;
+  return `${o.says.replace(/\.$/, '')}${passes}.`;
+}
+
+/** Rising numbers as "1-4, 7"; cut short after eight runs. */
+function runsOf(numbers: readonly number[]): string {
+  const parts: string[] = [];
+  const sorted = [...numbers].sort((a, b) => a - b);
+  for (let i = 0; i < sorted.length; ) {
+    let j = i;
+    while (j + 1 < sorted.length && sorted[j + 1] === sorted[j] + 1) j++;
+    parts.push(j === i ? `${sorted[i]}` : `${sorted[i]}-${sorted[j]}`);
+    i = j + 1;
+  }
+  return parts.length <= 8 ? parts.join(', ') : `${parts.slice(0, 8).join(', ')} and ${parts.length - 8} more runs`;
+}
