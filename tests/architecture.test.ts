@@ -40,16 +40,17 @@ const TABLE: Readonly<Record<string, Rights>> = {
   'core/geometry': { calls: ['core/messages.ts'], types: [], packages: [] },
   'core/planter': { calls: ['core/messages.ts'], types: [], packages: [] },
   'core/answer.ts': { calls: [], types: ['core'], packages: [] },
+  'core/priors.ts': { calls: [], types: ['core'], packages: [] },
   'core/intake': stage([], ['fflate', 'geojson-validation', 'proj4', 'shpjs']),
   'core/plane': stage(),
   'core/passes': stage(),
   'core/columns': stage(),
-  'core/layout': stage(['core/planter']),
+  'core/layout': stage(['core/planter', 'core/priors.ts']),
   'core/seams': stage(['core/planter']),
   'core/switching': stage(['core/planter']),
   'core/planted': stage(['core/planter']),
   'core/coverage': stage(),
-  'core/diagnosis': stage(['core/planter']),
+  'core/diagnosis': stage(['core/planter', 'core/priors.ts']),
   'core/fence.ts': stage(),
   'core/open-strips.ts': stage(),
   'core/summary.ts': stage(['core/planter']),
@@ -76,8 +77,9 @@ const TABLE: Readonly<Record<string, Rights>> = {
     types: ['core', 'worker'],
     packages: ['@turf/turf', 'preact'],
   },
+  'files.ts': { calls: ['core/messages.ts'], types: ['core'], packages: ['node:fs', 'node:path'] },
   cli: {
-    calls: ['core/check.ts', 'core/compare', 'core/messages.ts', 'core/planter', 'core/report'],
+    calls: ['core/check.ts', 'core/compare', 'core/messages.ts', 'core/planter', 'core/report', 'files.ts'],
     types: ['core'],
     packages: ['node:fs', 'node:http', 'node:net', 'node:path', 'node:url', 'node:util', 'picocolors'],
   },
@@ -126,7 +128,7 @@ describe('who may import whom', () => {
 
   test('files and maps stand in one place', () => {
     const of = (name: string) => [...new Set(all.filter((e) => e.to === name).map((e) => e.from))].sort();
-    expect(of('node:fs')).toEqual(['cli', 'setup.mjs', 'supply']);
+    expect(of('node:fs')).toEqual(['cli', 'files.ts', 'setup.mjs', 'supply']);
     expect(of('maplibre-gl')).toEqual(['web/map']);
   });
 

@@ -4,7 +4,7 @@ import { type CheckInput, check } from '../core/check.ts';
 import { UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { geoJsonParts, toCsv, toJson, toText, wrap } from '../core/report/index.ts';
-import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from './files.ts';
+import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import { columnOptions, lengthOption, oneOf, type Parsed, pricePerHaOption, type Spec } from './options.ts';
 

@@ -5,7 +5,7 @@ import { type Comparison, compare } from '../core/compare/index.ts';
 import { UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { wrap } from '../core/report/index.ts';
-import { checkOutput, mapPaths, namedFile, readText, writeOutput } from './files.ts';
+import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import { lengthOption, oneOf, type Parsed, type Spec } from './options.ts';
 

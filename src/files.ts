@@ -2,6 +2,7 @@ import {
   closeSync,
   createReadStream,
   existsSync,
+  fsyncSync,
   openSync,
   readdirSync,
   readFileSync,
@@ -12,8 +13,8 @@ import {
   writeSync,
 } from 'node:fs';
 import { basename, dirname, extname, join, resolve } from 'node:path';
-import type { NamedBytes } from '../core/intake/types.ts';
-import { UserError } from '../core/messages.ts';
+import type { NamedBytes } from './core/intake/types.ts';
+import { UserError } from './core/messages.ts';
 
 /** What belongs to one shapefile, beside its .shp. */
 const PARTS = ['.shp', '.dbf', '.prj', '.cpg', '.shx'];
@@ -25,7 +26,26 @@ export function namedFile(path: string): NamedBytes {
     name: basename(path),
     sizeBytes: size,
     async *chunks() {
-      for await (const chunk of createReadStream(path, { highWaterMark: 1 << 20 })) yield chunk as Uint8Array;
+      // Half of a read map would be a wrong answer, so a file that goes or changes while it is read ends the check.
+      const gone = (): UserError =>
+        new UserError(
+          'file-changed',
+          'The file was changed or taken away while it was read.',
+          { file: basename(path) },
+          'Wait until it is copied completely, then check again.',
+        );
+      let read = 0;
+      try {
+        for await (const chunk of createReadStream(path, { highWaterMark: 1 << 20 })) {
+          read += (chunk as Uint8Array).byteLength;
+          if (read > size) throw gone();
+          yield chunk as Uint8Array;
+        }
+      } catch (e) {
+        if (e instanceof UserError || typeof (e as NodeJS.ErrnoException).code !== 'string') throw e;
+        throw (e as NodeJS.ErrnoException).code === 'ENOENT' ? gone() : unreadable(path, e as NodeJS.ErrnoException);
+      }
+      if (read !== size) throw gone();
     },
   };
 }
@@ -52,7 +72,23 @@ export function readText(path: string): string {
       { file: basename(path) },
       'Is it the map?',
     );
-  return readFileSync(path, 'utf8');
+  try {
+    return readFileSync(path, 'utf8');
+  } catch (e) {
+    throw unreadable(path, e as NodeJS.ErrnoException);
+  }
+}
+
+function unreadable(path: string, e: NodeJS.ErrnoException): UserError {
+  const file = basename(path);
+  if (e.code === 'EACCES' || e.code === 'EPERM')
+    return new UserError('file-access', 'The file may not be read.', { file }, 'Ask for the right to read it.');
+  return new UserError(
+    'file-read',
+    `The system could not read the file (${e.code ?? e.message}).`,
+    { file },
+    'Copy it to another disk and check that copy.',
+  );
 }
 
 function sizeOf(path: string): number {
@@ -62,11 +98,10 @@ function sizeOf(path: string): number {
     found = statSync(path);
     closeSync(openSync(path, 'r'));
   } catch (e) {
-    const code = (e as NodeJS.ErrnoException).code;
-    if (code === 'EACCES' || code === 'EPERM')
-      throw new UserError('file-access', 'The file may not be read.', { file }, 'Ask for the right to read it.');
-    if (!found) throw new UserError('no-file', `There is no file "${path}".`, {}, 'Check the name and the folder.');
-    throw e;
+    const { code } = e as NodeJS.ErrnoException;
+    if (!found && code !== 'EACCES' && code !== 'EPERM')
+      throw new UserError('no-file', `There is no file "${path}".`, {}, 'Check the name and the folder.');
+    throw unreadable(path, e as NodeJS.ErrnoException);
   }
   if (!found.isFile())
     throw new UserError(
@@ -104,33 +139,55 @@ export function checkOutput(out: string, inputs: readonly string[]): void {
     );
 }
 
-/** Writes beside `out` and renames, so that nobody ever sees half a file. */
-export function writeOutput(out: string, parts: Iterable<string>): void {
-  const beside = `${out}.${process.pid}.part`;
+const WRITE_FAULTS: Readonly<Record<string, string>> = {
+  EACCES: 'The output may not be written there.',
+  EPERM: 'The output may not be written there.',
+  EROFS: 'The disk may only be read.',
+  ENOSPC: 'The disk is full.',
+  EDQUOT: 'Your share of the disk is full.',
+  EFBIG: 'The output is larger than a file may be there.',
+  ENAMETOOLONG: 'The name of the output is too long.',
+  EISDIR: 'The output is a folder.',
+  ENOTDIR: 'The folder of the output is a file.',
+};
+
+/**
+ * Writes beside `out`, makes sure that it is on the disk, and renames, so that nobody ever sees half a file and an earlier output stays until the new
+ * one is whole. A process that is killed may leave the file beside, whose name ends in `.part`.
+ */
+export function writeOutput(out: string, parts: Iterable<string> | Uint8Array): void {
+  const beside = `${out}.${process.pid}.${Date.now().toString(36)}.part`;
   try {
     const fd = openSync(beside, 'wx');
     try {
-      for (const block of blocks(parts)) writeAll(fd, block);
+      if (parts instanceof Uint8Array) writeAll(fd, parts);
+      else for (const block of blocks(parts)) writeAll(fd, Buffer.from(block, 'utf8'));
+      fsyncSync(fd);
     } finally {
       closeSync(fd);
     }
     renameSync(beside, out);
   } catch (e) {
-    rmSync(beside, { force: true });
-    const code = (e as NodeJS.ErrnoException).code;
-    if (code === 'EACCES' || code === 'EPERM' || code === 'EROFS' || code === 'ENOSPC')
-      throw new UserError(
-        'file-access',
-        code === 'ENOSPC' ? 'The disk is full.' : 'The output may not be written there.',
-        { file: basename(out) },
-        'Choose another folder.',
-      );
-    throw e;
+    const { code } = e as NodeJS.ErrnoException;
+    if (typeof code !== 'string') {
+      rmSync(beside, { force: true });
+      throw e;
+    }
+    try {
+      if (code !== 'EEXIST') rmSync(beside, { force: true });
+    } catch {
+      // A folder that may not be written may not be cleaned either; then nothing was made in it.
+    }
+    throw new UserError(
+      'file-access',
+      WRITE_FAULTS[code] ?? `The system could not write the output (${code}).`,
+      { file: basename(out) },
+      'Choose another folder.',
+    );
   }
 }
 
-function writeAll(fd: number, text: string): void {
-  const bytes = Buffer.from(text, 'utf8');
+function writeAll(fd: number, bytes: Uint8Array): void {
   for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
 }
 
