@@ -126,8 +126,20 @@ describe('what is delivered', () => {
   /** Upper bounds in bytes; `gzip` as a server sends it. */
   const BOUNDS: readonly { what: string; folder: string; names: RegExp; gzip: boolean; most: number }[] = [
     { what: 'page on opening', folder: 'dist/web', names: /assets\/index-[^/]*\.(js|css)$/, gzip: true, most: 400_000 },
-    { what: "page's check", folder: 'dist/web', names: /assets\/worker-(?!maplibre)[^/]*\.js$/, gzip: true, most: 170_000 },
-    { what: "map library's worker", folder: 'dist/web', names: /assets\/worker-maplibre[^/]*\.js$/, gzip: true, most: 170_000 },
+    {
+      what: "page's check",
+      folder: 'dist/web',
+      names: /assets\/worker-(?!maplibre)[^/]*\.js$/,
+      gzip: true,
+      most: 170_000,
+    },
+    {
+      what: "map library's worker",
+      folder: 'dist/web',
+      names: /assets\/worker-maplibre[^/]*\.js$/,
+      gzip: true,
+      most: 170_000,
+    },
     { what: 'library', folder: 'dist/lib', names: /\.js$/, gzip: true, most: 280_000 },
     { what: 'command', folder: 'dist/cli', names: /\.js$/, gzip: false, most: 1_600_000 },
   ];
