@@ -1,21 +1,25 @@
 import type { Answer, Grain } from './answer.ts';
-import { findColumns, oneSectionNamed } from './columns/index.ts';
+import { type Columns, findColumns, oneSectionNamed } from './columns/index.ts';
 import { areaOf, cover, gaps, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts, seamToleranceM } from './diagnosis/index.ts';
 import { outsideOf } from './fence.ts';
-import { joinShapes } from './geometry/shapes.ts';
-import { read } from './intake/index.ts';
+import { joinShapes, type Lattice } from './geometry/shapes.ts';
+import { type Limits, read } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
+import { UserError } from './messages.ts';
 import { withOpenStrips } from './open-strips.ts';
-import { findPasses, layLanes } from './passes/index.ts';
-import { extentOf, finerLattice, planeFor } from './plane/index.ts';
-import { layPlanted } from './planted/index.ts';
+import { findPasses, type Laid, layLanes } from './passes/index.ts';
+import type { Passes } from './passes/types.ts';
+import { extentOf, finerLattice, type Plane, planeFor } from './plane/index.ts';
+import { findRows, layPlanted, type PlantedRows } from './planted/index.ts';
 import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
-import type { Planter, Planting } from './planter/types.ts';
-import { bridgeShapes, findSeams, plantedSeams, summarise } from './seams/index.ts';
+import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
+import { bridgeShapes, findSeams, levelsOf, plantedSeams, summarise } from './seams/index.ts';
 import { summariseAnswer } from './summary.ts';
 import { findEnds, findRuns, makeEarlier } from './switching/index.ts';
+
+export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './intake/index.ts';
 
 export interface CheckInput {
   /** The map: a GeoJSON, a zipped shapefile, or the loose parts of one shapefile. */
@@ -27,6 +31,8 @@ export interface CheckInput {
   /** Column names per role, as the user gave them. */
   columns?: Partial<Record<string, string>>;
   layer?: string;
+  /** What the reading takes on at most, where it differs from the usual; for map and boundary alike. */
+  limits?: Partial<Limits>;
   /** Pass-to-pass accuracy of the positioning, metres; 0.025 when left out. */
   passAccuracyM?: number;
   /** Price of the seed for a hectare planted once, in the user's money. */
@@ -44,20 +50,37 @@ export const DEFAULT_ACCURACY_M = 0.025;
 /** The whole pipeline. Throws `UserError` when the input cannot be worked with. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
   plantingsOf(input);
-  const records = await read(input.map, input.layer === undefined ? {} : { layer: input.layer }, (done) =>
+  const { layer, limits = {} } = input;
+  const records = await read(input.map, layer === undefined ? { limits } : { limits, layer }, (done) =>
     hooks.progress?.('reading the map', done),
   );
-  const boundary = input.boundary ? await read(input.boundary) : null;
+  const boundary = input.boundary ? await readBoundary(input.boundary, limits) : null;
   return checkRecords(records, input, hooks, boundary);
 }
 
-/** Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. */
-export function checkRecords(
-  records: RecordSet,
-  input: Omit<CheckInput, 'map' | 'boundary'>,
-  hooks: Hooks = {},
-  boundary: RecordSet | null = null,
-): Answer {
+/** What the map is made of, and what the display that wrote it believed. */
+export interface Fitted {
+  plane: Plane;
+  fine: Lattice;
+  laid: Laid;
+  columns: Columns;
+  passes: Passes;
+  bands: RecordedBands;
+  grain: Grain;
+  /** A section column that holds one section throughout. */
+  oneSection: boolean;
+  /** Sections can be seen in the records, and are declared. */
+  bySections: boolean;
+  fit: LayoutFits;
+  planting: Planting;
+  layout: PlantedLayout;
+  /** Per epoch of the bands, metres right of the frame centre. */
+  believedCentreM: number[];
+  rows: PlantedRows;
+}
+
+/** The first half of the pipeline: passes, columns, layout, and the rows that planted. */
+export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boundary'>, hooks: Hooks = {}): Fitted {
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
   const { planter } = input;
   const wanted = plantingsOf(input);
@@ -97,6 +120,39 @@ export function checkRecords(
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
   const believedCentreM = fit.fits.map((f) => f.ranked[0]?.belief.centreM ?? layout.centreM);
+  const rows = findRows(passes, bands, layout, believedCentreM);
+  return {
+    plane,
+    fine,
+    laid,
+    columns,
+    passes,
+    bands,
+    grain,
+    oneSection,
+    bySections,
+    fit,
+    planting,
+    layout,
+    believedCentreM,
+    rows,
+  };
+}
+
+/** Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. */
+export function checkRecords(
+  records: RecordSet,
+  input: Omit<CheckInput, 'map' | 'boundary'>,
+  hooks: Hooks = {},
+  boundary: RecordSet | null = null,
+  fitted: Fitted = fitMap(records, input, hooks),
+): Answer {
+  const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
+  const { planter } = input;
+  const { shapes, lattice } = records;
+  const extent = extentOf(shapes);
+  const { plane, fine, laid, columns, passes, bands, grain, oneSection, fit, planting, layout, believedCentreM, rows } =
+    fitted;
   const seamMap = findSeams(passes, bands);
   const plantedSeamM = plantedSeams(seamMap.seams, passes, bands, layout, believedCentreM);
   at('fitting the layout')(1);
@@ -112,7 +168,7 @@ export function checkRecords(
   const openHoles = gaps(fenced, plane.stepsPerMetre, widthM);
   const gapM2 =
     Math.max(0, closed.coveredM2 - rings.coveredM2) + areaOf(openHoles, plane.density).reduce((a, b) => a + b, 0);
-  const planted = layPlanted(passes, bands, layout, believedCentreM, plane, fine);
+  const planted = layPlanted(passes, rows, layout, plane, fine);
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : shapes));
   const plantedM2 =
     passes.bars > 0
@@ -125,6 +181,7 @@ export function checkRecords(
   let travelM = 0;
   for (const l of passes.lengthM) travelM += l;
   const repeatedM2 = laid.quads.repeated.reduce((s, r) => s + covered.alreadyCoveredM2[r], 0);
+  const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
   const facts: Facts = {
     planter,
     planting,
@@ -140,6 +197,12 @@ export function checkRecords(
       facing,
     ),
     plantedKinds: summarise(plantedSeamM, facing),
+    recordedLevels: levelsOf(
+      seamMap.seams,
+      seamMap.seams.map((s) => s.recordedM),
+      accuracyM,
+    ),
+    plantedLevels: levelsOf(seamMap.seams, plantedSeamM, accuracyM),
     ends: earlier ? findEnds(passes, bands, earlier) : [],
     runs: earlier ? findRuns(passes, bands, earlier) : [],
     columns,
@@ -148,7 +211,7 @@ export function checkRecords(
     records: records.recordNumber.length,
     repeated: laid.quads.repeated.length,
     repeatedM2,
-    accuracyM: input.passAccuracyM ?? DEFAULT_ACCURACY_M,
+    accuracyM,
     travelM,
     coveredM2: covered.areaAtDepthM2[0] ?? 0,
     recordedM2: covered.sumM2,
@@ -171,6 +234,17 @@ export function checkRecords(
     seamToleranceM: seamToleranceM(facts.accuracyM),
     seedCostPerHa: input.seedCostPerHa ?? null,
   });
+}
+
+/** The boundary's layer cannot be chosen: `layer` is that of the map. */
+async function readBoundary(files: NamedBytes[], limits: Partial<Limits>): Promise<RecordSet> {
+  try {
+    return await read(files, { limits });
+  } catch (e) {
+    if (!(e instanceof UserError) || e.detail.code !== 'several-layers') throw e;
+    const { code, sentence, place } = e.detail;
+    throw new UserError(code, sentence, place, 'Give the boundary as a file with one layer.');
+  }
 }
 
 /** The plantings to try; a name that the planter does not have is refused before any reading. */

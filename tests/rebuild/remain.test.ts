@@ -12,7 +12,7 @@ const shell = (ring: number[]): Geometry => {
   for (let i = 0; i < ring.length; i += 2) points.push(new Coordinate(ring[i], ring[i + 1]));
   return factory.createPolygon(factory.createLinearRing([...points, points[0]]));
 };
-const jtsOf = (p: Polygons): Geometry =>
+const jtsOf = (p: Polygons) =>
   factory.createMultiPolygon(
     ringsOf(p).map((rings) => {
       const [outer, ...holes] = rings.map((r) =>
