@@ -3,12 +3,30 @@ import type { Answer } from '../core/answer.ts';
 import { type CheckInput, check } from '../core/check.ts';
 import { UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
-import { geoJsonParts, toCsv, toJson, toText, wrap } from '../core/report/index.ts';
+import {
+  type CommandInput,
+  commandLine,
+  geoJsonParts,
+  htmlReport,
+  toCsv,
+  toJson,
+  toText,
+  wrap,
+} from '../core/report/index.ts';
 import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
-import { columnOptions, lengthOption, oneOf, type Parsed, pricePerHaOption, type Spec } from './options.ts';
+import {
+  columnOptions,
+  LIMIT_OPTION,
+  lengthOption,
+  limitOptions,
+  oneOf,
+  type Parsed,
+  pricePerHaOption,
+  type Spec,
+} from './options.ts';
 
-const FORMATS = ['text', 'json', 'geojson', 'csv'] as const;
+const FORMATS = ['text', 'json', 'html', 'geojson', 'csv'] as const;
 
 export const CHECK_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
@@ -16,6 +34,7 @@ export const CHECK_OPTIONS: Spec = {
   boundary: { value: 'FILE', says: 'the field boundary: a GeoJSON or shapefile' },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
   layer: { value: 'NAME', says: 'the layer to check when a file holds several' },
+  limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
   'seed-cost': {
     value: 'PRICE',
@@ -39,6 +58,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const price = args.values['seed-cost'];
   const seedCostPerHa = price === undefined ? undefined : pricePerHaOption(price, 'seed-cost');
   const columns = columnOptions(args.lists.columns ?? []);
+  const limits = limitOptions(args.lists.limit ?? []);
 
   const planter = readPlanter(readText(planterPath), basename(planterPath));
   if (planting !== undefined) plantingOf(planter, planting);
@@ -46,12 +66,20 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const bounds = boundary === undefined ? [] : mapPaths(boundary);
   if (out !== undefined) checkOutput(out, [...maps, ...bounds, planterPath]);
 
-  const input: CheckInput = { map: maps.map(namedFile), planter, columns };
+  const input: CheckInput = { map: maps.map(namedFile), planter, columns, limits };
   if (planting !== undefined) input.planting = planting;
   if (bounds.length > 0) input.boundary = bounds.map(namedFile);
   if (layer !== undefined) input.layer = layer;
   if (passAccuracyM !== undefined) input.passAccuracyM = passAccuracyM;
   if (seedCostPerHa !== undefined) input.seedCostPerHa = seedCostPerHa;
+
+  const asked: CommandInput = { map, planter: planterPath, columns };
+  if (planting !== undefined) asked.planting = planting;
+  if (boundary !== undefined) asked.boundary = boundary;
+  if (layer !== undefined) asked.layer = layer;
+  if (accuracy !== undefined) asked.passAccuracy = accuracy;
+  if (price !== undefined) asked.seedCost = price;
+  const command = commandLine(asked);
 
   const line = progressLine(io);
   let answer: Answer;
@@ -61,16 +89,17 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
     line.end();
   }
   if (out === undefined) {
-    for (const block of blocks(written(answer, format, io))) await io.out(block);
+    for (const block of blocks(written(answer, format, command, io))) await io.out(block);
   } else {
-    writeOutput(out, written(answer, format, null));
+    writeOutput(out, written(answer, format, command, null));
     await io.out(`${wrap(answer.report.says).join('\n')}\nWritten to ${out}\n`);
   }
   return STATUS[answer.report.verdict];
 }
 
-function written(answer: Answer, format: (typeof FORMATS)[number], io: Io | null): Iterable<string> {
+function written(answer: Answer, format: (typeof FORMATS)[number], command: string, io: Io | null): Iterable<string> {
   if (format === 'json') return [toJson(answer)];
+  if (format === 'html') return [htmlReport(answer, { command })];
   if (format === 'geojson') return geoJsonParts(answer);
   if (format === 'csv') return [toCsv(answer)];
   return [toText(answer, io?.paint ? { colour: io.paint } : {})];

@@ -3,6 +3,8 @@ import type { Role } from '../answer.ts';
 /** What one check was given, as a user would write it. Empty texts stand for what was left out. */
 export interface CommandInput {
   map: string;
+  /** The map from before a fix: the command then compares the two. */
+  before?: string;
   planter: string;
   planting?: string;
   boundary?: string;
@@ -18,7 +20,7 @@ export interface CommandInput {
 export function commandLine(run: CommandInput): string {
   const option = (name: string, value: string | undefined): string[] => (value ? [`--${name}`, quote(value)] : []);
   return [
-    'guessrow check',
+    ...(run.before ? ['guessrow compare', quote(run.before)] : ['guessrow check']),
     quote(run.map),
     ...option('planter', run.planter),
     ...option('planting', run.planting),

@@ -11,6 +11,7 @@ export { effectLines } from './effect.ts';
 export { EXPLANATIONS, type Explanation } from './explain.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';
+export { type HtmlOptions, htmlReport } from './html.ts';
 export { type Join, joinEdges, SAME_M } from './joins.ts';
 export { toJson } from './json.ts';
 export {
@@ -34,4 +35,5 @@ export { type Rulers, rulerLines, rulersOf, type Stretch } from './rulers.ts';
 export { type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
 export { seamLines } from './seamlines.ts';
 export { type TextOptions, toText } from './text.ts';
+export { type Timeline, type TimeStretch, timelineOf } from './timeline.ts';
 export { confidenceText, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './words.ts';

@@ -1,0 +1,158 @@
+import type { Answer, Evidence } from '../answer.ts';
+import type { Polygons } from '../coverage/index.ts';
+import { place } from './markup.ts';
+import { seamLines } from './seamlines.ts';
+
+/** The field as paths on paper, north up; places in pixels from the top left corner. For looking at: nothing is measured here. */
+export interface FieldPicture {
+  width: number;
+  height: number;
+  pixelsPerMetre: number;
+  covered: string;
+  gaps: string;
+  overlap: string;
+  tracks: { pass: number; path: string; x: number; y: number }[];
+  /** Seams whose planted width lies outside the tolerance. */
+  seams: { kind: 'gap' | 'overlap'; path: string }[];
+  /** Points in all paths together. */
+  points: number;
+  /** Spots of gap or overlap too small to draw. */
+  tooSmall: number;
+}
+
+const MARGIN = 14;
+/** Most points that the paths of one picture may hold: a file of some 200 kB. */
+const MOST_POINTS = 16_000;
+/** Finest deviation of a drawn line from the true one, pixels. */
+const FINEST = 0.3;
+const MOST_LABELS = 40;
+
+/** The picture within `most` by `mostHigh` pixels; null when the map covers no ground. Coarser lines rather than more points. */
+export function fieldPicture({ report, evidence }: Answer, most: number, mostHigh: number): FieldPicture | null {
+  const box = boxOf(evidence.covered.xy);
+  if (box === null) return null;
+  const [ex, ny] = evidence.stepsPerMetre;
+  const [x0, y0, x1, y1] = box;
+  const metresWide = Math.max((x1 - x0) / ex, 1);
+  const metresHigh = Math.max((y1 - y0) / ny, 1);
+  const scale = Math.min((most - 2 * MARGIN) / metresWide, (mostHigh - 2 * MARGIN) / metresHigh);
+  const width = most;
+  const height = Math.ceil(metresHigh * scale + 2 * MARGIN);
+  const left = (width - metresWide * scale) / 2;
+  const toPaper = (xy: ArrayLike<number>, from: number, to: number): Float64Array => {
+    const out = new Float64Array(2 * (to - from));
+    for (let i = from; i < to; i++) {
+      out[2 * (i - from)] = left + ((xy[2 * i] - x0) / ex) * scale;
+      out[2 * (i - from) + 1] = MARGIN + ((y1 - xy[2 * i + 1]) / ny) * scale;
+    }
+    return out;
+  };
+  let drawn: FieldPicture | null = null;
+  for (let fine = FINEST; drawn === null || (drawn.points > MOST_POINTS && fine < 40); fine *= 1.8)
+    drawn = drawAt(fine, evidence, report.seams.toleranceM, toPaper, { width, height, pixelsPerMetre: scale });
+  return drawn;
+}
+
+type ToPaper = (xy: ArrayLike<number>, from: number, to: number) => Float64Array;
+
+function drawAt(
+  fine: number,
+  e: Evidence,
+  toleranceM: number,
+  toPaper: ToPaper,
+  size: Pick<FieldPicture, 'width' | 'height' | 'pixelsPerMetre'>,
+): FieldPicture {
+  let points = 0;
+  let tooSmall = 0;
+  const line = (paper: Float64Array, closed: boolean): string => {
+    const kept = simplified(paper, fine);
+    points += kept.length / 2;
+    return pathOf(kept, closed);
+  };
+  const area = (p: Polygons, count: boolean): string => {
+    let out = '';
+    for (let r = 0; r + 1 < p.ringStart.length; r++) {
+      const paper = toPaper(p.xy, p.ringStart[r], p.ringStart[r + 1]);
+      const b = boxOf(paper);
+      if (b === null || Math.max(b[2] - b[0], b[3] - b[1]) < Math.max(0.7, fine)) {
+        if (count) tooSmall++;
+        continue;
+      }
+      out += line(paper, true);
+    }
+    return out;
+  };
+  const covered = area(e.covered, false);
+  const gaps = area(e.gaps, true);
+  const overlap = area(e.overlap, true);
+  const every = Math.max(1, Math.ceil(e.passes.length / MOST_LABELS));
+  const tracks = e.passes
+    .filter((p) => p.track.length >= 4)
+    .map((p, i) => {
+      const paper = toPaper(p.track, 0, p.track.length / 2);
+      return { pass: i % every === 0 ? p.number : 0, path: line(paper, false), x: paper[0], y: paper[1] };
+    });
+  const seams: FieldPicture['seams'] = [];
+  seamLines(e).forEach((lines, i) => {
+    const m = e.seams[i].plantedM;
+    if (!(Math.abs(m) > toleranceM)) return;
+    const path = lines.map((l) => line(toPaper(l, 0, l.length / 2), false)).join('');
+    if (path !== '') seams.push({ kind: m > 0 ? 'gap' : 'overlap', path });
+  });
+  return { ...size, covered, gaps, overlap, tracks, seams, points, tooSmall };
+}
+
+function boxOf(xy: ArrayLike<number>): [number, number, number, number] | null {
+  if (xy.length === 0) return null;
+  const b: [number, number, number, number] = [xy[0], xy[1], xy[0], xy[1]];
+  for (let i = 2; i < xy.length; i += 2) {
+    b[0] = Math.min(b[0], xy[i]);
+    b[1] = Math.min(b[1], xy[i + 1]);
+    b[2] = Math.max(b[2], xy[i]);
+    b[3] = Math.max(b[3], xy[i + 1]);
+  }
+  return b;
+}
+
+/** Points of a line kept so that none of the others lies further than `fine` from it (Douglas and Peucker 1973). Ends stay. */
+export function simplified(xy: Float64Array, fine: number): Float64Array {
+  const n = xy.length / 2;
+  if (n < 3) return xy;
+  const keep = new Uint8Array(n);
+  keep[0] = 1;
+  keep[n - 1] = 1;
+  const todo: [number, number][] = [[0, n - 1]];
+  for (let part = todo.pop(); part; part = todo.pop()) {
+    const [a, b] = part;
+    let far = -1;
+    let most = fine;
+    for (let i = a + 1; i < b; i++) {
+      const d = distance(xy, i, a, b);
+      if (d > most) {
+        most = d;
+        far = i;
+      }
+    }
+    if (far < 0) continue;
+    keep[far] = 1;
+    todo.push([a, far], [far, b]);
+  }
+  return xy.filter((_, i) => keep[i >> 1] === 1);
+}
+
+/** From point i to the stretch between points a and b. */
+function distance(xy: Float64Array, i: number, a: number, b: number): number {
+  const dx = xy[2 * b] - xy[2 * a];
+  const dy = xy[2 * b + 1] - xy[2 * a + 1];
+  const px = xy[2 * i] - xy[2 * a];
+  const py = xy[2 * i + 1] - xy[2 * a + 1];
+  const l2 = dx * dx + dy * dy;
+  const t = l2 === 0 ? 0 : Math.min(1, Math.max(0, (px * dx + py * dy) / l2));
+  return Math.hypot(px - t * dx, py - t * dy);
+}
+
+function pathOf(xy: Float64Array, closed: boolean): string {
+  let out = '';
+  for (let i = 0; i < xy.length; i += 2) out += `${i === 0 ? 'M' : 'L'}${place(xy[i])} ${place(xy[i + 1])}`;
+  return closed ? `${out}Z` : out;
+}
