@@ -7,13 +7,15 @@ import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
-import { lengthOption, oneOf, type Parsed, type Spec } from './options.ts';
+import { LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
 
 const FORMATS = ['text', 'json'] as const;
 
 export const COMPARE_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
   planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits each map is found' },
+  layer: { value: 'NAME', says: 'the layer to compare where a file holds several' },
+  limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
   format: { value: 'NAME', says: `${FORMATS.join(', ')}; text when left out` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
@@ -28,11 +30,12 @@ const STATUS: Record<Comparison['verdict'], number> = {
 
 /** `guessrow compare`: 0 fixed or nothing to fix, 1 not fixed, 3 not enough driven yet. Throws `UserError` (status 2) before anything is written. */
 export async function runCompare(args: Parsed, io: Io): Promise<number> {
-  const { planter: planterPath, planting, out } = args.values;
+  const { planter: planterPath, planting, layer, out } = args.values;
   if (planterPath === undefined)
     throw new UserError('missing-option', 'Two maps are compared against a planter file.', {}, 'Add "--planter FILE".');
   const format = oneOf(args.values.format ?? 'text', FORMATS, 'format');
   const accuracy = args.values['pass-accuracy'];
+  const limits = limitOptions(args.lists.limit ?? []);
   const planter = readPlanter(readText(planterPath), basename(planterPath));
   if (planting !== undefined) plantingOf(planter, planting);
   const [before, after] = args.positionals.map(mapPaths);
@@ -40,7 +43,8 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
 
   const line = progressLine(io);
   const one = (paths: string[]): Promise<Answer> => {
-    const input: CheckInput = { map: paths.map(namedFile), planter };
+    const input: CheckInput = { map: paths.map(namedFile), planter, limits };
+    if (layer !== undefined) input.layer = layer;
     if (planting !== undefined) input.planting = planting;
     if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
     return check(input, { progress: line.show });

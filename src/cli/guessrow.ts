@@ -3,14 +3,19 @@ import pc from 'picocolors';
 import type { Io } from './io.ts';
 import { main } from './main.ts';
 
-// A reader that closes early ("| head") ends the output, and is no failure.
+// A reader that closes early ("| head") wants no more text; the exit status still tells the verdict. Any other fault is told once.
+let closed = false;
+let fault: NodeJS.ErrnoException | null = null;
 process.stdout.on('error', (e: NodeJS.ErrnoException) => {
-  if (e.code === 'EPIPE') process.exit(process.exitCode ?? 0);
-  throw e;
+  closed = true;
+  if (e.code !== 'EPIPE') fault ??= e;
 });
+// Nobody is left to tell.
+process.stderr.on('error', () => {});
 
 const io: Io = {
-  out: (text) => new Promise((resolve) => void process.stdout.write(text, () => resolve())),
+  out: (text) =>
+    closed ? Promise.resolve() : new Promise((resolve) => void process.stdout.write(text, () => resolve())),
   err: (text) => void process.stderr.write(text),
   paint: pc.isColorSupported && process.stdout.isTTY ? pc.createColors(true) : null,
   progress: process.stderr.isTTY === true,
@@ -19,4 +24,13 @@ const io: Io = {
   },
 };
 
-process.exitCode = await main(process.argv.slice(2), io);
+const status = await main(process.argv.slice(2), io);
+// An error of the last write is told after it.
+await new Promise((resolve) => setImmediate(resolve));
+if (fault !== null) {
+  const { code } = fault as NodeJS.ErrnoException;
+  io.err(
+    `guessrow: The answer could not be written: ${code === 'ENOSPC' ? 'the disk is full' : `the system says ${code}`}. Free some room, or use "--out". [output]\n`,
+  );
+}
+process.exitCode = fault === null ? status : 2;

@@ -94,10 +94,17 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
     return await command.run(parsed, io);
   } catch (e) {
     if (e instanceof UserError) io.err(`guessrow: ${clean(line(e.detail))}\n`);
+    else if (isOutOfMemory(e))
+      io.err('guessrow: The map does not fit into memory. Export one field at a time. [out-of-memory]\n');
     else
       io.err(
         `guessrow: this is a fault of the program, not of your files.\n${e instanceof Error ? (e.stack ?? e.message) : String(e)}\n`,
       );
     return 2;
   }
+}
+
+/** The engine's words for an array that finds no room. When its own heap is full it ends the process instead, with its own message. */
+function isOutOfMemory(e: unknown): boolean {
+  return e instanceof RangeError && /alloc|array length|array buffer|string length/i.test(e.message);
 }

@@ -1,4 +1,5 @@
 import { parseArgs } from 'node:util';
+import { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from '../core/check.ts';
 import { UserError } from '../core/messages.ts';
 import { nearest } from '../core/planter/nearest.ts';
 import { ACRE_M2, HECTARE_M2 } from '../core/planter/units.ts';
@@ -153,6 +154,39 @@ export function columnOptions(values: readonly string[]): Record<string, string>
         'Write a role and the name of its column, such as time=Time.',
       );
     out[oneOf(part.slice(0, at), ROLES, 'columns')] = part.slice(at + 1);
+  }
+  return out;
+}
+
+const SIZES: Readonly<Record<string, number>> = { kB: 1024, MB: 1024 ** 2, GB: 1024 ** 3 };
+
+export const LIMIT_OPTION: OptionSpec = {
+  value: 'NAME=VALUE',
+  many: true,
+  says: `raise or lower what is taken on at most: ${Object.values(LIMIT_NAMES).join(', ')}; sizes as 8GB`,
+};
+
+/** `name=value` pairs such as `records=20000000` or `file-size=12GB`. */
+export function limitOptions(values: readonly string[]): Partial<Limits> {
+  const keys = Object.keys(LIMIT_NAMES) as (keyof Limits)[];
+  const out: Partial<Limits> = {};
+  for (const text of values) {
+    const at = text.indexOf('=');
+    const name = oneOf(at < 0 ? text : text.slice(0, at), Object.values(LIMIT_NAMES), 'limit');
+    const key = keys.find((k) => LIMIT_NAMES[k] === name) as keyof Limits;
+    const isSize = key.endsWith('Bytes');
+    const m = /^\s*(\d{1,12})\s*(kB|MB|GB)?\s*$/.exec(at < 0 ? '' : text.slice(at + 1));
+    const value = m && (m[2] === undefined) !== isSize ? Number(m[1]) * (SIZES[m[2]] ?? 1) : 0;
+    if (!(value >= 1 && value <= Number.MAX_SAFE_INTEGER))
+      throw new UserError(
+        'option-value',
+        `"${text}" is not a limit for "--limit".`,
+        {},
+        isSize
+          ? `Write a size, such as ${name}=${DEFAULT_LIMITS[key] / 1024 ** 3 >= 1 ? '16GB' : '900MB'}.`
+          : `Write a whole number, such as ${name}=${2 * DEFAULT_LIMITS[key]}.`,
+      );
+    out[key] = value;
   }
   return out;
 }

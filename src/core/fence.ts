@@ -13,16 +13,26 @@ export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): S
   const n = shapes.xy.length / 2;
   const own = new Float64Array(2 * n);
   let { minX, minY, maxX, maxY } = map;
+  const box = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Infinity };
+  // Each file is joined across the antimeridian by itself and may come out on the other side of it.
+  const turn = 360 * lattice.stepsPerDegree;
+  const middle = (boundary.lattice.originX + shapes.xy[0]) * factor - lattice.originX;
+  const shift = turn * Math.round(((minX + maxX) / 2 - middle) / turn);
   for (let i = 0; i < n; i++) {
-    const x = (boundary.lattice.originX + shapes.xy[2 * i]) * factor - lattice.originX;
+    const x = (boundary.lattice.originX + shapes.xy[2 * i]) * factor - lattice.originX + shift;
     const y = (boundary.lattice.originY + shapes.xy[2 * i + 1]) * factor - lattice.originY;
     own[2 * i] = x;
     own[2 * i + 1] = y;
-    minX = Math.min(minX, x);
-    maxX = Math.max(maxX, x);
-    minY = Math.min(minY, y);
-    maxY = Math.max(maxY, y);
+    box.minX = Math.min(box.minX, x);
+    box.maxX = Math.max(box.maxX, x);
+    box.minY = Math.min(box.minY, y);
+    box.maxY = Math.max(box.maxY, y);
   }
+  const apart = box.minX > maxX || box.maxX < minX || box.minY > maxY || box.maxY < minY;
+  minX = Math.min(minX, box.minX);
+  maxX = Math.max(maxX, box.maxX);
+  minY = Math.min(minY, box.minY);
+  maxY = Math.max(maxY, box.maxY);
   const margin = Math.max(maxX - minX, maxY - minY) * 0.05 + 1000;
   const frame = [
     minX - margin,
@@ -34,10 +44,10 @@ export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): S
     minX - margin,
     maxY + margin,
   ];
-  if (frame.some((v) => Math.abs(v) >= 2 ** 31)) {
+  if (apart || frame.some((v) => Math.abs(v) >= 2 ** 31)) {
     throw new UserError(
       'boundary-far',
-      'The boundary lies far from the map.',
+      'The boundary does not lie around the map: it is that of another place.',
       { file: boundary.source },
       'Give the boundary of this field.',
     );

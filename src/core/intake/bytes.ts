@@ -1,4 +1,5 @@
 import { UserError } from '../messages.ts';
+import { type Limits, orRaise, sizeText } from './limits.ts';
 import type { NamedBytes } from './types.ts';
 
 /** Bytes in memory under a name, to be read as a file. The bytes are not copied. */
@@ -45,13 +46,13 @@ export function splitName(name: string): { folder: string; base: string; ext: st
   };
 }
 
-/** The whole file as one array. Throws `UserError` 'file-too-big' beyond `most` bytes. */
-export async function readAll(file: NamedBytes, most: number): Promise<Uint8Array> {
+/** The whole file as one array. Throws `UserError` 'file-too-big' beyond `most` bytes; `limit` names the limit that it is, if it is one. */
+export async function readAll(file: NamedBytes, most: number, limit?: keyof Limits): Promise<Uint8Array> {
   const parts: Uint8Array[] = [];
   let size = 0;
   for await (const part of file.chunks()) {
     size += part.byteLength;
-    if (size > most) throw tooBig(file.name, most);
+    if (size > most) throw tooBig(file.name, most, limit);
     parts.push(part);
   }
   if (parts.length === 1) return parts[0];
@@ -64,12 +65,12 @@ export async function readAll(file: NamedBytes, most: number): Promise<Uint8Arra
   return all;
 }
 
-export function tooBig(file: string, most: number): UserError {
+export function tooBig(file: string, most: number, limit?: keyof Limits): UserError {
   return new UserError(
     'file-too-big',
-    `The file is larger than the limit of ${Math.round(most / 1024 ** 2)} MB.`,
+    `The file is larger than ${sizeText(most)}, the most that is taken.`,
     { file: shown(file) },
-    'Export one field at a time, or raise the limit.',
+    limit === undefined ? 'Export the map again.' : orRaise('Export one field at a time', limit),
   );
 }
 
@@ -119,9 +120,9 @@ export class Window {
       if (room > this.most) {
         throw new UserError(
           'record-too-big',
-          `One record is larger than ${Math.round(this.most / 1024 ** 2)} MB.`,
+          `One record is larger than ${sizeText(this.most)}, the most that is taken.`,
           { file: shown(this.name) },
-          'Export the map as one record per section or per pass, or raise the limit.',
+          orRaise('Export the map as one record per section or per pass', 'recordBytes'),
         );
       }
       const bigger = new Uint8Array(2 * room + 1);

@@ -1,5 +1,5 @@
 import { type Note, UserError } from '../messages.ts';
-import { shown, Window } from './bytes.ts';
+import { shown, tooBig, Window } from './bytes.ts';
 import { byLanguage, byName, isUtf8, type TextReader } from './codepage.ts';
 import { ColumnBuilder } from './columns.ts';
 import { type Field, readValue } from './dbf-values.ts';
@@ -38,7 +38,7 @@ export async function readDbf(
       { file: name },
       'Export the map again, or leave the .dbf out to read the shapes without attributes.',
     );
-  if (file.sizeBytes > limits.fileBytes) throw broken('file-too-big', 'The .dbf is larger than the limit.');
+  if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
   const window = new Window(file, limits.recordBytes);
   try {
     if (!(await window.has(32))) throw broken('dbf-truncated', 'The .dbf ends in its header.');

@@ -1,12 +1,12 @@
 import { type Note, UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
-import { shown, Window } from './bytes.ts';
+import { shown, tooBig, Window } from './bytes.ts';
 import { isAllSmall, projectStaging, readCrsMember } from './crs.ts';
 import { FINE, GEOMETRIES, GeometryReader } from './geojson-geometry.ts';
 import { PropertyReader } from './geojson-properties.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
 import { StructureJudge } from './judge.ts';
-import { type Limits, tooManyValues } from './limits.ts';
+import { type Limits, tooMany, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
 import { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
@@ -31,14 +31,7 @@ export async function readGeoJson(
 ): Promise<Raw> {
   const reader = new GeoJsonReader(source, file.sizeBytes, limits);
   const window = new Window(file, limits.recordBytes, windowBytes);
-  if (file.sizeBytes > limits.fileBytes) {
-    throw new UserError(
-      'file-too-big',
-      `The file is larger than ${Math.round(limits.fileBytes / 1024 ** 2)} MB.`,
-      { file: shown(file.name) },
-      'Export one field at a time, or raise the limit.',
-    );
-  }
+  if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
   pace.phase(0, 0.85, file.sizeBytes);
   const json = reader.json;
   let told = 0;
@@ -223,14 +216,8 @@ class GeoJsonReader {
       reason = this.bareGeometries ? 'not a geometry' : 'not a feature';
     } else if (this.bareGeometries) reason = this.shapes.geometry(0);
     else reason = this.feature(row);
-    if (row >= this.limits.records || staging.points > this.limits.points) {
-      throw new UserError(
-        'too-many-records',
-        `The map holds more than ${row >= this.limits.records ? `${this.limits.records} records` : `${this.limits.points} points`}.`,
-        { file: this.file, record: row + 1 },
-        'Export one field at a time, or raise the limit.',
-      );
-    }
+    const over = tooMany(this.file, row + 1, row + 1, staging.points, this.limits);
+    if (over) throw over;
     if (row * this.attributes.columns.length > this.limits.values) throw tooManyValues(this.file, this.limits);
     staging.record(reason);
     this.countOddities(row);

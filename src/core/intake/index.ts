@@ -25,7 +25,7 @@ import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, RecordSet } from './types.ts';
 
 export { named } from './bytes.ts';
-export { DEFAULT_LIMITS, type Limits } from './limits.ts';
+export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
 export type { Column, NamedBytes, RecordSet, SetAside } from './types.ts';
 
 export interface ReadOptions {

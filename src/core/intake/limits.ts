@@ -37,11 +37,57 @@ export const DEFAULT_LIMITS: Readonly<Limits> = {
   values: 250_000_000,
 };
 
+/** How a limit is called on the command line. */
+export const LIMIT_NAMES: Readonly<Record<keyof Limits, string>> = {
+  archiveBytes: 'archive-size',
+  archiveEntries: 'archive-files',
+  unpackedBytes: 'unpacked-size',
+  archiveRatio: 'packing-ratio',
+  fileBytes: 'file-size',
+  records: 'records',
+  points: 'points',
+  recordBytes: 'record-size',
+  columns: 'columns',
+  values: 'values',
+};
+
+/** What to do about a limit that was reached. */
+export function orRaise(todo: string, limit: keyof Limits): string {
+  return `${todo}, or raise the limit (--limit ${LIMIT_NAMES[limit]}=…).`;
+}
+
+/** A size as a sentence says it. */
+export function sizeText(bytes: number): string {
+  const unit = ['bytes', 'kB', 'MB', 'GB'];
+  let k = 0;
+  let v = bytes;
+  for (; v >= 1024 && k < 3; k++) v /= 1024;
+  return `${Math.round(10 * v) / 10} ${unit[k]}`;
+}
+
+/** Null while a map of so many records and points is within the limits. */
+export function tooMany(
+  file: string,
+  record: number,
+  records: number,
+  points: number,
+  limits: Limits,
+): UserError | null {
+  const over = records > limits.records ? 'records' : points > limits.points ? 'points' : null;
+  if (over === null) return null;
+  return new UserError(
+    'too-many-records',
+    `The map holds more than ${limits[over]} ${over}, the most that are taken.`,
+    { file, record },
+    orRaise('Export one field at a time', over),
+  );
+}
+
 export function tooManyValues(file: string, limits: Limits): UserError {
   return new UserError(
     'too-many-values',
     `The map holds more than ${limits.values} values (records times columns).`,
     { file },
-    'Export fewer columns or one field at a time, or raise the limit.',
+    orRaise('Export fewer columns or one field at a time', 'values'),
   );
 }

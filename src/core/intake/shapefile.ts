@@ -1,9 +1,9 @@
 import { type Note, UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
-import { readAll, shown, Window } from './bytes.ts';
+import { readAll, shown, tooBig, Window } from './bytes.ts';
 import { projectStaging } from './crs.ts';
 import { readDbf } from './dbf.ts';
-import type { Limits } from './limits.ts';
+import { type Limits, tooMany } from './limits.ts';
 import type { Pace } from './pace.ts';
 import type { ShapefileParts } from './pick.ts';
 import { readPrj } from './prj.ts';
@@ -82,7 +82,7 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
       'The file was not written or copied completely: export it again.',
     );
   if (file.sizeBytes === 0) throw broken('empty-file', 'The .shp is empty.');
-  if (file.sizeBytes > limits.fileBytes) throw broken('file-too-big', 'The .shp is larger than the limit.');
+  if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
   const window = new Window(file, limits.recordBytes);
   try {
     if (!(await window.has(100))) throw broken('shp-truncated', 'The .shp ends in its header.');
@@ -116,14 +116,8 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
     let twice = length;
     while (at < length) {
       const record = staging.records + 1;
-      if (record > limits.records || staging.points > limits.points) {
-        throw new UserError(
-          'too-many-records',
-          `The map holds more than ${record > limits.records ? `${limits.records} records` : `${limits.points} points`}.`,
-          { file: name, record },
-          'Export one field at a time, or raise the limit.',
-        );
-      }
+      const over = tooMany(name, record, record, staging.points, limits);
+      if (over) throw over;
       if (window.end - window.start < 8) {
         if (!(await window.has(8))) throw broken('shp-truncated', `The .shp ends in record ${record}.`, record);
         view = new DataView(window.buf.buffer);

@@ -1,7 +1,7 @@
 import { Inflate } from 'fflate';
 import { UserError } from '../messages.ts';
 import { readAll, shown } from './bytes.ts';
-import type { Limits } from './limits.ts';
+import { type Limits, orRaise, sizeText } from './limits.ts';
 import type { NamedBytes } from './types.ts';
 
 const END = 0x06054b50;
@@ -19,7 +19,7 @@ const RATIO_FROM = 16 * 1024 ** 2;
  */
 export async function openZip(file: NamedBytes, limits: Limits): Promise<NamedBytes[]> {
   const name = shown(file.name);
-  const all = await readAll(file, limits.archiveBytes);
+  const all = await readAll(file, limits.archiveBytes, 'archiveBytes');
   const view = new DataView(all.buffer, all.byteOffset, all.byteLength);
   const broken = (code: string, sentence: string): UserError =>
     new UserError(code, sentence, { file: name }, 'Download or export the archive again.');
@@ -46,7 +46,7 @@ export async function openZip(file: NamedBytes, limits: Limits): Promise<NamedBy
       'zip-too-many-files',
       `The archive holds ${count} files; the limit is ${limits.archiveEntries}.`,
       { file: name },
-      'Put only the files of one map into the archive.',
+      orRaise('Put only the files of one map into the archive', 'archiveEntries'),
     );
   }
 
@@ -142,11 +142,14 @@ function entryFile(name: string, archive: string, packed: Uint8Array, entry: Ent
       const ready: Uint8Array[] = [];
       const take = (part: Uint8Array): void => {
         out += part.length;
-        if (out > limits.unpackedBytes || (out > RATIO_FROM && out > limits.archiveRatio * packed.length)) {
+        const over = out > limits.unpackedBytes ? 'unpackedBytes' : 'archiveRatio';
+        if (over === 'unpackedBytes' || (out > RATIO_FROM && out > limits.archiveRatio * packed.length)) {
           throw refuse(
             'zip-bomb',
-            `"${leaf}" unpacks to far more than a map needs.`,
-            'Unpack the archive and hand over its files, or raise the limit.',
+            over === 'unpackedBytes'
+              ? `"${leaf}" unpacks to more than ${sizeText(limits.unpackedBytes)}, the most that is taken.`
+              : `"${leaf}" unpacks to more than ${limits.archiveRatio} times its packed size, far more than a map does.`,
+            orRaise('Unpack the archive and hand over its files', over),
           );
         }
         if (out > entry.unpacked) throw refuse('zip-broken', `"${leaf}" is longer than the archive says.`);

@@ -1,6 +1,6 @@
 import { UserError } from '../messages.ts';
 import { nearest } from './nearest.ts';
-import { coverFault, parsePlanting, parseRun } from './rows.ts';
+import { brief, coverFault, parsePlanting, parseRun } from './rows.ts';
 import type { Planter, PlanterFile, Planting, RowRun, Unit } from './types.ts';
 import { toMetres } from './units.ts';
 
@@ -9,6 +9,13 @@ const NEEDED = ['name', 'unit', 'rows', 'rowSpacing', 'plantings'];
 const UNITS: readonly Unit[] = ['in', 'cm', 'm'];
 const MAX_ROWS = 500;
 const MAX_NAME = 120;
+/** Each planting is tried on the map when the user names none. */
+const MAX_PLANTINGS = 50;
+/** Objects and lists inside one another; a planter file has two. */
+const MAX_DEPTH = 8;
+/** Further than any part of a planter lies from another, and than any two passes lie apart, metres. */
+const MAX_OFFSET_M = 50;
+const MAX_PASS_SPACING_M = 500;
 /** Row spacings that a planter or drill can have. A number outside means that the unit is another one. */
 const SPACING: Readonly<Record<Unit, readonly [number, number]>> = { in: [2, 120], cm: [5, 300], m: [0.05, 3] };
 
@@ -20,11 +27,11 @@ const SPACING: Readonly<Record<Unit, readonly [number, number]>> = { in: [2, 120
  */
 export function readPlanter(text: string, file: string): Planter {
   const fail = (key: string, sentence: string, todo: string): never => {
-    throw new UserError('planter-file', sentence, key ? { file, key } : { file }, todo);
+    throw new UserError('planter-file', sentence, key ? { file, key: brief(key) } : { file }, todo);
   };
   const root = parseJson(text, file);
   const twice = keyTwice(text);
-  if (twice !== null) fail(twice, `The key "${twice}" stands twice in one place.`, 'Keep one of the two.');
+  if (twice !== null) fail(twice, `The key "${brief(twice)}" stands twice in one place.`, 'Keep one of the two.');
   if (!isObject(root))
     return fail('', 'The planter file is not a JSON object.', 'It starts with { and holds keys such as "rows".');
   refuseUnknown(root, KEYS, '', fail);
@@ -56,7 +63,7 @@ export function readPlanter(text: string, file: string): Planter {
     );
 
   const plantings = readPlantings(root.plantings, rows, fail);
-  const spacings = readPassSpacing(root.passSpacing, plantings, fail);
+  const spacings = readPassSpacing(root.passSpacing, plantings, unit, fail);
   for (const p of plantings) {
     const s = spacings[p.name];
     p.passSpacingM = s === undefined ? null : toMetres(s, unit);
@@ -64,7 +71,7 @@ export function readPlanter(text: string, file: string): Planter {
   const whole: RowRun[] = [{ first: 1, last: rows }];
   const sections = root.sections === undefined ? null : readRuns(root.sections, 'section', rows, fail);
   const drives = root.drives === undefined ? null : readRuns(root.drives, 'drive', rows, fail);
-  const offset = readOffset(root.offset, fail);
+  const offset = readOffset(root.offset, unit, fail);
 
   return {
     name,
@@ -86,6 +93,15 @@ type Obj = Record<string, unknown>;
 
 function parseJson(text: string, file: string): unknown {
   const clean = text.replace(/^\uFEFF/, '');
+  const broken = (sentence: string, todo: string): UserError => new UserError('planter-file', sentence, { file }, todo);
+  // UTF-16 read as UTF-8: every other byte is zero.
+  if (/^.{0,3}\0/s.test(clean))
+    throw broken('The planter file is not text in UTF-8.', 'Save it as UTF-8 text, as every editor can.');
+  if (isDeep(clean))
+    throw broken(
+      `The planter file holds more than ${MAX_DEPTH} levels of lists in lists.`,
+      'Choose a planter file, such as one of the samples.',
+    );
   if (clean.trim() === '')
     throw new UserError(
       'planter-file',
@@ -106,6 +122,17 @@ function parseJson(text: string, file: string): unknown {
       'Look there for a missing quote, comma or bracket, or one comma too many.',
     );
   }
+}
+
+/** True when brackets outside of texts go deeper than any planter file; what comes after would run out of stack on them. */
+function isDeep(text: string): boolean {
+  let depth = 0;
+  for (const m of text.matchAll(/"(?:[^"\\]|\\.)*"|[{[]|[\]}]/gs)) {
+    if (m[0] === '{' || m[0] === '[') depth++;
+    else if (m[0] === '}' || m[0] === ']') depth--;
+    if (depth > MAX_DEPTH) return true;
+  }
+  return false;
 }
 
 /** A key that one object of a sound JSON text holds twice, or null. The parser itself would keep the last one and say nothing. */
@@ -134,7 +161,7 @@ function refuseUnknown(o: Obj, keys: readonly string[], inside: string, fail: Fa
       ) ?? nearest(key, keys);
     fail(
       `${inside}${key}`,
-      `The planter file has no key "${inside}${key}".`,
+      `The planter file has no key "${inside}${brief(key)}".`,
       near ? `Did you mean "${inside}${near}"?` : `It may have: ${keys.join(', ')}.`,
     );
   }
@@ -151,6 +178,8 @@ function readPlantings(v: unknown, rows: number, fail: Fail): Planting[] {
   const like = 'Write for instance { "narrow": "all", "wide": "odd" }.';
   if (!isObject(v) || Object.keys(v).length === 0)
     return fail('plantings', 'The plantings are not a list of names with their rows.', like);
+  if (Object.keys(v).length > MAX_PLANTINGS)
+    return fail('plantings', `There are more than ${MAX_PLANTINGS} plantings.`, 'Keep those that this planter plants.');
   return Object.entries(v).map(([name, list]) => {
     const key = `plantings.${name}`;
     nameOf(name, key, fail);
@@ -160,7 +189,7 @@ function readPlantings(v: unknown, rows: number, fail: Fail): Planting[] {
       const near = nearest(list.trim(), ['all', 'odd', 'even']);
       return fail(
         key,
-        `In planting "${name}", ${got}.`,
+        `In planting "${brief(name)}", ${got}.`,
         near && !/\d/.test(list) ? `Did you mean "${near}"?` : 'Correct the rows that run.',
       );
     }
@@ -168,7 +197,7 @@ function readPlantings(v: unknown, rows: number, fail: Fail): Planting[] {
   });
 }
 
-function readPassSpacing(v: unknown, plantings: readonly Planting[], fail: Fail): Record<string, number> {
+function readPassSpacing(v: unknown, plantings: readonly Planting[], unit: Unit, fail: Fail): Record<string, number> {
   if (v === undefined) return {};
   if (!isObject(v))
     return fail(
@@ -182,15 +211,15 @@ function readPassSpacing(v: unknown, plantings: readonly Planting[], fail: Fail)
       const near = nearest(name, names);
       fail(
         `passSpacing.${name}`,
-        `A pass spacing is given for "${name}", which is not a planting of this file.`,
-        near ? `Did you mean "${near}"?` : `The plantings are ${names.join(', ')}.`,
+        `A pass spacing is given for "${brief(name)}", which is not a planting of this file.`,
+        near ? `Did you mean "${near}"?` : `The plantings are ${brief(names.join(', '), 300)}.`,
       );
     }
-    if (!isNumber(d) || d <= 0)
+    if (!isNumber(d) || d <= 0 || toMetres(d, unit) > MAX_PASS_SPACING_M)
       fail(
         `passSpacing.${name}`,
         `${show(d)} is not a pass spacing.`,
-        'Write the distance from pass to pass as a number above 0.',
+        `Write the distance from pass to pass as a number above 0, at most ${MAX_PASS_SPACING_M} m, in the unit of the file.`,
       );
   }
   return v as Record<string, number>;
@@ -226,14 +255,18 @@ function readRuns(v: unknown, word: 'section' | 'drive', rows: number, fail: Fai
     : runs;
 }
 
-function readOffset(v: unknown, fail: Fail): { right: number; back: number } {
+function readOffset(v: unknown, unit: Unit, fail: Fail): { right: number; back: number } {
   if (v === undefined) return { right: 0, back: 0 };
   if (!isObject(v))
     return fail('offset', 'The offset is not given as distances.', 'Write for instance { "right": 0, "back": 0 }.');
   refuseUnknown(v, ['right', 'back'], 'offset.', fail);
   for (const [k, d] of Object.entries(v))
-    if (!isNumber(d))
-      fail(`offset.${k}`, `${show(d)} is not a distance.`, 'Write a number; left and forward are negative.');
+    if (!isNumber(d) || Math.abs(toMetres(d, unit)) > MAX_OFFSET_M)
+      fail(
+        `offset.${k}`,
+        `${show(d)} is not a distance on a planter.`,
+        `Write a number, at most ${MAX_OFFSET_M} m in the unit of the file; left and forward are negative.`,
+      );
   return { right: (v.right as number | undefined) ?? 0, back: (v.back as number | undefined) ?? 0 };
 }
 

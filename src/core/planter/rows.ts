@@ -2,14 +2,19 @@ import type { RowRun } from './types.ts';
 
 const RUN = /^\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?$/;
 
+/** A text of the user's for a sentence, cut where it would not end. */
+export function brief(text: string, most = 60): string {
+  return text.length > most ? `${text.slice(0, most - 3)}...` : text;
+}
+
 /** "7" or "1-2" as a run, or a sentence that says what is wrong with it. */
 export function parseRun(text: string, rows: number): RowRun | string {
   const m = RUN.exec(text);
-  if (!m) return `"${text}" is not a run of rows such as "1-2" or "7"`;
+  if (!m) return `"${brief(text)}" is not a run of rows such as "1-2" or "7"`;
   const first = Number(m[1]);
   const last = m[2] === undefined ? first : Number(m[2]);
-  if (last < first) return `"${text}" runs backwards`;
-  if (first < 1 || last > rows) return `"${text}" leaves the frame, whose rows are 1 to ${rows}`;
+  if (last < first) return `"${brief(text)}" runs backwards`;
+  if (first < 1 || last > rows) return `"${brief(text)}" leaves the frame, whose rows are 1 to ${rows}`;
   return { first, last };
 }
 
@@ -22,13 +27,14 @@ export function parsePlanting(text: string, rows: number): number[] | string {
     const some = every.filter((r) => r % 2 === (word === 'odd' ? 1 : 0));
     return some.length > 0 ? some : `"${word}" leaves no row of a frame with ${rows} ${rows === 1 ? 'row' : 'rows'}`;
   }
-  if (!/^\s*\d/.test(text)) return `"${text}" is neither "all", "odd", "even" nor a row list such as "1-6,10,12"`;
+  if (!/^\s*\d/.test(text))
+    return `"${brief(text)}" is neither "all", "odd", "even" nor a row list such as "1-6,10,12"`;
   const out = new Set<number>();
   for (const part of text.split(',')) {
     const run = parseRun(part, rows);
     if (typeof run === 'string') return run;
     for (let r = run.first; r <= run.last; r++) {
-      if (out.has(r)) return `"${text}" names row ${r} twice`;
+      if (out.has(r)) return `"${brief(text)}" names row ${r} twice`;
       out.add(r);
     }
   }
