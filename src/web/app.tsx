@@ -1,10 +1,12 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import type { Answer } from '../core/answer.ts';
 import { EvidencePart } from './parts/evidence.tsx';
 import { MapPart } from './parts/map.tsx';
 import { PlanterPart } from './parts/planter.tsx';
 import { TakeAway } from './parts/takeaway.tsx';
 import { TitleStrip } from './parts/title.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
+import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
 import { shown, useSheet } from './sheet.ts';
 
 /** The check sheet, from top to bottom. */
@@ -12,6 +14,7 @@ export function App() {
   const sheet = useSheet();
   const dropping = useDrop(sheet.openFiles);
   const done = shown(sheet.run);
+  const choice = useChoice(done?.answer ?? null);
   return (
     <div class={`sheet${dropping ? ' dropping' : ''}`}>
       <a class="skip" href="#verdict">
@@ -21,8 +24,8 @@ export function App() {
       <main>
         <MapPart sheet={sheet} />
         <PlanterPart sheet={sheet} />
-        <VerdictPart sheet={sheet} />
-        {done && <EvidencePart answer={done.answer} />}
+        <VerdictPart sheet={sheet} choice={choice} />
+        {done && <EvidencePart answer={done.answer} choice={choice} />}
         {done && <TakeAway answer={done.answer} input={done.input} sheet={sheet} />}
       </main>
       <footer class="foot">
@@ -33,6 +36,18 @@ export function App() {
       </footer>
     </div>
   );
+}
+
+/** One choice for the whole sheet. It belongs to an answer: with the next one nothing is chosen. */
+function useChoice(answer: Answer | null): Choice {
+  const [held, setHeld] = useState<{ answer: Answer | null; selection: Selection }>({ answer, selection: NOTHING });
+  const selection = held.answer === answer ? held.selection : NOTHING;
+  const marks = useMemo(() => (answer ? marksOf(selection, answer) : NO_MARKS), [answer, selection]);
+  return {
+    selection,
+    marks,
+    choose: (next) => setHeld({ answer, selection: same(selection, next) ? NOTHING : next }),
+  };
 }
 
 /** Files may be dropped anywhere on the sheet. True while something hangs over it. */

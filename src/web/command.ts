@@ -4,6 +4,8 @@ import { commandLine as written } from '../core/report/index.ts';
 /** What one run of the page was given. */
 export interface RunInput {
   mapNames: string[];
+  /** Files of the map from before a fix; none for a plain check. */
+  beforeNames: string[];
   boundaryNames: string[];
   planterName: string;
   planting: string;
@@ -16,6 +18,8 @@ export interface RunInput {
  * its neighbours itself.
  */
 export function commandLine(run: RunInput): string {
+  const before = mainName(run.beforeNames);
+  if (before) return written({ before, map: mainName(run.mapNames), planter: run.planterName, planting: run.planting });
   return written({
     map: mainName(run.mapNames),
     planter: run.planterName,

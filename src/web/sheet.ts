@@ -1,13 +1,14 @@
 /** Everything the sheet holds, and what can be done with it. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import type { Answer, Role } from '../core/answer.ts';
+import type { Role } from '../core/answer.ts';
 import { type Message, UserError } from '../core/messages.ts';
 import { readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';
-import type { CheckRequest } from '../worker/api.ts';
+import type { Checked, CheckRequest } from '../worker/api.ts';
 import { CheckFailed, callWorker, type Failure, type Running } from './checker.ts';
 import type { RunInput } from './command.ts';
 import { sortFiles } from './files.ts';
+import { noteEnd, noteStart, takeInterrupted } from './kept.ts';
 import { listSamples, type Sample, sampleFile } from './samples.ts';
 
 export type Run =
@@ -16,9 +17,8 @@ export type Run =
   | { state: 'failed'; failure: Failure }
   | Done;
 
-export interface Done {
+export interface Done extends Checked {
   state: 'done';
-  answer: Answer;
   input: RunInput;
 }
 
@@ -38,6 +38,8 @@ export interface PlanterState {
 
 export interface Inputs {
   map: File[];
+  /** The map from before a fix; none where one map is checked by itself. */
+  before: File[];
   /** Files of the field boundary; none where the reader gave none. */
   boundary: File[];
   planter: PlanterState | null;
@@ -50,23 +52,29 @@ export interface Inputs {
 export interface Sheet {
   samples: Sample[];
   sampleId: string;
+  /** Names of the map whose check was cut off when the page was last closed; empty for none. */
+  interrupted: string;
   inputs: Inputs;
   run: Run;
   /** The inputs changed since the answer that is shown. */
   stale: boolean;
   openFiles(files: readonly File[]): Promise<void>;
-  openSample(id: string): Promise<void>;
+  openSample(id: string, beforeId?: string): Promise<void>;
   editPlanter(text: string): void;
   choosePlanting(name: string): void;
   chooseColumn(role: Role, name: string): void;
   chooseLayer(name: string): void;
   /** Files of the field boundary; none takes it away. */
   chooseBoundary(files: readonly File[]): void;
+  /** Files of the map from before a fix; none takes it away. */
+  chooseBefore(files: readonly File[]): void;
+  /** A planter file as it was kept. */
+  openPlanter(fileName: string, text: string): void;
   check(): void;
   cancel(): void;
 }
 
-const EMPTY: Inputs = { map: [], boundary: [], planter: null, planting: '', columns: {}, layer: '' };
+const EMPTY: Inputs = { map: [], before: [], boundary: [], planter: null, planting: '', columns: {}, layer: '' };
 
 export function useSheet(): Sheet {
   const [samples, setSamples] = useState<Sample[]>([]);
@@ -74,7 +82,8 @@ export function useSheet(): Sheet {
   const [inputs, setInputs] = useState<Inputs>(EMPTY);
   const [run, setRun] = useState<Run>({ state: 'idle' });
   const [stale, setStale] = useState(false);
-  const running = useRef<Running<Answer> | null>(null);
+  const [interrupted, setInterrupted] = useState('');
+  const running = useRef<Running<Checked> | null>(null);
   const latest = useRef(inputs);
   latest.current = inputs;
   const lastRun = useRef(run);
@@ -100,8 +109,10 @@ export function useSheet(): Sheet {
       if (Object.keys(now.columns).length) request.columns = now.columns as Record<string, string>;
       if (now.layer) request.layer = now.layer;
       if (now.boundary.length) request.boundary = now.boundary;
+      if (now.before.length) request.before = now.before;
       const input: RunInput = {
         mapNames: now.map.map((f) => f.name),
+        beforeNames: now.before.map((f) => f.name),
         boundaryNames: now.boundary.map((f) => f.name),
         planterName: now.planter?.fileName ?? '',
         planting: now.planting,
@@ -112,12 +123,17 @@ export function useSheet(): Sheet {
         if (running.current === mine) setRun({ state: 'running', stage, done, before });
       });
       running.current = mine;
+      noteStart(input.mapNames.join(', '), now.planter?.fileName ?? '', now.planter?.text ?? '');
+      setInterrupted('');
       mine.result.then(
-        (answer) => {
-          if (running.current === mine) setRun({ state: 'done', answer, input });
+        (checked) => {
+          if (running.current !== mine) return;
+          noteEnd();
+          setRun({ state: 'done', ...checked, input });
         },
         (error) => {
           if (running.current !== mine) return;
+          noteEnd();
           setRun({
             state: 'failed',
             failure: error instanceof CheckFailed ? error.failure : { kind: 'broken', text: String(error) },
@@ -126,13 +142,15 @@ export function useSheet(): Sheet {
       );
     };
 
-    const openFiles = async (files: readonly File[], planting?: string): Promise<void> => {
+    const openFiles = async (files: readonly File[], planting?: string, before?: File[]): Promise<void> => {
       const sorted = await sortFiles(files);
       const change: Partial<Inputs> = {};
-      if (sorted.map.length > 0) Object.assign(change, { map: sorted.map, boundary: [], columns: {}, layer: '' });
+      if (sorted.map.length > 0)
+        Object.assign(change, { map: sorted.map, before: [], boundary: [], columns: {}, layer: '' });
       if (sorted.planter)
         Object.assign(change, { planter: readState(await sorted.planter.text(), sorted.planter.name), planting: '' });
       if (planting !== undefined) change.planting = planting;
+      if (before) change.before = before;
       start(put(change), false);
     };
 
@@ -142,14 +160,15 @@ export function useSheet(): Sheet {
         address('');
         return openFiles(files);
       },
-      openSample: async (sample: Sample): Promise<void> => {
+      openSample: async (sample: Sample, before?: Sample): Promise<void> => {
         setSampleId(sample.id);
-        address(`?sample=${encodeURIComponent(sample.id)}`);
+        address(`?sample=${encodeURIComponent(sample.id)}${before ? `&before=${encodeURIComponent(before.id)}` : ''}`);
         running.current?.cancel();
         setRun({ state: 'running', stage: 'fetching the sample', done: 0, before: null });
         try {
           const files = await Promise.all([...sample.map, sample.planter].map(sampleFile));
-          await openFiles(files, sample.planting);
+          const earlier = before ? await Promise.all(before.map.map(sampleFile)) : [];
+          await openFiles(files, sample.planting, earlier);
         } catch (error) {
           setRun({
             state: 'failed',
@@ -170,6 +189,10 @@ export function useSheet(): Sheet {
         start(put({ columns: name ? { ...others, [role]: name } : others }), true);
       },
       chooseBoundary: (files: readonly File[]) => start(put({ boundary: [...files] }), true),
+      chooseBefore: (files: readonly File[]) => start(put({ before: [...files] }), true),
+      openPlanter: (fileName: string, text: string): void => {
+        start(put({ planter: readState(text, fileName), planting: '' }), true);
+      },
       chooseLayer: (layer: string) => start(put({ layer }), true),
       check: () => start(latest.current, true),
       cancel: () => running.current?.cancel(),
@@ -177,12 +200,21 @@ export function useSheet(): Sheet {
   }, []);
 
   useEffect(() => {
+    void takeInterrupted().then((left) => {
+      if (!left || latest.current.map.length > 0) return;
+      setInterrupted(left.map);
+      if (!left.planter || latest.current.planter) return;
+      latest.current = { ...latest.current, planter: readState(left.planter, left.planterName) };
+      setInputs(latest.current);
+    });
     void listSamples().then((list) => {
       setSamples(list);
-      const wanted = new URLSearchParams(location.search).get('sample');
+      const query = new URLSearchParams(location.search);
+      const wanted = query.get('sample');
       if (!wanted) return;
       const found = list.find((s) => s.id === wanted);
-      if (found) void actions.openSample(found);
+      const before = list.find((s) => s.id === query.get('before'));
+      if (found) void actions.openSample(found, before);
       else
         setRun({
           state: 'failed',
@@ -194,13 +226,15 @@ export function useSheet(): Sheet {
   return {
     samples,
     sampleId,
+    interrupted,
     inputs,
     run,
     stale,
     ...actions,
-    openSample: async (id) => {
+    openSample: async (id, beforeId) => {
       const found = samples.find((s) => s.id === id);
-      if (found) await actions.openSample(found);
+      const before = samples.find((s) => s.id === beforeId);
+      if (found) await actions.openSample(found, before);
     },
   };
 }

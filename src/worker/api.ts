@@ -1,6 +1,7 @@
 /** What the page asks of the core: ordinary functions. Their type is the protocol between the page and its worker. */
 import type { Answer } from '../core/answer.ts';
-import { check } from '../core/check.ts';
+import { checkRecords } from '../core/check.ts';
+import { type Comparison, compare } from '../core/compare/index.ts';
 import { read } from '../core/intake/index.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
@@ -9,6 +10,8 @@ export type Progress = (stage: string, done: number) => void;
 
 export interface CheckRequest {
   map: File[];
+  /** The map from before a fix, to be compared with. */
+  before?: File[];
   planter: Planter;
   planting?: string;
   boundary?: File[];
@@ -17,31 +20,44 @@ export interface CheckRequest {
   layer?: string;
 }
 
-/** The whole check. Throws `UserError` when the input cannot be worked with. */
-export function checkMap(request: CheckRequest, progress: Progress): Promise<Answer> {
+/** What the page shows: the answer, and beside it what only a page needs. */
+export interface Checked {
+  answer: Answer;
+  /** Names of the attribute columns of the map, in the order of the file. */
+  columns: string[];
+  /** The answer about the map from before a fix, and what came of the fix. */
+  fix: { before: Answer; comparison: Comparison } | null;
+}
+
+/** The whole check, of one map or of two. Throws `UserError` when the input cannot be worked with. */
+export async function checkMap(request: CheckRequest, progress: Progress): Promise<Checked> {
+  const { before } = request;
+  if (!before?.length) return { ...(await one(request, progress)), fix: null };
+  const words =
+    (map: string): Progress =>
+    (stage, done) =>
+      progress(`${stage} (${map} the fix)`, done);
+  // Boundary, columns and layer were chosen for the map after the fix; the one from before is read as any other.
+  const { map: _, boundary: __, columns: ___, layer: ____, ...rest } = request;
+  const first = await one({ ...rest, map: before }, words('before'));
+  const second = await one(request, words('after'));
+  return { ...second, fix: { before: first.answer, comparison: compare(first.answer, second.answer) } };
+}
+
+async function one(request: CheckRequest, progress: Progress): Promise<Omit<Checked, 'fix'>> {
   const { map, planter, planting, boundary, columns, layer } = request;
-  return check(
-    {
-      map: map.map(namedBytes),
-      planter,
-      ...(planting ? { planting } : {}),
-      ...(boundary?.length ? { boundary: boundary.map(namedBytes) } : {}),
-      ...(columns ? { columns } : {}),
-      ...(layer ? { layer } : {}),
-    },
+  const records = await read(map.map(namedBytes), layer ? { layer } : {}, (done) => progress('reading the map', done));
+  const fence = boundary?.length ? await read(boundary.map(namedBytes)) : null;
+  const answer = checkRecords(
+    records,
+    { planter, ...(planting ? { planting } : {}), ...(columns ? { columns } : {}) },
     { progress },
+    fence,
   );
+  return { answer, columns: records.columns.map((c) => c.name) };
 }
 
-/** Names of the attribute columns of a map, in the order of the file. Reads the map once more: a check does not keep its columns. */
-export async function columnNames(map: File[], layer: string, progress: Progress): Promise<string[]> {
-  const records = await read(map.map(namedBytes), layer ? { layer } : {}, (done) =>
-    progress('reading the columns', done),
-  );
-  return records.columns.map((c) => c.name);
-}
-
-export const api = { checkMap, columnNames };
+export const api = { checkMap };
 export type Api = typeof api;
 
 /** A file of the browser as named bytes. */

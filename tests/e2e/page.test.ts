@@ -106,7 +106,6 @@ describe('from drop to verdict', () => {
     const page = await open();
     await drop(page, [smallField, planterFile]);
     await verdict(page);
-    await page.getByRole('button', { name: 'Choose other columns' }).click();
     await page.getByLabel('Column for section number').selectOption('Section');
     await page.locator('.command code', { hasText: '--columns section=Section' }).waitFor();
     expect(await page.getByLabel('Column for section number').inputValue()).toBe('Section');
@@ -183,7 +182,6 @@ describe('what cannot be checked', () => {
     const title = await page.title();
     await drop(page, [map, planter]);
     await verdict(page);
-    await page.getByRole('button', { name: 'Choose other columns' }).click();
     await page.getByLabel('Column for rate').waitFor();
     expect(await page.locator('img').count()).toBe(0);
     expect(await page.title()).toBe(title);

@@ -16,6 +16,7 @@ import { buffersOf } from '../../src/worker/protocol.ts';
 describe('the command line to copy', () => {
   const run = {
     mapNames: ['field.geojson'],
+    beforeNames: [],
     boundaryNames: [],
     planterName: 'p.planter.json',
     planting: '',

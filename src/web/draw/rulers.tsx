@@ -2,6 +2,7 @@ import type { Report } from '../../core/answer.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { type Join, joinEdges, rulersOf, SAME_M, type Stretch } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
+import type { Choice } from '../selection.ts';
 import { gapNumber, lengthOr, lengthText, signedGap } from '../units.ts';
 import { useWidth } from './width.ts';
 
@@ -13,7 +14,7 @@ const THICK = 46;
 const HEIGHT = 254;
 
 /** The declared bands above, the recorded bands below, on one scale; edges that differ are joined by marked lines. */
-export function TwoRulers({ report, planter }: { report: Report; planter: Planter }) {
+export function TwoRulers({ report, planter, choice }: { report: Report; planter: Planter; choice?: Choice }) {
   const [ref, width] = useWidth(900);
   const { unit } = planter;
   const rulers = rulersOf(report, unit);
@@ -31,7 +32,14 @@ export function TwoRulers({ report, planter }: { report: Report; planter: Plante
   return (
     <figure class="drawing">
       <Scroll name="The two rulers" inner={ref}>
-        <svg width={w} height={HEIGHT} viewBox={`0 0 ${w} ${HEIGHT}`} role="img" aria-label={says} class="rulers">
+        <svg
+          width={w}
+          height={HEIGHT}
+          viewBox={`0 0 ${w} ${HEIGHT}`}
+          role="img"
+          aria-label={says}
+          class={choice?.marks.rulers ? 'rulers marked' : 'rulers'}
+        >
           <text x={x(-rulers.reachM)} y={UP - 26} class="caption">
             {`declared: ${lengthText(report.declared.workingWidthM, unit)}`}
           </text>
@@ -53,7 +61,7 @@ export function TwoRulers({ report, planter }: { report: Report; planter: Plante
               </text>
             ))}
           {rulers.recorded.length > 0 ? (
-            <Bands ticks={rulers.recorded} x={x} y={DOWN} unit={unit} kind="recorded" />
+            <Bands ticks={rulers.recorded} x={x} y={DOWN} unit={unit} kind="recorded" {...(choice ? { choice } : {})} />
           ) : (
             <text x={w / 2} y={DOWN + 28} text-anchor="middle">
               this map does not tell the width that was recorded
@@ -102,15 +110,20 @@ interface BandsProps {
   y: number;
   unit: Planter['unit'];
   kind: 'declared' | 'recorded';
+  choice?: Choice;
 }
 
-function Bands({ ticks, x, y, unit, kind }: BandsProps) {
+function Bands({ ticks, x, y, unit, kind, choice }: BandsProps) {
   return (
     <g class={kind}>
       {ticks.map((t, i) => {
         const mid = (x(t.leftM) + x(t.rightM)) / 2;
         return (
-          <g key={t.leftM} class={i % 2 ? 'band other' : 'band'}>
+          <g
+            key={t.leftM}
+            class={`band${i % 2 ? ' other' : ''}${choice?.marks.sections.has(i) ? ' chosen' : ''}`}
+            {...(choice ? { onClick: () => choice.choose({ kind: 'section', section: i }) } : {})}
+          >
             <rect x={x(t.leftM)} y={y} width={Math.max(1, x(t.rightM) - x(t.leftM))} height={THICK} />
             <text x={mid} y={y + 20} text-anchor="middle">
               {t.label}

@@ -1,6 +1,7 @@
 import type { Answer } from '../../core/answer.ts';
-import { seamChartOf, seamMark } from '../../core/report/index.ts';
+import { onScale, seamChartOf, seamMark } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
+import type { Choice } from '../selection.ts';
 import { countText, gapNumber, gapText, gapUnit, signedGap } from '../units.ts';
 import { useWidth } from './width.ts';
 
@@ -11,18 +12,17 @@ const HEIGHT = TOP + PLOT + 50;
 
 interface Props {
   answer: Answer;
-  selected: number;
-  select(pass: number): void;
+  choice: Choice;
 }
 
 /** One mark per seam in driving order: as planted (filled), as recorded (hollow), with the tolerance as a band. */
-export function SeamChart({ answer, selected, select }: Props) {
+export function SeamChart({ answer, choice }: Props) {
   const { unit } = answer.planter;
   const { seams, reachM: reach, gridM, toleranceM, beyond } = seamChartOf(answer.report, answer.evidence, unit);
   const [ref, width] = useWidth(900);
   const w = Math.max(width, Math.min(seams.length * 12 + 2 * SIDE, 2400));
   const x = (i: number): number => SIDE + ((i + 0.5) / seams.length) * (w - SIDE - 20);
-  const y = (m: number): number => TOP + PLOT / 2 - (m / reach) * (PLOT / 2);
+  const y = (m: number): number => TOP + PLOT / 2 - (onScale(m, reach) / reach) * (PLOT / 2);
   if (seams.length === 0) return <p>No seam could be measured both as recorded and as planted.</p>;
   const says = `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${gapText(toleranceM, unit)} either way.`;
   return (
@@ -48,10 +48,12 @@ export function SeamChart({ answer, selected, select }: Props) {
             // biome-ignore lint/a11y/noStaticElementInteractions: the table of passes offers the same choice to the keyboard.
             <g
               key={`${s.passA} ${s.passB} ${i}`}
-              class={selected === s.passA || selected === s.passB ? 'seam chosen' : 'seam'}
-              onClick={() => select(s.passA)}
+              class={choice.marks.seams.has(answer.evidence.seams.indexOf(s)) ? 'seam chosen' : 'seam'}
+              data-seam={`${s.passA} ${s.passB}`}
+              onClick={() => choice.choose({ kind: 'seam', passA: s.passA, passB: s.passB })}
             >
               <title>{`Pass ${s.passA} and ${s.passB}: planted ${signedGap(s.plantedM, unit)}, recorded ${signedGap(s.recordedM, unit)}`}</title>
+              <rect class="reach" x={x(i) - 8} y={TOP} width={16} height={PLOT} />
               <path class="stem" d={`M${x(i)} ${y(s.recordedM)}V${y(s.plantedM)}`} />
               <circle class="recorded" cx={x(i)} cy={y(s.recordedM)} r={7} />
               <path class="planted" d={seamMark(s, x(i), y(s.plantedM))} />

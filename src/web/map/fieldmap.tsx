@@ -2,7 +2,7 @@ import { Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from '
 import 'maplibre-gl/dist/maplibre-gl.css';
 import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import type { Answer } from '../../core/answer.ts';
+import type { Answer, Evidence } from '../../core/answer.ts';
 import { seamLines } from '../../core/report/index.ts';
 import { FieldLayer, type Shown } from './layer.ts';
 import { coloursOf, type MapColours } from './palette.ts';
@@ -21,17 +21,25 @@ export interface Layers extends Shown {
   passes: boolean;
 }
 
+/** Passes, seams (indices into the evidence) and recorded sections to mark. */
+export interface Marked {
+  passes: ReadonlySet<number>;
+  seams: ReadonlySet<number>;
+  sections: ReadonlySet<number>;
+}
+
 interface Props {
   answer: Answer;
   layers: Layers;
-  /** Pass that is chosen anywhere on the sheet; 0 for none. */
-  pass: number;
+  /** What is chosen anywhere on the sheet. */
+  marked: Marked;
   /** Record under the pointer, or -1. */
   hover(record: number): void;
   choose(pass: number): void;
+  chooseSeam(seam: number): void;
 }
 
-export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
+export function FieldMap({ answer, layers, marked, hover, choose, chooseSeam }: Props) {
   const box = useRef<HTMLDivElement>(null);
   const map = useRef<MapLibre | null>(null);
   const layer = useRef<FieldLayer | null>(null);
@@ -39,11 +47,11 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
   const scheme = useScheme();
   const { evidence, planter } = answer;
   const picker = useMemo(() => makePicker(evidence.records), [evidence]);
-  const calls = useRef({ hover, choose });
-  calls.current = { hover, choose };
+  const calls = useRef({ hover, choose, chooseSeam });
+  calls.current = { hover, choose, chooseSeam };
   const touch = useRef(() => {});
-  const latest = useRef({ layers, pass });
-  latest.current = { layers, pass };
+  const latest = useRef({ layers, marked });
+  latest.current = { layers, marked };
 
   useEffect(() => {
     const container = box.current;
@@ -64,7 +72,8 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
     made.on('load', () => {
       made.addLayer(onMap);
       addLines(made, answer);
-      restyle(made, onMap, latest.current.layers, latest.current.pass, coloursOf(container));
+      restyle(made, onMap, latest.current.layers, latest.current.marked, answer, coloursOf(container));
+      onMap.mark(keepOf(latest.current.marked, evidence));
       container.dataset.ready = 'yes';
     });
     // Until the reader moves the map, it shows the whole field, whatever its size becomes.
@@ -83,6 +92,8 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
     made.on('mousemove', (e) => calls.current.hover(pickAt(e.lngLat.lng, e.lngLat.lat)));
     made.on('mouseout', () => calls.current.hover(-1));
     made.on('click', (e) => {
+      const seam = latest.current.layers.seams ? seamAt(made, e.point.x, e.point.y) : -1;
+      if (seam >= 0) return calls.current.chooseSeam(seam);
       const record = pickAt(e.lngLat.lng, e.lngLat.lat);
       calls.current.hover(record);
       if (record >= 0) calls.current.choose(evidence.recordPass[record]);
@@ -102,16 +113,21 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
 
   useEffect(() => {
     const [m, l, container] = [map.current, layer.current, box.current];
-    if (m && l && container && m.getLayer('field')) restyle(m, l, layers, pass, coloursOf(container));
-  }, [layers, pass, scheme]);
+    if (m && l && container && m.getLayer('field')) restyle(m, l, layers, marked, answer, coloursOf(container));
+  }, [layers, marked, scheme]);
+
+  useEffect(() => {
+    layer.current?.mark(keepOf(marked, evidence));
+  }, [marked, evidence]);
 
   const fit = (): void => {
     const b = boundsOf(evidence.records.xy, evidence.lattice);
     if (b) map.current?.fitBounds(b, { padding: 24, animate: false });
   };
+  const one = marked.passes.size > 0 && marked.passes.size <= 2 ? Math.min(...marked.passes) : 0;
   const closer = (): void => {
     // Without a choice: where two passes lie side by side, for there the seam is seen.
-    const number = pass || evidence.seams[Math.floor(evidence.seams.length / 2)]?.passA;
+    const number = one || evidence.seams[Math.floor(evidence.seams.length / 2)]?.passA;
     const chosen = evidence.passes.find((p) => p.number === number) ?? evidence.passes[0];
     if (!chosen) return;
     const middle = 2 * Math.floor(chosen.track.length / 4);
@@ -131,7 +147,7 @@ export function FieldMap({ answer, layers, pass, hover, choose }: Props) {
           Whole field
         </button>
         <button type="button" class="plain" onClick={closer} disabled={evidence.passes.length === 0}>
-          {pass > 0 ? `Close look at pass ${pass}` : 'Close look'}
+          {one > 0 ? `Close look at pass ${one}` : 'Close look'}
         </button>
       </div>
     </div>
@@ -192,6 +208,7 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
               {
                 type: 'Feature' as const,
                 properties: {
+                  at: i,
                   planted: Number.isFinite(s.plantedM) ? s.plantedM : 0,
                   recorded: Number.isFinite(s.recordedM) ? s.recordedM : 0,
                 },
@@ -243,6 +260,13 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
   map.addLayer({ id: 'passes-case', type: 'line', source: 'passes', paint: { 'line-width': 4.5 } });
   map.addLayer({ id: 'passes', type: 'line', source: 'passes', paint: { 'line-width': 1.8 } });
   map.addLayer({
+    id: 'seam-chosen',
+    type: 'line',
+    source: 'seams',
+    paint: { 'line-width': 7 },
+    filter: ['==', ['get', 'at'], -1],
+  });
+  map.addLayer({
     id: 'chosen',
     type: 'line',
     source: 'passes',
@@ -252,25 +276,55 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
 }
 
 /** Everything on the map that follows the switches, the chosen pass and the colour scheme. */
-function restyle(map: MapLibre, layer: FieldLayer, layers: Layers, pass: number, colours: MapColours): void {
+function restyle(
+  map: MapLibre,
+  layer: FieldLayer,
+  layers: Layers,
+  marked: Marked,
+  { evidence }: Answer,
+  colours: MapColours,
+): void {
   layer.show(layers, colours);
   map.setPaintProperty('paper', 'background-color', colours.paper);
   const of = layers.picture;
   map.setFilter('seams-gap', ['>', ['get', of], TOLERANCE_M]);
   map.setFilter('seams-overlap', ['<', ['get', of], -TOLERANCE_M]);
   map.setFilter('seams-fine', ['all', ['<=', ['get', of], TOLERANCE_M], ['>=', ['get', of], -TOLERANCE_M]]);
-  map.setFilter('chosen', ['==', ['get', 'number'], pass || -1]);
+  // What marks everything points at nothing.
+  const passes = marked.passes.size < evidence.passes.length ? [...marked.passes] : [];
+  map.setFilter('chosen', ['in', ['get', 'number'], ['literal', passes]]);
+  map.setFilter('seam-chosen', ['in', ['get', 'at'], ['literal', [...marked.seams]]]);
   for (const [id, colour, on] of [
     ['seams-gap', colours.seamGap, layers.seams],
     ['seams-overlap', colours.seamOverlap, layers.seams],
     ['seams-fine', colours.seamFine, layers.seams],
     ['passes-case', colours.paper, layers.passes],
     ['passes', colours.ink, layers.passes],
+    ['seam-chosen', colours.chosen, true],
     ['chosen', colours.chosen, true],
   ] as const) {
     map.setPaintProperty(id, 'line-color', colour);
     map.setLayoutProperty(id, 'visibility', on ? 'visible' : 'none');
   }
+}
+
+/** The records that a choice marks; null where it marks none, or every one. */
+function keepOf({ passes, sections }: Marked, evidence: Evidence): ((record: number) => boolean) | null {
+  if (sections.size > 0) return (r) => sections.has(evidence.recordSection[r]);
+  if (passes.size === 0 || passes.size >= evidence.passes.length) return null;
+  return (r) => passes.has(evidence.recordPass[r]);
+}
+
+/** Index of the seam within a finger's reach of a spot on the screen, or -1. */
+function seamAt(map: MapLibre, x: number, y: number): number {
+  const found = map.queryRenderedFeatures(
+    [
+      [x - 6, y - 6],
+      [x + 6, y + 6],
+    ],
+    { layers: ['seams-gap', 'seams-overlap', 'seams-fine'] },
+  );
+  return found.length > 0 ? Number(found[0].properties.at) : -1;
 }
 
 /** Light or dark, as the reader's system has it. */

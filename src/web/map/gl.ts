@@ -101,6 +101,10 @@ export class Painter {
     return { points, index: filled(gl, gl.ELEMENT_ARRAY_BUFFER, index), chunks };
   }
 
+  drop(what: Indexed): void {
+    this.gl.deleteBuffer(what.index);
+  }
+
   /** `pixelRatio` keeps patterns at one size on every screen. */
   begin(matrix: Float32Array, pixelRatio: number): void {
     const { gl } = this;

@@ -2,7 +2,7 @@
 import type { CustomLayerInterface, CustomRenderMethodInput, Map as MapLibre } from 'maplibre-gl';
 import type { Evidence } from '../../core/answer.ts';
 import { type Box, type Indexed, PATTERN, Painter, type Pattern, type Rgb } from './gl.ts';
-import { meshPolygons, meshShapes, ringEdges } from './mesh.ts';
+import { meshPolygons, meshShapes, meshSome, ringEdges } from './mesh.ts';
 import { boundsOf, mercator, type Origin, offsets, UNITS } from './place.ts';
 
 export interface Shown {
@@ -19,6 +19,7 @@ export interface Palette {
   gap: [Rgb, Rgb];
   overlap: [Rgb, Rgb];
   missing: [Rgb, Rgb];
+  marked: Rgb;
 }
 
 /** From here on, edges of single records are drawn and neighbouring sections take turns in shade. */
@@ -45,6 +46,8 @@ export class FieldLayer implements CustomLayerInterface {
   private map: MapLibre | null = null;
   private painter: Painter | null = null;
   private meshes: Meshes | null = null;
+  private marked: Indexed | null = null;
+  private keep: ((record: number) => boolean) | null = null;
   private readonly origin: Origin;
 
   constructor(
@@ -60,6 +63,16 @@ export class FieldLayer implements CustomLayerInterface {
   show(shown: Shown, palette: Palette): void {
     this.shown = shown;
     this.palette = palette;
+    this.map?.triggerRepaint();
+  }
+
+  /** Records to mark; null for none. */
+  mark(keep: ((record: number) => boolean) | null): void {
+    this.keep = keep;
+    const { painter, meshes } = this;
+    if (!painter || !meshes) return;
+    if (this.marked) painter.drop(this.marked);
+    this.marked = keep ? painter.index(meshes.records.points, meshSome(this.evidence.records, keep)) : null;
     this.map?.triggerRepaint();
   }
 
@@ -84,6 +97,7 @@ export class FieldLayer implements CustomLayerInterface {
       gaps: painter.index(gaps, meshPolygons(e.gaps)),
       overlap: painter.index(overlap, meshPolygons(e.overlap)),
     };
+    if (this.keep) this.mark(this.keep);
   }
 
   render(gl: WebGL2RenderingContext, input: CustomRenderMethodInput): void {
@@ -118,6 +132,10 @@ export class FieldLayer implements CustomLayerInterface {
     if (shown.picture === 'planted') {
       painter.paint(1, PATTERN.flat, palette.planted, palette.planted);
       painter.draw(meshes.planted, view);
+    }
+    if (this.marked) {
+      painter.paint(0.5, PATTERN.flat, palette.marked, palette.marked);
+      painter.draw(this.marked, view);
     }
     if (near && shown.picture === 'recorded') {
       painter.paint(0.75, PATTERN.flat, palette.edge, palette.edge);

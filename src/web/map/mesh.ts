@@ -20,6 +20,16 @@ export function meshShapes({ xy, ringStart, shapeStart }: Shapes): { convex: Uin
   return { convex: convex.done(), other: other.done() };
 }
 
+/** Triangles of the shapes that `keep` names. They may cover more than a shape that is not convex: for marking, not for measuring. */
+export function meshSome({ ringStart, shapeStart }: Shapes, keep: (shape: number) => boolean): Uint32Array {
+  const b = new Builder();
+  for (let s = 0; s + 1 < shapeStart.length; s++) {
+    if (!keep(s)) continue;
+    for (let r = shapeStart[s]; r < shapeStart[s + 1]; r++) b.ring(ringStart[r], ringStart[r + 1]);
+  }
+  return b.done();
+}
+
 /** Triangles of the rings; only their winding number tells inside from outside. */
 export function meshPolygons({ ringStart, polygonStart }: Polygons): Uint32Array {
   const b = new Builder();

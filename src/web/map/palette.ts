@@ -25,6 +25,7 @@ export function coloursOf(element: Element): MapColours {
     gap: [rgb('map-gap'), rgb('map-gap-mark')],
     overlap: [rgb('map-overlap'), rgb('map-overlap-mark')],
     missing: [rgb('map-missing'), rgb('map-missing-mark')],
+    marked: rgb('map-marked'),
     paper: text('map-paper'),
     ink: text('ink'),
     seamGap: text('map-missing-mark'),

@@ -2,27 +2,30 @@ import { useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import { TwoRulers } from '../draw/rulers.tsx';
 import { SeamChart } from '../draw/seamchart.tsx';
+import { TimeLine } from '../draw/timeline.tsx';
 import { FieldMap, type Layers } from '../map/fieldmap.tsx';
+import type { Choice } from '../selection.ts';
 import { areaOr, countText, gapOr, lengthOr, shareText, signedGap } from '../units.ts';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
 import { Scroll } from './scroll.tsx';
 
-export function EvidencePart({ answer }: { answer: Answer }) {
-  const [pass, setPass] = useState(0);
+export function EvidencePart({ answer, choice }: { answer: Answer; choice: Choice }) {
   const { report, evidence, planter } = answer;
-  const choose = (n: number): void => setPass((before) => (before === n ? 0 : n));
   return (
     <Part number={4} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
       <h3>The field</h3>
-      <MapView answer={answer} pass={pass} choose={choose} />
+      <MapView answer={answer} choice={choice} />
       <h3>The two rulers</h3>
-      <TwoRulers report={report} planter={planter} />
+      <TwoRulers report={report} planter={planter} choice={choice} />
+      <SectionButtons count={report.recorded.sections.length} choice={choice} />
       <h3>The seams</h3>
       <Seams answer={answer} />
-      {evidence.seams.length > 0 && <SeamChart answer={answer} selected={pass} select={choose} />}
+      {evidence.seams.length > 0 && <SeamChart answer={answer} choice={choice} />}
+      <h3>The time line</h3>
+      <TimeLine answer={answer} choice={choice} />
       <h3>The passes</h3>
-      <PassTable evidence={evidence} unit={planter.unit} selected={pass} select={choose} />
+      <PassTable evidence={evidence} unit={planter.unit} choice={choice} />
       <h3>The areas</h3>
       <Areas answer={answer} />
       <h3>What was observed</h3>
@@ -31,7 +34,7 @@ export function EvidencePart({ answer }: { answer: Answer }) {
       ) : (
         <ul class="observations">
           {report.observations.map((o) => (
-            <li key={o.id}>
+            <li key={o.id} class={choice.marks.observations.has(o.id) ? 'chosen' : ''}>
               {o.says}
               {o.n > 1 && (
                 <span class="quiet">
@@ -55,7 +58,7 @@ const SWITCHES: readonly { key: 'missing' | 'gaps' | 'overlaps' | 'seams' | 'pas
   { key: 'passes', says: 'Tracks of the passes', sign: 'track' },
 ];
 
-function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choose(pass: number): void }) {
+function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
   const [layers, setLayers] = useState<Layers>({
     picture: 'recorded',
     missing: true,
@@ -99,12 +102,22 @@ function MapView({ answer, pass, choose }: { answer: Answer; pass: number; choos
           </label>
         ))}
       </fieldset>
-      <FieldMap answer={answer} layers={layers} pass={pass} hover={setRecord} choose={choose} />
+      <FieldMap
+        answer={answer}
+        layers={layers}
+        marked={choice.marks}
+        hover={setRecord}
+        choose={(pass) => choice.choose({ kind: 'pass', pass })}
+        chooseSeam={(i) => {
+          const { passA, passB } = answer.evidence.seams[i];
+          choice.choose({ kind: 'seam', passA, passB });
+        }}
+      />
       <p class="readout">
         {record >= 0 ? (
           <RecordLine answer={answer} record={record} />
         ) : (
-          'Point at the map to read a record; choose one to mark its pass.'
+          'Point at the map to read a record; choose one to mark its pass here and everywhere below.'
         )}
       </p>
       <p class="explain">
@@ -121,6 +134,28 @@ const MARKS: Record<string, string> = {
   gap: 'M3 4h2M9 4h2M15 4h2M6 8h2M12 8h2M18 8h2M3 12h2M9 12h2M15 12h2',
   overlap: 'M1 4l11 11M3 1l14 14M11 1l10 10',
 };
+
+/** The recorded sections for whoever cannot point at a drawing. */
+function SectionButtons({ count, choice }: { count: number; choice: Choice }) {
+  if (count === 0) return null;
+  return (
+    <fieldset class="choice sections noprint">
+      <legend>Mark a section</legend>
+      {Array.from({ length: count }, (_, s) => (
+        <button
+          type="button"
+          class="passbutton"
+          key={s}
+          aria-label={`Recorded section ${s + 1}`}
+          aria-pressed={choice.marks.sections.has(s)}
+          onClick={() => choice.choose({ kind: 'section', section: s })}
+        >
+          {s + 1}
+        </button>
+      ))}
+    </fieldset>
+  );
+}
 
 function Swatch({ sign }: { sign: string }) {
   return (

@@ -1,7 +1,5 @@
 import type { ComponentChildren } from 'preact';
-import { useState } from 'preact/hooks';
 import type { MapSummary, Role } from '../../core/answer.ts';
-import { callWorker } from '../checker.ts';
 import { type Sheet, shown } from '../sheet.ts';
 import { countText, distanceText } from '../units.ts';
 import { FilePick } from './filepick.tsx';
@@ -11,10 +9,8 @@ import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
 
 export function MapPart({ sheet }: { sheet: Sheet }) {
   const { inputs, run } = sheet;
-  const answer = shown(run)?.answer;
-  // Of these very files; kept here, because the table below goes away while a check runs.
-  const [listed, setListed] = useState<{ map: readonly File[]; names: string[] } | null>(null);
-  const names = listed?.map === inputs.map ? listed.names : null;
+  const done = shown(run);
+  const answer = done?.answer;
   return (
     <Part number={1} id="map" title="The map" lead="What the display recorded while it planted.">
       <FilePick
@@ -36,19 +32,53 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
           ))}
         </p>
       )}
-      {inputs.map.length > 0 && <Boundary sheet={sheet} />}
+      {sheet.interrupted && (
+        <p class="note" role="status">
+          The page was closed while <b class="file">{sheet.interrupted}</b> was being checked, and nothing was kept of
+          that check. Open the map again; its planter is still in part 2.
+        </p>
+      )}
+      {inputs.map.length > 0 && (
+        <div class="moremaps">
+          <Before sheet={sheet} />
+          <Boundary sheet={sheet} />
+        </div>
+      )}
       <Samples sheet={sheet} />
-      {answer && (
+      {done && answer && (
         <WhatWasRead map={answer.report.map} inches={answer.planter.unit === 'in'}>
-          <Columns
-            sheet={sheet}
-            map={answer.report.map}
-            names={names}
-            setNames={(n) => setListed({ map: inputs.map, names: n })}
-          />
+          <Columns sheet={sheet} map={answer.report.map} names={done.columns} />
         </WhatWasRead>
       )}
     </Part>
+  );
+}
+
+/** A map from before a fix: the sheet then holds the two side by side. */
+function Before({ sheet }: { sheet: Sheet }) {
+  const { before } = sheet.inputs;
+  return (
+    <details class="samples" open={before.length > 0 || undefined}>
+      <summary>
+        <span>Confirm a fix: compare with the map from before</span>
+      </summary>
+      <FilePick
+        id="before-files"
+        label="Open the map from before"
+        accept=".geojson,.json,.zip,.shp,.dbf,.prj,.cpg,.shx"
+        multiple
+        open={async (files) => sheet.chooseBefore(files)}
+        hint="Recorded by the same planter before the setting was changed. The map above then counts as the one after."
+      />
+      {before.length > 0 && (
+        <p class="given">
+          <span class="label">Before</span> <b class="file">{before.map((f) => f.name).join(', ')}</b>{' '}
+          <button type="button" class="plain" onClick={() => sheet.chooseBefore([])}>
+            Check the map by itself
+          </button>
+        </p>
+      )}
+    </details>
   );
 }
 
@@ -82,6 +112,10 @@ function Boundary({ sheet }: { sheet: Sheet }) {
 
 function Samples({ sheet }: { sheet: Sheet }) {
   if (sheet.samples.length === 0) return null;
+  const pairs = sheet.samples.flatMap((after) => {
+    const before = sheet.samples.find((b) => b.id === after.id.replace(/-after$/, '-before') && b !== after);
+    return before ? [[before, after] as const] : [];
+  });
   return (
     <details class="samples" open={sheet.inputs.map.length === 0 || undefined}>
       <summary>
@@ -93,11 +127,24 @@ function Samples({ sheet }: { sheet: Sheet }) {
             <button
               type="button"
               class="sample"
-              aria-pressed={s.id === sheet.sampleId}
+              aria-pressed={s.id === sheet.sampleId && sheet.inputs.before.length === 0}
               onClick={() => void sheet.openSample(s.id)}
             >
               <b>{s.title}</b>
               {s.about && <span>{s.about}</span>}
+            </button>
+          </li>
+        ))}
+        {pairs.map(([before, after]) => (
+          <li key={`${before.id} ${after.id}`}>
+            <button
+              type="button"
+              class="sample"
+              aria-pressed={after.id === sheet.sampleId && sheet.inputs.before.length > 0}
+              onClick={() => void sheet.openSample(after.id, before.id)}
+            >
+              <b>{after.title.replace(/,? after$/, '')}: before and after on one sheet</b>
+              <span>Was it fixed? The two maps side by side, with one verdict.</span>
             </button>
           </li>
         ))}
@@ -147,88 +194,75 @@ function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boole
   );
 }
 
-interface ColumnsProps {
-  sheet: Sheet;
-  map: MapSummary;
-  /** Columns of the file, once the reader asked for them. */
-  names: string[] | null;
-  setNames(names: string[]): void;
-}
-
-function Columns({ sheet, map, names, setNames }: ColumnsProps) {
-  const [problem, setProblem] = useState('');
-  const [reading, setReading] = useState(false);
-  const list = (): void => {
-    setReading(true);
-    setProblem('');
-    callWorker('columnNames', [sheet.inputs.map, sheet.inputs.layer], () => {})
-      .result.then(setNames, () => setProblem('The columns could not be read again. Open the map once more.'))
-      .finally(() => setReading(false));
-  };
+function Columns({ sheet, map, names }: { sheet: Sheet; map: MapSummary; names: readonly string[] }) {
   const found = ROLES.filter((r) => map.columns[r]);
-  const shown = names ? ROLES : found;
+  if (names.length === 0)
+    return (
+      <>
+        <h3>Which column was taken for what</h3>
+        <p>
+          The map has no attribute columns, and none was needed: the shapes of the records tell what is on this sheet.
+        </p>
+      </>
+    );
   return (
     <>
       <h3>Which column was taken for what</h3>
-      {shown.length === 0 ? (
+      {found.length === 0 && (
         <p>No column was needed: the shapes of the records tell everything that is on this sheet.</p>
-      ) : (
-        <Scroll name="Columns">
-          <table>
-            <thead>
-              <tr>
-                <th scope="col">Meaning</th>
-                <th scope="col">Column</th>
-                <th scope="col">Evidence</th>
-              </tr>
-            </thead>
-            <tbody>
-              {shown.map((role) => (
-                <ColumnRow key={role} role={role} map={map} names={names} sheet={sheet} />
-              ))}
-            </tbody>
-          </table>
-        </Scroll>
       )}
-      <p class="quiet noprint after-table">
-        {!names && (
-          <button type="button" class="plain" onClick={list} disabled={reading}>
-            {reading ? 'Reading the columns…' : 'Choose other columns'}
-          </button>
-        )}
-        {problem && <span role="alert"> {problem}</span>}
-        {names && names.length === 0 && 'The map has no attribute columns.'}
-      </p>
+      <Scroll name="Columns">
+        <table class="columns">
+          <thead>
+            <tr>
+              <th scope="col">Meaning</th>
+              <th scope="col">Column</th>
+              <th scope="col">Evidence</th>
+            </tr>
+          </thead>
+          <tbody>
+            {ROLES.map((role) => (
+              <ColumnRow key={role} role={role} map={map} names={names} sheet={sheet} />
+            ))}
+          </tbody>
+        </table>
+      </Scroll>
     </>
   );
 }
 
-function ColumnRow({ role, map, names, sheet }: { role: Role; map: MapSummary; names: string[] | null; sheet: Sheet }) {
+function ColumnRow({
+  role,
+  map,
+  names,
+  sheet,
+}: {
+  role: Role;
+  map: MapSummary;
+  names: readonly string[];
+  sheet: Sheet;
+}) {
   const found = map.columns[role];
   const chosen = sheet.inputs.columns[role] ?? '';
   return (
     <tr>
       <th scope="row">{ROLE_WORDS[role]}</th>
       <td>
-        {names ? (
-          <select
-            aria-label={`Column for ${ROLE_WORDS[role].toLowerCase()}`}
-            value={chosen}
-            onChange={(e) => sheet.chooseColumn(role, e.currentTarget.value)}
-          >
-            <option value="">{found && !chosen ? `as found: ${found.name}` : 'as found'}</option>
-            {names.map((n) => (
-              <option key={n} value={n}>
-                {n}
-              </option>
-            ))}
-          </select>
-        ) : (
-          <b>{found?.name}</b>
-        )}
+        <select
+          aria-label={`Column for ${ROLE_WORDS[role].toLowerCase()}`}
+          value={chosen}
+          onChange={(e) => sheet.chooseColumn(role, e.currentTarget.value)}
+        >
+          <option value="">{chosen ? 'as found' : found ? `${found.name} (as found)` : 'none found'}</option>
+          {names.map((n) => (
+            <option key={n} value={n}>
+              {n}
+            </option>
+          ))}
+        </select>
       </td>
       <td>
-        {found ? found.evidence : 'none found'}
+        {found ? found.evidence : '—'}
         {found?.unit && ` (in ${found.unit})`}
       </td>
     </tr>

@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
+import type { Choice } from '../selection.ts';
 import { clockText, distanceText, lengthOr, signedGap } from '../units.ts';
 import { Scroll } from './scroll.tsx';
 
@@ -9,16 +10,16 @@ const FIRST = 12;
 interface Props {
   evidence: Evidence;
   unit: Unit;
-  selected: number;
-  select(pass: number): void;
+  choice: Choice;
 }
 
-export function PassTable({ evidence, unit, selected, select }: Props) {
+export function PassTable({ evidence, unit, choice }: Props) {
   const [all, setAll] = useState(false);
   const { passes, seams } = evidence;
   if (passes.length === 0) return <p>The map holds no passes that can be told apart.</p>;
   const timed = passes.some((p) => p.startMs !== null);
-  const shown = all ? passes : passes.slice(0, FIRST);
+  // A pass that was chosen elsewhere is always in the table.
+  const shown = all ? passes : passes.filter((p, i) => i < FIRST || isOne(p.number, choice));
   return (
     <>
       <Scroll name="Table of passes">
@@ -46,13 +47,13 @@ export function PassTable({ evidence, unit, selected, select }: Props) {
             {shown.map((p) => {
               const mine = seams.filter((s) => s.passA === p.number || s.passB === p.number);
               return (
-                <tr key={p.number} class={p.number === selected ? 'chosen' : ''}>
+                <tr key={p.number} class={choice.marks.passes.has(p.number) ? 'chosen' : ''}>
                   <th scope="row">
                     <button
                       type="button"
                       class="passbutton"
-                      aria-pressed={p.number === selected}
-                      onClick={() => select(p.number)}
+                      aria-pressed={choice.marks.passes.has(p.number)}
+                      onClick={() => choice.choose({ kind: 'pass', pass: p.number })}
                     >
                       {p.number}
                     </button>
@@ -64,10 +65,16 @@ export function PassTable({ evidence, unit, selected, select }: Props) {
                   <td>
                     {mine.length === 0 && '—'}
                     {mine.map((seam) => (
-                      <span class="row" key={`${seam.passA} ${seam.passB}`}>
+                      <button
+                        type="button"
+                        class="seambutton"
+                        key={`${seam.passA} ${seam.passB}`}
+                        aria-pressed={choice.marks.seams.has(seams.indexOf(seam))}
+                        onClick={() => choice.choose({ kind: 'seam', passA: seam.passA, passB: seam.passB })}
+                      >
                         with pass {seam.passA === p.number ? seam.passB : seam.passA}: {signedGap(seam.recordedM, unit)}{' '}
                         → {signedGap(seam.plantedM, unit)}
-                      </span>
+                      </button>
                     ))}
                   </td>
                   {timed && <td>{p.startMs === null ? '' : clockText(p.startMs)}</td>}
@@ -86,4 +93,9 @@ export function PassTable({ evidence, unit, selected, select }: Props) {
       )}
     </>
   );
+}
+
+/** One of the few that a choice of a pass or a seam marks; a diagnosis may mark them all. */
+function isOne(pass: number, { selection, marks }: Choice): boolean {
+  return (selection.kind === 'pass' || selection.kind === 'seam') && marks.passes.has(pass);
 }

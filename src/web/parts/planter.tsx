@@ -6,6 +6,7 @@ import { saveFile } from '../files.ts';
 import type { Sheet } from '../sheet.ts';
 import { gapText, lengthText } from '../units.ts';
 import { FilePick } from './filepick.tsx';
+import { Kept } from './kept.tsx';
 import { Part } from './part.tsx';
 import { EXAMPLE, PlanterForm } from './planterform.tsx';
 
@@ -33,6 +34,7 @@ export function PlanterPart({ sheet }: { sheet: Sheet }) {
           </button>
         )}
       </div>
+      <Kept sheet={sheet} />
       {state?.error && <Problem message={state.error} />}
       {planter && <Declared sheet={sheet} planter={planter} />}
       {state && (

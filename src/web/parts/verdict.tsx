@@ -1,20 +1,24 @@
 import type { Answer, Diagnosis, Report } from '../../core/answer.ts';
 import { confidenceText, SETTING_TITLE } from '../../core/report/index.ts';
 import type { Failure } from '../checker.ts';
+import type { Choice } from '../selection.ts';
 import type { Sheet } from '../sheet.ts';
 import { areaOr, percentText } from '../units.ts';
+import { Fix, FixStamp } from './fix.tsx';
 import { Part } from './part.tsx';
 import { Problem } from './planter.tsx';
+import { Sign } from './sign.tsx';
 import { sureWord, VERDICT_WORD } from './words.ts';
 
-export function VerdictPart({ sheet }: { sheet: Sheet }) {
+export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice }) {
   const { run, inputs } = sheet;
   const answer = run.state === 'done' ? run.answer : null;
   const ready = inputs.map.length > 0 && inputs.planter?.planter;
   return (
     <Part number={3} id="verdict" title="The verdict" lead="What is wrong, how to make sure, and what it did.">
       <div role="status" aria-live="polite">
-        {answer && <Stamp report={answer.report} />}
+        {run.state === 'done' &&
+          (run.fix ? <FixStamp comparison={run.fix.comparison} /> : <Stamp report={run.answer.report} />)}
         {run.state === 'idle' && <p class="waiting">{waitingFor(sheet)}</p>}
         {run.state === 'running' && <p class="waiting">The check is running.</p>}
       </div>
@@ -28,7 +32,10 @@ export function VerdictPart({ sheet }: { sheet: Sheet }) {
           {run.state === 'done' && 'The planter was changed after this verdict.'}
         </p>
       )}
-      {answer && <Diagnoses answer={answer} />}
+      {run.state === 'done' && run.fix && (
+        <Fix before={run.fix.before} after={run.answer} comparison={run.fix.comparison} />
+      )}
+      {answer && <Diagnoses answer={answer} choice={choice} />}
     </Part>
   );
 }
@@ -54,18 +61,7 @@ function Stamp({ report }: { report: Report }) {
   );
 }
 
-/** A shape of its own for each verdict, so that none hangs on colour. */
-function Sign({ verdict }: { verdict: Report['verdict'] }) {
-  return (
-    <svg class="sign" viewBox="0 0 24 24" width="28" height="28" aria-hidden="true" focusable="false">
-      {verdict === 'agrees' && <path d="M4 13l5 6L20 5" />}
-      {verdict === 'differs' && <path d="M4 9h16M4 16h16M16 3L8 22" />}
-      {verdict === 'undecided' && <path d="M4 12h3M10.5 12h3M17 12h3" />}
-    </svg>
-  );
-}
-
-function Diagnoses({ answer }: { answer: Answer }) {
+function Diagnoses({ answer, choice }: { answer: Answer; choice: Choice }) {
   const { report } = answer;
   return (
     <>
@@ -81,8 +77,8 @@ function Diagnoses({ answer }: { answer: Answer }) {
       )}
       {report.diagnoses.length > 0 && (
         <ol class="diagnoses">
-          {report.diagnoses.map((d) => (
-            <DiagnosisItem key={d.setting + d.says} diagnosis={d} answer={answer} />
+          {report.diagnoses.map((d, at) => (
+            <DiagnosisItem key={d.setting + d.says} diagnosis={d} at={at} answer={answer} choice={choice} />
           ))}
         </ol>
       )}
@@ -102,12 +98,19 @@ function Diagnoses({ answer }: { answer: Answer }) {
   );
 }
 
-function DiagnosisItem({ diagnosis: d, answer }: { diagnosis: Diagnosis; answer: Answer }) {
+interface ItemProps {
+  diagnosis: Diagnosis;
+  at: number;
+  answer: Answer;
+  choice: Choice;
+}
+
+function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
   const { unit } = answer.planter;
   const lines = effectLines(d, unit);
   const because = answer.report.observations.filter((o) => d.because.includes(o.id));
   return (
-    <li>
+    <li class={choice.marks.diagnosis === at ? 'chosen' : ''}>
       <h3>{SETTING_TITLE[d.setting]}</h3>
       <p class="says">{d.says}</p>
       <dl class="facts">
@@ -140,6 +143,16 @@ function DiagnosisItem({ diagnosis: d, answer }: { diagnosis: Diagnosis; answer:
               ))}
         </dd>
       </dl>
+      <p class="noprint">
+        <button
+          type="button"
+          class="plain"
+          aria-pressed={choice.marks.diagnosis === at}
+          onClick={() => choice.choose({ kind: 'diagnosis', at })}
+        >
+          Mark it in the evidence
+        </button>
+      </p>
     </li>
   );
 }

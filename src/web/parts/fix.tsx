@@ -1,0 +1,123 @@
+import type { Answer } from '../../core/answer.ts';
+import type { Comparison, SettingOutcome } from '../../core/compare/index.ts';
+import { SETTING_TITLE } from '../../core/report/index.ts';
+import { Sketch } from '../draw/sketch.tsx';
+import { countText, distanceText, gapOr, lengthOr, signedGap } from '../units.ts';
+import { Scroll } from './scroll.tsx';
+import { Sign } from './sign.tsx';
+import { VERDICT_WORD } from './words.ts';
+
+const WORD: Record<Comparison['verdict'], string> = {
+  fixed: 'Fixed',
+  'not fixed': 'Not fixed',
+  'not enough data': 'Not enough driven yet',
+  'nothing to fix': 'Nothing to fix',
+};
+
+/** The stamps of a check: their shapes mean the same here. */
+const SIGN: Record<Comparison['verdict'], 'agrees' | 'differs' | 'undecided'> = {
+  fixed: 'agrees',
+  'not fixed': 'differs',
+  'not enough data': 'undecided',
+  'nothing to fix': 'agrees',
+};
+
+const OUTCOME: Record<SettingOutcome['outcome'], string> = {
+  fixed: 'Fixed',
+  'not fixed': 'Not fixed',
+  'not enough data': 'Not enough driven yet',
+  new: 'New',
+};
+
+export function FixStamp({ comparison }: { comparison: Comparison }) {
+  return (
+    <div class={`stamp ${SIGN[comparison.verdict]}`}>
+      <span class="word">
+        <Sign verdict={SIGN[comparison.verdict]} />
+        {WORD[comparison.verdict]}
+      </span>
+      <p class="says">{inWords(comparison)}</p>
+    </div>
+  );
+}
+
+/** The comparison's sentence without the word of the stamp, and settings by their titles instead of their keys. */
+function inWords(c: Comparison): string {
+  const bare = c.says.replace(/^(Fixed|Not fixed|Not enough driven yet): /, '');
+  const named = c.settings.reduce((s, o) => s.replaceAll(o.setting, SETTING_TITLE[o.setting].toLowerCase()), bare);
+  return named.charAt(0).toUpperCase() + named.slice(1);
+}
+
+/** Before and after, side by side: the same pictures and the same numbers. */
+export function Fix({ before, after, comparison }: { before: Answer; after: Answer; comparison: Comparison }) {
+  const { unit } = after.planter;
+  const rows: [string, (a: Answer) => string][] = [
+    ['By itself', ({ report }) => `${VERDICT_WORD[report.verdict]}: ${report.says.replace(/^Undecided: /, '')}`],
+    ['Recorded width', ({ report }) => lengthOr(report.recorded.workingWidthM, unit)],
+    ['Sections recorded', ({ report }) => (report.recorded.sections.length || 'none told apart').toString()],
+    ['Seam as recorded', ({ report }) => seam(report.seams.recordedM)],
+    ['Seam as planted', ({ report }) => seam(report.seams.plantedM)],
+    ['Guess row', ({ report }) => gapOr(report.seams.guessRowM, unit)],
+    [
+      'Driven',
+      ({ report }) =>
+        `${countText(report.map.passes, 'pass', 'passes')}, ${distanceText(report.map.travelM, unit === 'in' ? 'in' : 'm')}`,
+    ],
+  ];
+  function seam(m: number | null): string {
+    return m === null ? 'not known' : signedGap(m, unit);
+  }
+  const sides: [string, Answer][] = [
+    ['Before', before],
+    ['After', after],
+  ];
+  return (
+    <section class="fix" aria-label="Before and after">
+      {comparison.settings.length > 0 && (
+        <ul class="outcomes">
+          {comparison.settings.map((s) => (
+            <li key={s.setting} class={s.outcome.replaceAll(' ', '-')}>
+              <b>{SETTING_TITLE[s.setting]}</b> <span class="outcome">{OUTCOME[s.outcome]}</span>
+              <span class="row">{s.says.replace(/^(Fixed|Not fixed|New): /, '')}</span>
+            </li>
+          ))}
+        </ul>
+      )}
+      <Scroll name="Before and after">
+        <table class="sides">
+          <thead>
+            <tr>
+              <td />
+              {sides.map(([name, a]) => (
+                <th scope="col" key={name}>
+                  {name} <span class="file">{a.report.map.source}</span>
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            <tr>
+              <th scope="row">The passes</th>
+              {sides.map(([name, a]) => (
+                <td key={name}>
+                  <Sketch answer={a} name={name} />
+                </td>
+              ))}
+            </tr>
+            {rows.map(([label, of]) => (
+              <tr key={label}>
+                <th scope="row">{label}</th>
+                {sides.map(([name, a]) => (
+                  <td key={name} class={of(before) === of(after) ? '' : 'changed'}>
+                    {of(a)}
+                  </td>
+                ))}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </Scroll>
+      <p class="quiet">The parts below are about the map after.</p>
+    </section>
+  );
+}
