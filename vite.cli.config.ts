@@ -9,12 +9,16 @@ export default defineConfig({
   publicDir: false,
   ssr: { noExternal: true, external: Object.keys(dependencies), target: 'node' },
   build: {
-    ssr: 'src/cli/guessrow.ts',
+    ssr: true,
     outDir: 'dist/cli',
     emptyOutDir: true,
     target: 'node20',
     minify: false,
-    rolldownOptions: { output: { ...lgplApart, chunkFileNames: '[name].js' } },
+    // An audit checks fields in threads of their own, which start from a file of their own.
+    rolldownOptions: {
+      input: { guessrow: 'src/cli/guessrow.ts', 'audit-worker': 'src/audit/worker.ts' },
+      output: { ...lgplApart, chunkFileNames: '[name].js' },
+    },
   },
   plugins: [packagesNoted().main],
 });

@@ -1,6 +1,7 @@
 import { line, UserError } from '../core/messages.ts';
 import { nearest } from '../core/planter/nearest.ts';
 import { clean } from '../core/report/index.ts';
+import { AUDIT_OPTIONS, runAudit } from './audit.ts';
 import { CHECK_OPTIONS, runCheck } from './check.ts';
 import { COMPARE_OPTIONS, runCompare } from './compare.ts';
 import { EXPLAIN_OPTIONS, runExplain } from './explain.ts';
@@ -8,6 +9,7 @@ import type { Io } from './io.ts';
 import { LAYOUT_OPTIONS, runLayout } from './layout.ts';
 import { optionHelp, type Parsed, parseOptions, type Spec } from './options.ts';
 import { runServe, SERVE_OPTIONS } from './serve.ts';
+import { runWork, WORK_OPTIONS } from './work.ts';
 
 interface Command {
   usage: string;
@@ -39,6 +41,20 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: COMPARE_OPTIONS,
     run: runCompare,
   },
+  audit: {
+    usage: 'guessrow audit PATH... --planter FILE --out FOLDER [options]',
+    says: 'Check many fields (maps, folders, patterns, or a list .csv) and say which are worst and since when a setting was wrong.',
+    names: ['PATH...'],
+    options: AUDIT_OPTIONS,
+    run: runAudit,
+  },
+  work: {
+    usage: 'guessrow work --queue URL --maps-from PLACE [options]',
+    says: 'Check fields that an audit on any machine hands out over a queue.',
+    names: [],
+    options: WORK_OPTIONS,
+    run: runWork,
+  },
   explain: {
     usage: 'guessrow explain [SETTING]',
     says: 'Say what a setting is, how it goes wrong and what the map then shows; without a name, list them all.',
@@ -56,7 +72,8 @@ const COMMANDS: Readonly<Record<string, Command>> = {
 };
 
 const STATUS_HELP = `Exit status of check: 0 the map agrees with the planter, 1 it differs, 2 it could not be checked,
-3 undecided. Of compare: 0 fixed, 1 not fixed, 2 it could not be compared, 3 not enough driven yet.`;
+3 undecided. Of compare: 0 fixed, 1 not fixed, 2 it could not be compared, 3 not enough driven yet.
+Of audit: 0 every field agrees, 1 some differ, 2 none could be checked, 3 none differs and some are open.`;
 
 function help(): string {
   const lines = Object.values(COMMANDS).map((c) => `  ${c.usage}\n      ${c.says}`);
@@ -64,7 +81,7 @@ function help(): string {
 }
 
 function commandHelp(c: Command): string {
-  return `${c.usage}\n\n${c.says}\n\n${optionHelp(c.options)}\n${c.run === runCheck ? `\n${STATUS_HELP}\n` : ''}`;
+  return `${c.usage}\n\n${c.says}\n\n${optionHelp(c.options)}\n${c.run === runCheck || c.run === runAudit ? `\n${STATUS_HELP}\n` : ''}`;
 }
 
 /** Runs one command line and returns its exit status; nothing is thrown. */

@@ -77,7 +77,7 @@ export function parseOptions(args: readonly string[], spec: Spec, names: readonl
     out.lists[t.name] = [...(out.lists[t.name] ?? []), t.value];
   }
   if (out.switches.has('help')) return out;
-  // A name in brackets may be left out.
+  // A name in brackets may be left out; the last one may be given again and again when it ends in dots.
   const needed = names.filter((n) => !n.startsWith('['));
   if (positionals.length < needed.length)
     throw new UserError(
@@ -86,7 +86,7 @@ export function parseOptions(args: readonly string[], spec: Spec, names: readonl
       {},
       `See "guessrow ${command} --help".`,
     );
-  if (positionals.length > names.length)
+  if (positionals.length > names.length && !names.at(-1)?.endsWith('...'))
     throw new UserError(
       'extra-argument',
       `"guessrow ${command}" does not know what to do with "${positionals[names.length]}".`,
@@ -137,6 +137,19 @@ export function pricePerHaOption(text: string, option: string): number {
       'Write what the seed for an acre or a hectare costs, such as 95/ac or 230/ha, without a sign for the money.',
     );
   return perHa;
+}
+
+/** A whole number from `least` to `most`. */
+export function numberOption(text: string, option: string, least: number, most: number): number {
+  const n = /^\d{1,9}$/.test(text) ? Number(text) : Number.NaN;
+  if (!(n >= least && n <= most))
+    throw new UserError(
+      'option-value',
+      `"${text}" is not a number for "--${option}".`,
+      {},
+      `Write a whole number from ${least} to ${most}.`,
+    );
+  return n;
 }
 
 const ROLES = ['section', 'time', 'width', 'heading', 'rate', 'product'] as const;

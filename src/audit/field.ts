@@ -1,0 +1,122 @@
+import { basename } from 'node:path';
+import type { Answer } from '../core/answer.ts';
+import { checkRecords } from '../core/check.ts';
+import { type NamedBytes, type RecordSet, read } from '../core/intake/index.ts';
+import { line, UserError } from '../core/messages.ts';
+import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { clean, htmlReport, toJson, toText } from '../core/report/index.ts';
+import { namedFile } from '../files.ts';
+import { pictureOf } from './picture.ts';
+import { bytesFrom, type MapsFrom } from './source.ts';
+import type { Checked, Job, Row } from './types.ts';
+
+/** Names that a machine's column goes by, as displays and lists write them. */
+const MACHINE = /^(machine|tractor|vehicle|equipment|implement|planter)([ _-]?(id|name|no|nr|number|serial))?$/i;
+
+/**
+ * Checks one field. A map that cannot be worked with is a result too: its row says why. What is thrown is trouble of this machine
+ * (network, memory) or a fault of the program, and may go well another time.
+ */
+export async function checkField(job: Job, from: MapsFrom | null): Promise<Checked> {
+  try {
+    return await checked(job, from);
+  } catch (e) {
+    if (!(e instanceof UserError)) throw e;
+    return { row: notChecked(clean(line(e.detail))), picture: null, reports: {} };
+  }
+}
+
+async function checked(job: Job, from: MapsFrom | null): Promise<Checked> {
+  const { settings } = job;
+  const planter = readPlanter(job.planter, job.planterFile);
+  if (settings.planting !== undefined) plantingOf(planter, settings.planting);
+  const open = (names: readonly string[]): Promise<NamedBytes[]> =>
+    Promise.all(names.map(async (n) => (from === null ? namedFile(n) : await bytesFrom(from, n))));
+  const records = await read(await open(job.map), settings.layer === undefined ? {} : { layer: settings.layer });
+  const boundary = job.boundary.length > 0 ? await read(await open(job.boundary)) : null;
+  const { machineColumn, layer: _, ...rest } = settings;
+  const answer = checkRecords(records, { planter, ...rest }, {}, boundary);
+  return {
+    row: rowOf(answer, machineOf(records, machineColumn)),
+    picture: pictureOf(answer.evidence),
+    reports: { html: htmlReport(answer), txt: toText(answer), json: toJson(answer) },
+  };
+}
+
+function rowOf({ report, planter, evidence }: Answer, machine: string | null): Row {
+  const times = evidence.passes.flatMap((p) => (p.startMs === null || p.endMs === null ? [] : [p.startMs, p.endMs]));
+  const area = (d: (typeof report.diagnoses)[number]): number =>
+    (d.effect.unplantedM2 ?? 0) + (d.effect.doubledM2 ?? 0);
+  return {
+    verdict: report.verdict,
+    says: clean(report.says),
+    settings: report.diagnoses.map((d) => d.setting),
+    planter: planter.name,
+    planting: report.declared.planting,
+    machine,
+    firstMs: times.length > 0 ? Math.min(...times) : null,
+    lastMs: times.length > 0 ? Math.max(...times) : null,
+    unit: planter.unit,
+    // Two settings that explain one map share the ground that was spoilt: it is not added up.
+    affectedM2: Math.max(0, ...report.diagnoses.map(area)),
+    acreCountPct: report.diagnoses.find((d) => d.effect.acreCountPct !== null)?.effect.acreCountPct ?? null,
+    declaredWidthM: report.declared.workingWidthM,
+    recordedWidthM: report.recorded.workingWidthM,
+    recordedM2: report.area.recordedM2,
+    coveredM2: report.area.coveredM2,
+    gapM2: report.area.gapM2,
+    overlapM2: report.area.overlapM2,
+    records: report.map.records,
+    used: report.map.used,
+    passes: report.map.passes,
+  };
+}
+
+/** The row of a field that has no answer. */
+export function notChecked(says: string): Row {
+  return {
+    verdict: 'not checked',
+    says,
+    settings: [],
+    planter: '',
+    planting: '',
+    machine: null,
+    firstMs: null,
+    lastMs: null,
+    unit: 'm',
+    affectedM2: 0,
+    acreCountPct: null,
+    declaredWidthM: null,
+    recordedWidthM: null,
+    recordedM2: 0,
+    coveredM2: 0,
+    gapM2: 0,
+    overlapM2: 0,
+    records: 0,
+    used: 0,
+    passes: 0,
+  };
+}
+
+/** What the one machine column says throughout; several machines in one map are named together. */
+function machineOf(records: RecordSet, wanted: string | undefined): string | null {
+  const columns = records.columns.filter((c) => (wanted === undefined ? MACHINE.test(c.name) : c.name === wanted));
+  if (columns.length === 0) {
+    if (wanted === undefined) return null;
+    throw new UserError(
+      'columns-name',
+      `The map has no column "${wanted}" that names the machine.`,
+      { file: basename(records.source) },
+      `Its columns are ${records.columns.map((c) => c.name).join(', ') || 'none'}.`,
+    );
+  }
+  const [c] = columns;
+  const found = new Set<string>();
+  const n = c.kind === 'number' ? c.values.length : c.codes.length;
+  for (let i = 0; i < n && found.size < 4; i++) {
+    const v = c.kind === 'number' ? (Number.isNaN(c.values[i]) ? '' : String(c.values[i])) : c.words[c.codes[i]].trim();
+    if (v !== '') found.add(v.slice(0, 60));
+  }
+  // A column with many values is a count or a measurement, not a name.
+  return found.size === 0 || found.size > 3 ? null : [...found].sort().join(' + ');
+}

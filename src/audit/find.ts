@@ -1,0 +1,236 @@
+import { closeSync, openSync, readdirSync, readSync, statSync } from 'node:fs';
+import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
+import { line, UserError } from '../core/messages.ts';
+import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { mapPaths, readText } from '../files.ts';
+import { readList } from './list.ts';
+import { isBelow, type MapsFrom } from './source.ts';
+import type { BadField, Field, Settings } from './types.ts';
+
+export interface Wanted {
+  /** Maps, folders, patterns with * and ?, and lists (.csv), as the user gave them. */
+  paths: readonly string[];
+  /** Planter file for every field that the list names none for. */
+  planter: string | null;
+  settings: Settings;
+  /** Where workers read maps; null when they are read here, by their own paths. */
+  from: MapsFrom | null;
+  /** The output folder: nothing in it is a map. */
+  out: string;
+}
+
+export interface Found {
+  fields: (Field | BadField)[];
+  /** Files in the folders that are no maps. */
+  leftAlone: number;
+}
+
+interface Item {
+  /** Where it lies, absolute; below an address the name in the list. */
+  at: string;
+  planter: string | null;
+  settings: Settings;
+  boundary: string | null;
+  machine: string | null;
+}
+
+/** Every field of the audit, in the order of its name. Throws `UserError` when an option or a list cannot be used at all. */
+export function findFields(wanted: Wanted): Found {
+  const out = resolve(wanted.out);
+  let leftAlone = 0;
+  const items: Item[] = [];
+  const plain = (at: string): void => {
+    items.push({ at, planter: wanted.planter, settings: wanted.settings, boundary: null, machine: null });
+  };
+  const folder = (path: string, keep: (file: string) => boolean): void => {
+    for (const file of filesBelow(path, out)) {
+      if (!keep(file)) continue;
+      if (isMap(file)) plain(file);
+      else if (!isPart(file)) leftAlone++;
+    }
+  };
+  for (const path of wanted.paths) {
+    const stat = statSync(path, { throwIfNoEntry: false });
+    if (stat?.isDirectory()) folder(resolve(path), () => true);
+    else if (!stat && /[*?]/.test(path)) {
+      const fixed = path.slice(0, path.search(/[*?]/));
+      const matches = pattern(path);
+      folder(resolve(fixed.endsWith('/') || fixed === '' ? fixed || '.' : dirname(fixed)), (f) =>
+        matches.test(f.split(sep).join('/')),
+      );
+    } else if (extname(path).toLowerCase() === '.csv') items.push(...listed(path, wanted));
+    else {
+      mapPaths(path);
+      plain(resolve(path));
+    }
+  }
+  if (items.length === 0)
+    throw new UserError(
+      'no-maps',
+      'No map was found there.',
+      {},
+      'Maps are .geojson, .json, .shp or .zip files; or give a list (.csv) with a column "map".',
+    );
+  const root = wanted.from?.url ? '' : common(items.map((i) => dirname(i.at)));
+  const planters = new Map<string, { text: string } | { sentence: string }>();
+  const seen = new Set<string>();
+  const fields: (Field | BadField)[] = [];
+  for (const item of items) {
+    const name = root === '' ? item.at : relative(root, item.at).split(sep).join('/');
+    const same = JSON.stringify([item.at, item.planter, item.boundary, item.settings]);
+    if (seen.has(same)) continue;
+    seen.add(same);
+    const one = fieldOf(item, name, wanted, planters);
+    fields.push(one);
+  }
+  const order = (f: Field | BadField): string => `${f.name}\0${'settings' in f ? (f.settings.planting ?? '') : ''}`;
+  fields.sort((a, b) => (order(a) < order(b) ? -1 : order(a) > order(b) ? 1 : 0));
+  return { fields, leftAlone };
+}
+
+function fieldOf(
+  item: Item,
+  name: string,
+  wanted: Wanted,
+  planters: Map<string, { text: string } | { sentence: string }>,
+): Field | BadField {
+  const { machine, settings } = item;
+  if (item.planter === null)
+    return {
+      name,
+      machine,
+      sentence: 'No planter is given for this map. Name one in the list, or add "--planter FILE".',
+    };
+  let planter = planters.get(item.planter);
+  if (!planter) {
+    planter = planterAt(item.planter);
+    planters.set(item.planter, planter);
+  }
+  if ('sentence' in planter) return { name, machine, sentence: planter.sentence };
+  try {
+    if (settings.planting !== undefined)
+      plantingOf(readPlanter(planter.text, basename(item.planter)), settings.planting);
+    const files = (at: string): string[] => (wanted.from === null ? mapPaths(at) : namesFor(at, wanted.from));
+    return {
+      name,
+      machine,
+      map: files(item.at),
+      boundary: item.boundary === null ? [] : files(item.boundary),
+      planter: planter.text,
+      planterFile: basename(item.planter),
+      settings,
+    };
+  } catch (e) {
+    if (e instanceof UserError) return { name, machine, sentence: line(e.detail) };
+    throw e;
+  }
+}
+
+function planterAt(path: string): { text: string } | { sentence: string } {
+  try {
+    const text = readText(path);
+    readPlanter(text, basename(path));
+    return { text };
+  } catch (e) {
+    if (e instanceof UserError) return { sentence: line(e.detail) };
+    throw e;
+  }
+}
+
+/** Names below the place that workers read from. */
+function namesFor(at: string, from: MapsFrom): string[] {
+  const outside = new UserError(
+    'outside',
+    'The file does not lie below "--maps-from".',
+    { file: basename(at) },
+    'Workers on other machines find it only there.',
+  );
+  if (from.url) {
+    if (!isBelow(at)) throw outside;
+    if (/\.(shp|dbf|prj|cpg|shx)$/i.test(at))
+      throw new UserError(
+        'loose-parts',
+        'The loose parts of a shapefile are not fetched from an address.',
+        { file: basename(at) },
+        'Pack them as a .zip.',
+      );
+    return [at];
+  }
+  return mapPaths(at).map((path) => {
+    const name = relative(from.folder!, path).split(sep).join('/');
+    if (isAbsolute(name) || !isBelow(name)) throw outside;
+    return name;
+  });
+}
+
+function listed(path: string, wanted: Wanted): Item[] {
+  const here = dirname(resolve(path));
+  const at = (cell: string): string => (wanted.from?.url ? cell : resolve(here, cell));
+  return readList(readText(path), basename(path)).map((row) => ({
+    at: at(row.map),
+    planter: row.planter === undefined ? wanted.planter : resolve(here, row.planter),
+    settings: {
+      ...wanted.settings,
+      ...(row.planting === undefined ? {} : { planting: row.planting }),
+      ...(row.layer === undefined ? {} : { layer: row.layer }),
+    },
+    boundary: row.boundary === undefined ? null : at(row.boundary),
+    machine: row.machine ?? null,
+  }));
+}
+
+/** Plain files below a folder, hidden ones and the output left out; links to folders are not followed, so there are no circles. */
+function filesBelow(folder: string, out: string): string[] {
+  const found: string[] = [];
+  const open = [folder];
+  for (let at = open.pop(); at !== undefined; at = open.pop()) {
+    for (const f of readdirSync(at, { withFileTypes: true })) {
+      const path = join(at, f.name);
+      if (f.name.startsWith('.') || path === out) continue;
+      if (f.isDirectory()) open.push(path);
+      else if (f.isFile() || (f.isSymbolicLink() && statSync(path, { throwIfNoEntry: false })?.isFile()))
+        found.push(path);
+    }
+  }
+  return found.sort();
+}
+
+function isPart(path: string): boolean {
+  return /\.(dbf|prj|cpg|shx)$/i.test(path);
+}
+
+/** By its ending; a .json, which may be anything, by how it begins. */
+function isMap(path: string): boolean {
+  const ext = extname(path).toLowerCase();
+  if (ext === '.geojson' || ext === '.zip' || ext === '.shp') return true;
+  if (ext !== '.json' || /\.planter\.json$/i.test(path)) return false;
+  const start = Buffer.alloc(4096);
+  const fd = openSync(path, 'r');
+  try {
+    const text = start.toString('latin1', 0, readSync(fd, start, 0, start.length, 0));
+    return /"type"\s*:\s*"Feature(Collection)?"/.test(text);
+  } finally {
+    closeSync(fd);
+  }
+}
+
+/** `*` and `?` stay within one folder, `**` does not. */
+function pattern(path: string): RegExp {
+  const full = resolve(path).split(sep).join('/');
+  const source = full.replace(/\*\*\/?|[*?]|[.+^${}()|[\]\\]/g, (m) =>
+    m.startsWith('**') ? '(?:.*/)?' : m === '*' ? '[^/]*' : m === '?' ? '[^/]' : `\\${m}`,
+  );
+  return new RegExp(`^${source}$`);
+}
+
+/** The folder that holds all of them. */
+function common(folders: readonly string[]): string {
+  let parts = folders[0].split(sep);
+  for (const f of folders) {
+    const other = f.split(sep);
+    let n = 0;
+    while (n < parts.length && n < other.length && parts[n] === other[n]) n++;
+    parts = parts.slice(0, n);
+  }
+  return parts.join(sep) || sep;
+}

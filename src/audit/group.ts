@@ -1,0 +1,141 @@
+import type { Setting } from '../core/answer.ts';
+import { SETTING_TITLE } from '../core/report/index.ts';
+import type { Done } from './types.ts';
+
+/** Fields of one machine and planter in one week. */
+export interface Week {
+  machine: string;
+  planter: string;
+  /** Monday of the week, ms since 1970 UTC; null for fields without times. */
+  mondayMs: number | null;
+  fields: number;
+  differ: number;
+  agree: number;
+  undecided: number;
+  notChecked: number;
+  affectedM2: number;
+  settings: Setting[];
+}
+
+/** A setting that was wrong in every decided field of a machine and planter from one day on, in two fields or more. */
+export interface Stretch {
+  machine: string;
+  planter: string;
+  setting: Setting;
+  fromMs: number;
+  /** Last record of the last field in it, and the first record of the field that was right again; null when none followed. */
+  toMs: number;
+  rightAgainMs: number | null;
+  fields: string[];
+  /** Decided fields right before it, in which this setting was not wrong. */
+  before: number;
+  says: string;
+}
+
+const DAY_MS = 86_400_000;
+
+/** The Monday, 0:00 UTC, of the week of a day (ISO 8601 weeks begin on Monday; 1 January 1970 was a Thursday). */
+export function mondayOf(ms: number): number {
+  const day = Math.floor(ms / DAY_MS);
+  return (day - ((((day + 3) % 7) + 7) % 7)) * DAY_MS;
+}
+
+/** Copies of a map count once. */
+const counted = (fields: readonly Done[]): Done[] => fields.filter((f) => f.sameAs === null);
+
+export function weeksOf(fields: readonly Done[]): Week[] {
+  const weeks = new Map<string, Week>();
+  for (const f of counted(fields)) {
+    const mondayMs = f.row.firstMs === null ? null : mondayOf(f.row.firstMs);
+    const id = JSON.stringify([f.machine, f.row.planter, mondayMs === null ? '' : new Date(mondayMs).toISOString()]);
+    const w = weeks.get(id) ?? {
+      machine: f.machine,
+      planter: f.row.planter,
+      mondayMs,
+      fields: 0,
+      differ: 0,
+      agree: 0,
+      undecided: 0,
+      notChecked: 0,
+      affectedM2: 0,
+      settings: [],
+    };
+    weeks.set(id, w);
+    w.fields++;
+    w[
+      ({ differs: 'differ', agrees: 'agree', undecided: 'undecided', 'not checked': 'notChecked' } as const)[
+        f.row.verdict
+      ]
+    ]++;
+    w.affectedM2 += f.row.affectedM2;
+    w.settings = [...new Set([...w.settings, ...f.row.settings])].sort();
+  }
+  return [...weeks].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, w]) => w);
+}
+
+/**
+ * When a setting went wrong across fields. Fields are put in order of time; those that are undecided, could not be checked or carry
+ * no time say nothing and break nothing.
+ */
+export function stretchesOf(fields: readonly Done[]): Stretch[] {
+  const groups = new Map<string, Done[]>();
+  for (const f of counted(fields)) {
+    if (f.row.firstMs === null || (f.row.verdict !== 'agrees' && f.row.verdict !== 'differs')) continue;
+    const id = JSON.stringify([f.machine, f.row.planter]);
+    groups.set(id, [...(groups.get(id) ?? []), f]);
+  }
+  const out: Stretch[] = [];
+  for (const [, list] of [...groups].sort(([a], [b]) => (a < b ? -1 : 1))) {
+    list.sort((a, b) => a.row.firstMs! - b.row.firstMs! || (a.name < b.name ? -1 : 1));
+    for (const setting of [...new Set(list.flatMap((f) => f.row.settings))].sort()) {
+      for (let i = 0; i < list.length; i++) {
+        if (!list[i].row.settings.includes(setting)) continue;
+        let end = i + 1;
+        while (end < list.length && list[end].row.settings.includes(setting)) end++;
+        if (end - i >= 2) out.push(stretch(list, i, end, setting));
+        i = end;
+      }
+    }
+  }
+  return out.sort((a, b) => b.fields.length - a.fields.length || a.fromMs - b.fromMs);
+}
+
+function stretch(list: Done[], from: number, end: number, setting: Setting): Stretch {
+  const inside = list.slice(from, end);
+  let before = 0;
+  while (before < from && !list[from - 1 - before].row.settings.includes(setting)) before++;
+  const { machine } = inside[0];
+  const { planter } = inside[0].row;
+  const fromMs = inside[0].row.firstMs!;
+  const toMs = Math.max(...inside.map((f) => f.row.lastMs!));
+  const next = list[end];
+  const who = machine === '' ? `Planter "${planter}"` : `Machine "${machine}" with planter "${planter}"`;
+  const until = next ? `from ${dayText(fromMs)} to ${dayText(toMs)}` : `from ${dayText(fromMs)} on`;
+  const was = before > 0 ? `; right in the ${numberText(before)} before` : '';
+  const again = next ? `, and right again on ${dayText(next.row.firstMs!)}` : '';
+  return {
+    machine,
+    planter,
+    setting,
+    fromMs,
+    toMs,
+    rightAgainMs: next ? next.row.firstMs : null,
+    fields: inside.map((f) => f.name),
+    before,
+    says: `${who}: "${SETTING_TITLE[setting]}" was wrong ${until}, ${numberText(inside.length)} fields${was}${again}.`,
+  };
+}
+
+const MONTHS = 'January February March April May June July August September October November December'.split(' ');
+
+/** "3 May 2026": the day in UTC, as the times in the map are read. */
+export function dayText(ms: number): string {
+  const d = new Date(ms);
+  return `${d.getUTCDate()} ${MONTHS[d.getUTCMonth()]} ${d.getUTCFullYear()}`;
+}
+
+const NUMBERS = 'no one two three four five six seven eight nine ten eleven twelve'.split(' ');
+
+function numberText(n: number): string {
+  return NUMBERS[n] ?? String(n);
+}

@@ -1,0 +1,54 @@
+import { createHash, type Hash } from 'node:crypto';
+import { namedFile } from '../files.ts';
+import { bytesFrom, type MapsFrom } from './source.ts';
+import type { Job } from './types.ts';
+
+/** Changes whenever the answers or the journal's shape change, so that an old journal is not taken for a new one. */
+const EDITION = 'guessrow-audit/1';
+
+/**
+ * What a field is known by: SHA-256 over the contents of its files and every option that changes the answer. Names and places of
+ * files are not in it, except the ending, which tells the reader what a part is. Throws `UserError` when a file cannot be read.
+ *
+ * An address is asked for its validator (RFC 9110, section 8.8) and fetched only where it gives none.
+ */
+export async function keyOf(job: Job, from: MapsFrom | null): Promise<string> {
+  const hash = createHash('sha256');
+  const put = (text: string): void => void hash.update(`${Buffer.byteLength(text)}:${text}`);
+  put(EDITION);
+  put(job.planter);
+  const s = job.settings;
+  put(
+    JSON.stringify([
+      s.planting ?? null,
+      s.layer ?? null,
+      Object.entries(s.columns ?? {}).sort(([a], [b]) => (a < b ? -1 : 1)),
+      s.passAccuracyM ?? null,
+      s.seedCostPerHa ?? null,
+      s.machineColumn ?? null,
+    ]),
+  );
+  for (const [kind, files] of [
+    ['map', job.map],
+    ['boundary', job.boundary],
+  ] as const)
+    for (const file of files) {
+      put(`${kind} ${/\.[a-z0-9]+$/i.exec(file)?.[0].toLowerCase() ?? ''}`);
+      put(await contents(file, from));
+    }
+  return hash.digest('hex');
+}
+
+async function contents(file: string, from: MapsFrom | null): Promise<string> {
+  const tag = from?.url ? await from.validator(file) : null;
+  if (tag !== null) return `validator ${file} ${tag}`;
+  const hash: Hash = createHash('sha256');
+  const bytes = from === null ? namedFile(file) : await bytesFrom(from, file);
+  for await (const chunk of bytes.chunks()) hash.update(chunk);
+  return hash.digest('hex');
+}
+
+/** True for text that can be a key; anything else out of a journal or a queue is not taken for one. */
+export function isKey(text: unknown): text is string {
+  return typeof text === 'string' && /^[0-9a-f]{64}$/.test(text);
+}

@@ -1,0 +1,104 @@
+import type { Report, Setting } from '../core/answer.ts';
+import type { Unit } from '../core/planter/types.ts';
+
+/** What one field is checked against, and how. Goes to another thread or machine as it is. */
+export interface Job {
+  /** Files of the map, and of the boundary: paths of this machine, or names below the worker's own `MapsFrom`. */
+  map: string[];
+  boundary: string[];
+  /** Text and name of the planter file. */
+  planter: string;
+  planterFile: string;
+  settings: Settings;
+}
+
+/** Options that change an answer. */
+export interface Settings {
+  planting?: string;
+  layer?: string;
+  columns?: Record<string, string>;
+  passAccuracyM?: number;
+  seedCostPerHa?: number;
+  machineColumn?: string;
+}
+
+/** One field to check. `name` is unique within an audit and is what the reader sees. */
+export interface Field extends Job {
+  name: string;
+  /** The machine as the list says; null leaves it to the map. */
+  machine: string | null;
+}
+
+/** A field of which not even a job could be made; its sentence stands in the table. */
+export interface BadField {
+  name: string;
+  machine: string | null;
+  sentence: string;
+}
+
+export type Outcome = Report['verdict'] | 'not checked';
+
+/** What the tables hold of one field. Metres and square metres; null where the map cannot tell. */
+export interface Row {
+  verdict: Outcome;
+  /** The verdict, or why the field could not be checked, in one sentence. */
+  says: string;
+  /** Settings that are wrong, most certain first. */
+  settings: Setting[];
+  planter: string;
+  planting: string;
+  /** The machine that a column of the map names; null without one. */
+  machine: string | null;
+  /** First and last record, ms since 1970 UTC, or null. */
+  firstMs: number | null;
+  lastMs: number | null;
+  unit: Unit;
+  /** Ground left without rows plus ground planted twice, by the diagnosis with the largest such area. */
+  affectedM2: number;
+  acreCountPct: number | null;
+  declaredWidthM: number | null;
+  recordedWidthM: number | null;
+  recordedM2: number;
+  coveredM2: number;
+  gapM2: number;
+  overlapM2: number;
+  records: number;
+  used: number;
+  passes: number;
+}
+
+/** Lines and outlines on a square of `PICTURE` steps, y down: x and y in turn. Numbers only, so that nothing in them can be markup. */
+export interface Picture {
+  covered: number[][];
+  tracks: number[][];
+  gaps: number[][];
+  overlap: number[][];
+}
+export const PICTURE = 300;
+
+/** What checking a field gives. Reports are whole files, by their extension. */
+export interface Checked {
+  row: Row;
+  picture: Picture | null;
+  reports: Record<string, string>;
+}
+
+/** A line of the journal: everything of a checked field that is not in its reports. */
+export interface Entry {
+  key: string;
+  row: Row;
+  picture: Picture | null;
+  /** Report files of the field, below the output folder; empty when it could not be checked. */
+  reports: string[];
+}
+
+/** A field of the finished audit. */
+export interface Done extends Entry {
+  name: string;
+  /** From the list, else from the map, else ''. */
+  machine: string;
+  /** Another field of this audit with the very same files and options; it was checked once and counts once. */
+  sameAs: string | null;
+  /** No worker could finish it: it is not in the journal, and the next run hands it out anew. */
+  dead: boolean;
+}

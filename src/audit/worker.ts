@@ -1,0 +1,32 @@
+/** What runs in each thread of the pool: ordinary functions, by name. */
+import { line, UserError } from '../core/messages.ts';
+import { checkField } from './field.ts';
+import { keyOf } from './key.ts';
+import { mapsFrom } from './source.ts';
+import type { Checked, Job } from './types.ts';
+
+/** Where maps come from, in a shape that goes to another thread. */
+export interface Place {
+  from: string;
+  maxBytes: number;
+}
+export interface Task {
+  job: Job;
+  place: Place | null;
+}
+
+const open = ({ place }: Task) => (place === null ? null : mapsFrom(place.from, place.maxBytes));
+
+/** The field's key, or the sentence that says why its files cannot be read: errors lose their class on the way between threads. */
+export async function key(task: Task): Promise<{ key: string } | { sentence: string }> {
+  try {
+    return { key: await keyOf(task.job, open(task)) };
+  } catch (e) {
+    if (e instanceof UserError) return { sentence: line(e.detail) };
+    throw e;
+  }
+}
+
+export function check(task: Task): Promise<Checked> {
+  return checkField(task.job, open(task));
+}

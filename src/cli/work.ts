@@ -1,0 +1,41 @@
+import { mapsFrom, openPool, work } from '../audit/index.ts';
+import { UserError } from '../core/messages.ts';
+import { placeOption, QUEUE_OPTIONS, threadsOption } from './audit.ts';
+import type { Io } from './io.ts';
+import type { Parsed, Spec } from './options.ts';
+
+export const WORK_OPTIONS: Spec = {
+  ...QUEUE_OPTIONS,
+  threads: { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
+};
+
+/** `guessrow work`: checks fields from the queue until it is stopped; then finishes those under way and returns 0. */
+export async function runWork(args: Parsed, io: Io): Promise<number> {
+  const { queue } = args.values;
+  if (queue === undefined)
+    throw new UserError(
+      'missing-option',
+      'A worker takes its fields from a queue.',
+      {},
+      'Add "--queue redis://HOST:PORT".',
+    );
+  const place = placeOption(args, true)!;
+  mapsFrom(place.from, place.maxBytes);
+  const threads = threadsOption(args);
+  const pool = await openPool(threads);
+  let fields = 0;
+  const stopped = new Promise<void>((resolve) => io.onStop(resolve));
+  try {
+    const working = await work(queue, pool, threads, place, () => {
+      fields++;
+    });
+    await io.out(`Working, ${threads === 1 ? 'one field' : `${threads} fields`} at a time. Stop with Ctrl+C.\n`);
+    await stopped;
+    io.err('Finishing the fields under way ...\n');
+    await working.stop();
+  } finally {
+    await pool.close();
+  }
+  await io.out(`${fields} ${fields === 1 ? 'field' : 'fields'} checked.\n`);
+  return 0;
+}
