@@ -33,7 +33,7 @@ export { type CheckInput, check, DEFAULT_ACCURACY_M, type Hooks } from './check.
 export { type Comparison, compare, type SettingOutcome } from './compare/index.ts';
 export type { AreaDensity, Polygons } from './coverage/index.ts';
 export type { Lattice, Shapes } from './geometry/shapes.ts';
-export { type NamedBytes, named } from './intake/index.ts';
+export { DEFAULT_LIMITS, type Limits, type NamedBytes, named } from './intake/index.ts';
 export { CAUTIONS, type Message, type Note, type Place, UserError } from './messages.ts';
 export {
   type Band,
@@ -55,6 +55,8 @@ export {
   drawFrame,
   type FrameOptions,
   geoJsonParts,
+  type HtmlOptions,
+  htmlReport,
   type Paint,
   type TextOptions,
   toCsv,
