@@ -11,6 +11,8 @@ import { TARGETS } from './targets.ts';
 
 const here = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
 const HANG_MS = 20_000;
+/** A process may take its time to start on a busy machine. */
+const START_MS = 120_000;
 const HEAP_MB = 512;
 
 interface Tally {
@@ -37,10 +39,11 @@ async function run(target: string, first: number, untilMs: number): Promise<{ ne
       child.stderr?.on('data', (d) => {
         died = `${died}${d}`.slice(-2000);
       });
-      const hang = setTimeout(() => {
+      const late = (): void => {
         says = `no answer within ${HANG_MS / 1000} s`;
         child.kill('SIGKILL');
-      }, HANG_MS);
+      };
+      let hang = setTimeout(late, START_MS);
       const over = setTimeout(
         () => {
           says = 'over';
@@ -49,7 +52,8 @@ async function run(target: string, first: number, untilMs: number): Promise<{ ne
         Math.max(0, untilMs - Date.now()),
       );
       child.on('message', (m: { seed: number; word?: string; tookMs?: number; error?: string | null }) => {
-        hang.refresh();
+        clearTimeout(hang);
+        hang = setTimeout(late, HANG_MS);
         seed = m.seed;
         if (m.word === undefined) return;
         tally.rounds++;
