@@ -11,6 +11,7 @@ export interface FieldPicture {
   covered: string;
   gaps: string;
   overlap: string;
+  /** `pass` is 0 where its number would stand on another. */
   tracks: { pass: number; path: string; x: number; y: number }[];
   /** Seams whose planted width lies outside the tolerance. */
   seams: { kind: 'gap' | 'overlap'; path: string }[];
@@ -85,12 +86,16 @@ function drawAt(
   const covered = area(e.covered, false);
   const gaps = area(e.gaps, true);
   const overlap = area(e.overlap, true);
-  const every = Math.max(1, Math.ceil(e.passes.length / MOST_LABELS));
+  const labelled: { x: number; y: number }[] = [];
   const tracks = e.passes
     .filter((p) => p.track.length >= 4)
-    .map((p, i) => {
+    .map((p) => {
       const paper = toPaper(p.track, 0, p.track.length / 2);
-      return { pass: i % every === 0 ? p.number : 0, path: line(paper, false), x: paper[0], y: paper[1] };
+      const [x, y] = paper;
+      const room =
+        labelled.length < MOST_LABELS && labelled.every((l) => Math.abs(l.x - x) > 26 || Math.abs(l.y - y) > 15);
+      if (room) labelled.push({ x, y });
+      return { pass: room ? p.number : 0, path: line(paper, false), x, y };
     });
   const seams: FieldPicture['seams'] = [];
   seamLines(e).forEach((lines, i) => {

@@ -32,7 +32,7 @@ export {
 } from './numbers.ts';
 export { clean, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { type Rulers, rulerLines, rulersOf, type Stretch } from './rulers.ts';
-export { type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
+export { onScale, type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
 export { seamLines } from './seamlines.ts';
 export { type TextOptions, toText } from './text.ts';
 export { type Timeline, type TimeStretch, timelineOf } from './timeline.ts';

@@ -11,22 +11,32 @@ export interface SeamChart {
   toleranceM: number;
   /** Seams that as planted lie outside that band. */
   beyond: number;
+  /** Seams of which a mark lies beyond the scale; it stands at the edge (`onScale`). */
+  offScale: number;
 }
 
 /** Seams of which one of the two pictures could not be measured are left out. */
 export function seamChartOf(report: Report, evidence: Pick<Evidence, 'seams'>, unit: Unit): SeamChart {
   const { toleranceM } = report.seams;
   const seams = evidence.seams.filter((s) => Number.isFinite(s.recordedM) && Number.isFinite(s.plantedM));
-  let most = 2 * toleranceM;
-  for (const s of seams) most = Math.max(most, Math.abs(s.recordedM), Math.abs(s.plantedM));
-  const reachM = niceReach(most, unit);
+  // One seam at a point row may be yards wide; the scale is for the others.
+  const sizes = seams.map((s) => Math.max(Math.abs(s.recordedM), Math.abs(s.plantedM))).sort((a, b) => a - b);
+  const usual = sizes[Math.ceil(0.85 * sizes.length) - 1] ?? 0;
+  const most = sizes[sizes.length - 1] ?? 0;
+  const reachM = niceReach(Math.max(2 * toleranceM, Math.min(most, 1.6 * usual)), unit);
   return {
     seams,
     reachM,
     gridM: [reachM, reachM / 2, 0, -reachM / 2, -reachM],
     toleranceM,
     beyond: seams.filter((s) => Math.abs(s.plantedM) > toleranceM).length,
+    offScale: sizes.filter((m) => m > reachM).length,
   };
+}
+
+/** Where a seam is drawn on the scale: itself, or the edge beyond which it lies; metres. */
+export function onScale(m: number, reachM: number): number {
+  return Math.min(reachM, Math.max(-reachM, m));
 }
 
 /** Outline of the filled mark at a place on paper: pointing right where right sides meet, left where left sides do, else a square. */

@@ -17,7 +17,7 @@ import {
   signedGap,
 } from './numbers.ts';
 import { rulersOf, type Stretch } from './rulers.ts';
-import { seamChartOf, seamMark } from './seamchart.ts';
+import { onScale, seamChartOf, seamMark } from './seamchart.ts';
 import { timelineOf } from './timeline.ts';
 
 /** Width of a drawing on A4 or Letter, pixels. */
@@ -126,7 +126,7 @@ export function svgSeams({ report, evidence, planter }: Answer): Markup | null {
   // On paper marks may touch; a wider chart would only shrink its text.
   const w = Math.max(PAPER, Math.min(c.seams.length * 12 + 2 * side, 2400));
   const x = (i: number): number => side + ((i + 0.5) / c.seams.length) * (w - side - 20);
-  const y = (m: number): number => top + plot / 2 - (m / c.reachM) * (plot / 2);
+  const y = (m: number): number => top + plot / 2 - (onScale(m, c.reachM) / c.reachM) * (plot / 2);
   const inner = markup`<rect class="tolerance" x="${side}" y="${y(c.toleranceM)}" width="${w - side - 20}" height="${y(-c.toleranceM) - y(c.toleranceM)}"/>${c.gridM.map(
     (m) =>
       markup`<path class="grid" d="M${side} ${y(m)}H${w - 20}"/><text x="${side - 8}" y="${y(m) + 5}" text-anchor="end">${gapNumber(m, unit).replace('-', '\u2212')}</text>`,
@@ -140,7 +140,7 @@ export function svgSeams({ report, evidence, planter }: Answer): Markup | null {
     height,
     `${countText(c.seams.length, 'seam')}; ${c.beyond} as planted lie outside the tolerance of ${gapText(c.toleranceM, unit)} either way.`,
     inner,
-    `Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the left where two left sides meet, a square where both passes went the same way. The band is the tolerance, ${gapText(c.toleranceM, unit)} either way, at a pass-to-pass accuracy of ${gapText(report.seams.accuracyM, unit)}.`,
+    `Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the left where two left sides meet, a square where both passes went the same way. The band is the tolerance, ${gapText(c.toleranceM, unit)} either way, at a pass-to-pass accuracy of ${gapText(report.seams.accuracyM, unit)}.${c.offScale > 0 ? ` ${countText(c.offScale, 'seam')} beyond the scale: marked at its edge; the table of passes has the figure.` : ''}`,
   );
 }
 
@@ -173,9 +173,9 @@ export function svgTimeline(answer: Answer): Markup | null {
     timed.length > 1
       ? `; pass ${timed[0].number} began ${clockText(timed[0].startMs ?? 0)}, pass ${timed[timed.length - 1].number} ${clockText(timed[timed.length - 1].startMs ?? 0)} on the map's clock`
       : '';
-  const inner = markup`<text class="strong" x="${side}" y="${top - 8}">recorded width, ${gapUnit(unit)}</text>${panel(top, t.reachM, (i) => [t.stretches[i].narrowestM, t.stretches[i].widestM], 'width')}${level(top, t.declaredM / t.reachM, gapNumber(t.declaredM, unit))}${
+  const inner = markup`<text class="strong" x="${side}" y="${top - 8}">recorded width: ${lengthOr(answer.report.recorded.workingWidthM, unit)} as a rule, ${lengthText(t.declaredM, unit)} declared</text>${panel(top, t.reachM, (i) => [t.stretches[i].narrowestM, t.stretches[i].widestM], 'width')}${level(top, t.declaredM / t.reachM, gapNumber(t.declaredM, unit))}${
     seesSections
-      ? markup`<text class="strong" x="${side}" y="${second - 8}">sections that recorded</text>${panel(second, t.reachSections, (i) => [t.stretches[i].fewestSections, t.stretches[i].mostSections], 'sections')}${level(second, t.declaredSections / t.reachSections, `${t.declaredSections}`)}`
+      ? markup`<text class="strong" x="${side}" y="${second - 8}">sections that recorded: ${answer.report.recorded.sections.length} as a rule, ${t.declaredSections} declared</text>${panel(second, t.reachSections, (i) => [t.stretches[i].fewestSections, t.stretches[i].mostSections], 'sections')}${level(second, t.declaredSections / t.reachSections, `${t.declaredSections}`)}`
       : null
   }${ticks.map((p) => markup`<path class="tick" d="M${x(p.bar)} ${foot}v6"/><text x="${x(p.bar)}" y="${foot + 20}" text-anchor="middle">${p.number}</text>`)}<text class="quiet" x="${side}" y="${height - 6}">passes in planting order</text>`;
   const widest = t.stretches.reduce((m, s) => Math.max(m, s.widestM), 0);
@@ -210,7 +210,7 @@ export function svgField(answer: Answer): Markup | null {
       (t) => markup`<text class="passno" x="${t.x}" y="${t.y + 5}" text-anchor="middle">${t.pass}</text>`,
     )}<path class="scalebar" d="M14 ${height - 26}v8H${14 + bar}v-8"/><text x="${22 + bar}" y="${height - 16}">${`${scale} ${unit === 'in' ? 'ft' : 'm'}`}</text><text x="${f.width - 14}" y="${height - 16}" text-anchor="end">north is up</text>`;
   const count = (kind: string): number => f.seams.filter((s) => s.kind === kind).length;
-  const legend = markup`<ul class="legend"><li>${swatch('track', '')}track of a pass, with its number where it begins</li><li>${swatch('open', 'url(#dots)')}gap in the recorded map (dots)</li><li>${swatch('lap', 'url(#bars)')}overlap in the recorded map (slanted bars)</li><li>${swatch('seamgap', '')}seam with open ground as planted: ${count('gap')} (unbroken)</li><li>${swatch('seamlap', '')}seam planted twice as planted: ${count('overlap')} (broken)</li></ul>
+  const legend = markup`<ul class="legend"><li>${swatch('track', '')}track of a pass, with its number where it begins</li><li>${swatch('open', 'url(#dots)')}gap in the recorded map (dots)</li><li>${swatch('lap', 'url(#bars)')}overlap in the recorded map (slanted bars)</li><li>${swatch('seamgap', '')}seam left open on the ground: ${count('gap')} (unbroken)</li><li>${swatch('seamlap', '')}seam planted twice on the ground: ${count('overlap')} (broken)</li></ul>
 `;
   const shown = figure(
     'Map of the field',

@@ -1,0 +1,118 @@
+import { describe, expect, test } from 'vitest';
+import { fieldPicture, simplified } from '../../src/core/report/fieldpicture.ts';
+import { htmlReport } from '../../src/core/report/index.ts';
+import { frame } from '../planter/frames.ts';
+import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
+import { expectGolden } from './golden.ts';
+
+describe('the report as one HTML file', () => {
+  test.each([
+    ['differs.html', htmlReport(wideForNarrow(), { command: "guessrow check 'north forty.geojson' --planter p.json" })],
+    ['undecided.html', htmlReport(undecidedBlob())],
+  ])('%s', (name, text) => expectGolden(import.meta.url, name, text));
+
+  test('holds nothing that runs or is fetched, and says so to the browser', () => {
+    const html = htmlReport(wideForNarrow());
+    expect(html).not.toMatch(/<script|<link|<img|<iframe|<object|@import|\bhref=|\bsrc=|\son\w+=|https?:/i);
+    expect([...html.matchAll(/url\(([^)]*)\)/g)].map((m) => m[1]).filter((u) => !u.startsWith('#'))).toEqual([]);
+    expect(html).toContain("default-src 'none'");
+  });
+
+  test('text out of a map or a planter file stays text, in words, names and drawings', () => {
+    const bad = '</title><script>alert(1)</script>"><svg onload=x>\'&amp;';
+    const a = wideForNarrow();
+    const r = a.report;
+    const html = htmlReport(
+      {
+        ...a,
+        planter: { ...a.planter, name: bad, plantings: a.planter.plantings.map((p) => ({ ...p, name: p.name })) },
+        report: {
+          ...r,
+          says: bad,
+          map: { ...r.map, source: bad, columns: { time: { name: bad, evidence: bad, unit: bad } } },
+          declared: { ...r.declared, planter: bad, sections: r.declared.sections.map((s) => ({ ...s, rows: bad })) },
+          diagnoses: r.diagnoses.map((d) => ({ ...d, says: bad, check: bad })),
+          notes: [{ code: 'x', sentence: bad, place: { file: bad }, todo: bad }],
+        },
+      },
+      { command: bad },
+    );
+    expect(html.match(/<script/g)).toBeNull();
+    expect(html.match(/<svg onload/g)).toBeNull();
+    expect(html.match(/<title>/g)).toHaveLength(1 + (html.match(/<g><title>/g)?.length ?? 0));
+    expect(html).toContain('&lt;script&gt;alert(1)&lt;/script&gt;');
+  });
+
+  test('no terminal escape, hidden or turning mark comes through', () => {
+    const a = hostile();
+    const planting = a.planter.plantings[0].name;
+    const html = htmlReport({
+      ...a,
+      report: { ...a.report, declared: { ...a.report.declared, planting } },
+    });
+    // biome-ignore lint/suspicious/noControlCharactersInRegex: none may be left
+    expect(html.replace(/\n/g, '')).not.toMatch(/[\u0000-\u001F\u007F-\u009F\u2028-\u202E]/);
+  });
+
+  test('centimetre planters get metres, centimetres and hectares', () => {
+    const a = wideForNarrow();
+    const html = htmlReport({ ...a, planter: frame({ unit: 'cm', rowSpacing: 38.1 }) });
+    expect(html).toContain('2.95 ha');
+    expect(html).toContain('recorded: 6.096 m');
+    expect(html).toContain('hectare count is 6.7 % too high');
+  });
+
+  test('a price gives money with its condition', () => {
+    const a = wideForNarrow();
+    const r = a.report;
+    // 1,839.3 m² is 0.18393 ha; at 100 a hectare that is 18.39 (arithmetic); 100 a hectare is 40.47 an acre.
+    const html = htmlReport({
+      ...a,
+      report: {
+        ...r,
+        declared: { ...r.declared, seedCostPerHa: 100 },
+        diagnoses: r.diagnoses.map((d) => ({
+          ...d,
+          effect: { ...d.effect, seedCost: { doubledCost: 0, unplantedCost: 18.393 } },
+        })),
+      },
+    });
+    expect(html).toContain('At 40.47 of seed per acre, if the rows planted at the full rate: 18.39 of seed');
+  });
+});
+
+describe('the picture of the field', () => {
+  test('no point of a line lies further from what is kept than was asked', () => {
+    const n = 2000;
+    const line = Float64Array.from({ length: 2 * n }, (_, i) => (i % 2 ? 40 * Math.sin(i / 90) : i / 4));
+    const kept = simplified(line, 0.5);
+    expect(kept.length).toBeLessThan(line.length / 8);
+    expect([kept[0], kept[kept.length - 2]]).toEqual([line[0], line[line.length - 2]]);
+    let far = 0;
+    for (let i = 0; i < n; i++) {
+      let near = Number.POSITIVE_INFINITY;
+      for (let k = 0; k + 3 < kept.length; k += 2) {
+        const [ax, ay, bx, by] = kept.subarray(k, k + 4);
+        const l2 = (bx - ax) ** 2 + (by - ay) ** 2;
+        const t = Math.min(1, Math.max(0, ((line[2 * i] - ax) * (bx - ax) + (line[2 * i + 1] - ay) * (by - ay)) / l2));
+        near = Math.min(near, Math.hypot(line[2 * i] - ax - t * (bx - ax), line[2 * i + 1] - ay - t * (by - ay)));
+      }
+      far = Math.max(far, near);
+    }
+    expect(far).toBeLessThanOrEqual(0.5 + 1e-9);
+  });
+
+  test('a field with very many crooked edges still makes a bounded picture', () => {
+    const a = wideForNarrow();
+    const n = 200_000;
+    const xy = Float64Array.from({ length: 2 * n }, (_, i) => {
+      const turn = (2 * Math.PI * (i >> 1)) / n;
+      const r = 50_000 + 9_000 * Math.sin((i >> 1) * 1.7);
+      return r * (i % 2 ? Math.sin(turn) : Math.cos(turn));
+    });
+    const covered = { xy, ringStart: Uint32Array.of(0, n), polygonStart: Uint32Array.of(0, 1) };
+    const f = fieldPicture({ ...a, evidence: { ...a.evidence, covered } }, 740, 820);
+    expect(f!.points).toBeLessThanOrEqual(16_000);
+    expect(f!.points).toBeGreaterThan(20);
+  });
+});
