@@ -52,10 +52,9 @@ const TABLE: Readonly<Record<string, Rights>> = {
   'core/coverage': stage(),
   'core/diagnosis': stage(['core/planter', 'core/priors.ts']),
   'core/fence.ts': stage(),
-  'core/open-strips.ts': stage(),
   'core/summary.ts': stage(['core/planter']),
   'core/check.ts': {
-    calls: [...STAGES, ...SHARED, 'core/fence.ts', 'core/open-strips.ts', 'core/planter', 'core/summary.ts'],
+    calls: [...STAGES, ...SHARED, 'core/fence.ts', 'core/planter', 'core/summary.ts'],
     types: ['core'],
     packages: [],
   },

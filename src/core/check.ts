@@ -1,6 +1,6 @@
 import type { Answer, Grain } from './answer.ts';
 import { type Columns, findColumns, oneSectionNamed } from './columns/index.ts';
-import { areaOf, cover, gaps, measure, outline } from './coverage/index.ts';
+import { areaOf, cover, gaps, joinPolygons, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts, seamToleranceM } from './diagnosis/index.ts';
 import { outsideOf } from './fence.ts';
 import { joinShapes, type Lattice } from './geometry/shapes.ts';
@@ -8,7 +8,6 @@ import { type Limits, read } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
 import { UserError } from './messages.ts';
-import { withOpenStrips } from './open-strips.ts';
 import { findPasses, type Laid, layLanes } from './passes/index.ts';
 import type { Passes } from './passes/types.ts';
 import { extentOf, finerLattice, type Plane, planeFor } from './plane/index.ts';
@@ -157,17 +156,18 @@ export function checkRecords(
   const plantedSeamM = plantedSeams(seamMap.seams, passes, bands, layout, believedCentreM);
   at('fitting the layout')(1);
 
-  const { coverage: covered, rings } = cover(shapes, plane.density, at('measuring covered ground'));
   const bridges = bridgeShapes(seamMap, passes, plane);
-  const closed =
-    bridges.xy.length > 0 ? outline(joinShapes(shapes, bridges), plane.density, at('looking for gaps')) : rings;
+  const { coverage: covered, rings, bridged } = cover(shapes, plane.density, at('measuring covered ground'), bridges);
   const widthM = bands.epochs[0]?.widthM ?? layout.workingWidthM;
   const fenced = boundary
-    ? outline(joinShapes(joinShapes(shapes, bridges), outsideOf(boundary, lattice, extent)), plane.density).covered
-    : closed.covered;
-  const openHoles = gaps(fenced, plane.stepsPerMetre, widthM);
-  const gapM2 =
-    Math.max(0, closed.coveredM2 - rings.coveredM2) + areaOf(openHoles, plane.density).reduce((a, b) => a + b, 0);
+    ? outline(
+        joinShapes(joinShapes(shapes, bridges), outsideOf(boundary, lattice, extent)),
+        plane.density,
+        at('holding it against the boundary'),
+      ).covered
+    : bridged.closed;
+  const enclosed = gaps(fenced, plane.stepsPerMetre, widthM);
+  const gapM2 = bridged.openM2 + areaOf(enclosed, plane.density).reduce((a, b) => a + b, 0);
   const planted = layPlanted(passes, rows, layout, plane, fine);
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : shapes));
   const plantedM2 =
@@ -228,7 +228,7 @@ export function checkRecords(
     planted,
     covered,
     rings,
-    gaps: withOpenStrips(gaps(rings.covered, plane.stepsPerMetre, widthM), bridges),
+    gaps: joinPolygons(bridged.open, enclosed),
     gapM2,
     plantedM2,
     seamToleranceM: seamToleranceM(facts.accuracyM),

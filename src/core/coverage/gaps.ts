@@ -17,6 +17,22 @@ export function gaps(covered: Polygons, stepsPerMetre: readonly [number, number]
   return pick(holes, keep);
 }
 
+/** `a` followed by `b`. */
+export function joinPolygons(a: Polygons, b: Polygons): Polygons {
+  const points = a.xy.length / 2;
+  const rings = Math.max(0, a.ringStart.length - 1);
+  const starts = (x: Uint32Array, y: Uint32Array, from: number): Uint32Array =>
+    Uint32Array.from([...x.subarray(0, Math.max(0, x.length - 1)), ...y.map((v) => v + from)]);
+  const xy = new Float64Array(a.xy.length + b.xy.length);
+  xy.set(a.xy);
+  xy.set(b.xy, a.xy.length);
+  return {
+    xy,
+    ringStart: starts(a.ringStart, b.ringStart, points),
+    polygonStart: starts(a.polygonStart, b.polygonStart, rings),
+  };
+}
+
 /** m² of each polygon, holes taken off. */
 export function areaOf(polygons: Polygons, density: AreaDensity): Float64Array {
   const { xy, ringStart, polygonStart } = polygons;

@@ -11,10 +11,16 @@ import { Sweep } from './sweep.ts';
  *
  * Where boundaries of the same side coincide, the earlier shape is taken to reach out a little further.
  */
-export function measureNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): Coverage {
-  const total = new Measuring(p, near, density, new Sweep(p));
-  for (let i = 0; i < p.count; i++) {
-    if ((i & 1023) === 0) progress?.(i / p.count);
+export function measureNear(
+  p: Prepared,
+  near: Near,
+  density: AreaDensity,
+  progress?: Progress,
+  records = p.count,
+): Coverage {
+  const total = new Measuring(p, near, density, new Sweep(p), records);
+  for (let i = 0; i < records; i++) {
+    if ((i & 1023) === 0) progress?.(i / records);
     if (total.wants(i)) total.shape(i, progress);
   }
   progress?.(1);
@@ -72,19 +78,21 @@ export class Measuring {
     private readonly near: Near,
     density: AreaDensity,
     private readonly sweep: Sweep,
+    /** Shapes from this number on are bridges: they cover nothing. */
+    private readonly records: number,
   ) {
     this.flux = makeFlux(density, p.originY);
     this.origin = firstPoints(p);
     this.area = ownAreas(p, this.flux, this.origin);
     this.already = new Float64Array(p.count);
-    this.cluster = clusters(near, p.count);
-    for (let i = 0; i < p.count; i++)
+    this.cluster = clusters(near, records);
+    for (let i = 0; i < records; i++)
       if (p.kind[i] !== EMPTY && p.kind[i] !== COMPLEX && p.turn[i] < 0) this.repaired.reversed++;
   }
 
   /** Whether the edges of shape j have anything to tell. */
   wants(j: number): boolean {
-    return this.near.overlaps[j] === 1 || this.p.kind[j] === COMPLEX;
+    return j < this.records && (this.near.overlaps[j] === 1 || this.p.kind[j] === COMPLEX);
   }
 
   shape(j: number, progress?: Progress): void {
@@ -184,6 +192,7 @@ export class Measuring {
   /** Whether slot k's shape lies over the boundary of j whose inner side is given. */
   private lies(j: number, k: number, inner: number): boolean {
     const { sweep: s } = this;
+    if (this.slots[k] >= this.records) return false;
     const within = inner > 0 ? s.left[k] : s.right[k];
     const beyond = inner > 0 ? s.right[k] : s.left[k];
     return within !== 0 && (beyond !== 0 || this.slots[k] < j);
@@ -238,10 +247,10 @@ export class Measuring {
   }
 
   result(): Coverage {
-    const { p, area, already, atDepth } = this;
+    const { area, already, atDepth } = this;
     let sumM2 = 0;
     let againM2 = 0;
-    for (let i = 0; i < p.count; i++) {
+    for (let i = 0; i < this.records; i++) {
       if (!(area[i] > 0)) {
         this.repaired.empty++;
         area[i] = 0;
@@ -262,7 +271,7 @@ export class Measuring {
     return {
       sumM2,
       areaAtDepthM2: sumM2 > 0 ? areaAtDepthM2 : new Float64Array(0),
-      alreadyCoveredM2: already,
+      alreadyCoveredM2: already.subarray(0, this.records),
       residual,
       repaired: this.repaired,
     };
@@ -284,8 +293,9 @@ function clusters(near: Near, count: number): Uint32Array {
   for (let i = 0; i < count; i++) {
     if (near.overlaps[i] === 0) continue;
     for (let e = near.start[i]; e < near.start[i + 1]; e++) {
-      const a = find(i);
       if ((near.list[e] & 1) === 1) continue;
+      const a = find(i);
+      if (near.list[e] >> 1 >= count) continue;
       const b = find(near.list[e] >> 1);
       if (a < b) root[b] = a;
       else if (b < a) root[a] = b;

@@ -1,7 +1,7 @@
 import { Arcs, Nodes } from './arcs.ts';
-import { makeFlux } from './flux.ts';
-import type { AreaDensity, Coverage, CoverageRings, Progress } from './index.ts';
-import { Measuring } from './measure.ts';
+import { type Flux, makeFlux } from './flux.ts';
+import type { AreaDensity, Bridged, Coverage, CoverageRings, Progress } from './index.ts';
+import { Measuring, measureNear } from './measure.ts';
 import type { Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
 import { stitch } from './stitch.ts';
@@ -12,146 +12,185 @@ import { Sweep } from './sweep.ts';
  * Of edges that lie on one another the lowest stands for all. Arcs meet in nodes that are equal doubles, so they always join up.
  */
 export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): CoverageRings {
-  return outlineWith(p, near, density, new Sweep(p), null, progress);
+  return new Outline(p, near, density, new Sweep(p), null, p.count).draw(progress);
 }
 
-/** Both pictures from one look at each edge. For maps small enough that points counted from their middle keep all their digits. */
+/**
+ * The map's own picture and that of its bridges (shapes from number `records` on) from one look at each edge. Measured in the same look where the
+ * map is small enough that points counted from its middle keep all their digits.
+ */
 export function coverNear(
   p: Prepared,
   near: Near,
+  records: number,
   density: AreaDensity,
   progress?: Progress,
-): { coverage: Coverage; rings: CoverageRings } {
+): { coverage: Coverage; rings: CoverageRings; bridged: Bridged } {
   const sweep = new Sweep(p);
-  const measuring = new Measuring(p, near, density, sweep);
-  const rings = outlineWith(p, near, density, sweep, measuring, progress);
-  return { coverage: measuring.result(), rings };
+  if (p.plain) {
+    const measuring = new Measuring(p, near, density, sweep, records);
+    const outline = new Outline(p, near, density, sweep, measuring, records);
+    const rings = outline.draw(progress);
+    return { coverage: measuring.result(), rings, bridged: outline.bridged(rings) };
+  }
+  const coverage = measureNear(p, near, density, (d) => progress?.(0.4 * d), records);
+  const outline = new Outline(p, near, density, sweep, null, records);
+  const rings = outline.draw((d) => progress?.(0.4 + 0.6 * d));
+  return { coverage, rings, bridged: outline.bridged(rings) };
 }
 
-function outlineWith(
-  p: Prepared,
-  near: Near,
-  density: AreaDensity,
-  sweep: Sweep,
-  measuring: Measuring | null,
-  progress?: Progress,
-): CoverageRings {
-  const nodes = new Nodes();
-  const covered = new Arcs(p, nodes);
-  const overlap = new Arcs(p, nodes);
-  collect(p, near, sweep, measuring, covered, overlap, (d) => progress?.(0.8 * d));
-  const flux = makeFlux(density, p.originY);
-  const a = stitch(covered, flux, (d) => progress?.(0.8 + 0.1 * d));
-  const b = stitch(overlap, flux, (d) => progress?.(0.9 + 0.1 * d));
-  progress?.(1);
-  return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
-}
+class Outline {
+  private readonly covered: Arcs;
+  private readonly overlap: Arcs;
+  /** Ground under bridges alone, and under anything. */
+  private readonly open: Arcs;
+  private readonly closed: Arcs;
+  private readonly flux: Flux;
 
-function collect(
-  p: Prepared,
-  near: Near,
-  s: Sweep,
-  measuring: Measuring | null,
-  covered: Arcs,
-  overlap: Arcs,
-  progress: Progress,
-): void {
-  const { xy, ringStart, shapeStart } = p.shapes;
-  s.ox = p.originX;
-  s.oy = p.originY;
-  let work = 0;
-  for (let j = 0; j < p.count; j++) {
-    if ((j & 1023) === 0) progress(j / p.count);
-    if (p.kind[j] === EMPTY) continue;
-    const slots = near.start[j + 1] - near.start[j];
-    const measured = measuring?.wants(j) ? measuring : null;
-    measured?.open(j, true);
-    const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
-    for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
-      const first = ringStart[r];
-      const end = ringStart[r + 1];
-      let c = end - 1;
-      for (let d = first; d < end; c = d++) {
-        if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
-        const mate = near.partner[c];
-        if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0) continue;
-        work += slots;
-        if (work > 4096) {
-          work = 0;
-          progress(j / p.count);
+  constructor(
+    private readonly p: Prepared,
+    private readonly near: Near,
+    density: AreaDensity,
+    private readonly sweep: Sweep,
+    private readonly measuring: Measuring | null,
+    private readonly records: number,
+  ) {
+    const nodes = new Nodes();
+    this.covered = new Arcs(p, nodes);
+    this.overlap = new Arcs(p, nodes);
+    this.open = new Arcs(p, nodes);
+    this.closed = records < p.count ? new Arcs(p, nodes) : this.covered;
+    this.flux = makeFlux(density, p.originY);
+  }
+
+  draw(progress?: Progress): CoverageRings {
+    this.collect((d) => progress?.(0.8 * d));
+    const a = stitch(this.covered, this.flux, (d) => progress?.(0.8 + 0.1 * d));
+    const b = stitch(this.overlap, this.flux, (d) => progress?.(0.9 + 0.1 * d));
+    progress?.(1);
+    return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
+  }
+
+  /** After `draw`. */
+  bridged(rings: CoverageRings): Bridged {
+    const open = stitch(this.open, this.flux);
+    const closed = this.closed === this.covered ? rings.covered : stitch(this.closed, this.flux).polygons;
+    return { open: open.polygons, openM2: open.areaM2, closed };
+  }
+
+  private collect(progress: Progress): void {
+    const { p, near, sweep: s } = this;
+    const { xy, ringStart, shapeStart } = p.shapes;
+    s.ox = p.originX;
+    s.oy = p.originY;
+    let work = 0;
+    for (let j = 0; j < p.count; j++) {
+      if ((j & 1023) === 0) progress(j / p.count);
+      if (p.kind[j] === EMPTY) continue;
+      const slots = near.start[j + 1] - near.start[j];
+      const measured = this.measuring?.wants(j) ? this.measuring : null;
+      measured?.open(j, true);
+      const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
+      for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
+        const first = ringStart[r];
+        const end = ringStart[r + 1];
+        let c = end - 1;
+        for (let d = first; d < end; c = d++) {
+          if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
+          const mate = near.partner[c];
+          if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0) continue;
+          work += slots;
+          if (work > 4096) {
+            work = 0;
+            progress(j / p.count);
+          }
+          if (reverse) this.along(j, c, d, c, slots, measured);
+          else this.along(j, c, c, d, slots, measured);
         }
-        if (reverse) along(s, near, j, c, d, c, slots, measured, covered, overlap);
-        else along(s, near, j, c, c, d, slots, measured, covered, overlap);
       }
+      measured?.close();
     }
-    measured?.close();
   }
-}
 
-/** Arcs of one edge of shape j, from point a to point b; `edge` names it. */
-function along(
-  s: Sweep,
-  near: Near,
-  j: number,
-  edge: number,
-  a: number,
-  b: number,
-  slots: number,
-  measured: Measuring | null,
-  covered: Arcs,
-  overlap: Arcs,
-): void {
-  s.begin(j, edge, a, b, slots);
-  const at = near.start[j];
-  // A convex shape is not its own neighbour: it lies left of its edges.
-  let left = 1;
-  for (let k = 0; k < slots; k++) {
-    const other = near.list[at + k] >> 1;
-    if (other === j) left = 0;
-    s.add(k, other);
-    // Under two whole shapes there is no boundary of either kind, and a lower edge on all of this one stands for it.
-    if (measured === null && (s.whole >= 2 || s.hidden)) return;
-    s.touch(k, other);
-  }
-  s.sort();
-  if (measured !== null) {
-    s.keep(slots);
-    measured.walk();
-    s.back(slots);
-  }
-  let right = 0;
-  for (let k = 0; k < slots; k++) {
-    if (s.left[k] !== 0) left++;
-    if (s.right[k] !== 0) right++;
-  }
-  let x = s.ax - s.ox;
-  let y = s.ay - s.oy;
-  for (let i = 0; i <= s.n; i++) {
-    const e = i < s.n ? s.order[i] : -1;
-    const nx = e < 0 ? s.ax + s.dx - s.ox : s.x[e];
-    const ny = e < 0 ? s.ay + s.dy - s.oy : s.y[e];
-    if (nx !== x || ny !== y) {
-      if (s.shadow === 0 && left !== right) {
-        if (left >= 1 && right < 1) covered.add(x, y, nx, ny, a, b);
-        else if (left < 1 && right >= 1) covered.add(nx, ny, x, y, b, a);
-        if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
-        else if (left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
+  /** Arcs of one edge of shape j, from point a to point b; `edge` names it. */
+  private along(j: number, edge: number, a: number, b: number, slots: number, measured: Measuring | null): void {
+    const { sweep: s, near, records, covered, overlap, open, closed } = this;
+    s.begin(j, edge, a, b, slots);
+    const at = near.start[j];
+    // A convex shape is not its own neighbour: it lies left of its edges.
+    let own = 1;
+    for (let k = 0; k < slots; k++) {
+      const other = near.list[at + k] >> 1;
+      if (other === j) own = 0;
+      const { whole } = s;
+      s.add(k, other);
+      if (other >= records) s.whole = whole;
+      // Under two whole records there is no boundary of any kind, and a lower edge on all of this one stands for it.
+      if (measured === null && (s.whole >= 2 || s.hidden)) return;
+      s.touch(k, other);
+    }
+    s.sort();
+    if (measured !== null) {
+      s.keep(slots);
+      measured.walk();
+      s.back(slots);
+    }
+    // How many records lie left and right, and how many bridges.
+    let left = j < records ? own : 0;
+    let right = 0;
+    let leftBridges = j < records ? 0 : own;
+    let rightBridges = 0;
+    for (let k = 0; k < slots; k++) {
+      const bridge = near.list[at + k] >> 1 >= records;
+      if (s.left[k] !== 0) bridge ? leftBridges++ : left++;
+      if (s.right[k] !== 0) bridge ? rightBridges++ : right++;
+    }
+    let x = s.ax - s.ox;
+    let y = s.ay - s.oy;
+    for (let i = 0; i <= s.n; i++) {
+      const e = i < s.n ? s.order[i] : -1;
+      const nx = e < 0 ? s.ax + s.dx - s.ox : s.x[e];
+      const ny = e < 0 ? s.ay + s.dy - s.oy : s.y[e];
+      if (nx !== x || ny !== y) {
+        if (s.shadow === 0) {
+          if (left !== right) {
+            if (left >= 1 && right < 1) covered.add(x, y, nx, ny, a, b);
+            else if (left < 1 && right >= 1) covered.add(nx, ny, x, y, b, a);
+            if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
+            else if (left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
+          }
+          if (closed !== covered) {
+            const onLeft = left + leftBridges > 0;
+            const onRight = right + rightBridges > 0;
+            if (onLeft && !onRight) closed.add(x, y, nx, ny, a, b);
+            else if (onRight && !onLeft) closed.add(nx, ny, x, y, b, a);
+            const openLeft = left === 0 && leftBridges > 0;
+            const openRight = right === 0 && rightBridges > 0;
+            if (openLeft && !openRight) open.add(x, y, nx, ny, a, b);
+            else if (openRight && !openLeft) open.add(nx, ny, x, y, b, a);
+          }
+        }
+        x = nx;
+        y = ny;
       }
-      x = nx;
-      y = ny;
+      if (e < 0) break;
+      const k = s.slot[e];
+      const bridge = near.list[at + k] >> 1 >= records;
+      if (s.dLeft[e] !== 0) {
+        const before = s.left[k] !== 0 ? 1 : 0;
+        s.left[k] += s.dLeft[e];
+        const change = (s.left[k] !== 0 ? 1 : 0) - before;
+        if (bridge) leftBridges += change;
+        else left += change;
+      }
+      if (s.dRight[e] !== 0) {
+        const before = s.right[k] !== 0 ? 1 : 0;
+        s.right[k] += s.dRight[e];
+        const change = (s.right[k] !== 0 ? 1 : 0) - before;
+        if (bridge) rightBridges += change;
+        else right += change;
+      }
+      s.shadow += s.dShadow[e];
     }
-    if (e < 0) break;
-    const k = s.slot[e];
-    if (s.dLeft[e] !== 0) {
-      const before = s.left[k] !== 0 ? 1 : 0;
-      s.left[k] += s.dLeft[e];
-      left += (s.left[k] !== 0 ? 1 : 0) - before;
-    }
-    if (s.dRight[e] !== 0) {
-      const before = s.right[k] !== 0 ? 1 : 0;
-      s.right[k] += s.dRight[e];
-      right += (s.right[k] !== 0 ? 1 : 0) - before;
-    }
-    s.shadow += s.dShadow[e];
   }
 }

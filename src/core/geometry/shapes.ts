@@ -24,6 +24,12 @@ export interface Lattice {
   originY: number;
 }
 
+export const NO_SHAPES: Shapes = {
+  xy: new Int32Array(0),
+  ringStart: new Uint32Array(1),
+  shapeStart: new Uint32Array(1),
+};
+
 /** `a` followed by `b`. Both must be on one lattice. */
 export function joinShapes(a: Shapes, b: Shapes): Shapes {
   const points = a.xy.length / 2;
