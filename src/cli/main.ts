@@ -8,6 +8,7 @@ import { EXPLAIN_OPTIONS, runExplain } from './explain.ts';
 import type { Io } from './io.ts';
 import { LAYOUT_OPTIONS, runLayout } from './layout.ts';
 import { optionHelp, type Parsed, parseOptions, type Spec } from './options.ts';
+import { REBUILD_OPTIONS, runRebuild } from './rebuild.ts';
 import { runServe, SERVE_OPTIONS } from './serve.ts';
 import { runWork, WORK_OPTIONS } from './work.ts';
 
@@ -40,6 +41,13 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     names: ['BEFORE', 'AFTER'],
     options: COMPARE_OPTIONS,
     run: runCompare,
+  },
+  rebuild: {
+    usage: 'guessrow rebuild MAP --planter FILE --out FILE [options]',
+    says: 'Write the map as it should have been: the declared bands on the recorded track, no ground twice, every change in a log.',
+    names: ['MAP'],
+    options: REBUILD_OPTIONS,
+    run: runRebuild,
   },
   audit: {
     usage: 'guessrow audit PATH... --planter FILE --out FOLDER [options]',

@@ -54,7 +54,7 @@ describe('the ground that each shape adds', () => {
       const list = quads(seed, 3 + (seed % 25), seed % 3 === 0 ? 60 : 160);
       const shapes = toShapes(list);
       const group = Uint32Array.from(list, (_, i) => i);
-      const got = remain(shapes, group, FLAT);
+      const got = remain(shapes, group, FLAT, [1, 1]);
       const whole = measure(shapes, FLAT);
       expect(sum(got.addsM2)).toBeCloseTo(whole.areaAtDepthM2[0], 6);
       // JTS overlay (the Java Topology Suite in JavaScript) is a second opinion on every shape.
@@ -80,7 +80,7 @@ describe('the ground that each shape adds', () => {
     const list = quads(seed + 500, 24, 120);
     const shapes = toShapes(list);
     const group = Uint32Array.from(list, (_, i) => Math.floor(i / 6));
-    const got = remain(shapes, group, FLAT);
+    const got = remain(shapes, group, FLAT, [1, 1]);
     expect(sum(got.addsM2)).toBeCloseTo(outline(shapes, FLAT).coveredM2, 6);
     let before: Geometry | null = null;
     for (let g = 0; g < 4; g++) {

@@ -5,6 +5,7 @@ import { coverNear, outlineNear } from './outline.ts';
 import { prepare } from './prepare.ts';
 
 export { areaOf, gaps, joinPolygons } from './gaps.ts';
+export { type Remains, remain } from './remain.ts';
 
 /*
  * What the shapes of a map cover, and how often: exact on the map's own lattice.
@@ -53,6 +54,8 @@ export interface Coverage {
   sumM2: number;
   /** areaAtDepthM2[k] is the ground under at least k + 1 shapes; [0] is the union. Ends at the last depth with any area. */
   areaAtDepthM2: Float64Array;
+  /** Area of every shape, m². */
+  areaM2: Float64Array;
   /** For every shape, the part of it that earlier shapes (lower index) already covered, m². */
   alreadyCoveredM2: Float64Array;
   /** sum - (union + area at each further depth), relative to sum. */

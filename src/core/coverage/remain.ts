@@ -16,8 +16,8 @@ export interface Remains {
    * with any other shape.
    */
   rings: (Polygons | null)[];
-  /** Boundary of group g that lies on ground of earlier groups, lattice steps. */
-  buriedSteps: Float64Array;
+  /** Boundary of group g that lies on ground of earlier groups, metres: what is cut off, divided by it, is about as wide as the overlap. */
+  buriedM: Float64Array;
 }
 
 /**
@@ -26,23 +26,32 @@ export interface Remains {
  *
  * Every stretch of edge has an owner on its left and one on its right: the lowest group among the shapes that cover it. Where the two
  * differ it is an arc of the boundary of both, run one way for the one and back for the other; of edges that lie on one another the
- * lowest stands for all. The arcs of each group are then stitched as in `outline`.
+ * lowest stands for all. The arcs of each group are then stitched as in `outline`. `stepsPerMetre` east and north serves `buriedM` alone.
  */
-export function remain(shapes: Shapes, group: Uint32Array, density: AreaDensity, progress?: Progress): Remains {
+export function remain(
+  shapes: Shapes,
+  group: Uint32Array,
+  density: AreaDensity,
+  stepsPerMetre: readonly [number, number],
+  progress?: Progress,
+): Remains {
   const p = prepare(shapes, (d) => progress?.(0.1 * d));
   const near = findNear(p, true, (d) => progress?.(0.1 + 0.4 * d));
   const groups = p.count > 0 ? group[p.count - 1] + 1 : 0;
   const out: Remains = {
     addsM2: new Float64Array(groups),
     rings: new Array<Polygons | null>(groups).fill(null),
-    buriedSteps: new Float64Array(groups),
+    buriedM: new Float64Array(groups),
   };
   const flux = makeFlux(density, p.originY);
   const open = openGroups(p, near, group, groups);
   const nodes = new Nodes();
   const arcs = new Arcs(p, nodes);
   const owner: number[] = [];
-  collect(p, near, group, open, arcs, owner, out.buriedSteps, (d) => progress?.(0.5 + 0.3 * d));
+  const bury = (g: number, dx: number, dy: number): void => {
+    out.buriedM[g] += Math.hypot(dx / stepsPerMetre[0], dy / stepsPerMetre[1]);
+  };
+  collect(p, near, group, open, arcs, owner, bury, (d) => progress?.(0.5 + 0.3 * d));
   stitchEach(arcs, owner, open, groups, (g, set) => {
     const { polygons, areaM2 } = stitch(set, flux);
     out.addsM2[g] = Math.max(0, areaM2);
@@ -85,7 +94,7 @@ function collect(
   open: Uint8Array,
   arcs: Arcs,
   owner: number[],
-  buried: Float64Array,
+  bury: (g: number, dx: number, dy: number) => void,
   progress: Progress,
 ): void {
   const s = new Sweep(p);
@@ -118,7 +127,7 @@ function collect(
           work = 0;
           progress(j / p.count);
         }
-        along(s, near, group, open, j, c, reverse ? d : c, reverse ? c : d, slots, arcs, owner, buried);
+        along(s, near, group, open, j, c, reverse ? d : c, reverse ? c : d, slots, arcs, owner, bury);
       }
     }
   }
@@ -139,7 +148,7 @@ function along(
   slots: number,
   arcs: Arcs,
   owner: number[],
-  buried: Float64Array,
+  bury: (g: number, dx: number, dy: number) => void,
 ): void {
   s.begin(j, edge, a, b, slots);
   const at = near.start[j];
@@ -153,7 +162,7 @@ function along(
     if (s.hidden) return;
     // Under an earlier shape this edge parts nobody's ground.
     if (s.whole > whole && group[other] < group[j]) {
-      buried[group[j]] += Math.hypot(s.dx, s.dy);
+      bury(group[j], s.dx, s.dy);
       return;
     }
     s.touch(k, other);
@@ -179,7 +188,7 @@ function along(
       if (s.shadow === 0) {
         const l = ownerOf(left, self ? group[j] : NONE);
         const r = ownerOf(right, NONE);
-        if (l < group[j]) buried[group[j]] += Math.hypot(nx - x, ny - y);
+        if (l < group[j]) bury(group[j], nx - x, ny - y);
         if (l !== r) {
           if (l !== NONE && open[l] === 1) push(arcs, owner, l, x, y, nx, ny, a, b);
           if (r !== NONE && open[r] === 1) push(arcs, owner, r, nx, ny, x, y, b, a);

@@ -1,0 +1,171 @@
+import { basename, extname } from 'node:path';
+import { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from '../core/formats/index.ts';
+import { CAUTIONS, UserError } from '../core/messages.ts';
+import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { changeCsv, changeJson } from '../core/rebuild/index.ts';
+import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
+import { wrap } from '../core/report/index.ts';
+import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
+import { type Io, progressLine } from './io.ts';
+import { columnOptions, lengthOption, oneOf, type Parsed, type Spec } from './options.ts';
+
+const FORMATS = ['.geojson', '.zip', '.fgb', '.parquet'] as const;
+type Format = (typeof FORMATS)[number];
+
+export const REBUILD_OPTIONS: Spec = {
+  planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
+  planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits the map is taken' },
+  out: {
+    value: 'FILE',
+    says: 'where to write: .geojson, .zip (shapefile), .fgb (FlatGeobuf) or .parquet (GeoParquet); needed',
+  },
+  by: { value: 'NAME', says: 'section, or pass for one polygon a pass; section when left out' },
+  'correct-rate': {
+    value: 'recorded-area',
+    says: 'multiply rates and populations by recorded area over planted area; the old values stay in columns of their own',
+  },
+  columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
+  layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
+  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+};
+
+/** `guessrow rebuild`: 0 when written. Throws `UserError` (status 2) before anything is written. */
+export async function runRebuild(args: Parsed, io: Io): Promise<number> {
+  const { planter: planterPath, planting, layer, out } = args.values;
+  if (planterPath === undefined)
+    throw new UserError('missing-option', 'A map is rebuilt with a planter file.', {}, 'Add "--planter FILE".');
+  if (out === undefined)
+    throw new UserError('missing-option', 'A rebuilt map needs a file to be written to.', {}, 'Add "--out FILE".');
+  const format = extname(out).toLowerCase();
+  if (!(FORMATS as readonly string[]).includes(format))
+    throw new UserError(
+      'option-value',
+      `The end of "${basename(out)}" names no format.`,
+      {},
+      `Let it end in ${FORMATS.join(', ')}.`,
+    );
+  const by = oneOf(args.values.by ?? 'section', ['section', 'pass'] as const, 'by');
+  const rate = args.values['correct-rate'];
+  if (rate !== undefined) oneOf(rate, ['recorded-area'] as const, 'correct-rate');
+  const accuracy = args.values['pass-accuracy'];
+  const planter = readPlanter(readText(planterPath), basename(planterPath));
+  if (planting !== undefined) plantingOf(planter, planting);
+  const maps = mapPaths(args.positionals[0]);
+  const stem = out.slice(0, -format.length);
+  const [csv, json] = [`${stem}.changes.csv`, `${stem}.changes.json`];
+  for (const path of [out, csv, json]) checkOutput(path, [...maps, planterPath]);
+
+  const input: RebuildInput = {
+    map: maps.map(namedFile),
+    planter,
+    by,
+    columns: columnOptions(args.lists.columns ?? []),
+  };
+  if (rate !== undefined) input.correctRate = true;
+  if (planting !== undefined) input.planting = planting;
+  if (layer !== undefined) input.layer = layer;
+  if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
+  const line = progressLine(io);
+  let built: Rebuilt;
+  try {
+    built = await rebuild(input, { progress: line.show });
+  } finally {
+    line.end();
+  }
+  const notes: string[] = built.notes.map((n) => n.sentence);
+  // A map that was rebuilt before is given back byte for byte where its format stays.
+  const bytes =
+    built.before && maps.length === 1 && sameFormat(maps[0], format)
+      ? await allBytes(maps[0])
+      : encode(built.layer, format as Format, basename(stem), (s) => notes.push(s));
+  writeOutput(csv, changeCsv(built.changes));
+  writeOutput(json, changeJson(aboutOf(built, basename(args.positionals[0]), planter.name, by), built.changes));
+  writeOutput(out, bytes);
+  await io.out(summary(built, notes, [out, csv, json]));
+  return 0;
+}
+
+function encode(layer: Layer, format: Format, name: string, note: (s: string) => void): Iterable<string> | Uint8Array {
+  if (format === '.geojson') return geoJson(layer);
+  if (format === '.zip')
+    return shapefileZip({ ...layer, name: name.replaceAll(/[^A-Za-z0-9_-]+/g, '_') || 'rebuilt' }, note);
+  if (format === '.parquet') return geoParquet(layer);
+  const parts = [...flatGeobuf(layer)];
+  const bytes = new Uint8Array(parts.reduce((s, p) => s + p.length, 0));
+  let at = 0;
+  for (const p of parts) {
+    bytes.set(p, at);
+    at += p.length;
+  }
+  return bytes;
+}
+
+const sameFormat = (path: string, format: string): boolean =>
+  extname(path).toLowerCase() === format || (format === '.geojson' && extname(path).toLowerCase() === '.json');
+
+async function allBytes(path: string): Promise<Uint8Array> {
+  const parts: Uint8Array[] = [];
+  for await (const c of namedFile(path).chunks()) parts.push(c);
+  return Buffer.concat(parts);
+}
+
+function aboutOf(b: Rebuilt, source: string, planter: string, by: string): object {
+  return {
+    map: source,
+    planter,
+    planting: b.planting,
+    by,
+    verdict: b.report?.verdict ?? null,
+    says: b.report?.says ?? 'The map was rebuilt with this planter before.',
+    records: b.changes.length,
+    areaBeforeM2: b.inM2,
+    areaM2: b.outM2,
+    differenceM2: b.outM2 - b.inM2,
+    overlapLeftM2: b.leftOverlapM2,
+    residualM2: b.residualM2,
+    ratesCorrected: b.ratesCorrected,
+    setAside: b.report?.map.setAside ?? [],
+    cautions: CAUTIONS,
+  };
+}
+
+function summary(b: Rebuilt, notes: readonly string[], files: readonly string[]): string {
+  const counts = new Map<string, number>();
+  for (const c of b.changes) counts.set(c.done, (counts.get(c.done) ?? 0) + 1);
+  const count = (n: number): string => n.toLocaleString('en-US');
+  const ha = (m2: number): string => `${(m2 / 10000).toFixed(4)} ha`;
+  const lines = [
+    ...wrap(
+      b.before
+        ? 'The map was rebuilt with this planter before: nothing to do.'
+        : b.unchanged
+          ? `Nothing had to be changed. ${b.report?.says ?? ''}`
+          : (b.report?.says ?? ''),
+    ),
+    '',
+    ...(b.plantingFound
+      ? [...wrap(`Rebuilt as planted "${b.planting}", which fits the map best; "--planting NAME" says otherwise.`), '']
+      : []),
+    ...[...counts].map(([k, n]) => `  ${k.padEnd(10)}${count(n).padStart(9)}`),
+    '',
+    `  area before  ${ha(b.inM2)}`,
+    `  area now     ${ha(b.outM2)}  (${b.outM2 < b.inM2 ? '' : '+'}${ha(b.outM2 - b.inM2)})`,
+  ];
+  if (b.leftOverlapM2 > 0)
+    lines.push(
+      ...wrap(`Overlaps of ${ha(b.leftOverlapM2)} in all are positioning noise and were left.`, undefined, '  ', '  '),
+    );
+  if (b.ratesCorrected.length > 0)
+    lines.push(
+      ...wrap(
+        `Corrected for the recorded area: ${b.ratesCorrected.join(', ')}. The old values are in was_NAME.`,
+        undefined,
+        '  ',
+        '  ',
+      ),
+    );
+  lines.push('', ...files.map((f) => `Written to ${f}`));
+  if (notes.length > 0) lines.push('', 'Notes', ...notes.flatMap((n) => wrap(n, undefined, '  - ', '    ')));
+  lines.push('', 'Before you act on this', ...CAUTIONS.flatMap((c) => wrap(c, undefined, '  - ', '    ')));
+  return `${lines.join('\n')}\n`;
+}

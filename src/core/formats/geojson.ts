@@ -1,0 +1,17 @@
+import { cellOf, type Layer, ringsOf } from './layer.ts';
+
+/** A FeatureCollection (RFC 7946), in pieces to be written one after another; one record a line. */
+export function* geoJson(layer: Layer): Generator<string> {
+  const keys = layer.columns.map((c) => JSON.stringify(c.name));
+  yield '{"type":"FeatureCollection","features":[';
+  for (let r = 0; r + 1 < layer.recordStart.length; r++) {
+    const polygons = ringsOf(layer, r);
+    const geometry =
+      polygons.length === 1
+        ? { type: 'Polygon', coordinates: polygons[0] }
+        : { type: 'MultiPolygon', coordinates: polygons };
+    const properties = layer.columns.map((c, i) => `${keys[i]}:${JSON.stringify(cellOf(c, r))}`).join(',');
+    yield `${r === 0 ? '' : ','}\n{"type":"Feature","properties":{${properties}},"geometry":${JSON.stringify(geometry)}}`;
+  }
+  yield '\n]}\n';
+}

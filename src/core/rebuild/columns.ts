@@ -1,0 +1,179 @@
+import type { Columns } from '../columns/index.ts';
+import { median } from '../geometry/stats.ts';
+import type { Column } from '../intake/types.ts';
+import type { RecordedBands } from '../layout/bands.ts';
+import type { Passes } from '../passes/types.ts';
+import type { Output } from './outputs.ts';
+import type { Piece } from './redraw.ts';
+
+export interface ColumnInput {
+  columns: readonly Column[];
+  found: Columns;
+  passes: Passes;
+  bands: RecordedBands;
+  pieces: readonly Piece[];
+  outputs: readonly Output[];
+  /** Declared working width, metres. */
+  workingM: number;
+  /** Factor of the rate of each bar, recorded area over area as it should have been; null: rates stay. */
+  rateFactor: Float64Array | null;
+  /** Says what was not put right. */
+  note(sentence: string): void;
+}
+
+/** Columns of rates that were reckoned from the recorded area: seeds or population per area, by name; targets were not. */
+export function rateColumns(columns: readonly Column[], found: Columns): string[] {
+  const named = found.roles.rate?.name;
+  return columns
+    .filter(
+      (c) =>
+        c.kind === 'number' &&
+        (c.name === named || (/rate|popul|seeds|applied/i.test(c.name) && !/target|goal|plan|presc/i.test(c.name))),
+    )
+    .map((c) => c.name);
+}
+
+/**
+ * The columns of the map, one row for each output record: those of its first source; section numbers and widths as they should have been, rates
+ * where asked. A column that changes leaves its old values in `was_NAME`. In dissolved records a value that differs along the pass is left empty, save rates (mean by area) and
+ * the time (its first).
+ */
+export function putColumnsRight(input: ColumnInput): Column[] {
+  const { columns, found, outputs, pieces } = input;
+  const out: Column[] = [];
+  const rates = new Set(input.rateFactor ? rateColumns(columns, found) : []);
+  const means = new Set(rateColumns(columns, found));
+  for (const c of columns) {
+    const old = c.kind === 'number' ? numbers(input, c, means.has(c.name)) : words(input, c);
+    let now: Column | null = null;
+    if (c.name === found.roles.section?.name) now = sections(input, c, old);
+    else if (c.name === found.roles.width?.name && c.kind === 'number') now = widths(input, c, old);
+    else if (rates.has(c.name) && old.kind === 'number') {
+      const factor = input.rateFactor!;
+      const values = old.values.map((v, i) => {
+        const b = pieces[outputs[i].pieces[0]].bar;
+        return b < 0 ? v : tidy(v * factor[b], 7);
+      });
+      now = { name: c.name, kind: 'number', values };
+    }
+    out.push(now ?? old);
+    if (now && differs(now, old)) out.push({ ...old, name: `was_${c.name}` });
+  }
+  return out;
+}
+
+const tidy = (v: number, digits: number): number => (Number.isFinite(v) ? Number(v.toPrecision(digits)) : v);
+
+function differs(a: Column, b: Column): boolean {
+  if (a.kind === 'number' && b.kind === 'number')
+    return a.values.some((v, i) => v !== b.values[i] && !(Number.isNaN(v) && Number.isNaN(b.values[i])));
+  if (a.kind === 'text' && b.kind === 'text') return a.codes.some((v, i) => a.words[v] !== b.words[b.codes[i]]);
+  return true;
+}
+
+function numbers(
+  { outputs, found, pieces }: ColumnInput,
+  c: Column & { kind: 'number' },
+  mean: boolean,
+): Column & { kind: 'number' } {
+  const values = Float64Array.from(outputs, ({ sources, pieces: list }) => {
+    const first = c.values[sources[0]];
+    if (list.length === 1 || sources.every((r) => Object.is(c.values[r], first))) return first;
+    if (c.name === found.roles.time?.name) return first;
+    if (!mean) return Number.NaN;
+    let sum = 0;
+    let weight = 0;
+    for (const i of list) {
+      const v = c.values[pieces[i].sources[0]];
+      const w = pieces[i].widthM;
+      if (Number.isNaN(v) || !(w > 0)) continue;
+      sum += v * w;
+      weight += w;
+    }
+    return weight > 0 ? tidy(sum / weight, 7) : Number.NaN;
+  });
+  return { name: c.name, kind: 'number', values };
+}
+
+function words({ outputs, found }: ColumnInput, c: Column & { kind: 'text' }): Column & { kind: 'text' } {
+  const codes = Uint32Array.from(outputs, ({ sources, pieces: list }) => {
+    const first = c.codes[sources[0]];
+    if (list.length === 1 || c.name === found.roles.time?.name || sources.every((r) => c.codes[r] === first))
+      return first;
+    return 0;
+  });
+  return { name: c.name, kind: 'text', codes, words: c.words };
+}
+
+/** Section numbers counted as the map counted them: its first section may be 0 or 1, or a word that ends in a number. */
+function sections(input: ColumnInput, c: Column, old: Column): Column | null {
+  const { passes, bands, pieces, outputs } = input;
+  const label = (r: number): string => (c.kind === 'number' ? String(c.values[r]) : c.words[c.codes[r]]);
+  const schemes = new Map<string, number>();
+  let seen = 0;
+  for (let i = 0; i < passes.barQuad.length; i++) {
+    if (bands.slot[i] < 0) continue;
+    const m = /^(\D*)(\d+)$/.exec(label(passes.quads.record[passes.barQuad[i]]));
+    seen++;
+    if (!m) continue;
+    const key = `${m[1]}\n${Number(m[2]) - bands.slot[i]}`;
+    schemes.set(key, (schemes.get(key) ?? 0) + 1);
+  }
+  const best = [...schemes].sort((a, b) => b[1] - a[1])[0];
+  const changed = outputs.some((o) => pieces[o.pieces[0]].keeps < 0);
+  if (!best || best[1] < 0.9 * seen) {
+    if (changed && c.name)
+      input.note(
+        `Column "${c.name}" does not count the sections from the left, so its values were carried over as they were.`,
+      );
+    return null;
+  }
+  const [prefix, base] = best[0].split('\n');
+  const right = outputs.map((o, i) => {
+    const { section, keeps } = pieces[o.pieces[0]];
+    if (o.pieces.length > 1 || section < 0 || keeps >= 0)
+      return old.kind === 'number' ? String(old.values[i]) : old.words[old.codes[i]];
+    return `${prefix}${section + Number(base)}`;
+  });
+  if (old.kind === 'number') return { name: c.name, kind: 'number', values: Float64Array.from(right, Number) };
+  const codes = new Map<string, number>([['', 0]]);
+  const list = Uint32Array.from(right, (w) => {
+    if (!codes.has(w)) codes.set(w, codes.size);
+    return codes.get(w)!;
+  });
+  return { name: c.name, kind: 'text', codes: list, words: [...codes.keys()] };
+}
+
+/** Widths of the record, of the whole bar, or the working width throughout, whichever the column held. */
+function widths(input: ColumnInput, c: Column & { kind: 'number' }, old: Column): Column | null {
+  const { passes, bands, pieces, outputs, found, workingM } = input;
+  const { barStart, leftM, rightM, barQuad, quads } = passes;
+  const perUnit = UNITS[found.roles.width?.unit ?? ''];
+  if (old.kind !== 'number' || perUnit === undefined) return null;
+  const off: [number[], number[], number[]] = [[], [], []];
+  for (let b = 0; b < passes.bars; b++) {
+    const bar = rightM[barStart[b + 1] - 1] - leftM[barStart[b]];
+    const full = bands.epochs[bands.epoch[b]]?.widthM ?? bar;
+    for (let i = barStart[b]; i < barStart[b + 1]; i++) {
+      const v = c.values[quads.record[barQuad[i]]] * perUnit;
+      if (!(v > 0)) continue;
+      [rightM[i] - leftM[i], bar, full].forEach((w, k) => {
+        off[k].push(Math.abs(w / v - 1));
+      });
+    }
+  }
+  // In full bars the bar is as wide as the layout: the mean over all bars tells the two apart.
+  const mean = off.map((v) => v.reduce((a, x) => a + Math.min(x, 1), 0) / v.length + 1e-3 * median(v));
+  const kind = mean.indexOf(Math.min(...mean));
+  const barM = new Map<number, number>();
+  for (const p of pieces) if (p.bar >= 0) barM.set(p.bar, (barM.get(p.bar) ?? 0) + p.widthM);
+  const values = Float64Array.from(outputs, (o, i) => {
+    const p = pieces[o.pieces[0]];
+    if (p.keeps >= 0 || o.pieces.length > 1) return old.values[i];
+    const m = kind === 0 ? p.widthM : kind === 1 ? barM.get(p.bar)! : workingM;
+    return Number((m / perUnit).toFixed(4));
+  });
+  return { name: c.name, kind: 'number', values };
+}
+
+const UNITS: Readonly<Record<string, number>> = { m: 1, ft: 0.3048, in: 0.0254, cm: 0.01, mm: 0.001 };

@@ -1,0 +1,28 @@
+/**
+ * The map as it should have been: the declared bands on the recorded track.
+ *
+ * Assumes passes cut in bars, the rows that planted in each bar, and the recorded polygons; which ground each polygon adds is measured
+ * outside (see `remain` of the coverage) and handed back in. Guarantees that no spot is covered twice, that every record is named by an
+ * output record or by a line of the log, and that output area less input area is the sum of the log.
+ *
+ * The rules:
+ * 1. A bar whose recorded bands lie within the tolerance of the declared ones keeps its polygons, digit for digit.
+ * 2. Any other bar is drawn anew as a whole: one polygon for each run of planted rows that ran in a section (in bar grain: in the bar), between the bar's own back and front line.
+ * 3. A row ran when its centre lies under a recorded band, or the bar is full. A section that is off in the record stays off. A row
+ *    that no full bar of that stretch records is closed over where the rows beside it ran (see `findRows` of the planted picture).
+ * 4. What no pass holds (corners cut, crumbs of two bars) is kept as recorded: nothing tells its track.
+ * 5. Records that repeat another, and records under which no planted row ran, are removed; the log keeps a line for each.
+ * 6. Ground goes to the pass that planted it first; what a later one recorded there is cut away. A record with nothing left is removed.
+ * 7. A map in which every bar keeps its polygons, nothing repeats and no overlap is wider than the seam tolerance is left as it is: overlaps
+ *    that narrow are positioning noise, and cutting them would change every record for nothing.
+ *
+ * Steps: `redraw.ts` (rules 1 to 5), `outputs.ts` (rules 6 and 7, one output record for each piece or each pass), `columns.ts` (columns
+ * put right), `log.ts` (the change log).
+ *
+ * Known limits: bars with sections off are drawn square to the line through the middle of what was recorded, so on coarse lattices (a centimetre) a lone narrow
+ * section turns by up to half a degree against the full bar before it.
+ */
+export { putColumnsRight, rateColumns } from './columns.ts';
+export { type Change, changeCsv, changeJson } from './log.ts';
+export { groupsOf, type Output, outputs } from './outputs.ts';
+export { layShapes, type Piece, type Redrawn, redraw } from './redraw.ts';

@@ -1,0 +1,63 @@
+import type { Done } from './redraw.ts';
+
+/** One line of the change log: an output record, or a record that has none. Records are counted from 1. */
+export interface Change {
+  /** Number of the output record, null for what was removed. */
+  output: number | null;
+  done: Done;
+  why: string;
+  /** Records of the map that it comes from. */
+  from: string;
+  pass: number | null;
+  section: string | null;
+  /** Across travel, metres. */
+  wasWidthM: number | null;
+  widthM: number | null;
+  /** Area before, cut away as planted before, and after, m²; and after less before. */
+  inM2: number;
+  cutM2: number;
+  outM2: number;
+  differenceM2: number;
+}
+
+const HEAD = 'output,done,why,from,pass,section,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2';
+
+/** The log as CSV (RFC 4180), one line a change, areas with all their digits so that they sum. */
+export function* changeCsv(changes: readonly Change[]): Generator<string> {
+  yield `${HEAD}\r\n`;
+  for (const c of changes)
+    yield `${[c.output, c.done, c.why, c.from, c.pass, c.section, rounded(c.wasWidthM), rounded(c.widthM), c.inM2, c.cutM2, c.outM2, c.differenceM2].map(cell).join(',')}\r\n`;
+}
+
+/** The log as JSON: `about` first, then the changes. */
+export function* changeJson(about: object, changes: readonly Change[]): Generator<string> {
+  yield `${JSON.stringify({ log: 'guessrow-rebuild/1', ...about }, null, 2).slice(0, -2)},\n  "changes": [`;
+  let first = true;
+  for (const c of changes) {
+    yield `${first ? '' : ','}\n    ${JSON.stringify({ ...c, wasWidthM: rounded(c.wasWidthM), widthM: rounded(c.widthM) })}`;
+    first = false;
+  }
+  yield '\n  ]\n}\n';
+}
+
+const rounded = (v: number | null): number | null => (v === null ? null : Number(v.toFixed(4)));
+
+function cell(v: string | number | null): string {
+  const text = v === null ? '' : String(v);
+  return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+}
+
+/** Record numbers (0-based in, from 1 out) as "1-4,9". */
+export function recordsText(records: readonly number[], numberOf: (r: number) => number): string {
+  const n = records.map(numberOf);
+  if (n.length < 3) return n.join(',');
+  n.sort((a, b) => a - b);
+  const out: string[] = [];
+  for (let i = 0; i < n.length; ) {
+    let k = i;
+    while (k + 1 < n.length && n[k + 1] === n[k] + 1) k++;
+    out.push(k === i ? `${n[i]}` : `${n[i]}-${n[k]}`);
+    i = k + 1;
+  }
+  return out.join(',');
+}

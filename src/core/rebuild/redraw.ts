@@ -1,0 +1,271 @@
+import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import type { RecordedBands } from '../layout/bands.ts';
+import type { Passes } from '../passes/types.ts';
+import type { PlantedRows } from '../planted/index.ts';
+import type { PlantedLayout, RowRun } from '../planter/types.ts';
+
+export type Done = 'kept' | 'widened' | 'narrowed' | 'moved' | 'cut' | 'added' | 'removed';
+
+/** One polygon of the map as it should have been, before ground already covered is taken off. */
+export interface Piece {
+  /** Bar and pass (0-based), -1 where it has none; declared section (0-based), -1 where it is not told. */
+  bar: number;
+  pass: number;
+  section: number;
+  /** Records (0-based) that it comes from, the one that gives the attributes first; and the part of each one's area that it stands for. */
+  sources: number[];
+  shares: number[];
+  /** The record whose polygon it keeps, or -1 where it is drawn anew: the next eight numbers of `metres`. */
+  keeps: number;
+  done: Done;
+  why: string;
+  /** Across travel, as drawn and as its first source was recorded, metres; NaN where there is no bar. */
+  widthM: number;
+  wasM: number;
+}
+
+export interface Redrawn {
+  /** In planting order. */
+  pieces: Piece[];
+  /** Corners of the pieces that are drawn anew, metres, eight numbers each. */
+  metres: number[];
+  /** Records without a place in the new map. */
+  gone: { record: number; why: string }[];
+}
+
+export interface RedrawInput {
+  records: number;
+  passes: Passes;
+  bands: RecordedBands;
+  layout: PlantedLayout;
+  rows: PlantedRows;
+  /** Declared sections, for a map that shows sections; null where a bar is one record, or none are declared. */
+  sections: readonly RowRun[] | null;
+  /** Two edges within this are the same, metres. */
+  toleranceM: number;
+  /** Time of each record, or null. */
+  timeMs: Float64Array | null;
+  /** Draws bands of a bar: see `quadsOf` of the planted picture. */
+  drawer(bar: number, emit: (corners: number[]) => void): (leftM: number, rightM: number) => void;
+}
+
+interface Strip {
+  leftM: number;
+  rightM: number;
+  section: number;
+}
+
+/** Every bar with the bands that the planter had, in planting order. Nothing is cut yet. */
+export function redraw(input: RedrawInput): Redrawn {
+  const { passes } = input;
+  const out: Redrawn = { pieces: [], metres: [], gone: [] };
+  const inBar = new Uint8Array(input.records);
+  for (const q of passes.barQuad) inBar[passes.quads.record[q]] = 1;
+  passes.quads.repeated.forEach((r, i) => {
+    inBar[r] = 1;
+    out.gone.push({ record: r, why: `repeats record ${passes.quads.repeats[i] + 1}` });
+  });
+  const loose = looseRecords(input, inBar);
+  for (const r of loose[0] ?? []) out.pieces.push(asRecorded(r));
+  for (let p = 0; p + 1 < passes.passStart.length; p++) {
+    for (let b = passes.passStart[p]; b < passes.passStart[p + 1]; b++) redrawBar(input, out, b, p);
+    for (const r of loose[p + 1] ?? []) out.pieces.push(asRecorded(r));
+  }
+  return out;
+}
+
+/** Records without a bar, after the pass during which they were logged: index 0 is before the first pass, p + 1 after pass p. */
+function looseRecords({ records, passes, timeMs }: RedrawInput, inBar: Uint8Array): number[][] {
+  const out: number[][] = [];
+  const starts: number[] = [];
+  for (let p = 0; p + 1 < passes.passStart.length; p++) {
+    const b = passes.passStart[p];
+    let first = Infinity;
+    for (let i = passes.barStart[b]; i < passes.barStart[b + 1]; i++)
+      first = Math.min(first, passes.quads.record[passes.barQuad[i]]);
+    starts.push(timeMs ? passes.timeMs[b] : first);
+  }
+  for (let r = 0; r < records; r++) {
+    if (inBar[r] === 1) continue;
+    const key = timeMs ? timeMs[r] : r;
+    let at = Number.isNaN(key) ? starts.length : 0;
+    while (at < starts.length && starts[at] <= key) at++;
+    out[at] ??= [];
+    out[at].push(r);
+  }
+  return out;
+}
+
+const asRecorded = (r: number): Piece => ({
+  bar: -1,
+  pass: -1,
+  section: -1,
+  sources: [r],
+  shares: [1],
+  keeps: r,
+  done: 'kept',
+  why: 'lies in no pass, so nothing tells its track',
+  widthM: Number.NaN,
+  wasM: Number.NaN,
+});
+
+function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): void {
+  const { passes, rows, toleranceM } = input;
+  const { barStart, leftM, rightM, barQuad, quads } = passes;
+  const from = barStart[b];
+  const to = barStart[b + 1];
+  const recordOf = (i: number): number => quads.record[barQuad[i]];
+  const keep = (i: number, section: number, why: string): void => {
+    const widthM = rightM[i] - leftM[i];
+    const r = recordOf(i);
+    out.pieces.push({
+      bar: b,
+      pass,
+      section,
+      sources: [r],
+      shares: [1],
+      keeps: r,
+      done: 'kept',
+      why,
+      widthM,
+      wasM: widthM,
+    });
+  };
+  if (Number.isNaN(rows.centreM[b])) {
+    for (let i = from; i < to; i++) keep(i, -1, 'nothing tells where the frame was');
+    return;
+  }
+  const strips = stripsOf(input, b);
+  const found = agreement(input, b, strips, toleranceM);
+  if (found) {
+    for (let i = from; i < to; i++) keep(i, found[i - from], 'as the planter has it');
+    return;
+  }
+  const draw = input.drawer(b, (corners) => out.metres.push(...corners));
+  const overlap = (i: number, s: Strip): number =>
+    Math.max(0, Math.min(rightM[i], s.rightM) - Math.max(leftM[i], s.leftM));
+  const total = (i: number): number => strips.reduce((sum, s) => sum + overlap(i, s), 0);
+  for (const s of strips) {
+    const meets: { i: number; o: number }[] = [];
+    for (let i = from; i < to; i++) {
+      const o = overlap(i, s);
+      // A neighbour that only reaches in by rounding is no source, unless it has no other piece.
+      if (o > toleranceM || (o > 0 && o === total(i))) meets.push({ i, o });
+    }
+    meets.sort((a, c) => c.o - a.o || a.i - c.i);
+    const shares = meets.map(
+      ({ i, o }) => o / strips.reduce((sum, t) => sum + counted(overlap(i, t), total(i), toleranceM), 0),
+    );
+    const widthM = s.rightM - s.leftM;
+    const wasM = meets.length > 0 ? rightM[meets[0].i] - leftM[meets[0].i] : 0;
+    let sources = meets.map(({ i }) => recordOf(i));
+    let done: Done = 'moved';
+    if (sources.length === 0) {
+      done = 'added';
+      sources = [recordOf(nearest(from, to, (i) => Math.max(leftM[i] - s.rightM, s.leftM - rightM[i])))];
+    } else if (widthM > wasM + toleranceM) done = 'widened';
+    else if (widthM < wasM - toleranceM) done = 'narrowed';
+    draw(s.leftM, s.rightM);
+    out.pieces.push({
+      bar: b,
+      pass,
+      section: s.section,
+      sources,
+      shares: shares.length > 0 ? shares : [0],
+      keeps: -1,
+      done,
+      why: WHY[done],
+      widthM,
+      wasM,
+    });
+  }
+  for (let i = from; i < to; i++)
+    if (strips.every((s) => counted(overlap(i, s), total(i), toleranceM) === 0))
+      out.gone.push({ record: recordOf(i), why: 'no planted row ran under it' });
+}
+
+/** Overlap that makes a record a source of a piece, 0 where it does not. */
+const counted = (o: number, total: number, toleranceM: number): number => (o > toleranceM || o === total ? o : 0);
+
+const WHY: Record<string, string> = {
+  widened: 'recorded narrower than its planted rows reach',
+  narrowed: 'recorded wider than its planted rows reach',
+  moved: 'recorded beside its planted rows, or redrawn with the rest of its bar',
+  added: 'planted rows ran where nothing was recorded',
+};
+
+function nearest(from: number, to: number, distance: (i: number) => number): number {
+  let best = from;
+  for (let i = from + 1; i < to; i++) if (distance(i) < distance(best)) best = i;
+  return best;
+}
+
+/** Where the planted rows that ran reached, from the middle of the bar's records, left to right, cut at the declared sections. */
+function stripsOf({ layout, rows, sections }: RedrawInput, b: number): Strip[] {
+  const n = layout.rowBands.length;
+  const out: Strip[] = [];
+  let before = -2;
+  for (let k = 0; k < n; k++) {
+    if (rows.on[b * n + k] === 0) continue;
+    const row = layout.rows[k];
+    const section = sections ? sections.findIndex((s) => row >= s.first && row <= s.last) : -1;
+    const { leftM, rightM } = layout.rowBands[k];
+    const last = out[out.length - 1];
+    if (last && before === k - 1 && last.section === section) last.rightM = rows.centreM[b] + rightM;
+    else out.push({ leftM: rows.centreM[b] + leftM, rightM: rows.centreM[b] + rightM, section });
+    before = k;
+  }
+  return out;
+}
+
+/** The section of each record of a bar that already lies as it should; null where any edge does not. */
+function agreement({ passes, sections }: RedrawInput, b: number, strips: Strip[], toleranceM: number): number[] | null {
+  const { barStart, leftM, rightM } = passes;
+  const from = barStart[b];
+  const to = barStart[b + 1];
+  const same = (x: number, y: number): boolean => Math.abs(x - y) <= toleranceM;
+  if (sections) {
+    if (strips.length !== to - from) return null;
+    for (let k = 0; k < strips.length; k++)
+      if (!same(leftM[from + k], strips[k].leftM) || !same(rightM[from + k], strips[k].rightM)) return null;
+    return strips.map((s) => s.section);
+  }
+  // Recorded sections that nothing is declared about: only where they end together is held against the rows.
+  let k = 0;
+  for (let i = from; i < to; k++) {
+    if (k >= strips.length || !same(leftM[i], strips[k].leftM)) return null;
+    while (i + 1 < to && same(rightM[i], leftM[i + 1])) i++;
+    if (!same(rightM[i], strips[k].rightM)) return null;
+    i++;
+  }
+  return k === strips.length ? new Array<number>(to - from).fill(-1) : null;
+}
+
+/** Kept polygons and drawn ones together on `lattice`, in the order of `pieces`; `drawn` holds the latter. */
+export function layShapes(
+  pieces: readonly Piece[],
+  kept: Shapes,
+  keptLattice: Lattice,
+  drawn: Shapes,
+  lattice: Lattice,
+): Shapes {
+  const factor = lattice.stepsPerDegree / keptLattice.stepsPerDegree;
+  const xy: number[] = [];
+  const ringStart = [0];
+  const shapeStart = [0];
+  let next = 0;
+  for (const p of pieces) {
+    if (p.keeps < 0) {
+      for (let k = 8 * next; k < 8 * next + 8; k++) xy.push(drawn.xy[k]);
+      next++;
+      ringStart.push(xy.length / 2);
+    } else {
+      for (let r = kept.shapeStart[p.keeps]; r < kept.shapeStart[p.keeps + 1]; r++) {
+        for (let k = 2 * kept.ringStart[r]; k < 2 * kept.ringStart[r + 1]; k++) xy.push(kept.xy[k] * factor);
+        ringStart.push(xy.length / 2);
+      }
+    }
+    shapeStart.push(ringStart.length - 1);
+  }
+  return { xy: Int32Array.from(xy), ringStart: Uint32Array.from(ringStart), shapeStart: Uint32Array.from(shapeStart) };
+}
