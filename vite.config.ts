@@ -1,4 +1,5 @@
-import { createReadStream, statSync } from 'node:fs';
+import { createHash } from 'node:crypto';
+import { createReadStream, readdirSync, statSync } from 'node:fs';
 import { join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { defineConfig, type Plugin } from 'vite';
@@ -31,6 +32,31 @@ function policyWhileDeveloping(): Plugin {
   };
 }
 
+/** The service worker, told which files the page consists of. It lies beside the page, for its reach is its own folder. */
+function worksOffline(): Plugin {
+  return {
+    name: 'works-offline',
+    apply: 'build',
+    enforce: 'post',
+    buildStart() {
+      this.emitFile({ type: 'chunk', id: join(here, 'src/web/offline.ts'), fileName: 'offline.js' });
+    },
+    generateBundle(_options, bundle) {
+      const own = readdirSync(join(here, 'public'), { withFileTypes: true }).filter((f) => f.isFile());
+      const files = [...Object.keys(bundle), ...own.map((f) => f.name)]
+        .filter((name) => name !== 'offline.js' && !name.endsWith('.map'))
+        .map((name) => `./${name}`)
+        .sort();
+      const digest = createHash('sha256').update(files.join('\n')).digest('hex').slice(0, 16);
+      const worker = bundle['offline.js'];
+      if (worker?.type !== 'chunk') throw new Error('the service worker was not built');
+      worker.code = worker.code
+        .replace('__OFFLINE_FILES__', JSON.stringify(files))
+        .replace('__OFFLINE_DIGEST__', digest);
+    },
+  };
+}
+
 export default defineConfig({
   root: 'src/web',
   publicDir: '../../public',
@@ -55,5 +81,5 @@ export default defineConfig({
     },
   },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [sampleData(), policyWhileDeveloping(), noted.main],
+  plugins: [sampleData(), policyWhileDeveloping(), noted.main, worksOffline()],
 });

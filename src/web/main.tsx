@@ -6,3 +6,6 @@ import './style/print.css';
 
 const root = document.getElementById('sheet');
 if (root) render(<App />, root);
+
+// Refused where the page is no secure origin, as on a shared folder: then it works as long as it is served.
+if (import.meta.env.PROD) navigator.serviceWorker?.register('./offline.js').catch(() => {});

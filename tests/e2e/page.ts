@@ -23,6 +23,8 @@ export interface Site {
   browser: Browser;
   /** A page of its own context. Every address it asks for, and every fault, is kept in `seen`. */
   open(path?: string, options?: BrowserContextOptions): Promise<{ page: Page; seen: Seen }>;
+  /** Pulls the cable: nothing is served any more. */
+  cut(): Promise<void>;
   close(): Promise<void>;
 }
 
@@ -37,6 +39,11 @@ export async function startSite(): Promise<Site> {
   const server = await listen(servedHere(), 0);
   const address = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
   const browser = await launch();
+  const cut = async (): Promise<void> => {
+    const closed = new Promise<void>((done) => server.close(() => done()));
+    server.closeAllConnections();
+    await closed;
+  };
   return {
     address,
     browser,
@@ -44,6 +51,8 @@ export async function startSite(): Promise<Site> {
       const context = await browser.newContext({
         viewport: { width: 1280, height: 900 },
         acceptDownloads: true,
+        // Only the tests of the page without a network let it keep its files: elsewhere a request would pass by what stands in for it.
+        serviceWorkers: 'block',
         ...options,
       });
       const page = await context.newPage();
@@ -58,10 +67,10 @@ export async function startSite(): Promise<Site> {
       await page.goto(address + path);
       return { page, seen };
     },
+    cut,
     async close() {
       await browser.close();
-      server.closeAllConnections();
-      await new Promise<void>((done) => server.close(() => done()));
+      await cut();
     },
   };
 }

@@ -1,4 +1,4 @@
-import { Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from 'maplibre-gl';
+import { type GeoJSONSource, Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from 'maplibre-gl';
 import 'maplibre-gl/dist/maplibre-gl.css';
 import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
@@ -33,13 +33,15 @@ interface Props {
   layers: Layers;
   /** What is chosen anywhere on the sheet. */
   marked: Marked;
+  /** Lines of the reader's own, drawn over the picture. */
+  background: GeoJSON.GeoJSON | null;
   /** Record under the pointer, or -1. */
   hover(record: number): void;
   choose(pass: number): void;
   chooseSeam(seam: number): void;
 }
 
-export function FieldMap({ answer, layers, marked, hover, choose, chooseSeam }: Props) {
+export function FieldMap({ answer, layers, marked, background, hover, choose, chooseSeam }: Props) {
   const box = useRef<HTMLDivElement>(null);
   const map = useRef<MapLibre | null>(null);
   const layer = useRef<FieldLayer | null>(null);
@@ -50,8 +52,8 @@ export function FieldMap({ answer, layers, marked, hover, choose, chooseSeam }: 
   const calls = useRef({ hover, choose, chooseSeam });
   calls.current = { hover, choose, chooseSeam };
   const touch = useRef(() => {});
-  const latest = useRef({ layers, marked });
-  latest.current = { layers, marked };
+  const latest = useRef({ layers, marked, background });
+  latest.current = { layers, marked, background };
 
   useEffect(() => {
     const container = box.current;
@@ -73,6 +75,7 @@ export function FieldMap({ answer, layers, marked, hover, choose, chooseSeam }: 
       made.addLayer(onMap);
       addLines(made, answer);
       restyle(made, onMap, latest.current.layers, latest.current.marked, answer, coloursOf(container));
+      drawBackground(made, latest.current.background);
       onMap.mark(keepOf(latest.current.marked, evidence));
       container.dataset.ready = 'yes';
     });
@@ -119,6 +122,10 @@ export function FieldMap({ answer, layers, marked, hover, choose, chooseSeam }: 
   useEffect(() => {
     layer.current?.mark(keepOf(marked, evidence));
   }, [marked, evidence]);
+
+  useEffect(() => {
+    if (map.current?.getLayer('background')) drawBackground(map.current, background);
+  }, [background]);
 
   const fit = (): void => {
     const b = boundsOf(evidence.records.xy, evidence.lattice);
@@ -249,6 +256,8 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
     data: { type: 'LineString', coordinates: [box.slice(0, 2), box.slice(2)] },
   });
   map.addLayer({ id: 'lowest', type: 'line', source: 'lowest', paint: { 'line-opacity': 0 } });
+  map.addSource('background', { type: 'geojson', data: NOTHING });
+  map.addLayer({ id: 'background', type: 'line', source: 'background', paint: { 'line-width': 2 } });
   map.addLayer({ id: 'seams-fine', type: 'line', source: 'seams', paint: { 'line-width': 1 } });
   map.addLayer({ id: 'seams-gap', type: 'line', source: 'seams', paint: { 'line-width': width } });
   map.addLayer({
@@ -259,6 +268,26 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
   });
   map.addLayer({ id: 'passes-case', type: 'line', source: 'passes', paint: { 'line-width': 4.5 } });
   map.addLayer({ id: 'passes', type: 'line', source: 'passes', paint: { 'line-width': 1.8 } });
+  map.addSource('starts', {
+    type: 'geojson',
+    data: {
+      type: 'FeatureCollection',
+      features: evidence.passes
+        .slice(0, NUMBERED)
+        .filter((p) => p.track.length >= 2)
+        .map((p) => ({
+          type: 'Feature' as const,
+          properties: { icon: `pass ${p.number}` },
+          geometry: { type: 'Point' as const, coordinates: lngLat(evidence.lattice, p.track[0], p.track[1]) },
+        })),
+    },
+  });
+  map.addLayer({
+    id: 'order',
+    type: 'symbol',
+    source: 'starts',
+    layout: { 'icon-image': ['get', 'icon'], visibility: 'none' },
+  });
   map.addLayer({
     id: 'seam-chosen',
     type: 'line',
@@ -275,23 +304,56 @@ function addLines(map: MapLibre, { evidence }: Answer): void {
   });
 }
 
+const NOTHING: GeoJSON.FeatureCollection = { type: 'FeatureCollection', features: [] };
+
+function drawBackground(map: MapLibre, background: GeoJSON.GeoJSON | null): void {
+  map.getSource<GeoJSONSource>('background')?.setData(background ?? NOTHING);
+}
+
+/** At most so many passes carry their number on the map. */
+const NUMBERED = 400;
+
+/** Numbers of the passes as pictures: text on the map would need fonts from a server. */
+function drawNumbers(map: MapLibre, { evidence }: Answer, colours: MapColours): void {
+  for (const { number } of evidence.passes.slice(0, NUMBERED)) {
+    const says = String(number);
+    const canvas = document.createElement('canvas');
+    [canvas.width, canvas.height] = [2 * (9 * says.length + 10), 44];
+    const context = canvas.getContext('2d');
+    if (!context) return;
+    context.fillStyle = colours.paper;
+    context.fillRect(0, 0, canvas.width, canvas.height);
+    context.strokeStyle = context.fillStyle = colours.ink;
+    context.strokeRect(1, 1, canvas.width - 2, canvas.height - 2);
+    context.font = '600 28px sans-serif';
+    context.textAlign = 'center';
+    context.textBaseline = 'middle';
+    context.fillText(says, canvas.width / 2, canvas.height / 2 + 1);
+    const image = context.getImageData(0, 0, canvas.width, canvas.height);
+    if (map.hasImage(`pass ${number}`)) map.updateImage(`pass ${number}`, image);
+    else map.addImage(`pass ${number}`, image, { pixelRatio: 2 });
+  }
+}
+
 /** Everything on the map that follows the switches, the chosen pass and the colour scheme. */
 function restyle(
   map: MapLibre,
   layer: FieldLayer,
   layers: Layers,
   marked: Marked,
-  { evidence }: Answer,
+  answer: Answer,
   colours: MapColours,
 ): void {
   layer.show(layers, colours);
+  if (layers.passes) drawNumbers(map, answer, colours);
+  map.setLayoutProperty('order', 'visibility', layers.passes ? 'visible' : 'none');
   map.setPaintProperty('paper', 'background-color', colours.paper);
   const of = layers.picture;
   map.setFilter('seams-gap', ['>', ['get', of], TOLERANCE_M]);
   map.setFilter('seams-overlap', ['<', ['get', of], -TOLERANCE_M]);
   map.setFilter('seams-fine', ['all', ['<=', ['get', of], TOLERANCE_M], ['>=', ['get', of], -TOLERANCE_M]]);
   // What marks everything points at nothing.
-  const passes = marked.passes.size < evidence.passes.length ? [...marked.passes] : [];
+  const passes = marked.passes.size < answer.evidence.passes.length ? [...marked.passes] : [];
   map.setFilter('chosen', ['in', ['get', 'number'], ['literal', passes]]);
   map.setFilter('seam-chosen', ['in', ['get', 'at'], ['literal', [...marked.seams]]]);
   for (const [id, colour, on] of [
@@ -300,6 +362,7 @@ function restyle(
     ['seams-fine', colours.seamFine, layers.seams],
     ['passes-case', colours.paper, layers.passes],
     ['passes', colours.ink, layers.passes],
+    ['background', colours.ink, true],
     ['seam-chosen', colours.chosen, true],
     ['chosen', colours.chosen, true],
   ] as const) {

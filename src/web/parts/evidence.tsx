@@ -1,11 +1,13 @@
 import { useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
+import { type Background, readBackground } from '../background.ts';
 import { TwoRulers } from '../draw/rulers.tsx';
 import { SeamChart } from '../draw/seamchart.tsx';
 import { TimeLine } from '../draw/timeline.tsx';
 import { FieldMap, type Layers } from '../map/fieldmap.tsx';
 import type { Choice } from '../selection.ts';
 import { areaOr, countText, gapOr, lengthOr, shareText, signedGap } from '../units.ts';
+import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
 import { Scroll } from './scroll.tsx';
@@ -55,7 +57,7 @@ const SWITCHES: readonly { key: 'missing' | 'gaps' | 'overlaps' | 'seams' | 'pas
   { key: 'gaps', says: 'Gaps in the recorded map', sign: 'gap' },
   { key: 'overlaps', says: 'Overlaps in the recorded map', sign: 'overlap' },
   { key: 'seams', says: 'Seams of the picture shown', sign: 'seam' },
-  { key: 'passes', says: 'Tracks of the passes', sign: 'track' },
+  { key: 'passes', says: 'Tracks and order of the passes', sign: 'track' },
 ];
 
 function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
@@ -69,6 +71,13 @@ function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
   });
   const set = (part: Partial<Layers>): void => setLayers((before) => ({ ...before, ...part }));
   const [record, setRecord] = useState(-1);
+  const [background, setBackground] = useState<Background | null>(null);
+  const [problem, setProblem] = useState('');
+  const openBackground = async ([file]: readonly File[]): Promise<void> => {
+    const read = await readBackground(file);
+    setProblem(typeof read === 'string' ? read : '');
+    setBackground(typeof read === 'string' ? null : read);
+  };
   return (
     <div class="mapview">
       <fieldset class="choice noprint">
@@ -106,6 +115,7 @@ function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
         answer={answer}
         layers={layers}
         marked={choice.marks}
+        background={background?.geojson ?? null}
         hover={setRecord}
         choose={(pass) => choice.choose({ kind: 'pass', pass })}
         chooseSeam={(i) => {
@@ -120,6 +130,27 @@ function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
           'Point at the map to read a record; choose one to mark its pass here and everywhere below.'
         )}
       </p>
+      <details class="samples noprint">
+        <summary>
+          <span>A background of your own</span>
+        </summary>
+        <FilePick
+          id="background-file"
+          label="Open a background"
+          accept=".geojson,.json"
+          open={openBackground}
+          hint="GeoJSON in longitude and latitude: field edges, tile lines, waterways. Its lines are drawn over the picture; nothing is measured from it."
+        />
+        {background && (
+          <p class="given">
+            <span class="label">Drawn</span> <b class="file">{background.name}</b>{' '}
+            <button type="button" class="plain" onClick={() => setBackground(null)}>
+              Take it away
+            </button>
+          </p>
+        )}
+        {problem && <p role="alert">{problem}</p>}
+      </details>
       <p class="explain">
         <b>Recorded</b>: what the display believed was planted. <b>Planted</b>: what the declared planter put in the
         ground along the same track. Shown here: {layers.picture}.

@@ -45,14 +45,18 @@ export function FixStamp({ comparison }: { comparison: Comparison }) {
 function inWords(c: Comparison): string {
   const bare = c.says.replace(/^(Fixed|Not fixed|Not enough driven yet): /, '');
   const named = c.settings.reduce((s, o) => s.replaceAll(o.setting, SETTING_TITLE[o.setting].toLowerCase()), bare);
-  return named.charAt(0).toUpperCase() + named.slice(1);
+  return capital(named);
+}
+
+function capital(s: string): string {
+  return s.charAt(0).toUpperCase() + s.slice(1);
 }
 
 /** Before and after, side by side: the same pictures and the same numbers. */
 export function Fix({ before, after, comparison }: { before: Answer; after: Answer; comparison: Comparison }) {
   const { unit } = after.planter;
-  const rows: [string, (a: Answer) => string][] = [
-    ['By itself', ({ report }) => `${VERDICT_WORD[report.verdict]}: ${report.says.replace(/^Undecided: /, '')}`],
+  const rows: [string, (a: Answer) => string, plain?: boolean][] = [
+    ['By itself', ({ report }) => `${VERDICT_WORD[report.verdict]}: ${report.says.replace(/^Undecided: /, '')}`, true],
     ['Recorded width', ({ report }) => lengthOr(report.recorded.workingWidthM, unit)],
     ['Sections recorded', ({ report }) => (report.recorded.sections.length || 'none told apart').toString()],
     ['Seam as recorded', ({ report }) => seam(report.seams.recordedM)],
@@ -62,6 +66,7 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
       'Driven',
       ({ report }) =>
         `${countText(report.map.passes, 'pass', 'passes')}, ${distanceText(report.map.travelM, unit === 'in' ? 'in' : 'm')}`,
+      true,
     ],
   ];
   function seam(m: number | null): string {
@@ -78,7 +83,7 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
           {comparison.settings.map((s) => (
             <li key={s.setting} class={s.outcome.replaceAll(' ', '-')}>
               <b>{SETTING_TITLE[s.setting]}</b> <span class="outcome">{OUTCOME[s.outcome]}</span>
-              <span class="row">{s.says.replace(/^(Fixed|Not fixed|New): /, '')}</span>
+              <span class="row">{capital(s.says.replace(/^(Fixed|Not fixed|New): /, ''))}</span>
             </li>
           ))}
         </ul>
@@ -104,11 +109,11 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
                 </td>
               ))}
             </tr>
-            {rows.map(([label, of]) => (
+            {rows.map(([label, of, plain]) => (
               <tr key={label}>
                 <th scope="row">{label}</th>
                 {sides.map(([name, a]) => (
-                  <td key={name} class={of(before) === of(after) ? '' : 'changed'}>
+                  <td key={name} class={plain || of(before) === of(after) ? '' : 'changed'}>
                     {of(a)}
                   </td>
                 ))}

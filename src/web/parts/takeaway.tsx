@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
-import { toCsv, toGeoJson, toJson } from '../../core/report/index.ts';
+import { htmlReport, toCsv, toGeoJson, toJson } from '../../core/report/index.ts';
 import { commandLine, type RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
 import type { Sheet } from '../sheet.ts';
@@ -31,6 +31,13 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
         <p class="keep noprint">
           <button type="button" class="button" onClick={() => print()}>
             Print this sheet
+          </button>
+          <button
+            type="button"
+            class="plain"
+            onClick={() => saveFile(`${name}.report.html`, htmlReport(answer, { command }), 'text/html')}
+          >
+            Report, HTML
           </button>
           <button
             type="button"

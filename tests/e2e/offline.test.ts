@@ -1,0 +1,80 @@
+// biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { FIFTEEN, fieldGeoJson } from './field.ts';
+import { checkHere, drop, type Site, startSite, text, verdict } from './page.ts';
+
+let site: Site;
+beforeAll(async () => {
+  site = await startSite();
+});
+afterAll(() => site.close());
+
+const planter = text('fifteen.planter.json', JSON.stringify(FIFTEEN));
+const field = text(
+  'field.geojson',
+  fieldGeoJson({ passes: 8, bars: 60, sectionsM: Array(8).fill(0.762), spacingM: 6.096 }),
+);
+
+test('a page that is closed in mid-check says so when it is opened again, and its planter is still there', async () => {
+  const { page } = await site.open();
+  // Stands in for a long check: it takes the call and is still at it.
+  const busy =
+    "addEventListener('message', () => postMessage({ kind: 'progress', stage: 'reading the map', done: 0.4 }))";
+  const context = page.context();
+  await context.route('**/assets/worker-index*', (route) =>
+    route.fulfill({ contentType: 'text/javascript', body: busy }),
+  );
+  await drop(page, [text('big.geojson', '{}'), planter]);
+  await page.locator('#progress').waitFor();
+  await page.close();
+  await context.unroute('**/assets/worker-index*');
+  const again = await context.newPage();
+  await again.goto(site.address);
+  await again.locator('#map .note').waitFor();
+  expect(await again.locator('#map .note').innerText()).toContain('big.geojson');
+  expect(await again.locator('#planter .drawing').count()).toBe(1);
+  await drop(again, [field]);
+  expect(await verdict(again)).toContain((await checkHere([field], planter)).report.says);
+  await again.reload();
+  await again.locator('h1').waitFor();
+  expect(await again.locator('#map .note').count()).toBe(0);
+  await context.close();
+});
+
+test('planters are kept in the browser, opened again and forgotten; a full store is a sentence', async () => {
+  const { page } = await site.open();
+  await drop(page, [planter]);
+  await page.getByRole('button', { name: 'Keep this planter in the browser' }).click();
+  await page.reload();
+  await page.getByRole('button', { name: FIFTEEN.name, exact: true }).click();
+  expect(await page.locator('#planter .drawing').count()).toBe(1);
+  await page.evaluate(() => {
+    Storage.prototype.setItem = () => {
+      throw new DOMException('full', 'QuotaExceededError');
+    };
+  });
+  await page.getByRole('button', { name: 'Keep this planter in the browser' }).click();
+  await page.getByText('no room left for this page').waitFor();
+  // The sheet works on.
+  await drop(page, [field]);
+  expect(await verdict(page)).toContain((await checkHere([field], planter)).report.says);
+  await page.context().close();
+});
+
+test('with the cable out after the first visit: the page opens, checks, and asks nobody else', async () => {
+  const { page, seen } = await site.open('/', { serviceWorkers: 'allow' });
+  await page.evaluate(async () => {
+    await navigator.serviceWorker.ready;
+    if (!navigator.serviceWorker.controller)
+      await new Promise((done) => navigator.serviceWorker.addEventListener('controllerchange', done));
+  });
+  await site.cut();
+  await expect(page.evaluate(() => fetch('/never-kept').then((r) => r.status))).rejects.toThrow();
+  await page.reload();
+  await drop(page, [field, planter]);
+  const own = await checkHere([field], planter);
+  expect(await verdict(page)).toContain(own.report.says);
+  await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+  expect(seen.outside).toEqual([]);
+  await page.context().close();
+});
