@@ -77,6 +77,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (planting !== undefined) asked.planting = planting;
   if (boundary !== undefined) asked.boundary = boundary;
   if (layer !== undefined) asked.layer = layer;
+  if (args.lists.limit !== undefined) asked.limits = args.lists.limit;
   if (accuracy !== undefined) asked.passAccuracy = accuracy;
   if (price !== undefined) asked.seedCost = price;
   const command = commandLine(asked);

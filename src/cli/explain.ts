@@ -1,28 +1,49 @@
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { nearest } from '../core/planter/nearest.ts';
-import { EXPLANATIONS, type Explanation, wrap } from '../core/report/index.ts';
+import { EXPLANATION_PARTS, EXPLANATIONS, explainHtml, wrap } from '../core/report/index.ts';
+import { checkOutput, writeOutput } from '../files.ts';
 import type { Io } from './io.ts';
-import type { Parsed, Spec } from './options.ts';
+import { oneOf, type Parsed, type Spec } from './options.ts';
 
-export const EXPLAIN_OPTIONS: Spec = {};
+const FORMATS = ['text', 'html'] as const;
 
-const PARTS: [keyof Explanation, string][] = [
-  ['what', 'What it is'],
-  ['goesWrong', 'How it goes wrong'],
-  ['mapShows', 'What the map shows'],
-  ['lookAt', 'What to look at'],
-];
+export const EXPLAIN_OPTIONS: Spec = {
+  format: { value: 'NAME', says: 'text, or html for one page of all settings; text when left out' },
+  out: { value: 'FILE', says: 'write there instead of on the screen' },
+};
 
 /** `guessrow explain`: the same texts as on the page. */
 export async function runExplain(args: Parsed, io: Io): Promise<number> {
-  const [name] = args.positionals;
+  const { out } = args.values;
+  const text =
+    oneOf(args.values.format ?? 'text', FORMATS, 'format') === 'html'
+      ? pageOf(args.positionals[0])
+      : textOf(args.positionals[0]);
+  if (out !== undefined) checkOutput(out, []);
+  if (out === undefined) await io.out(text);
+  else {
+    writeOutput(out, [text]);
+    await io.out(`Written to ${out}\n`);
+  }
+  return 0;
+}
+
+function pageOf(name: string | undefined): string {
+  if (name !== undefined)
+    throw new UserError(
+      'extra-argument',
+      'The page holds every setting; it is not made for one.',
+      {},
+      `Leave "${name}" out, or leave "--format html" out.`,
+    );
+  return explainHtml();
+}
+
+function textOf(name: string | undefined): string {
   if (name === undefined) {
     const wide = Math.max(...EXPLANATIONS.map((e) => e.setting.length));
     const list = EXPLANATIONS.map((e) => `  ${e.setting.padEnd(wide)}  ${e.title}`).join('\n');
-    await io.out(
-      `Settings that a diagnosis can name, in the order in which they are put right:\n\n${list}\n\n"guessrow explain SETTING" tells more.\n`,
-    );
-    return 0;
+    return `Settings that a diagnosis can name, in the order in which they are put right:\n\n${list}\n\n"guessrow explain SETTING" tells more.\n`;
   }
   const found = EXPLANATIONS.find((e) => e.setting === name);
   if (!found) {
@@ -37,8 +58,9 @@ export async function runExplain(args: Parsed, io: Io): Promise<number> {
       near ? `Did you mean "${near}"?` : 'See "guessrow explain".',
     );
   }
-  const blocks = PARTS.map(([key, title]) => [title, ...wrap(found[key], undefined, '  ', '  ')].join('\n'));
+  const blocks = EXPLANATION_PARTS.map(([key, title]) =>
+    [title, ...wrap(found[key], undefined, '  ', '  ')].join('\n'),
+  );
   const cautions = CAUTIONS.flatMap((c) => wrap(c, undefined, '  - ', '    ')).join('\n');
-  await io.out(`${found.title} (${found.setting})\n\n${blocks.join('\n\n')}\n\nBefore you act on this\n${cautions}\n`);
-  return 0;
+  return `${found.title} (${found.setting})\n\n${blocks.join('\n\n')}\n\nBefore you act on this\n${cautions}\n`;
 }

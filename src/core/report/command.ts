@@ -10,6 +10,8 @@ export interface CommandInput {
   boundary?: string;
   columns?: Partial<Record<Role, string>>;
   layer?: string;
+  /** As they were written: "points=8000000". */
+  limits?: readonly string[];
   /** As it was written: "2.5cm". */
   passAccuracy?: string;
   /** As it was written: "95/ac". */
@@ -27,6 +29,7 @@ export function commandLine(run: CommandInput): string {
     ...option('boundary', run.boundary),
     ...Object.entries(run.columns ?? {}).flatMap(([role, name]) => option('columns', `${role}=${name}`)),
     ...option('layer', run.layer),
+    ...(run.limits ?? []).flatMap((l) => option('limit', l)),
     ...option('pass-accuracy', run.passAccuracy),
     ...option('seed-cost', run.seedCost),
   ].join(' ');

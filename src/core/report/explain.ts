@@ -10,6 +10,14 @@ export interface Explanation {
   lookAt: string;
 }
 
+/** The parts of an explanation with their headings. */
+export const EXPLANATION_PARTS: readonly (readonly ['what' | 'goesWrong' | 'mapShows' | 'lookAt', string])[] = [
+  ['what', 'What it is'],
+  ['goesWrong', 'How it goes wrong'],
+  ['mapShows', 'What the map shows'],
+  ['lookAt', 'What to look at'],
+];
+
 const e = (
   setting: Setting,
   title: string,

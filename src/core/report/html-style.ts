@@ -20,6 +20,9 @@ p{margin:.5rem 0}
 ul{padding-left:1.2rem}
 li{margin:.3rem 0}
 .quiet{color:var(--quiet)}
+a{color:var(--blue);text-underline-offset:.2em}
+nav ul{columns:2 18rem;padding-left:1.2rem}
+nav a{display:inline-block;min-height:24px}
 .stamp{margin:1.3rem 0 .9rem;padding:.9rem 1.2rem;border:2px solid var(--ink)}
 .stamp p{margin:.5rem 0 0;font-size:1.2rem;line-height:1.4}
 .word{display:inline-block;padding:.2rem .9rem;border:3px solid;font-weight:700;font-size:1.45rem;line-height:1.3}
@@ -103,7 +106,7 @@ html{font-size:10.5pt;-webkit-print-color-adjust:exact;print-color-adjust:exact}
 main,header{max-width:none;padding:0}
 header{padding-bottom:3mm}
 h2,h3{break-after:avoid}
-figure,.stamp,.diagnosis,.cautions,tr,.legend{break-inside:avoid}
+figure,.stamp,.setting,.diagnosis,.cautions,tr,.legend{break-inside:avoid}
 thead{display:table-header-group}
 .scroll{overflow:visible}
 figure svg{width:100%;height:auto}

@@ -69,17 +69,24 @@ ${r.notes.length > 0 ? markup`<h2>Notes</h2>${list(r.notes.map(noteText))}` : nu
   );
 }
 
-/** A whole page around `body`. The policy keeps a browser from fetching or running anything, whatever the text holds. */
-export function htmlPage(title: string, body: Markup): string {
+/**
+ * A whole page around `body`. The policy keeps a browser from fetching or running anything, whatever the text holds. The style
+ * stands in the page; for a page served beside it, `styleFile` names a file of the same folder instead.
+ */
+export function htmlPage(title: string, body: Markup, styleFile?: string): string {
+  const style =
+    styleFile === undefined
+      ? markup`<style>${new Markup(HTML_STYLE)}</style>`
+      : markup`<link rel="stylesheet" href="./${styleFile}">`;
   return markup`<!doctype html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src ${new Markup(styleFile === undefined ? "'unsafe-inline'" : "'self'")}; base-uri 'none'; form-action 'none'">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="referrer" content="no-referrer">
 <title>${title}</title>
-<style>${new Markup(HTML_STYLE)}</style>
+${style}
 </head>
 <body>
 ${body}

@@ -8,10 +8,12 @@
 export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
 export { effectLines } from './effect.ts';
-export { EXPLANATIONS, type Explanation } from './explain.ts';
+export { EXPLANATION_PARTS, EXPLANATIONS, type Explanation } from './explain.ts';
+export { explainHtml } from './explain-html.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';
 export { type HtmlOptions, htmlReport } from './html.ts';
+export { HTML_STYLE } from './html-style.ts';
 export { type Join, joinEdges, SAME_M } from './joins.ts';
 export { toJson } from './json.ts';
 export {
