@@ -4,7 +4,7 @@ import type { RecordedBands } from '../layout/bands.ts';
 import type { Ranked } from '../layout/fit.ts';
 import type { Passes } from '../passes/types.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
-import type { Kinds, Seam } from '../seams/index.ts';
+import type { Kinds, Levels, Seam } from '../seams/index.ts';
 import type { End, SlotRuns } from '../switching/index.ts';
 
 /** Everything measured, before anything is concluded. */
@@ -22,6 +22,8 @@ export interface Facts {
   plantedSeamM: number[];
   recordedKinds: Kinds;
   plantedKinds: Kinds;
+  recordedLevels: Levels;
+  plantedLevels: Levels;
   /** Beginnings and stops of sections at covered ground. */
   ends: End[];
   /** Per epoch and band. */

@@ -1,6 +1,8 @@
 import type { Setting } from '../answer.ts';
 import { areaText as area, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
+import type { Level } from '../seams/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
+import { half95, seamPosterior } from './posterior.ts';
 import { plural } from './words.ts';
 
 /** Fewest seams that decide anything about seams. */
@@ -8,15 +10,17 @@ const FEWEST_SEAMS = 2;
 /** A seam below this is steering, not a setting, whatever the accuracy; metres. */
 const LEAST_SEAM_M = 0.05;
 
+/** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, metres. */
+const FAR_M = 0.15;
+
 /** A steady seam up to this, either way, is steering and no setting; metres. */
 export function seamToleranceM(accuracyM: number): number {
   return Math.max(LEAST_SEAM_M, 2 * accuracyM);
 }
 
-/** Half interval of a seam statistic, never surer than the positioning allows over so many seams. */
-function half95(f: Facts, half: number, n: number): number {
-  return Math.max(half, (1.96 * 1.253 * f.accuracyM) / Math.sqrt(Math.max(1, n)) / 2);
-}
+/** A seam diagnosis is named from this probability on; down to `DOUBTED` it leaves the verdict open. */
+const NAMED = 0.75;
+const DOUBTED = 0.2;
 
 /** Diagnoses about how passes lie beside each other: pass spacing and side offset. */
 export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): void {
@@ -35,8 +39,9 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
   }
   const limit = seamToleranceM(f.accuracyM);
   const bearing = [...new Set(f.seams.flatMap((s) => [s.passA + 1, s.passB + 1]))].sort((a, b) => a - b);
-  const half = half95(f, Number.isFinite(p.steadyHalf95M) ? p.steadyHalf95M : 0, p.count);
-  const recordedHalf = half95(f, Number.isFinite(r.steadyHalf95M) ? r.steadyHalf95M : 0, r.count);
+  const [plantedLevel, recordedLevel] = [f.plantedLevels.steady!, f.recordedLevels.steady!];
+  const half = half95(plantedLevel);
+  const recordedHalf = half95(recordedLevel);
   const word = (m: number): string => (m > 0 ? 'gap' : 'overlap');
 
   const observations: string[] = [];
@@ -55,10 +60,20 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
   }
   const recordedWidth = mainWidth(f);
   const spacing = recordedWidth + r.steadyM;
-  const planted = Math.abs(p.steadyM) > limit && Math.abs(p.steadyM) - half > 0;
   // With a wrong recorded width, seams that close on the recorded map are the width's doing: the steering followed the same setting.
-  const byWidth = layoutWrong.length > 0 && Math.abs(r.steadyM) <= limit;
-  if (planted && !byWidth) {
+  const weighed = layoutWrong.length > 0 ? [plantedLevel, recordedLevel] : [plantedLevel];
+  const sure = Math.min(...weighed.map((v) => seamPosterior(v, 'pass-spacing')));
+  const beyond =
+    Math.abs(p.steadyM) > limit &&
+    half < Math.abs(p.steadyM) &&
+    weighed.every((v) => Math.abs(v.valueM) > limit && v.valueM * p.steadyM > 0);
+  const roughly = (what: string, m: number, h: number): void => {
+    out.undecided.push({
+      what: `${what} is ${gap(Math.abs(m), u)}, give or take ${gap(h, u)}: the passes lie too unevenly to tell whether that is a setting.`,
+      wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, when it is coarser than ${gap(f.accuracyM, u)}.`,
+    });
+  };
+  if (beyond && sure >= NAMED) {
     const expected = f.planting.passSpacingM ?? f.layout.workingWidthM;
     const other = f.planter.plantings.find(
       (q) => q.name !== f.planting.name && Math.abs((q.passSpacingM ?? widthOfRows(f, q.rows)) - spacing) < limit,
@@ -70,21 +85,20 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
     );
     out.diagnoses.push({
       setting: 'pass-spacing',
-      confidence: sure(Math.abs(p.steadyM), half, limit),
+      confidence: Math.min(0.99, sure),
       says: `Passes lie ${length(spacing, u)} apart where ${length(expected, u)} was meant${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam is a ${gap(Math.abs(p.steadyM), u)} ${word(p.steadyM)}, ${area(areaM2, u)} in all.`,
       check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
       because: observations,
       effect: { acreCountPct: null, unplantedM2: unplanted ? areaM2 : 0, doubledM2: unplanted ? 0 : areaM2 },
     });
+  } else if ((beyond && sure >= DOUBTED) || reachesFar(layoutWrong.length > 0 ? recordedLevel : plantedLevel, limit)) {
+    roughly('The steady seam', p.steadyM, half);
   }
 
   if (r.alternatingM !== null && f.passes.travelFrom !== 'unknown') {
     const alt = r.alternatingM;
-    const altHalf = half95(
-      f,
-      Number.isFinite(r.alternatingHalf95M) ? r.alternatingHalf95M : 0,
-      Math.min(r.leftLeft, r.rightRight) * 2,
-    );
+    const level = f.recordedLevels.alternating;
+    const altHalf = level ? half95(level) : Number.POSITIVE_INFINITY;
     const enough = r.leftLeft >= 1 && r.rightRight >= 1 && r.leftLeft + r.rightRight >= 3;
     if (Math.abs(alt) > altHalf && Math.abs(alt) > 0.02) {
       const id = observe(out, {
@@ -96,25 +110,26 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
         share: (r.leftLeft + r.rightRight) / r.count,
         passes: bearing,
       });
-      if (enough && Math.abs(alt) > limit && Math.abs(alt) - altHalf > 0) {
+      const p = level ? seamPosterior(level, 'side-offset') : 0;
+      const off = enough && Math.abs(alt) > limit && Math.abs(level?.valueM ?? 0) > limit;
+      if (off && p >= NAMED) {
         const e = alt / 2;
         out.diagnoses.push({
           setting: 'side-offset',
-          confidence: sure(Math.abs(alt), altHalf, limit),
+          confidence: Math.min(0.99, p),
           says: `Every pass is recorded ${gap(Math.abs(e), u)} to the ${e > 0 ? 'right' : 'left'} of its travel, so seams open and close by ${gap(Math.abs(alt), u)} in turn.`,
           check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's centre): it is off by ${gap(Math.abs(e), u)}. Measure it on the machine, then drive three passes back and forth and measure two neighbouring guess rows: they must be equal.`,
           because: [id],
           effect: NO_EFFECT,
         });
-      }
+      } else if (off && p >= DOUBTED) roughly('The part of the seams that alternates with travel', alt, altHalf);
     }
   }
 }
 
-/** 0.5 at the threshold with a wide interval, towards 0.99 when the seam stands many intervals clear of it. */
-function sure(value: number, half: number, limit: number): number {
-  const z = (value - Math.min(limit, value * 0.5)) / Math.max(half / 1.96, 1e-4);
-  return Math.min(0.99, 0.5 + 0.5 * (1 - Math.exp(-z / 2)));
+/** True when a steady seam far beyond the tolerance cannot be ruled out: the passes say nothing about their spacing. */
+function reachesFar(level: Level, limit: number): boolean {
+  return Math.abs(level.valueM) + half95(level) > Math.max(2.5 * limit, FAR_M);
 }
 
 /** Width of the stretch with most bars. */

@@ -1,7 +1,8 @@
 import type { Finding } from '../answer.ts';
-import { median, medianHalf95, robustSd } from '../geometry/stats.ts';
+import { logT, median, medianHalf95, robustSd } from '../geometry/stats.ts';
 import { runText } from '../planter/index.ts';
 import { distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { priorOf } from '../priors.ts';
 import type { End } from '../switching/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { percent, plural } from './words.ts';
@@ -10,6 +11,8 @@ import { percent, plural } from './words.ts';
 const FEWEST_ENDS = 6;
 /** An end is known no better than one log interval, and no offset below this shows; metres. */
 const LEAST_OFFSET_M = 0.5;
+/** Starts and stops that both reach less than this onto covered ground overlap on purpose; metres. */
+const LEAST_THROUGH_M = 1.5;
 /** A section that is wholly on covered ground for less than this over the whole map does not stay on, metres. */
 const LEAST_DOUBLED_M = 15;
 
@@ -50,7 +53,7 @@ function byBar(ends: End[]): { overlapM: number; speed: number; barM: number; pa
   }));
 }
 
-type Ends = EndPair & { list: { x: number; speed: number; pass: number }[] };
+type Ends = EndPair & { list: { x: number; speed: number; barM: number; pass: number }[] };
 
 function late(f: Facts): Ends | null {
   const starts = byBar(f.ends.filter((e) => e.kind === 'start'));
@@ -78,8 +81,8 @@ function late(f: Facts): Ends | null {
     stops: b.length,
     limitM: Math.max(LEAST_OFFSET_M, 0.75 * bar),
     list: [
-      ...starts.map((e) => ({ x: both - e.overlapM, speed: e.speed, pass: e.pass })),
-      ...stops.map((e) => ({ x: e.overlapM - both, speed: e.speed, pass: e.pass })),
+      ...starts.map((e) => ({ x: both - e.overlapM, speed: e.speed, barM: e.barM, pass: e.pass })),
+      ...stops.map((e) => ({ x: e.overlapM - both, speed: e.speed, barM: e.barM, pass: e.pass })),
     ],
   };
 }
@@ -107,7 +110,7 @@ function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
     share: 1,
     passes,
   });
-  if (Math.abs(l.lateM) - l.half95M < l.limitM) return;
+  if (Math.abs(l.lateM) < l.limitM || Math.abs(l.lateM) < 1.5 * l.half95M) return;
   const how = tellDelay(l.list);
   const d = Math.abs(l.lateM);
   const offset: Finding = {
@@ -130,27 +133,53 @@ function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
     if (x.confidence >= 0.15) out.diagnoses.push({ ...x, confidence: Math.min(0.97, x.confidence) });
 }
 
-/** Probability that the ends are one distance rather than one time, by the squares that each leaves. */
-function tellDelay(list: { x: number; speed: number }[]): { offset: number; seconds: number; told: boolean } {
+/** What ends that are told apart say less for being neighbours in one pass: the part of their likelihood that counts. */
+const TEMPER = 0.7;
+
+/**
+ * Probability that the ends are one distance rather than one time: the likelihoods of x = distance and of x = time × speed, both with
+ * the spread of switching at log intervals (in proportion to the bar) as a Student t with 4 degrees of freedom, so that wild ends count little.
+ */
+function tellDelay(list: { x: number; speed: number; barM: number }[]): {
+  offset: number;
+  seconds: number;
+  told: boolean;
+} {
   const use = list.filter((e) => e.speed > 0.2);
-  const seconds = median(use.map((e) => e.x / e.speed));
-  const speeds = use.map((e) => e.speed);
-  // At one speed a distance and a time are the same thing.
-  if (use.length < 8 || robustSd(speeds) < 0.12 * median(speeds))
-    return { offset: 0.5, seconds: Number.isNaN(seconds) ? 0 : Math.abs(seconds), told: false };
-  const d = median(use.map((e) => e.x));
-  const asDistance = robustSd(
-    use.map((e) => e.x - d),
-    0,
-  );
-  const asTime = robustSd(
-    use.map((e) => e.x - seconds * e.speed),
-    0,
-  );
-  // Two robust spreads of n values differ by chance by about 1.7 / sqrt(n) of their logarithm.
-  const z = (Math.log(Math.max(asTime, 0.02) / Math.max(asDistance, 0.02)) * Math.sqrt(use.length)) / 1.7;
-  const offset = 1 / (1 + Math.exp(-1.7 * Math.max(-3, Math.min(3, z))));
-  return { offset, seconds: Math.abs(seconds), told: offset > 0.85 || offset < 0.15 };
+  if (use.length < 8) return { offset: 0.5, seconds: 0, told: false };
+  const fit = (z: (e: { speed: number }) => number): { value: number; spread: number } => {
+    let value = median(use.map((e) => e.x / z(e)));
+    let spread = 0;
+    for (let round = 0; round < 6; round++) {
+      spread = Math.max(
+        0.05,
+        robustSd(
+          use.map((e) => (e.x - value * z(e)) / e.barM),
+          0,
+        ),
+      );
+      let top = 0;
+      let bottom = 0;
+      for (const e of use) {
+        const s = spread * e.barM;
+        const w = 5 / (4 + ((e.x - value * z(e)) / s) ** 2) / (s * s);
+        top += w * z(e) * e.x;
+        bottom += w * z(e) ** 2;
+      }
+      value = top / bottom;
+    }
+    return { value, spread };
+  };
+  const distance = fit(() => 1);
+  const time = fit((e) => e.speed);
+  const spread = Math.min(distance.spread, time.spread);
+  let odds = 0;
+  for (const e of use) {
+    const s = spread * e.barM;
+    odds += logT((e.x - distance.value) / s, 4) - logT((e.x - time.value * e.speed) / s, 4);
+  }
+  const offset = 1 / (1 + Math.exp(Math.max(-5, Math.min(5, -TEMPER * odds))));
+  return { offset, seconds: Math.abs(time.value), told: offset > 0.85 || offset < 0.15 };
 }
 
 /** Recording on over covered ground, all sections or one, and one section that drops out. True when one of these explains the ends. */
@@ -167,7 +196,7 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
     const name = (k: number): string => sectionName(f, k, e.bands.length);
     const meters = (k: number): number => slots[k].doubledM;
     // Starts and stops that both reach well over covered ground are no offset: that would cost one what it gives the other.
-    const through = l !== null && l.leastM > l.barM && l.bothM > 1.5 * l.barM + l.half95M;
+    const through = l !== null && l.leastM > 0.6 * l.barM && l.bothM - l.half95M > Math.max(LEAST_THROUGH_M, l.barM);
     if (through || (on > 0 && on >= 0.8 * slots.length)) {
       const m2 = slots.reduce((a, s, k) => a + s.doubledM * (e.bands[k].rightM - e.bands[k].leftM), 0);
       const passes = [...new Set(slots.flatMap((s) => s.doubledPasses))].sort((a, b) => a - b);
@@ -245,6 +274,9 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
   return found;
 }
 
+/** Slopes at slanted edges scatter by this about 1, 0 and -1: bars are as long as the slants that show. */
+const SLOPE_BLUR = 0.2;
+
 /** How the places where sections switch follow a slanted edge: 1 each at its own place, 0 all together, -1 in mirrored order. */
 interface Slant {
   slope: number;
@@ -267,43 +299,60 @@ function slantOf(f: Facts): Slant | null {
     // The first beginning and the last stop of each section bound the pass.
     if (!g.has(e.slot) || e.kind === 'stop') g.set(e.slot, e);
   }
-  const slopes: number[] = [];
-  const passes: number[] = [];
+  const list: { slope: number; weight: number; pass: number }[] = [];
   for (const g of groups.values()) {
-    const list = [...g.values()];
-    if (list.length < 3) continue;
-    const sign = list[0].kind === 'stop' ? 1 : -1;
-    const along = list.map((e) => sign * placeAlong(f, e));
-    const edge = list.map((e, i) => along[i] - e.overlapM);
-    const bar = median(list.map((e) => e.barM));
-    if (Math.max(...edge) - Math.min(...edge) < 1.2 * bar) continue;
-    const ma = along.reduce((a, v) => a + v, 0) / along.length;
-    const me = edge.reduce((a, v) => a + v, 0) / edge.length;
+    const ends = [...g.values()];
+    if (ends.length < 3) continue;
+    const sign = ends[0].kind === 'stop' ? 1 : -1;
+    const along = ends.map((e) => sign * placeAlong(f, e));
+    const edge = ends.map((e, i) => along[i] - e.overlapM);
+    const bar = median(ends.map((e) => e.barM));
+    if (Math.max(...edge) - Math.min(...edge) < 0.9 * bar) continue;
+    const ma = along.reduce((x, v) => x + v, 0) / along.length;
+    const me = edge.reduce((x, v) => x + v, 0) / edge.length;
     let cov = 0;
     let vari = 0;
-    list.forEach((_, i) => {
-      cov += (along[i] - ma) * (edge[i] - me);
-      vari += (edge[i] - me) ** 2;
+    edge.forEach((v, i) => {
+      cov += (along[i] - ma) * (v - me);
+      vari += (v - me) ** 2;
     });
-    slopes.push(cov / vari);
-    passes.push(list[0].pass + 1);
+    list.push({ slope: cov / vari, weight: vari / (bar * bar), pass: ends[0].pass + 1 });
   }
   // A few slanted corners in a square field say nothing about its edges.
-  if (slopes.length < 4 || slopes.length < 0.3 * groups.size) return null;
-  // The middle one: a corner where two runs of the headland meet may give any slope.
-  const slope = median(slopes);
-  const se = medianHalf95(robustSd(slopes, slope), slopes.length) / 1.96;
-  return { slope, se: Math.max(se, 0.02), edges: slopes.length, passes: [...new Set(passes)].sort((a, b) => a - b) };
+  if (list.length < 4 || list.length < 0.3 * groups.size) return null;
+  // Longer slants tell more. The weighted middle one: a corner where two runs of the headland meet may give any slope.
+  list.sort((x, y) => x.slope - y.slope);
+  const half = list.reduce((x, v) => x + v.weight, 0) / 2;
+  let sum = 0;
+  const slope = list.find((v) => {
+    sum += v.weight;
+    return sum >= half;
+  })!.slope;
+  const se =
+    medianHalf95(
+      robustSd(
+        list.map((v) => v.slope),
+        slope,
+      ),
+      list.length,
+    ) / 1.96;
+  return { slope, se, edges: list.length, passes: [...new Set(list.map((v) => v.pass))].sort((x, y) => x - y) };
 }
 
 /** At slanted edges sections shut off one after the other; all at once means no section control, the other way round a mirrored order. */
 function diagnoseSlant(f: Facts, out: Findings): boolean {
   if (f.bands.epochs.length !== 1 || f.bands.epochs[0].bands.length < 3) return false;
   const s = slantOf(f);
-  if (!s || s.slope - 3 * s.se > 0.5) return false;
-  const order = s.slope + 2 * s.se < -0.3;
-  const together = !order && s.slope + 2 * s.se < 0.45 && s.slope - 2 * s.se > -0.45;
-  if (!order && !together) return false;
+  if (!s) return false;
+  // Sections in order follow the edge with slope 1, all together with 0, in mirrored order with -1; quantised to bars, seldom exactly.
+  const blur = Math.hypot(s.se, SLOPE_BLUR);
+  const likely = (slope: number, prior: number): number => prior * Math.exp(-0.5 * ((s.slope - slope) / blur) ** 2);
+  const off = likely(0, priorOf('section-control-off'));
+  const mirrored = likely(-1, priorOf('section-order'));
+  const all = off + mirrored + likely(1, 1);
+  const together = off > mirrored;
+  const sure = Math.max(off, mirrored) / all;
+  if (sure < 0.75) return false;
   const id = observe(out, {
     kind: together ? 'double-coverage' : 'end-gap',
     says: `At ${plural(s.edges, 'slanted edge')} the sections shut off ${together ? 'all together instead of one after the other' : 'in the opposite order to the one in which they reach it'}.`,
@@ -317,7 +366,7 @@ function diagnoseSlant(f: Facts, out: Findings): boolean {
     together
       ? {
           setting: 'section-control-off',
-          confidence: 0.95,
+          confidence: Math.min(0.97, sure),
           says: 'At slanted edges all sections start and stop together: section control was off, or the sections were not switched one by one.',
           check:
             'Look whether automatic section control is on and whether it knows the headland; then drive one pass into a slanted edge and watch the sections shut off one after the other.',
@@ -326,7 +375,7 @@ function diagnoseSlant(f: Facts, out: Findings): boolean {
         }
       : {
           setting: 'section-order',
-          confidence: 0.95,
+          confidence: Math.min(0.97, sure),
           says: 'The sections shut off in mirrored order: section 1 is taken for the last one.',
           check:
             'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',

@@ -46,3 +46,33 @@ export function robustSd(v: ArrayLike<number>, middle: number = median(v)): numb
 export function medianHalf95(sd: number, n: number): number {
   return n > 1 ? (1.96 * 1.253 * sd) / Math.sqrt(n) : Number.POSITIVE_INFINITY;
 }
+
+/** 97.5 % point of Student's t with `dof` (3 or more) degrees of freedom, within 1.5 %. Abramowitz and Stegun, Handbook of Mathematical Functions, 26.7.5. */
+export function tQuantile975(dof: number): number {
+  const z = 1.959964;
+  return (
+    z +
+    (z ** 3 + z) / (4 * dof) +
+    (5 * z ** 5 + 16 * z ** 3 + 3 * z) / (96 * dof ** 2) +
+    (3 * z ** 7 + 19 * z ** 5 + 17 * z ** 3 - 15 * z) / (384 * dof ** 3)
+  );
+}
+
+/** Natural logarithm of the density of Student's t at `x` standard scales. Abramowitz and Stegun, 26.7.1. */
+export function logT(x: number, dof: number): number {
+  return (
+    logGamma((dof + 1) / 2) -
+    logGamma(dof / 2) -
+    0.5 * Math.log(dof * Math.PI) -
+    ((dof + 1) / 2) * Math.log1p((x * x) / dof)
+  );
+}
+
+/** Logarithm of the gamma function for x > 0, to 1e-9: Stirling's series after moving x beyond 7. Abramowitz and Stegun, 6.1.41. */
+function logGamma(x: number): number {
+  let shift = 0;
+  let y = x;
+  for (; y < 7; y++) shift -= Math.log(y);
+  const r = 1 / (y * y);
+  return shift + (y - 0.5) * Math.log(y) - y + 0.5 * Math.log(2 * Math.PI) + (1 / 12 - r * (1 / 360 - r / 1260)) / y;
+}

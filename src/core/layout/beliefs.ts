@@ -2,6 +2,7 @@ import type { Setting } from '../answer.ts';
 import { layoutOf, runName } from '../planter/index.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
 import { FOOT_M, INCH_M } from '../planter/units.ts';
+import { PRIOR, priorOf } from '../priors.ts';
 
 /** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
 export interface Belief {
@@ -67,8 +68,8 @@ function belief(setting: Setting | null, planter: Planter, layout: PlantedLayout
 }
 
 /** Some of the declared sections joined to their neighbours: edges on declared ones only, and fewer of them. */
-function mergedSections(planter: Planter, layout: PlantedLayout): Belief {
-  const b = belief('sections-merged', planter, layout, Math.log(0.25));
+function mergedSections(planter: Planter, layout: PlantedLayout, logPrior: number): Belief {
+  const b = belief('sections-merged', planter, layout, logPrior);
   const bands = b.bands!;
   return { ...b, bands: null, edges: [bands[0].leftM, ...bands.map((x) => x.rightM)], fewerThan: bands.length };
 }
@@ -79,40 +80,61 @@ function anySections(b: Belief, layout: PlantedLayout): Belief {
   return { ...b, bands: null, edges: [rows[0].leftM, ...rows.map((r) => r.rightM)] };
 }
 
-/** Everything worth believing about `planter` when `planting` is what was planted. */
+/** Settings that leave the recorded bands as they are: with them the layout is the declared one. */
+const BANDS_UNTOUCHED: Setting[] = [
+  'pass-spacing',
+  'side-offset',
+  'inline-offset',
+  'switch-delay',
+  'section-order',
+  'section-control-off',
+  'section-stuck-on',
+  'map-repeated',
+  'declared-layout',
+];
+/** Where the planting that was planted is believed wrongly as well, two things are wrong at once. */
+const TWICE = 0.1;
+
+/**
+ * Everything worth believing about `planter` when `planting` is what was planted. The prior of a setting (`priors.ts`) is shared out
+ * over the ways in which it may be wrong, so that the many ways of one setting do not outvote another.
+ */
 export function beliefsAbout(planter: Planter, planting: string): Belief[] {
   const out: Belief[] = [];
   const own = layoutOf(planter, planting);
-  out.push(belief(null, planter, own, Math.log(0.5)));
+  const part = (setting: Setting, share: number): number => Math.log(priorOf(setting) * share);
+  const whole = (layout: PlantedLayout): Band[] => [
+    { leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 },
+  ];
+  const wrong = (Object.keys(PRIOR) as Setting[]).filter((s) => !BANDS_UNTOUCHED.includes(s));
+  out.push(belief(null, planter, own, Math.log(1 - wrong.reduce((a, s) => a + priorOf(s), 0))));
 
-  for (const p of planter.plantings) {
-    if (p.name === planting) continue;
-    const other = layoutOf(planter, p.name);
-    out.push(belief('planted-rows', planter, other, Math.log(0.2)));
-  }
-
+  const others = planter.plantings.length - 1;
   for (const p of planter.plantings) {
     const layout = layoutOf(planter, p.name);
-    const here = p.name === planting ? 1 : 0.25;
-    out.push(
-      anySections(
-        belief(p.name === planting ? 'section-rows' : 'planted-rows', planter, layout, Math.log(0.05 * here)),
-        layout,
-      ),
-    );
-    out.push({
-      ...belief(p.name === planting ? 'sections-merged' : 'planted-rows', planter, layout, Math.log(0.03 * here)),
-      bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }],
-    });
-    if (p.name === planting) out.push(mergedSections(planter, layout));
-    out.push(...idleSections(planter, layout, here), ...acrossDrives(planter, layout, here));
+    const mine = p.name === planting;
+    const here = mine ? 1 : TWICE;
+    if (mine) {
+      out.push(anySections(belief('section-rows', planter, layout, part('section-rows', 1)), layout));
+      out.push({ ...belief('sections-merged', planter, layout, part('sections-merged', 0.2)), bands: whole(layout) });
+      out.push(mergedSections(planter, layout, part('sections-merged', 0.8)));
+      out.push(...stuckOff(planter, layout, priorOf('section-stuck-off') / 2));
+    } else {
+      const set = (share: number): Belief =>
+        belief('planted-rows', planter, layout, part('planted-rows', share / others));
+      out.push(set(0.85), anySections(set(0.1), layout), { ...set(0.05), bands: whole(layout) });
+    }
+    out.push(...idleSections(planter, layout, priorOf('section-idle') * here));
+    out.push(...acrossDrives(planter, layout, priorOf('section-across-drives') * here));
     for (const scale of [FOOT_M, 1 / FOOT_M])
-      out.push(scaledBy(belief('map-units', planter, layout, Math.log(0.01 * here)), scale));
-    if (p.name === planting) out.push(...stuckOff(planter, layout));
-    for (const s of TRADE_SPACINGS_M) {
-      if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
+      out.push(scaledBy(belief('map-units', planter, layout, part('map-units', 0.25 * here)), scale));
+    const near = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > 1e-4);
+    // A spacing is seldom mistaken for one that is half as wide or twice.
+    const weight = (s: number): number => (Math.abs(Math.log(s / planter.rowSpacingM)) < 0.5 ? 1 : 0.1);
+    const all = near.reduce((a, s) => a + weight(s), 0);
+    for (const s of near) {
       const scaled = { ...planter, rowSpacingM: s };
-      out.push(belief('row-spacing', scaled, layoutOf(scaled, p.name), Math.log(0.004 * here)));
+      out.push(belief('row-spacing', scaled, layoutOf(scaled, p.name), part('row-spacing', (here * weight(s)) / all)));
     }
     const stride = strideOf(p.rows);
     if (stride > 1) {
@@ -126,23 +148,35 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
         sections: [{ first: 1, last: n }],
       };
       const wide = layoutOf(asWide, p.name);
-      out.push(anySections(belief('frame-as-wide', asWide, wide, Math.log(0.12)), wide));
-      out.push({
-        ...belief('frame-as-wide', asWide, wide, Math.log(0.06)),
-        bands: [{ leftM: -wide.workingWidthM / 2, rightM: wide.workingWidthM / 2 }],
-      });
+      const set = (sections: RowRun[], share: number): Belief => {
+        const cut = { ...asWide, sections };
+        return belief('frame-as-wide', cut, layoutOf(cut, p.name), part('frame-as-wide', share));
+      };
+      out.push(
+        set(inPairs(n), 0.35),
+        set(
+          every(n, 1, 1).map((r) => ({ first: r, last: r })),
+          0.3,
+        ),
+        anySections(set(asWide.sections, 0.3), wide),
+        set(asWide.sections, 0.05),
+      );
     }
   }
 
-  // Other row counts at the declared spacing; an odd frame and its even neighbour are mixed up most (common practice).
-  for (let n = 2; n <= Math.max(64, planter.rows + 8); n++) {
-    if (n === planter.rows) continue;
-    const near = Math.abs(n - planter.rows) === 1 ? 0.03 : 0.01 / (1 + Math.abs(n - planter.rows));
-    for (const stride of new Set(planter.plantings.map((p) => strideOf(p.rows)))) {
+  // Other row counts at the declared spacing; neighbouring counts are mixed up most (common practice).
+  const strides = [...new Set(planter.plantings.map((p) => strideOf(p.rows)))];
+  const most = Math.max(64, planter.rows + 8);
+  for (const stride of strides) {
+    const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : TWICE;
+    const like = planter.plantings.find((p) => strideOf(p.rows) === stride)!;
+    for (let n = 2; n <= most; n++) {
+      if (n === planter.rows) continue;
+      const far = Math.abs(n - planter.rows);
+      const near = far <= 2 ? 0.2 : 0.3 / far ** 2;
       for (const first of stride === 1 ? [1] : [1, 2]) {
         const rows = every(n, first, stride);
         if (rows.length < 2) continue;
-        const like = planter.plantings.find((p) => strideOf(p.rows) === stride)!;
         const other: Planter = {
           ...planter,
           rows: n,
@@ -150,19 +184,17 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
           sections: [{ first: 1, last: n }],
         };
         const layout = layoutOf(other, like.name);
-        const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : 0.15;
-        const b = belief('frame-rows', other, layout, Math.log(near * here * (first === 1 ? 1 : 0.4)));
-        out.push(anySections(b, layout));
-        for (const sections of [fitted(planter.sections, n), inPairs(n)]) {
-          out.push(
-            belief('frame-rows', { ...other, sections }, layoutOf({ ...other, sections }, like.name), b.logPrior - 1),
-          );
-        }
-        out.push({
-          ...b,
-          logPrior: b.logPrior - 1,
-          bands: [{ leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 }],
-        });
+        const set = (sections: RowRun[], share: number): Belief => {
+          const cut = { ...other, sections };
+          const way = share * near * here * (stride === 1 ? 1 : first === 1 ? 0.7 : 0.3);
+          return belief('frame-rows', cut, layoutOf(cut, like.name), part('frame-rows', way));
+        };
+        out.push(
+          set(fitted(planter.sections, n), 0.3),
+          set(inPairs(n), 0.4),
+          anySections(set(other.sections, 0.25), layout),
+          set(other.sections, 0.05),
+        );
       }
     }
   }
@@ -203,7 +235,7 @@ function otherFrames(planter: Planter, near: number): Belief[] {
         sections: [{ first: 1, last: n }],
       };
       const layout = layoutOf(other, 'every row');
-      out.push(anySections(belief('frame-rows', other, layout, Math.log(0.0005)), layout));
+      out.push(anySections(belief('frame-rows', other, layout, Math.log(priorOf('frame-rows') * 0.002)), layout));
     }
   }
   return out;
@@ -220,8 +252,8 @@ function scaledBy(b: Belief, scale: number): Belief {
   };
 }
 
-/** One declared section that never records. */
-function stuckOff(planter: Planter, layout: PlantedLayout): Belief[] {
+/** One declared section that never records; `prior` is shared out over the sections. */
+function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Belief[] {
   if (planter.sections.length < 3) return [];
   return planter.sections.flatMap((run, i) => {
     if (!layout.sectionBands[i]) return [];
@@ -229,7 +261,7 @@ function stuckOff(planter: Planter, layout: PlantedLayout): Belief[] {
     const c = centred(bands);
     return [
       {
-        ...belief('section-stuck-off', planter, layout, Math.log(0.005)),
+        ...belief('section-stuck-off', planter, layout, Math.log(prior / planter.sections.length)),
         bands: c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
         centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
@@ -240,7 +272,7 @@ function stuckOff(planter: Planter, layout: PlantedLayout): Belief[] {
 }
 
 /** Bands of the physical rows of each section, where sections without a planted row record nothing: regular empty strips. */
-function idleSections(planter: Planter, layout: PlantedLayout, here: number): Belief[] {
+function idleSections(planter: Planter, layout: PlantedLayout, prior: number): Belief[] {
   const idle = planter.sections.filter((_, i) => layout.sectionBands[i] === null);
   if (idle.length === 0) return [];
   const s = planter.rowSpacingM;
@@ -261,7 +293,7 @@ function idleSections(planter: Planter, layout: PlantedLayout, here: number): Be
   for (const bands of [physical, byPlanted]) {
     const c = centred(bands);
     out.push({
-      ...belief('section-idle', planter, layout, Math.log(0.2 * here)),
+      ...belief('section-idle', planter, layout, Math.log(prior / 2)),
       bands: c,
       widthM: c[c.length - 1].rightM - c[0].leftM,
       centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
@@ -272,7 +304,7 @@ function idleSections(planter: Planter, layout: PlantedLayout, here: number): Be
 }
 
 /** Sections that straddle two drives: their band missing, or cut at the drive line so that only one side records. */
-function acrossDrives(planter: Planter, layout: PlantedLayout, here: number): Belief[] {
+function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): Belief[] {
   const s = planter.rowSpacingM;
   const lines = planter.drives
     .slice(0, -1)
@@ -300,7 +332,7 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, here: number): Be
       if (bands.length === 0) continue;
       const c = centred(bands);
       out.push({
-        ...belief('section-across-drives', planter, layout, Math.log(0.1 * here)),
+        ...belief('section-across-drives', planter, layout, Math.log(prior / (variants.length * lines.length))),
         bands: c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
         centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,

@@ -7,7 +7,10 @@
  * 1. `measure.ts`: samples from the outer edge of every bar to the facing edge of the neighbour.
  * 2. `planted.ts`: the same seams on the ground, and bridges over open seams.
  * 3. `summary.ts`: one value a seam, the steady part and the part that alternates with the direction of travel.
+ * 4. `level.ts`: how well those parts are known, given that neighbouring seams share a pass.
  */
+
+export { type Level, type Levels, levelsOf } from './level.ts';
 export { findSeams, type SeamMap } from './measure.ts';
 export { bridgeShapes, plantedSeams } from './planted.ts';
 export { type Kinds, summarise } from './summary.ts';

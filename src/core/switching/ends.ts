@@ -81,10 +81,8 @@ function speedAt(passes: Passes, p: number, b: number): number {
   if (other < passes.passStart[p]) return Number.NaN;
   const dt = Math.abs(passes.timeMs[other] - passes.timeMs[b]) / 1000;
   if (!(dt > 0)) return Number.NaN;
-  return (
-    Math.hypot(
-      passes.centre[2 * other] - passes.centre[2 * b],
-      passes.centre[2 * other + 1] - passes.centre[2 * b + 1],
-    ) / dt
-  );
+  // Along travel only: where sections switch, the middle of the bar jumps sideways.
+  const dx = passes.centre[2 * other] - passes.centre[2 * b];
+  const dy = passes.centre[2 * other + 1] - passes.centre[2 * b + 1];
+  return Math.abs(-dx * passes.right[2 * b + 1] + dy * passes.right[2 * b]) / dt;
 }

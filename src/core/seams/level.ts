@@ -1,0 +1,97 @@
+import { median } from '../geometry/stats.ts';
+import type { Seam } from './index.ts';
+
+/** A seam statistic with how well it is known: a Student t with `dof` degrees of freedom and scale `seM`. */
+export interface Level {
+  valueM: number;
+  seM: number;
+  dof: number;
+}
+
+export interface Levels {
+  /** Seam without the part that alternates; null without a seam. */
+  steady: Level | null;
+  /** Half the difference between left-left and right-right seams; null without both kinds. */
+  alternating: Level | null;
+}
+
+/** What the spread along seams is worth beside the spread between them, in degrees of freedom. */
+const WITHIN_DOF = 3;
+/** Rounding of the file and of the measuring, metres a seam. */
+const MEASURING_M = 0.003;
+
+/**
+ * How well the seams of a map know their steady and their alternating part. Every pass lies a little off its line (standard deviation
+ * sigma), so neighbouring seams are no independent measurements: what one pass gives one seam it takes from the next. A mean over
+ * seams is a weighted sum of pass errors, and its variance is sigma squared times the sum of the squared net weights of the passes.
+ * Where neighbours run opposite ways this makes the steady part surer, and the alternating part less sure, than independent seams would.
+ *
+ * `m` are the seam widths, metres, in the order of `seams`; `accuracyM` is what the user says of the positioning. Seams far off the
+ * others (more than 3.5 standard deviations: where a last pass fills what the field leaves) are left out.
+ */
+export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM: number): Levels {
+  const n = seams.length;
+  if (n === 0) return { steady: null, alternating: null };
+  const kind = seams.map((s) => (s.facing === 'left-left' ? 1 : s.facing === 'right-right' ? -1 : 0));
+  const ll = kind.filter((k) => k > 0).length;
+  const rr = kind.filter((k) => k < 0).length;
+  const both = ll > 0 && rr > 0;
+  const mixed = both && ll + rr >= 0.7 * n;
+  const group = kind.map((k) => (mixed ? k : 0));
+  const use = group.map((g) => !mixed || g !== 0);
+  const middle = new Map([...new Set(group)].map((g) => [g, median(m.filter((_, i) => group[i] === g))]));
+  const off = m.map((v, i) => v - middle.get(group[i])!);
+  const within = Math.max(median(seams.map((s) => s.spreadM)), accuracyM / 2, MEASURING_M);
+  const mad = 1.4826 * median(off.filter((_, i) => use[i]).map(Math.abs));
+  const limit = 3.5 * Math.max(mad, within);
+  const keep = off.map((d, i) => use[i] && Math.abs(d) <= limit);
+
+  const mean = (g: number): number => {
+    const v = m.filter((_, i) => keep[i] && group[i] === g);
+    return v.reduce((a, b) => a + b, 0) / v.length;
+  };
+  const count = (g: number): number => keep.filter((k, i) => k && group[i] === g).length;
+  const groups = mixed ? [1, -1] : [0];
+  const means = new Map(groups.map((g) => [g, mean(g)]));
+  let squares = 0;
+  let kept = 0;
+  keep.forEach((k, i) => {
+    if (!k) return;
+    kept++;
+    squares += (m[i] - means.get(group[i])!) ** 2;
+  });
+  const dof = WITHIN_DOF + Math.max(0, kept - groups.length);
+  const seamVar = (WITHIN_DOF * within * within + squares) / dof;
+
+  /** Standard error of the sum of seams with these weights. */
+  const seOf = (weight: (i: number) => number): number => {
+    const net = new Map<number, number>();
+    let measuring = 0;
+    const add = (pass: number, w: number): void => {
+      net.set(pass, (net.get(pass) ?? 0) + w);
+    };
+    for (let i = 0; i < n; i++) {
+      const w = weight(i);
+      if (w === 0) continue;
+      // A pass that moves to the right of its travel narrows what lies to its right and widens what lies to its left.
+      const k = kind[i];
+      add(seams[i].passA, k === 0 ? -w : k * w);
+      add(seams[i].passB, k === 0 ? w : k * w);
+      measuring += (w * MEASURING_M) ** 2;
+    }
+    let sum = 0;
+    for (const w of net.values()) sum += w * w;
+    return Math.sqrt((seamVar / 2) * sum + measuring);
+  };
+  const counts = new Map(groups.map((g) => [g, count(g)]));
+  if (!mixed) {
+    const steady = { valueM: means.get(0)!, seM: seOf((i) => (keep[i] ? 1 / counts.get(0)! : 0)), dof };
+    return { steady, alternating: null };
+  }
+  const [l, r] = [means.get(1)!, means.get(-1)!];
+  const w = (i: number): number => (keep[i] ? 0.5 / counts.get(group[i])! : 0);
+  return {
+    steady: { valueM: (l + r) / 2, seM: seOf(w), dof },
+    alternating: { valueM: (l - r) / 2, seM: seOf((i) => kind[i] * w(i)), dof },
+  };
+}
