@@ -1,0 +1,197 @@
+import { spawn, spawnSync } from 'node:child_process';
+import {
+  appendFileSync,
+  chmodSync,
+  closeSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  openSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  truncateSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { check } from '../../src/core/check.ts';
+import { UserError } from '../../src/core/messages.ts';
+import { readPlanter } from '../../src/core/planter/index.ts';
+import { mapPaths, namedFile, writeOutput } from '../../src/files.ts';
+import { guessrow } from './run.ts';
+
+/** Faults of the machine while a check runs: a sentence, no half file, earlier outputs intact. */
+const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));
+const map = 'sample-data/test-strips/before.geojson';
+const planter = 'sample-data/test-strips/test-strips.planter.json';
+const earlier = 'an earlier answer';
+beforeAll(() => chmodSync(dir, 0o755));
+afterAll(() => rmSync(dir, { recursive: true, force: true }));
+
+const refusal = async (work: () => unknown): Promise<UserError['detail']> => {
+  try {
+    await work();
+  } catch (e) {
+    if (e instanceof UserError) return e.detail;
+    throw e;
+  }
+  throw new Error('no refusal');
+};
+
+/** The built command would do as well; this one needs no build. `before` runs in a shell in the same process. */
+function shell(script: string, ...args: string[]): { status: number | null; stdout: string; stderr: string } {
+  const r = spawnSync('sh', ['-c', script, process.execPath, ...args], { encoding: 'utf8', maxBuffer: 1 << 28 });
+  return { status: r.status, stdout: r.stdout, stderr: r.stderr };
+}
+const command = ['--import', 'tsx', 'src/cli/guessrow.ts', 'check', map, '--planter', planter, '--planting', 'narrow'];
+
+describe('the output', () => {
+  it('that cannot be finished leaves the earlier one as it was', async () => {
+    const out = join(dir, 'report.json');
+    writeFileSync(out, earlier);
+    function* half(): Generator<string> {
+      yield 'x'.repeat(3 << 20);
+      throw Object.assign(new Error('no space left on device'), { code: 'ENOSPC' });
+    }
+    const said = await refusal(() => writeOutput(out, half()));
+    expect([said.code, said.sentence]).toEqual(['file-access', 'The disk is full.']);
+    expect([readFileSync(out, 'utf8'), readdirSync(dir)]).toEqual([earlier, ['report.json']]);
+  });
+
+  it('on a full disk: one sentence, status 2, the earlier answer intact', () => {
+    // A limit on the size of files (ulimit, in blocks of 512 bytes) is met in the middle of the writing, as the end of a disk is.
+    const out = join(dir, 'map.geojson');
+    writeFileSync(out, earlier);
+    const r = shell('trap "" XFSZ; ulimit -f 100; exec "$0" "$@"', ...command, '--format', 'geojson', '--out', out);
+    expect([r.status, r.stdout, r.stderr]).toEqual([
+      2,
+      '',
+      'guessrow: map.geojson: The output is larger than a file may be there. Choose another folder. [file-access]\n',
+    ]);
+    expect(readFileSync(out, 'utf8')).toBe(earlier);
+    expect(readdirSync(dir).filter((n) => n.endsWith('.part'))).toEqual([]);
+  }, 60_000);
+
+  it('on the screen, where the screen is a full disk', () => {
+    if (!existsSync('/dev/full')) throw new Error('this test needs /dev/full');
+    const r = shell('exec "$0" "$@" > /dev/full', ...command);
+    expect([r.status, r.stderr]).toEqual([
+      2,
+      'guessrow: The answer could not be written: the disk is full. Free some room, or use "--out". [output]\n',
+    ]);
+  }, 60_000);
+
+  it('into a reader that has gone keeps its exit status', () => {
+    const r = shell('{ "$0" "$@"; echo "status $?" >&2; } | true', ...command, '--format', 'geojson');
+    expect(r.stderr).toBe('status 1\n');
+  }, 60_000);
+
+  it('below something that is no folder, or under too long a name', async () => {
+    const file = join(dir, 'plain');
+    writeFileSync(file, '');
+    for (const [out, sentence] of [
+      [join(file, 'out.json'), 'The folder of the output is a file.'],
+      [join(dir, 'x'.repeat(300)), 'The name of the output is too long.'],
+      ['/proc/guessrow.json', null],
+    ] as const) {
+      const said = await refusal(() => writeOutput(out, ['x']));
+      expect(said.code).toBe('file-access');
+      if (sentence !== null) expect(said.sentence).toBe(sentence);
+    }
+  });
+
+  it('into a folder that may only be read', () => {
+    const folder = join(dir, 'kept');
+    mkdirSync(folder, { recursive: true });
+    writeFileSync(join(folder, 'out.json'), earlier);
+    chmodSync(folder, 0o555);
+    try {
+      // Rights do not bind the root user: the writing is done as somebody else then.
+      const script = `import { writeOutput } from '${join(process.cwd(), 'src/files.ts')}';
+        if (process.getuid() === 0) process.setuid(65534);
+        try { writeOutput(process.argv[1], ['x']); } catch (e) { console.log(e.detail?.sentence ?? String(e)); }`;
+      const r = spawnSync(
+        process.execPath,
+        ['--import', 'tsx', '--input-type=module', '-e', script, join(folder, 'out.json')],
+        { encoding: 'utf8' },
+      );
+      expect([r.stdout, r.stderr]).toEqual(['The output may not be written there.\n', '']);
+      expect([readFileSync(join(folder, 'out.json'), 'utf8'), readdirSync(folder)]).toEqual([earlier, ['out.json']]);
+    } finally {
+      chmodSync(folder, 0o755);
+    }
+  });
+});
+
+describe('the input', () => {
+  const text = readFileSync(map);
+  const declared = readPlanter(readFileSync(planter, 'utf8'), 'test-strips.planter.json');
+  const copy = (name: string): string => {
+    const path = join(dir, name);
+    writeFileSync(path, text);
+    return path;
+  };
+  it.each([
+    ['taken away before it is read', (path: string) => rmSync(path)],
+    ['cut off', (path: string) => truncateSync(path, 200_000)],
+    ['written on', (path: string) => appendFileSync(path, ' '.repeat(3 << 20))],
+  ])('%s while the check runs', async (_what, happens) => {
+    const path = copy('moving.geojson');
+    const files = mapPaths(path).map(namedFile);
+    happens(path);
+    const said = await refusal(() => check({ map: files, planter: declared }));
+    // A map that is cut is known by its own text before its size is.
+    expect(['file-changed', 'json-truncated']).toContain(said.code);
+  });
+
+  it('taken away in the middle of the reading is read to its end or refused', async () => {
+    const path = copy('leaving.geojson');
+    let told = 0;
+    const answer = await check(
+      { map: mapPaths(path).map(namedFile), planter: declared },
+      { progress: () => void (told++ === 1 && rmSync(path)) },
+    );
+    // The system keeps a file that is open: nothing is lost.
+    expect(answer.report.map.records).toBeGreaterThan(100);
+    expect(existsSync(path)).toBe(false);
+  });
+});
+
+describe('memory', () => {
+  it('or a process that is ended at any moment leaves no half file', async () => {
+    const out = join(dir, 'ended.json');
+    for (const afterMs of [600, 1500, 3000]) {
+      writeFileSync(out, earlier);
+      const child = spawn(process.execPath, [...command, '--format', 'geojson', '--out', out], { stdio: 'ignore' });
+      setTimeout(() => child.kill('SIGKILL'), afterMs);
+      await new Promise((resolve) => child.on('close', resolve));
+      const now = readFileSync(out, 'utf8');
+      if (now !== earlier) expect(JSON.parse(now).type).toBe('FeatureCollection');
+    }
+  }, 60_000);
+
+  it('that the map asks for in one piece is refused in a sentence', async () => {
+    const path = join(dir, 'claims.shp');
+    const fd = openSync(path, 'w');
+    closeSync(fd);
+    // A header and one record that say 1.9 GB, in a file that is as long as it says and empty: it takes no room on the disk.
+    const head = new DataView(new ArrayBuffer(152));
+    const size = 1_900_000_000;
+    head.setInt32(0, 9994);
+    head.setInt32(24, size / 2);
+    head.setInt32(32, 5, true);
+    head.setInt32(100, 1);
+    head.setInt32(104, (size - 108) / 2);
+    head.setInt32(108, 5, true);
+    writeFileSync(path, new Uint8Array(head.buffer));
+    truncateSync(path, size);
+    const r = await guessrow('check', path, '--planter', planter);
+    expect([r.status, r.out]).toEqual([2, '']);
+    expect(r.err).toMatch(
+      /^guessrow: claims\.shp: One record is larger than 512 MB, .*--limit record-size=.*\[record-too-big\]\n$/,
+    );
+    rmSync(path);
+  }, 60_000);
+});

@@ -1,0 +1,100 @@
+import { spawnSync } from 'node:child_process';
+import { createHash } from 'node:crypto';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { unzipSync } from 'fflate';
+import { afterAll, describe, expect, it } from 'vitest';
+import { readPlanter } from '../../src/core/planter/index.ts';
+import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import { checkMap } from '../../src/worker/api.ts';
+import { makeZip } from '../intake/make-shapefile.ts';
+import { guessrow } from './run.ts';
+
+interface Sample {
+  id: string;
+  map: string[];
+  planter: string;
+  planting: string;
+}
+const samples: Sample[] = JSON.parse(readFileSync('sample-data/index.json', 'utf8')).samples;
+const folder = mkdtempSync(join(tmpdir(), 'guessrow-'));
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+const sha256 = (text: string): string => createHash('sha256').update(text).digest('hex');
+/** Noise of the last bits, which another machine may round otherwise. */
+const steady = (json: string): string => json.replace(/"residual": [^,\n]+/, '"residual": 0');
+const argsOf = (
+  s: Sample,
+  format: string,
+  map = `sample-data/${s.map[0]}`,
+  planter = `sample-data/${s.planter}`,
+): string[] => [...['check', map, '--planter', planter, '--planting', s.planting, '--format', format]];
+const strips = samples.find((s) => s.id === 'test-strips-before') as Sample;
+
+describe('same in, same out', () => {
+  /** Renew the hashes after an intended change of reports: `npx vitest run tests/hard/same.test.ts -u`. */
+  it("the reports of the sample fields have the bytes that they had, from the page's worker as from the command line", async () => {
+    const hashes: Record<string, string> = {};
+    for (const s of samples) {
+      const { out, err } = await guessrow(...argsOf(s, 'json'));
+      expect(err).toBe('');
+      const bytes = readFileSync(`sample-data/${s.map[0]}`);
+      const name = s.map[0].split('/').at(-1) as string;
+      const planter = readPlanter(readFileSync(`sample-data/${s.planter}`, 'utf8'), s.planter);
+      // What the page gets is copied by the browser from the worker to the page.
+      const { answer } = structuredClone(
+        await checkMap({ map: [new File([bytes], name)], planter, planting: s.planting }, () => {}),
+      );
+      expect(toJson(answer)).toBe(out);
+      if (s === strips) {
+        expect(toGeoJson(answer)).toBe((await guessrow(...argsOf(s, 'geojson'))).out);
+        expect(toCsv(answer)).toBe((await guessrow(...argsOf(s, 'csv'))).out);
+      }
+      hashes[s.id] = sha256(steady(out));
+    }
+    await expect(`${JSON.stringify(hashes, null, 2)}\n`).toMatchFileSnapshot('report-hashes.json');
+  }, 180_000);
+
+  it('in two time zones and three locales, in processes of their own', () => {
+    const run = (format: string, env: Record<string, string>): string => {
+      const r = spawnSync(process.execPath, ['--import', 'tsx', 'src/cli/guessrow.ts', ...argsOf(strips, format)], {
+        encoding: 'utf8',
+        env: { PATH: process.env.PATH ?? '', ...env },
+        maxBuffer: 1 << 28,
+      });
+      expect([r.stderr, r.status]).toEqual(['', 1]);
+      return sha256(r.stdout);
+    };
+    const places: Record<string, string>[] = [
+      { TZ: 'UTC', LC_ALL: 'C', LANG: 'C' },
+      { TZ: 'Pacific/Chatham', LC_ALL: 'de_DE.UTF-8', LANG: 'de_DE.UTF-8' },
+      { TZ: 'America/Chicago', LC_ALL: 'tr_TR.UTF-8', LANG: 'tr_TR.UTF-8' },
+    ];
+    for (const format of ['json', 'text']) {
+      const said = places.map((env) => run(format, env));
+      expect(said).toEqual([said[0], said[0], said[0]]);
+    }
+  }, 180_000);
+
+  it('whatever ends the lines of the files', async () => {
+    const map = JSON.stringify(JSON.parse(readFileSync(`sample-data/${strips.map[0]}`, 'utf8')), null, 1);
+    const planter = JSON.stringify(JSON.parse(readFileSync(`sample-data/${strips.planter}`, 'utf8')), null, 2);
+    const said: string[] = [];
+    for (const end of ['\n', '\r\n', '\r']) {
+      const [m, p] = [join(folder, 'before.geojson'), join(folder, 'test-strips.planter.json')];
+      writeFileSync(m, map.replaceAll('\n', end));
+      writeFileSync(p, planter.replaceAll('\n', end));
+      said.push((await guessrow(...argsOf(strips, 'json', m, p))).out);
+    }
+    const { out } = await guessrow(...argsOf(strips, 'json'));
+    expect(said).toEqual([out, out, out]);
+  });
+
+  it('packed hard or only stored', async () => {
+    const s = samples.find((x) => x.map[0].endsWith('.zip')) as Sample;
+    const stored = join(folder, s.map[0].split('/').at(-1) as string);
+    writeFileSync(stored, makeZip(unzipSync(readFileSync(`sample-data/${s.map[0]}`)), 0));
+    expect((await guessrow(...argsOf(s, 'json', stored))).out).toBe((await guessrow(...argsOf(s, 'json'))).out);
+  }, 120_000);
+});
