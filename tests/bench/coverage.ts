@@ -8,6 +8,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface, type Interface } from 'node:readline';
 import { fileURLToPath, pathToFileURL } from 'node:url';
+import { bundled } from './bundle.ts';
 import { type BenchMap, benchMap } from './coverage-map.ts';
 import { clipper, jsts, type PeerRun, polyclip, turf } from './coverage-peers.ts';
 
@@ -33,16 +34,10 @@ interface ChildRun {
 }
 
 const HERE = fileURLToPath(new URL('.', import.meta.url));
+const CHILD = await bundled('coverage-child');
 
 function child(what: 'measure' | 'cover', records: number, rectangles: boolean): ChildRun {
-  const args = [
-    '--import',
-    'tsx',
-    join(HERE, 'coverage-child.ts'),
-    what,
-    String(records),
-    rectangles ? 'rectangles' : 'shared',
-  ];
+  const args = [CHILD, what, String(records), rectangles ? 'rectangles' : 'shared'];
   return JSON.parse(execFileSync(process.execPath, args, { encoding: 'utf8', cwd: join(HERE, '../..') })) as ChildRun;
 }
 

@@ -7,6 +7,7 @@ import { createWriteStream, existsSync, mkdirSync, statSync, writeFileSync } fro
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { median } from '../../src/core/geometry/stats.ts';
+import { bundled } from './bundle.ts';
 import { coverageTables } from './coverage.ts';
 import { benchMap } from './coverage-map.ts';
 import { geoJsonLines, zippedShapefile } from './files.ts';
@@ -21,6 +22,7 @@ interface Run {
 
 const HERE = fileURLToPath(new URL('.', import.meta.url));
 const DATA = join(HERE, 'data');
+const CHILD = await bundled('check-child');
 const quick = process.argv.includes('quick');
 const noCoverage = process.argv.includes('no-coverage');
 
@@ -41,9 +43,12 @@ function shapefile(records: number): string {
 }
 
 function run(task: string, path: string): Run {
-  const args = ['--import', 'tsx', join(HERE, 'check-child.ts'), task, path];
   return JSON.parse(
-    execFileSync(process.execPath, args, { encoding: 'utf8', cwd: join(HERE, '../..'), maxBuffer: 1 << 24 }),
+    execFileSync(process.execPath, [CHILD, task, path], {
+      encoding: 'utf8',
+      cwd: join(HERE, '../..'),
+      maxBuffer: 1 << 24,
+    }),
   ) as Run;
 }
 
