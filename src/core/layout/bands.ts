@@ -312,11 +312,14 @@ function bestShift(passes: Passes, e: Epoch, from: number, to: number): number {
   const fits: number[] = [];
   for (const t of e.bands) {
     const shift = leftM[from] - t.leftM;
+    // Records and bands both stand left to right.
+    let u = 0;
     let ok = true;
     for (let i = from; i < to && ok; i++) {
-      ok = e.bands.some(
-        (u) => Math.abs(leftM[i] - shift - u.leftM) < SAME_M && Math.abs(rightM[i] - shift - u.rightM) < SAME_M,
-      );
+      while (u < e.bands.length && e.bands[u].leftM < leftM[i] - shift - SAME_M) u++;
+      ok = false;
+      for (let v = u; v < e.bands.length && e.bands[v].leftM < leftM[i] - shift + SAME_M && !ok; v++)
+        ok = Math.abs(rightM[i] - shift - e.bands[v].rightM) < SAME_M;
     }
     if (ok) fits.push(shift);
   }
