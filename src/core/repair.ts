@@ -51,8 +51,6 @@ export interface Rebuilt {
   notes: Note[];
 }
 
-/** Steps per degree on which bars are drawn: a tenth of a millimetre. Finer ones leave the range in which doubles are exact. */
-const DRAWN = 1e9;
 /** Edges of a bar within this are the same, metres, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
 const SAME_M = 0.02;
 /** Narrower overlaps are positioning noise, metres: the least that a seam diagnosis takes. */
@@ -112,7 +110,7 @@ function draw(
   const { shapes, lattice } = records;
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
   const extent = extentOf(shapes);
-  const fine = finerLattice(lattice, extent, DRAWN);
+  const fine = finerLattice(lattice, extent);
   const stepM = 1 / Math.min(...plane.stepsPerMetre);
 
   at('redrawing bars')(0);

@@ -84,14 +84,15 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
 }
 
 /**
- * A lattice with the origin of `lattice` for drawn geometry: `most` steps per degree (1e10 are 0.01 mm), or as many as let `extent` (steps of
- * `lattice`), with a margin of a tenth, fit 32 bits; never coarser than `lattice`.
+ * A lattice with the origin of `lattice` for drawn geometry: 1e9 steps per degree (0.1 mm), or as many as let `extent` (steps of
+ * `lattice`), with a margin of a tenth, fit 32 bits; never coarser than `lattice`. Finer steps would leave the range in which coverage
+ * finds crossings in plain doubles.
  */
-export function finerLattice(lattice: Lattice, extent: Extent, most = 1e10): Lattice {
+export function finerLattice(lattice: Lattice, extent: Extent): Lattice {
   const reach =
     1.1 * Math.max(Math.abs(extent.minX), Math.abs(extent.maxX), Math.abs(extent.minY), Math.abs(extent.maxY), 1);
   let factor = 1;
-  while (reach * factor * 10 < 2 ** 31 && lattice.stepsPerDegree * factor < most) factor *= 10;
+  while (reach * factor * 10 < 2 ** 31 && lattice.stepsPerDegree * factor < 1e9) factor *= 10;
   return {
     stepsPerDegree: lattice.stepsPerDegree * factor,
     originX: lattice.originX * factor,

@@ -3,7 +3,7 @@
  *
  * Assumes passes cut in bars, the place of the recorded width's middle in every bar, and the declared layout of the planting.
  * Guarantees one quad for each run of neighbouring planted rows in each bar, back left corner first, counter-clockwise, on a
- * lattice finer than a tenth of a millimetre.
+ * lattice of a tenth of a millimetre.
  *
  * 1. Frame centre of a bar: the middle of the recorded bands less the working centre that the display believed.
  * 2. Rows: all of them in a full bar; else those whose centre lies under a recorded band.
