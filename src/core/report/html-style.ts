@@ -76,14 +76,10 @@ svg .declaredline{stroke:var(--red);stroke-width:2;stroke-dasharray:8 5}
 svg .axisline{stroke:var(--quiet)}
 svg .ground{fill:var(--ground);stroke:none}
 svg .track{stroke:var(--quiet);stroke-width:.8}
-svg .gapground{fill:var(--paper)}
-svg .gapdot{fill:var(--ink)}
-svg .open{stroke:var(--ink);stroke-width:1}
-svg .lapground{fill:var(--lap-wash)}
-svg .lapbar{stroke:var(--lap);stroke-width:2.4}
-svg .lap{stroke:var(--lap);stroke-width:1}
-svg .open[fill]{fill:url(#dots)}
-svg .lap[fill]{fill:url(#bars)}
+svg .open{fill:var(--paper);stroke:var(--ink);stroke-width:1}
+svg .gapdots{stroke:var(--ink);stroke-width:1.6;stroke-dasharray:1.6 3.4}
+svg .lap{fill:var(--lap-wash);stroke:var(--lap);stroke-width:1}
+svg .lapbars{stroke:var(--lap);stroke-width:1.6}
 svg .seamgap{stroke:var(--red);stroke-width:2.2}
 svg .seamlap{stroke:var(--lap);stroke-width:2.2;stroke-dasharray:7 4}
 svg .passno{font-weight:700;stroke:var(--paper);stroke-width:3;paint-order:stroke}

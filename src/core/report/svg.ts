@@ -204,13 +204,13 @@ export function svgField(answer: Answer): Markup | null {
       .filter((s) => s.kind === kind)
       .map((s) => s.path)
       .join('');
-  const inner = markup`<defs><pattern id="dots" width="7" height="7" patternUnits="userSpaceOnUse"><rect class="gapground" width="7" height="7"/><circle class="gapdot" cx="2" cy="2" r="1.1"/></pattern><pattern id="bars" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect class="lapground" width="6" height="6"/><path class="lapbar" d="M0 0V6"/></pattern></defs><path class="ground" fill-rule="evenodd" d="${f.covered}"/><path class="track" d="${f.tracks.map((t) => t.path).join('')}"/><path class="lap" fill="url(#bars)" fill-rule="evenodd" d="${f.overlap}"/><path class="open" fill="url(#dots)" fill-rule="evenodd" d="${f.gaps}"/><path class="seamgap" d="${of('gap')}"/><path class="seamlap" d="${of('overlap')}"/>${f.tracks
+  const inner = markup`<defs><clipPath id="gaps"><path clip-rule="evenodd" d="${f.gaps}"/></clipPath><clipPath id="laps"><path clip-rule="evenodd" d="${f.overlap}"/></clipPath></defs><path class="ground" fill-rule="evenodd" d="${f.covered}"/><path class="track" d="${f.tracks.map((t) => t.path).join('')}"/><path class="lap" fill-rule="evenodd" d="${f.overlap}"/><path class="lapbars" clip-path="url(#laps)" d="${slants(f.width, f.height)}"/><path class="open" fill-rule="evenodd" d="${f.gaps}"/><path class="gapdots" clip-path="url(#gaps)" d="${dots(f.width, f.height)}"/><path class="seamgap" d="${of('gap')}"/><path class="seamlap" d="${of('overlap')}"/>${f.tracks
     .filter((t) => t.pass > 0)
     .map(
       (t) => markup`<text class="passno" x="${t.x}" y="${t.y + 5}" text-anchor="middle">${t.pass}</text>`,
     )}<path class="scalebar" d="M14 ${height - 26}v8H${14 + bar}v-8"/><text x="${22 + bar}" y="${height - 16}">${`${scale} ${unit === 'in' ? 'ft' : 'm'}`}</text><text x="${f.width - 14}" y="${height - 16}" text-anchor="end">north is up</text>`;
   const count = (kind: string): number => f.seams.filter((s) => s.kind === kind).length;
-  const legend = markup`<ul class="legend"><li>${swatch('track', '')}track of a pass, with its number where it begins</li><li>${swatch('open', 'url(#dots)')}gap in the recorded map (dots)</li><li>${swatch('lap', 'url(#bars)')}overlap in the recorded map (slanted bars)</li><li>${swatch('seamgap', '')}seam left open on the ground: ${count('gap')} (unbroken)</li><li>${swatch('seamlap', '')}seam planted twice on the ground: ${count('overlap')} (broken)</li></ul>
+  const legend = markup`<ul class="legend"><li>${swatch('track')}track of a pass, with its number where it begins</li><li>${swatch('open', 'gapdots', dots(24, 13))}gap in the recorded map (dots)</li><li>${swatch('lap', 'lapbars', 'M4 15L18 1M12 15L25 2M1 10L10 1')}overlap in the recorded map (slanted bars)</li><li>${swatch('seamgap')}seam left open on the ground: ${count('gap')} (unbroken)</li><li>${swatch('seamlap')}seam planted twice on the ground: ${count('overlap')} (broken)</li></ul>
 `;
   const shown = figure(
     'Map of the field',
@@ -223,8 +223,22 @@ export function svgField(answer: Answer): Markup | null {
   return markup`${shown}${legend}`;
 }
 
-function swatch(kind: string, fill: string): Markup {
-  return fill === ''
-    ? markup`<svg width="26" height="16" viewBox="0 0 26 16" aria-hidden="true"><path class="${kind}" d="M1 8H25"/></svg>`
-    : markup`<svg width="26" height="16" viewBox="0 0 26 16" aria-hidden="true"><rect class="${kind}" fill="${fill}" x="1" y="1" width="24" height="14"/></svg>`;
+/** Marks over a whole drawing, to be clipped to what they mark. As lines, because printers turn repeated patterns into pixels. */
+function slants(width: number, height: number): string {
+  let out = '';
+  for (let x = 0; x < width + height; x += 7) out += `M${x} 0L${x - height} ${height}`;
+  return out;
+}
+
+/** Level lines, drawn as dots by their dashes. */
+function dots(width: number, height: number): string {
+  let out = '';
+  for (let y = 4; y < height; y += 5) out += `M2 ${y}H${width}`;
+  return out;
+}
+
+function swatch(kind: string, marks = '', d = 'M1 8H25'): Markup {
+  return marks === ''
+    ? markup`<svg width="26" height="16" viewBox="0 0 26 16" aria-hidden="true"><path class="${kind}" d="${d}"/></svg>`
+    : markup`<svg width="26" height="16" viewBox="0 0 26 16" aria-hidden="true"><path class="${kind}" d="M1 1H25V15H1Z"/><path class="${marks}" d="${d}"/></svg>`;
 }
