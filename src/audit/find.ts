@@ -7,6 +7,8 @@ import { readList } from './list.ts';
 import { isBelow, type MapsFrom } from './source.ts';
 import type { BadField, Field, Settings } from './types.ts';
 
+const PLANTER = /\.planter\.json$/i;
+
 export interface Wanted {
   /** Maps, folders, patterns with * and ?, and lists (.csv), as the user gave them. */
   paths: readonly string[];
@@ -46,7 +48,7 @@ export function findFields(wanted: Wanted): Found {
     for (const file of filesBelow(path, out)) {
       if (!keep(file)) continue;
       if (isMap(file)) plain(file);
-      else if (!isPart(file)) leftAlone++;
+      else if (!isPart(file) && !PLANTER.test(file)) leftAlone++;
     }
   };
   for (const path of wanted.paths) {
@@ -203,7 +205,7 @@ function isPart(path: string): boolean {
 function isMap(path: string): boolean {
   const ext = extname(path).toLowerCase();
   if (ext === '.geojson' || ext === '.zip' || ext === '.shp') return true;
-  if (ext !== '.json' || /\.planter\.json$/i.test(path)) return false;
+  if (ext !== '.json' || PLANTER.test(path)) return false;
   const start = Buffer.alloc(4096);
   const fd = openSync(path, 'r');
   try {

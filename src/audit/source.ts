@@ -88,8 +88,11 @@ function addressOf(base: URL, name: string): URL {
 
 /** Network trouble is no `UserError`: the queue tries again, and says so when it gives up. A plain "not there" is. */
 async function fetched(url: URL, name: string, maxBytes: number): Promise<NamedBytes> {
-  const answer = await fetch(url, { redirect: 'error', signal: AbortSignal.timeout(WAIT_MS) });
-  refuse(answer, name);
+  const answer = await ask(url, 'GET');
+  if (!answer.ok) {
+    await answer.body?.cancel();
+    refuse(answer.status, name);
+  }
   const tooLarge = new UserError(
     'file-size',
     `The map is larger than ${Math.round(maxBytes / 1e6)} MB.`,
@@ -111,21 +114,34 @@ async function fetched(url: URL, name: string, maxBytes: number): Promise<NamedB
 }
 
 async function validatorOf(url: URL): Promise<string | null> {
-  const answer = await fetch(url, { method: 'HEAD', redirect: 'error', signal: AbortSignal.timeout(WAIT_MS) });
+  const answer = await ask(url, 'HEAD');
   if (!answer.ok) return null;
   const tag = answer.headers.get('etag');
   // A weak validator may stand for two contents.
   return tag === null || tag.startsWith('W/') ? null : tag;
 }
 
-function refuse(answer: Response, name: string): void {
-  if (answer.ok) return;
-  if ([401, 403, 404, 410].includes(answer.status))
-    throw new UserError(
-      'no-file',
-      `The address of the maps answers ${answer.status} for "${name}".`,
-      {},
-      answer.status === 404 || answer.status === 410 ? 'Check the name.' : 'Ask for the right to read it.',
-    );
-  throw new Error(`the address of the maps answers ${answer.status} for "${name}"`);
+/** One request. No other address is followed: the maps lie where the user said, and nowhere else. */
+async function ask(url: URL, method: 'GET' | 'HEAD'): Promise<Response> {
+  try {
+    // A connection that was kept may have been closed meanwhile: each request has its own.
+    const headers = { Connection: 'close' };
+    return await fetch(url, { method, headers, redirect: 'manual', signal: AbortSignal.timeout(WAIT_MS) });
+  } catch (e) {
+    const cause = (e as { cause?: { code?: string } }).cause?.code ?? (e as Error).name;
+    throw new Error(`the address of the maps does not answer (${cause})`);
+  }
+}
+
+function refuse(status: number, name: string): never {
+  const todo: Readonly<Record<number, string>> = {
+    401: 'Ask for the right to read it.',
+    403: 'Ask for the right to read it.',
+    404: 'Check the name.',
+    410: 'Check the name.',
+  };
+  const moved = status >= 300 && status < 400 ? 'Give the address to which it leads.' : undefined;
+  const then = todo[status] ?? moved;
+  if (then === undefined) throw new Error(`the address of the maps answers ${status} for "${name}"`);
+  throw new UserError('no-file', `The address of the maps answers ${status} for "${name}".`, {}, then);
 }

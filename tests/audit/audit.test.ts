@@ -1,0 +1,225 @@
+import { appendFileSync, existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { DuckDBInstance } from '@duckdb/node-api';
+import { beforeAll, expect, test } from 'vitest';
+import { CAUTIONS } from '../../src/core/messages.ts';
+import { builtCommand, run, start, until } from './built.ts';
+import { season, type Truth } from './season.ts';
+
+const FIELDS = 60;
+const BAD = 8;
+const OUTPUTS = ['fields.csv', 'fields.jsonl', 'fields.parquet', 'findings.json', 'index.html', 'weeks.csv'];
+
+interface Line {
+  field: string;
+  verdict: string;
+  settings: string;
+  affected_m2: number;
+  machine: string;
+  says: string;
+  same_as: string | null;
+  report: string;
+  key: string;
+}
+
+let at: { dir: string; command: string };
+let truth: Truth[];
+const inDir = (...names: string[]) => join(at.dir, ...names);
+const read = (...names: string[]) => readFileSync(inDir(...names), 'utf8');
+const lines = (...names: string[]): Line[] =>
+  read(...names)
+    .trimEnd()
+    .split('\n')
+    .map((l) => JSON.parse(l));
+const audit = (out: string, ...more: string[]) =>
+  run(at, 'audit', 'maps', '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', out, ...more);
+
+beforeAll(async () => {
+  at = await builtCommand();
+  truth = season(inDir('maps'), FIELDS, BAD);
+  expect(truth.filter((t) => t.is === 'bad').length).toBe(BAD);
+  expect(truth.filter((t) => t.is === 'planted-rows').length).toBe(9);
+}, 120_000);
+
+test('every field has one row, bad files stop no other, and the table is sorted by the area affected', async () => {
+  const r = audit('one', '--threads', '2');
+  expect([r.stderr, r.status]).toEqual(['', 1]);
+  expect(r.stdout).toContain('60 fields: 9 differ, 43 agree, 8 could not be checked.');
+  expect(r.stdout).toContain('1 other file is no map');
+  for (const c of CAUTIONS) expect(r.stdout.replace(/\s+/g, ' ')).toContain(c);
+
+  const rows = lines('one', 'fields.jsonl');
+  expect(rows.map((l) => l.field).sort()).toEqual(truth.map((t) => t.name).sort());
+  const verdict = { right: 'agrees', 'planted-rows': 'differs', bad: 'not checked' };
+  for (const t of truth) {
+    const row = rows.find((l) => l.field === t.name)!;
+    expect([t.name, row.verdict]).toEqual([t.name, verdict[t.is]]);
+    if (t.is === 'planted-rows') expect(row.settings.split(' ')[0]).toBe('planted-rows');
+    if (t.is !== 'bad') expect([row.machine, existsSync(inDir('one', row.report))]).toEqual([t.machine, true]);
+    // One sentence that names the file, and no fault of the program.
+    else expect(row.says).toMatch(/^[^ ]*field-\d+.*\[[a-z-]+\]$/);
+  }
+  const areas = rows.map((l) => l.affected_m2);
+  expect(areas).toEqual([...areas].sort((a, b) => b - a));
+  expect(areas[8]).toBeGreaterThan(0);
+  // Each report of a checked field, three ways.
+  expect(readdirSync(inDir('one', 'fields')).length).toBe(3 * (FIELDS - BAD));
+  const worst = rows[0].report.replace(/\.[a-z]+$/, '');
+  expect(read('one', `${worst}.txt`).startsWith('DIFFERS')).toBe(true);
+  expect(JSON.parse(read('one', `${worst}.json`)).verdict).toBe('differs');
+});
+
+test('a general database reads the same table from Parquet, CSV and JSON Lines', async () => {
+  const db = await (await DuckDBInstance.create(':memory:')).connect();
+  const sql = (from: string) =>
+    `select field, verdict, settings, round(affected_m2, 2) as affected, records, says from ${from} order by field`;
+  const rows = async (from: string) => (await db.runAndReadAll(sql(from))).getRowsJson().map((r) => r.map(String));
+  const parquet = await rows(`read_parquet('${inDir('one', 'fields.parquet')}')`);
+  expect(parquet.length).toBe(FIELDS);
+  expect(await rows(`read_json('${inDir('one', 'fields.jsonl')}', format='newline_delimited')`)).toEqual(parquet);
+  const csv = await rows(`read_csv('${inDir('one', 'fields.csv')}', header=true, nullstr='(none)')`);
+  expect(csv).toEqual(parquet);
+});
+
+test('it says since when a machine was wrong', () => {
+  const { stretches } = JSON.parse(read('one', 'findings.json'));
+  const mine = stretches.filter((s: { setting: string }) => s.setting === 'planted-rows');
+  expect(mine.length).toBe(1);
+  expect(mine[0].says).toBe(
+    'Machine "North 2" with planter "Fifteen-row split frame": "Rows planted" was wrong from 3 May 2026 on, nine fields; right in the five before.',
+  );
+  expect([...mine[0].fields].sort()).toEqual(
+    truth
+      .filter((t) => t.is === 'planted-rows')
+      .map((t) => t.name)
+      .sort(),
+  );
+});
+
+test('a run that is killed goes on where it was: no field lost, none done twice, the same bytes in the end', async () => {
+  const child = start(
+    at,
+    'audit',
+    'maps',
+    '--planter',
+    'maps/fifteen.planter.json',
+    '--planting',
+    'narrow',
+    '--out',
+    'two',
+    '--threads',
+    '1',
+  );
+  const journal = inDir('two', 'journal.jsonl');
+  const done = () => (existsSync(journal) ? readFileSync(journal, 'utf8').split('\n').length - 1 : 0);
+  expect(await until(() => done() >= 10)).toBe(true);
+  // One audit at a time in a folder.
+  const second = audit('two');
+  expect([second.status, second.stdout]).toEqual([2, '']);
+  expect(second.stderr).toMatch(/Another audit is writing into this folder/);
+  child.kill('SIGKILL');
+  await new Promise((r) => child.on('close', r));
+  const before = readFileSync(journal, 'utf8').split('\n').slice(0, -1);
+  expect(before.length).toBeLessThan(FIELDS);
+  expect(existsSync(inDir('two', 'index.html'))).toBe(false);
+  // What a crash in the middle of a write leaves behind.
+  appendFileSync(journal, `${before[0].slice(0, 200)}`);
+
+  const r = audit('two');
+  expect([r.stderr, r.status]).toEqual(['', 1]);
+  expect(r.stdout).toContain(`${before.length} of them were finished by an earlier run.`);
+  for (const name of OUTPUTS)
+    expect([name, readFileSync(inDir('two', name))]).toEqual([name, readFileSync(inDir('one', name))]);
+  const keys = readFileSync(journal, 'utf8')
+    .split('\n')
+    .filter((l) => l.endsWith('}') && l.startsWith('{'))
+    .map((l) => JSON.parse(l).key);
+  expect(new Set(keys).size).toBe(keys.length);
+  const rows = lines('two', 'fields.jsonl').filter((l) => l.key !== '' && l.same_as === null);
+  expect([...keys].sort()).toEqual(rows.map((l) => l.key).sort());
+  for (const [i, line] of before.entries()) expect(readFileSync(journal, 'utf8').split('\n')[i]).toBe(line);
+});
+
+test('a third run checks nothing; a map that changed is checked again, and it alone', () => {
+  expect(audit('two').stdout).toContain(
+    `${lines('two', 'fields.jsonl').filter((l) => l.key !== '').length} of them were`,
+  );
+  const name = truth.find((t) => t.is === 'right')!.name;
+  const old = readFileSync(inDir('maps', name), 'utf8');
+  writeFileSync(inDir('maps', name), `${old}\n`);
+  const count = () => readFileSync(inDir('two', 'journal.jsonl'), 'utf8').split('\n').length;
+  const before = count();
+  expect(audit('two').status).toBe(1);
+  expect(count()).toBe(before + 1);
+  writeFileSync(inDir('maps', name), old);
+});
+
+test('a list names planter, planting, boundary and machine of each map; a copy is checked once; nothing in it becomes code', async () => {
+  const esc = '\u001B[31m';
+  const map = truth.find((t) => t.is === 'planted-rows')!.name;
+  const other = truth.find((t) => t.is === 'right')!.name;
+  mkdirSync(inDir('odd'), { recursive: true });
+  const name = '<img src=x onerror=alert(1)>.geojson';
+  writeFileSync(inDir('odd', name), read('maps', map));
+  writeFileSync(
+    inDir('odd', '=1+2.geojson'),
+    read('maps', other).replaceAll('"Machine":"South 1"', '"Machine":"@SUM(A1)"'),
+  );
+  const list = [
+    'map,planter,planting,machine',
+    `${map},fifteen.planter.json,narrow,=HYPERLINK("http://x.invalid")`,
+    `../odd/${name},fifteen.planter.json,narrow,"<script>alert(1)</script>${esc}"`,
+    '../odd/=1+2.geojson,fifteen.planter.json,narrow,',
+    '../../../../../../etc/passwd,fifteen.planter.json,,',
+    `${other},no-such.planter.json,,`,
+    `${other},fifteen.planter.json,sideways,`,
+    'missing.geojson,fifteen.planter.json,,',
+  ];
+  writeFileSync(inDir('maps', 'list.csv'), `${list.join('\r\n')}\r\n`);
+  const r = run(at, 'audit', 'maps/list.csv', '--out', 'three');
+  expect([r.stderr, r.status]).toEqual(['', 1]);
+  expect(r.stdout).not.toContain('\u001B');
+  const rows = lines('three', 'fields.jsonl');
+  expect(rows.length).toBe(7);
+  expect(rows.filter((l) => l.same_as !== null).length).toBe(1);
+  const says = (part: string) => rows.filter((l) => l.says.includes(part)).length;
+  expect([says('no-such.planter.json'), says('sideways'), says('There is no file')].every((n) => n >= 1)).toBe(true);
+
+  const page = read('three', 'index.html');
+  expect(page.match(/<script>/g)?.length).toBe(1);
+  expect(page).not.toContain('<img');
+  expect(page).not.toContain('\u001B');
+  expect(page).toContain('&lt;script&gt;');
+  expect(page).not.toMatch(/(src|href)="(?!fields\/|#fields")/);
+  const csv = read('three', 'fields.csv') + read('three', 'weeks.csv');
+  expect(csv).not.toContain('\u001B');
+  for (const cell of csv.split(/,|\r\n/)) expect(cell).not.toMatch(/^"?[=+@]/);
+  expect(csv).toContain("'@SUM(A1)");
+  expect(readdirSync(inDir('three', 'fields')).every((n) => /^[0-9a-f]{20}\.(html|json|txt)$/.test(n))).toBe(true);
+}, 120_000);
+
+test('nothing is started with bad arguments, and a status tells how it ended', () => {
+  const bad = (part: RegExp, ...args: string[]) => {
+    const r = run(at, 'audit', ...args);
+    expect([args, r.status, r.stdout]).toEqual([args, 2, '']);
+    expect(r.stderr).toMatch(part);
+    expect(r.stderr.trimEnd().split('\n').length).toBe(1);
+  };
+  bad(/needs PATH/);
+  bad(/--out FOLDER/, 'maps');
+  bad(/no file "nowhere"/, 'nowhere', '--out', 'x');
+  bad(/No map was found/, 'maps/*.xyz', '--planter', 'maps/fifteen.planter.json', '--out', 'x');
+  bad(/--maps-from/, 'maps', '--out', 'x', '--queue', 'redis://127.0.0.1:1');
+  bad(/queue does not answer/, 'maps', '--out', 'x', '--queue', 'redis://127.0.0.1:1', '--maps-from', 'maps');
+  expect(existsSync(inDir('x'))).toBe(false);
+  writeFileSync(inDir('bad.csv'), 'map,plantr\na.geojson,b\n');
+  bad(/Did you mean "planter"/, 'bad.csv', '--out', 'x');
+
+  const one = (is: Truth['is']) => inDir('maps', truth.find((t) => t.is === is)!.name);
+  const status = (...maps: string[]) =>
+    run(at, 'audit', ...maps, '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', 'four').status;
+  expect(status(one('right'))).toBe(0);
+  expect(status(one('right'), one('bad'))).toBe(3);
+  expect(status(one('bad'))).toBe(2);
+  expect(status(one('right'), one('planted-rows'))).toBe(1);
+}, 120_000);

@@ -1,0 +1,222 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import { existsSync, mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
+import { createServer } from 'node:http';
+import { type AddressInfo, createServer as createSocket } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { Redis } from 'ioredis';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { builtCommand, run, start, until } from './built.ts';
+import { season, type Truth } from './season.ts';
+
+const FIELDS = 24;
+const BAD = 3;
+const WAITING = 8;
+const QUEUE = 'bull:guessrow-fields:';
+
+let at: { dir: string; command: string };
+let truth: Truth[];
+let port: number;
+let redis: Redis;
+let server: ChildProcess;
+const redisDir = mkdtempSync(join(tmpdir(), 'guessrow-redis-'));
+const own: ChildProcess[] = [];
+const ended = (c: ChildProcess) =>
+  new Promise<number | null>((r) =>
+    c.exitCode === null && c.signalCode === null ? c.once('close', r) : r(c.exitCode),
+  );
+
+/** Debian's server, everything it is told on its disk before it answers. */
+async function startRedis(): Promise<void> {
+  const args = [
+    '--port',
+    `${port}`,
+    '--bind',
+    '127.0.0.1',
+    '--dir',
+    redisDir,
+    '--appendonly',
+    'yes',
+    '--appendfsync',
+    'always',
+    '--save',
+    '',
+  ];
+  server = spawn('redis-server', args, { stdio: 'ignore' });
+  own.push(server);
+  expect(await until(async () => (await redis.ping().catch(() => '')) === 'PONG', 30_000)).toBe(true);
+}
+
+const freePort = () =>
+  new Promise<number>((resolve) => {
+    const s = createSocket().listen(0, '127.0.0.1', () => {
+      const { port: p } = s.address() as AddressInfo;
+      s.close(() => resolve(p));
+    });
+  });
+
+function worker(from: string): ChildProcess {
+  const child = start(at, 'work', '--queue', `redis://127.0.0.1:${port}`, '--maps-from', from, '--threads', '1');
+  own.push(child);
+  return child;
+}
+
+beforeAll(async () => {
+  at = await builtCommand();
+  truth = season(join(at.dir, 'maps'), FIELDS, BAD);
+  port = await freePort();
+  redis = new Redis(port, '127.0.0.1', { maxRetriesPerRequest: 1, retryStrategy: () => 200 });
+  redis.on('error', () => {});
+  await startRedis();
+}, 120_000);
+
+afterAll(async () => {
+  redis.disconnect();
+  for (const c of own) c.kill('SIGKILL');
+  await Promise.all(own.map(ended));
+}, 60_000);
+
+test('a worker killed in mid-field, the server restarted: every field has exactly one result, the same as without a queue', async () => {
+  const workers = [worker('maps'), worker('maps'), worker('maps')];
+  const child = start(
+    at,
+    ...['audit', 'maps', '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', 'queued'],
+    ...['--queue', `redis://127.0.0.1:${port}`, '--maps-from', 'maps', '--waiting', `${WAITING}`],
+  );
+  own.push(child);
+  let err = '';
+  child.stderr?.on('data', (c) => {
+    err += c;
+  });
+  const journal = join(at.dir, 'queued', 'journal.jsonl');
+  const done = () => (existsSync(journal) ? readFileSync(journal, 'utf8').split('\n').length - 1 : 0);
+
+  // All three are busy: whichever is killed is in the middle of a field.
+  expect(await until(async () => (await redis.llen(`${QUEUE}active`)) === 3)).toBe(true);
+  workers[0].kill('SIGKILL');
+  await ended(workers[0]);
+
+  let most = 0;
+  const held = async () => {
+    const [wait, active, completed] = await Promise.all([
+      redis.llen(`${QUEUE}wait`),
+      redis.llen(`${QUEUE}active`),
+      redis.zcard(`${QUEUE}completed`),
+    ]);
+    most = Math.max(most, wait + active + completed);
+  };
+  expect(
+    await until(async () => {
+      await held();
+      return done() >= 6;
+    }),
+  ).toBe(true);
+  // Back-pressure: what is handed out and not yet fetched stays bounded (a job may move between two of the three questions).
+  expect(most).toBeGreaterThan(0);
+  expect(most).toBeLessThanOrEqual(WAITING + 2);
+
+  server.kill('SIGTERM');
+  await ended(server);
+  expect(done()).toBeLessThan(FIELDS);
+  await startRedis();
+  expect([await ended(child), err]).toEqual([1, '']);
+
+  // The field that died with its worker was taken up again.
+  const events = (await redis.xrange(`${QUEUE}events`, '-', '+')).map(([, fields]) => fields.join(' '));
+  expect(events.some((e) => e.includes('event stalled'))).toBe(true);
+  const keys = readFileSync(journal, 'utf8')
+    .trimEnd()
+    .split('\n')
+    .map((l) => JSON.parse(l).key);
+  expect(new Set(keys).size).toBe(keys.length);
+  const alone = run(
+    at,
+    'audit',
+    'maps',
+    '--planter',
+    'maps/fifteen.planter.json',
+    '--planting',
+    'narrow',
+    '--out',
+    'alone',
+  );
+  expect(alone.status).toBe(1);
+  for (const name of ['fields.jsonl', 'fields.parquet', 'index.html', 'findings.json'])
+    expect([name, readFileSync(join(at.dir, 'queued', name))]).toEqual([
+      name,
+      readFileSync(join(at.dir, 'alone', name)),
+    ]);
+  // Nothing is left on the server, and the workers end in order.
+  for (const list of ['wait', 'active']) expect(await redis.llen(QUEUE + list)).toBe(0);
+  for (const set of ['completed', 'failed', 'delayed']) expect(await redis.zcard(QUEUE + set)).toBe(0);
+  for (const w of workers.slice(1)) w.kill('SIGTERM');
+  expect(await Promise.all(workers.slice(1).map(ended))).toEqual([0, 0]);
+}, 240_000);
+
+test('maps come from an address; what no worker can fetch is given up, named, and tried anew by the next run', async () => {
+  let broken = true;
+  const asked: string[] = [];
+  const good = truth.filter((t) => t.is === 'right').slice(0, 2);
+  const http = createServer((request, response) => {
+    const name = decodeURIComponent(request.url ?? '').replace(/^\/store\//, '');
+    asked.push(`${request.method} ${name}`);
+    if (name === 'gone.geojson') return void response.writeHead(404).end();
+    if (name === 'away.geojson')
+      return void response.writeHead(302, { Location: '/store/farm-0/field-000.geojson' }).end();
+    if (broken && name === good[1].name && request.method === 'GET') return void response.writeHead(503).end();
+    const bytes = readFileSync(join(at.dir, 'maps', name));
+    response
+      .writeHead(200, { ETag: `"${name}"`, 'Content-Length': bytes.length })
+      .end(request.method === 'HEAD' ? undefined : bytes);
+  });
+  await new Promise<void>((r) => http.listen(0, '127.0.0.1', () => r()));
+  const base = `http://127.0.0.1:${(http.address() as AddressInfo).port}/store/`;
+  const list = ['map', good[0].name, good[1].name, 'gone.geojson', 'away.geojson', '../secret.geojson'];
+  writeFileSync(join(at.dir, 'far.csv'), list.join('\n'));
+  const w = worker(base);
+  try {
+    const audit = async () => {
+      const child = start(
+        at,
+        ...['audit', 'far.csv', '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', 'far'],
+        ...['--queue', `redis://127.0.0.1:${port}`, '--maps-from', base],
+      );
+      own.push(child);
+      let out = '';
+      child.stdout?.on('data', (c) => {
+        out += c;
+      });
+      const status = await ended(child);
+      return { status, out };
+    };
+    const row = (name: string) =>
+      readFileSync(join(at.dir, 'far', 'fields.jsonl'), 'utf8')
+        .trimEnd()
+        .split('\n')
+        .map((l) => JSON.parse(l))
+        .find((l) => l.field === name);
+    const first = await audit();
+    expect(first.status).toBe(3);
+    expect(first.out).toMatch(/Given up\n {2}- farm/);
+    expect(row(good[0].name).verdict).toBe('agrees');
+    expect([row(good[1].name).verdict, row(good[1].name).given_up]).toEqual(['not checked', 'yes']);
+    expect(row(good[1].name).says).toContain('503');
+    expect(asked.filter((a) => a === `GET ${good[1].name}`).length).toBe(3);
+    expect(row('gone.geojson').says).toContain('404');
+    expect(row('away.geojson').says).toContain('302');
+    expect(row('../secret.geojson').says).toContain('--maps-from');
+    expect(asked.some((a) => a.includes('secret'))).toBe(false);
+
+    broken = false;
+    const second = await audit();
+    expect(row(good[1].name).verdict).toBe('agrees');
+    expect(second.out).not.toContain('Given up');
+    // The first field was not fetched again.
+    expect(asked.filter((a) => a === `GET ${good[0].name}`).length).toBe(1);
+  } finally {
+    w.kill('SIGTERM');
+    await ended(w);
+    http.closeAllConnections();
+    http.close();
+  }
+}, 120_000);
