@@ -3,6 +3,7 @@ import { createReadStream, readdirSync, statSync } from 'node:fs';
 import { join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { defineConfig, type Plugin } from 'vite';
+import { explainHtml, HTML_STYLE } from './src/core/report/index.ts';
 import { lgplApart, packagesNoted } from './src/supply/bundling.ts';
 
 const noted = packagesNoted();
@@ -19,6 +20,25 @@ function sampleData(): Plugin {
         if (!statSync(file, { throwIfNoEntry: false })?.isFile()) return next();
         createReadStream(file).pipe(response);
       });
+    },
+  };
+}
+
+/** The explanations of the settings as a page beside the sheet, from the same texts as the program's. Its style is a file, for the policy allows no other. */
+function explanations(): Plugin {
+  const files = { 'explain.html': explainHtml('explain.css'), 'explain.css': HTML_STYLE };
+  return {
+    name: 'explanations',
+    buildStart() {
+      if (this.environment.mode !== 'build') return;
+      for (const [fileName, source] of Object.entries(files)) this.emitFile({ type: 'asset', fileName, source });
+    },
+    configureServer(server) {
+      for (const [name, text] of Object.entries(files))
+        server.middlewares.use(`/${name}`, (_request, response) => {
+          response.setHeader('Content-Type', name.endsWith('.css') ? 'text/css' : 'text/html; charset=utf-8');
+          response.end(text);
+        });
     },
   };
 }
@@ -81,5 +101,5 @@ export default defineConfig({
     },
   },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [sampleData(), policyWhileDeveloping(), noted.main, worksOffline()],
+  plugins: [sampleData(), explanations(), policyWhileDeveloping(), noted.main, worksOffline()],
 });
