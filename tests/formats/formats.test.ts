@@ -1,0 +1,192 @@
+import { execFileSync, spawnSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { DuckDBInstance } from '@duckdb/node-api';
+import { parquetMetadata } from 'hyparquet';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from '../../src/core/formats/index.ts';
+import { named, read } from '../../src/core/intake/index.ts';
+
+/** A polygon with a hole, two polygons in one record, and a plain one; names and values that formats stumble over. */
+const polygons: number[][][][][] = [
+  [
+    [
+      [
+        [10, 50],
+        [10.01, 50],
+        [10.01, 50.01],
+        [10, 50.01],
+      ],
+      [
+        [10.004, 50.004],
+        [10.004, 50.006],
+        [10.006, 50.006],
+        [10.006, 50.004],
+      ],
+    ],
+  ],
+  [
+    [
+      [
+        [10.02, 50],
+        [10.03, 50],
+        [10.03, 50.01],
+      ],
+    ],
+    [
+      [
+        [10.04, 50],
+        [10.05, 50],
+        [10.05, 50.0100000000123],
+      ],
+    ],
+  ],
+  [
+    [
+      [
+        [10.06, 50],
+        [10.07, 50],
+        [10.07, 50.01],
+        [10.06, 50.01],
+      ],
+    ],
+  ],
+];
+const layer = layerOf(polygons);
+
+function layerOf(records: number[][][][][]): Layer {
+  const lonLat: number[] = [];
+  const ringStart = [0];
+  const polygonStart = [0];
+  const recordStart = [0];
+  for (const parts of records) {
+    for (const rings of parts) {
+      for (const ring of rings) {
+        lonLat.push(...ring.flat());
+        ringStart.push(lonLat.length / 2);
+      }
+      polygonStart.push(ringStart.length - 1);
+    }
+    recordStart.push(polygonStart.length - 1);
+  }
+  return {
+    name: 'layer',
+    lonLat: Float64Array.from(lonLat),
+    ringStart: Uint32Array.from(ringStart),
+    polygonStart: Uint32Array.from(polygonStart),
+    recordStart: Uint32Array.from(recordStart),
+    columns: [
+      {
+        name: 'a_very_long_name_one',
+        kind: 'number',
+        values: Float64Array.from([Number.NaN, 32000.123456789, -1.5e-7]),
+      },
+      { name: 'a_very_long_name_two', kind: 'number', values: Float64Array.from([1, 2, 3]) },
+      { name: 'Sorte', kind: 'text', codes: Uint32Array.from([0, 1, 2]), words: ['', 'Süßmais', 'a "b", c'] },
+    ],
+  };
+}
+
+const folder = mkdtempSync(join(tmpdir(), 'formats-'));
+const files = { geojson: 'm.geojson', shapefile: 'm.zip', flatgeobuf: 'm.fgb', parquet: 'm.parquet' };
+const pathOf = (k: keyof typeof files): string => join(folder, files[k]);
+const gdal = (k: keyof typeof files): string => (k === 'shapefile' ? `/vsizip/${pathOf(k)}` : pathOf(k));
+beforeAll(() => {
+  writeFileSync(pathOf('geojson'), [...geoJson(layer)].join(''));
+  writeFileSync(pathOf('shapefile'), shapefileZip(layer));
+  writeFileSync(pathOf('flatgeobuf'), Buffer.concat([...flatGeobuf(layer)]));
+  writeFileSync(pathOf('parquet'), geoParquet(layer));
+});
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+const LONG = ['a_very_long_name_one', 'a_very_long_name_two'];
+const FIELDS = { geojson: LONG, flatgeobuf: LONG, shapefile: ['a_very_lon', 'a_very_l_2'] };
+
+// GDAL (Debian gdal-bin) shares no code with the writers.
+describe('GDAL reads without a warning', () => {
+  it.each(['geojson', 'shapefile', 'flatgeobuf'] as const)('%s', (k) => {
+    const info = spawnSync('ogrinfo', ['-al', '-so', gdal(k)], { encoding: 'utf8' });
+    expect(info.stderr).toBe('');
+    expect(info.status).toBe(0);
+    expect(info.stdout).toMatch(/Feature Count: 3/);
+    expect(info.stdout).toMatch(/WGS.?(19)?84/);
+    const back = spawnSync(
+      'ogr2ogr',
+      ['-f', 'GeoJSON', '-lco', 'RFC7946=NO', '-lco', 'COORDINATE_PRECISION=13', '/vsistdout/', gdal(k)],
+      { encoding: 'utf8' },
+    );
+    expect(back.stderr).toBe('');
+    const { features } = JSON.parse(back.stdout);
+    features.forEach((f: { geometry: { type: string; coordinates: number[][][] } }, r: number) => {
+      const parts = (f.geometry.type === 'Polygon'
+        ? [f.geometry.coordinates]
+        : f.geometry.coordinates) as unknown as number[][][][];
+      expect(parts.map((rings) => rings.map(corners))).toEqual(
+        polygons[r].map((rings) => rings.map((g) => corners([...g, g[0]]))),
+      );
+    });
+    const values = features.map((f: { properties: Record<string, unknown> }) =>
+      [...FIELDS[k], 'Sorte'].map((n) => f.properties[n] ?? null),
+    );
+    expect(values.map((v: unknown[]) => v[0])).toEqual([null, 32000.123456789, -1.5e-7]);
+    expect(values.map((v: unknown[]) => v[2])).toEqual([null, 'Süßmais', 'a "b", c']);
+  });
+
+  it('names of a shapefile stay apart, and the map beside them says which is which', async () => {
+    const list = execFileSync('unzip', ['-p', pathOf('shapefile'), 'layer.columns.txt'], { encoding: 'utf8' });
+    expect(list).toBe(
+      'field\tcolumn\na_very_lon\ta_very_long_name_one\na_very_l_2\ta_very_long_name_two\nSorte\tSorte\n',
+    );
+    const set = await read([named('m.zip', new Uint8Array(readFileSync(pathOf('shapefile'))))]);
+    expect(set.recordNumber.length).toBe(3);
+  });
+});
+
+/** Corners of a closed ring, whatever its start and turn. */
+const corners = (ring: number[][]): string[] =>
+  ring
+    .slice(0, -1)
+    .map(([x, y]) => `${x.toFixed(12)} ${y.toFixed(12)}`)
+    .sort();
+
+describe('GeoParquet', () => {
+  it('says what the specification asks for', () => {
+    // GeoParquet specification 1.1.0, "Metadata" (https://geoparquet.org/releases/v1.1.0/), from memory.
+    const bytes = readFileSync(pathOf('parquet'));
+    const meta = parquetMetadata(
+      bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength) as ArrayBuffer,
+    );
+    const geo = JSON.parse(meta.key_value_metadata!.find((k) => k.key === 'geo')!.value!);
+    expect(geo.version).toBe('1.1.0');
+    expect(geo.primary_column).toBe('geometry');
+    const c = geo.columns[geo.primary_column];
+    expect(c.encoding).toBe('WKB');
+    expect([...c.geometry_types].sort()).toEqual(['MultiPolygon', 'Polygon']);
+    expect(c.orientation).toBe('counterclockwise');
+    expect(c.bbox).toEqual([10, 50, 10.07, 50.0100000000123]);
+    expect(c).not.toHaveProperty('crs');
+    expect(meta.schema.find((s) => s.name === 'geometry')!.type).toBe('BYTE_ARRAY');
+  });
+
+  it('is read by DuckDB, its WKB byte for byte', async () => {
+    const db = await (await DuckDBInstance.create(':memory:')).connect();
+    await db.run('set enable_geoparquet_conversion = false');
+    const reader = await db.runAndReadAll(
+      `select hex(geometry::blob), a_very_long_name_one, Sorte from read_parquet('${pathOf('parquet')}')`,
+    );
+    const rows = reader.getRows();
+    expect(rows.map((r) => r[1])).toEqual([null, 32000.123456789, -1.5e-7]);
+    expect(rows.map((r) => r[2])).toEqual([null, 'Süßmais', 'a "b", c']);
+    // Well-known binary (OGC 06-103r4): order 1, type 3 or 6, then counts and doubles; written out here by hand for the plain record.
+    const ring = [...polygons[2][0][0], polygons[2][0][0][0]];
+    const want = Buffer.alloc(13 + 16 * ring.length);
+    want.writeUInt8(1, 0);
+    want.writeUInt32LE(3, 1);
+    want.writeUInt32LE(1, 5);
+    want.writeUInt32LE(ring.length, 9);
+    for (const [i, v] of ring.flat().entries()) want.writeDoubleLE(v, 13 + 8 * i);
+    expect(rows[2][0]).toBe(want.toString('hex').toUpperCase());
+    expect(String(rows[1][0]).startsWith('010600000002000000')).toBe(true);
+  });
+});
