@@ -102,7 +102,7 @@ describe('for everyone', () => {
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     const reached = new Set<string>();
     await page.locator('body').press('Tab');
-    for (let i = 0; i < 80; i++) {
+    for (let i = 0; i < 160; i++) {
       const where = await page.evaluate(() => {
         const e = document.activeElement;
         const visible = e && e !== document.body && getComputedStyle(e).outlineStyle !== 'none';

@@ -1,0 +1,101 @@
+// biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
+import { inflateSync } from 'node:zlib';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { FIFTEEN, fieldGeoJson } from './field.ts';
+import { drop, type Site, startSite, text, verdict } from './page.ts';
+
+let site: Site;
+beforeAll(async () => {
+  site = await startSite();
+});
+afterAll(() => site.close());
+
+test('before and after stand side by side with one verdict, and the command that gives it', async () => {
+  const { page, seen } = await site.open('/?sample=test-strips-after&before=test-strips-before');
+  expect(await verdict(page)).toMatch(/^Fixed /);
+  expect(await page.locator('.stamp').count()).toBe(1);
+  const row = async (name: string): Promise<string[]> =>
+    page
+      .locator('.sides tr', { has: page.getByRole('rowheader', { name, exact: true }) })
+      .locator('td')
+      .allInnerTexts();
+  // 8 rows at 30 in against 15 rows at 15 in: 240 in and 225 in (common practice, arithmetic).
+  const [wide, narrow] = await row('Recorded width');
+  expect(wide).toContain('240 in');
+  expect(narrow).toContain('225 in');
+  expect(await page.locator('.sketch').count()).toBe(2);
+  expect(await page.locator('.command code').innerText()).toMatch(/^guessrow compare before\.geojson after\.geojson /);
+  await page.getByRole('button', { name: 'Check the map by itself' }).click();
+  await page.locator('.stamp', { hasText: 'Agrees' }).waitFor({ timeout: 60_000 });
+  expect(seen).toEqual({ outside: [], faults: [] });
+  await page.context().close();
+});
+
+test('one choice is marked in every picture and table; A4 and Letter print it with its charts as vectors', async () => {
+  const { page, seen } = await site.open();
+  const passes = 6;
+  await drop(page, [
+    text('field.geojson', fieldGeoJson({ passes, bars: 50, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+    text('f.planter.json', JSON.stringify(FIFTEEN)),
+  ]);
+  await verdict(page);
+  await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+  const marked = (where: string): Promise<number> => page.locator(`${where}`).count();
+  // The data of the charts: a mark for each seam, a span for each pass, a rail for each section.
+  expect(await marked('.seamchart .seam')).toBe(passes - 1);
+  expect(await marked('.timeline .pass')).toBe(passes);
+  expect(await marked('.timeline .slot')).toBe(8);
+
+  await page.locator('.passbutton', { hasText: /^3$/ }).last().click();
+  expect(await marked('tr.chosen')).toBe(1);
+  expect(await marked('.timeline .pass.chosen')).toBe(1);
+  expect(await marked('.seamchart .seam.chosen')).toBe(2);
+
+  await page.locator('.seamchart .seam').first().click();
+  expect(await marked('tr.chosen')).toBe(2);
+  expect(await marked('.timeline .pass.chosen')).toBe(2);
+  expect(await marked('.seamchart .seam.chosen')).toBe(1);
+
+  await page.getByRole('button', { name: 'Recorded section 4' }).click();
+  expect(await marked('.rulers .recorded .chosen')).toBe(1);
+  expect(await marked('.timeline .slot.chosen')).toBe(1);
+  expect(await marked('tr.chosen')).toBe(0);
+
+  for (const [format, box] of [
+    ['A4', [595, 842]],
+    ['Letter', [612, 792]],
+  ] as const) {
+    const pdf = (await page.pdf({ format, printBackground: true })).toString('latin1');
+    const [, w, h] = /\/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]/.exec(pdf) ?? [];
+    // ISO 216 and ANSI Y14.1 sizes in points of 1/72 in.
+    expect([Math.round(Number(w)), Math.round(Number(h))].map((v, i) => Math.abs(v - box[i]) <= 1)).toEqual([
+      true,
+      true,
+    ]);
+    // The map alone is a picture of dots, with its transparency; every chart is drawn.
+    expect((pdf.match(/\/Subtype \/Image/g) ?? []).length).toBeLessThanOrEqual(2);
+    expect(strokes(pdf)).toBeGreaterThan(300);
+  }
+  await page.emulateMedia({ media: 'print' });
+  expect(await page.locator('#cautions li').first().isVisible()).toBe(true);
+  expect(await page.getByRole('button', { name: 'Print this sheet' }).isVisible()).toBe(false);
+  expect(seen).toEqual({ outside: [], faults: [] });
+  await page.context().close();
+});
+
+/** Lines, curves and boxes drawn in a PDF's pages. */
+function strokes(pdf: string): number {
+  let n = 0;
+  for (const m of pdf.matchAll(/stream\r?\n([\s\S]*?)\r?\nendstream/g)) {
+    try {
+      n += (
+        inflateSync(Buffer.from(m[1], 'latin1'))
+          .toString('latin1')
+          .match(/ (l|c|re)\n/g) ?? []
+      ).length;
+    } catch {
+      // A stream of another kind: fonts and pictures are no drawing.
+    }
+  }
+  return n;
+}
