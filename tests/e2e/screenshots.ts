@@ -43,6 +43,12 @@ const SHOTS: readonly Shot[] = [
     options: { colorScheme: 'dark', viewport: { width: 1280, height: 1250 } },
   },
   {
+    name: 'compare',
+    sample: 'test-strips-after&before=test-strips-before',
+    prepare: toVerdict,
+    options: { viewport: { width: 1280, height: 1240 } },
+  },
+  {
     name: 'phone',
     sample: 'other-pass-spacing',
     prepare: toVerdict,
