@@ -65,7 +65,7 @@ ${deadPart(a.fields)}
 <label>Machine <select id="machine">${option('', 'all')}${machines.map((m) => option(m, m))}</select></label>
 <output id="shown" aria-live="polite">${`${grouped(shown.length, 0)} fields`}</output>
 </div>
-<div class="scroll" role="region" aria-labelledby="fields" tabindex="0">
+<div class="scroll" role="region" aria-label="Table of fields" tabindex="0">
 <table id="table">
 <thead><tr><th scope="col">Picture</th>${head('Field', 'name')}${head('Verdict', 'verdict')}${head('Area affected', 'affected')}${head('Count off', 'count')}${head('Machine and planter', 'machine')}${head('Day', 'day')}</tr></thead>
 <tbody>
@@ -141,7 +141,7 @@ function svgOf(p: Picture, name: string): Markup {
 function weekPart(weeks: readonly Week[]) {
   if (weeks.length === 0) return null;
   const n = (v: number) => markup`<td class="number">${v === 0 ? '' : grouped(v, 0)}</td>`;
-  return markup`<section aria-labelledby="weeks"><h2 id="weeks">By machine, planter and week</h2><div class="scroll" role="region" aria-labelledby="weeks" tabindex="0"><table><thead><tr><th scope="col">Machine</th><th scope="col">Planter</th><th scope="col">Week from</th><th scope="col">Fields</th><th scope="col">Differ</th><th scope="col">Agree</th><th scope="col">Undecided</th><th scope="col">Not checked</th><th scope="col">Settings</th></tr></thead><tbody>${weeks
+  return markup`<section aria-labelledby="weeks"><h2 id="weeks">By machine, planter and week</h2><div class="scroll" role="region" aria-label="Table of weeks" tabindex="0"><table><thead><tr><th scope="col">Machine</th><th scope="col">Planter</th><th scope="col">Week from</th><th scope="col">Fields</th><th scope="col">Differ</th><th scope="col">Agree</th><th scope="col">Undecided</th><th scope="col">Not checked</th><th scope="col">Settings</th></tr></thead><tbody>${weeks
     .slice(0, MOST_ROWS)
     .map(
       (w) =>

@@ -7,6 +7,7 @@ import { createWriteStream, existsSync, mkdirSync, statSync, writeFileSync } fro
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { median } from '../../src/core/geometry/stats.ts';
+import { auditTable } from './audit.ts';
 import { bundled } from './bundle.ts';
 import { coverageTables } from './coverage.ts';
 import { benchMap } from './coverage-map.ts';
@@ -149,6 +150,7 @@ if (!quick) {
   );
 }
 if (!quick && !noCoverage) lines.push(...(await coverageTables({ say: (l) => console.error(l) })));
+lines.push(...(await auditTable(quick ? 50 : 500, quick ? 1 : 3, (l) => console.error(l))));
 const text = `${lines.join('\n').trimEnd()}\n`;
 if (!quick) writeFileSync(join(HERE, 'bench.md'), text);
 console.log(text);
