@@ -112,7 +112,7 @@ describe('for everyone', () => {
       if (where) reached.add(where);
       await page.keyboard.press('Tab');
     }
-    expect([...reached]).toEqual(['map', 'planter', 'evidence', 'takeaway']);
+    expect([...reached]).toEqual(['map', 'planter', 'verdict', 'evidence', 'takeaway']);
     await page.context().close();
   });
 });
