@@ -105,7 +105,9 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
   const bySections = seesSections && planter.sectionsDeclared;
   const tryAll = (b: RecordedBands): LayoutFits[] => wanted.map((p) => believe(b, planter, p.name, bySections));
-  const bestOf = (list: LayoutFits[]): LayoutFits => list.reduce((a, b) => (b.declared > a.declared ? b : a));
+  // Where no planting fits as declared, the one that the display had chosen explains the map with the fewest faults.
+  const weight = (f: LayoutFits): number => f.declared + f.chosen;
+  const bestOf = (list: LayoutFits[]): LayoutFits => list.reduce((a, b) => (weight(b) > weight(a) ? b : a));
   let fit = bestOf(tryAll(bands));
   if (passes.travelFrom === 'unknown' && bySections) {
     // Nothing tells left from right: the map is given the benefit of the doubt.

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { PLANTERS } from '../generator/planters.ts';
-import { checkSpec, field, settingsOf } from './help.ts';
+import { checkSpec, field, settingsOf, settingsOf } from './help.ts';
 
 /** A map that was recorded right raises nothing. The recorded width is known to the millimetre from the frame alone (common practice: rows times spacing). */
 describe('a clean map raises no diagnosis', () => {
@@ -83,4 +83,10 @@ describe('the planting left out is found', () => {
       expect(a.report.verdict).toBe('agrees');
     });
   }
+  it('also where no planting fits as declared: the one with the fewest faults', async () => {
+    const rows = PLANTERS.fifteenRowByRow;
+    const a = await checkSpec(field(rows, 'wide', { belief: { sectionsBy: 'physical' } }), rows);
+    expect(a.report.declared.planting).toBe('wide');
+    expect(settingsOf(a)).toEqual(['section-idle', 'declared-layout']);
+  });
 });

@@ -22,6 +22,8 @@ export interface LayoutFits {
   fits: { ranked: Ranked[]; other: number }[];
   /** Probability of the declared layout over the whole map, weighted by bars. */
   declared: number;
+  /** Probability, likewise, of the beliefs in which this planting was chosen, whatever else was wrong. */
+  chosen: number;
   /** Other plantings of the planter with the same bands. */
   twins: string[];
 }
@@ -40,12 +42,14 @@ export function believe(bands: RecordedBands, planter: Planter, planting: string
   const fits = bands.epochs.map((e) => rank(e, useful, sections));
   let bars = 0;
   let declared = 0;
+  let chosen = 0;
   bands.epochs.forEach((e, i) => {
     const n = e.to - e.from;
     bars += n;
     declared += n * fits[i].ranked.reduce((s, r) => s + (r.belief.setting === null ? r.probability : 0), 0);
+    chosen += n * fits[i].ranked.reduce((s, r) => s + (r.belief.planting === planting ? r.probability : 0), 0);
   });
-  return { planting, fits, declared: bars ? declared / bars : 0, twins };
+  return { planting, fits, declared: bars ? declared / bars : 0, chosen: bars ? chosen / bars : 0, twins };
 }
 
 /** The bands seen from behind: for maps that do not tell which way they were driven. */
