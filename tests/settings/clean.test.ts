@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { PLANTERS } from '../generator/planters.ts';
-import { checkSpec, field, settingsOf, settingsOf } from './help.ts';
+import { checkSpec, field, settingsOf } from './help.ts';
 
 /** A map that was recorded right raises nothing. The recorded width is known to the millimetre from the frame alone (common practice: rows times spacing). */
 describe('a clean map raises no diagnosis', () => {
