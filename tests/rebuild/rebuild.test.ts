@@ -74,8 +74,8 @@ describe('a display left on the wide planting', () => {
     const { map, out } = await rebuilt({ ...small, ...asWide });
     const text = textOf(out);
     const [was, is] = [geodesicM2(map), geodesicM2(text)];
-    expect(Math.abs(is / out.outM2 - 1)).toBeLessThan(1e-8);
-    expect(Math.abs(was / out.inM2 - 1)).toBeLessThan(1e-8);
+    expect(Math.abs(is / out.outM2 - 1)).toBeLessThan(1e-6);
+    expect(Math.abs(was / out.inM2 - 1)).toBeLessThan(1e-6);
     const sum = out.changes.reduce((s, c) => s + c.differenceM2, 0);
     expect(Math.abs(sum - (out.outM2 - out.inM2))).toBeLessThan(1e-9 * out.inM2);
     // The printed log keeps every digit: its own sum is the same.
@@ -128,6 +128,8 @@ describe('a display left on the wide planting', () => {
   });
 });
 
+const atStep = (text: string): string => text.replaceAll(/\d+\.\d{11,}/g, (d) => String(Number(Number(d).toFixed(10))));
+
 const span = (s: string): number[] => {
   const [a, b] = s.split('-').map(Number);
   return Array.from({ length: (b ?? a) - a + 1 }, (_, i) => a + i);
@@ -158,7 +160,8 @@ describe('other faults', () => {
     expect(a.report.verdict).toBe('agrees');
     const twice = await again(text);
     expect(twice.before).toBe(true);
-    expect(textOf(twice)).toBe(text);
+    // Cut corners are full doubles; read again they lie on steps of 1e-10 degree.
+    expect(atStep(textOf(twice))).toBe(atStep(text));
     // Without its own columns the map still needs nothing.
     const bare = JSON.parse(text);
     for (const f of bare.features)

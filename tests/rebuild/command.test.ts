@@ -1,0 +1,53 @@
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, expect, it } from 'vitest';
+import { main } from '../../src/cli/main.ts';
+import { CAUTIONS } from '../../src/core/messages.ts';
+import { drawField, toGeoJson } from '../generator/index.ts';
+import { PLANTERS, rowsOf } from '../generator/planters.ts';
+import { field } from '../settings/help.ts';
+
+const folder = mkdtempSync(join(tmpdir(), 'rebuild-'));
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+async function run(...args: string[]): Promise<{ status: number; out: string; err: string }> {
+  let out = '';
+  let err = '';
+  const status = await main(args, {
+    out: async (t) => {
+      out += t;
+    },
+    err: (t) => {
+      err += t;
+    },
+    paint: null,
+    progress: false,
+    onStop: () => {},
+  });
+  return { status, out, err };
+}
+
+it('writes map and log, shows the cautions, and gives a rebuilt file back byte for byte', async () => {
+  const at = (name: string): string => join(folder, name);
+  const spec = field(PLANTERS.fifteen, 'narrow', {
+    shape: { kind: 'strip', lengthM: 100, passes: 4 },
+    belief: { planted: rowsOf(15, 'odd') },
+  });
+  writeFileSync(at('m.geojson'), toGeoJson(drawField(spec)));
+  writeFileSync(at('p.planter.json'), JSON.stringify(PLANTERS.fifteen.file));
+  const common = ['--planter', at('p.planter.json'), '--planting', 'narrow', '--out'];
+  const one = await run('rebuild', at('m.geojson'), ...common, at('r.geojson'));
+  expect(one).toMatchObject({ status: 0, err: '' });
+  for (const c of CAUTIONS) expect(one.out.replaceAll(/\s+/g, ' ')).toContain(c);
+  const about = JSON.parse(readFileSync(at('r.changes.json'), 'utf8'));
+  const sum = about.changes.reduce((s: number, c: { differenceM2: number }) => s + c.differenceM2, 0);
+  expect(Math.abs(sum - about.differenceM2)).toBeLessThan(1e-9 * about.areaM2);
+  expect((await run('rebuild', at('r.geojson'), ...common, at('again.geojson'))).status).toBe(0);
+  expect(readFileSync(at('again.geojson')).equals(readFileSync(at('r.geojson')))).toBe(true);
+  const before = readdirSync(folder);
+  const wrong = await run('rebuild', at('m.geojson'), ...common, at('r.dwg'));
+  expect(wrong.status).toBe(2);
+  expect(wrong.err).toMatch(/\.geojson, \.zip, \.fgb, \.parquet/);
+  expect(readdirSync(folder)).toEqual(before);
+});
