@@ -12,6 +12,7 @@ import { bundled } from './bundle.ts';
 import { coverageTables } from './coverage.ts';
 import { benchMap } from './coverage-map.ts';
 import { geoJsonLines, zippedShapefile } from './files.ts';
+import { rebuildTable } from './rebuild.ts';
 
 interface Run {
   ms: number;
@@ -150,6 +151,7 @@ if (!quick) {
   );
 }
 if (!quick && !noCoverage) lines.push(...(await coverageTables({ say: (l) => console.error(l) })));
+lines.push(await rebuildTable());
 lines.push(...(await auditTable(quick ? 50 : 500, quick ? 1 : 3, (l) => console.error(l))));
 const text = `${lines.join('\n').trimEnd()}\n`;
 if (!quick) writeFileSync(join(HERE, 'bench.md'), text);
