@@ -184,9 +184,9 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
       belief.rowSpacingM = 2 * spacing * unitM;
       belief.planted = rowsOf(wideRows, 'all');
       belief.sections =
-        way < 0.5
+        way < 0.65
           ? pairs(wideRows)
-          : way < 0.8
+          : way < 0.73
             ? singles(wideRows)
             : [
                 [1, Math.ceil(wideRows / 2)],
@@ -228,6 +228,8 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
       const from = Math.floor(random.next() * (sections.length - 3));
       const many = pick([1, 2, 3]);
       belief.sections = moved(sections, from, Math.min(many, sections.length - 1 - from), step);
+      if (belief.sections.map(text).join() === sections.map(text).join() || belief.sections.length < sections.length)
+        return null;
       break;
     }
     case 'section-idle':
@@ -315,7 +317,7 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
       break;
     }
     case 'map-repeated':
-      spec.repeat = chance(0.5) ? 'all' : { first: 40, count: 300 };
+      spec.repeat = grain === 'strip' || chance(0.5) ? 'all' : { first: 40, count: 300 };
       break;
     case 'map-units':
       if (chance(0.5)) scale = pick([FOOT_M, 1 / FOOT_M]);
@@ -334,6 +336,8 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
       break;
     default:
   }
+  // Less than two log intervals into the headland shows no more than the intervals themselves.
+  if (spec.runInM !== undefined && spec.runInM < (2 * spec.speedMPerS!) / spec.hz!) return null;
   truth.sections = sections;
   truth.drives = drives;
   if (Object.keys(belief).length > 0) spec.belief = belief;

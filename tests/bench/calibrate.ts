@@ -201,9 +201,9 @@ if (first === '--child') {
   for (let i = 0; i < maps; i += CHUNK) {
     lines.push(...(await child(i, Math.min(maps, i + CHUNK), seed)));
     console.error(`${lines.length} of ${maps}`);
+    // Short runs are for looking, and leave the table alone; a long one that is stopped leaves what it has.
+    if (maps >= 2000) writeFileSync(MD, `${table(lines, seed, (performance.now() - start) / 60_000).trimEnd()}\n`);
   }
   const page = table(lines, seed, (performance.now() - start) / 60_000);
   console.log(page);
-  // Short runs are for looking, and leave the table alone.
-  if (maps >= 2000) writeFileSync(MD, `${page.trimEnd()}\n`);
 }

@@ -1,5 +1,5 @@
 import type { Answer } from '../../src/core/answer.ts';
-import { check } from '../../src/core/check.ts';
+import { type CheckInput, check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter } from '../../src/core/planter/types.ts';
@@ -29,16 +29,27 @@ export function field(p: InventedPlanter, planting: string, rest: Partial<FieldS
   };
 }
 
-export async function answer(drawn: DrawnField, planter: Planter, planting?: string): Promise<Answer> {
+export async function answer(
+  drawn: DrawnField,
+  planter: Planter,
+  planting?: string,
+  rest: Partial<CheckInput> = {},
+): Promise<Answer> {
   return check({
+    ...rest,
     map: [named('field.geojson', toGeoJson(drawn))],
     planter,
     ...(planting === undefined ? {} : { planting }),
   });
 }
 
-export async function checkSpec(spec: FieldSpec, p: InventedPlanter, planting?: string): Promise<Answer> {
-  return answer(drawField(spec), planterOf(p), planting);
+export async function checkSpec(
+  spec: FieldSpec,
+  p: InventedPlanter,
+  planting?: string,
+  rest: Partial<CheckInput> = {},
+): Promise<Answer> {
+  return answer(drawField(spec), planterOf(p), planting, rest);
 }
 
 /** Settings in the order of the report. */

@@ -9,11 +9,15 @@ import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts
 import { clock, plural } from './words.ts';
 
 /** Settings below this share of the probability are alternatives, not diagnoses. */
-const NAMED_SHARE = 0.2;
+const NAMED_SHARE = 0.1;
+
+/** Part of the bars below which a stretch that fits nothing is no change. */
+const SHORT_STRETCH = 0.15;
 
 /** What one stretch of the map says about the layout. */
 export interface EpochVerdict {
   epoch: Epoch;
+  ranked: Ranked[];
   best: Ranked | null;
   /** Probability by setting; `none` is the declared layout. */
   share: Map<Setting | 'none' | 'other', number>;
@@ -21,15 +25,20 @@ export interface EpochVerdict {
 }
 
 export function judgeEpochs(f: Facts): EpochVerdict[] {
-  return f.bands.epochs.map((epoch, i) => {
+  const all = f.bands.epochs.map((epoch, i): EpochVerdict => {
     const { ranked, other } = f.fits[i];
     const share = new Map<Setting | 'none' | 'other', number>([['other', other]]);
     for (const r of ranked) {
       const key = r.belief.setting ?? 'none';
       share.set(key, (share.get(key) ?? 0) + r.probability);
     }
-    return { epoch, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= 0.5 };
+    return { epoch, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= 0.5 };
   });
+  // A short stretch that fits nothing at all is sections going on and off, not a layout of its own.
+  const kept = all.filter(
+    (v) => (v.share.get('other') ?? 0) <= 0.5 || v.epoch.to - v.epoch.from > SHORT_STRETCH * f.passes.bars,
+  );
+  return kept.length > 0 ? kept : all;
 }
 
 /** Diagnoses about the layout that the display believed: rows, spacing, planting, sections. */
@@ -63,7 +72,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
       .sort((a, b) => b[1] - a[1]) as [Setting, number][];
     const others = (me: Setting): string[] => named.filter(([k]) => k !== me).map(([k]) => k);
     for (const [setting, p] of named) {
-      const best = f.fits[verdicts.indexOf(v)].ranked.find((r) => r.belief.setting === setting)!;
+      const best = v.ranked.find((r) => r.belief.setting === setting)!;
       const words = WORDS[setting]!(f, best.belief, e);
       const rivals = others(setting);
       const known = seen.get(setting);

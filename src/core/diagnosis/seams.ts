@@ -27,12 +27,16 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
   const u = f.planter.unit;
   const r = f.recordedKinds;
   const p = f.plantedKinds;
-  if (r.count < FEWEST_SEAMS) {
+  // Strips that mostly lie beside nothing say little by the few that do.
+  const few = f.grain === 'strip' && r.count < 0.25 * (f.passes.passStart.length - 2);
+  if (r.count < FEWEST_SEAMS || few) {
     out.undecided.push({
       what:
         r.count === 0
           ? 'No two passes lie side by side, so the pass spacing cannot be judged.'
-          : 'One seam decides nothing about the pass spacing.',
+          : r.count === 1
+            ? 'One seam decides nothing about the pass spacing.'
+            : `Only ${plural(r.count, 'seam')} could be measured between the strips, too few to judge the pass spacing.`,
       wouldDecide: `At least three passes side by side, each ${distanceText(50, u)} or longer, with every section on.`,
     });
     return;

@@ -116,7 +116,7 @@ function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
   const offset: Finding = {
     setting: 'inline-offset',
     confidence: how.offset,
-    says: `Every pass starts and stops ${length(d, u)} too ${lateWord ? 'late' : 'early'}, whatever the speed${how.told ? '' : '; the speeds in this map are too even to tell a distance from a delay'}.`,
+    says: `Every pass starts and stops ${length(d, u)} too ${lateWord ? 'late' : 'early'}, whatever the speed${how.told ? '' : '; the speeds in this map are too even to tell a distance from a delay. The map fits switch-delay as well'}.`,
     check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(d, u)}. Measure it on the machine, then record a short strip into a headland and see both ends again.`,
     because: [gapId, overId],
     effect: NO_EFFECT,
@@ -124,7 +124,7 @@ function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
   const delay: Finding = {
     setting: 'switch-delay',
     confidence: 1 - how.offset,
-    says: `Switching comes ${how.seconds.toFixed(1)} s too ${lateWord ? 'late' : 'early'}: the distance at the ends grows with speed${how.told ? '' : ', or is a fixed distance; the speeds in this map are too even to tell'}.`,
+    says: `Switching comes ${how.seconds.toFixed(1)} s too ${lateWord ? 'late' : 'early'}: the distance at the ends grows with speed${how.told ? '' : ', or is a fixed distance; the speeds in this map are too even to tell. The map fits inline-offset as well'}.`,
     check: `Look at the times that the display allows for switching on and off: they are off by about ${how.seconds.toFixed(1)} s. Drive into the headland at two speeds and compare the ends.`,
     because: [gapId, overId],
     effect: NO_EFFECT,
@@ -222,14 +222,16 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
       });
       found = true;
     } else {
+      // Where everything stops late, the outer sections reach over covered ground now and then.
+      const fewest = l !== null && Math.abs(l.lateM) > l.limitM ? 8 : 3;
       over.forEach((v, k) => {
         const rest = median(slots.filter((_, n) => n !== k).map((o) => o.doubledM));
         const runs =
-          slots[k].doubledRuns >= 3 &&
+          slots[k].doubledRuns >= fewest &&
           slots[k].doubledPasses.length >= 2 &&
           meters(k) >= LEAST_DOUBLED_M &&
           rest <= 0.2 * meters(k);
-        if (!runs && !overruns(f, k)) return;
+        if (!runs && (fewest > 3 || !overruns(f, k))) return;
         const id = observe(out, {
           kind: 'double-coverage',
           says: `${name(k)} recorded over covered ground in ${slots[k].doubledRuns} of ${plural(slots[k].visits, 'place')}, ${distanceText(meters(k), u)} in all.`,

@@ -26,6 +26,8 @@ export interface Belief {
   logPrior: number;
   /** Fits only layouts with fewer bands than this. */
   fewerThan?: number;
+  /** Fits only layouts with an edge that is none of these. */
+  notOnly?: number[];
 }
 
 /** Row spacings in use. Common practice. */
@@ -115,9 +117,14 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
     const mine = p.name === planting;
     const here = mine ? 1 : TWICE;
     if (mine) {
-      out.push(anySections(belief('section-rows', planter, layout, part('section-rows', 1)), layout));
+      const rowsMoved = anySections(belief('section-rows', planter, layout, part('section-rows', 1)), layout);
+      const mine = centred(layout.sectionBands.filter((b) => b !== null));
+      out.push({ ...rowsMoved, notOnly: mine.flatMap((b) => [b.leftM, b.rightM]) });
       out.push({ ...belief('sections-merged', planter, layout, part('sections-merged', 0.2)), bands: whole(layout) });
-      out.push(mergedSections(planter, layout, part('sections-merged', 0.8)));
+      out.push(mergedSections(planter, layout, part('sections-merged', 0.4)));
+      const joined: Planter = { ...planter, sections: inTwos(planter.sections) };
+      if (joined.sections.length < planter.sections.length)
+        out.push(belief('sections-merged', joined, layoutOf(joined, p.name), part('sections-merged', 0.4)));
       out.push(...stuckOff(planter, layout, priorOf('section-stuck-off') / 2));
     } else {
       const set = (share: number): Belief =>
@@ -153,12 +160,14 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
         return belief('frame-as-wide', cut, layoutOf(cut, p.name), part('frame-as-wide', share));
       };
       out.push(
-        set(inPairs(n), 0.35),
+        set(inPairs(n), 0.3),
+        set(inPairs(n, true), 0.3),
+        // One section to a row is section for section what the other planting records.
         set(
           every(n, 1, 1).map((r) => ({ first: r, last: r })),
-          0.3,
+          0.08,
         ),
-        anySections(set(asWide.sections, 0.3), wide),
+        anySections(set(asWide.sections, 0.25), wide),
         set(asWide.sections, 0.05),
       );
     }
@@ -191,7 +200,8 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
         };
         out.push(
           set(fitted(planter.sections, n), 0.3),
-          set(inPairs(n), 0.4),
+          set(inPairs(n), 0.2),
+          set(inPairs(n, true), 0.2),
           anySections(set(other.sections, 0.25), layout),
           set(other.sections, 0.05),
         );
@@ -209,9 +219,29 @@ function fitted(sections: RowRun[], n: number): RowRun[] {
   return out;
 }
 
-/** Pairs of rows from the left, the last one single on an odd frame. */
-function inPairs(n: number): RowRun[] {
-  return every(n, 1, 2).map((first) => ({ first, last: Math.min(first + 1, n) }));
+/** Neighbouring sections joined in twos; a one-row section stays alone. */
+function inTwos(sections: RowRun[]): RowRun[] {
+  const out: RowRun[] = [];
+  for (let i = 0; i < sections.length; ) {
+    const [a, b] = [sections[i], sections[i + 1]];
+    const alone = !b || a.first === a.last || b.first === b.last;
+    out.push(alone ? a : { first: a.first, last: b.last });
+    i += alone ? 1 : 2;
+  }
+  return out;
+}
+
+/** Pairs of rows from the left; the single row of an odd frame last, or beside the centre line. */
+function inPairs(n: number, centre = false): RowRun[] {
+  const middle = (n + 1) / 2;
+  const single = n % 2 === 0 || !centre ? n + 1 : middle % 2 ? middle : middle - 1;
+  const out: RowRun[] = [];
+  for (let first = 1; first <= n; ) {
+    const last = first === single ? first : Math.min(first + 1, n);
+    out.push({ first, last });
+    first = last + 1;
+  }
+  return out;
 }
 
 /** Frames of another row count and another spacing of the trade: what else a width alone may be. */

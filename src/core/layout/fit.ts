@@ -63,6 +63,8 @@ function fitBands(epoch: Epoch, b: Belief): Fit | null {
   }
   if (b.fewerThan !== undefined && m.length >= b.fewerThan) return null;
   const edges = b.edges!;
+  const offDeclared = (x: number): boolean => Math.abs(nearest(b.notOnly!, x)) > 0.03;
+  if (b.notOnly && !m.some((x) => offDeclared(x.leftM) || offDeclared(x.rightM))) return null;
   let free = 0;
   for (let i = 0; i < m.length; i++) {
     add(nearest(edges, m[i].leftM), m[i].leftSeM);
@@ -77,9 +79,16 @@ function fitBands(epoch: Epoch, b: Belief): Fit | null {
   add(m[0].leftM - edges[0], m[0].leftSeM);
   add(m[m.length - 1].rightM - edges[edges.length - 1], m[m.length - 1].rightSeM);
   return {
-    logLikelihood: -sum / 2 - free * Math.log(Math.max(2, edges.length - 2)),
+    logLikelihood: -sum / 2 - logPartitions(edges.length - 2, free),
     missM: Math.sqrt(miss / (2 * m.length)),
   };
+}
+
+/** Logarithm of the number of ways to cut at `free` of `inner` edges, times the number of counts: any number of sections is as likely. */
+function logPartitions(inner: number, free: number): number {
+  let sum = Math.log(Math.max(1, inner));
+  for (let k = 1; k <= Math.min(free, inner - free); k++) sum += Math.log((inner - k + 1) / k);
+  return sum;
 }
 
 function nearest(edges: number[], x: number): number {

@@ -37,61 +37,56 @@ export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM
   const rr = kind.filter((k) => k < 0).length;
   const both = ll > 0 && rr > 0;
   const mixed = both && ll + rr >= 0.7 * n;
-  const group = kind.map((k) => (mixed ? k : 0));
-  const use = group.map((g) => !mixed || g !== 0);
-  const middle = new Map([...new Set(group)].map((g) => [g, median(m.filter((_, i) => group[i] === g))]));
-  const off = m.map((v, i) => v - middle.get(group[i])!);
   const within = Math.max(median(seams.map((s) => s.spreadM)), accuracyM / 2, MEASURING_M);
-  const mad = 1.4826 * median(off.filter((_, i) => use[i]).map(Math.abs));
-  const limit = 3.5 * Math.max(mad, within);
-  const keep = off.map((d, i) => use[i] && Math.abs(d) <= limit);
-
-  const mean = (g: number): number => {
-    const v = m.filter((_, i) => keep[i] && group[i] === g);
-    return v.reduce((a, b) => a + b, 0) / v.length;
-  };
-  const count = (g: number): number => keep.filter((k, i) => k && group[i] === g).length;
-  const groups = mixed ? [1, -1] : [0];
-  const means = new Map(groups.map((g) => [g, mean(g)]));
-  let squares = 0;
-  let kept = 0;
-  keep.forEach((k, i) => {
-    if (!k) return;
-    kept++;
-    squares += (m[i] - means.get(group[i])!) ** 2;
-  });
-  const dof = WITHIN_DOF + Math.max(0, kept - groups.length);
-  const seamVar = (WITHIN_DOF * within * within + squares) / dof;
-
-  /** Standard error of the sum of seams with these weights. */
-  const seOf = (weight: (i: number) => number): number => {
-    const net = new Map<number, number>();
-    let measuring = 0;
-    const add = (pass: number, w: number): void => {
-      net.set(pass, (net.get(pass) ?? 0) + w);
+  /** Trimmed means of the kinds (`apart`) or of all seams, and the standard errors that the shared passes give them. */
+  const weigh = (apart: boolean): Levels => {
+    const group = kind.map((k) => (apart ? k : 0));
+    const use = group.map((g) => !apart || g !== 0);
+    const middle = new Map([...new Set(group)].map((g) => [g, median(m.filter((_, i) => group[i] === g))]));
+    const off = m.map((v, i) => v - middle.get(group[i])!);
+    const mad = 1.4826 * median(off.filter((_, i) => use[i]).map(Math.abs));
+    const limit = 3.5 * Math.max(mad, within);
+    const keep = off.map((d, i) => use[i] && Math.abs(d) <= limit);
+    const groups = apart ? [1, -1] : [0];
+    const of = new Map(groups.map((g) => [g, m.filter((_, i) => keep[i] && group[i] === g)]));
+    if ([...of.values()].some((v) => v.length === 0)) return { steady: null, alternating: null };
+    const means = new Map(groups.map((g) => [g, of.get(g)!.reduce((a, b) => a + b, 0) / of.get(g)!.length]));
+    let squares = 0;
+    let kept = 0;
+    keep.forEach((k, i) => {
+      if (!k) return;
+      kept++;
+      squares += (m[i] - means.get(group[i])!) ** 2;
+    });
+    const dof = WITHIN_DOF + Math.max(0, kept - groups.length);
+    const seamVar = (WITHIN_DOF * within * within + squares) / dof;
+    const seM = (weight: (i: number) => number): number => {
+      const net = new Map<number, number>();
+      let measuring = 0;
+      const add = (pass: number, w: number): void => {
+        net.set(pass, (net.get(pass) ?? 0) + w);
+      };
+      for (let i = 0; i < n; i++) {
+        const w = weight(i);
+        if (w === 0) continue;
+        // A pass that moves to the right of its travel narrows what lies to its right and widens what lies to its left.
+        const k = kind[i];
+        add(seams[i].passA, k === 0 ? -w : k * w);
+        add(seams[i].passB, k === 0 ? w : k * w);
+        measuring += (w * MEASURING_M) ** 2;
+      }
+      let sum = 0;
+      for (const w of net.values()) sum += w * w;
+      return Math.sqrt((seamVar / 2) * sum + measuring);
     };
-    for (let i = 0; i < n; i++) {
-      const w = weight(i);
-      if (w === 0) continue;
-      // A pass that moves to the right of its travel narrows what lies to its right and widens what lies to its left.
-      const k = kind[i];
-      add(seams[i].passA, k === 0 ? -w : k * w);
-      add(seams[i].passB, k === 0 ? w : k * w);
-      measuring += (w * MEASURING_M) ** 2;
-    }
-    let sum = 0;
-    for (const w of net.values()) sum += w * w;
-    return Math.sqrt((seamVar / 2) * sum + measuring);
+    const w = (i: number): number => (keep[i] ? 1 / groups.length / of.get(group[i])!.length : 0);
+    if (!apart) return { steady: { valueM: means.get(0)!, seM: seM(w), dof }, alternating: null };
+    const [l, r] = [means.get(1)!, means.get(-1)!];
+    return {
+      steady: { valueM: (l + r) / 2, seM: seM(w), dof },
+      alternating: { valueM: (l - r) / 2, seM: seM((i) => kind[i] * w(i)), dof },
+    };
   };
-  const counts = new Map(groups.map((g) => [g, count(g)]));
-  if (!mixed) {
-    const steady = { valueM: means.get(0)!, seM: seOf((i) => (keep[i] ? 1 / counts.get(0)! : 0)), dof };
-    return { steady, alternating: null };
-  }
-  const [l, r] = [means.get(1)!, means.get(-1)!];
-  const w = (i: number): number => (keep[i] ? 0.5 / counts.get(group[i])! : 0);
-  return {
-    steady: { valueM: (l + r) / 2, seM: seOf(w), dof },
-    alternating: { valueM: (l - r) / 2, seM: seOf((i) => kind[i] * w(i)), dof },
-  };
+  const apart = both ? weigh(true) : { steady: null, alternating: null };
+  return { steady: (mixed ? apart.steady : null) ?? weigh(false).steady, alternating: apart.alternating };
 }
