@@ -163,7 +163,7 @@ test('a list names planter, planting, boundary and machine of each map; a copy i
   writeFileSync(inDir('odd', name), read('maps', map));
   writeFileSync(
     inDir('odd', '=1+2.geojson'),
-    read('maps', other).replaceAll('"Machine":"South 1"', '"Machine":"@SUM(A1)"'),
+    read('maps', other).replaceAll('"Machine":"North 2"', '"Machine":"@SUM(A1)"'),
   );
   const list = [
     'map,planter,planting,machine',
