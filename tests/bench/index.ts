@@ -3,7 +3,7 @@
  * `npm run bench -- quick` leaves out the large maps.
  */
 import { execFileSync } from 'node:child_process';
-import { createWriteStream, existsSync, mkdirSync, statSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { median } from '../../src/core/geometry/stats.ts';
@@ -11,7 +11,8 @@ import { auditTable } from './audit.ts';
 import { bundled } from './bundle.ts';
 import { coverageTables } from './coverage.ts';
 import { benchMap } from './coverage-map.ts';
-import { geoJsonLines, zippedShapefile } from './files.ts';
+import { zippedShapefile } from './files.ts';
+import { geoJson, pageTable } from './page.ts';
 import { rebuildTable } from './rebuild.ts';
 
 interface Run {
@@ -27,16 +28,6 @@ const DATA = join(HERE, 'data');
 const CHILD = await bundled('check-child');
 const quick = process.argv.includes('quick');
 const noCoverage = process.argv.includes('no-coverage');
-
-async function geoJson(records: number): Promise<string> {
-  const path = join(DATA, `shared-${records}.geojson`);
-  if (existsSync(path)) return path;
-  const out = createWriteStream(path);
-  for (const l of geoJsonLines(benchMap(records, false)))
-    if (!out.write(l)) await new Promise((done) => out.once('drain', () => done(null)));
-  await new Promise((done) => out.end(() => done(null)));
-  return path;
-}
 
 function shapefile(records: number): string {
   const path = join(DATA, `shared-${records}.zip`);
@@ -151,6 +142,7 @@ if (!quick) {
   );
 }
 if (!quick && !noCoverage) lines.push(...(await coverageTables({ say: (l) => console.error(l) })));
+if (!quick) lines.push(...(await pageTable(400_000, 3, (l) => console.error(l))));
 lines.push(await rebuildTable());
 lines.push(...(await auditTable(quick ? 50 : 500, quick ? 1 : 3, (l) => console.error(l))));
 const text = `${lines.join('\n').trimEnd()}\n`;

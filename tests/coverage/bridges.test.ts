@@ -16,9 +16,12 @@ function field(seed: number): { cells: Rings[]; bridges: Rings[] } {
     let low = 0;
     let [l0, r0] = [at(1100 * row, 60), at(1100 * row + 1000, 60)];
     for (let k = 0; k < 12; k++) {
+      // A missing cell may be bridged from corner to corner, edge on edge.
       const high = low + at(400, 40);
       const [l1, r1] = [at(1100 * row, 60), at(1100 * row + 1000, 60)];
-      if (next() > 0.05) cells.push([[l0, low, r0, low, r1, high, l1, high]]);
+      const cell = [l0, low, r0, low, r1, high, l1, high];
+      if (next() > 0.15) cells.push([cell]);
+      else if (next() > 0.3) bridges.push([cell]);
       if (row > 0 && next() > 0.2) {
         const x = 1100 * row - 50;
         bridges.push([[x - 80, low - 10, x + 80, low - 10, x + 80, high, x - 80, high]]);

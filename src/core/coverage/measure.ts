@@ -271,7 +271,7 @@ export class Measuring {
     return {
       sumM2,
       areaAtDepthM2: sumM2 > 0 ? areaAtDepthM2 : new Float64Array(0),
-      areaM2: area,
+      areaM2: area.subarray(0, this.records),
       alreadyCoveredM2: already.subarray(0, this.records),
       residual,
       repaired: this.repaired,

@@ -79,7 +79,7 @@ class Outline {
   }
 
   private collect(progress: Progress): void {
-    const { p, near, sweep: s } = this;
+    const { p, near, records, sweep: s } = this;
     const { xy, ringStart, shapeStart } = p.shapes;
     s.ox = p.originX;
     s.oy = p.originY;
@@ -98,7 +98,9 @@ class Outline {
         for (let d = first; d < end; c = d++) {
           if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
           const mate = near.partner[c];
-          if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0) continue;
+          // Both sides of the edge are ground, and of one kind.
+          if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0 && j < records === mate <= records)
+            continue;
           work += slots;
           if (work > 4096) {
             work = 0;

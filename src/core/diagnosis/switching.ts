@@ -147,7 +147,7 @@ function tellDelay(list: { x: number; speed: number; barM: number }[]): {
 } {
   const use = list.filter((e) => e.speed > 0.2);
   if (use.length < 8) return { offset: 0.5, seconds: 0, told: false };
-  const fit = (z: (e: { speed: number }) => number): { value: number; spread: number } => {
+  const weigh = (z: (e: { speed: number }) => number): { value: number; spread: number } => {
     let value = median(use.map((e) => e.x / z(e)));
     let spread = 0;
     for (let round = 0; round < 6; round++) {
@@ -170,8 +170,8 @@ function tellDelay(list: { x: number; speed: number; barM: number }[]): {
     }
     return { value, spread };
   };
-  const distance = fit(() => 1);
-  const time = fit((e) => e.speed);
+  const distance = weigh(() => 1);
+  const time = weigh((e) => e.speed);
   const spread = Math.min(distance.spread, time.spread);
   let odds = 0;
   for (const e of use) {

@@ -1,0 +1,152 @@
+/**
+ * The built page in headless Chromium with a big map: time to the verdict beside `JSON.parse` of the same file in the same browser, cancel, and
+ * what a frame takes while the map is dragged. Drawing is by a software renderer here: frames on a machine with a graphics card are faster.
+ * By itself: `npx tsx tests/bench/page.ts [RECORDS]`.
+ */
+import { createWriteStream, existsSync, mkdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+import type { Page } from 'playwright-core';
+import { median } from '../../src/core/geometry/stats.ts';
+import buildPage from '../e2e/build.ts';
+import { startSite, verdict } from '../e2e/page.ts';
+import { benchMap } from './coverage-map.ts';
+import { geoJsonLines } from './files.ts';
+
+const DATA = join(fileURLToPath(new URL('.', import.meta.url)), 'data');
+
+/** A bench map on disk, written once. */
+export async function geoJson(records: number): Promise<string> {
+  const path = join(DATA, `shared-${records}.geojson`);
+  if (existsSync(path)) return path;
+  mkdirSync(DATA, { recursive: true });
+  const out = createWriteStream(path);
+  for (const l of geoJsonLines(benchMap(records, false)))
+    if (!out.write(l)) await new Promise((done) => out.once('drain', () => done(null)));
+  await new Promise((done) => out.end(() => done(null)));
+  return path;
+}
+
+/** Sixteen rows, a section each: the planter of the bench maps. */
+export const SIXTEEN = JSON.stringify({
+  name: 'Sixteen rows',
+  unit: 'in',
+  rows: 16,
+  rowSpacing: 30,
+  plantings: { all: 'all' },
+  sections: Array.from({ length: 16 }, (_, i) => String(i + 1)),
+});
+
+/** Milliseconds of each frame while the map is dragged to and fro, or while nothing moves. */
+async function frames(page: Page, moving: boolean): Promise<number[]> {
+  const canvas = page.locator('canvas').first();
+  await canvas.scrollIntoViewIfNeeded();
+  const box = (await canvas.boundingBox())!;
+  await page.evaluate(() => {
+    const list: number[] = [];
+    (window as unknown as { frames: number[] }).frames = list;
+    let last = performance.now();
+    const next = (now: number): void => {
+      list.push(now - last);
+      last = now;
+      if (list.length < 2000) requestAnimationFrame(next);
+    };
+    requestAnimationFrame(next);
+  });
+  const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+  if (moving) {
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    for (let i = 0; i < 60; i++) await page.mouse.move(x + 120 * Math.sin(i / 6), y + 60 * Math.sin(i / 9));
+    await page.mouse.up();
+  } else
+    await page.waitForFunction(() => (window as unknown as { frames: number[] }).frames.length > 12, null, {
+      timeout: 60_000,
+    });
+  return (await page.evaluate(() => (window as unknown as { frames: number[] }).frames)).slice(2);
+}
+
+export async function pageTable(records: number, rounds: number, say: (line: string) => void): Promise<string[]> {
+  const path = await geoJson(records);
+  await buildPage();
+  const site = await startSite();
+  const parse: number[] = [];
+  const toVerdict: number[] = [];
+  const cancel: number[] = [];
+  const still: number[] = [];
+  const dragged: number[] = [];
+  const worst: number[] = [];
+  try {
+    for (let r = 0; r < rounds; r++) {
+      const { page } = await site.open();
+      // The loader that runs this file wraps inner functions to keep their names.
+      await page.evaluate('globalThis.__name = (f) => f');
+      const planter = { name: 'sixteen.planter.json', mimeType: '', buffer: Buffer.from(SIXTEEN) };
+      await page.setInputFiles('#planter-file', planter);
+      // Cancelled in the midst of it.
+      await page.setInputFiles('#map-files', path);
+      await page.locator('#progress').waitFor({ timeout: 60_000 });
+      await page.waitForTimeout(1500);
+      cancel.push(
+        await page.evaluate(async () => {
+          const button = [...document.querySelectorAll('button')].find((b) => b.textContent?.trim() === 'Cancel')!;
+          const began = performance.now();
+          button.click();
+          while (document.querySelector('#progress')) await new Promise((f) => requestAnimationFrame(f));
+          return performance.now() - began;
+        }),
+      );
+      const began = performance.now();
+      await page.setInputFiles('#map-files', []);
+      await page.setInputFiles('#map-files', path);
+      await verdict(page);
+      toVerdict.push(performance.now() - began);
+      await page.waitForTimeout(1000);
+      still.push(median(await frames(page, false)));
+      const moving = await frames(page, true);
+      dragged.push(median(moving));
+      worst.push(Math.max(...moving));
+      await page.context().close();
+      const { page: bare } = await site.open('/explain.html');
+      await bare.evaluate(() => {
+        const input = document.createElement('input');
+        input.type = 'file';
+        input.id = 'bare';
+        document.body.append(input);
+      });
+      await bare.setInputFiles('#bare', path);
+      parse.push(
+        await bare.evaluate(async () => {
+          const began = performance.now();
+          JSON.parse(await (document.querySelector('#bare') as HTMLInputElement).files![0].text());
+          return performance.now() - began;
+        }),
+      );
+      await bare.context().close();
+      say(
+        `round ${r + 1}: verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms`,
+      );
+    }
+  } finally {
+    await site.close();
+  }
+  const s = (ms: number[]): string => `${(median(ms) / 1000).toFixed(2)} s`;
+  const m = (ms: number[]): string => `${median(ms).toFixed(0)} ms`;
+  return [
+    `## The page with ${records.toLocaleString('en-US')} records`,
+    '',
+    `Built page, headless Chromium with a software renderer, ${rounds} rounds.`,
+    '',
+    '| from | to | time | beside | its time | ratio |',
+    '|---|---|---:|---|---:|---:|',
+    `| map given | verdict on the sheet | ${s(toVerdict)} | \`JSON.parse\` of the file in the same browser | ${s(parse)} | ${(median(toVerdict) / median(parse)).toFixed(2)} |`,
+    `| Cancel pressed in mid-check | progress gone | ${m(cancel)} | | | |`,
+    `| one frame | the next, map dragged (median; longest ${m(worst)}) | ${m(dragged)} | the same, nothing moving | ${m(still)} | ${(median(dragged) / median(still)).toFixed(2)} |`,
+    '',
+  ];
+}
+
+if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
+  const lines = await pageTable(Number(process.argv[2] ?? 400_000), 3, (l) => console.error(l));
+  console.log(lines.join('\n'));
+}
