@@ -32,6 +32,7 @@ export type {
 export { type CheckInput, check, DEFAULT_ACCURACY_M, type Hooks } from './check.ts';
 export { type Comparison, compare, type SettingOutcome } from './compare/index.ts';
 export type { AreaDensity, Polygons } from './coverage/index.ts';
+export { geoJson, type Layer, shapefileZip } from './formats/index.ts';
 export type { Lattice, Shapes } from './geometry/shapes.ts';
 export { DEFAULT_LIMITS, type Limits, type NamedBytes, named } from './intake/index.ts';
 export { CAUTIONS, type Message, type Note, type Place, UserError } from './messages.ts';
@@ -51,6 +52,7 @@ export {
   ruleBreaks,
   type Unit,
 } from './planter/index.ts';
+export { type RebuildInput, type Rebuilt, rebuild } from './repair.ts';
 export {
   drawFrame,
   type FrameOptions,

@@ -36,6 +36,9 @@ export interface Material {
 /** Words for a licence that are not SPDX, by "name version": read from the package's licence file. */
 const SPDX: Readonly<Record<string, string>> = { 'geojson-validation 1.0.2': 'LGPL-3.0-only' };
 
+/** Delivered as its authors built it, with the code of its own packages inside, where our build cannot see them. */
+const BUILT_ELSEWHERE = ['node_modules/maplibre-gl'];
+
 /** Every delivered package once, by name and version. */
 export function materials(): Material[] {
   const lock: Record<string, Entry> = JSON.parse(readFileSync(join(root, 'package-lock.json'), 'utf8')).packages;
@@ -66,7 +69,13 @@ export function materials(): Material[] {
       if (key === undefined) throw new Error(`${n} is in ${built} and not in package-lock.json; build again.`);
       return key;
     });
-    for (const key of closure(lock, keys)) {
+    for (const key of [
+      ...keys,
+      ...closure(
+        lock,
+        keys.filter((k) => BUILT_ELSEWHERE.includes(k)),
+      ),
+    ]) {
       const { within } = add(key);
       if (!within.includes(built)) within.push(built);
     }
