@@ -19,7 +19,10 @@ export interface RunInput {
  */
 export function commandLine(run: RunInput): string {
   const before = mainName(run.beforeNames);
-  if (before) return written({ before, map: mainName(run.mapNames), planter: run.planterName, planting: run.planting });
+  if (before) {
+    const { planterName: planter, planting, layer } = run;
+    return written({ before, map: mainName(run.mapNames), planter, planting, layer });
+  }
   return written({
     map: mainName(run.mapNames),
     planter: run.planterName,

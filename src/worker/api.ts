@@ -37,10 +37,10 @@ export async function checkMap(request: CheckRequest, progress: Progress): Promi
     (map: string): Progress =>
     (stage, done) =>
       progress(`${stage} (${map} the fix)`, done);
-  // Boundary, columns and layer were chosen for the map after the fix; the one from before is read as any other.
-  const { map: _, boundary: __, columns: ___, layer: ____, ...rest } = request;
+  // What was chosen for one map says nothing of the other: both are read as `guessrow compare` reads them.
+  const { boundary: _, columns: __, ...rest } = request;
   const first = await one({ ...rest, map: before }, words('before'));
-  const second = await one(request, words('after'));
+  const second = await one(rest, words('after'));
   return { ...second, fix: { before: first.answer, comparison: compare(first.answer, second.answer) } };
 }
 

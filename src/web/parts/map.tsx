@@ -76,6 +76,11 @@ function Before({ sheet }: { sheet: Sheet }) {
           <button type="button" class="plain" onClick={() => sheet.chooseBefore([])}>
             Check the map by itself
           </button>
+          {(sheet.inputs.boundary.length > 0 || Object.keys(sheet.inputs.columns).length > 0) && (
+            <span class="hint">
+              The boundary and the columns you chose belong to one map: a comparison leaves them out.
+            </span>
+          )}
         </p>
       )}
     </details>
