@@ -77,9 +77,7 @@ function Before({ sheet }: { sheet: Sheet }) {
             Check the map by itself
           </button>
           {(sheet.inputs.boundary.length > 0 || Object.keys(sheet.inputs.columns).length > 0) && (
-            <span class="hint">
-              The boundary and the columns you chose belong to one map: a comparison leaves them out.
-            </span>
+            <span>The boundary and the columns you chose belong to one map: a comparison leaves them out.</span>
           )}
         </p>
       )}
