@@ -1,5 +1,12 @@
+import { availableParallelism } from 'node:os';
 import { defineConfig } from 'vitest/config';
 
 export default defineConfig({
-  test: { include: ['tests/**/*.test.ts'], exclude: ['tests/e2e/**'], testTimeout: 60_000 },
+  test: {
+    include: ['tests/**/*.test.ts'],
+    exclude: ['tests/e2e/**'],
+    testTimeout: 60_000,
+    // The runner would leave one core to itself: half the machine on two.
+    maxWorkers: availableParallelism(),
+  },
 });

@@ -9,7 +9,7 @@ import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts
 import { clock, plural } from './words.ts';
 
 /** Settings below this share of the probability are alternatives, not diagnoses. */
-const NAMED_SHARE = 0.1;
+const NAMED_SHARE = 0.15;
 
 /** Part of the bars below which a stretch that fits nothing is no change. */
 const SHORT_STRETCH = 0.15;
