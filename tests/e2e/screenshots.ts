@@ -6,7 +6,7 @@ import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import type { BrowserContextOptions, Page } from 'playwright-core';
 import build from './build.ts';
-import { drop, root, startSite, text } from './page.ts';
+import { drop, root, sample, startSite, text } from './page.ts';
 
 const OUT = join(root, 'public', 'screenshots');
 
@@ -54,6 +54,7 @@ const SHOTS: readonly Shot[] = [
     prepare: toVerdict,
     options: { viewport: { width: 390, height: 844 } },
   },
+  { name: 'undecided', prepare: tooShort },
   { name: 'error', prepare: wrongFile },
   { name: 'print', sample: 'narrow-as-wide', prepare: asPrinted, options: { viewport: { width: 720, height: 1018 } } },
 ];
@@ -96,6 +97,15 @@ async function closeLook(page: Page): Promise<void> {
   await page.getByRole('button', { name: /^Close look/ }).click();
   await page.locator('#evidence').evaluate((e) => e.scrollIntoView({ block: 'start' }));
   await settle(page);
+}
+
+/** The first twenty bars of a test strip: too short to tell anything. */
+async function tooShort(page: Page): Promise<void> {
+  const map = JSON.parse(new TextDecoder().decode(sample('test-strips/before.geojson').bytes));
+  map.features.length = 160;
+  await drop(page, [text('first-bars.geojson', JSON.stringify(map)), sample('test-strips/test-strips.planter.json')]);
+  await page.locator('.stamp').waitFor({ timeout: 90_000 });
+  await toVerdict(page);
 }
 
 async function wrongFile(page: Page): Promise<void> {

@@ -86,7 +86,8 @@ describe('a display left on the wide planting', () => {
     for (const f of JSON.parse(text).features) expect(f.properties.gr_from).not.toBe('');
     // Every record of the map is named.
     const named = new Set(out.changes.flatMap((c) => c.from.split(',').flatMap(span)));
-    for (let r = 1; r <= JSON.parse(map).features.length; r++) expect(named.has(r)).toBe(true);
+    const records = JSON.parse(map).features.length;
+    for (let r = 1; r <= records; r++) expect(named.has(r)).toBe(true);
   });
 
   it('agrees with the planter afterwards where it was steered right', async () => {
