@@ -77,5 +77,6 @@ if (task === 'check') {
   checksum = `${(Array.isArray(out) ? out[0] : out).features.length} features`;
 }
 const ms = performance.now() - start;
-const peakMb = process.resourceUsage().maxRSS / 1024;
+// Not the resource usage of the process: that keeps what the parent held when it started this one.
+const peakMb = Number(/VmHWM:\s*(\d+)/.exec(readFileSync('/proc/self/status', 'utf8'))![1]) / 1024;
 console.log(JSON.stringify({ ms, peakMb, extraMb: peakMb - base / 1e6, stages, checksum }));

@@ -1,4 +1,5 @@
 /** One run in a fresh process: `coverage-child.ts measure|cover RECORDS shared|rectangles`. Prints one JSON line; making the map is not timed. */
+import { readFileSync } from 'node:fs';
 import { cover, measure } from '../../src/core/coverage/index.ts';
 import { benchMap } from './coverage-map.ts';
 
@@ -19,6 +20,7 @@ console.log(
     overlap: m.areaAtDepthM2[1],
     rings: both?.rings.coveredM2 ?? null,
     holes: both ? both.rings.covered.ringStart.length - both.rings.covered.polygonStart.length : null,
-    extraMb: (process.resourceUsage().maxRSS * 1024 - before) / 1e6,
+    // Not the resource usage of the process: that keeps what the parent held when it started this one.
+    extraMb: (Number(/VmHWM:\s*(\d+)/.exec(readFileSync('/proc/self/status', 'utf8'))![1]) * 1024 - before) / 1e6,
   }),
 );

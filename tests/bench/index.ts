@@ -27,7 +27,8 @@ const HERE = fileURLToPath(new URL('.', import.meta.url));
 const DATA = join(HERE, 'data');
 const CHILD = await bundled('check-child');
 const quick = process.argv.includes('quick');
-const noCoverage = process.argv.includes('no-coverage');
+/** Parts can be left out: `npm run bench -- no-coverage no-page no-rebuild no-audit`. */
+const wants = (part: string): boolean => !process.argv.includes(`no-${part}`);
 
 function shapefile(records: number): string {
   const path = join(DATA, `shared-${records}.zip`);
@@ -70,7 +71,7 @@ mkdirSync(DATA, { recursive: true });
 const lines: string[] = [
   '# Bench',
   '',
-  `Machine: 2 shared cores, Node ${process.version}, ${new Date().toISOString().slice(0, 10)}. Command: \`npm run bench\`. Every figure is a median of interleaved rounds in fresh processes; compare within one table only.`,
+  `Machine: 2 shared cores, Node ${process.version}, ${new Date().toISOString().slice(0, 10)}. Command: \`${['npm run bench', ...(process.argv.length > 2 ? ['--'] : []), ...process.argv.slice(2)].join(' ')}\`. Every figure is a median of interleaved rounds in fresh processes; compare within one table only.`,
   '',
   'Map: two headland laps, straight and curved passes, 16 sections of 0.762 m, one record every 2.2 m, 2 cm wander, corners shared, 1e-7 degree, seed 1; twelve properties a record.',
   '',
@@ -141,10 +142,10 @@ if (!quick) {
     '',
   );
 }
-if (!quick && !noCoverage) lines.push(...(await coverageTables({ say: (l) => console.error(l) })));
-if (!quick) lines.push(...(await pageTable(400_000, 3, (l) => console.error(l))));
-lines.push(await rebuildTable());
-lines.push(...(await auditTable(quick ? 50 : 500, quick ? 1 : 3, (l) => console.error(l))));
+if (!quick && wants('coverage')) lines.push(...(await coverageTables({ say: (l) => console.error(l) })));
+if (!quick && wants('page')) lines.push(...(await pageTable(400_000, 3, (l) => console.error(l))));
+if (wants('rebuild')) lines.push(await rebuildTable());
+if (wants('audit')) lines.push(...(await auditTable(quick ? 50 : 500, quick ? 1 : 3, (l) => console.error(l))));
 const text = `${lines.join('\n').trimEnd()}\n`;
 if (!quick) writeFileSync(join(HERE, 'bench.md'), text);
 console.log(text);
