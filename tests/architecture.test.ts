@@ -92,7 +92,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
   },
   'web/map': { calls: [...SHARED, 'core/report'], types: ['core'], packages: ['@turf/turf', 'maplibre-gl', 'preact'] },
   web: {
-    calls: [...SHARED, 'core/planter', 'core/report', 'web/map'],
+    calls: [...SHARED, 'core/planter', 'core/report', 'core/summary.ts', 'web/map'],
     types: ['core', 'worker'],
     packages: ['@turf/turf', 'preact'],
   },

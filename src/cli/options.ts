@@ -2,7 +2,7 @@ import { parseArgs } from 'node:util';
 import { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from '../core/check.ts';
 import { UserError } from '../core/messages.ts';
 import { nearest } from '../core/planter/nearest.ts';
-import { ACRE_M2, HECTARE_M2 } from '../core/planter/units.ts';
+import { pricePerHa } from '../core/planter/units.ts';
 
 /** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */
 export interface OptionSpec {
@@ -127,9 +127,8 @@ export function lengthOption(text: string, option: string): number {
 
 /** "95/ac", "230 / ha" as a price per hectare. */
 export function pricePerHaOption(text: string, option: string): number {
-  const m = /^\s*(\d+(?:\.\d+)?|\.\d+)\s*\/\s*(ac|ha)\s*$/.exec(text);
-  const perHa = m ? Number(m[1]) * (m[2] === 'ac' ? HECTARE_M2 / ACRE_M2 : 1) : Number.NaN;
-  if (!(perHa > 0 && perHa <= 1e6))
+  const perHa = pricePerHa(text);
+  if (perHa === null)
     throw new UserError(
       'option-value',
       `"${text}" is not a price for "--${option}".`,

@@ -156,6 +156,19 @@ function effectOf(e: MeasuredEffect, perHa: number | null): Effect {
   };
 }
 
+/** The answer with another price of the seed, for a hectare planted once; null for none. All else stays as it is. */
+export function priceSeed(answer: Answer, perHa: number | null): Answer {
+  const { report } = answer;
+  return {
+    ...answer,
+    report: {
+      ...report,
+      declared: { ...report.declared, seedCostPerHa: perHa },
+      diagnoses: report.diagnoses.map((d) => ({ ...d, effect: effectOf(d.effect, perHa) })),
+    },
+  };
+}
+
 const orNull = (v: number): number | null => (Number.isNaN(v) ? null : v);
 const relative = (a: number, b: number, scale = b): number => (scale > 0 ? Math.abs(a - b) / scale : 0);
 

@@ -1,5 +1,5 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
-import type { Answer } from '../core/answer.ts';
+import type { Answer, Evidence } from '../core/answer.ts';
 import { EvidencePart } from './parts/evidence.tsx';
 import { MapPart } from './parts/map.tsx';
 import { PlanterPart } from './parts/planter.tsx';
@@ -38,15 +38,19 @@ export function App() {
   );
 }
 
-/** One choice for the whole sheet. It belongs to an answer: with the next one nothing is chosen. */
+/** One choice for the whole sheet. It belongs to what was measured: with the next map, or the next check, nothing is chosen. */
 function useChoice(answer: Answer | null): Choice {
-  const [held, setHeld] = useState<{ answer: Answer | null; selection: Selection }>({ answer, selection: NOTHING });
-  const selection = held.answer === answer ? held.selection : NOTHING;
+  const evidence = answer?.evidence ?? null;
+  const [held, setHeld] = useState<{ evidence: Evidence | null; selection: Selection }>({
+    evidence,
+    selection: NOTHING,
+  });
+  const selection = held.evidence === evidence ? held.selection : NOTHING;
   const marks = useMemo(() => (answer ? marksOf(selection, answer) : NO_MARKS), [answer, selection]);
   return {
     selection,
     marks,
-    choose: (next) => setHeld({ answer, selection: same(selection, next) ? NOTHING : next }),
+    choose: (next) => setHeld({ evidence, selection: same(selection, next) ? NOTHING : next }),
   };
 }
 

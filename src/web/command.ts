@@ -11,6 +11,8 @@ export interface RunInput {
   planting: string;
   columns: Partial<Record<Role, string>>;
   layer: string;
+  /** As it was written, "95/ac"; empty for none. */
+  seedCost: string;
 }
 
 /**
@@ -30,6 +32,7 @@ export function commandLine(run: RunInput): string {
     boundary: mainName(run.boundaryNames),
     columns: run.columns,
     layer: run.layer,
+    seedCost: run.seedCost,
   });
 }
 

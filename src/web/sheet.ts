@@ -2,8 +2,9 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Role } from '../core/answer.ts';
 import { type Message, UserError } from '../core/messages.ts';
-import { readPlanter } from '../core/planter/index.ts';
+import { pricePerHa, readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';
+import { priceSeed } from '../core/summary.ts';
 import type { Checked, CheckRequest } from '../worker/api.ts';
 import { CheckFailed, callWorker, type Failure, type Running } from './checker.ts';
 import type { RunInput } from './command.ts';
@@ -47,6 +48,8 @@ export interface Inputs {
   planting: string;
   columns: Partial<Record<Role, string>>;
   layer: string;
+  /** Price of the seed as it was written, "95/ac"; '' for none. */
+  seedCost: string;
 }
 
 export interface Sheet {
@@ -64,6 +67,8 @@ export interface Sheet {
   choosePlanting(name: string): void;
   chooseColumn(role: Role, name: string): void;
   chooseLayer(name: string): void;
+  /** Price of the seed, "95/ac"; '' for none. Nothing is checked again for it. */
+  chooseSeedCost(price: string): void;
   /** Files of the field boundary; none takes it away. */
   chooseBoundary(files: readonly File[]): void;
   /** Files of the map from before a fix; none takes it away. */
@@ -74,7 +79,16 @@ export interface Sheet {
   cancel(): void;
 }
 
-const EMPTY: Inputs = { map: [], before: [], boundary: [], planter: null, planting: '', columns: {}, layer: '' };
+const EMPTY: Inputs = {
+  map: [],
+  before: [],
+  boundary: [],
+  planter: null,
+  planting: '',
+  columns: {},
+  layer: '',
+  seedCost: '',
+};
 
 export function useSheet(): Sheet {
   const [samples, setSamples] = useState<Sample[]>([]);
@@ -118,6 +132,7 @@ export function useSheet(): Sheet {
         planting: now.planting,
         columns: now.columns,
         layer: now.layer,
+        seedCost: '',
       };
       const mine = callWorker('checkMap', [request], (stage, done) => {
         if (running.current === mine) setRun({ state: 'running', stage, done, before });
@@ -129,7 +144,7 @@ export function useSheet(): Sheet {
         (checked) => {
           if (running.current !== mine) return;
           noteEnd();
-          setRun({ state: 'done', ...checked, input });
+          setRun(priced({ state: 'done', ...checked, input }, latest.current.seedCost));
         },
         (error) => {
           if (running.current !== mine) return;
@@ -194,6 +209,17 @@ export function useSheet(): Sheet {
         start(put({ planter: readState(text, fileName), planting: '' }), true);
       },
       chooseLayer: (layer: string) => start(put({ layer }), true),
+      chooseSeedCost: (seedCost: string): void => {
+        latest.current = { ...latest.current, seedCost };
+        setInputs(latest.current);
+        setRun((run) =>
+          run.state === 'done'
+            ? priced(run, seedCost)
+            : run.state === 'running' && run.before
+              ? { ...run, before: priced(run.before, seedCost) }
+              : run,
+        );
+      },
       check: () => start(latest.current, true),
       cancel: () => running.current?.cancel(),
     };
@@ -236,6 +262,16 @@ export function useSheet(): Sheet {
       const before = samples.find((s) => s.id === beforeId);
       if (found) await actions.openSample(found, before);
     },
+  };
+}
+
+/** The answer in money too, where the price is one. A comparison has none, as on the command line. */
+function priced(done: Done, seedCost: string): Done {
+  const perHa = done.fix ? null : pricePerHa(seedCost);
+  return {
+    ...done,
+    answer: priceSeed(done.answer, perHa),
+    input: { ...done.input, seedCost: perHa === null ? '' : seedCost },
   };
 }
 

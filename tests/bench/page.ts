@@ -1,9 +1,10 @@
 /**
  * The built page in headless Chromium with a big map: time to the verdict beside `JSON.parse` of the same file in the same browser, cancel, and
- * what a frame takes while the map is dragged. Drawing is by a software renderer here: frames on a machine with a graphics card are faster.
- * By itself: `npx tsx tests/bench/page.ts [RECORDS]`.
+ * what a frame takes while the map is dragged, and for how long the page's own thread hears nothing from the reader. Drawing is by a
+ * software renderer here: frames on a machine with a graphics card are faster.
+ * By itself: `npx tsx tests/bench/page.ts [RECORDS] [ROUNDS]`; with 400,000 records it writes `page.md`.
  */
-import { createWriteStream, existsSync, mkdirSync } from 'node:fs';
+import { createWriteStream, existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import type { Page } from 'playwright-core';
@@ -36,6 +37,23 @@ export const SIXTEEN = JSON.stringify({
   plantings: { all: 'all' },
   sections: Array.from({ length: 16 }, (_, i) => String(i + 1)),
 });
+
+/** Milliseconds of every stretch over 50 ms in which the page's thread listened to nothing (W3C Long Tasks), from `since` on. */
+function longTasks(page: Page, since: number): Promise<number[]> {
+  return page.evaluate(
+    (from) =>
+      (window as unknown as { tasks: [number, number][] }).tasks.filter(([at]) => at >= from).map(([, ms]) => ms),
+    since,
+  );
+}
+
+function watchTasks(): void {
+  const list: [number, number][] = [];
+  (window as unknown as { tasks: [number, number][] }).tasks = list;
+  new PerformanceObserver((seen) => {
+    for (const e of seen.getEntries()) list.push([e.startTime, e.duration]);
+  }).observe({ type: 'longtask', buffered: true });
+}
 
 /** Milliseconds of each frame while the map is dragged to and fro, or while nothing moves. */
 async function frames(page: Page, moving: boolean): Promise<number[]> {
@@ -76,11 +94,14 @@ export async function pageTable(records: number, rounds: number, say: (line: str
   const still: number[] = [];
   const dragged: number[] = [];
   const worst: number[] = [];
+  const blocked: number[] = [];
+  const chosen: number[] = [];
   try {
     for (let r = 0; r < rounds; r++) {
       const { page } = await site.open();
       // The loader that runs this file wraps inner functions to keep their names.
       await page.evaluate('globalThis.__name = (f) => f');
+      await page.evaluate(watchTasks);
       const planter = { name: 'sixteen.planter.json', mimeType: '', buffer: Buffer.from(SIXTEEN) };
       await page.setInputFiles('#planter-file', planter);
       // Cancelled in the midst of it.
@@ -97,15 +118,27 @@ export async function pageTable(records: number, rounds: number, say: (line: str
         }),
       );
       const began = performance.now();
+      const givenAt = await page.evaluate(() => performance.now());
       await page.setInputFiles('#map-files', []);
       await page.setInputFiles('#map-files', path);
       await verdict(page);
       toVerdict.push(performance.now() - began);
+      await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
       await page.waitForTimeout(1000);
+      const tasks = await longTasks(page, givenAt);
+      blocked.push(Math.max(0, ...tasks));
+      say(`long tasks from map to drawn evidence: ${tasks.map((t) => t.toFixed(0)).join(', ')} ms`);
       still.push(median(await frames(page, false)));
       const moving = await frames(page, true);
       dragged.push(median(moving));
       worst.push(Math.max(...moving));
+      // One pass marked in every picture and table.
+      const before = await page.evaluate(() => performance.now());
+      await page.locator('tbody .passbutton').nth(4).click();
+      await page.locator('tr.chosen').waitFor();
+      await page.waitForTimeout(500);
+      const marking = await longTasks(page, before);
+      chosen.push(Math.max(0, ...marking));
       await page.context().close();
       const { page: bare } = await site.open('/explain.html');
       await bare.evaluate(() => {
@@ -124,7 +157,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
       );
       await bare.context().close();
       say(
-        `round ${r + 1}: verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms`,
+        `round ${r + 1}: verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms, deaf for ${blocked[r].toFixed(0)} ms, choosing a pass ${chosen[r].toFixed(0)} ms`,
       );
     }
   } finally {
@@ -141,12 +174,17 @@ export async function pageTable(records: number, rounds: number, say: (line: str
     '|---|---|---:|---|---:|---:|',
     `| map given | verdict on the sheet | ${s(toVerdict)} | \`JSON.parse\` of the file in the same browser | ${s(parse)} | ${(median(toVerdict) / median(parse)).toFixed(2)} |`,
     `| Cancel pressed in mid-check | progress gone | ${m(cancel)} | | | |`,
+    `| map given | evidence drawn: longest stretch in which the page's thread listened to nothing | ${m(blocked)} | | | |`,
+    `| a pass chosen | marked everywhere: longest such stretch | ${m(chosen)} | | | |`,
     `| one frame | the next, map dragged (median; longest ${m(worst)}) | ${m(dragged)} | the same, nothing moving | ${m(still)} | ${(median(dragged) / median(still)).toFixed(2)} |`,
     '',
   ];
 }
 
 if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
-  const lines = await pageTable(Number(process.argv[2] ?? 400_000), 3, (l) => console.error(l));
-  console.log(lines.join('\n'));
+  const records = Number(process.argv[2] ?? 400_000);
+  const lines = await pageTable(records, Number(process.argv[3] ?? 3), (l) => console.error(l));
+  const text = lines.join('\n');
+  if (records >= 400_000) writeFileSync(join(DATA, '..', 'page.md'), text);
+  console.log(text);
 }

@@ -3,7 +3,7 @@ import { readFileSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { UserError } from '../../src/core/messages.ts';
-import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import { EXPLANATION_PARTS, EXPLANATIONS, effectLines, toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import { checkHere, drop, type Given, type Seen, type Site, sample, startSite, text, verdict } from './page.ts';
 
@@ -110,6 +110,61 @@ describe('from drop to verdict', () => {
     await page.locator('.command code', { hasText: '--columns section=Section' }).waitFor();
     expect(await page.getByLabel('Column for section number').inputValue()).toBe('Section');
   });
+});
+
+test('what a fault did stands on the page in the words of the reports; a price of the seed puts it in money', async () => {
+  const page = await open();
+  await drop(page, [smallField, planterFile]);
+  await verdict(page);
+  await page.getByLabel('narrow, 15 rows').check();
+  await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
+  const shown = async (): Promise<string> =>
+    (await page.locator('.diagnoses > li').first().innerText()).replace(/\s+/g, ' ');
+  const { report, planter } = await checkHere([smallField], planterFile, 'narrow');
+  for (const line of effectLines(report.diagnoses[0], report, planter.unit)) expect(await shown()).toContain(line);
+  expect(await shown()).toContain('If a population or rate was computed from the recorded area');
+
+  await page.getByLabel('Price of the seed').fill('95');
+  // An acre is 43,560 square feet of 0.3048 m: 95 an acre is 95 / 0.40468564224 a hectare.
+  const priced = await checkHere([smallField], planterFile, 'narrow', [], 95 / 0.40468564224);
+  for (const line of effectLines(priced.report.diagnoses[0], priced.report, planter.unit))
+    await expect.poll(shown).toContain(line);
+  expect(await shown()).toContain('At 95.00 of seed per acre');
+  expect(await page.locator('.command code').innerText()).toMatch(/ --planting narrow --seed-cost 95\/ac$/);
+  // The same as a run of the command line with that price.
+  const perHa = Number(JSON.parse(await download(page, 'Report, JSON')).declared.seedCostPerHa);
+  expect(perHa).toBeCloseTo(95 / 0.40468564224, 9);
+  expect(await download(page, 'Report, JSON')).toBe(
+    toJson(await checkHere([smallField], planterFile, 'narrow', [], perHa)),
+  );
+
+  await page.getByLabel('Price of the seed').fill('a bag');
+  expect(await page.getByLabel('Price of the seed').getAttribute('aria-invalid')).toBe('true');
+  expect(await page.locator('#seedcost-hint').innerText()).toContain('"a bag" is no price');
+  expect(await page.locator('.command code').innerText()).not.toContain('--seed-cost');
+});
+
+test('a diagnosis says what its setting is, in the words of the page of all settings, and leads there', async () => {
+  const page = await open();
+  await drop(page, [smallField, planterFile]);
+  await verdict(page);
+  await page.getByLabel('narrow, 15 rows').check();
+  await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
+  const first = page.locator('.diagnoses > li').first();
+  await first.getByText('What this setting is').click();
+  const { report } = await checkHere([smallField], planterFile, 'narrow');
+  const { setting } = report.diagnoses[0];
+  const text = await first.locator('.explained').innerText();
+  for (const [key] of EXPLANATION_PARTS) expect(text).toContain(EXPLANATIONS.find((e) => e.setting === setting)![key]);
+  const [beside] = await Promise.all([
+    page.context().waitForEvent('page'),
+    first.getByRole('link', { name: /^Every setting/ }).click(),
+  ]);
+  await beside.waitForLoadState();
+  expect(new URL(beside.url()).hash).toBe(`#${setting}`);
+  expect(await beside.locator(`#${setting} h2`).innerText()).toBe(
+    EXPLANATIONS.find((e) => e.setting === setting)!.title,
+  );
 });
 
 test('a boundary reaches the check', async () => {
@@ -236,15 +291,29 @@ describe('the planter', () => {
     const sections = page.getByLabel('Sections, runs of rows');
     await sections.fill('1, 2, 3-15');
     // Row 2 stands idle when odd rows plant.
-    await page.locator('#planter .marks li', { hasText: 'ection 2' }).first().waitFor();
+    await page.locator('#planter .wrong', { hasText: 'ection 2' }).first().waitFor();
+    expect(await sections.getAttribute('aria-invalid')).toBe('true');
+    const describedBy = (await sections.getAttribute('aria-describedby')) ?? 'none';
+    expect(await page.locator(`#${describedBy}`).innerText()).toContain('has no planted row in planting "wide"');
     expect(await page.locator('.drawing .section').count()).toBe(3);
     expect(await page.locator('#verdict .again').innerText()).toContain('changed after this verdict');
     await sections.fill('1-2, 4-15');
     expect(await page.locator('#planter .problem').innerText()).toContain('3');
+    // The same sentence stands at the field that puts it right.
+    expect(await page.locator('.field', { has: sections }).locator('.wrong').innerText()).toContain('row 3');
     await sections.fill('1-2, 3-15');
     await page.getByRole('button', { name: 'Take these sections' }).click();
     await expect.poll(() => sections.inputValue()).toBe('1-2, 3-4, 5-6, 7, 8-9, 10-11, 12-13, 14-15');
     expect(await page.locator('#planter .marks').count()).toBe(0);
+    expect(await page.locator('#planter .wrong').count()).toBe(0);
+    expect(await sections.getAttribute('aria-invalid')).toBe('false');
+    const spacing = page.getByLabel('Pass spacing of "narrow", in');
+    await spacing.fill('240');
+    // 15 rows at 15 in work 225 in (common practice, arithmetic).
+    const said = (await page.locator('.field', { has: spacing }).locator('.wrong').innerText()).replace(/\s+/g, ' ');
+    expect(said).toContain('The pass spacing of planting "narrow" is 20 ft (240 in)');
+    expect(said).toContain('Enter a pass spacing of 18.75 ft (225 in)');
+    expect(await spacing.getAttribute('aria-invalid')).toBe('true');
   });
 
   test('described without a file', async () => {

@@ -104,12 +104,14 @@ export function checkHere(
   planter: Given,
   planting?: string,
   boundary: readonly Given[] = [],
+  seedCostPerHa?: number,
 ): Promise<Answer> {
   return check({
     map: map.map(named),
     planter: readPlanter(new TextDecoder().decode(planter.bytes), planter.name),
     ...(planting ? { planting } : {}),
     ...(boundary.length ? { boundary: boundary.map(named) } : {}),
+    ...(seedCostPerHa === undefined ? {} : { seedCostPerHa }),
   });
 }
 

@@ -2,7 +2,7 @@ import { execFileSync } from 'node:child_process';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Evidence, Report } from '../../src/core/answer.ts';
-import { joinEdges, seamLines } from '../../src/core/report/index.ts';
+import { gapOr, joinEdges, lengthOr, seamLines, shareText, signedGap } from '../../src/core/report/index.ts';
 import { commandLine } from '../../src/web/command.ts';
 import { sortFiles, stem } from '../../src/web/files.ts';
 import { meshPolygons, meshShapes, ringEdges } from '../../src/web/map/mesh.ts';
@@ -10,7 +10,6 @@ import { makePicker } from '../../src/web/map/pick.ts';
 import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place.ts';
 import { readList } from '../../src/web/samples.ts';
 import { readState } from '../../src/web/sheet.ts';
-import { areaOr, gapOr, lengthOr, percentText, shareText, signedGap } from '../../src/web/units.ts';
 import { buffersOf } from '../../src/worker/protocol.ts';
 
 describe('the command line to copy', () => {
@@ -22,6 +21,7 @@ describe('the command line to copy', () => {
     planting: '',
     columns: {},
     layer: '',
+    seedCost: '',
   };
 
   test('is read back by a shell word for word', () => {
@@ -51,9 +51,10 @@ describe('the command line to copy', () => {
       mapNames: ['a.dbf', 'a.shp', 'a.prj'],
       boundaryNames: ['edge.zip'],
       columns: { width: 'swath', time: 'when at' },
+      seedCost: '95/ac',
     });
     expect(line).toBe(
-      "guessrow check a.shp --planter p.planter.json --boundary edge.zip --columns width=swath --columns 'time=when at'",
+      "guessrow check a.shp --planter p.planter.json --boundary edge.zip --columns width=swath --columns 'time=when at' --seed-cost 95/ac",
     );
   });
 });
@@ -93,17 +94,12 @@ describe('files', () => {
 describe('words', () => {
   test('units follow the planter file; what is not known says so', () => {
     expect(lengthOr(5.715, 'in')).toBe('18.75 ft (225 in)');
-    expect([gapOr(null, 'in'), lengthOr(Number.NaN, 'm'), areaOr(null, 'm')]).toEqual([
-      'not known',
-      'not known',
-      'not known',
-    ]);
+    expect([gapOr(null, 'in'), lengthOr(Number.NaN, 'm')]).toEqual(['not known', 'not known']);
     expect([signedGap(0.381, 'in'), signedGap(-0.04, 'cm'), signedGap(0, 'in')]).toEqual([
       '+15 in',
       '\u22124 cm',
       '0 in',
     ]);
-    expect([percentText(6.67), percentText(-3), percentText(0)]).toEqual(['+6.7 %', '\u22123 %', '0 %']);
     expect([shareText(1), shareText(0.999), shareText(0.001), shareText(0)]).toEqual([
       '100 %',
       'over 99 %',

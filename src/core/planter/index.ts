@@ -16,3 +16,4 @@ export { readPlanter } from './read.ts';
 export { listNumbers, listWords, rowsText, runName, runText } from './rows.ts';
 export { planterNotes, ruleBreaks } from './rules.ts';
 export type * from './types.ts';
+export { pricePerHa } from './units.ts';

@@ -44,6 +44,13 @@ export function fieldCapacityHaPerH(widthM: number, kmPerH: number, efficiency =
   return ((widthM * kmPerH) / 10) * efficiency;
 }
 
+/** What the seed for an acre or a hectare costs, as it is written ("95/ac", "230 / ha"), for a hectare; null where it is no such price. */
+export function pricePerHa(text: string): number | null {
+  const m = /^\s*(\d+(?:\.\d+)?|\.\d+)\s*\/\s*(ac|ha)\s*$/.exec(text);
+  const perHa = m ? Number(m[1]) * (m[2] === 'ac' ? HECTARE_M2 / ACRE_M2 : 1) : 0;
+  return perHa > 0 && perHa <= 1e6 ? perHa : null;
+}
+
 /** Row-to-row distance across a seam between passes `passSpacingM` apart; `rowSpanM` runs from the first planted row to the last. */
 export function guessRowM(passSpacingM: number, rowSpanM: number): number {
   return passSpacingM - rowSpanM;

@@ -2,6 +2,9 @@ import type { Diagnosis, Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { ACRE_M2, areaText, grouped, HECTARE_M2, trim } from '../planter/units.ts';
 
+/** What is said where `effectLines` has nothing to say. */
+export const NO_EFFECT = 'Nothing that the areas of this map show.';
+
 /** What a fault did to the field, a sentence each, with the condition under which it holds; empty when the map shows nothing of it. */
 export function effectLines({ effect: e }: Diagnosis, report: Report, unit: Unit): string[] {
   const out: string[] = [];

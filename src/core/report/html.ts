@@ -1,7 +1,7 @@
 import type { Answer, Diagnosis, Evidence } from '../answer.ts';
 import { planterNotes } from '../planter/index.ts';
 import type { Planter, Unit } from '../planter/types.ts';
-import { effectLines } from './effect.ts';
+import { effectLines, NO_EFFECT } from './effect.ts';
 import {
   areaCheck,
   areaRows,
@@ -98,7 +98,7 @@ ${body}
 function diagnosis(d: Diagnosis, n: number, { report, planter }: Answer): Markup {
   const effect = effectLines(d, report, planter.unit);
   const because = becauseLines(d, report);
-  return markup`<section class="diagnosis"><h3>${n}. ${SETTING_TITLE[d.setting]}</h3><p>${d.says}</p><dl><dt>To confirm</dt><dd>${d.check}</dd><dt>How sure</dt><dd>${confidenceText(d.confidence)}</dd><dt>What it did</dt><dd>${effect.length > 0 ? effect.join(' ') : 'Nothing that the areas of this map show.'}</dd>${because.length > 0 ? markup`<dt>Because</dt><dd>${because.join(' ')}</dd>` : null}</dl></section>
+  return markup`<section class="diagnosis"><h3>${n}. ${SETTING_TITLE[d.setting]}</h3><p>${d.says}</p><dl><dt>To confirm</dt><dd>${d.check}</dd><dt>How sure</dt><dd>${confidenceText(d.confidence)}</dd><dt>What it did</dt><dd>${effect.length > 0 ? effect.join(' ') : NO_EFFECT}</dd>${because.length > 0 ? markup`<dt>Because</dt><dd>${because.join(' ')}</dd>` : null}</dl></section>
 `;
 }
 

@@ -7,9 +7,10 @@
  */
 export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
-export { effectLines } from './effect.ts';
+export { effectLines, NO_EFFECT } from './effect.ts';
 export { EXPLANATION_PARTS, EXPLANATIONS, type Explanation } from './explain.ts';
 export { explainHtml } from './explain-html.ts';
+export { areaCheck, areaRows, becauseLines, NO_SEAMS, noteText, seamFacts, verdictSentence } from './facts.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';
 export { type HtmlOptions, htmlReport } from './html.ts';
@@ -17,7 +18,6 @@ export { HTML_STYLE } from './html-style.ts';
 export { type Join, joinEdges, SAME_M } from './joins.ts';
 export { toJson } from './json.ts';
 export {
-  areaOr,
   clockText,
   countText,
   distanceText,
@@ -28,7 +28,6 @@ export {
   grouped,
   lengthOr,
   lengthText,
-  percentText,
   shareText,
   signedGap,
 } from './numbers.ts';

@@ -1,7 +1,7 @@
 /** Numbers of the answer as text in the planter file's unit. Metres in; a number the map cannot give says so. */
 
 import type { Unit } from '../planter/types.ts';
-import { areaText, fromMetres, gapText, grouped, lengthText, trim } from '../planter/units.ts';
+import { fromMetres, gapText, grouped, lengthText, trim } from '../planter/units.ts';
 
 export { distanceText, gapText, grouped, lengthText } from '../planter/units.ts';
 
@@ -13,10 +13,6 @@ export function lengthOr(m: number | null, unit: Unit): string {
 
 export function gapOr(m: number | null, unit: Unit): string {
   return m === null || Number.isNaN(m) ? NOT_KNOWN : gapText(m, unit);
-}
-
-export function areaOr(m2: number | null, unit: Unit): string {
-  return m2 === null || Number.isNaN(m2) ? NOT_KNOWN : areaText(m2, unit);
 }
 
 /** The number alone of `gapText`, for labels under a heading that names the unit. */
@@ -43,10 +39,6 @@ export function shareText(share: number): string {
   if (share > 0.99 && share < 1) return 'over 99 %';
   if (share > 0 && share < 0.01) return 'under 1 %';
   return `${Math.round(share * 100)} %`;
-}
-
-export function percentText(v: number): string {
-  return `${v > 0 ? '+' : ''}${trim(v, 1).replace('-', '\u2212')} %`;
 }
 
 /** Date and time as the map's own clock gave it. */

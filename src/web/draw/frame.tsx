@@ -1,7 +1,7 @@
 import { layoutOf, runName } from '../../core/planter/index.ts';
 import type { Planter, RowRun, RuleBreak } from '../../core/planter/types.ts';
+import { gapText, lengthText } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
-import { gapText, lengthText } from '../units.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 26;

@@ -1,9 +1,18 @@
 import type { Report } from '../../core/answer.ts';
 import type { Planter } from '../../core/planter/types.ts';
-import { type Join, joinEdges, rulersOf, SAME_M, type Stretch } from '../../core/report/index.ts';
+import {
+  gapNumber,
+  type Join,
+  joinEdges,
+  lengthOr,
+  lengthText,
+  rulersOf,
+  SAME_M,
+  type Stretch,
+  signedGap,
+} from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
-import { gapNumber, lengthOr, lengthText, signedGap } from '../units.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 76;

@@ -1,8 +1,16 @@
 import type { Answer } from '../../core/answer.ts';
-import { onScale, seamChartOf, seamMark } from '../../core/report/index.ts';
+import {
+  countText,
+  gapNumber,
+  gapText,
+  gapUnit,
+  onScale,
+  seamChartOf,
+  seamMark,
+  signedGap,
+} from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
-import { countText, gapNumber, gapText, gapUnit, signedGap } from '../units.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 64;

@@ -1,6 +1,5 @@
 import type { Answer } from '../../core/answer.ts';
-import { seamLines } from '../../core/report/index.ts';
-import { countText } from '../units.ts';
+import { countText, seamLines } from '../../core/report/index.ts';
 
 const WIDE = 330;
 const HIGH = 190;

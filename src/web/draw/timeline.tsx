@@ -1,9 +1,9 @@
 import { useMemo } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
+import { clockText, countText, lengthOr, lengthText } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
 import { timeSeries } from '../series.ts';
-import { clockText, countText, lengthOr, lengthText } from '../units.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 76;

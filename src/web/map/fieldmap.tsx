@@ -112,7 +112,7 @@ export function FieldMap({ answer, layers, marked, background, hover, choose, ch
       layer.current = null;
       made.remove();
     };
-  }, [answer]);
+  }, [evidence]);
 
   useEffect(() => {
     const [m, l, container] = [map.current, layer.current, box.current];

@@ -1,12 +1,13 @@
+import { Fragment } from 'preact';
 import { useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
+import { areaCheck, areaRows, countText, lengthOr, NO_SEAMS, seamFacts, shareText } from '../../core/report/index.ts';
 import { type Background, readBackground } from '../background.ts';
 import { TwoRulers } from '../draw/rulers.tsx';
 import { SeamChart } from '../draw/seamchart.tsx';
 import { TimeLine } from '../draw/timeline.tsx';
 import { FieldMap, type Layers } from '../map/fieldmap.tsx';
 import type { Choice } from '../selection.ts';
-import { areaOr, countText, gapOr, lengthOr, shareText, signedGap } from '../units.ts';
 import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
@@ -216,44 +217,21 @@ function RecordLine({ answer, record }: { answer: Answer; record: number }) {
 }
 
 function Seams({ answer }: { answer: Answer }) {
-  const { seams } = answer.report;
-  const { unit } = answer.planter;
-  if (seams.count === 0) return <p>The map has no two passes side by side for long enough to measure a seam.</p>;
+  const facts = seamFacts(answer.report, answer.planter.unit);
+  if (facts.length === 0) return <p>{NO_SEAMS}</p>;
   return (
     <dl class="facts">
-      <dt>Measured</dt>
-      <dd>{countText(seams.count, 'seam')}</dd>
-      <dt>As recorded</dt>
-      <dd>{seams.recordedM === null ? 'not known' : signed(seams.recordedM, unit)}</dd>
-      <dt>As planted</dt>
-      <dd>{seams.plantedM === null ? 'not known' : signed(seams.plantedM, unit)}</dd>
-      <dt>Guess row</dt>
-      <dd>{gapOr(seams.guessRowM, unit)} from row to row across a seam</dd>
-      {seams.alternatingM !== null && (
-        <>
-          <dt>Alternating</dt>
-          <dd>{signedGap(seams.alternatingM, unit)}, + where a pass sits to the right of its travel</dd>
-        </>
-      )}
+      {facts.map(([word, says]) => (
+        <Fragment key={word}>
+          <dt>{word}</dt>
+          <dd>{says}</dd>
+        </Fragment>
+      ))}
     </dl>
   );
 }
 
-function signed(m: number, unit: Answer['planter']['unit']): string {
-  const size = gapOr(Math.abs(m), unit);
-  return /^0 /.test(size) ? `${size}: the passes meet` : `${size} of ${m > 0 ? 'gap' : 'overlap'}`;
-}
-
 function Areas({ answer }: { answer: Answer }) {
-  const { area } = answer.report;
-  const { unit } = answer.planter;
-  const rows: [string, number | null, string][] = [
-    ['Recorded', area.recordedM2, 'sum of all records, as the display counted them'],
-    ['Covered', area.coveredM2, 'ground under at least one record'],
-    ['Overlap', area.overlapM2, 'ground under two records or more, each spot once'],
-    ['Gap', area.gapM2, 'ground left between the records, narrower than one working width'],
-    ['Planted', area.plantedM2, 'ground under the planted rows of the declared planter'],
-  ];
   return (
     <Scroll name="Areas">
       <table class="areas">
@@ -267,18 +245,16 @@ function Areas({ answer }: { answer: Answer }) {
           </tr>
         </thead>
         <tbody>
-          {rows.map(([name, m2, what]) => (
+          {areaRows(answer.report, answer.planter.unit).map(([name, size, what]) => (
             <tr key={name}>
               <th scope="row">{name}</th>
-              <td class="num">{areaOr(m2, unit)}</td>
+              <td class="num">{size}</td>
               <td>{what}</td>
             </tr>
           ))}
         </tbody>
       </table>
-      <p class="quiet after-table">
-        Self-check of these areas: they agree with each other to {area.residual.toExponential(1)} of the recorded area.
-      </p>
+      <p class="quiet after-table">Check: {areaCheck(answer.report)}.</p>
     </Scroll>
   );
 }

@@ -1,8 +1,15 @@
 import type { Answer } from '../../core/answer.ts';
 import type { Comparison, SettingOutcome } from '../../core/compare/index.ts';
-import { SETTING_TITLE } from '../../core/report/index.ts';
+import {
+  countText,
+  distanceText,
+  gapOr,
+  lengthOr,
+  SETTING_TITLE,
+  signedGap,
+  verdictSentence,
+} from '../../core/report/index.ts';
 import { Sketch } from '../draw/sketch.tsx';
-import { countText, distanceText, gapOr, lengthOr, signedGap } from '../units.ts';
 import { Scroll } from './scroll.tsx';
 import { Sign } from './sign.tsx';
 import { VERDICT_WORD } from './words.ts';
@@ -56,7 +63,7 @@ function capital(s: string): string {
 export function Fix({ before, after, comparison }: { before: Answer; after: Answer; comparison: Comparison }) {
   const { unit } = after.planter;
   const rows: [string, (a: Answer) => string, plain?: boolean][] = [
-    ['By itself', ({ report }) => `${VERDICT_WORD[report.verdict]}: ${report.says.replace(/^Undecided: /, '')}`, true],
+    ['By itself', ({ report }) => `${VERDICT_WORD[report.verdict]}: ${verdictSentence(report)}`, true],
     ['Recorded width', ({ report }) => lengthOr(report.recorded.workingWidthM, unit)],
     ['Sections recorded', ({ report }) => (report.recorded.sections.length || 'none told apart').toString()],
     ['Seam as recorded', ({ report }) => seam(report.seams.recordedM)],

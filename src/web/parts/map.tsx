@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import type { MapSummary, Role } from '../../core/answer.ts';
+import { countText, distanceText } from '../../core/report/index.ts';
 import { type Sheet, shown } from '../sheet.ts';
-import { countText, distanceText } from '../units.ts';
 import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
 import { Scroll } from './scroll.tsx';

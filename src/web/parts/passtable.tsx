@@ -1,8 +1,8 @@
 import { useState } from 'preact/hooks';
 import type { Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
+import { clockText, distanceText, lengthOr, signedGap } from '../../core/report/index.ts';
 import type { Choice } from '../selection.ts';
-import { clockText, distanceText, lengthOr, signedGap } from '../units.ts';
 import { Scroll } from './scroll.tsx';
 
 const FIRST = 12;

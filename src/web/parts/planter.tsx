@@ -1,10 +1,11 @@
+import { useState } from 'preact/hooks';
 import type { Message } from '../../core/messages.ts';
 import { layoutOf, planterNotes, ruleBreaks } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
+import { gapText, lengthText } from '../../core/report/index.ts';
 import { Frame } from '../draw/frame.tsx';
 import { saveFile } from '../files.ts';
 import type { Sheet } from '../sheet.ts';
-import { gapText, lengthText } from '../units.ts';
 import { FilePick } from './filepick.tsx';
 import { Kept } from './kept.tsx';
 import { Part } from './part.tsx';
@@ -13,6 +14,7 @@ import { EXAMPLE, PlanterForm } from './planterform.tsx';
 export function PlanterPart({ sheet }: { sheet: Sheet }) {
   const state = sheet.inputs.planter;
   const planter = state?.planter ?? null;
+  const [open, setOpen] = useState(false);
   return (
     <Part
       number={2}
@@ -36,10 +38,18 @@ export function PlanterPart({ sheet }: { sheet: Sheet }) {
       </div>
       <Kept sheet={sheet} />
       {state?.error && <Problem message={state.error} />}
-      {planter && <Declared sheet={sheet} planter={planter} />}
+      {planter && <Declared sheet={sheet} planter={planter} editing={open} />}
       {state && (
         <>
-          <PlanterForm key={state.fileName} text={state.text} change={sheet.editPlanter} planter={planter} />
+          <PlanterForm
+            key={state.fileName}
+            text={state.text}
+            change={sheet.editPlanter}
+            planter={planter}
+            error={state.error}
+            open={open}
+            setOpen={setOpen}
+          />
           <p class="noprint">
             <button
               type="button"
@@ -56,7 +66,7 @@ export function PlanterPart({ sheet }: { sheet: Sheet }) {
   );
 }
 
-function Declared({ sheet, planter }: { sheet: Sheet; planter: Planter }) {
+function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter; editing: boolean }) {
   const { planting } = sheet.inputs;
   const answer = sheet.run.state === 'done' && !sheet.stale ? sheet.run.answer : null;
   const shown =
@@ -97,7 +107,7 @@ function Declared({ sheet, planter }: { sheet: Sheet; planter: Planter }) {
       </dl>
       <Frame planter={planter} planting={shown.name} breaks={breaks} />
       {breaks.length > 0 && (
-        <ul class="marks" aria-label="Layout rules that the planter breaks">
+        <ul class={editing ? 'marks printonly' : 'marks'} aria-label="Layout rules that the planter breaks">
           {breaks.map((b) => (
             <li key={b.says}>
               <b>{b.says}</b> {b.todo}

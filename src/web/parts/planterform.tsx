@@ -1,6 +1,7 @@
 import { useEffect, useState } from 'preact/hooks';
-import { proposeSections, runName } from '../../core/planter/index.ts';
-import type { Planter } from '../../core/planter/types.ts';
+import type { Message } from '../../core/messages.ts';
+import { proposeSections, ruleBreaks, runName } from '../../core/planter/index.ts';
+import type { Planter, RuleBreak } from '../../core/planter/types.ts';
 
 /** A planter to begin with when the user has no file. */
 export const EXAMPLE = JSON.stringify(
@@ -21,13 +22,33 @@ type Json = Record<string, unknown>;
 interface Props {
   text: string;
   planter: Planter | null;
+  /** Why the text is no planter; null where it is one. */
+  error: Message | null;
+  open: boolean;
+  setOpen(open: boolean): void;
   change(text: string): void;
 }
 
+/** What is wrong with a planter file, each under the key of the field that puts it right. */
+export function problemsAt(planter: Planter | null, error: Message | null): Map<string, string[]> {
+  const found = new Map<string, string[]>();
+  const put = (key: string, says: string): void => {
+    found.set(key, [...(found.get(key) ?? []), says]);
+  };
+  // "sections[2]" is put right in the field of all sections.
+  if (error?.place.key) put(error.place.key.replace(/\[\d+\]$/, ''), `${error.sentence} ${error.todo}`);
+  for (const b of planter ? ruleBreaks(planter) : []) put(fieldOf(b), `${b.says} ${b.todo}`);
+  return found;
+}
+
+/** Rules 2 to 4 are kept by other sections, rule 5 by the pass spacing of its planting. */
+function fieldOf({ rule, planting }: RuleBreak): string {
+  return rule === 5 ? `passSpacing.${planting}` : 'sections';
+}
+
 /** The planter file's own keys as inputs; what is typed is written back into the file, and the file is read as any other. */
-export function PlanterForm({ text, planter, change }: Props) {
+export function PlanterForm({ text, planter, error, open, setOpen, change }: Props) {
   const file = parse(text);
-  const [open, setOpen] = useState(false);
   const [limit, setLimit] = useState('8');
   if (!file) return null;
   const put = (part: Json): void => {
@@ -39,13 +60,15 @@ export function PlanterForm({ text, planter, change }: Props) {
   const plantings = Object.entries(record(file.plantings));
   const spacing = record(file.passSpacing);
   const unit = String(file.unit ?? '');
+  const problems = problemsAt(planter, error);
+  const at = (key: string): { at: string; problems: string[] } => ({ at: key, problems: problems.get(key) ?? [] });
   return (
     <details class="form noprint" open={open} onToggle={(e) => setOpen(e.currentTarget.open)}>
       <summary>
         <span>Change the planter</span>
       </summary>
       <div class="grid">
-        <Field label="Name" value={String(file.name ?? '')} set={(v) => put({ name: v })} wide />
+        <Field {...at('name')} label="Name" value={String(file.name ?? '')} set={(v) => put({ name: v })} wide />
         <label>
           Unit
           <select value={unit} onChange={(e) => put({ unit: e.currentTarget.value })}>
@@ -54,8 +77,15 @@ export function PlanterForm({ text, planter, change }: Props) {
             <option value="m">metres</option>
           </select>
         </label>
-        <Field label="Rows" value={String(file.rows ?? '')} set={(v) => put({ rows: number(v) })} numeric />
         <Field
+          {...at('rows')}
+          label="Rows"
+          value={String(file.rows ?? '')}
+          set={(v) => put({ rows: number(v) })}
+          numeric
+        />
+        <Field
+          {...at('rowSpacing')}
           label={`Row spacing, ${unit}`}
           value={String(file.rowSpacing ?? '')}
           set={(v) => put({ rowSpacing: number(v) })}
@@ -64,6 +94,7 @@ export function PlanterForm({ text, planter, change }: Props) {
         {plantings.map(([name, rows]) => (
           <Field
             key={`p-${name}`}
+            {...at(`plantings.${name}`)}
             label={`Rows of "${name}": all, odd, even or a list`}
             value={String(rows)}
             set={(v) => put({ plantings: { ...record(file.plantings), [name]: v } })}
@@ -72,6 +103,7 @@ export function PlanterForm({ text, planter, change }: Props) {
         {plantings.map(([name]) => (
           <Field
             key={`s-${name}`}
+            {...at(`passSpacing.${name}`)}
             label={`Pass spacing of "${name}", ${unit}`}
             value={spacing[name] === undefined ? '' : String(spacing[name])}
             set={(v) => {
@@ -83,19 +115,28 @@ export function PlanterForm({ text, planter, change }: Props) {
           />
         ))}
         <Field
+          {...at('sections')}
           label="Sections, runs of rows"
           value={list(file.sections)}
           set={(v) => put({ sections: runs(v) })}
           wide
         />
-        <Field label="Drives, runs of rows" value={list(file.drives)} set={(v) => put({ drives: runs(v) })} wide />
         <Field
+          {...at('drives')}
+          label="Drives, runs of rows"
+          value={list(file.drives)}
+          set={(v) => put({ drives: runs(v) })}
+          wide
+        />
+        <Field
+          {...at('offset.right')}
           label={`Offset to the right, ${unit}`}
           value={String(offset.right ?? 0)}
           set={(v) => put({ offset: { ...offset, right: number(v) } })}
           numeric
         />
         <Field
+          {...at('offset.back')}
           label={`Offset to the back, ${unit}`}
           value={String(offset.back ?? 0)}
           set={(v) => put({ offset: { ...offset, back: number(v) } })}
@@ -145,31 +186,47 @@ function Propose(props: {
 }
 
 interface FieldProps {
+  /** Key of the planter file. */
+  at: string;
   label: string;
   value: string;
   set(value: string): void;
+  /** What is wrong with it; empty for nothing. */
+  problems: readonly string[];
   wide?: boolean;
   numeric?: boolean;
 }
 
 /** Keeps what is being typed, so that a half-typed number is not rewritten under the fingers. */
-function Field({ label, value, set, wide = false, numeric = false }: FieldProps) {
+function Field({ at, label, value, set, problems, wide = false, numeric = false }: FieldProps) {
   const [typed, setTyped] = useState(value);
   useEffect(() => {
     setTyped((before) => (before.trim() === value || (numeric && Number(before) === Number(value)) ? before : value));
   }, [value, numeric]);
+  const wrong = problems.length > 0;
+  const id = `planter-${at.replace(/[^\w-]/g, '_')}`;
   return (
-    <label class={wide ? 'wide' : ''}>
-      {label}
+    <div class={wide ? 'field wide' : 'field'}>
+      <label for={id}>{label}</label>
       <input
+        id={id}
         value={typed}
         inputMode={numeric ? 'decimal' : 'text'}
+        aria-invalid={wrong}
+        {...(wrong ? { 'aria-describedby': `${id}-wrong` } : {})}
         onInput={(e) => {
           setTyped(e.currentTarget.value);
           set(e.currentTarget.value);
         }}
       />
-    </label>
+      <div id={`${id}-wrong`} aria-live="polite">
+        {problems.map((says) => (
+          <p class="wrong" key={says}>
+            {says}
+          </p>
+        ))}
+      </div>
+    </div>
   );
 }
 

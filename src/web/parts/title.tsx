@@ -1,5 +1,5 @@
+import { countText } from '../../core/report/index.ts';
 import type { Run, Sheet } from '../sheet.ts';
-import { countText } from '../units.ts';
 import { VERDICT_WORD } from './words.ts';
 
 /** The strip at the head of the sheet: what is checked against what, and what came of it. */

@@ -1,12 +1,23 @@
+import { Fragment } from 'preact';
 import type { Answer, Diagnosis, Report } from '../../core/answer.ts';
-import { confidenceText, SETTING_TITLE } from '../../core/report/index.ts';
+import {
+  becauseLines,
+  confidenceText,
+  EXPLANATION_PARTS,
+  EXPLANATIONS,
+  effectLines,
+  NO_EFFECT,
+  noteText,
+  SETTING_TITLE,
+  verdictSentence,
+} from '../../core/report/index.ts';
 import type { Failure } from '../checker.ts';
 import type { Choice } from '../selection.ts';
 import type { Sheet } from '../sheet.ts';
-import { areaOr, percentText } from '../units.ts';
 import { Fix, FixStamp } from './fix.tsx';
 import { Part } from './part.tsx';
 import { Problem } from './planter.tsx';
+import { hasArea, SeedCost } from './seedcost.tsx';
 import { Sign } from './sign.tsx';
 import { sureWord, VERDICT_WORD } from './words.ts';
 
@@ -36,6 +47,9 @@ export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice })
         <Fix before={run.fix.before} after={run.answer} comparison={run.fix.comparison} />
       )}
       {answer && <Diagnoses answer={answer} choice={choice} />}
+      {answer && run.state === 'done' && !run.fix && answer.report.diagnoses.some(hasArea) && (
+        <SeedCost sheet={sheet} inches={answer.planter.unit === 'in'} />
+      )}
     </Part>
   );
 }
@@ -56,7 +70,7 @@ function Stamp({ report }: { report: Report }) {
         <Sign verdict={report.verdict} />
         {VERDICT_WORD[report.verdict]}
       </span>
-      <p class="says">{report.says.replace(/^Undecided: /, '')}</p>
+      <p class="says">{verdictSentence(report)}</p>
     </div>
   );
 }
@@ -87,9 +101,7 @@ function Diagnoses({ answer, choice }: { answer: Answer; choice: Choice }) {
           <h3>Noticed on the way</h3>
           <ul class="notes">
             {report.notes.map((n) => (
-              <li key={n.code + n.sentence}>
-                {n.sentence} {n.todo}
-              </li>
+              <li key={n.code + n.sentence}>{noteText(n)}</li>
             ))}
           </ul>
         </>
@@ -107,8 +119,8 @@ interface ItemProps {
 
 function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
   const { unit } = answer.planter;
-  const lines = effectLines(d, unit);
-  const because = answer.report.observations.filter((o) => d.because.includes(o.id));
+  const lines = effectLines(d, answer.report, unit);
+  const because = becauseLines(d, answer.report);
   return (
     <li class={choice.marks.diagnosis === at ? 'chosen' : ''}>
       <h3>{SETTING_TITLE[d.setting]}</h3>
@@ -124,9 +136,9 @@ function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
           <>
             <dt>Because</dt>
             <dd>
-              {because.map((o) => (
-                <span class="row" key={o.id}>
-                  {o.says}
+              {because.map((says) => (
+                <span class="row" key={says}>
+                  {says}
                 </span>
               ))}
             </dd>
@@ -135,7 +147,7 @@ function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
         <dt>What it did</dt>
         <dd>
           {lines.length === 0
-            ? 'Nothing that areas of this map show'
+            ? NO_EFFECT
             : lines.map((l) => (
                 <span class="row" key={l}>
                   {l}
@@ -143,6 +155,7 @@ function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
               ))}
         </dd>
       </dl>
+      <Explained setting={d.setting} />
       <p class="noprint">
         <button
           type="button"
@@ -157,19 +170,30 @@ function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
   );
 }
 
-/** What the fault did, one line for each effect that there is. */
-function effectLines({ effect }: Diagnosis, unit: Answer['planter']['unit']): string[] {
-  const { acreCountPct, unplantedM2, doubledM2 } = effect;
-  return [
-    acreCountPct === null ? '' : `Counted area ${percentText(acreCountPct)} against the ground that was planted`,
-    isSome(unplantedM2) ? `Counted but left without rows: ${areaOr(unplantedM2, unit)}` : '',
-    isSome(doubledM2) ? `Planted twice: ${areaOr(doubledM2, unit)}` : '',
-  ].filter((l) => l);
-}
-
-/** More than the reports' last digit. */
-function isSome(m2: number | null): boolean {
-  return m2 !== null && m2 >= 2.5;
+/** What the setting is, in the words of the page of all settings, which it leads to. */
+function Explained({ setting }: { setting: Diagnosis['setting'] }) {
+  const explained = EXPLANATIONS.find((e) => e.setting === setting);
+  if (!explained) return null;
+  return (
+    <details class="explained noprint">
+      <summary>
+        <span>What this setting is, and how it goes wrong</span>
+      </summary>
+      <dl class="facts">
+        {EXPLANATION_PARTS.map(([key, title]) => (
+          <Fragment key={key}>
+            <dt>{title}</dt>
+            <dd>{explained[key]}</dd>
+          </Fragment>
+        ))}
+      </dl>
+      <p>
+        <a href={`./explain.html#${setting}`} target="_blank" rel="noopener">
+          Every setting on a page of its own (opens beside this one)
+        </a>
+      </p>
+    </details>
+  );
 }
 
 function SureBar({ confidence }: { confidence: number }) {
