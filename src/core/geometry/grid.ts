@@ -1,41 +1,141 @@
-/** Points in square cells, hashed: made once, asked many times. */
+/** Points in square cells: made once, asked many times. Points of one cell stand together, so that a search reads memory in a row. */
 export interface PointGrid {
-  /** Calls `visit` with the index of every point in cells that touch the square of half side `r` around (x, y). */
-  near(x: number, y: number, r: number, visit: (i: number) => void): void;
+  /**
+   * Looks up every point in cells that touch the square of half side `r` around (x, y). Returns how many; they are the first of `found`,
+   * until the next look: cells from west to east and in each column from south to north, in each cell the points as they were numbered.
+   */
+  near(x: number, y: number, r: number): number;
+  found: Int32Array;
 }
 
-/** Index over points (metres, interleaved in `xy`); `use` may leave some out. `cell` is the cell side in metres. */
-export function makePointGrid(xy: Float64Array, count: number, cell: number, use?: (i: number) => boolean): PointGrid {
-  let size = 16;
-  while (size < 2 * count) size *= 2;
-  const mask = size - 1;
-  const head = new Int32Array(size).fill(-1);
-  const next = new Int32Array(count);
-  const inv = 1 / cell;
-  const key = (cx: number, cy: number): number => {
-    const h = Math.imul(cx, 0x9e3779b1) ^ Math.imul(cy, 0x85ebca6b);
-    return (h ^ (h >>> 15)) & mask;
-  };
-  for (let i = count - 1; i >= 0; i--) {
-    if (use && !use(i)) continue;
-    const k = key(Math.floor(xy[2 * i] * inv), Math.floor(xy[2 * i + 1] * inv));
-    next[i] = head[k];
-    head[k] = i;
+/** Index over points (metres, interleaved in `xy`) of the numbers in `points`, which rise. `cell` is the cell side in metres. */
+export function makePointGrid(xy: Float64Array, points: ArrayLike<number>, cell: number): PointGrid {
+  return new Grid(xy, points, cell);
+}
+
+/** The numbers 0..n-1. */
+export function upTo(n: number): Uint32Array {
+  const out = new Uint32Array(n);
+  for (let i = 0; i < n; i++) out[i] = i;
+  return out;
+}
+
+class Grid implements PointGrid {
+  found = new Int32Array(64);
+  private readonly inv: number;
+  private readonly x0: number;
+  private readonly y0: number;
+  private readonly columns: number;
+  /** Cells are numbered column by column; 0 where the map is mostly empty and they are hashed. */
+  private readonly rows: number;
+  private readonly mask: number;
+  private readonly start: Uint32Array;
+  private readonly list: Int32Array;
+
+  constructor(
+    private readonly xy: Float64Array,
+    points: ArrayLike<number>,
+    cell: number,
+  ) {
+    const inv = 1 / cell;
+    const n = points.length;
+    let x0 = Infinity;
+    let y0 = Infinity;
+    let x1 = -Infinity;
+    let y1 = -Infinity;
+    for (let e = 0; e < n; e++) {
+      const x = xy[2 * points[e]];
+      const y = xy[2 * points[e] + 1];
+      if (x < x0) x0 = x;
+      if (x > x1) x1 = x;
+      if (y < y0) y0 = y;
+      if (y > y1) y1 = y;
+    }
+    this.inv = inv;
+    this.x0 = n > 0 ? Math.floor(x0 * inv) : 0;
+    this.y0 = n > 0 ? Math.floor(y0 * inv) : 0;
+    this.columns = n > 0 ? Math.floor(x1 * inv) - this.x0 + 1 : 0;
+    let rows = n > 0 ? Math.floor(y1 * inv) - this.y0 + 1 : 0;
+    let cells = this.columns * rows;
+    if (!(cells <= 8 * n + 1024)) {
+      rows = 0;
+      cells = 16;
+      while (cells < 2 * n) cells *= 2;
+    }
+    this.rows = rows;
+    this.mask = cells - 1;
+    // Counted first, then each point put behind those of its cell that came before it: `start[k + 1]` runs from the first to the last of cell k.
+    const start = new Uint32Array(cells + 2);
+    const at = new Uint32Array(n);
+    for (let e = 0; e < n; e++) {
+      const i = points[e];
+      const cx = Math.floor(xy[2 * i] * inv);
+      const cy = Math.floor(xy[2 * i + 1] * inv);
+      const k = (rows > 0 ? (cx - this.x0) * rows + cy - this.y0 : bucketOf(cx, cy, this.mask)) | 0;
+      at[e] = k;
+      start[k + 2]++;
+    }
+    for (let k = 2; k <= cells; k++) start[k + 1] += start[k];
+    const list = new Int32Array(n);
+    for (let e = 0; e < n; e++) list[start[at[e] + 1]++] = points[e];
+    this.start = start;
+    this.list = list;
   }
-  return {
-    near(x, y, r, visit) {
-      const x0 = Math.floor((x - r) * inv);
-      const x1 = Math.floor((x + r) * inv);
-      const y0 = Math.floor((y - r) * inv);
-      const y1 = Math.floor((y + r) * inv);
-      for (let cx = x0; cx <= x1; cx++) {
-        for (let cy = y0; cy <= y1; cy++) {
-          // Cells can share a bucket, so a point is visited only through its own cell.
-          for (let i = head[key(cx, cy)]; i >= 0; i = next[i]) {
-            if (Math.floor(xy[2 * i] * inv) === cx && Math.floor(xy[2 * i + 1] * inv) === cy) visit(i);
-          }
+
+  near(x: number, y: number, r: number): number {
+    const { inv } = this;
+    const x0 = Math.floor((x - r) * inv);
+    const x1 = Math.floor((x + r) * inv);
+    const y0 = Math.floor((y - r) * inv);
+    const y1 = Math.floor((y + r) * inv);
+    return this.rows > 0 ? this.inColumns(x0, x1, y0, y1) : this.inBuckets(x0, x1, y0, y1);
+  }
+
+  private inColumns(x0: number, x1: number, y0: number, y1: number): number {
+    const { rows, start, list } = this;
+    const from = Math.max(0, x0 - this.x0);
+    const to = Math.min(this.columns - 1, x1 - this.x0);
+    const low = Math.max(0, y0 - this.y0);
+    const high = Math.min(rows - 1, y1 - this.y0);
+    if (low > high) return 0;
+    let n = 0;
+    for (let c = from; c <= to; c++) {
+      const first = start[c * rows + low];
+      const end = start[c * rows + high + 1];
+      if (n + end - first > this.found.length) this.grow(n + end - first);
+      const { found } = this;
+      for (let e = first; e < end; e++) found[n++] = list[e];
+    }
+    return n;
+  }
+
+  private inBuckets(x0: number, x1: number, y0: number, y1: number): number {
+    const { start, list, xy, inv, mask } = this;
+    let n = 0;
+    for (let cx = x0; cx <= x1; cx++) {
+      for (let cy = y0; cy <= y1; cy++) {
+        const k = bucketOf(cx, cy, mask);
+        const end = start[k + 1];
+        if (n + end - start[k] > this.found.length) this.grow(n + end - start[k]);
+        const { found } = this;
+        // Cells can share a bucket, so a point is found only through its own cell.
+        for (let e = start[k]; e < end; e++) {
+          const i = list[e];
+          if (Math.floor(xy[2 * i] * inv) === cx && Math.floor(xy[2 * i + 1] * inv) === cy) found[n++] = i;
         }
       }
-    },
-  };
+    }
+    return n;
+  }
+
+  private grow(least: number): void {
+    const bigger = new Int32Array(2 * least);
+    bigger.set(this.found);
+    this.found = bigger;
+  }
+}
+
+function bucketOf(cx: number, cy: number, mask: number): number {
+  const h = Math.imul(cx, 0x9e3779b1) ^ Math.imul(cy, 0x85ebca6b);
+  return (h ^ (h >>> 15)) & mask;
 }

@@ -44,7 +44,8 @@ export function makeSets(n: number): Sets {
       const b = find(j);
       if (a === b) return false;
       const f = (parent[i] === i ? 0 : parity[i]) ^ (parent[j] === j ? 0 : parity[j]) ^ flip;
-      const [small, big] = size[a] < size[b] ? [a, b] : [b, a];
+      const small = size[a] < size[b] ? a : b;
+      const big = small === a ? b : a;
       parent[small] = big;
       parity[small] = f;
       size[big] += size[small];

@@ -1,5 +1,6 @@
+import { lengthOf } from '../geometry/length.ts';
 import { makeSets, numberSets } from '../geometry/unionfind.ts';
-import { travelOf } from './lanes.ts';
+import { travelCosine, travelOf } from './travel.ts';
 import type { Lanes } from './types.ts';
 
 /**
@@ -9,20 +10,25 @@ import type { Lanes } from './types.ts';
 export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
   const { quads, lane, laneStart } = lanes;
   const count = laneStart.length - 1;
-  const votes = new Map<number, { same: number; other: number; flip: number }>();
-  const pair = (q: number, r: number): number => Math.min(lane[q], lane[r]) * count + Math.max(lane[q], lane[r]);
+  const votes = new Map<number, Votes>();
   for (const store of [lanes.left, lanes.right]) {
+    // The neighbours of a lane's quads mostly lie in one lane too.
+    const last: (Votes | undefined)[] = new Array(count);
     for (let q = 0; q < quads.count; q++) {
       const r = store[q];
       if (r < 0) continue;
-      const key = pair(q, r);
-      let v = votes.get(key);
-      if (!v) {
-        v = { same: 0, other: 0, flip: 0 };
-        votes.set(key, v);
-        const a = travelOf(quads, q, lanes.front[q]);
-        const b = travelOf(quads, r, lanes.front[r]);
-        v.flip = a[0] * b[0] + a[1] * b[1] < 0 ? 1 : 0;
+      const a = lane[q];
+      const b = lane[r];
+      let v = last[a];
+      if (v === undefined || (v.a === a ? v.b : v.a) !== b) {
+        const key = Math.min(a, b) * count + Math.max(a, b);
+        v = votes.get(key);
+        if (v === undefined) {
+          const flip = travelCosine(quads, q, lanes.front[q], r, lanes.front[r]) < 0 ? 1 : 0;
+          v = { a: Math.min(a, b), b: Math.max(a, b), same: 0, other: 0, flip };
+          votes.set(key, v);
+        }
+        last[a] = v;
       }
       if (timeMs[quads.record[q]] === timeMs[quads.record[r]]) v.same++;
       else v.other++;
@@ -30,7 +36,7 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
   }
   const cut = new Set([...votes].filter(([, v]) => v.other > v.same).map(([k]) => k));
   const sets = makeSets(count);
-  for (const [key, v] of votes) if (!cut.has(key)) sets.join(Math.floor(key / count), key % count, v.flip);
+  for (const [key, v] of votes) if (!cut.has(key)) sets.join(v.a, v.b, v.flip);
   const met = meetings(lanes, timeMs, (i) => sets.find(i));
   for (const [key, v] of met) {
     const a = Math.floor(key / count);
@@ -38,8 +44,22 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
     const short = Math.min(laneStart[a + 1] - laneStart[a], laneStart[b + 1] - laneStart[b]);
     if (v.n >= 3 && v.n >= 0.6 * short) sets.join(a, b, v.flip);
   }
-  const keep = (store: Int32Array): Int32Array => store.map((r, q) => (r >= 0 && cut.has(pair(q, r)) ? -1 : r));
+  const keep = (store: Int32Array): Int32Array =>
+    cut.size === 0
+      ? store
+      : store.map((r, q) =>
+          r >= 0 && cut.has(Math.min(lane[q], lane[r]) * count + Math.max(lane[q], lane[r])) ? -1 : r,
+        );
   return { ...lanes, ...numberSets(sets, count), left: keep(lanes.left), right: keep(lanes.right) };
+}
+
+/** What the quads of lanes a and b that lie beside one another say. */
+interface Votes {
+  a: number;
+  b: number;
+  same: number;
+  other: number;
+  flip: number;
 }
 
 /** Farthest that two records of one bar lie apart, metres: wider than any frame. */
@@ -56,18 +76,24 @@ function meetings(
   const out = new Map<number, { n: number; flip: number }>();
   const first = new Map<number, number>();
   const c = quads.corner;
+  // Records of one instant mostly stand together in the file.
+  let lastT = Number.NaN;
+  let lastR = -1;
   for (let q = 0; q < quads.count; q++) {
     const t = timeMs[quads.record[q]];
     if (Number.isNaN(t)) continue;
-    const r = first.get(t);
+    const r = t === lastT ? lastR : first.get(t);
     if (r === undefined) {
       first.set(t, q);
+      lastT = t;
+      lastR = q;
       continue;
     }
+    lastT = t;
+    lastR = r;
     if (groupOf(lane[q]) === groupOf(lane[r])) continue;
     const u = travelOf(quads, r, front[r]);
-    const v = travelOf(quads, q, front[q]);
-    const cos = u[0] * v[0] + u[1] * v[1];
+    const cos = travelCosine(quads, r, front[r], q, front[q]);
     if (Math.abs(cos) < 0.97) continue;
     let dx = 0;
     let dy = 0;
@@ -75,7 +101,8 @@ function meetings(
       dx += (c[8 * q + k] - c[8 * r + k]) / 4;
       dy += (c[8 * q + k + 1] - c[8 * r + k + 1]) / 4;
     }
-    if (Math.hypot(dx, dy) > WIDEST_M || Math.abs(dx * u[0] + dy * u[1]) > 0.3 + 0.05 * Math.hypot(dx, dy)) continue;
+    const far = lengthOf(dx, dy);
+    if (far > WIDEST_M || Math.abs(dx * u[0] + dy * u[1]) > 0.3 + 0.05 * far) continue;
     const key = Math.min(lane[q], lane[r]) * count + Math.max(lane[q], lane[r]);
     const e = out.get(key);
     if (e) e.n++;

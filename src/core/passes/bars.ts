@@ -1,7 +1,8 @@
 import type { Columns } from '../columns/index.ts';
 import { makeSets } from '../geometry/unionfind.ts';
 import { partByTime } from './apart.ts';
-import { travelOf } from './lanes.ts';
+import { BarLayer } from './laybar.ts';
+import { travelOf } from './travel.ts';
 import type { Lanes, Passes } from './types.ts';
 
 /** A heading change between two bars above this is a corner, degrees. */
@@ -41,9 +42,12 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
     for (const run of splitRuns(lanes, bars, list, forward, travel.sign[group])) {
       if (run.length < FEWEST_BARS) continue;
       let first = Infinity;
-      for (const b of run)
-        for (const q of bars.quadsOf(b))
-          first = Math.min(first, columns.timeMs ? columns.timeMs[quads.record[q]] : quads.record[q]);
+      for (const b of run) {
+        for (let k = bars.start[b]; k < bars.start[b + 1]; k++) {
+          const r = quads.record[bars.list[k]];
+          first = Math.min(first, columns.timeMs ? columns.timeMs[r] : r);
+        }
+      }
       runs.push({ bars: run, first });
     }
   }
@@ -65,12 +69,13 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
     travelFrom: travel.from,
     quads,
   };
+  const layer = new BarLayer(passes, lanes, bars, forward);
   let b = 0;
   let filled = 0;
   runs.forEach((run, p) => {
     const sign = travel.sign[bars.group[run.bars[0]]];
     for (const bar of run.bars) {
-      filled = layBar(passes, lanes, b, filled, bars.quadsOf(bar), forward, sign);
+      filled = layer.lay(b, filled, bar, sign);
       if (columns.timeMs) passes.timeMs[b] = columns.timeMs[quads.record[passes.barQuad[passes.barStart[b]]]];
       b++;
       passes.barStart[b] = filled;
@@ -88,13 +93,16 @@ function forwardOf(lanes: Lanes): Uint8Array {
   return out;
 }
 
-interface Bars {
+/** Quads of one instant, before they are put in the direction of travel. */
+export interface Bars {
   of: Int32Array;
   count: number;
   group: Int32Array;
   /** Lowest record of the bar. */
   lowest: Uint32Array;
-  quadsOf(b: number): Uint32Array;
+  /** Quads of bar b: `list[start[b] .. start[b + 1])`. */
+  start: Uint32Array;
+  list: Uint32Array;
 }
 
 function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array): Bars {
@@ -144,7 +152,7 @@ function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array):
     groupOf[b] = group[lane[list[start[b]]]];
     lowest[b] = quads.record[list[start[b]]];
   }
-  return { of, count, group: groupOf, lowest, quadsOf: (b) => list.subarray(start[b], start[b + 1]) };
+  return { of, count, group: groupOf, lowest, start, list };
 }
 
 /** Two quads of one instant lie on one line across (a repeated clock time far away does not). */
@@ -258,11 +266,12 @@ function travelSigns(
 function turnAlike(lanes: Lanes, bars: Bars, forward: Uint8Array, sign: Int8Array, mirrored: boolean): void {
   const c = lanes.quads.corner;
   const most = new Int32Array(lanes.groups);
-  for (let b = 0; b < bars.count; b++) most[bars.group[b]] = Math.max(most[bars.group[b]], bars.quadsOf(b).length);
+  for (let b = 0; b < bars.count; b++)
+    most[bars.group[b]] = Math.max(most[bars.group[b]], bars.start[b + 1] - bars.start[b]);
   const lean = new Float64Array(lanes.groups);
   for (let b = 0; b < bars.count; b++) {
     const g = bars.group[b];
-    const list = bars.quadsOf(b);
+    const list = bars.list.subarray(bars.start[b], bars.start[b + 1]);
     if (list.length < most[g]) continue;
     const [ux, uy] = travelOf(lanes.quads, list[0], forward[list[0]]);
     let low = Infinity;
@@ -289,7 +298,7 @@ function splitRuns(lanes: Lanes, bars: Bars, list: number[], forward: Uint8Array
   let run: number[] = [];
   let before: [number, number] | null = null;
   for (const b of list) {
-    const q = bars.quadsOf(b)[0];
+    const q = bars.list[bars.start[b]];
     const u = travelOf(lanes.quads, q, sign > 0 ? forward[q] : forward[q] ^ 2);
     if (before && before[0] * u[0] + before[1] * u[1] < Math.cos((CORNER_DEG * Math.PI) / 180)) {
       out.push(run);
@@ -300,81 +309,4 @@ function splitRuns(lanes: Lanes, bars: Bars, list: number[], forward: Uint8Array
   }
   out.push(run);
   return out;
-}
-
-/** Writes bar `b` of `passes`: its records left to right with their sides across travel. Returns the new fill of the record arrays. */
-function layBar(
-  passes: Passes,
-  lanes: Lanes,
-  b: number,
-  filled: number,
-  list: Uint32Array,
-  forward: Uint8Array,
-  sign: number,
-): number {
-  const src = lanes.quads.corner;
-  const { corner, leftM, rightM, barQuad } = passes;
-  const from = filled;
-  let ux = 0;
-  let uy = 0;
-  for (const q of list) {
-    const k = sign > 0 ? forward[q] : forward[q] ^ 2;
-    const u = travelOf(lanes.quads, q, k);
-    ux += u[0];
-    uy += u[1];
-  }
-  // Right of travel, roughly; enough to sort by.
-  const rx = uy;
-  const ry = -ux;
-  const sorted = Array.from(list, (q) => {
-    const o = 8 * q;
-    return {
-      q,
-      u:
-        (src[o] + src[o + 2] + src[o + 4] + src[o + 6]) * rx + (src[o + 1] + src[o + 3] + src[o + 5] + src[o + 7]) * ry,
-    };
-  }).sort((a, c) => a.u - c.u);
-  for (const { q } of sorted) {
-    const k = sign > 0 ? forward[q] : forward[q] ^ 2;
-    barQuad[filled] = q;
-    // Side k runs from the front right to the front left corner; counter-clockwise on from there: back left, back right.
-    for (let i = 0; i < 4; i++) {
-      const at = 8 * q + 2 * ((k + 2 + i) & 3);
-      corner[8 * filled + 2 * i] = src[at];
-      corner[8 * filled + 2 * i + 1] = src[at + 1];
-    }
-    filled++;
-  }
-  const l = 8 * from;
-  const r = 8 * (filled - 1);
-  // Back edge (corners 0 and 1) and front edge (3 and 2) are measured each along its own line, so a turn costs nothing.
-  const bx = corner[r + 2] - corner[l];
-  const by = corner[r + 3] - corner[l + 1];
-  const fx = corner[r + 4] - corner[l + 6];
-  const fy = corner[r + 5] - corner[l + 7];
-  const bl = Math.hypot(bx, by);
-  const fl = Math.hypot(fx, fy);
-  for (let i = from; i < filled; i++) {
-    const o = 8 * i;
-    const bL = ((corner[o] - corner[l]) * bx + (corner[o + 1] - corner[l + 1]) * by) / bl - bl / 2;
-    const bR = ((corner[o + 2] - corner[l]) * bx + (corner[o + 3] - corner[l + 1]) * by) / bl - bl / 2;
-    const fL = ((corner[o + 6] - corner[l + 6]) * fx + (corner[o + 7] - corner[l + 7]) * fy) / fl - fl / 2;
-    const fR = ((corner[o + 4] - corner[l + 6]) * fx + (corner[o + 5] - corner[l + 7]) * fy) / fl - fl / 2;
-    leftM[i] = (bL + fL) / 2;
-    rightM[i] = (bR + fR) / 2;
-  }
-  const cx = (corner[l] + corner[l + 6] + corner[r + 2] + corner[r + 4]) / 4;
-  const cy = (corner[l + 1] + corner[l + 7] + corner[r + 3] + corner[r + 5]) / 4;
-  passes.centre[2 * b] = cx;
-  passes.centre[2 * b + 1] = cy;
-  const dx = bx / bl + fx / fl;
-  const dy = by / bl + fy / fl;
-  const dl = Math.hypot(dx, dy);
-  passes.right[2 * b] = dx / dl;
-  passes.right[2 * b + 1] = dy / dl;
-  passes.lengthM[b] = Math.hypot(
-    (corner[l + 6] + corner[r + 4] - corner[l] - corner[r + 2]) / 2,
-    (corner[l + 7] + corner[r + 5] - corner[l + 1] - corner[r + 3]) / 2,
-  );
-  return filled;
 }

@@ -8,8 +8,9 @@
  * 1. `quads.ts`: records with four clear corners; exact repeats and long records are told apart.
  * 2. `strips.ts`: long records are cut across into quads; a record that is no strip is left for areas only.
  * 3. `links.ts`: sides that lie against each other, digit for digit or nearly.
- * 4. `lanes.ts`: which sides lie across travel; lanes along travel; lanes that ran side by side.
- * 5. `apart.ts`: with times, lanes that only look side by side are parted. `bars.ts`: bars, passes, direction of travel, and the sides of every record across it.
+ * 4. `lanes.ts`: which sides lie across travel; lanes along travel. `beside.ts`: lanes that ran side by side.
+ * 5. `apart.ts`: with times, lanes that only look side by side are parted. `bars.ts`: bars, passes, direction of travel; `laybar.ts`: the sides of
+ *    every record across it.
  *
  * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbours.
  */

@@ -1,5 +1,7 @@
-import { makePointGrid } from '../geometry/grid.ts';
+import { makePointGrid, type PointGrid } from '../geometry/grid.ts';
+import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
+import { cellBits, Places } from './places.ts';
 import type { Quads } from './quads.ts';
 
 /** For every side (4·quad + k) the side that lies against it, or -1. `exact` says that both ends are the same points of the file. */
@@ -13,33 +15,33 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const sides = 4 * quads.count;
   const link = new Int32Array(sides).fill(-1);
   const exact = new Uint8Array(sides);
-  let size = 16;
-  while (size < 2 * sides) size *= 2;
-  const table = new Int32Array(size).fill(-1);
-  const mask = size - 1;
   const { point } = quads;
   const { xy } = shapes;
+  const table = new Places(sides);
+  const { slots } = table;
+  const bits = cellBits(2 * usualSide(shapes, quads));
   for (let s = 0; s < sides; s++) {
     const a = 2 * point[s];
     const b = 2 * point[(s & ~3) | ((s + 1) & 3)];
-    // The other quad runs along the side the other way, so the hash must not care for direction.
-    const g =
-      Math.imul(xy[a], 0x9e3779b1) +
-      Math.imul(xy[a + 1], 0x85ebca6b) +
-      Math.imul(xy[b], 0x9e3779b1) +
-      Math.imul(xy[b + 1], 0x85ebca6b);
-    const h = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
-    let slot = (h ^ (h >>> 13)) & mask;
-    for (;;) {
-      const t = table[slot];
+    const ax = xy[a];
+    const ay = xy[a + 1];
+    const bx = xy[b];
+    const by = xy[b + 1];
+    // The other quad runs along the side the other way, so neither cell nor hash must care for direction.
+    const g = Math.imul(ax + bx, 0x9e3779b1) + Math.imul(ay + by, 0x85ebca6b);
+    const f = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
+    const h = f ^ (f >>> 13);
+    let slot = table.first((ax + bx) >> bits, (ay + by) >> bits, h);
+    for (let step = 1; ; step++) {
+      const t = slots[slot];
       if (t < 0) {
-        table[slot] = s;
+        slots[slot] = s;
         break;
       }
       if (link[t] < 0 && t >> 2 !== s >> 2) {
         const c = 2 * point[t];
         const d = 2 * point[(t & ~3) | ((t + 1) & 3)];
-        if (xy[a] === xy[d] && xy[a + 1] === xy[d + 1] && xy[b] === xy[c] && xy[b + 1] === xy[c + 1]) {
+        if (ax === xy[d] && ay === xy[d + 1] && bx === xy[c] && by === xy[c + 1]) {
           link[t] = s;
           link[s] = t;
           exact[t] = 1;
@@ -47,10 +49,25 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
           break;
         }
       }
-      slot = (slot + 1) & mask;
+      slot = table.next(slot, step, h);
     }
   }
   return { link, exact };
+}
+
+/** Mean length of a side, lattice steps along x and y together, of some thousand records. */
+function usualSide({ xy }: Shapes, { count, point }: Quads): number {
+  const every = Math.max(1, Math.floor(count / 1024));
+  let sum = 0;
+  let n = 0;
+  for (let q = 0; q < count; q += every) {
+    for (let s = 4 * q; s < 4 * q + 4; s++, n++) {
+      const a = 2 * point[s];
+      const b = 2 * point[(s & ~3) | ((s + 1) & 3)];
+      sum += Math.abs(xy[a] - xy[b]) + Math.abs(xy[a + 1] - xy[b + 1]);
+    }
+  }
+  return n > 0 ? sum / n : 1;
 }
 
 /** Midpoints of all sides, metres, interleaved. */
@@ -90,53 +107,70 @@ export function linkNearSides(
 ): void {
   const sides = 4 * quads.count;
   const { link } = links;
-  const open = (s: number): boolean => link[s] < 0 && use(s);
+  const open = new Int32Array(sides);
+  let count = 0;
+  for (let s = 0; s < sides; s++) if (link[s] < 0 && use(s)) open[count++] = s;
   const reach = Math.max(rule.normalM, rule.alongM);
-  const grid = makePointGrid(middles, sides, Math.max(2 * reach, 0.25), open);
-  const c = quads.corner;
+  const grid = makePointGrid(middles, open.subarray(0, count), Math.max(2 * reach, 0.25));
   const best = new Int32Array(sides).fill(-1);
-  const depth = (s: number): number => {
-    const o = (s & ~3) | ((s + 2) & 3);
-    return Math.hypot(middles[2 * s] - middles[2 * o], middles[2 * s + 1] - middles[2 * o + 1]);
-  };
-  for (let s = 0; s < sides; s++) {
-    if (!open(s)) continue;
-    const e = (s & ~3) | ((s + 1) & 3);
-    const ux = c[2 * e] - c[2 * s];
-    const uy = c[2 * e + 1] - c[2 * s + 1];
-    const len = Math.hypot(ux, uy);
-    const mx = middles[2 * s];
-    const my = middles[2 * s + 1];
-    const own = depth(s);
-    let near = Infinity;
-    grid.near(mx, my, reach, (t) => {
-      if (t >> 2 === s >> 2) return;
-      const f = (t & ~3) | ((t + 1) & 3);
-      const vx = c[2 * f] - c[2 * t];
-      const vy = c[2 * f + 1] - c[2 * t + 1];
-      const other = Math.hypot(vx, vy);
-      if (-(ux * vx + uy * vy) < rule.cosine * len * other) return;
-      const diff = Math.abs(len - other);
-      if (diff > rule.lengthM && diff > rule.lengthShare * Math.min(len, other)) return;
-      const dx = middles[2 * t] - mx;
-      const dy = middles[2 * t + 1] - my;
-      const along = Math.abs(dx * ux + dy * uy) / len;
-      const normal = Math.abs(dx * uy - dy * ux) / len;
-      const deep = depth(t);
-      if (Math.abs(own - deep) > rule.depthShare * Math.min(own, deep)) return;
-      if (along > rule.alongM || along > rule.alongShare * len || normal > rule.normalM) return;
-      const d = normal + 2 * along;
-      if (d < near) {
-        near = d;
-        best[s] = t;
-      }
-    });
-  }
-  for (let s = 0; s < sides; s++) {
+  for (let k = 0; k < count; k++) best[open[k]] = nearestOpen(quads.corner, middles, grid, reach, rule, open[k]);
+  for (let k = 0; k < count; k++) {
+    const s = open[k];
     const t = best[s];
     if (t >= 0 && best[t] === s && link[s] < 0 && link[t] < 0) {
       link[s] = t;
       link[t] = s;
     }
   }
+}
+
+/** The side in `grid` that fits side `s` best, or -1. */
+function nearestOpen(
+  c: Float64Array,
+  middles: Float64Array,
+  grid: PointGrid,
+  reach: number,
+  rule: NearRule,
+  s: number,
+): number {
+  const e = (s & ~3) | ((s + 1) & 3);
+  const ux = c[2 * e] - c[2 * s];
+  const uy = c[2 * e + 1] - c[2 * s + 1];
+  const len = lengthOf(ux, uy);
+  const mx = middles[2 * s];
+  const my = middles[2 * s + 1];
+  const own = depthOf(middles, s);
+  let near = Infinity;
+  let best = -1;
+  const n = grid.near(mx, my, reach);
+  const { found } = grid;
+  for (let k = 0; k < n; k++) {
+    const t = found[k];
+    if (t >> 2 === s >> 2) continue;
+    const dx = middles[2 * t] - mx;
+    const dy = middles[2 * t + 1] - my;
+    const along = Math.abs(dx * ux + dy * uy) / len;
+    const normal = Math.abs(dx * uy - dy * ux) / len;
+    if (along > rule.alongM || along > rule.alongShare * len || normal > rule.normalM) continue;
+    const d = normal + 2 * along;
+    if (!(d < near)) continue;
+    const f = (t & ~3) | ((t + 1) & 3);
+    const vx = c[2 * f] - c[2 * t];
+    const vy = c[2 * f + 1] - c[2 * t + 1];
+    const other = lengthOf(vx, vy);
+    if (-(ux * vx + uy * vy) < rule.cosine * len * other) continue;
+    const diff = Math.abs(len - other);
+    if (diff > rule.lengthM && diff > rule.lengthShare * Math.min(len, other)) continue;
+    const deep = depthOf(middles, t);
+    if (Math.abs(own - deep) > rule.depthShare * Math.min(own, deep)) continue;
+    near = d;
+    best = t;
+  }
+  return best;
+}
+
+/** From the middle of side `s` to that of the side opposite, metres. */
+function depthOf(middles: Float64Array, s: number): number {
+  const o = (s & ~3) | ((s + 2) & 3);
+  return lengthOf(middles[2 * s] - middles[2 * o], middles[2 * s + 1] - middles[2 * o + 1]);
 }

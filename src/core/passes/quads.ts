@@ -1,5 +1,6 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
+import { cellBits, Places } from './places.ts';
 
 /**
  * Records that are four-sided for our purpose, corners counter-clockwise. Side k runs from corner k to corner k + 1.
@@ -129,7 +130,7 @@ function fourCorners(m: Float64Array, points: number, pick: Int32Array): boolean
     const uy = m[2 * b + 1] - m[2 * a + 1];
     const vx = m[2 * c] - m[2 * b];
     const vy = m[2 * c + 1] - m[2 * b + 1];
-    if (Math.hypot(ux, uy) < SHORTEST_SIDE_M) return false;
+    if (ux * ux + uy * uy < SHORTEST_SIDE_M * SHORTEST_SIDE_M) return false;
     if (ux * vy - uy * vx > 0) turns++;
   }
   return turns === 4;
@@ -148,42 +149,62 @@ function ringArea(m: Float64Array, points: number, pick: Int32Array | null): num
 /** Records whose points are those of an earlier record, whichever point comes first. */
 function findRepeats(shapes: Shapes): { repeated: Uint32Array; repeats: Uint32Array; isRepeat: Uint8Array } {
   const n = shapes.shapeStart.length - 1;
-  let size = 4;
-  while (size < 2 * n) size *= 2;
-  const table = new Int32Array(size).fill(-1);
-  const hash = new Uint32Array(n);
+  const table = new Places(n);
+  const { slots } = table;
+  const hash = new Int32Array(n);
   const isRepeat = new Uint8Array(n);
   const repeated: number[] = [];
   const repeats: number[] = [];
   const { xy, ringStart, shapeStart } = shapes;
+  const bits = cellBits(4 * usualSize(shapes));
   for (let r = 0; r < n; r++) {
     const from = ringStart[shapeStart[r]];
     const to = ringStart[shapeStart[r + 1]];
     let h = (to - from) | 0;
+    let sumX = 0;
+    let sumY = 0;
     for (let i = from; i < to; i++) {
-      let g = Math.imul(xy[2 * i], 0x9e3779b1) ^ Math.imul(xy[2 * i + 1], 0x85ebca6b);
+      const x = xy[2 * i];
+      const y = xy[2 * i + 1];
+      let g = Math.imul(x, 0x9e3779b1) ^ Math.imul(y, 0x85ebca6b);
       g = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
-      // A sum does not care which point comes first.
+      // Sums do not care which point comes first.
       h = (h + (g ^ (g >>> 12))) | 0;
+      sumX = (sumX + x) | 0;
+      sumY = (sumY + y) | 0;
     }
-    hash[r] = h >>> 0;
-    let slot = (Math.imul(h, 0x9e3779b1) >>> 0) & (size - 1);
-    for (;;) {
-      const other = table[slot];
+    hash[r] = h;
+    let slot = table.first(sumX >> bits, sumY >> bits, h);
+    for (let step = 1; ; step++) {
+      const other = slots[slot];
       if (other < 0) {
-        table[slot] = r;
+        slots[slot] = r;
         break;
       }
-      if (hash[other] === hash[r] && samePoints(shapes, other, r)) {
+      if (hash[other] === h && samePoints(shapes, other, r)) {
         isRepeat[r] = 1;
         repeated.push(r);
         repeats.push(other);
         break;
       }
-      slot = (slot + 1) & (size - 1);
+      slot = table.next(slot, step, h);
     }
   }
   return { repeated: Uint32Array.from(repeated), repeats: Uint32Array.from(repeats), isRepeat };
+}
+
+/** Mean half of the way round a record, lattice steps along x and y together, of some thousand records. */
+function usualSize({ xy, ringStart, shapeStart }: Shapes): number {
+  const records = shapeStart.length - 1;
+  const every = Math.max(1, Math.floor(records / 1024));
+  let sum = 0;
+  let n = 0;
+  for (let r = 0; r < records; r += every, n++) {
+    const from = ringStart[shapeStart[r]];
+    for (let i = from + 1; i < ringStart[shapeStart[r] + 1]; i++)
+      sum += (Math.abs(xy[2 * i] - xy[2 * i - 2]) + Math.abs(xy[2 * i + 1] - xy[2 * i - 1])) / 2;
+  }
+  return n > 0 ? sum / n : 1;
 }
 
 function samePoints(s: Shapes, a: number, b: number): boolean {

@@ -1,4 +1,5 @@
-import { makePointGrid } from '../geometry/grid.ts';
+import { makePointGrid, upTo } from '../geometry/grid.ts';
+import { lengthOf } from '../geometry/length.ts';
 import { median, robustSd } from '../geometry/stats.ts';
 import type { RecordedBands } from '../layout/bands.ts';
 import type { Passes } from '../passes/types.ts';
@@ -39,7 +40,7 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
   const pass = new Uint32Array(bars);
   for (let p = 0; p + 1 < passes.passStart.length; p++) pass.fill(p, passes.passStart[p], passes.passStart[p + 1]);
   const longest = lengthM.reduce((a, b) => Math.max(a, b), 0);
-  const grid = makePointGrid(centre, bars, Math.max(4, widest));
+  const grid = makePointGrid(centre, upTo(bars), Math.max(4, widest));
   const bins = new Map<string, Bin>();
   const count = passes.passStart.length - 1;
 
@@ -63,30 +64,33 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
       let best = Number.POSITIVE_INFINITY;
       let bestBar = -1;
       let bestSide = 0;
-      grid.near(px + side * rx * widest * 0.5, py + side * ry * widest * 0.5, widest * 0.55 + longest, (b) => {
-        if (pass[b] === pass[a]) return;
+      const n = grid.near(px + side * rx * widest * 0.5, py + side * ry * widest * 0.5, widest * 0.55 + longest);
+      const { found } = grid;
+      for (let k = 0; k < n; k++) {
+        const b = found[k];
+        if (pass[b] === pass[a]) continue;
         const cos = right[2 * b] * rx + right[2 * b + 1] * ry;
-        if (Math.abs(cos) < PARALLEL) return;
+        if (Math.abs(cos) < PARALLEL) continue;
         const dx = px - centre[2 * b];
         const dy = py - centre[2 * b + 1];
         // Travel is to the left of `right` by a quarter turn.
         const along = -dx * right[2 * b + 1] + dy * right[2 * b];
-        if (Math.abs(along) > lengthM[b] / 2 + 0.05) return;
+        if (Math.abs(along) > lengthM[b] / 2 + 0.05) continue;
         const toSide = -side * Math.sign(cos);
         const j = outer(b, toSide);
-        if (j < 0) return;
+        if (j < 0) continue;
         const [e, f] = toSide > 0 ? [1, 2] : [0, 3];
         const ex = corner[8 * j + 2 * e];
         const ey = corner[8 * j + 2 * e + 1];
         const gx = corner[8 * j + 2 * f] - ex;
         const gy = corner[8 * j + 2 * f + 1] - ey;
-        const gap = (toSide * ((px - ex) * gy - (py - ey) * gx)) / Math.hypot(gx, gy);
+        const gap = (toSide * ((px - ex) * gy - (py - ey) * gx)) / lengthOf(gx, gy);
         if (Math.abs(gap) < Math.abs(best) && Math.abs(gap) < widest / 2) {
           best = gap;
           bestBar = b;
           bestSide = toSide;
         }
-      });
+      }
       if (bestBar < 0) continue;
       if (best > LEAST_GAP_M) bridge(bridges, corner, 8 * i + 2 * back, 8 * i + 2 * front, side, best);
       const [pa, pb] = pass[a] < pass[bestBar] ? [pass[a], pass[bestBar]] : [pass[bestBar], pass[a]];
@@ -126,7 +130,7 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
 function bridge(out: number[], corner: Float64Array, back: number, front: number, side: number, gap: number): void {
   const gx = corner[front] - corner[back];
   const gy = corner[front + 1] - corner[back + 1];
-  const l = Math.hypot(gx, gy);
+  const l = lengthOf(gx, gy);
   // Outward: right of travel for the right side.
   const ox = (side * gy) / l;
   const oy = (-side * gx) / l;

@@ -1,4 +1,5 @@
-import { makePointGrid } from '../geometry/grid.ts';
+import { makePointGrid, upTo } from '../geometry/grid.ts';
+import { lengthOf } from '../geometry/length.ts';
 import type { Passes } from '../passes/types.ts';
 
 /** True when (x, y), metres, lies on a record of a pass before `pass`. */
@@ -15,19 +16,21 @@ export function makeEarlier(passes: Passes): Earlier {
     reach = Math.max(reach, rightM[barStart[b + 1] - 1], -leftM[barStart[b]]);
     longest = Math.max(longest, lengthM[b]);
   }
-  const around = Math.hypot(reach, longest / 2);
-  const grid = makePointGrid(centre, bars, Math.max(3, reach / 2));
+  const around = lengthOf(reach, longest / 2);
+  const grid = makePointGrid(centre, upTo(bars), Math.max(3, reach / 2));
   return (x, y, pass) => {
-    let hit = false;
-    grid.near(x, y, around, (b) => {
-      if (hit || passOf[b] >= pass) return;
+    const n = grid.near(x, y, around);
+    const { found } = grid;
+    for (let k = 0; k < n; k++) {
+      const b = found[k];
+      if (passOf[b] >= pass) continue;
       const dx = x - centre[2 * b];
       const dy = y - centre[2 * b + 1];
       const along = -dx * right[2 * b + 1] + dy * right[2 * b];
-      if (Math.abs(along) > lengthM[b] / 2 + 0.01) return;
+      if (Math.abs(along) > lengthM[b] / 2 + 0.01) continue;
       const across = dx * right[2 * b] + dy * right[2 * b + 1];
-      for (let i = barStart[b]; i < barStart[b + 1] && !hit; i++) hit = across >= leftM[i] && across <= rightM[i];
-    });
-    return hit;
+      for (let i = barStart[b]; i < barStart[b + 1]; i++) if (across >= leftM[i] && across <= rightM[i]) return true;
+    }
+    return false;
   };
 }

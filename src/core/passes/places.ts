@@ -1,0 +1,39 @@
+/**
+ * A table of numbers found again by hash, in which what lies together in the field stands together in memory: a file mostly goes from
+ * neighbour to neighbour, and a table of many megabytes is otherwise waited for at every look. A key is the cell of the field that it lies
+ * in and a hash. It is looked for in a few places beside one another that belong to the cell, then (where very much lies on one spot)
+ * from a place that the hash alone tells. Whoever put a key in first is found first.
+ */
+export class Places {
+  readonly slots: Int32Array;
+  private readonly mask: number;
+
+  /** Room for `most` numbers, with as much again left free. */
+  constructor(most: number) {
+    let size = 2 * BLOCK;
+    while (size < 2 * most) size *= 2;
+    this.slots = new Int32Array(size).fill(-1);
+    this.mask = size - 1;
+  }
+
+  /** Where to look first. `hash` may be any 32 bits. */
+  first(cellX: number, cellY: number, hash: number): number {
+    const h = Math.imul(cellX, 0x9e3779b1) ^ Math.imul(cellY, 0x85ebca6b);
+    return (((h ^ (h >>> 15)) & this.mask & -BLOCK) | (hash & (BLOCK - 1))) >>> 0;
+  }
+
+  /** Where to look when `slot`, the place number `step` from 1, is taken by another key. */
+  next(slot: number, step: number, hash: number): number {
+    return (step === NEARBY ? hash ^ (hash >>> 13) : slot + 1) & this.mask;
+  }
+}
+
+/** Places of a cell: one line of the processor's cache. */
+const BLOCK = 16;
+/** Looks beside one another before the hash decides. */
+const NEARBY = 32;
+
+/** Bits to cut off a coordinate so that cells are about as large as `size` (in the same steps). */
+export function cellBits(size: number): number {
+  return 31 - Math.clz32(Math.max(1, Math.min(size, 2 ** 30)));
+}
