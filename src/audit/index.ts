@@ -111,6 +111,8 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
     try {
       checked = await o.checker.check(field, key);
     } catch (e) {
+      // The pool's own end is no field's.
+      if (e instanceof UserError) throw e;
       const why = clean(e instanceof Error ? e.message : String(e)).slice(0, 300);
       const says = `The field could not be finished: ${why}. Start the audit again to try it anew.`;
       return { entry: { key, row: notChecked(says), picture: null, reports: [] }, dead: true };
@@ -137,9 +139,10 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
       dead: false,
     });
     if ('sentence' in field) return bad(field.sentence);
-    const got = await o.pool
-      .key({ job: jobOf(field), place: o.place })
-      .catch((e: Error) => ({ sentence: `${e.message}.` }));
+    const got = await o.pool.key({ job: jobOf(field), place: o.place }).catch((e: Error) => {
+      if (e instanceof UserError) throw e;
+      return { sentence: `${e.message}.` };
+    });
     if ('sentence' in got) return bad(got.sentence);
     const { entry, dead } = await once(field, got.key);
     return { ...named, ...entry, machine: field.machine ?? entry.row.machine ?? '', dead };

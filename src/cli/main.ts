@@ -1,4 +1,4 @@
-import { line, UserError } from '../core/messages.ts';
+import { isOutOfMemory, line, outOfMemory, UserError } from '../core/messages.ts';
 import { nearest } from '../core/planter/nearest.ts';
 import { clean } from '../core/report/index.ts';
 import { AUDIT_OPTIONS, runAudit } from './audit.ts';
@@ -118,18 +118,12 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
     }
     return await command.run(parsed, io);
   } catch (e) {
-    if (e instanceof UserError) io.err(`guessrow: ${clean(line(e.detail))}\n`);
-    else if (isOutOfMemory(e))
-      io.err('guessrow: The map does not fit into memory. Export one field at a time. [out-of-memory]\n');
+    const told = isOutOfMemory(e) ? outOfMemory() : e;
+    if (told instanceof UserError) io.err(`guessrow: ${clean(line(told.detail))}\n`);
     else
       io.err(
         `guessrow: this is a fault of the program, not of your files.\n${e instanceof Error ? (e.stack ?? e.message) : String(e)}\n`,
       );
     return 2;
   }
-}
-
-/** The engine's words for an array that finds no room. When its own heap is full it ends the process instead, with its own message. */
-function isOutOfMemory(e: unknown): boolean {
-  return e instanceof RangeError && /alloc|array length|array buffer|string length/i.test(e.message);
 }

@@ -30,7 +30,7 @@ export async function runWork(args: Parsed, io: Io): Promise<number> {
       fields++;
     });
     await io.out(`Working, ${threads === 1 ? 'one field' : `${threads} fields`} at a time. Stop with Ctrl+C.\n`);
-    await stopped;
+    await Promise.race([stopped, pool.broken]);
     io.err('Finishing the fields under way ...\n');
     await working.stop();
   } finally {

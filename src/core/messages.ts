@@ -26,6 +26,28 @@ export class UserError extends Error {
   }
 }
 
+/**
+ * Whether the engine found no room for an array, a text or a table: the words of V8, and of Firefox' and Safari's engines (from memory). Other
+ * range errors, such as a length below zero, are faults of the program and must be told as such.
+ */
+export function isOutOfMemory(e: unknown): boolean {
+  if (!(e instanceof Error)) return false;
+  if (e.name === 'InternalError' || e.name === 'RangeError') {
+    if (/^(array buffer allocation failed|invalid string length|(map|set) maximum size exceeded)$/i.test(e.message))
+      return true;
+    if (/^(allocation size overflow|out of memory)\b/i.test(e.message)) return true;
+    // No engine has arrays of so many elements; a length that went wrong is seldom so large, and a whole number.
+    const wanted = /^invalid typed array length: (\d+)$/i.exec(e.message);
+    return wanted !== null && Number(wanted[1]) > 2 ** 32;
+  }
+  return (e as { code?: unknown }).code === 'ERR_STRING_TOO_LONG';
+}
+
+/** The sentence for it. */
+export function outOfMemory(place: Place = {}): UserError {
+  return new UserError('out-of-memory', 'The map does not fit into memory.', place, 'Export one field at a time.');
+}
+
 /** `sentence` with its place and what to do, as one line of plain text. */
 export function line(m: Message): string {
   const at = [m.place.file, m.place.record === undefined ? '' : `record ${m.place.record}`, m.place.key ?? '']

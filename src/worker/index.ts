@@ -1,4 +1,4 @@
-import { UserError } from '../core/messages.ts';
+import { isOutOfMemory, UserError } from '../core/messages.ts';
 import { type Api, api, type Progress } from './api.ts';
 import { buffersOf, type Call, type Reply, type Result } from './protocol.ts';
 
@@ -34,7 +34,7 @@ self.addEventListener('message', async (event: MessageEvent<Call>) => {
       reply({
         kind: 'broken',
         text: String(error),
-        outOfMemory: error instanceof RangeError && /alloc|memory|length/i.test(error.message),
+        outOfMemory: isOutOfMemory(error),
       });
   }
 });

@@ -14,7 +14,7 @@
  * 6. `assemble`: the used records and their columns.
  */
 
-import { type Note, UserError } from '../messages.ts';
+import { isOutOfMemory, type Note, outOfMemory } from '../messages.ts';
 import { assemble } from './assemble.ts';
 import { shown } from './bytes.ts';
 import { readGeoJson } from './geojson.ts';
@@ -46,14 +46,8 @@ export async function read(
   try {
     return await readLayer(files, options, progress);
   } catch (e) {
-    // The engine's word for a lack of memory.
-    if (!(e instanceof RangeError) || !/alloc|array length|buffer/i.test(e.message)) throw e;
-    throw new UserError(
-      'out-of-memory',
-      'The map does not fit into memory.',
-      { file: shown(files[0]?.name ?? '') },
-      'Export one field at a time.',
-    );
+    if (!isOutOfMemory(e)) throw e;
+    throw outOfMemory({ file: shown(files[0]?.name ?? '') });
   }
 }
 
