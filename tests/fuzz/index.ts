@@ -1,10 +1,12 @@
 /**
  * `npm run fuzz [-- MINUTES [TARGET…]]`: changed files against every reader, for so many minutes in all (5 when left out), each target in a
  * process of its own with 512 MB of heap and 20 seconds a round. Seeds go on where the last run ended (`seeds.json`). What breaks is written to
- * `found/`, where the test run tries it again for ever; this ends with status 1 then.
+ * `found/`, where the test run tries it again for ever; this ends with status 1 then. The last line of each target is kept in `last.md`.
+ *
+ * `npm run fuzz -- replay TARGET:SEED…` (or `TARGET:FIRST-LAST`) runs these seeds once more under the same limits, and keeps nothing.
  */
 import { fork } from 'node:child_process';
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { bytesOf } from './rounds.ts';
 import { TARGETS } from './targets.ts';
@@ -23,11 +25,16 @@ interface Tally {
   faults: { seed: number; says: string }[];
 }
 
-/** One target until `untilMs`; a child that dies or hangs is started again behind the seed that did it. */
-async function run(target: string, first: number, untilMs: number): Promise<{ next: number; tally: Tally }> {
+/** One target until `untilMs` or behind seed `last`; a child that dies or hangs is started again behind the seed that did it. */
+async function run(
+  target: string,
+  first: number,
+  untilMs: number,
+  last = Number.POSITIVE_INFINITY,
+): Promise<{ next: number; tally: Tally }> {
   const tally: Tally = { rounds: 0, words: new Map(), slowestMs: 0, slowestSeed: 0, faults: [] };
   let next = first;
-  while (Date.now() < untilMs && tally.faults.length < 20) {
+  while (Date.now() < untilMs && next <= last && tally.faults.length < 20) {
     next = await new Promise<number>((resolve) => {
       let seed = next;
       let says = '';
@@ -45,13 +52,17 @@ async function run(target: string, first: number, untilMs: number): Promise<{ ne
       };
       let hang = setTimeout(late, START_MS);
       const over = setTimeout(
-        () => {
-          says = 'over';
-          child.kill('SIGKILL');
-        },
-        Math.max(0, untilMs - Date.now()),
+        () => end(),
+        // A timer takes at most 2^31 ms; a replay ends by its seeds.
+        Math.min(2 ** 31 - 1, Math.max(0, untilMs - Date.now())),
       );
+      const end = (): void => {
+        says = 'over';
+        child.kill('SIGKILL');
+      };
       child.on('message', (m: { seed: number; word?: string; tookMs?: number; error?: string | null }) => {
+        // What is said after the end has come was not asked for.
+        if (says === 'over') return;
         clearTimeout(hang);
         hang = setTimeout(late, HANG_MS);
         seed = m.seed;
@@ -62,6 +73,7 @@ async function run(target: string, first: number, untilMs: number): Promise<{ ne
         if (m.error) tally.faults.push({ seed: m.seed, says: m.error });
         if (tally.faults.length >= 20) child.kill('SIGKILL');
         seed = m.seed + 1;
+        if (seed > last) end();
       });
       child.on('exit', () => {
         clearTimeout(hang);
@@ -77,36 +89,90 @@ async function run(target: string, first: number, untilMs: number): Promise<{ ne
   return { next, tally };
 }
 
-const [minutes, ...names] = process.argv.slice(2);
-const targets = names.length > 0 ? names : Object.keys(TARGETS);
-const each = (60_000 * Number(minutes ?? 5)) / targets.length;
-if (!(each > 0) || targets.some((t) => !Object.hasOwn(TARGETS, t))) {
-  process.stderr.write(`npm run fuzz -- MINUTES [${Object.keys(TARGETS).join(' ')}]\n`);
+interface Line {
+  target: string;
+  first: number;
+  next: number;
+  tally: Tally;
+}
+
+const HEAD = '| target | seeds | rounds | different outcomes | slowest | faults |\n|---|---|---|---|---|---|\n';
+function rowOf({ target, first, next, tally }: Line): string {
+  const slow = `${Math.round(tally.slowestMs)} ms (seed ${tally.slowestSeed})`;
+  return `| ${target} | ${first}-${next - 1} | ${tally.rounds} | ${tally.words.size} | ${slow} | ${tally.faults.length} |`;
+}
+
+/** Says each fault of a kind once. Returns the seeds that were named. */
+function sayFaults({ target, tally }: Line): number[] {
+  const seen = new Set<string>();
+  return tally.faults.flatMap(({ seed, says }) => {
+    const kind = says.replace(/\d+/g, '#').split('\n').slice(0, 3).join('\n');
+    if (seen.has(kind)) return [];
+    seen.add(kind);
+    process.stderr.write(`${target}, seed ${seed}\n${says}\n`);
+    return [seed];
+  });
+}
+
+/** The last line of each target, the other targets' lines as they were. */
+function keepRow(line: Line): void {
+  const path = here('last.md');
+  const old = existsSync(path) ? readFileSync(path, 'utf8').split('\n') : [];
+  const rows = new Map(old.flatMap((l) => (/^\| [a-z]+ \| \d/.test(l) ? [[l.split(' ')[1], l]] : [])));
+  rows.set(line.target, rowOf(line));
+  const all = Object.keys(TARGETS).flatMap((t) => rows.get(t) ?? []);
+  const says =
+    '# Last round of each fuzz target\n\nWritten by `npm run fuzz -- MINUTES [TARGET…]`. "Different outcomes" are codes of refusals, "read", and verdicts.\n\n';
+  writeFileSync(path, `${says}${HEAD}${all.join('\n')}\n`);
+}
+
+function usage(): never {
+  process.stderr.write(
+    `npm run fuzz -- MINUTES [TARGET…]\nnpm run fuzz -- replay TARGET:SEED…\nTargets: ${Object.keys(TARGETS).join(' ')}\n`,
+  );
   process.exit(2);
 }
-const seeds: Record<string, number> = JSON.parse(readFileSync(here('seeds.json'), 'utf8'));
-process.stdout.write(
-  '| target | seeds | rounds | different outcomes | slowest | faults |\n|---|---|---|---|---|---|\n',
-);
-let faults = 0;
-for (const target of targets) {
-  const first = seeds[target] ?? 1;
-  const { next, tally } = await run(target, first, Date.now() + each);
-  seeds[target] = next;
-  writeFileSync(here('seeds.json'), `${JSON.stringify(seeds, null, 2)}\n`);
-  const slow = `${Math.round(tally.slowestMs)} ms (seed ${tally.slowestSeed})`;
-  process.stdout.write(
-    `| ${target} | ${first}-${next - 1} | ${tally.rounds} | ${tally.words.size} | ${slow} | ${tally.faults.length} |\n`,
-  );
-  const seen = new Set<string>();
-  for (const { seed, says } of tally.faults) {
-    faults++;
-    const kind = says.replace(/\d+/g, '#').split('\n').slice(0, 3).join('\n');
-    if (seen.has(kind)) continue;
-    seen.add(kind);
-    mkdirSync(here('found'), { recursive: true });
-    writeFileSync(here(`found/${target}-${seed}.bin`), bytesOf(target, seed));
-    process.stderr.write(`${target}, seed ${seed}, kept as tests/fuzz/found/${target}-${seed}.bin\n${says}\n`);
+const known = (target: string): boolean => Object.hasOwn(TARGETS, target);
+
+async function replay(wanted: readonly string[]): Promise<number> {
+  const ranges = wanted.map((w) => /^([a-z]+):(\d+)(?:-(\d+))?$/.exec(w) ?? usage());
+  if (ranges.length === 0 || !ranges.every((m) => known(m[1]))) usage();
+  process.stdout.write(HEAD);
+  let faults = 0;
+  for (const [, target, first, last] of ranges) {
+    const done = await run(target, Number(first), Number.POSITIVE_INFINITY, Number(last ?? first));
+    const line = { target, first: Number(first), ...done };
+    process.stdout.write(`${rowOf(line)}\n`);
+    sayFaults(line);
+    faults += done.tally.faults.length;
   }
+  return faults;
 }
-process.exitCode = faults > 0 ? 1 : 0;
+
+async function goOn(minutes: number, names: readonly string[]): Promise<number> {
+  const targets = names.length > 0 ? names : Object.keys(TARGETS);
+  const each = (60_000 * minutes) / targets.length;
+  if (!(each > 0) || !targets.every(known)) usage();
+  const seeds: Record<string, number> = JSON.parse(readFileSync(here('seeds.json'), 'utf8'));
+  process.stdout.write(HEAD);
+  let faults = 0;
+  for (const target of targets) {
+    const first = seeds[target] ?? 1;
+    const done = await run(target, first, Date.now() + each);
+    seeds[target] = done.next;
+    writeFileSync(here('seeds.json'), `${JSON.stringify(seeds, null, 2)}\n`);
+    const line = { target, first, ...done };
+    process.stdout.write(`${rowOf(line)}\n`);
+    keepRow(line);
+    for (const seed of sayFaults(line)) {
+      mkdirSync(here('found'), { recursive: true });
+      writeFileSync(here(`found/${target}-${seed}.bin`), bytesOf(target, seed));
+      process.stderr.write(`kept as tests/fuzz/found/${target}-${seed}.bin\n`);
+    }
+    faults += done.tally.faults.length;
+  }
+  return faults;
+}
+
+const [how, ...names] = process.argv.slice(2);
+process.exitCode = (how === 'replay' ? await replay(names) : await goOn(Number(how ?? 5), names)) > 0 ? 1 : 0;
