@@ -4,7 +4,7 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
   test: {
     include: ['tests/e2e/**/*.test.ts'],
-    globalSetup: ['tests/e2e/build.ts'],
+    globalSetup: ['tests/temp.ts', 'tests/e2e/build.ts'],
     fileParallelism: false,
     testTimeout: 120_000,
     hookTimeout: 120_000,
