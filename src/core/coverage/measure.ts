@@ -199,7 +199,7 @@ export class Measuring {
   }
 
   private gather(j: number, slots: number, own: number, inner: number): void {
-    this.over.fill(0, 0, (slots >> 5) + 1);
+    for (let w = slots >> 5; w >= 0; w--) this.over[w] = 0;
     this.overCount = 0;
     if (inner === 0) return;
     for (let k = 0; k < slots; k++) if (k !== own && this.lies(j, k, inner)) this.put(k, true);

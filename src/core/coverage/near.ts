@@ -1,4 +1,5 @@
 import { cross } from '../geometry/exact.ts';
+import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
 
 /** Which shapes meet which. Every pair is listed from both sides. */
@@ -29,25 +30,14 @@ class Pile {
 }
 
 /**
- * Finds the pairs by hashed cells of several sizes: a shape lies in the one cell of its lower left corner, on the level whose cells are
+ * Finds the pairs by cells of several sizes: a shape lies in the one cell of its lower left corner, on the level whose cells are
  * at least its size. With `touching`, pairs that share only boundary are listed too, except where they only share corners.
  */
 export function findNear(p: Prepared, touching: boolean, progress?: (done: number) => void): Near {
-  const { count, kind, shapes } = p;
-  const pairs = new Pile();
-  const overlaps = new Uint8Array(count);
-  const partner = new Uint32Array(touching ? shapes.xy.length >> 1 : 0);
-
-  const visit = (i: number, k: number): void => {
-    const met = kind[i] <= CONVEX && kind[k] <= CONVEX ? contact(p, i, k, partner) : SHARED;
-    if (met === APART || (met === TOUCH && !touching)) return;
-    if (met === SHARED) {
-      overlaps[i] = 1;
-      overlaps[k] = 1;
-    }
-    pairs.push(i, 2 * k + (met === TOUCH ? 1 : 0));
-  };
-  searchCells(p, visit, progress);
+  const { count, kind } = p;
+  const search = new Search(p, touching);
+  search.run(progress);
+  const { pairs, overlaps, partner } = search;
   for (let i = 0; i < count; i++) {
     if (kind[i] > CONVEX) pairs.push(i, 2 * i);
   }
@@ -88,229 +78,167 @@ function sortPart(list: Uint32Array, from: number, to: number): void {
   }
 }
 
-/**
- * One size class of shapes in cells at least their size, each in the cell of its lower left corner. Cells are numbered row by row where that takes few
- * numbers, and hashed where the map is mostly empty.
- */
-interface Level {
-  width: number;
-  height: number;
-  /** Cell of number 0; for hashed cells `columns` is 0. */
-  x0: number;
-  y0: number;
-  columns: number;
-  rows: number;
-  mask: number;
-  start: Uint32Array;
-  shape: Uint32Array;
-  /** Boxes in the order of `shape`. */
-  box: Int32Array;
-}
-
-/** Calls `visit` once for every two shapes whose boxes meet. */
-function searchCells(p: Prepared, visit: (i: number, k: number) => void, progress?: (done: number) => void): void {
-  const { count, kind, box } = p;
-  const [width, height] = usualSize(p);
-  const level = new Uint8Array(count);
-  const members = [0];
-  for (let i = 0; i < count; i++) {
-    if (kind[i] === EMPTY) continue;
-    const w = box[4 * i + 2] - box[4 * i];
-    const h = box[4 * i + 3] - box[4 * i + 1];
-    let l = 0;
-    for (let scale = 1; width * scale < w || height * scale < h; scale *= 4) l++;
-    level[i] = l;
-    while (members.length <= l) members.push(0);
-    members[l]++;
-  }
-  const levels = members
-    .map((m, l) => fillLevel(p, level, l, width * 4 ** l, height * 4 ** l, m))
-    .filter((l) => l.shape.length > 0);
-
-  let done = 0;
-  for (let l = 0; l < levels.length; l++) {
-    const own = levels[l];
-    for (let e = 0; e < own.shape.length; e++) {
-      if ((done++ & 2047) === 0) progress?.(done / count);
-      const x0 = own.box[4 * e];
-      const y0 = own.box[4 * e + 1];
-      const x1 = own.box[4 * e + 2];
-      const y1 = own.box[4 * e + 3];
-      const i = own.shape[e];
-      const cx = Math.floor(x0 / own.width);
-      const cy = Math.floor(y0 / own.height);
-      // Own level: the rest of the own cell, then the four cells that do not look back at this one.
-      const right = (cx + 1) * own.width <= x1;
-      if (own.columns > 0) meet(own, cx, right ? cx + 1 : cx, cy, e + 1, x0, y0, x1, y1, i, visit);
-      else {
-        meet(own, cx, cx, cy, e + 1, x0, y0, x1, y1, i, visit);
-        if (right) meet(own, cx + 1, cx + 1, cy, 0, x0, y0, x1, y1, i, visit);
-      }
-      if ((cy + 1) * own.height <= y1) meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, x0, y0, x1, y1, i, visit);
-      for (let up = l + 1; up < levels.length; up++) {
-        const over = levels[up];
-        const from = Math.floor((x0 - over.width) / over.width);
-        const to = Math.floor(x1 / over.width);
-        for (let y = Math.floor((y0 - over.height) / over.height); y <= Math.floor(y1 / over.height); y++) {
-          meet(over, from, to, y, 0, x0, y0, x1, y1, i, visit);
-        }
-      }
-    }
-  }
-}
-
-/** Visits the members of cells from..to of row cy, from entry `after` on, whose box meets the given one. */
-function meet(
-  l: Level,
-  from: number,
-  to: number,
-  cy: number,
-  after: number,
-  x0: number,
-  y0: number,
-  x1: number,
-  y1: number,
-  i: number,
-  visit: (i: number, k: number) => void,
-): void {
-  const { box, start, shape } = l;
-  if (l.columns > 0) {
-    const row = cy - l.y0;
-    if (row < 0 || row >= l.rows) return;
-    const a = Math.max(0, from - l.x0);
-    const b = Math.min(l.columns - 1, to - l.x0);
-    if (a > b) return;
-    const end = start[row * l.columns + b + 1];
-    for (let e = Math.max(after, start[row * l.columns + a]); e < end; e++) {
-      if (box[4 * e] <= x1 && box[4 * e + 2] >= x0 && box[4 * e + 1] <= y1 && box[4 * e + 3] >= y0) visit(i, shape[e]);
-    }
-    return;
-  }
-  for (let cx = from; cx <= to; cx++) {
-    const bucket = hash(cx, cy, l.mask);
-    const end = start[bucket + 1];
-    for (let e = Math.max(after, start[bucket]); e < end; e++) {
-      if (box[4 * e] > x1 || box[4 * e + 2] < x0 || box[4 * e + 1] > y1 || box[4 * e + 3] < y0) continue;
-      // Cells can share a bucket; a shape is met only through its own cell.
-      if (Math.floor(box[4 * e] / l.width) === cx && Math.floor(box[4 * e + 1] / l.height) === cy) visit(i, shape[e]);
-    }
-  }
-}
-
-function hash(cx: number, cy: number, mask: number): number {
-  const h = Math.imul(cx, 0x9e3779b1) ^ Math.imul(cy, 0x85ebca6b);
-  return (h ^ (h >>> 15)) & mask;
-}
-
-/** Width and height that nine shapes of ten keep within. */
-function usualSize(p: Prepared): [number, number] {
-  const { count, kind, box } = p;
-  const step = Math.max(1, Math.floor(count / 2048));
-  const widths: number[] = [];
-  const heights: number[] = [];
-  for (let i = 0; i < count; i += step) {
-    if (kind[i] === EMPTY) continue;
-    widths.push(box[4 * i + 2] - box[4 * i]);
-    heights.push(box[4 * i + 3] - box[4 * i + 1]);
-  }
-  const most = (v: number[]): number =>
-    Math.max(1, Math.ceil(1.05 * (Float64Array.from(v).sort()[Math.floor(0.9 * (v.length - 1))] ?? 0)));
-  return [most(widths), most(heights)];
-}
-
-function fillLevel(p: Prepared, level: Uint8Array, l: number, width: number, height: number, members: number): Level {
-  const { count, kind, box } = p;
-  let x0 = Infinity;
-  let y0 = Infinity;
-  let x1 = -Infinity;
-  let y1 = -Infinity;
-  for (let i = 0; i < count; i++) {
-    if (level[i] !== l || kind[i] === EMPTY) continue;
-    if (box[4 * i] < x0) x0 = box[4 * i];
-    if (box[4 * i] > x1) x1 = box[4 * i];
-    if (box[4 * i + 1] < y0) y0 = box[4 * i + 1];
-    if (box[4 * i + 1] > y1) y1 = box[4 * i + 1];
-  }
-  const cx0 = members > 0 ? Math.floor(x0 / width) : 0;
-  const cy0 = members > 0 ? Math.floor(y0 / height) : 0;
-  let columns = members > 0 ? Math.floor(x1 / width) - cx0 + 1 : 0;
-  const rows = members > 0 ? Math.floor(y1 / height) - cy0 + 1 : 0;
-  let cells = columns * rows;
-  if (cells > 8 * members + 1024) {
-    columns = 0;
-    cells = 16;
-    while (cells < members) cells *= 2;
-  }
-  const mask = cells - 1;
-  const start = new Uint32Array(cells + 1);
-  const at = new Uint32Array(count);
-  for (let i = 0; i < count; i++) {
-    if (level[i] !== l || kind[i] === EMPTY) continue;
-    const cx = Math.floor(box[4 * i] / width);
-    const cy = Math.floor(box[4 * i + 1] / height);
-    const bucket = columns > 0 ? (cy - cy0) * columns + cx - cx0 : hash(cx, cy, mask);
-    at[i] = bucket;
-    start[bucket + 1]++;
-  }
-  for (let b = 0; b < cells; b++) start[b + 1] += start[b];
-  const fill = start.slice(0, cells);
-  const shape = new Uint32Array(members);
-  const boxes = new Int32Array(4 * members);
-  for (let i = 0; i < count; i++) {
-    if (level[i] !== l || kind[i] === EMPTY) continue;
-    const e = fill[at[i]]++;
-    shape[e] = i;
-    boxes[4 * e] = box[4 * i];
-    boxes[4 * e + 1] = box[4 * i + 1];
-    boxes[4 * e + 2] = box[4 * i + 2];
-    boxes[4 * e + 3] = box[4 * i + 3];
-  }
-  return { width, height, x0: cx0, y0: cy0, columns, rows, mask, start, shape, box: boxes };
-}
-
 const APART = 0;
 const TOUCH = 1;
 const SHARED = 2;
 
-/** Whether two convex shapes share ground, only boundary, or neither (or no more than corners). */
-function contact(p: Prepared, i: number, k: number, partner: Uint32Array): number {
-  if (p.plain && p.kind[i] === STRICT && p.kind[k] === STRICT) {
-    const { ringStart, shapeStart } = p.shapes;
-    const a = ringStart[shapeStart[i]];
-    const b = ringStart[shapeStart[k]];
-    if (ringStart[shapeStart[i] + 1] - a === 4 && ringStart[shapeStart[k] + 1] - b === 4) {
-      const { xy } = p.shapes;
-      const e = splits(xy, a, p.turn[i], b);
-      if (e >= 0) return e > 3 ? along(p, i, k, a + (e & 3), a + ((e + 1) & 3), b, e >> 2, partner) : APART;
-      const f = splits(xy, b, p.turn[k], a);
-      if (f >= 0) return f > 3 ? along(p, k, i, b + (f & 3), b + ((f + 1) & 3), a, f >> 2, partner) : APART;
-      return SHARED;
+class Search {
+  readonly pairs = new Pile();
+  readonly overlaps: Uint8Array;
+  readonly partner: Uint32Array;
+
+  constructor(
+    private readonly p: Prepared,
+    private readonly touching: boolean,
+  ) {
+    this.overlaps = new Uint8Array(p.count);
+    this.partner = new Uint32Array(touching ? p.shapes.xy.length >> 1 : 0);
+  }
+
+  /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbours mostly follow one another. */
+  run(progress?: (done: number) => void): void {
+    const { count, kind } = this.p;
+    const { levels, level, entry } = sortIntoCells(this.p);
+    for (let i = 0; i < count; i++) {
+      if ((i & 2047) === 0) progress?.(i / count);
+      if (kind[i] !== EMPTY) this.look(i, levels, level[i], entry[i]);
     }
   }
+
+  /** Every pair of shape i, entry e of level l, that is not looked at from its other shape. */
+  private look(i: number, levels: readonly Level[], l: number, e: number): void {
+    const { box } = this.p;
+    const own = levels[l];
+    const corner = own.quad[e] === 1 ? own.corner : NO_CORNERS;
+    const x1 = box[4 * i + 2];
+    const y1 = box[4 * i + 3];
+    const cx = Math.floor(box[4 * i] / own.width);
+    const cy = Math.floor(box[4 * i + 1] / own.height);
+    // Own level: the rest of the own cell, then the four cells that do not look back at this one.
+    const right = (cx + 1) * own.width <= x1;
+    if (own.columns > 0) this.meet(own, cx, right ? cx + 1 : cx, cy, e + 1, i, corner, 8 * e);
+    else {
+      this.meet(own, cx, cx, cy, e + 1, i, corner, 8 * e);
+      if (right) this.meet(own, cx + 1, cx + 1, cy, 0, i, corner, 8 * e);
+    }
+    if ((cy + 1) * own.height <= y1) this.meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, i, corner, 8 * e);
+    for (let up = l + 1; up < levels.length; up++) {
+      const over = levels[up];
+      if (over.shape.length === 0) continue;
+      const from = Math.floor((box[4 * i] - over.width) / over.width);
+      const to = Math.floor(x1 / over.width);
+      for (let y = Math.floor((box[4 * i + 1] - over.height) / over.height); y <= Math.floor(y1 / over.height); y++) {
+        this.meet(over, from, to, y, 0, i, corner, 8 * e);
+      }
+    }
+  }
+
+  /** Takes up the members of cells from..to of row cy, from entry `after` on, whose box meets that of shape i. */
+  private meet(
+    l: Level,
+    from: number,
+    to: number,
+    cy: number,
+    after: number,
+    i: number,
+    corner: Int32Array,
+    c: number,
+  ): void {
+    const own = this.p.box;
+    const { box, start } = l;
+    const x0 = own[4 * i];
+    const y0 = own[4 * i + 1];
+    const x1 = own[4 * i + 2];
+    const y1 = own[4 * i + 3];
+    if (l.columns > 0) {
+      const row = cy - l.y0;
+      if (row < 0 || row >= l.rows) return;
+      const a = from < l.x0 ? 0 : from - l.x0;
+      const b = to - l.x0 < l.columns ? to - l.x0 : l.columns - 1;
+      if (a > b) return;
+      const end = start[row * l.columns + b + 1];
+      const first = start[row * l.columns + a];
+      for (let e = Math.max(first, after); e < end; e++) {
+        if (box[4 * e] <= x1 && box[4 * e + 2] >= x0 && box[4 * e + 1] <= y1 && box[4 * e + 3] >= y0)
+          this.pair(i, corner, c, l, e);
+      }
+      return;
+    }
+    for (let cx = from; cx <= to; cx++) {
+      const bucket = bucketOf(cx, cy, l.mask);
+      const end = start[bucket + 1];
+      for (let e = Math.max(after, start[bucket]); e < end; e++) {
+        if (box[4 * e] > x1 || box[4 * e + 2] < x0 || box[4 * e + 1] > y1 || box[4 * e + 3] < y0) continue;
+        // Cells can share a bucket; a shape is met only through its own cell.
+        if (Math.floor(box[4 * e] / l.width) === cx && Math.floor(box[4 * e + 1] / l.height) === cy)
+          this.pair(i, corner, c, l, e);
+      }
+    }
+  }
+
+  /** Shape i, whose corners stand at `c` of `corner` if it is a plain quadrilateral, and entry e of level l. */
+  private pair(i: number, corner: Int32Array, c: number, l: Level, e: number): void {
+    const { p, touching, overlaps } = this;
+    const k = l.shape[e];
+    const plain = corner !== NO_CORNERS && l.quad[e] === 1;
+    const met = plain ? this.quads(i, corner, c, k, l.corner, 8 * e) : contact(p, i, k, this.partner);
+    if (met === APART || (met === TOUCH && !touching)) return;
+    if (met === SHARED) {
+      overlaps[i] = 1;
+      overlaps[k] = 1;
+    }
+    this.pairs.push(i, 2 * k + (met === TOUCH ? 1 : 0));
+  }
+
+  /** `contact` of two plain quadrilaterals, the usual case. */
+  private quads(i: number, ci: Int32Array, a: number, k: number, ck: Int32Array, b: number): number {
+    const { p, partner } = this;
+    const { ringStart, shapeStart } = p.shapes;
+    const e = splits(ci, a, ck, b);
+    if (e >= 0) {
+      // Without places for partners, only shared ground counts.
+      if (e <= 3 || partner.length === 0) return APART;
+      const q = ringStart[shapeStart[i]];
+      return along(p, i, k, q + (e & 3), q + ((e + 1) & 3), ringStart[shapeStart[k]], e >> 2, partner);
+    }
+    const f = splits(ck, b, ci, a);
+    if (f < 0) return SHARED;
+    if (f <= 3 || partner.length === 0) return APART;
+    const q = ringStart[shapeStart[k]];
+    return along(p, k, i, q + (f & 3), q + ((f + 1) & 3), ringStart[shapeStart[i]], f >> 2, partner);
+  }
+}
+
+const NO_CORNERS = new Int32Array(0);
+
+/** Whether two convex shapes share ground, only boundary, or neither (or no more than corners); shapes of other kinds may share ground. */
+function contact(p: Prepared, i: number, k: number, partner: Uint32Array): number {
+  if (p.kind[i] > CONVEX || p.kind[k] > CONVEX) return SHARED;
   const first = separates(p, i, k, partner);
   return first !== SHARED ? first : separates(p, k, i, partner);
 }
 
 /**
- * `separates` for two quadrilaterals whose products are exact, the usual case. Below 0 where no edge of the first has the second on
- * its outer side; else the edge's number in two bits, and above them a bit for each corner of the second that lies on its line.
+ * `separates` for two quadrilaterals that run counter-clockwise and whose products are exact: the one at `a` of `ca`, the other at `b` of
+ * `cb`. Below 0 where no edge of the first has the second on its outer side; else the edge's number in two bits, and above them a bit for
+ * each corner of the second that lies on its line.
  */
-function splits(xy: Int32Array, a: number, turn: number, b: number): number {
-  const x0 = xy[2 * b];
-  const y0 = xy[2 * b + 1];
-  const x1 = xy[2 * b + 2];
-  const y1 = xy[2 * b + 3];
-  const x2 = xy[2 * b + 4];
-  const y2 = xy[2 * b + 5];
-  const x3 = xy[2 * b + 6];
-  const y3 = xy[2 * b + 7];
-  let px = xy[2 * a + 6];
-  let py = xy[2 * a + 7];
+function splits(ca: Int32Array, a: number, cb: Int32Array, b: number): number {
+  const x0 = cb[b];
+  const y0 = cb[b + 1];
+  const x1 = cb[b + 2];
+  const y1 = cb[b + 3];
+  const x2 = cb[b + 4];
+  const y2 = cb[b + 5];
+  const x3 = cb[b + 6];
+  const y3 = cb[b + 7];
+  let px = ca[a + 6];
+  let py = ca[a + 7];
   for (let e = 0; e < 4; e++) {
-    const qx = xy[2 * (a + e)];
-    const qy = xy[2 * (a + e) + 1];
-    const dx = (qx - px) * turn;
-    const dy = (qy - py) * turn;
+    const qx = ca[a + 2 * e];
+    const qy = ca[a + 2 * e + 1];
+    const dx = qx - px;
+    const dy = qy - py;
     const c0 = dx * (y0 - py) - dy * (x0 - px);
     if (c0 <= 0) {
       const c1 = dx * (y1 - py) - dy * (x1 - px);
