@@ -16,7 +16,7 @@ import type { Column } from '../intake/types.ts';
 import type { Note } from '../messages.ts';
 import { UserError } from '../messages.ts';
 import type { Lanes } from '../passes/types.ts';
-import { judgeHeading, judgeSection, judgeTime, judgeWidth } from './judge.ts';
+import { judgeHeading, judgeSection, judgeTime, judgeWidth, widthsOf } from './judge.ts';
 import { parseTimeMs } from './time.ts';
 
 export interface Columns {
@@ -106,10 +106,10 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
   for (const c of choices('time')) {
     const parsed = timesOf(c);
     if (!parsed) continue;
+    if (!parsed.clock && !NAMES.time.test(c.name) && !overrides.time) continue;
     const fit = judgeTime(parsed.ms, lanes);
     const score = fit.share + (NAMES.time.test(c.name) ? 0.3 : 0) + (parsed.clock ? 0.2 : 0);
-    const isTime = parsed.clock || NAMES.time.test(c.name);
-    if ((fit.share < 0.9 || !isTime || fit.scaleMs === 0) && !overrides.time) continue;
+    if ((fit.share < 0.9 || fit.scaleMs === 0) && !overrides.time) continue;
     if (score > bestTime) {
       bestTime = score;
       out.timeMs = parsed.clock ? parsed.ms : parsed.ms.map((v) => v * (fit.scaleMs || 1));
@@ -121,9 +121,10 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
   let bestSection = 0;
   for (const c of choices('section')) {
     if (taken().includes(c.name)) continue;
-    const fit = judgeSection(c, lanes);
+    const least = overrides.section ? 0 : 0.9;
+    const fit = judgeSection(c, lanes, least);
     const score = fit.share + (NAMES.section.test(c.name) ? 0.2 : 0);
-    if (fit.share < 0.9 && !overrides.section) continue;
+    if (fit.share < least) continue;
     if (score > bestSection) {
       bestSection = score;
       out.section = c;
@@ -131,9 +132,10 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
     }
   }
   let bestWidth = 0;
+  const widths = widthsOf(lanes);
   for (const c of choices('width')) {
     if (c.kind !== 'number' || taken().includes(c.name)) continue;
-    const fit = judgeWidth(c.values, lanes, NAMES.width.test(c.name) || overrides.width !== undefined);
+    const fit = judgeWidth(c.values, widths, NAMES.width.test(c.name) || overrides.width !== undefined);
     if (!fit) continue;
     const score = fit.share + (NAMES.width.test(c.name) ? 0.5 : 0);
     if (score > bestWidth) {

@@ -1,3 +1,4 @@
+import { lengthOf } from '../geometry/length.ts';
 import { median } from '../geometry/stats.ts';
 import type { Column } from '../intake/types.ts';
 import type { Lanes } from '../passes/types.ts';
@@ -31,7 +32,10 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
       const b = ms[quads.record[laneQuads[k]]];
       if (b > a) up++;
       else if (b < a) down++;
-      if (k % 7 === 0 && a !== b && !Number.isNaN(a + b)) speeds.push(lengthOf(lanes, laneQuads[k]) / Math.abs(b - a));
+      if (k % 7 === 0 && a !== b && !Number.isNaN(a + b)) {
+        const [x, y] = middleVector(lanes, laneQuads[k]);
+        speeds.push(lengthOf(x, y) / Math.abs(b - a));
+      }
     }
     steps += laneStart[i + 1] - laneStart[i] - 1;
     steady += Math.max(up, down);
@@ -51,18 +55,19 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
   return { share, scaleMs, says: `rises along the passes in ${count(steady)} of ${count(steps)} steps` };
 }
 
-/** A section number stays along a lane and changes to the lane beside it. */
-export function judgeSection(c: Column, lanes: Lanes): Fit {
+/** A section number stays along a lane and changes to the lane beside it. A share that is sure to be below `least` is not counted to its end. */
+export function judgeSection(c: Column, lanes: Lanes, least: number): Fit {
   const { quads, laneStart, laneQuads, right } = lanes;
   const at = c.kind === 'number' ? (q: number) => c.values[quads.record[q]] : (q: number) => c.codes[quads.record[q]];
   let steps = 0;
   let same = 0;
   const stride = strideOf(lanes);
+  for (let i = 0; i + 1 < laneStart.length; i += stride) steps += Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
+  let left = steps;
   for (let i = 0; i + 1 < laneStart.length; i += stride) {
-    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
-      steps++;
-      if (at(laneQuads[k - 1]) === at(laneQuads[k])) same++;
-    }
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) if (at(laneQuads[k - 1]) === at(laneQuads[k])) same++;
+    left -= Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
+    if (same + left < least * steps) return { share: (same + left) / steps, says: '' };
   }
   let beside = 0;
   let other = 0;
@@ -87,24 +92,43 @@ const UNITS: [string, number][] = [
   ['mm', 0.001],
 ];
 
+/** Widths across travel of some 5,000 records and of their bars, metres. */
+export interface Widths {
+  record: Uint32Array;
+  ofRecordM: Float64Array;
+  ofBarM: Float64Array;
+}
+
+export function widthsOf(lanes: Lanes): Widths {
+  const { quads, right, left } = lanes;
+  const step = Math.max(1, Math.floor(quads.count / 5000));
+  const n = Math.ceil(quads.count / step);
+  const out = { record: new Uint32Array(n), ofRecordM: new Float64Array(n), ofBarM: new Float64Array(n) };
+  for (let k = 0; k < n; k++) {
+    const q = k * step;
+    let whole = acrossOf(lanes, q);
+    out.record[k] = quads.record[q];
+    out.ofRecordM[k] = whole;
+    for (let r = right[q], i = 0; r >= 0 && i < 200; r = right[r], i++) whole += acrossOf(lanes, r);
+    for (let r = left[q], i = 0; r >= 0 && i < 200; r = left[r], i++) whole += acrossOf(lanes, r);
+    out.ofBarM[k] = whole;
+  }
+  return out;
+}
+
 /** A width column holds the width across travel of its record, or of its whole bar. */
 export function judgeWidth(
   values: Float64Array,
-  lanes: Lanes,
+  widths: Widths,
   named: boolean,
 ): (Fit & { metresPerUnit: number; unit: string }) | null {
-  const { quads, right, left } = lanes;
   const ofRecord: number[] = [];
   const ofBar: number[] = [];
-  const step = Math.max(1, Math.floor(quads.count / 5000));
-  for (let q = 0; q < quads.count; q += step) {
-    const v = values[quads.record[q]];
+  for (let k = 0; k < widths.record.length; k++) {
+    const v = values[widths.record[k]];
     if (!(v > 0)) continue;
-    let whole = acrossOf(lanes, q);
-    ofRecord.push(whole / v);
-    for (let r = right[q], n = 0; r >= 0 && n < 200; r = right[r], n++) whole += acrossOf(lanes, r);
-    for (let r = left[q], n = 0; r >= 0 && n < 200; r = left[r], n++) whole += acrossOf(lanes, r);
-    ofBar.push(whole / v);
+    ofRecord.push(widths.ofRecordM[k] / v);
+    ofBar.push(widths.ofBarM[k] / v);
   }
   if (ofRecord.length < 10) return null;
   let best: (Fit & { metresPerUnit: number; unit: string }) | null = null;
@@ -172,10 +196,6 @@ function headingOf(lanes: Lanes, q: number): number {
   return (Math.atan2(x, y) * 180) / Math.PI;
 }
 
-function lengthOf(lanes: Lanes, q: number): number {
-  return Math.hypot(...middleVector(lanes, q));
-}
-
 function middleVector(lanes: Lanes, q: number): [number, number] {
   const c = lanes.quads.corner;
   const at = (i: number): number => 8 * q + 2 * ((lanes.front[q] + i) & 3);
@@ -189,6 +209,6 @@ function middleVector(lanes: Lanes, q: number): [number, number] {
 function acrossOf(lanes: Lanes, q: number): number {
   const c = lanes.quads.corner;
   const at = (i: number): number => 8 * q + 2 * ((lanes.front[q] + i) & 3);
-  const side = (a: number, b: number): number => Math.hypot(c[b] - c[a], c[b + 1] - c[a + 1]);
+  const side = (a: number, b: number): number => lengthOf(c[b] - c[a], c[b + 1] - c[a + 1]);
   return (side(at(0), at(1)) + side(at(2), at(3))) / 2;
 }
