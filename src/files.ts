@@ -63,12 +63,12 @@ export function mapPaths(path: string): string[] {
     .map((n) => join(dirname(full), n));
 }
 
-/** The text of a small file, UTF-8. */
-export function readText(path: string): string {
-  if (sizeOf(path) > 5_000_000)
+/** The text of a planter file, or of another small file that `what` names, UTF-8. */
+export function readText(path: string, what = 'planter file', mostBytes = 5_000_000): string {
+  if (sizeOf(path) > mostBytes)
     throw new UserError(
       'file-size',
-      'The file is too large for a planter file.',
+      `The file is too large for a ${what}.`,
       { file: basename(path) },
       'Is it the map?',
     );
@@ -147,6 +147,7 @@ const WRITE_FAULTS: Readonly<Record<string, string>> = {
   EDQUOT: 'Your share of the disk is full.',
   EFBIG: 'The output is larger than a file may be there.',
   ENAMETOOLONG: 'The name of the output is too long.',
+  EEXIST: 'A file stands where a folder of the output belongs.',
   EISDIR: 'The output is a folder.',
   ENOTDIR: 'The folder of the output is a file.',
 };
@@ -178,13 +179,20 @@ export function writeOutput(out: string, parts: Iterable<string> | Uint8Array): 
     } catch {
       // A folder that may not be written may not be cleaned either; then nothing was made in it.
     }
-    throw new UserError(
-      'file-access',
-      WRITE_FAULTS[code] ?? `The system could not write the output (${code}).`,
-      { file: basename(out) },
-      'Choose another folder.',
-    );
+    throw writeFault(out, e);
   }
+}
+
+/** What the system said when `out` was to be written, as a sentence; anything else that was thrown comes back as it is. */
+export function writeFault(out: string, e: unknown): unknown {
+  const { code } = e as NodeJS.ErrnoException;
+  if (e instanceof UserError || typeof code !== 'string') return e;
+  return new UserError(
+    'file-access',
+    WRITE_FAULTS[code] ?? `The system could not write the output (${code}).`,
+    { file: basename(out) },
+    'Choose another folder.',
+  );
 }
 
 function writeAll(fd: number, bytes: Uint8Array): void {

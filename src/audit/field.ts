@@ -32,9 +32,9 @@ async function checked(job: Job, from: MapsFrom | null): Promise<Checked> {
   if (settings.planting !== undefined) plantingOf(planter, settings.planting);
   const open = (names: readonly string[]): Promise<NamedBytes[]> =>
     Promise.all(names.map(async (n) => (from === null ? namedFile(n) : await bytesFrom(from, n))));
-  const records = await read(await open(job.map), settings.layer === undefined ? {} : { layer: settings.layer });
-  const boundary = job.boundary.length > 0 ? await read(await open(job.boundary)) : null;
-  const { machineColumn, layer: _, ...rest } = settings;
+  const { machineColumn, layer, limits = {}, ...rest } = settings;
+  const records = await read(await open(job.map), layer === undefined ? { limits } : { limits, layer });
+  const boundary = job.boundary.length > 0 ? await read(await open(job.boundary), { limits }) : null;
   const answer = checkRecords(records, { planter, ...rest }, {}, boundary);
   return {
     row: rowOf(answer, machineOf(records, machineColumn)),

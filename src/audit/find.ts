@@ -25,6 +25,8 @@ export interface Found {
   fields: (Field | BadField)[];
   /** Files in the folders that are no maps. */
   leftAlone: number;
+  /** Every file on this machine that is read for it, absolute: lists, planters, maps and boundaries. */
+  inputs: string[];
 }
 
 interface Item {
@@ -87,7 +89,9 @@ export function findFields(wanted: Wanted): Found {
   }
   const order = (f: Field | BadField): string => `${f.name}\0${'settings' in f ? (f.settings.planting ?? '') : ''}`;
   fields.sort((a, b) => (order(a) < order(b) ? -1 : order(a) > order(b) ? 1 : 0));
-  return { fields, leftAlone };
+  const local = (i: Item): (string | null)[] => (wanted.from?.url ? [i.planter] : [i.at, i.planter, i.boundary]);
+  const inputs = [...wanted.paths, ...items.flatMap(local)].flatMap((p) => (p === null ? [] : [resolve(p)]));
+  return { fields, leftAlone, inputs: [...new Set(inputs)] };
 }
 
 function fieldOf(
@@ -168,7 +172,7 @@ function namesFor(at: string, from: MapsFrom): string[] {
 function listed(path: string, wanted: Wanted): Item[] {
   const here = dirname(resolve(path));
   const at = (cell: string): string => (wanted.from?.url ? cell : resolve(here, cell));
-  return readList(readText(path), basename(path)).map((row) => ({
+  return readList(readText(path, 'list', 100_000_000), basename(path)).map((row) => ({
     at: at(row.map),
     planter: row.planter === undefined ? wanted.planter : resolve(here, row.planter),
     settings: {

@@ -12,14 +12,14 @@
  * 5. `group`: when a setting went wrong across fields.
  * 6. `table`, `page`: CSV, JSON Lines, Parquet and the index to read.
  */
-import { mkdirSync, statSync } from 'node:fs';
+import { existsSync, mkdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
-import { writeOutput } from '../files.ts';
+import { checkOutput, writeFault, writeOutput } from '../files.ts';
 import { notChecked } from './field.ts';
 import { type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
-import { Journal } from './journal.ts';
+import { JOURNAL, Journal, LOCK } from './journal.ts';
 import { indexPage } from './page.ts';
 import type { Pool } from './pool.ts';
 import { csvTable, csvWeeks, jsonLines, parquetTable } from './table.ts';
@@ -64,6 +64,8 @@ export function jobOf({ map, boundary, planter, planterFile, settings }: Field) 
 export interface AuditOptions {
   fields: readonly (Field | BadField)[];
   out: string;
+  /** Files on this machine that the audit reads, lists among them. */
+  inputs: readonly string[];
   pool: Pool;
   checker: Checker;
   /** Where the maps lie, when it is not this machine's own paths. */
@@ -84,9 +86,19 @@ export interface AuditResult {
 
 /** Checks all fields and writes the output folder. `progress` gets fields done, of which out of the journal. */
 export async function audit(o: AuditOptions, progress: (done: number, known: number) => void): Promise<AuditResult> {
-  if (statSync(o.out, { throwIfNoEntry: false })?.isFile())
-    throw new UserError('not-a-folder', 'The output is a file, not a folder.', {}, 'Choose another name for "--out".');
-  mkdirSync(join(o.out, 'fields'), { recursive: true });
+  try {
+    if (statSync(o.out, { throwIfNoEntry: false })?.isFile())
+      throw new UserError(
+        'not-a-folder',
+        'The output is a file, not a folder.',
+        {},
+        'Choose another name for "--out".',
+      );
+    refuseInputs(o);
+    mkdirSync(join(o.out, 'fields'), { recursive: true });
+  } catch (e) {
+    throw writeFault(o.out, e);
+  }
   const journal = new Journal(o.out, o.again);
   let checkedNow = 0;
   let known = 0;
@@ -167,6 +179,18 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
   }
 }
 
+/** Tables and journal have names of their own; a file that the audit reads must not be one of them. */
+function refuseInputs({ out, inputs }: AuditOptions): void {
+  for (const name of [...TABLES, JOURNAL, LOCK]) {
+    const path = join(out, name);
+    if (existsSync(path))
+      checkOutput(
+        path,
+        inputs.filter((i) => existsSync(i)),
+      );
+  }
+}
+
 function nameCopies(fields: Done[]): void {
   const first = new Map<string, string>();
   for (const f of fields) {
@@ -195,17 +219,19 @@ function write(out: string, fields: Done[], checkedNow: number): AuditResult {
   const stretches = stretchesOf(fields);
   const result = { fields, count, weeks, stretches, checkedNow };
   const findings = { audit: 'guessrow-audit/1', count, stretches, cautions: CAUTIONS };
-  const files: [string, Iterable<string> | Uint8Array][] = [
-    ['index.html', [indexPage(result)]],
-    ['fields.csv', [csvTable(fields)]],
-    ['fields.jsonl', [jsonLines(fields)]],
-    ['fields.parquet', parquetTable(fields)],
-    ['weeks.csv', [csvWeeks(weeks)]],
-    ['findings.json', [`${JSON.stringify(findings, null, 2)}\n`]],
-  ];
-  for (const [name, parts] of files) writeOutput(join(out, name), parts);
-  return { ...result, files: files.map(([name]) => name) };
+  const content: Record<(typeof TABLES)[number], () => Iterable<string> | Uint8Array> = {
+    'index.html': () => [indexPage(result)],
+    'fields.csv': () => [csvTable(fields)],
+    'fields.jsonl': () => [jsonLines(fields)],
+    'fields.parquet': () => parquetTable(fields),
+    'weeks.csv': () => [csvWeeks(weeks)],
+    'findings.json': () => [`${JSON.stringify(findings, null, 2)}\n`],
+  };
+  for (const name of TABLES) writeOutput(join(out, name), content[name]());
+  return { ...result, files: [...TABLES] };
 }
+
+const TABLES = ['index.html', 'fields.csv', 'fields.jsonl', 'fields.parquet', 'weeks.csv', 'findings.json'] as const;
 
 /** 0 every field agrees, 1 some differ, 2 none could be checked, 3 none differs and some are undecided or could not be checked. */
 export function exitStatus(count: Record<Outcome, number>): number {

@@ -2,11 +2,12 @@ import { closeSync, existsSync, fsyncSync, openSync, readFileSync, rmSync, write
 import { hostname } from 'node:os';
 import { join } from 'node:path';
 import { UserError } from '../core/messages.ts';
+import { writeFault } from '../files.ts';
 import { isKey } from './key.ts';
 import type { Entry } from './types.ts';
 
 export const JOURNAL = 'journal.jsonl';
-const LOCK = 'audit.lock';
+export const LOCK = 'audit.lock';
 
 /**
  * What has been checked, a line a field, in a file that is only ever added to. A field counts as checked when its line is on the
@@ -34,8 +35,12 @@ export class Journal {
 
   add(entry: Entry): void {
     const bytes = Buffer.from(`${JSON.stringify(entry)}\n`, 'utf8');
-    for (let at = 0; at < bytes.length; ) at += writeSync(this.#fd, bytes, at);
-    fsyncSync(this.#fd);
+    try {
+      for (let at = 0; at < bytes.length; ) at += writeSync(this.#fd, bytes, at);
+      fsyncSync(this.#fd);
+    } catch (e) {
+      throw writeFault(JOURNAL, e);
+    }
     this.entries.set(entry.key, entry);
   }
 
@@ -70,7 +75,7 @@ function takeLock(path: string): void {
       closeSync(fd);
       return;
     } catch (e) {
-      if ((e as NodeJS.ErrnoException).code !== 'EEXIST') throw e;
+      if ((e as NodeJS.ErrnoException).code !== 'EEXIST') throw writeFault(path, e);
     }
     const [pid, host] = readLock(path).split(' ');
     if (host?.trim() === hostname() && !runs(Number(pid))) rmSync(path, { force: true });

@@ -22,10 +22,11 @@ export async function keyOf(job: Job, from: MapsFrom | null): Promise<string> {
     JSON.stringify([
       s.planting ?? null,
       s.layer ?? null,
-      Object.entries(s.columns ?? {}).sort(([a], [b]) => (a < b ? -1 : 1)),
+      sorted(s.columns),
       s.passAccuracyM ?? null,
       s.seedCostPerHa ?? null,
       s.machineColumn ?? null,
+      sorted(s.limits),
     ]),
   );
   for (const [kind, files] of [
@@ -38,6 +39,8 @@ export async function keyOf(job: Job, from: MapsFrom | null): Promise<string> {
     }
   return hash.digest('hex');
 }
+
+const sorted = (o: object = {}): unknown => Object.entries(o).sort(([a], [b]) => (a < b ? -1 : 1));
 
 async function contents(file: string, from: MapsFrom | null): Promise<string> {
   const tag = from?.url ? await from.validator(file) : null;

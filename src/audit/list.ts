@@ -10,6 +10,20 @@ export type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map:
  */
 export function readList(text: string, file: string): ListRow[] {
   const plain = text.replace(/^\uFEFF/, '');
+  if (plain.trim() === '')
+    throw new UserError(
+      'list-text',
+      'The list is empty.',
+      { file },
+      'Write "map" in its first line, and a map in each line below.',
+    );
+  if (/[\uFFFD\0]/.test(plain))
+    throw new UserError(
+      'list-text',
+      'The list is not a text in UTF-8.',
+      { file },
+      'Save it as "CSV UTF-8", not as a workbook or in another encoding.',
+    );
   const first = plain.split(/\r?\n/, 1)[0];
   const mark = [',', ';', '\t'].reduce((a, b) => (first.split(b).length > first.split(a).length ? b : a));
   const rows = cells(plain, mark, file);

@@ -15,54 +15,55 @@ export interface Pool {
 }
 
 /**
- * Threads start as they are needed. A thread that runs out of memory is replaced and its field tried once more: what lay in the old one
- * besides the field is gone then.
+ * Threads run what is built: from source there is none of it beside this file. They start as they are needed. One that runs out of
+ * memory is replaced and its field tried once more: what lay in the old one besides the field is gone then.
  */
 export async function openPool(threads: number): Promise<Pool> {
   const { Piscina } = await import('piscina');
-  // In the built command the worker is a file beside it; from source it goes through tsx, as everything does there.
-  const fromSource = import.meta.url.endsWith('.ts');
   const pool: Piscina = new Piscina({
-    filename: fileURLToPath(new URL(fromSource ? './worker.ts' : './audit-worker.js', import.meta.url)),
+    filename: fileURLToPath(new URL('./audit-worker.js', import.meta.url)),
     minThreads: 0,
     maxThreads: threads,
     idleTimeout: 5_000,
-    ...(fromSource ? { execArgv: ['--import', 'tsx'] } : {}),
   });
-  // A thread that dies while it starts has no task that could fail, and the pool starts no other then: whoever waits would wait for ever.
-  let running = 0;
-  let alone = 0;
-  let end: (why: string) => void = () => {};
-  const broken = new Promise<never>((_, reject) => {
-    end = (why) =>
-      reject(
-        new UserError(
-          'threads',
-          `The threads that check fields cannot be started: ${why}.`,
-          {},
-          'Close other programs or take fewer "--threads", then start again: what is finished is kept.',
-        ),
-      );
-  });
+  let over: UserError | null = null;
+  const waiting = new Set<(e: UserError) => void>();
+  const broken = new Promise<never>((_, reject) => void waiting.add(reject));
   broken.catch(() => {});
-  pool.on('error', (e: NodeJS.ErrnoException) =>
-    end(e.code === OUT_OF_MEMORY ? 'there is too little memory' : e.message),
-  );
+  const end = (why: string, todo: string): void => {
+    over ??= new UserError('threads', `The threads that check fields cannot be started: ${why}.`, {}, todo);
+    for (const reject of waiting) reject(over);
+  };
+  const forMemory = (why: string): void =>
+    end(why, 'Close other programs or take fewer "--threads", then start again: what is finished is kept.');
+  pool.on('error', (e: NodeJS.ErrnoException) => {
+    if (e.code === OUT_OF_MEMORY) forMemory('there is too little memory');
+    else end(e.message, 'Install the program anew.');
+  });
+  // A thread that dies while it starts may have no task that could fail, and the pool starts no other then: whoever waits would wait for
+  // ever. This also keeps the process alive meanwhile, which threads that are only starting do not.
+  let alone = 0;
   const watch = setInterval(() => {
-    alone = running > 0 && pool.threads.length === 0 ? alone + 1 : 0;
-    if (alone === 3) end('they end while they start, mostly for want of memory');
+    alone = waiting.size > 1 && pool.threads.length === 0 ? alone + 1 : 0;
+    if (alone === 3) forMemory('they end while they start, mostly for want of memory');
   }, 1000);
+  const once = <T>(task: Task, name: string): Promise<T> =>
+    new Promise<T>((resolve, reject) => {
+      if (over) return reject(over);
+      waiting.add(reject);
+      pool
+        .run(task, { name })
+        .then(resolve, reject)
+        .finally(() => waiting.delete(reject));
+    });
   const run = async <T>(task: Task, name: string): Promise<T> => {
     for (let times = 1; ; times++) {
-      running++;
       try {
-        return await Promise.race([pool.run(task, { name }) as Promise<T>, broken]);
+        return await once<T>(task, name);
       } catch (e) {
         if ((e as NodeJS.ErrnoException).code !== OUT_OF_MEMORY) throw e;
         if (times === 2)
           throw new Error('it does not fit into memory, tried twice; export it in parts, or take "--threads 1"');
-      } finally {
-        running--;
       }
     }
   };

@@ -1,4 +1,4 @@
-import { realpathSync } from 'node:fs';
+import { realpathSync, statSync } from 'node:fs';
 import { join, sep } from 'node:path';
 import { type NamedBytes, named } from '../core/intake/index.ts';
 import { UserError } from '../core/messages.ts';
@@ -36,6 +36,13 @@ export function mapsFrom(text: string, maxBytes: number): MapsFrom {
   } catch {
     throw new UserError('no-folder', `There is no folder "${text}".`, {}, 'Check the name after "--maps-from".');
   }
+  if (!statSync(folder).isDirectory())
+    throw new UserError(
+      'not-a-folder',
+      `"${text}" is a file, not a folder.`,
+      {},
+      'Name the folder of the maps after "--maps-from".',
+    );
   return { folder, url: null, maxBytes, validator: async () => null };
 }
 

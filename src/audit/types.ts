@@ -1,4 +1,5 @@
 import type { Report, Setting } from '../core/answer.ts';
+import type { Limits } from '../core/intake/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 
 /** What one field is checked against, and how. Goes to another thread or machine as it is. */
@@ -20,6 +21,7 @@ export interface Settings {
   passAccuracyM?: number;
   seedCostPerHa?: number;
   machineColumn?: string;
+  limits?: Partial<Limits>;
 }
 
 /** One field to check. `name` is unique within an audit and is what the reader sees. */

@@ -16,7 +16,16 @@ import { CAUTIONS, UserError } from '../core/messages.ts';
 import { areaText } from '../core/planter/units.ts';
 import { SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { type Io, progressLine } from './io.ts';
-import { columnOptions, lengthOption, numberOption, type Parsed, pricePerHaOption, type Spec } from './options.ts';
+import {
+  columnOptions,
+  LIMIT_OPTION,
+  lengthOption,
+  limitOptions,
+  numberOption,
+  type Parsed,
+  pricePerHaOption,
+  type Spec,
+} from './options.ts';
 
 /** Options that say where the maps of a queue lie; `guessrow work` has them too. */
 export const QUEUE_OPTIONS: Spec = {
@@ -35,6 +44,7 @@ export const AUDIT_OPTIONS: Spec = {
     says: 'the column of the maps that names the machine; found by its name when left out',
   },
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  limit: LIMIT_OPTION,
   'seed-cost': { value: 'PRICE', says: 'what the seed for an acre or hectare costs, such as 95/ac' },
   threads: { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
   again: { says: 'check every field anew, also those that an earlier run has finished' },
@@ -50,7 +60,7 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
   const from = placeOption(args, queue !== undefined);
   const threads = threadsOption(args);
   const most = numberOption(args.values.waiting ?? '200', 'waiting', 1, 100_000);
-  const { fields, leftAlone } = findFields({
+  const { fields, leftAlone, inputs } = findFields({
     paths: args.positionals,
     planter: planter ?? null,
     settings: settingsOption(args),
@@ -66,7 +76,7 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
     checker = queue === undefined ? localChecker(pool, threads) : await openQueue(queue, most);
     const began = Date.now();
     result = await audit(
-      { fields, out, pool, checker, place: from, again: args.switches.has('again') },
+      { fields, out, inputs, pool, checker, place: from, again: args.switches.has('again') },
       (done, known) => line.show(barOf(done, known, fields.length, Date.now() - began), done / fields.length),
     );
   } finally {
@@ -84,10 +94,12 @@ function settingsOption(args: Parsed): Settings {
   const price = args.values['seed-cost'];
   const machineColumn = args.values['machine-column'];
   const columns = columnOptions(args.lists.columns ?? []);
+  const limits = limitOptions(args.lists.limit ?? []);
   return {
     ...(planting === undefined ? {} : { planting }),
     ...(Object.keys(columns).length === 0 ? {} : { columns }),
     ...(accuracy === undefined ? {} : { passAccuracyM: lengthOption(accuracy, 'pass-accuracy') }),
+    ...(Object.keys(limits).length === 0 ? {} : { limits }),
     ...(price === undefined ? {} : { seedCostPerHa: pricePerHaOption(price, 'seed-cost') }),
     ...(machineColumn === undefined ? {} : { machineColumn }),
   };

@@ -82,7 +82,10 @@ export function parseOptions(args: readonly string[], spec: Spec, names: readonl
   if (positionals.length < needed.length)
     throw new UserError(
       'missing-argument',
-      `"guessrow ${command}" needs ${needed.slice(positionals.length).join(' and ')}.`,
+      `"guessrow ${command}" needs ${needed
+        .slice(positionals.length)
+        .map((n) => n.replace(/\.+$/, ''))
+        .join(' and ')}.`,
       {},
       `See "guessrow ${command} --help".`,
     );

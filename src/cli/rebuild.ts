@@ -7,7 +7,7 @@ import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
 import { wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
-import { columnOptions, lengthOption, oneOf, type Parsed, type Spec } from './options.ts';
+import { columnOptions, LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
 
 const FORMATS = ['.geojson', '.zip', '.fgb', '.parquet'] as const;
 type Format = (typeof FORMATS)[number];
@@ -25,6 +25,7 @@ export const REBUILD_OPTIONS: Spec = {
     says: 'multiply rates and populations by recorded area over planted area; the old values stay in columns of their own',
   },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
+  limit: LIMIT_OPTION,
   layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
 };
@@ -60,6 +61,7 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
     planter,
     by,
     columns: columnOptions(args.lists.columns ?? []),
+    limits: limitOptions(args.lists.limit ?? []),
   };
   if (rate !== undefined) input.correctRate = true;
   if (planting !== undefined) input.planting = planting;

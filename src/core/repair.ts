@@ -79,9 +79,11 @@ export function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'ma
   if (report.verdict === 'undecided')
     throw new UserError(
       'undecided',
-      `The map cannot be rebuilt while it is open what was recorded: ${report.says}`,
+      `The map cannot be rebuilt while it is open what was recorded. ${report.says}`,
       { file: records.source },
-      report.wouldDecide[0] ?? 'Run "guessrow check" on it.',
+      report.wouldDecide[0] === undefined
+        ? 'Run "guessrow check" on it.'
+        : `This would decide it: ${report.wouldDecide[0]}`,
     );
   return draw(records, fitted, report, input, by, hooks);
 }

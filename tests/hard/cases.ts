@@ -2,6 +2,7 @@ import { collection, feature, square, utf8 } from '../intake/helpers.ts';
 import { makeShapefile, makeZip, partsOf, type Ring, rectangle, utmPrj } from '../intake/make-shapefile.ts';
 import { around, fine, geojsonNoted, geojsonRefused, geojsonSetAside, geometry, text } from './geojson-cases.ts';
 import { BAD, BEYOND_SCHEMA, sound } from './planter-cases.ts';
+import { AUDIT_LISTS, AUDITED, COMPARED_OPTIONS, REBUILT, WORKERS } from './season-cases.ts';
 import {
   cell,
   good,
@@ -13,8 +14,16 @@ import {
 } from './shapefile-cases.ts';
 import { file, json, parts, zip, zipRefused } from './zip-cases.ts';
 
-/** What must come of a case: a refusal by its code, a reason for which record 2 is set aside, the codes of notes, or a plain reading. */
-export type Expected = { refused: string } | { setAside: string } | { noted: readonly string[] } | { read: string };
+/**
+ * What must come of a case: a refusal by its code, a row of an audit that says why a field could not be checked (by its code, '' for none), a
+ * reason for which record 2 is set aside, the codes of notes, or a plain reading.
+ */
+export type Expected =
+  | { refused: string }
+  | { row: string }
+  | { setAside: string }
+  | { noted: readonly string[] }
+  | { read: string };
 
 export interface Case {
   group: string;
@@ -473,6 +482,11 @@ const COMPARED = group('Maps to compare', [
 export const CASES: readonly Case[] = [
   ...[...GEOJSON, ...MORE_GEOJSON, ...SHAPEFILES, ...MORE_SHAPEFILES, ...ARCHIVES, ...MORE_ARCHIVES, ...OTHER_FILES],
   ...[...LIMITS, ...PLANTERS, ...BOUNDARIES, ...LISTS, ...COMPARED],
+  ...group('Maps to compare', COMPARED_OPTIONS),
+  ...group('Maps to rebuild', REBUILT),
+  ...group('Audits', AUDITED),
+  ...group('Lists of an audit', AUDIT_LISTS),
+  ...group('Workers', WORKERS),
 ];
 
 /** The planter that cases are checked against, unless they bring their own. */
