@@ -22,20 +22,61 @@ export interface End {
 const REACH_M = 14;
 const STEP_M = 0.25;
 
+/** The slots that record in one bar, in the order in which they stand there, and the last record of each. One is filled anew for every bar of a map. */
+class OnSlots {
+  slots = new Int32Array(64);
+  count = 0;
+  /** 1 + record of each slot, 0 for none. */
+  private at = new Int32Array(64);
+
+  clear(): void {
+    for (let k = 0; k < this.count; k++) this.at[this.slots[k]] = 0;
+    this.count = 0;
+  }
+
+  set(slot: number, record: number): void {
+    if (slot >= this.at.length) {
+      const [slots, at] = [this.slots, this.at];
+      this.slots = new Int32Array(2 * slot);
+      this.at = new Int32Array(2 * slot);
+      this.slots.set(slots);
+      this.at.set(at);
+    }
+    if (this.at[slot] === 0) this.slots[this.count++] = slot;
+    this.at[slot] = record + 1;
+  }
+
+  has(slot: number): boolean {
+    return slot < this.at.length && this.at[slot] !== 0;
+  }
+
+  record(slot: number): number {
+    return this.at[slot] - 1;
+  }
+
+  take(from: OnSlots): void {
+    this.clear();
+    for (let k = 0; k < from.count; k++) this.set(from.slots[k], from.record(from.slots[k]));
+  }
+}
+
 /** Every beginning and stop of a section that lies within reach of ground covered earlier. */
 export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier): End[] {
   const out: End[] = [];
   const { barStart, passStart } = passes;
+  const open = new OnSlots();
+  const on = new OnSlots();
   for (let p = 1; p + 1 < passStart.length; p++) {
-    const open = new Map<number, number>();
+    open.clear();
     for (let b = passStart[p]; b <= passStart[p + 1]; b++) {
-      const on = new Map<number, number>();
+      on.clear();
       if (b < passStart[p + 1])
         for (let i = barStart[b]; i < barStart[b + 1]; i++) if (bands.slot[i] >= 0) on.set(bands.slot[i], i);
-      for (const [slot, i] of open) if (!on.has(slot)) add(b - 1, i, slot, 'stop');
-      for (const [slot, i] of on) if (!open.has(slot)) add(b, i, slot, 'start');
-      open.clear();
-      for (const [slot, i] of on) open.set(slot, i);
+      for (let k = 0; k < open.count; k++)
+        if (!on.has(open.slots[k])) add(b - 1, open.record(open.slots[k]), open.slots[k], 'stop');
+      for (let k = 0; k < on.count; k++)
+        if (!open.has(on.slots[k])) add(b, on.record(on.slots[k]), on.slots[k], 'start');
+      open.take(on);
     }
 
     function add(b: number, i: number, slot: number, kind: 'start' | 'stop'): void {

@@ -48,6 +48,10 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
     }
     return true;
   };
+  // Made once and cleared: there are tens of thousands of bars. `onIn` says of each slot in which bar it was last on, counted from 1.
+  const onIn = new Uint32Array(Math.max(0, ...out.map((slots) => slots.length)));
+  const still = new Set<SlotRuns>();
+  const off = new Set<SlotRuns>();
   for (let p = 0; p + 1 < passStart.length; p++) {
     const doubled = new Map<SlotRuns, { bars: number; lengthM: number; counted: boolean }>();
     const dropped = new Map<SlotRuns, number>();
@@ -56,12 +60,14 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
       if (!slots) continue;
       const layout = bands.epochs[bands.epoch[b]].bands;
       const length = passes.lengthM[b];
-      const on = new Set<number>();
-      const still = new Set<SlotRuns>();
+      let any = false;
+      still.clear();
+      off.clear();
       for (let i = barStart[b]; i < barStart[b + 1]; i++) {
         const slot = bands.slot[i];
         if (slot < 0) continue;
-        on.add(slot);
+        onIn[slot] = b + 1;
+        any = true;
         const s = slots[slot];
         s.recordedM += length;
         if (p === 0) continue;
@@ -80,10 +86,9 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
         if (s.doubledPasses.at(-1) !== p + 1) s.doubledPasses.push(p + 1);
       }
       for (const s of doubled.keys()) if (!still.has(s)) doubled.delete(s);
-      const off = new Set<SlotRuns>();
-      if (!Number.isNaN(bands.middleM[b]) && on.size > 0) {
+      if (!Number.isNaN(bands.middleM[b]) && any) {
         for (let k = 1; k + 1 < layout.length; k++) {
-          if (on.has(k) || !on.has(k - 1) || !on.has(k + 1)) continue;
+          if (onIn[k] === b + 1 || onIn[k - 1] !== b + 1 || onIn[k + 1] !== b + 1) continue;
           const u = bands.middleM[b] + (layout[k].leftM + layout[k].rightM) / 2;
           const x = passes.centre[2 * b] + u * passes.right[2 * b];
           const y = passes.centre[2 * b + 1] + u * passes.right[2 * b + 1];
