@@ -161,9 +161,9 @@ export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
   // A column of one value fits a map of one direction by chance.
   let low = Infinity;
   let high = -Infinity;
-  for (const v of values) {
-    if (v < low) low = v;
-    if (v > high) high = v;
+  for (let i = 0; i < values.length; i++) {
+    if (values[i] < low) low = values[i];
+    if (values[i] > high) high = values[i];
   }
   if (!(high - low > 20) || low < -180 || high > 360) return { share: 0, says: '' };
   let seen = 0;

@@ -46,3 +46,14 @@ export function joinShapes(a: Shapes, b: Shapes): Shapes {
   for (let i = 0; i < b.shapeStart.length; i++) shapeStart[shapes + i] = rings + b.shapeStart[i];
   return { xy, ringStart, shapeStart };
 }
+
+/** `count` shapes of one ring of four points each; `xy` is theirs. */
+export function quadShapes(xy: Int32Array, count: number): Shapes {
+  const ringStart = new Uint32Array(count + 1);
+  const shapeStart = new Uint32Array(count + 1);
+  for (let i = 0; i <= count; i++) {
+    ringStart[i] = 4 * i;
+    shapeStart[i] = i;
+  }
+  return { xy, ringStart, shapeStart };
+}

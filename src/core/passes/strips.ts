@@ -1,4 +1,4 @@
-import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
 
@@ -51,11 +51,7 @@ export function cutStrips(shapes: Shapes, long: Uint32Array, plane: Plane, latti
   const xy = new Int32Array(8 * count);
   for (let i = 0; i < xy.length; i++) xy[i] = Math.round(steps[i] * scale);
   return {
-    shapes: {
-      xy,
-      ringStart: Uint32Array.from({ length: count + 1 }, (_, i) => 4 * i),
-      shapeStart: Uint32Array.from({ length: count + 1 }, (_, i) => i),
-    },
+    shapes: quadShapes(xy, count),
     lattice,
     record: Uint32Array.from(record),
     share: area > 0 ? cut / area : 0,

@@ -75,7 +75,21 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
     },
     toSteps(metres, count, out) {
       for (let i = 0; i < count; i++) {
-        tm.inverse(metres[2 * i], metres[2 * i + 1], scratch);
+        const x = metres[2 * i];
+        const y = metres[2 * i + 1];
+        // Quads drawn side by side repeat two corners, which stand three and five points back.
+        const known =
+          i >= 3 && metres[2 * i - 6] === x && metres[2 * i - 5] === y
+            ? i - 3
+            : i >= 5 && metres[2 * i - 10] === x && metres[2 * i - 9] === y
+              ? i - 5
+              : -1;
+        if (known >= 0) {
+          out[2 * i] = out[2 * known];
+          out[2 * i + 1] = out[2 * known + 1];
+          continue;
+        }
+        tm.inverse(x, y, scratch);
         out[2 * i] = scratch[0] / toRad - offX;
         out[2 * i + 1] = scratch[1] / toRad - lattice.originY;
       }

@@ -9,7 +9,8 @@
  * 2. Rows: all of them in a full bar; else those whose centre lies under a recorded band.
  * 3. Quads between the back and the front line of the bar.
  */
-import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { lengthOf } from '../geometry/length.ts';
+import { type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../layout/bands.ts';
 import type { Passes } from '../passes/types.ts';
 import type { Plane } from '../plane/index.ts';
@@ -87,18 +88,28 @@ export function layPlanted(
   lattice: Lattice,
 ): Planted {
   const { bars, barStart, leftM, rightM } = passes;
-  const metres: number[] = [];
-  const bar: number[] = [];
   const n = layout.rowBands.length;
+  const lines = new BarLines(passes);
+  let metres = new Float64Array(8 * bars);
+  let bar = new Uint32Array(bars);
+  let count = 0;
+  const put = (b: number, left: number, right: number): void => {
+    if (count === bar.length) {
+      const [m, o] = [metres, bar];
+      metres = new Float64Array(16 * count);
+      bar = new Uint32Array(2 * count);
+      metres.set(m);
+      bar.set(o);
+    }
+    lines.draw(left, right, metres, 8 * count);
+    bar[count++] = b;
+  };
   for (let b = 0; b < bars; b++) {
-    const put = quadsOf(passes, b, (corners) => {
-      metres.push(...corners);
-      bar.push(b);
-    });
+    lines.of(b);
     const centre = rows.centreM[b];
     if (Number.isNaN(centre)) {
       // Nothing tells where the frame was: the recorded bands themselves are the best word on what was planted here.
-      for (let i = barStart[b]; i < barStart[b + 1]; i++) put(leftM[i], rightM[i]);
+      for (let i = barStart[b]; i < barStart[b + 1]; i++) put(b, leftM[i], rightM[i]);
       continue;
     }
     for (let k = 0; k < n; ) {
@@ -108,10 +119,10 @@ export function layPlanted(
       }
       const first = k;
       while (k < n && rows.on[b * n + k] === 1) k++;
-      put(centre + layout.rowBands[first].leftM, centre + layout.rowBands[k - 1].rightM);
+      put(b, centre + layout.rowBands[first].leftM, centre + layout.rowBands[k - 1].rightM);
     }
   }
-  return { shapes: toQuads(metres, plane, lattice), lattice, bar: Uint32Array.from(bar) };
+  return { shapes: toQuads(metres.subarray(0, 8 * count), plane, lattice), lattice, bar: bar.slice(0, count) };
 }
 
 /**
@@ -123,22 +134,51 @@ export function quadsOf(
   b: number,
   emit: (corners: number[]) => void,
 ): (leftM: number, rightM: number) => void {
-  const { corner, barStart } = passes;
-  const l = 8 * barStart[b];
-  const r = 8 * (barStart[b + 1] - 1);
-  const back = line(corner[l], corner[l + 1], corner[r + 2], corner[r + 3]);
-  const front = line(corner[l + 6], corner[l + 7], corner[r + 4], corner[r + 5]);
+  const lines = new BarLines(passes);
+  lines.of(b);
   return (left, right) => {
-    const out: number[] = [];
-    for (const [at, u] of [
-      [back, left],
-      [back, right],
-      [front, right],
-      [front, left],
-    ] as const)
-      out.push(at.x + u * at.dx, at.y + u * at.dy);
+    const out = [0, 0, 0, 0, 0, 0, 0, 0];
+    lines.draw(left, right, out, 0);
     emit(out);
   };
+}
+
+/** The back and the front line of one bar after another. */
+class BarLines {
+  /** Midpoint x and y, and unit vector, of the back line and then of the front line. */
+  private readonly line = new Float64Array(8);
+
+  constructor(private readonly passes: Passes) {}
+
+  /** Turns to bar b. */
+  of(b: number): void {
+    const { corner, barStart } = this.passes;
+    const l = 8 * barStart[b];
+    const r = 8 * (barStart[b + 1] - 1);
+    this.put(0, corner[l], corner[l + 1], corner[r + 2], corner[r + 3]);
+    this.put(4, corner[l + 6], corner[l + 7], corner[r + 4], corner[r + 5]);
+  }
+
+  private put(at: number, x0: number, y0: number, x1: number, y1: number): void {
+    const l = lengthOf(x1 - x0, y1 - y0);
+    this.line[at] = (x0 + x1) / 2;
+    this.line[at + 1] = (y0 + y1) / 2;
+    this.line[at + 2] = (x1 - x0) / l;
+    this.line[at + 3] = (y1 - y0) / l;
+  }
+
+  /** Corners of the band from `left` to `right`: back left, back right, front right, front left, into `out` from `at` on. */
+  draw(left: number, right: number, out: Float64Array | number[], at: number): void {
+    const { line } = this;
+    out[at] = line[0] + left * line[2];
+    out[at + 1] = line[1] + left * line[3];
+    out[at + 2] = line[0] + right * line[2];
+    out[at + 3] = line[1] + right * line[3];
+    out[at + 4] = line[4] + right * line[6];
+    out[at + 5] = line[5] + right * line[7];
+    out[at + 6] = line[4] + left * line[6];
+    out[at + 7] = line[5] + left * line[7];
+  }
 }
 
 /** Quads with corners in metres on the plane (eight numbers each) as shapes on `lattice`, which has the origin of the plane's. */
@@ -149,15 +189,5 @@ export function toQuads(metres: ArrayLike<number>, plane: Plane, lattice: Lattic
   const scale = lattice.stepsPerDegree / plane.lattice.stepsPerDegree;
   const xy = new Int32Array(8 * n);
   for (let i = 0; i < xy.length; i++) xy[i] = Math.round(steps[i] * scale);
-  return {
-    xy,
-    ringStart: Uint32Array.from({ length: n + 1 }, (_, i) => 4 * i),
-    shapeStart: Uint32Array.from({ length: n + 1 }, (_, i) => i),
-  };
-}
-
-/** Midpoint and unit vector of the line from (x0, y0) to (x1, y1). */
-function line(x0: number, y0: number, x1: number, y1: number): { x: number; y: number; dx: number; dy: number } {
-  const l = Math.hypot(x1 - x0, y1 - y0);
-  return { x: (x0 + x1) / 2, y: (y0 + y1) / 2, dx: (x1 - x0) / l, dy: (y1 - y0) / l };
+  return quadShapes(xy, n);
 }

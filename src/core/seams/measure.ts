@@ -1,4 +1,4 @@
-import { makePointGrid, upTo } from '../geometry/grid.ts';
+import { makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { median, robustSd } from '../geometry/stats.ts';
 import type { RecordedBands } from '../layout/bands.ts';
@@ -33,68 +33,24 @@ const BRIDGE_LAP_M = 0.03;
 
 /** Every seam between two passes of the map. Gaps and overlaps up to half the recorded width are seen. */
 export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
-  const { bars, centre, right, lengthM, barStart, corner } = passes;
+  const { bars, lengthM, corner } = passes;
   if (bars === 0 || bands.epochs.length === 0) return { seams: [], bridges: new Float64Array(0) };
   const bridges: number[] = [];
   const widest = Math.max(...bands.epochs.map((e) => e.widthM));
   const pass = new Uint32Array(bars);
   for (let p = 0; p + 1 < passes.passStart.length; p++) pass.fill(p, passes.passStart[p], passes.passStart[p + 1]);
-  const longest = lengthM.reduce((a, b) => Math.max(a, b), 0);
-  const grid = makePointGrid(centre, upTo(bars), Math.max(4, widest));
   const bins = new Map<string, Bin>();
   const count = passes.passStart.length - 1;
 
-  /** Record at the outer end of the bar on that side, or -1 when the outermost band is off there. */
-  const outer = (b: number, side: number): number => {
-    const i = side > 0 ? barStart[b + 1] - 1 : barStart[b];
-    const wanted = side > 0 ? bands.epochs[bands.epoch[b]].bands.length - 1 : 0;
-    return bands.slot[i] === wanted ? i : -1;
-  };
-
+  const search = new FacingSearch(passes, bands, pass, widest);
   for (let a = 0; a < bars; a++) {
-    for (const side of [-1, 1]) {
-      const i = outer(a, side);
-      if (i < 0) continue;
-      // Corners run back left, back right, front right, front left.
-      const [back, front] = side > 0 ? [1, 2] : [0, 3];
-      const px = (corner[8 * i + 2 * back] + corner[8 * i + 2 * front]) / 2;
-      const py = (corner[8 * i + 2 * back + 1] + corner[8 * i + 2 * front + 1]) / 2;
-      const rx = right[2 * a];
-      const ry = right[2 * a + 1];
-      let best = Number.POSITIVE_INFINITY;
-      let bestBar = -1;
-      let bestSide = 0;
-      const n = grid.near(px + side * rx * widest * 0.5, py + side * ry * widest * 0.5, widest * 0.55 + longest);
-      const { found } = grid;
-      for (let k = 0; k < n; k++) {
-        const b = found[k];
-        if (pass[b] === pass[a]) continue;
-        const cos = right[2 * b] * rx + right[2 * b + 1] * ry;
-        if (Math.abs(cos) < PARALLEL) continue;
-        const dx = px - centre[2 * b];
-        const dy = py - centre[2 * b + 1];
-        // Travel is to the left of `right` by a quarter turn.
-        const along = -dx * right[2 * b + 1] + dy * right[2 * b];
-        if (Math.abs(along) > lengthM[b] / 2 + 0.05) continue;
-        const toSide = -side * Math.sign(cos);
-        const j = outer(b, toSide);
-        if (j < 0) continue;
-        const [e, f] = toSide > 0 ? [1, 2] : [0, 3];
-        const ex = corner[8 * j + 2 * e];
-        const ey = corner[8 * j + 2 * e + 1];
-        const gx = corner[8 * j + 2 * f] - ex;
-        const gy = corner[8 * j + 2 * f + 1] - ey;
-        const gap = (toSide * ((px - ex) * gy - (py - ey) * gx)) / lengthOf(gx, gy);
-        if (Math.abs(gap) < Math.abs(best) && Math.abs(gap) < widest / 2) {
-          best = gap;
-          bestBar = b;
-          bestSide = toSide;
-        }
-      }
-      if (bestBar < 0) continue;
-      if (best > LEAST_GAP_M) bridge(bridges, corner, 8 * i + 2 * back, 8 * i + 2 * front, side, best);
-      const [pa, pb] = pass[a] < pass[bestBar] ? [pass[a], pass[bestBar]] : [pass[bestBar], pass[a]];
-      const opposite = bestSide === side;
+    for (let side = -1; side <= 1; side += 2) {
+      if (!search.look(a, side)) continue;
+      const other = search.bar;
+      if (search.gapM > LEAST_GAP_M) bridge(bridges, corner, search.back, search.front, side, search.gapM);
+      const pa = Math.min(pass[a], pass[other]);
+      const pb = Math.max(pass[a], pass[other]);
+      const opposite = search.side === side;
       const facing = !opposite ? 'same-way' : side > 0 ? 'right-right' : 'left-left';
       const key = `${pa * count + pb}${facing}`;
       let bin = bins.get(key);
@@ -102,7 +58,7 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
         bin = { gaps: [], lengthM: 0, opposite, facing };
         bins.set(key, bin);
       }
-      bin.gaps.push(best);
+      bin.gaps.push(search.gapM);
       // Each metre is seen from both passes.
       bin.lengthM += lengthM[a] / 2;
     }
@@ -124,6 +80,83 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
     });
   }
   return { seams: out.sort((a, b) => a.passA - b.passA || a.passB - b.passB), bridges: Float64Array.from(bridges) };
+}
+
+/** From the outer edge of a bar to the nearest edge of another pass that faces it. */
+class FacingSearch {
+  /** What the last `look` found: the other bar, its side, the gap between the edges, and where the own edge's corners stand in `Passes.corner`. */
+  bar = -1;
+  side = 0;
+  gapM = 0;
+  back = 0;
+  front = 0;
+  private readonly grid: PointGrid;
+  private readonly longestM: number;
+
+  constructor(
+    private readonly passes: Passes,
+    private readonly bands: RecordedBands,
+    private readonly pass: Uint32Array,
+    private readonly widestM: number,
+  ) {
+    this.grid = makePointGrid(passes.centre, upTo(passes.bars), Math.max(4, widestM));
+    this.longestM = passes.lengthM.reduce((a, b) => Math.max(a, b), 0);
+  }
+
+  /** Record at the outer end of the bar on that side, or -1 when the outermost band is off there. */
+  private outer(b: number, side: number): number {
+    const { passes, bands } = this;
+    const i = side > 0 ? passes.barStart[b + 1] - 1 : passes.barStart[b];
+    const wanted = side > 0 ? bands.epochs[bands.epoch[b]].bands.length - 1 : 0;
+    return bands.slot[i] === wanted ? i : -1;
+  }
+
+  /** Looks from the edge of bar `a` on `side` (+1 right of travel); true when another pass faces it within half the widest width. */
+  look(a: number, side: number): boolean {
+    const { passes, pass, grid, widestM } = this;
+    const { centre, right, lengthM, corner } = passes;
+    const i = this.outer(a, side);
+    if (i < 0) return false;
+    // Corners run back left, back right, front right, front left.
+    const back = 8 * i + (side > 0 ? 2 : 0);
+    const front = 8 * i + (side > 0 ? 4 : 6);
+    const px = (corner[back] + corner[front]) / 2;
+    const py = (corner[back + 1] + corner[front + 1]) / 2;
+    const rx = right[2 * a];
+    const ry = right[2 * a + 1];
+    let best = Number.POSITIVE_INFINITY;
+    this.bar = -1;
+    const n = grid.near(px + side * rx * widestM * 0.5, py + side * ry * widestM * 0.5, widestM * 0.55 + this.longestM);
+    const { found } = grid;
+    for (let k = 0; k < n; k++) {
+      const b = found[k];
+      if (pass[b] === pass[a]) continue;
+      const cos = right[2 * b] * rx + right[2 * b + 1] * ry;
+      if (Math.abs(cos) < PARALLEL) continue;
+      const dx = px - centre[2 * b];
+      const dy = py - centre[2 * b + 1];
+      // Travel is to the left of `right` by a quarter turn.
+      const along = -dx * right[2 * b + 1] + dy * right[2 * b];
+      if (Math.abs(along) > lengthM[b] / 2 + 0.05) continue;
+      const toSide = -side * Math.sign(cos);
+      const j = this.outer(b, toSide);
+      if (j < 0) continue;
+      const e = 8 * j + (toSide > 0 ? 2 : 0);
+      const f = 8 * j + (toSide > 0 ? 4 : 6);
+      const gx = corner[f] - corner[e];
+      const gy = corner[f + 1] - corner[e + 1];
+      const gap = (toSide * ((px - corner[e]) * gy - (py - corner[e + 1]) * gx)) / lengthOf(gx, gy);
+      if (Math.abs(gap) < Math.abs(best) && Math.abs(gap) < widestM / 2) {
+        best = gap;
+        this.bar = b;
+        this.side = toSide;
+      }
+    }
+    this.gapM = best;
+    this.back = back;
+    this.front = front;
+    return this.bar >= 0;
+  }
 }
 
 /** Quad from the side between corners `back` and `front` (places in `corner`) outwards over `gap`. */
