@@ -25,7 +25,7 @@ export function App() {
         <MapPart sheet={sheet} />
         <PlanterPart sheet={sheet} />
         <VerdictPart sheet={sheet} choice={choice} />
-        {done && <EvidencePart answer={done.answer} choice={choice} />}
+        {done && <EvidencePart done={done} choice={choice} />}
         {done && <TakeAway answer={done.answer} input={done.input} sheet={sheet} />}
       </main>
       <footer class="foot">

@@ -2,9 +2,11 @@
 import type { Answer } from '../core/answer.ts';
 import { checkRecords } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
+import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { read } from '../core/intake/index.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
+import { type Series, timeSeries } from './series.ts';
 
 export type Progress = (stage: string, done: number) => void;
 
@@ -25,6 +27,10 @@ export interface Checked {
   answer: Answer;
   /** Names of the attribute columns of the map, in the order of the file. */
   columns: string[];
+  /** Columns of the time line. */
+  series: Series;
+  /** The field boundary that the check was given. */
+  boundary: { shapes: Shapes; lattice: Lattice } | null;
   /** The answer about the map from before a fix, and what came of the fix. */
   fix: { before: Answer; comparison: Comparison } | null;
 }
@@ -54,7 +60,12 @@ async function one(request: CheckRequest, progress: Progress): Promise<Omit<Chec
     { progress },
     fence,
   );
-  return { answer, columns: records.columns.map((c) => c.name) };
+  return {
+    answer,
+    columns: records.columns.map((c) => c.name),
+    series: timeSeries(answer.evidence),
+    boundary: fence && { shapes: fence.shapes, lattice: fence.lattice },
+  };
 }
 
 export const api = { checkMap };

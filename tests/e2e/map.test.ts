@@ -110,6 +110,93 @@ describe('the map', () => {
     await page.context().close();
   });
 
+  test('a big field: far off a picture of it that is drawn once, with passes, missing strips and switches as near the eye', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 12, bars: 120, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await page.getByLabel('narrow, 15 rows').check();
+    await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    await page.locator('.mapbox').scrollIntoViewIfNeeded();
+    // 73 m by 242 m, fitted into the window: both shades of the passes, each about half of it.
+    const [one, other] = [await colour(page, 'map-recorded'), await colour(page, 'map-recorded-2')];
+    const [a, b] = [(await look(page, [one])).count, (await look(page, [other])).count];
+    expect(a).toBeGreaterThan(0.03 * 1000 * 500);
+    expect(b / a).toBeGreaterThan(0.6);
+    expect(b / a).toBeLessThan(1.6);
+    // A strip of 15 in is a pixel here: it tints the pixels that it lies in, eleven seams of 240 m.
+    await page.getByLabel('Missing strips: recorded, not planted').uncheck();
+    const bare = (await look(page, [one, other])).count;
+    expect(bare - a - b).toBeGreaterThan(11 * 300);
+    await page.getByLabel('Planted', { exact: true }).check();
+    expect((await look(page, [await colour(page, 'map-planted')])).count).toBeGreaterThan(a);
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('a gap of 5 cm is 5 cm wide at the closest zoom', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 4, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.146 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    await page.locator('.seamchart .seam').nth(1).click();
+    await page.getByRole('button', { name: 'Close look at the seam' }).click();
+    const closer = page.getByRole('button', { name: 'Zoom in' });
+    const atEnd = (): Promise<boolean> => closer.evaluate((e) => (e as HTMLButtonElement).disabled);
+    for (let i = 0; i < 60 && !(await atEnd()); i++) {
+      await closer.evaluate((e) => (e as HTMLButtonElement).click());
+      await page.waitForTimeout(800);
+    }
+    expect(await atEnd()).toBe(true);
+    // The choice lies over the gap as a line; let go of it.
+    await page.locator('.seamchart .seam').nth(1).click();
+    const open = await Promise.all(['map-paper', 'map-gap', 'map-gap-mark'].map((n) => colour(page, n)));
+    const { runs } = await look(page, open, 12);
+    // Web Mercator at the equator: 40,075,016.686 m round the world, 512 px of it at zoom 0 (EPSG:3857 and the map library's tile size).
+    const metres = (40_075_016.686 * Math.cos((42.03 * Math.PI) / 180)) / (512 * 2 ** 25);
+    // Places in the file are good to 1 mm, pixels to 1.7 mm.
+    expect(Math.abs(Math.max(...runs) * metres - 0.05)).toBeLessThan(0.006);
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
+
+  test('the field boundary is drawn, and taken away again', async () => {
+    const { page, seen } = await site.open();
+    const at = (x: number, y: number): number[] => [-93.62 + x / 82_812, 42.03 + y / 111_073];
+    const ring = [at(-4, -1), at(34, -1), at(34, 83), at(-4, 83), at(-4, -1)];
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 6, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    const ink = [await colour(page, 'ink')];
+    const without = (await look(page, ink, 20)).count;
+    await page.getByText('Field boundary, if there is one').click();
+    const edge = JSON.stringify({
+      type: 'Feature',
+      properties: {},
+      geometry: { type: 'Polygon', coordinates: [ring] },
+    });
+    await page.setInputFiles('#boundary-files', { name: 'edge.geojson', mimeType: '', buffer: Buffer.from(edge) });
+    await page.locator('.command code', { hasText: '--boundary edge.geojson' }).waitFor({ timeout: 60_000 });
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    // Some 240 m of line on a window that shows 84 m over about 500 px.
+    expect((await look(page, ink, 20)).count - without).toBeGreaterThan(400);
+    await page.getByRole('button', { name: 'Leave it out' }).click();
+    await page.locator('.command code', { hasText: /check field\.geojson --planter f\.planter\.json$/ }).waitFor({ timeout: 60_000 });
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    expect((await look(page, ink, 20)).count).toBeLessThan(without + 200);
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
+
   test('comes as close as the map library can go and stays alive', async () => {
     const { page, seen } = await site.open();
     await drop(page, [

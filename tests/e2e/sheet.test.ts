@@ -1,8 +1,9 @@
 // biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
 import { inflateSync } from 'node:zlib';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Comparison, compare } from '../../src/core/compare/index.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
-import { drop, type Site, startSite, text, verdict } from './page.ts';
+import { checkHere, drop, type Given, type Site, startSite, text, verdict } from './page.ts';
 
 let site: Site;
 beforeAll(async () => {
@@ -29,6 +30,58 @@ test('before and after stand side by side with one verdict, and the command that
   await page.locator('.stamp', { hasText: 'Agrees' }).waitFor({ timeout: 60_000 });
   expect(seen).toEqual({ outside: [], faults: [] });
   await page.context().close();
+});
+
+describe('confirming a fix', () => {
+  /** The 15 rows at 15 in as they should be recorded: eight sections, 225 in. */
+  const narrow = [0.762, 0.762, 0.762, 0.381, 0.762, 0.762, 0.762, 0.762];
+  const planter = text('fifteen.planter.json', JSON.stringify(FIFTEEN));
+  const strips = (passes: number, bars: number, spacingM: number): string =>
+    fieldGeoJson({ passes, bars, sectionsM: narrow, spacingM });
+  const before = text('before.geojson', strips(8, 60, 6.096));
+
+  /** What the page says of a map after a fix, and what the core says of the same two. */
+  async function confirm(after: Given): Promise<{ stamp: string; outcome: string; core: Comparison; status: string }> {
+    const { page, seen } = await site.open();
+    await drop(page, [after, planter]);
+    await verdict(page);
+    await page.getByLabel('narrow, 15 rows').check();
+    await page.getByText('Confirm a fix: compare').click();
+    await page.setInputFiles('#before-files', { name: before.name, mimeType: '', buffer: Buffer.from(before.bytes) });
+    await page.locator('.sides').waitFor({ timeout: 60_000 });
+    const stamp = await verdict(page);
+    const outcome = (await page.locator('.outcomes').innerText()).replace(/\s+/g, ' ').trim();
+    const status = await page.locator('.strip .field', { hasText: 'Verdict' }).innerText();
+    expect(await page.locator('.stamp').count()).toBe(1);
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+    const [b, a] = [await checkHere([before], planter, 'narrow'), await checkHere([after], planter, 'narrow')];
+    return { stamp, outcome, core: compare(b, a), status: status.replace(/\s+/g, ' ') };
+  }
+
+  test('not fixed: the same spacing again', async () => {
+    const { stamp, outcome, core, status } = await confirm(text('after.geojson', strips(6, 60, 6.096)));
+    expect(core.verdict).toBe('not fixed');
+    expect(stamp).toMatch(/^Not fixed /);
+    expect(stamp).toContain('Pass spacing still shows');
+    expect(outcome).toMatch(/^Pass spacing Not fixed /);
+    expect(status).toBe('Verdict Not fixed');
+  });
+
+  test('not enough driven yet: too short, with the distance that would decide', async () => {
+    // 24 bars of 2 m are 48 m; 50 m and 30 bars are needed before anything is told.
+    const { stamp, outcome, core } = await confirm(text('after.geojson', strips(1, 24, 5.715)));
+    expect(core.verdict).toBe('not enough data');
+    expect(stamp).toMatch(/^Not enough driven yet /);
+    expect(outcome).toContain('drive at least 39 ft more with every section on');
+  });
+
+  test('not enough driven yet: one seam, with the passes that would decide', async () => {
+    const { stamp, outcome, core } = await confirm(text('after.geojson', strips(2, 60, 5.715)));
+    expect(core.verdict).toBe('not enough data');
+    expect(stamp).toMatch(/^Not enough driven yet /);
+    expect(outcome).toContain('drive 1 more pass beside the ones there, back and forth');
+  });
 });
 
 test('one choice is marked in every picture and table; A4 and Letter print it with its charts as vectors', async () => {

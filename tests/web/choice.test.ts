@@ -3,7 +3,7 @@ import type { Answer, Evidence } from '../../src/core/answer.ts';
 import { readBackground } from '../../src/web/background.ts';
 import { readKept } from '../../src/web/kept.ts';
 import { marksOf, same } from '../../src/web/selection.ts';
-import { timeSeries } from '../../src/web/series.ts';
+import { timeSeries } from '../../src/worker/series.ts';
 
 const answer = {
   report: {

@@ -1,9 +1,8 @@
-import { useMemo } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import { clockText, countText, lengthOr, lengthText } from '../../core/report/index.ts';
+import type { Series } from '../../worker/series.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
-import { timeSeries } from '../series.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 76;
@@ -14,11 +13,11 @@ const ROW = 18;
 const UNDER = TOP + PLOT + 24;
 
 /** Recorded width along the planting, bar after bar, and below it when each section recorded: a change shows as a step, a dropout as a hole. */
-export function TimeLine({ answer, choice }: { answer: Answer; choice: Choice }) {
-  const { evidence, report, planter } = answer;
+export function TimeLine({ answer, series, choice }: { answer: Answer; series: Series; choice: Choice }) {
+  const { report, planter } = answer;
   const { unit } = planter;
   const [ref, width] = useWidth(900);
-  const { columns, slots } = useMemo(() => timeSeries(evidence), [evidence]);
+  const { columns, slots } = series;
   if (columns.length === 0) return <p>The map holds no bars that could be laid out in the order of planting.</p>;
   const bars = columns.reduce((n, c) => n + c.bars, 0);
   const w = Math.max(width, 360);

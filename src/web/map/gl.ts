@@ -1,15 +1,11 @@
 /** Triangles and lines on the graphics card. Knows nothing of fields. */
 
-/** Triangles (or edges) drawn in one call, and the box around them, so that what is out of sight costs nothing. */
-interface Chunk {
-  first: number;
-  count: number;
-  box: [number, number, number, number];
-}
+import type { Box, Chunk, Mesh } from './mesh.ts';
+
+export type { Box } from './mesh.ts';
 
 export interface Points {
   buffer: WebGLBuffer;
-  xy: Float32Array;
   flags: WebGLBuffer | null;
 }
 
@@ -19,14 +15,11 @@ export interface Indexed {
   chunks: Chunk[];
 }
 
-export type Box = [number, number, number, number];
 export type Rgb = [number, number, number];
 
 /** Fill patterns; each has its own shape, so that none is told by colour alone. */
 export const PATTERN = { flat: 0, rising: 1, falling: 2, dots: 3 } as const;
 export type Pattern = (typeof PATTERN)[keyof typeof PATTERN];
-
-const CHUNK = 3 * 8192;
 
 const VERTEX = `#version 300 es
 layout(location = 0) in vec2 place;
@@ -68,7 +61,7 @@ export class Painter {
 
   constructor(gl: WebGL2RenderingContext) {
     this.gl = gl;
-    this.program = link(gl);
+    this.program = linked(gl, VERTEX, FRAGMENT);
     const found = new Map<string, WebGLUniformLocation | null>();
     this.uniform = (name) => {
       if (!found.has(name)) found.set(name, gl.getUniformLocation(this.program, name));
@@ -79,26 +72,11 @@ export class Painter {
 
   points(xy: Float32Array, flags?: Uint8Array): Points {
     const { gl } = this;
-    return { buffer: filled(gl, gl.ARRAY_BUFFER, xy), xy, flags: flags ? filled(gl, gl.ARRAY_BUFFER, flags) : null };
+    return { buffer: filled(gl, gl.ARRAY_BUFFER, xy), flags: flags ? filled(gl, gl.ARRAY_BUFFER, flags) : null };
   }
 
-  index(points: Points, index: Uint32Array): Indexed {
-    const { gl } = this;
-    const chunks: Chunk[] = [];
-    for (let first = 0; first < index.length; first += CHUNK) {
-      const count = Math.min(CHUNK, index.length - first);
-      const box: Box = [Infinity, Infinity, -Infinity, -Infinity];
-      for (let i = first; i < first + count; i++) {
-        const x = points.xy[2 * index[i]];
-        const y = points.xy[2 * index[i] + 1];
-        if (x < box[0]) box[0] = x;
-        if (y < box[1]) box[1] = y;
-        if (x > box[2]) box[2] = x;
-        if (y > box[3]) box[3] = y;
-      }
-      chunks.push({ first, count, box });
-    }
-    return { points, index: filled(gl, gl.ELEMENT_ARRAY_BUFFER, index), chunks };
+  index(points: Points, { index, chunks }: Mesh): Indexed {
+    return { points, index: filled(this.gl, this.gl.ELEMENT_ARRAY_BUFFER, index), chunks };
   }
 
   drop(what: Indexed): void {
@@ -126,8 +104,10 @@ export class Painter {
     gl.uniform1f(this.uniform('bit'), bit);
   }
 
-  /** What of `what` touches `view` (offsets: west, north, east, south). */
-  draw(what: Indexed, view: Box, mode: number = this.gl.TRIANGLES): void {
+  /** What of `what` touches `view` (offsets: west, north, east, south). False when nothing does. */
+  draw(what: Indexed, view: Box, mode: number = this.gl.TRIANGLES): boolean {
+    const chunks = what.chunks.filter((c) => boxesMeet(c.box, view));
+    if (chunks.length === 0) return false;
     const { gl } = this;
     gl.bindVertexArray(null);
     gl.bindBuffer(gl.ARRAY_BUFFER, what.points.buffer);
@@ -142,11 +122,9 @@ export class Painter {
       gl.vertexAttrib1f(1, 0);
     }
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, what.index);
-    for (const { first, count, box } of what.chunks) {
-      if (box[0] > view[2] || box[2] < view[0] || box[1] > view[3] || box[3] < view[1]) continue;
-      gl.drawElements(mode, count, gl.UNSIGNED_INT, 4 * first);
-    }
+    for (const { first, count } of chunks) gl.drawElements(mode, count, gl.UNSIGNED_INT, 4 * first);
     gl.disableVertexAttribArray(1);
+    return true;
   }
 
   /** The whole screen, where the stencil lets it through. */
@@ -220,17 +198,20 @@ function filled(gl: WebGL2RenderingContext, target: number, data: ArrayBufferVie
   return buffer;
 }
 
-function link(gl: WebGL2RenderingContext): WebGLProgram {
+export function boxesMeet(a: Box, b: Box): boolean {
+  return a[0] <= b[2] && a[2] >= b[0] && a[1] <= b[3] && a[3] >= b[1];
+}
+
+export function linked(gl: WebGL2RenderingContext, vertex: string, fragment: string): WebGLProgram {
   const program = gl.createProgram();
   for (const [type, source] of [
-    [gl.VERTEX_SHADER, VERTEX],
-    [gl.FRAGMENT_SHADER, FRAGMENT],
+    [gl.VERTEX_SHADER, vertex],
+    [gl.FRAGMENT_SHADER, fragment],
   ] as const) {
     const shader = gl.createShader(type);
     if (!shader) throw new Error('The graphics context was lost.');
     gl.shaderSource(shader, source);
     gl.compileShader(shader);
-    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader) ?? 'shader');
     gl.attachShader(program, shader);
   }
   gl.linkProgram(program);

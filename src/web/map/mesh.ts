@@ -2,14 +2,51 @@
 import type { Polygons } from '../../core/coverage/index.ts';
 import type { Shapes } from '../../core/geometry/shapes.ts';
 
+/** West, north, east, south, in offsets from the origin of a drawing. */
+export type Box = [number, number, number, number];
+
+/** Triangles (or edges) drawn in one call, and the box around them, so that what is out of sight costs nothing. */
+export interface Chunk {
+  first: number;
+  count: number;
+  box: Box;
+}
+
+export interface Mesh {
+  index: Uint32Array;
+  chunks: Chunk[];
+}
+
+/** Indices in one chunk: a hundred yards of a pass of sixteen sections. */
+const CHUNK = 3 * 2048;
+
+/** `index` cut into chunks; `xy` holds the points, x and y in turn. */
+export function meshOf(xy: Float32Array, index: Uint32Array): Mesh {
+  const chunks: Chunk[] = [];
+  for (let first = 0; first < index.length; first += CHUNK) {
+    const count = Math.min(CHUNK, index.length - first);
+    const box: Box = [Infinity, Infinity, -Infinity, -Infinity];
+    for (let i = first; i < first + count; i++) {
+      const x = xy[2 * index[i]];
+      const y = xy[2 * index[i] + 1];
+      if (x < box[0]) box[0] = x;
+      if (y < box[1]) box[1] = y;
+      if (x > box[2]) box[2] = x;
+      if (y > box[3]) box[3] = y;
+    }
+    chunks.push({ first, count, box });
+  }
+  return { index, chunks };
+}
+
 /**
  * Triangles of the shapes in two lots: of convex rings, which cover exactly the ring, and of all others, which cover more:
  * there only the winding number of all of them together tells inside from outside.
  * `ringStart` counts points; `shapeStart` counts rings.
  */
 export function meshShapes({ xy, ringStart, shapeStart }: Shapes): { convex: Uint32Array; other: Uint32Array } {
-  const convex = new Builder();
-  const other = new Builder();
+  const convex = new Builder(mostTriangles(ringStart));
+  const other = new Builder(mostTriangles(ringStart));
   for (let s = 0; s + 1 < shapeStart.length; s++) {
     const one = shapeStart[s + 1] - shapeStart[s] === 1;
     for (let r = shapeStart[s]; r < shapeStart[s + 1]; r++) {
@@ -22,7 +59,7 @@ export function meshShapes({ xy, ringStart, shapeStart }: Shapes): { convex: Uin
 
 /** Triangles of the shapes that `keep` names. They may cover more than a shape that is not convex: for marking, not for measuring. */
 export function meshSome({ ringStart, shapeStart }: Shapes, keep: (shape: number) => boolean): Uint32Array {
-  const b = new Builder();
+  const b = new Builder(mostTriangles(ringStart));
   for (let s = 0; s + 1 < shapeStart.length; s++) {
     if (!keep(s)) continue;
     for (let r = shapeStart[s]; r < shapeStart[s + 1]; r++) b.ring(ringStart[r], ringStart[r + 1]);
@@ -32,7 +69,7 @@ export function meshSome({ ringStart, shapeStart }: Shapes, keep: (shape: number
 
 /** Triangles of the rings; only their winding number tells inside from outside. */
 export function meshPolygons({ ringStart, polygonStart }: Polygons): Uint32Array {
-  const b = new Builder();
+  const b = new Builder(mostTriangles(ringStart));
   for (let p = 0; p + 1 < polygonStart.length; p++) {
     for (let r = polygonStart[p]; r < polygonStart[p + 1]; r++) b.ring(ringStart[r], ringStart[r + 1]);
   }
@@ -78,8 +115,14 @@ function isConvex(xy: ArrayLike<number>, from: number, to: number): boolean {
   return Math.abs(Math.abs(turns) - 2 * Math.PI) < 1e-6;
 }
 
+/** Gathers triangles; `most` is the number of them that could come. */
 class Builder {
-  private triangles: number[] = [];
+  private readonly triangles: Uint32Array;
+  private n = 0;
+
+  constructor(most: number) {
+    this.triangles = new Uint32Array(3 * most);
+  }
 
   /**
    * Middle-out triangles: each pair of neighbouring edges is cut off, then the same with the ring that remains. Together they
@@ -97,10 +140,17 @@ class Builder {
   }
 
   private put(a: number, b: number, c: number): void {
-    this.triangles.push(a, b, c);
+    this.triangles[this.n++] = a;
+    this.triangles[this.n++] = b;
+    this.triangles[this.n++] = c;
   }
 
   done(): Uint32Array {
-    return Uint32Array.from(this.triangles);
+    return this.triangles.slice(0, this.n);
   }
+}
+
+/** Triangles that the rings can make at most: two fewer than points each. */
+function mostTriangles(ringStart: Uint32Array): number {
+  return ringStart.length > 0 ? ringStart[ringStart.length - 1] : 0;
 }

@@ -40,15 +40,20 @@ export function offsets(xy: ArrayLike<number>, lattice: Lattice, origin: Origin)
   return out;
 }
 
-/** Box of the points in degrees, [west, south, east, north]; null without points. */
-export function boundsOf(xy: ArrayLike<number>, lattice: Lattice): [number, number, number, number] | null {
+/** West, south, east, north in degrees. */
+export type Bounds = [number, number, number, number];
+
+/** Box of the points; null without points. */
+export function boundsOf(xy: ArrayLike<number>, lattice: Lattice): Bounds | null {
   if (xy.length === 0) return null;
   let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
   for (let i = 0; i < xy.length; i += 2) {
-    x0 = Math.min(x0, xy[i]);
-    x1 = Math.max(x1, xy[i]);
-    y0 = Math.min(y0, xy[i + 1]);
-    y1 = Math.max(y1, xy[i + 1]);
+    const x = xy[i];
+    const y = xy[i + 1];
+    if (x < x0) x0 = x;
+    if (x > x1) x1 = x;
+    if (y < y0) y0 = y;
+    if (y > y1) y1 = y;
   }
   return [...lngLat(lattice, x0, y0), ...lngLat(lattice, x1, y1)];
 }

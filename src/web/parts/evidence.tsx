@@ -6,19 +6,22 @@ import { type Background, readBackground } from '../background.ts';
 import { TwoRulers } from '../draw/rulers.tsx';
 import { SeamChart } from '../draw/seamchart.tsx';
 import { TimeLine } from '../draw/timeline.tsx';
-import { FieldMap, type Layers } from '../map/fieldmap.tsx';
+import { FieldMap } from '../map/fieldmap.tsx';
+import type { Boundary, Layers } from '../map/lines.ts';
 import type { Choice } from '../selection.ts';
+import type { Done } from '../sheet.ts';
 import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
 import { Scroll } from './scroll.tsx';
 
-export function EvidencePart({ answer, choice }: { answer: Answer; choice: Choice }) {
+export function EvidencePart({ done, choice }: { done: Done; choice: Choice }) {
+  const { answer, series, boundary } = done;
   const { report, evidence, planter } = answer;
   return (
     <Part number={4} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
       <h3>The field</h3>
-      <MapView answer={answer} choice={choice} />
+      <MapView answer={answer} boundary={boundary} choice={choice} />
       <h3>The two rulers</h3>
       <TwoRulers report={report} planter={planter} choice={choice} />
       <SectionButtons count={report.recorded.sections.length} choice={choice} />
@@ -26,7 +29,7 @@ export function EvidencePart({ answer, choice }: { answer: Answer; choice: Choic
       <Seams answer={answer} />
       {evidence.seams.length > 0 && <SeamChart answer={answer} choice={choice} />}
       <h3>The time line</h3>
-      <TimeLine answer={answer} choice={choice} />
+      <TimeLine answer={answer} series={series} choice={choice} />
       <h3>The passes</h3>
       <PassTable evidence={evidence} unit={planter.unit} choice={choice} />
       <h3>The areas</h3>
@@ -61,7 +64,7 @@ const SWITCHES: readonly { key: 'missing' | 'gaps' | 'overlaps' | 'seams' | 'pas
   { key: 'passes', says: 'Tracks and order of the passes', sign: 'track' },
 ];
 
-function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
+function MapView({ answer, boundary, choice }: { answer: Answer; boundary: Boundary | null; choice: Choice }) {
   const [layers, setLayers] = useState<Layers>({
     picture: 'recorded',
     missing: true,
@@ -117,6 +120,7 @@ function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
         layers={layers}
         marked={choice.marks}
         background={background?.geojson ?? null}
+        boundary={boundary}
         hover={setRecord}
         choose={(pass) => choice.choose({ kind: 'pass', pass })}
         chooseSeam={(i) => {
@@ -154,7 +158,7 @@ function MapView({ answer, choice }: { answer: Answer; choice: Choice }) {
       </details>
       <p class="explain">
         <b>Recorded</b>: what the display believed was planted. <b>Planted</b>: what the declared planter put in the
-        ground along the same track. Shown here: {layers.picture}.
+        ground along the same track. Shown here: {layers.picture}.{boundary && ' The broken dark line is the boundary.'}
       </p>
     </div>
   );

@@ -12,14 +12,7 @@ import {
 import { Sketch } from '../draw/sketch.tsx';
 import { Scroll } from './scroll.tsx';
 import { Sign } from './sign.tsx';
-import { VERDICT_WORD } from './words.ts';
-
-const WORD: Record<Comparison['verdict'], string> = {
-  fixed: 'Fixed',
-  'not fixed': 'Not fixed',
-  'not enough data': 'Not enough driven yet',
-  'nothing to fix': 'Nothing to fix',
-};
+import { FIX_WORD, VERDICT_WORD } from './words.ts';
 
 /** The stamps of a check: their shapes mean the same here. */
 const SIGN: Record<Comparison['verdict'], 'agrees' | 'differs' | 'undecided'> = {
@@ -41,7 +34,7 @@ export function FixStamp({ comparison }: { comparison: Comparison }) {
     <div class={`stamp ${SIGN[comparison.verdict]}`}>
       <span class="word">
         <Sign verdict={SIGN[comparison.verdict]} />
-        {WORD[comparison.verdict]}
+        {FIX_WORD[comparison.verdict]}
       </span>
       <p class="says">{inWords(comparison)}</p>
     </div>

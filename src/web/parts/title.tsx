@@ -1,6 +1,6 @@
 import { countText } from '../../core/report/index.ts';
 import type { Run, Sheet } from '../sheet.ts';
-import { VERDICT_WORD } from './words.ts';
+import { FIX_WORD, VERDICT_WORD } from './words.ts';
 
 /** The strip at the head of the sheet: what is checked against what, and what came of it. */
 export function TitleStrip({ sheet }: { sheet: Sheet }) {
@@ -36,7 +36,8 @@ export function TitleStrip({ sheet }: { sheet: Sheet }) {
 }
 
 function verdictWord(run: Run): string {
-  if (run.state === 'done') return VERDICT_WORD[run.answer.report.verdict];
+  if (run.state === 'done')
+    return run.fix ? FIX_WORD[run.fix.comparison.verdict] : VERDICT_WORD[run.answer.report.verdict];
   if (run.state === 'running') return `checking, ${Math.floor(100 * Math.min(1, run.done))} % of this step`;
   return run.state === 'failed' ? 'none: see part 3' : '';
 }

@@ -1,10 +1,19 @@
 /** Words that several parts of the sheet share. */
+
 import type { Grain, MapSummary, Report, Role } from '../../core/answer.ts';
+import type { Comparison } from '../../core/compare/index.ts';
 
 export const VERDICT_WORD: Record<Report['verdict'], string> = {
   agrees: 'Agrees',
   differs: 'Differs',
   undecided: 'Undecided',
+};
+
+export const FIX_WORD: Record<Comparison['verdict'], string> = {
+  fixed: 'Fixed',
+  'not fixed': 'Not fixed',
+  'not enough data': 'Not enough driven yet',
+  'nothing to fix': 'Nothing to fix',
 };
 
 export const GRAIN_WORDS: Record<Grain, string> = {

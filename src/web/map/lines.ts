@@ -1,0 +1,191 @@
+/** Lines and signs on the map that the library draws: seams, tracks, the boundary, the reader's background, what is chosen. */
+import type { GeoJSONSource, Map as MapLibre } from 'maplibre-gl';
+import type { Evidence } from '../../core/answer.ts';
+import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
+import type { Drawing } from './drawing.ts';
+import type { Shown } from './layer.ts';
+import type { MapColours } from './palette.ts';
+import { type Bounds, lngLat } from './place.ts';
+
+/** Beyond this a seam is drawn as a gap or an overlap, metres. */
+const TOLERANCE_M = 0.05;
+
+export interface Layers extends Shown {
+  seams: boolean;
+  passes: boolean;
+}
+
+/** Passes, seams (indices into the evidence) and recorded sections to mark. */
+export interface Marked {
+  passes: ReadonlySet<number>;
+  seams: ReadonlySet<number>;
+  sections: ReadonlySet<number>;
+}
+
+/** A field boundary as it was read. */
+export interface Boundary {
+  shapes: Shapes;
+  lattice: Lattice;
+}
+
+export function addLines(map: MapLibre, drawing: Drawing, bounds: Bounds | null): void {
+  map.addSource('seams', { type: 'geojson', tolerance: 0, data: drawing.seams });
+  map.addSource('passes', { type: 'geojson', tolerance: 0, data: drawing.passes });
+  const width = ['interpolate', ['linear'], ['zoom'], 14, 1.6, 20, 4] as [
+    'interpolate',
+    ['linear'],
+    ['zoom'],
+    number,
+    number,
+    number,
+    number,
+  ];
+  // The library cuts the tiles of the lowest line source into the stencil before the field is drawn, and the field then clears it:
+  // lines of that source would be clipped away. So the lowest source is one that has nothing to show.
+  const box = bounds ?? [0, 0, 1, 1];
+  map.addSource('lowest', {
+    type: 'geojson',
+    data: { type: 'LineString', coordinates: [box.slice(0, 2), box.slice(2)] },
+  });
+  map.addLayer({ id: 'lowest', type: 'line', source: 'lowest', paint: { 'line-opacity': 0 } });
+  for (const [id, width, dash] of [
+    ['background', 2, null],
+    ['boundary-case', 6, null],
+    ['boundary', 2.4, [4, 1.5, 1, 1.5]],
+  ] as const) {
+    const source = id === 'background' ? id : 'boundary';
+    if (!map.getSource(source)) map.addSource(source, { type: 'geojson', data: NOTHING });
+    map.addLayer({
+      id,
+      type: 'line',
+      source,
+      paint: { 'line-width': width, ...(dash ? { 'line-dasharray': [...dash] } : {}) },
+    });
+  }
+  map.addLayer({ id: 'seams-fine', type: 'line', source: 'seams', paint: { 'line-width': 1 } });
+  map.addLayer({ id: 'seams-gap', type: 'line', source: 'seams', paint: { 'line-width': width } });
+  map.addLayer({
+    id: 'seams-overlap',
+    type: 'line',
+    source: 'seams',
+    paint: { 'line-width': width, 'line-dasharray': [1.5, 1.5] },
+  });
+  map.addLayer({ id: 'passes-case', type: 'line', source: 'passes', paint: { 'line-width': 4.5 } });
+  map.addLayer({ id: 'passes', type: 'line', source: 'passes', paint: { 'line-width': 1.8 } });
+  map.addSource('starts', {
+    type: 'geojson',
+    data: {
+      type: 'FeatureCollection',
+      features: drawing.passes.features.slice(0, NUMBERED).map(({ properties, geometry }) => ({
+        type: 'Feature' as const,
+        properties: { icon: `pass ${properties?.number}` },
+        geometry: { type: 'Point' as const, coordinates: geometry.coordinates[0] },
+      })),
+    },
+  });
+  map.addLayer({
+    id: 'order',
+    type: 'symbol',
+    source: 'starts',
+    layout: { 'icon-image': ['get', 'icon'], visibility: 'none' },
+  });
+  map.addLayer({
+    id: 'seam-chosen',
+    type: 'line',
+    source: 'seams',
+    paint: { 'line-width': 7 },
+    filter: ['==', ['get', 'at'], -1],
+  });
+  map.addLayer({
+    id: 'chosen',
+    type: 'line',
+    source: 'passes',
+    paint: { 'line-width': 5 },
+    filter: ['==', ['get', 'number'], -1],
+  });
+}
+
+const NOTHING: GeoJSON.FeatureCollection = { type: 'FeatureCollection', features: [] };
+
+export function setLines(map: MapLibre, source: 'background' | 'boundary', lines: GeoJSON.GeoJSON | null): void {
+  map.getSource<GeoJSONSource>(source)?.setData(lines ?? NOTHING);
+}
+
+/** The rings of the boundary as lines: what lies inside must stay to be seen. */
+export function boundaryLines({ shapes, lattice }: Boundary): GeoJSON.MultiLineString {
+  const coordinates: [number, number][][] = [];
+  for (let r = 0; r + 1 < shapes.ringStart.length; r++) {
+    const ring: [number, number][] = [];
+    for (let i = shapes.ringStart[r]; i < shapes.ringStart[r + 1]; i++)
+      ring.push(lngLat(lattice, shapes.xy[2 * i], shapes.xy[2 * i + 1]));
+    if (ring.length > 0) coordinates.push([...ring, ring[0]]);
+  }
+  return { type: 'MultiLineString', coordinates };
+}
+
+/** At most so many passes carry their number on the map. */
+const NUMBERED = 400;
+
+/** Numbers of the passes as pictures: text on the map would need fonts from a server. */
+function drawNumbers(map: MapLibre, evidence: Evidence, colours: MapColours): void {
+  for (const { number } of evidence.passes.slice(0, NUMBERED)) {
+    const says = String(number);
+    const canvas = document.createElement('canvas');
+    [canvas.width, canvas.height] = [2 * (9 * says.length + 10), 44];
+    const context = canvas.getContext('2d');
+    if (!context) return;
+    context.fillStyle = colours.paper;
+    context.fillRect(0, 0, canvas.width, canvas.height);
+    context.strokeStyle = context.fillStyle = colours.ink;
+    context.strokeRect(1, 1, canvas.width - 2, canvas.height - 2);
+    context.font = '600 28px sans-serif';
+    context.textAlign = 'center';
+    context.textBaseline = 'middle';
+    context.fillText(says, canvas.width / 2, canvas.height / 2 + 1);
+    const image = context.getImageData(0, 0, canvas.width, canvas.height);
+    if (map.hasImage(`pass ${number}`)) map.updateImage(`pass ${number}`, image);
+    else map.addImage(`pass ${number}`, image, { pixelRatio: 2 });
+  }
+}
+
+/** Everything on the map that follows the switches, the chosen pass and the colour scheme. */
+export function restyle(map: MapLibre, layers: Layers, marked: Marked, evidence: Evidence, colours: MapColours): void {
+  if (layers.passes) drawNumbers(map, evidence, colours);
+  map.setLayoutProperty('order', 'visibility', layers.passes ? 'visible' : 'none');
+  map.setPaintProperty('paper', 'background-color', colours.paper);
+  const of = layers.picture;
+  map.setFilter('seams-gap', ['>', ['get', of], TOLERANCE_M]);
+  map.setFilter('seams-overlap', ['<', ['get', of], -TOLERANCE_M]);
+  map.setFilter('seams-fine', ['all', ['<=', ['get', of], TOLERANCE_M], ['>=', ['get', of], -TOLERANCE_M]]);
+  // What marks everything points at nothing.
+  const passes = marked.passes.size < evidence.passes.length ? [...marked.passes] : [];
+  map.setFilter('chosen', ['in', ['get', 'number'], ['literal', passes]]);
+  map.setFilter('seam-chosen', ['in', ['get', 'at'], ['literal', [...marked.seams]]]);
+  for (const [id, colour, on] of [
+    ['seams-gap', colours.seamGap, layers.seams],
+    ['seams-overlap', colours.seamOverlap, layers.seams],
+    ['seams-fine', colours.seamFine, layers.seams],
+    ['passes-case', colours.paper, layers.passes],
+    ['passes', colours.ink, layers.passes],
+    ['background', colours.ink, true],
+    ['boundary-case', colours.paper, true],
+    ['boundary', colours.ink, true],
+    ['seam-chosen', colours.chosen, true],
+    ['chosen', colours.chosen, true],
+  ] as const) {
+    map.setPaintProperty(id, 'line-color', colour);
+    map.setLayoutProperty(id, 'visibility', on ? 'visible' : 'none');
+  }
+}
+
+/** Index of the seam within a finger's reach of a spot on the screen, or -1. */
+export function seamAt(map: MapLibre, x: number, y: number): number {
+  const found = map.queryRenderedFeatures(
+    [
+      [x - 6, y - 6],
+      [x + 6, y + 6],
+    ],
+    { layers: ['seams-gap', 'seams-overlap', 'seams-fine'] },
+  );
+  return found.length > 0 ? Number(found[0].properties.at) : -1;
+}
