@@ -7,8 +7,6 @@ import { Words } from './words.ts';
  */
 export class ColumnBuilder {
   readonly name: string;
-  /** What the file has before a value of this column, to be recognised without making a string. */
-  readonly key: Uint8Array;
   kind: 'none' | 'number' | 'text' = 'none';
   /** The last word that was set by `word`, for readers that find it again; 0 for none. */
   last = 0;
@@ -20,9 +18,12 @@ export class ColumnBuilder {
   /** Rows below this one may have been set. */
   private rows = 0;
 
-  constructor(name: string, key: Uint8Array) {
+  constructor(
+    name: string,
+    /** Rows that the file probably has. */
+    private readonly expected: { rows: number } = { rows: 0 },
+  ) {
     this.name = name;
-    this.key = key;
   }
 
   number(row: number, value: number): void {
@@ -69,15 +70,20 @@ export class ColumnBuilder {
     for (let row = 0; row < rows; row++) if (!Number.isNaN(values[row])) this.text(row, String(values[row]));
   }
 
+  /** What is expected is only made room for when a good part of it has come: a file may lie about what follows. */
+  private roomFor(row: number, now: number): number {
+    return Math.max(1024, row + 1, 2 * now, Math.min(this.expected.rows, 16 * row));
+  }
+
   private growValues(row: number): void {
-    const bigger = new Float64Array(Math.max(1024, row + 1, 2 * this.values.length));
+    const bigger = new Float64Array(this.roomFor(row, this.values.length));
     bigger.set(this.values);
     bigger.fill(Number.NaN, this.values.length);
     this.values = bigger;
   }
 
   private growCodes(row: number): void {
-    const bigger = new Uint32Array(Math.max(1024, row + 1, 2 * this.codes.length));
+    const bigger = new Uint32Array(this.roomFor(row, this.codes.length));
     bigger.set(this.codes);
     this.codes = bigger;
   }

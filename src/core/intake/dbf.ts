@@ -133,7 +133,7 @@ function readFields(
   let offset = 1;
   return raw.map((f) => {
     const length = f.length + (long && f.type === 'C' ? 256 * f.decimals : 0);
-    const column = new ColumnBuilder(f.name, new Uint8Array(0));
+    const column = new ColumnBuilder(f.name);
     const field = { name: f.name, type: f.type, at: offset, length, column, overflow: 0, bad: 0, firstBad: 0 };
     offset += length;
     return field;
@@ -154,7 +154,7 @@ function nameFields(fields: Field[], file: string, notes: Note[]): void {
     }
     taken.add(name);
     field.name = name;
-    field.column = new ColumnBuilder(name, new Uint8Array(0));
+    field.column = new ColumnBuilder(name);
   });
   if (again.length === 0) return;
   notes.push({

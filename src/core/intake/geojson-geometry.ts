@@ -1,4 +1,5 @@
 import type { JsonBytes } from './json-bytes.ts';
+import { quoted } from './json-words.ts';
 import { HOLE, OUTER, type Staging } from './staging.ts';
 
 export const GEOMETRIES = [
@@ -10,7 +11,8 @@ export const GEOMETRIES = [
   'MultiLineString',
   'GeometryCollection',
 ];
-const GEOMETRY_KEYS = ['type', 'coordinates', 'geometries'];
+const GEOMETRY_WORDS = quoted(GEOMETRIES);
+const GEOMETRY_KEYS = quoted(['type', 'coordinates', 'geometries']);
 /** Geometry collections within one another. */
 const DEEPEST = 16;
 /** What became of one geometry: polygons in the staging, or why there are none. */
@@ -49,7 +51,7 @@ export class GeometryReader {
       const key = json.oneOf(GEOMETRY_KEYS);
       json.take(58);
       json.peek();
-      if (key === 'type' && json.buf[json.pos] === 34) type = json.oneOf(GEOMETRIES);
+      if (key === 'type' && json.buf[json.pos] === 34) type = json.oneOf(GEOMETRY_WORDS);
       else if (key === 'coordinates') {
         if (type !== '' && made === null) made = this.coordinates(type);
         else {
@@ -159,6 +161,13 @@ export class GeometryReader {
       return true;
     }
     for (;;) {
+      if (json.position()) {
+        staging.point(json.x, json.y);
+        const c = json.peek();
+        json.pos++;
+        if (c === 44) continue;
+        return c === 93;
+      }
       if (json.peek() !== 91) return false;
       json.pos++;
       json.peek();

@@ -1,11 +1,16 @@
 import { ColumnBuilder } from './columns.ts';
 import type { JsonBytes } from './json-bytes.ts';
+import { Word } from './json-words.ts';
 
 const NO_KEY = new Uint8Array(0);
 
 /** Members of `properties` objects, from bytes to columns. Any name is a name, `__proto__` too. */
 export class PropertyReader {
   readonly columns: ColumnBuilder[] = [];
+  /** Rows that the file probably has; 0 as long as nothing is known. */
+  readonly expected = { rows: 0 };
+  /** What stands before a value of each column, to be recognised without making a string. */
+  private readonly keys: Word[] = [];
   /** Values that were left out because there were columns enough. */
   leftOut = 0;
   /** Since it was last cleared: properties that are neither an object nor null. */
@@ -30,15 +35,15 @@ export class PropertyReader {
     json.pos++;
     let next = 0;
     let comma = false;
-    const columns = this.columns;
+    const { columns, keys } = this;
     for (;;) {
       // Features mostly list the same keys in the same order, so the column after the last one is tried first.
       const at = json.buf;
       let i = json.pos;
       if (comma && at[i] === 44) i++;
       while (at[i] === 32 || at[i] === 10 || at[i] === 13 || at[i] === 9) i++;
-      if (next < columns.length && comma === (at[json.pos] === 44) && startsWith(columns[next].key, at, i)) {
-        json.pos = i + columns[next].key.length;
+      if (next < columns.length && comma === (at[json.pos] === 44) && keys[next].isAt(json.view, i)) {
+        json.pos = i + keys[next].bytes.length;
         this.value(columns[next], row);
         next++;
         comma = true;
@@ -68,8 +73,9 @@ export class PropertyReader {
       this.leftOut++;
       return null;
     }
-    const column = new ColumnBuilder(name, compact ? key : NO_KEY);
+    const column = new ColumnBuilder(name, this.expected);
     this.columns.push(column);
+    this.keys.push(new Word(name, compact ? key : NO_KEY));
     this.byName.set(name, column);
     return column;
   }
@@ -127,11 +133,4 @@ function compact(text: string): string {
   } catch {
     return text;
   }
-}
-
-function startsWith(key: Uint8Array, b: Uint8Array, at: number): boolean {
-  const n = key.length;
-  if (n === 0) return false;
-  for (let i = 0; i < n; i++) if (key[i] !== b[at + i]) return false;
-  return true;
 }

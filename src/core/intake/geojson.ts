@@ -5,14 +5,15 @@ import { isAllSmall, projectStaging, readCrsMember } from './crs.ts';
 import { FINE, GEOMETRIES, GeometryReader } from './geojson-geometry.ts';
 import { PropertyReader } from './geojson-properties.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
+import { quoted } from './json-words.ts';
 import { StructureJudge } from './judge.ts';
 import { type Limits, tooMany, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
 import { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
-const FEATURE = ['Feature'];
-const FEATURE_KEYS = ['type', 'geometry', 'properties'];
+const FEATURE = quoted(['Feature']);
+const FEATURE_KEYS = quoted(['type', 'geometry', 'properties']);
 
 /**
  * Step 3 for GeoJSON (RFC 7946): bytes to staged records, without ever building the document.
@@ -38,10 +39,7 @@ export async function readGeoJson(
   try {
     for (;;) {
       await window.more();
-      json.buf = window.buf;
-      json.pos = window.start;
-      json.end = window.end;
-      json.final = window.final;
+      json.look(window.buf, window.start, window.end, window.final);
       reader.base = window.base;
       reader.mark = json.pos;
       try {
@@ -53,6 +51,7 @@ export async function readGeoJson(
       window.start = reader.mark;
       reader.staging.rollback();
       const at = window.base + window.start;
+      reader.expectRows(file.sizeBytes, at);
       if (pace.add(Math.max(1, at - told))) await pace.rest();
       told = at;
     }
@@ -96,6 +95,12 @@ class GeoJsonReader {
     this.attributes = new PropertyReader(this.json, limits.columns);
     this.file = file;
     this.limits = limits;
+  }
+
+  /** The records that a file of `bytes` bytes has, if the rest of it is like its first `read` bytes: columns are then made that long at once. */
+  expectRows(bytes: number, read: number): void {
+    const rows = Math.ceil((1.02 * this.staging.records * bytes) / Math.max(1, read));
+    this.attributes.expected.rows = Math.min(rows, this.limits.records);
   }
 
   /** Reads pieces until the window runs dry (throws NEED_MORE) or the document is done. */

@@ -1,3 +1,5 @@
+import type { Word } from './json-words.ts';
+
 /** Thrown when a value goes on beyond the window; the reader gets more bytes and begins the value again. */
 export const NEED_MORE: unique symbol = Symbol('need more bytes');
 
@@ -20,6 +22,8 @@ const ROOM = 900719925474099;
  */
 export class JsonBytes {
   buf: Uint8Array = new Uint8Array(1);
+  /** `buf` again, to read several bytes at a time. */
+  view = new DataView(this.buf.buffer);
   pos = 0;
   end = 0;
   /** No bytes follow the window. */
@@ -29,6 +33,18 @@ export class JsonBytes {
   hash = 0;
   /** The last `number` was an integer that a double may have rounded. */
   roundedInteger = false;
+  /** Of the last `position`. */
+  x = 0;
+  y = 0;
+
+  /** Turns to another window. */
+  look(buf: Uint8Array, pos: number, end: number, final: boolean): void {
+    if (buf !== this.buf) this.view = new DataView(buf.buffer, buf.byteOffset, buf.byteLength);
+    this.buf = buf;
+    this.pos = pos;
+    this.end = end;
+    this.final = final;
+  }
 
   fail(what: string, at = this.pos): never {
     if (at >= this.end && !this.final) throw NEED_MORE;
@@ -83,23 +99,19 @@ export class JsonBytes {
     return this.textOf(begin, this.pos - 1, this.escaped);
   }
 
-  /** At an opening quote: takes the string; returns it when it is one of `words` (plain ASCII), and '?' when it is not. */
-  oneOf(words: readonly string[]): string {
-    const b = this.buf;
-    const at = this.pos + 1;
+  /** At an opening quote: takes the string; returns it when it is one of `words` (see `quoted`), and '?' when it is not. */
+  oneOf(words: readonly Word[]): string {
+    const { view, pos } = this;
     for (let k = 0; k < words.length; k++) {
       const word = words[k];
-      let i = 0;
-      while (i < word.length && b[at + i] === word.charCodeAt(i)) i++;
-      if (i === word.length && b[at + i] === 34) {
-        this.pos = at + i + 1;
-        return word;
-      }
+      if (!word.isAt(view, pos)) continue;
+      this.pos = pos + word.bytes.length;
+      return word.text;
     }
     const begin = this.span();
     if (!this.escaped) return '?';
     const text = this.textOf(begin, this.pos - 1, true);
-    return words.includes(text) ? text : '?';
+    return words.some((w) => w.text === text) ? text : '?';
   }
 
   textOf(begin: number, end: number, escaped: boolean): string {
@@ -197,6 +209,47 @@ export class JsonBytes {
     this.pos = i;
     const value = m / P10[places];
     return minus ? -value : value;
+  }
+
+  /**
+   * The usual position, `[x,y]` without blanks, two decimal fractions of at most fifteen digits each: takes it, and puts its numbers (as
+   * `coordinate` would give them) into `x` and `y`. False, with nothing taken, for anything else.
+   */
+  position(): boolean {
+    const b = this.buf;
+    let i = this.pos;
+    if (b[i] !== 91) return false;
+    for (let axis = 0; axis < 2; axis++) {
+      let c = b[++i];
+      const minus = c === 45;
+      if (minus) c = b[++i];
+      const first = i;
+      // Nine digits fit a small integer, which is the fast kind.
+      let m = 0;
+      while (c >= 48 && c <= 57 && i - first < 9) {
+        m = m * 10 + (c - 48);
+        c = b[++i];
+      }
+      if (c !== 46 || i === first) return false;
+      const dot = i;
+      c = b[++i];
+      while (c >= 48 && c <= 57 && i - first <= 9) {
+        m = m * 10 + (c - 48);
+        c = b[++i];
+      }
+      let value = m;
+      while (c >= 48 && c <= 57) {
+        value = value * 10 + (c - 48);
+        c = b[++i];
+      }
+      const places = i - dot - 1;
+      if (places === 0 || i - first > 16 || c !== (axis === 0 ? 44 : 93)) return false;
+      value /= P10[places];
+      if (axis === 0) this.x = minus ? -value : value;
+      else this.y = minus ? -value : value;
+    }
+    this.pos = i + 1;
+    return true;
   }
 
   private badNumber(at: number): number {

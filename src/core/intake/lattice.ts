@@ -2,7 +2,7 @@ import type { Lattice } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import { type Note, UserError } from '../messages.ts';
 import type { Pace } from './pace.ts';
-import type { Staging } from './staging.ts';
+import { BLOCK, type Staging } from './staging.ts';
 
 /** Lattice coordinates stay within ±2^30, so that the difference of two of them still is a 32-bit integer. */
 const SPAN = 2 ** 31 - 16;
@@ -227,9 +227,11 @@ async function survey(staging: Staging, pace: Pace): Promise<Survey> {
 function look(staging: Staging, from: number, to: number, r: number, box: Survey, holders: Uint32Array): void {
   let { minX, minY, maxX, maxY, digits } = box;
   let scale = 10 ** digits;
+  const block = staging.blockOf(from, to);
+  const at = 2 * (from & (BLOCK - 1));
   for (let p = from; p < to; p++) {
-    const x = staging.x(p);
-    const y = staging.y(p);
+    const x = block === null ? staging.x(p) : block[at + 2 * (p - from)];
+    const y = block === null ? staging.y(p) : block[at + 2 * (p - from) + 1];
     if (x < minX) {
       minX = x;
       holders[0] = r;

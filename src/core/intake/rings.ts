@@ -1,5 +1,5 @@
 import type { Pace } from './pace.ts';
-import { HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
+import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 
 /** What the rings of a map needed. Counts are of records. */
 export interface RingCounts {
@@ -86,9 +86,13 @@ export async function buildRings(
       if (b - a > 1 && (staging.x(a) !== staging.x(b - 1) || staging.y(a) !== staging.y(b - 1))) unclosed = true;
       const begin = at;
       // floor(v + 0.5) rounds as well as Math.round below 2^51 and is much faster.
+      const block = staging.blockOf(a, b);
+      const first = 2 * (a & (BLOCK - 1));
       for (let p = a; p < b; p++) {
-        const x = Math.floor(staging.x(p) * stepsPerDegree + 0.5) - originX;
-        const y = Math.floor(staging.y(p) * stepsPerDegree + 0.5) - originY;
+        const lon = block === null ? staging.x(p) : block[first + 2 * (p - a)];
+        const lat = block === null ? staging.y(p) : block[first + 2 * (p - a) + 1];
+        const x = Math.floor(lon * stepsPerDegree + 0.5) - originX;
+        const y = Math.floor(lat * stepsPerDegree + 0.5) - originY;
         if (at > begin && xy[2 * at - 2] === x && xy[2 * at - 1] === y) continue;
         xy[2 * at] = x;
         xy[2 * at + 1] = y;

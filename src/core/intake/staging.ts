@@ -2,7 +2,7 @@ import type { SetAside } from './types.ts';
 
 /** Points per block: 1 MB, so that growing never copies what is already there. */
 const BLOCK_BITS = 16;
-const BLOCK = 1 << BLOCK_BITS;
+export const BLOCK = 1 << BLOCK_BITS;
 
 /** What is known of a ring when it is read: the outer ring of a part, a hole of the part before it, or (in a shapefile) neither yet. */
 export const OUTER = 0;
@@ -86,6 +86,11 @@ export class Staging {
     let i = this.reasons.indexOf(reason);
     if (i < 0) i = this.reasons.push(reason) - 1;
     this.status[record] = i + 1;
+  }
+
+  /** The block that holds all points from..to, nearly always there is one; null where they lie in two. Point p stands at 2 · (p & (BLOCK - 1)) of it. */
+  blockOf(from: number, to: number): Float64Array | null {
+    return from >>> BLOCK_BITS === (to - 1) >>> BLOCK_BITS ? this.blocks[from >>> BLOCK_BITS] : null;
   }
 
   x(point: number): number {
