@@ -55,6 +55,8 @@ export interface Rebuilt {
 const SAME_M = 0.02;
 /** Narrower overlaps are positioning noise, metres: the least that a seam diagnosis takes. */
 const SEAM_M = 0.05;
+/** Less than this is rounding, not ground, m². */
+const NOTHING_M2 = 1e-9;
 /** Says with which planter a record was rebuilt. */
 const MARK = 'gr_layout';
 
@@ -135,16 +137,20 @@ function draw(
   const recordM2 = measure(shapes, plane.density, at('measuring the map')).areaM2;
   const alone = measure(drawn, finePlane.density, at('measuring the new map'));
   const rest = remain(drawn, group, finePlane.density, finePlane.stepsPerMetre, at('taking covered ground off'));
-  const seamM = Math.max(SEAM_M, 2 * (input.passAccuracyM ?? DEFAULT_ACCURACY_M));
-  const clean =
-    by === 'section' && gone.length === 0 && pieces.every((p) => p.keeps >= 0) && isNoise(rest, alone.areaM2, seamM);
+  const agrees = report.verdict === 'agrees';
+  const asItWas = gone.length === 0 && pieces.every((p) => p.keeps >= 0);
+  const noiseM = by === 'section' && (agrees || asItWas) ? noiseWidthM(input.passAccuracyM, agrees) : 0;
+  const uncut = (g: number): boolean =>
+    noiseM > 0 &&
+    pieces[g].keeps >= 0 &&
+    isNoise(alone.areaM2[g] - rest.addsM2[g], alone.areaM2[g], rest.buriedM[g], noiseM);
   const simple = (r: number): boolean => isSimple(shapes, r, recordM2[r], plane.density);
   const all = outputsOf(
     pieces,
     group,
     { recordM2, pieceM2: alone.areaM2, addsM2: rest.addsM2, rings: rest.rings },
     simple,
-    clean,
+    uncut,
   );
   const list = all.filter((o) => o.done !== 'removed');
   if (list.length === 0)
@@ -188,7 +194,7 @@ function draw(
   const changes = changesOf(all, list, pieces, gone, recordM2, input.planter, numberOf);
   const inM2 = sum(recordM2);
   const outM2 = list.reduce((s, o) => s + o.outM2, 0);
-  const overlapM2 = alone.sumM2 - (alone.areaAtDepthM2[0] ?? 0);
+  const leftM2 = pieces.reduce((m2, _, g) => m2 + (noiseM > 0 && uncut(g) ? alone.areaM2[g] - rest.addsM2[g] : 0), 0);
   return {
     layer: {
       name: 'rebuilt',
@@ -203,19 +209,30 @@ function draw(
     before: false,
     inM2,
     outM2,
-    residualM2: clean ? 0 : Math.abs(outM2 - (alone.areaAtDepthM2[0] ?? 0)),
-    leftOverlapM2: clean ? overlapM2 : 0,
+    residualM2: Math.abs(outM2 - leftM2 - (alone.areaAtDepthM2[0] ?? 0)),
+    leftOverlapM2: leftM2 < NOTHING_M2 ? 0 : leftM2,
     ratesCorrected,
     notes,
   };
 }
 
-/** Whether no shape reaches over earlier ones by a strip wider than `seamM`. */
-function isNoise(rest: { addsM2: Float64Array; buriedM: Float64Array }, ownM2: Float64Array, seamM: number): boolean {
-  return ownM2.every((a, g) => {
-    const cut = a - rest.addsM2[g];
-    return cut < 1e-9 || cut <= seamM * rest.buriedM[g];
-  });
+/**
+ * Overlaps up to this are positioning noise, metres. Where the map agrees, seams are right as a whole, and single bars stray: two passes that each
+ * stray by the accuracy (standard deviation) meet within sqrt(2) of it, and the widest of 100,000 bars strays 4.3 times that (normal
+ * distribution), six times the accuracy. In other maps only what no seam diagnosis would take up is noise.
+ */
+function noiseWidthM(accuracyM = DEFAULT_ACCURACY_M, agrees: boolean): number {
+  return Math.max(SEAM_M, (agrees ? 6 : 2) * accuracyM);
+}
+
+/**
+ * Whether a record reaches over earlier ground by no more than a strip `widthM` wide, and by less than half of itself. `cutM2` is what it shares,
+ * `buriedM` the length of its boundary on that ground: the long side of the strip and one short one, the other being the last record's.
+ */
+function isNoise(cutM2: number, ownM2: number, buriedM: number, widthM: number): boolean {
+  if (cutM2 < NOTHING_M2) return true;
+  const stripM = (buriedM - Math.sqrt(Math.max(0, buriedM ** 2 - 4 * cutM2))) / 2;
+  return cutM2 < ownM2 / 2 && stripM <= widthM;
 }
 
 /** A record whose rings add up to its area does not cross itself, and stands as it is. */

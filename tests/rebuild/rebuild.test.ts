@@ -65,6 +65,35 @@ describe('a clean map', () => {
   });
 });
 
+describe('a map that agrees, driven with the accuracy in use', () => {
+  // Pass-to-pass accuracy as the generator draws it: 2.5 cm of wander and 1 cm of bias a pass.
+  const noise = { wanderM: 0.025, passBiasM: 0.01 };
+  it.each([31, 32, 33])('strips stay as they are, every record of them (seed %i)', async (seed) => {
+    const { map, out } = await rebuilt({ shape: { kind: 'strip', lengthM: 200, passes: 6 }, noise, seed });
+    expect(out.report?.verdict).toBe('agrees');
+    expect([out.unchanged, counts(out)]).toEqual([true, { kept: JSON.parse(map).features.length }]);
+    // Noise there is: seams of which single bars overlap by more than twice the accuracy.
+    expect(out.leftOverlapM2).toBeGreaterThan(5);
+    expect(out.residualM2).toBeLessThan(1e-9 * out.outM2);
+  });
+  it('only what the ends really overlap is cut, as many records as without noise', async () => {
+    const cut = async (n: typeof noise): Promise<number> => {
+      const { out } = await rebuilt({ ...small, noise: n });
+      expect(Object.keys(counts(out)).sort()).toEqual(['cut', 'kept']);
+      // A cut takes off more than a strip of noise could: half of the bar, or wider than six times 2.5 cm.
+      for (const c of out.changes) if (c.done === 'cut') expect(c.cutM2).toBeGreaterThan(0.03);
+      return counts(out).cut;
+    };
+    const [still_, noisy] = [await cut(still), await cut(noise)];
+    expect(Math.abs(noisy - still_)).toBeLessThan(0.15 * still_);
+  });
+  it('a finer accuracy than the real one lets cuts through', async () => {
+    const { map } = await rebuilt({ shape: { kind: 'strip', lengthM: 200, passes: 6 }, noise });
+    const fine = await again(map, { passAccuracyM: 0.005 });
+    expect(counts(fine).cut).toBeGreaterThan(5);
+  });
+});
+
 /** Corners of a polygon whatever its start and turn: intake turns outer rings counter-clockwise. */
 const sorted = (g: object): string[] =>
   (g as { coordinates: number[][][] }).coordinates.flatMap((r) => r.slice(0, -1).map(String).sort());

@@ -2,7 +2,7 @@
  * The map as it should have been: the declared bands on the recorded track.
  *
  * Assumes passes cut in bars, the rows that planted in each bar, and the recorded polygons; which ground each polygon adds is measured
- * outside (see `remain` of the coverage) and handed back in. Guarantees that no spot is covered twice, that every record is named by an
+ * outside (see `remain` of the coverage) and handed back in. Guarantees that no spot is covered twice but by noise (rule 7), that every record is named by an
  * output record or by a line of the log, and that output area less input area is the sum of the log.
  *
  * The rules:
@@ -13,8 +13,10 @@
  * 4. What no pass holds (corners cut, crumbs of two bars) is kept as recorded: nothing tells its track.
  * 5. Records that repeat another, and records under which no planted row ran, are removed; the log keeps a line for each.
  * 6. Ground goes to the pass that planted it first; what a later one recorded there is cut away. A record with nothing left is removed.
- * 7. A map in which every bar keeps its polygons, nothing repeats and no overlap is wider than the seam tolerance is left as it is: overlaps
- *    that narrow are positioning noise, and cutting them would change every record for nothing.
+ * 7. An overlap that is positioning noise is left, and its record as it is: cutting it would change records for nothing. In a map that
+ *    agrees with the planter that is a strip of up to six times the pass-to-pass accuracy, in one that differs but of which nothing is
+ *    redrawn or removed up to twice the accuracy; never less than 5 cm, and never half of a record. Where anything is redrawn in a map that
+ *    differs, no spot is covered twice.
  *
  * Steps: `redraw.ts` (rules 1 to 5), `outputs.ts` (rules 6 and 7, one output record for each piece or each pass), `columns.ts` (columns
  * put right), `log.ts` (the change log).

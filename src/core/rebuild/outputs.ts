@@ -42,14 +42,14 @@ const NOTHING_M2 = 1e-9;
 
 /**
  * The output records in the order of the input's, and what covered ground left nothing of. `keepsShape` says of a record whether its rings are
- * a valid polygon as they stand. With `uncut` (rule 7) nothing is taken off.
+ * a valid polygon as they stand, `uncut` of a group whether nothing is taken off (rule 7).
  */
 export function outputs(
   pieces: readonly Piece[],
   group: Uint32Array,
   m: Measured,
   keepsShape: (record: number) => boolean,
-  uncut: boolean,
+  uncut: (group: number) => boolean,
 ): Output[] {
   const out: Output[] = [];
   for (let first = 0; first < pieces.length; ) {
@@ -69,7 +69,7 @@ export function outputs(
       });
     }
     const one = list.length === 1 ? pieces[list[0]] : null;
-    const whole = one !== null && (uncut || m.rings[g] === null);
+    const whole = one !== null && (m.rings[g] === null || uncut(g));
     const outM2 = whole ? alone : m.addsM2[g];
     const cutM2 = Math.max(0, alone - outM2);
     const covered = cutM2 > NOTHING_M2;
