@@ -112,7 +112,7 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
     if ((fit.share < 0.9 || fit.scaleMs === 0) && !overrides.time) continue;
     if (score > bestTime) {
       bestTime = score;
-      out.timeMs = parsed.clock ? parsed.ms : parsed.ms.map((v) => v * (fit.scaleMs || 1));
+      out.timeMs = parsed.clock ? parsed.ms : scaled(parsed.ms, fit.scaleMs || 1);
       out.timeIsClock = parsed.clock;
       out.roles.time = { name: c.name, evidence: asked('time') + fit.says };
     }
@@ -140,7 +140,7 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
     const score = fit.share + (NAMES.width.test(c.name) ? 0.5 : 0);
     if (score > bestWidth) {
       bestWidth = score;
-      out.widthM = c.values.map((v) => v * fit.metresPerUnit);
+      out.widthM = scaled(c.values, fit.metresPerUnit);
       const named = unitInName(c.name);
       out.widthMisnamed = named !== null && named !== fit.unit ? { name: c.name, named, holds: fit.unit } : null;
       out.roles.width = { name: c.name, evidence: asked('width') + fit.says, unit: fit.unit };
@@ -149,8 +149,9 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
   let bestHeading = 0;
   for (const c of choices('heading')) {
     if (c.kind !== 'number' || taken().includes(c.name)) continue;
-    const fit = judgeHeading(c.values, lanes);
-    if (fit.share < 0.9 && !overrides.heading) continue;
+    const least = overrides.heading ? 0 : 0.9;
+    const fit = judgeHeading(c.values, lanes, least);
+    if (fit.share < least) continue;
     if (fit.share > bestHeading) {
       bestHeading = fit.share;
       out.headingDeg = c.values;
@@ -174,7 +175,7 @@ function timesOf(c: Column): { ms: Float64Array; clock: boolean } | null {
     const first = v.find((x) => !Number.isNaN(x)) ?? Number.NaN;
     // Counts since 1970 in milliseconds or seconds, for the years 1990 to 2100.
     if (first > 631e9 && first < 4.1e12) return { ms: v, clock: true };
-    if (first > 631e6 && first < 4.1e9) return { ms: v.map((x) => x * 1000), clock: true };
+    if (first > 631e6 && first < 4.1e9) return { ms: scaled(v, 1000), clock: true };
     return { ms: v, clock: false };
   }
   const parsed = c.words.map(parseTimeMs);
@@ -183,4 +184,10 @@ function timesOf(c: Column): { ms: Float64Array; clock: boolean } | null {
   const ms = new Float64Array(c.codes.length);
   for (let i = 0; i < ms.length; i++) ms[i] = parsed[c.codes[i]];
   return { ms, clock: true };
+}
+
+function scaled(values: Float64Array, factor: number): Float64Array {
+  const out = new Float64Array(values.length);
+  for (let i = 0; i < out.length; i++) out[i] = values[i] * factor;
+  return out;
 }

@@ -9,7 +9,8 @@ export interface Fit {
   says: string;
 }
 
-const count = (n: number): string => Math.round(n).toLocaleString('en-US');
+/** With commas between thousands; `toLocaleString` would load the engine's tables of languages first. */
+const count = (n: number): string => String(Math.round(n)).replace(/\B(?=(\d{3})+$)/g, ',');
 
 /** A column is judged on about this many records: what it does, it does everywhere. */
 const LOOKED_AT = 60_000;
@@ -59,22 +60,25 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
 export function judgeSection(c: Column, lanes: Lanes, least: number): Fit {
   const { quads, laneStart, laneQuads, right } = lanes;
   const at = c.kind === 'number' ? (q: number) => c.values[quads.record[q]] : (q: number) => c.codes[quads.record[q]];
+  const stride = strideOf(lanes);
+  let beside = 0;
+  let other = 0;
+  for (let q = 0; q < quads.count; q += stride) if (right[q] >= 0) beside++;
+  const allow = beside - least * beside;
+  for (let q = 0, alike = 0; q < quads.count && alike <= allow; q += stride) {
+    if (right[q] < 0) continue;
+    if (at(q) !== at(right[q])) other++;
+    else alike++;
+  }
+  if (other < least * beside) return { share: other / beside, says: '' };
   let steps = 0;
   let same = 0;
-  const stride = strideOf(lanes);
   for (let i = 0; i + 1 < laneStart.length; i += stride) steps += Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
   let left = steps;
   for (let i = 0; i + 1 < laneStart.length; i += stride) {
     for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) if (at(laneQuads[k - 1]) === at(laneQuads[k])) same++;
     left -= Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
     if (same + left < least * steps) return { share: (same + left) / steps, says: '' };
-  }
-  let beside = 0;
-  let other = 0;
-  for (let q = 0; q < quads.count; q += stride) {
-    if (right[q] < 0) continue;
-    beside++;
-    if (at(q) !== at(right[q])) other++;
   }
   if (beside === 0 || steps === 0) return { share: 0, says: '' };
   const share = Math.min(same / steps, other / beside);
@@ -155,8 +159,8 @@ export function judgeWidth(
   return best;
 }
 
-/** A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane. */
-export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
+/** A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane. `least` as in `judgeSection`. */
+export function judgeHeading(values: Float64Array, lanes: Lanes, least: number): Fit {
   const { quads, laneStart, laneQuads } = lanes;
   // A column of one value fits a map of one direction by chance.
   let low = Infinity;
@@ -168,7 +172,11 @@ export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
   if (!(high - low > 20) || low < -180 || high > 360) return { share: 0, says: '' };
   let seen = 0;
   let fit = 0;
-  for (let i = 0; i + 1 < laneStart.length; i += strideOf(lanes)) {
+  const stride = strideOf(lanes);
+  let left = 0;
+  for (let i = 0; i + 1 < laneStart.length; i += stride) left += laneStart[i + 1] - laneStart[i];
+  const all = left;
+  for (let i = 0; i + 1 < laneStart.length; i += stride) {
     let ahead = 0;
     let back = 0;
     for (let k = laneStart[i]; k < laneStart[i + 1]; k++) {
@@ -178,6 +186,8 @@ export function judgeHeading(values: Float64Array, lanes: Lanes): Fit {
     }
     seen += laneStart[i + 1] - laneStart[i];
     fit += Math.max(ahead, back);
+    left -= laneStart[i + 1] - laneStart[i];
+    if (fit + left < least * all) return { share: (fit + left) / all, says: '' };
   }
   return {
     share: seen ? fit / seen : 0,

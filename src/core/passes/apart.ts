@@ -44,12 +44,21 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
     const short = Math.min(laneStart[a + 1] - laneStart[a], laneStart[b + 1] - laneStart[b]);
     if (v.n >= 3 && v.n >= 0.6 * short) sets.join(a, b, v.flip);
   }
-  const keep = (store: Int32Array): Int32Array =>
-    cut.size === 0
-      ? store
-      : store.map((r, q) =>
-          r >= 0 && cut.has(Math.min(lane[q], lane[r]) * count + Math.max(lane[q], lane[r])) ? -1 : r,
-        );
+  const keep = (store: Int32Array): Int32Array => {
+    if (cut.size === 0) return store;
+    const out = store.slice();
+    let lastKey = -1;
+    let isCut = false;
+    for (let k = 0; k < quads.count; k++) {
+      const q = lanes.laneQuads[k];
+      if (store[q] < 0) continue;
+      const key = Math.min(lane[q], lane[store[q]]) * count + Math.max(lane[q], lane[store[q]]);
+      if (key !== lastKey) isCut = cut.has(key);
+      lastKey = key;
+      if (isCut) out[q] = -1;
+    }
+    return out;
+  };
   return { ...lanes, ...numberSets(sets, count), left: keep(lanes.left), right: keep(lanes.right) };
 }
 

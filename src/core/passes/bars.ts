@@ -111,8 +111,11 @@ function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array):
   const sets = makeSets(n);
   const sameTime = (a: number, b: number): boolean => !timeMs || timeMs[quads.record[a]] === timeMs[quads.record[b]];
   for (let q = 0; q < n; q++) {
-    if (right[q] >= 0 && sameTime(q, right[q])) sets.join(q, right[q]);
-    if (left[q] >= 0 && sameTime(q, left[q])) sets.join(q, left[q]);
+    const r = right[q];
+    const l = left[q];
+    if (r >= 0 && sameTime(q, r)) sets.join(q, r);
+    // Where the one to the left has this one to its right, it is joined there.
+    if (l >= 0 && right[l] !== q && sameTime(q, l)) sets.join(q, l);
   }
   if (timeMs) {
     // Sections with a wide hole between them belong together all the same when the log says one instant.

@@ -48,6 +48,9 @@ export function extentOf(shapes: Shapes): Extent {
   return e;
 }
 
+/** Points kept by `toMetres`, as a power of two. */
+const KEPT_BITS = 11;
+
 /** The plane centred on `extent` (lattice steps). */
 export function planeFor(lattice: Lattice, extent: Extent): Plane {
   const per = lattice.stepsPerDegree;
@@ -61,6 +64,10 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
   const offX = lattice.originX - midX;
   const scratch = new Float64Array(2);
   const metresPerStep = tm.metresPerRadian();
+  // Records share their corners with those beside and behind them, so the last few thousand points are kept.
+  const keptX = new Float64Array(1 << KEPT_BITS).fill(Number.NaN);
+  const keptY = new Float64Array(1 << KEPT_BITS);
+  const kept = new Float64Array(2 << KEPT_BITS);
   return {
     lattice,
     density: fitDensity(lattice, extent),
@@ -68,9 +75,18 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
     centreDeg: [lon0, lat0],
     toMetres(xy, from, to, out) {
       for (let i = from, o = 0; i < to; i++, o += 2) {
-        tm.forward((offX + xy[2 * i]) * toRad, (lattice.originY + xy[2 * i + 1]) * toRad, scratch);
-        out[o] = scratch[0];
-        out[o + 1] = scratch[1];
+        const x = xy[2 * i];
+        const y = xy[2 * i + 1];
+        const slot = (Math.imul(x, 0x9e3779b1) ^ Math.imul(y, 0x85ebca6b)) >>> (32 - KEPT_BITS);
+        if (keptX[slot] !== x || keptY[slot] !== y) {
+          tm.forward((offX + x) * toRad, (lattice.originY + y) * toRad, scratch);
+          keptX[slot] = x;
+          keptY[slot] = y;
+          kept[2 * slot] = scratch[0];
+          kept[2 * slot + 1] = scratch[1];
+        }
+        out[o] = kept[2 * slot];
+        out[o + 1] = kept[2 * slot + 1];
       }
     },
     toSteps(metres, count, out) {
