@@ -135,6 +135,7 @@ function summary(b: Rebuilt, notes: readonly string[], files: readonly string[])
   const counts = new Map<string, number>();
   for (const c of b.changes) counts.set(c.done, (counts.get(c.done) ?? 0) + 1);
   const count = (n: number): string => n.toLocaleString('en-US');
+  const difference = Math.abs(b.outM2 - b.inM2) < 0.5 ? 0 : b.outM2 - b.inM2;
   const ha = (m2: number): string => `${(m2 / 10000).toFixed(4)} ha`;
   const lines = [
     ...wrap(
@@ -151,7 +152,7 @@ function summary(b: Rebuilt, notes: readonly string[], files: readonly string[])
     ...[...counts].map(([k, n]) => `  ${k.padEnd(10)}${count(n).padStart(9)}`),
     '',
     `  area before  ${ha(b.inM2)}`,
-    `  area now     ${ha(b.outM2)}  (${b.outM2 < b.inM2 ? '' : '+'}${ha(b.outM2 - b.inM2)})`,
+    `  area now     ${ha(b.outM2)}  (${difference < 0 ? '' : '+'}${ha(difference)})`,
   ];
   if (b.leftOverlapM2 > 0)
     lines.push(

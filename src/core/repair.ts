@@ -2,27 +2,34 @@ import type { Report } from './answer.ts';
 import { type CheckInput, checkRecords, DEFAULT_ACCURACY_M, type Fitted, fitMap, type Hooks } from './check.ts';
 import { areaOf, measure, remain } from './coverage/index.ts';
 import type { Layer } from './formats/layer.ts';
-import type { Lattice, Shapes } from './geometry/shapes.ts';
+import type { Shapes } from './geometry/shapes.ts';
 import { read } from './intake/index.ts';
-import type { Column, RecordSet } from './intake/types.ts';
+import type { RecordSet } from './intake/types.ts';
 import { type Note, UserError } from './messages.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
 import { quadsOf, toQuads } from './planted/index.ts';
-import { layoutOf, plantingOf, runName } from './planter/index.ts';
-import type { PlantedLayout, Planter } from './planter/types.ts';
+import { layoutOf, plantingOf } from './planter/index.ts';
 import {
   type Change,
+  changesOf,
+  geometryOf,
   groupsOf,
+  inDegrees,
+  isNoise,
   layShapes,
-  type Output,
+  MARK,
+  markOf,
+  NOTHING_M2,
+  noiseWidthM,
+  OWN,
   outputs as outputsOf,
+  ownColumns,
   type Piece,
+  polygonsOf,
   putColumnsRight,
   rateColumns,
   redraw,
 } from './rebuild/index.ts';
-import { recordsText } from './rebuild/log.ts';
-import { polygonsOf } from './rebuild/outputs.ts';
 
 export interface RebuildInput extends Omit<CheckInput, 'boundary' | 'seedPrice'> {
   by?: 'section' | 'pass';
@@ -53,13 +60,6 @@ export interface Rebuilt {
 
 /** Edges of a bar within this are the same, metres, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
 const SAME_M = 0.02;
-/** Narrower overlaps are positioning noise, metres: the least that a seam diagnosis takes. */
-const SEAM_M = 0.05;
-/** Less than this is rounding, not ground, m². */
-const NOTHING_M2 = 1e-9;
-/** Says with which planter a record was rebuilt. */
-const MARK = 'gr_layout';
-
 /** The map as it should have been. Throws `UserError` when it cannot be worked with, or not be told what was planted. */
 export async function rebuild(input: RebuildInput, hooks: Hooks = {}): Promise<Rebuilt> {
   if (input.planting !== undefined) plantingOf(input.planter, input.planting);
@@ -139,7 +139,8 @@ function draw(
   const rest = remain(drawn, group, finePlane.density, finePlane.stepsPerMetre, at('taking covered ground off'));
   const agrees = report.verdict === 'agrees';
   const asItWas = gone.length === 0 && pieces.every((p) => p.keeps >= 0);
-  const noiseM = by === 'section' && (agrees || asItWas) ? noiseWidthM(input.passAccuracyM, agrees) : 0;
+  const noiseM =
+    by === 'section' && (agrees || asItWas) ? noiseWidthM(input.passAccuracyM ?? DEFAULT_ACCURACY_M, agrees) : 0;
   const uncut = (g: number): boolean =>
     noiseM > 0 &&
     pieces[g].keeps >= 0 &&
@@ -216,25 +217,6 @@ function draw(
   };
 }
 
-/**
- * Overlaps up to this are positioning noise, metres. Where the map agrees, seams are right as a whole, and single bars stray: two passes that each
- * stray by the accuracy (standard deviation) meet within sqrt(2) of it, and the widest of 100,000 bars strays 4.3 times that (normal
- * distribution), six times the accuracy. In other maps only what no seam diagnosis would take up is noise.
- */
-function noiseWidthM(accuracyM = DEFAULT_ACCURACY_M, agrees: boolean): number {
-  return Math.max(SEAM_M, (agrees ? 6 : 2) * accuracyM);
-}
-
-/**
- * Whether a record reaches over earlier ground by no more than a strip `widthM` wide, and by less than half of itself. `cutM2` is what it shares,
- * `buriedM` the length of its boundary on that ground: the long side of the strip and one short one, the other being the last record's.
- */
-function isNoise(cutM2: number, ownM2: number, buriedM: number, widthM: number): boolean {
-  if (cutM2 < NOTHING_M2) return true;
-  const stripM = (buriedM - Math.sqrt(Math.max(0, buriedM ** 2 - 4 * cutM2))) / 2;
-  return cutM2 < ownM2 / 2 && stripM <= widthM;
-}
-
 /** A record whose rings add up to its area does not cross itself, and stands as it is. */
 function isSimple(shapes: Shapes, r: number, m2: number, density: Fitted['plane']['density']): boolean {
   return Math.abs(sum(areaOf(polygonsOf(shapes, r), density)) - m2) <= 1e-9 * m2;
@@ -257,109 +239,6 @@ function barFactors(
     });
   });
   return was.map((v, b) => (pieces.length > 0 && is[b] > 0 && v > 0 && Math.abs(v / is[b] - 1) > 1e-9 ? v / is[b] : 1));
-}
-
-function changesOf(
-  all: readonly Output[],
-  list: readonly Output[],
-  pieces: readonly Piece[],
-  gone: readonly { record: number; why: string }[],
-  recordM2: Float64Array,
-  planter: Planter,
-  numberOf: (r: number) => number,
-): Change[] {
-  const number = new Map(list.map((o, i) => [o, i + 1]));
-  const out: Change[] = all.map((o) => {
-    const p = pieces[o.pieces[0]];
-    const one = o.pieces.length === 1;
-    return {
-      output: number.get(o) ?? null,
-      done: o.done,
-      why: o.why,
-      from: recordsText(o.sources, numberOf),
-      pass: p.pass < 0 ? null : p.pass + 1,
-      section: one && p.section >= 0 ? runName(planter.sections[p.section]) : null,
-      wasWidthM: one && !Number.isNaN(p.wasM) ? p.wasM : null,
-      widthM: one && !Number.isNaN(p.widthM) ? p.widthM : null,
-      inM2: o.inM2,
-      cutM2: o.cutM2,
-      outM2: o.outM2,
-      differenceM2: o.outM2 - o.inM2,
-    };
-  });
-  for (const { record, why } of gone)
-    out.push({
-      output: null,
-      done: 'removed',
-      why,
-      from: String(numberOf(record)),
-      pass: null,
-      section: null,
-      wasWidthM: null,
-      widthM: null,
-      inM2: recordM2[record],
-      cutM2: 0,
-      outM2: 0,
-      differenceM2: -recordM2[record],
-    });
-  return out;
-}
-
-const OWN = new Set(['gr_done', 'gr_from', 'gr_pass', 'gr_section', 'gr_width_m', 'gr_area_m2', 'gr_cut_m2', MARK]);
-
-function ownColumns(
-  list: readonly Output[],
-  pieces: readonly Piece[],
-  numberOf: (r: number) => number,
-  mark: string,
-): Column[] {
-  const first = (o: Output): Piece => pieces[o.pieces[0]];
-  const one = (o: Output, v: number): number => (o.pieces.length === 1 ? v : Number.NaN);
-  const number = (name: string, of: (o: Output) => number): Column => ({
-    name,
-    kind: 'number',
-    values: Float64Array.from(list, of),
-  });
-  return [
-    texts(
-      'gr_done',
-      list.map((o) => o.done),
-    ),
-    texts(
-      'gr_from',
-      list.map((o) => recordsText(o.sources, numberOf)),
-    ),
-    number('gr_pass', (o) => (first(o).pass < 0 ? Number.NaN : first(o).pass + 1)),
-    number('gr_section', (o) => one(o, first(o).section < 0 ? Number.NaN : first(o).section + 1)),
-    number('gr_width_m', (o) => one(o, Number(first(o).widthM.toFixed(4)))),
-    number('gr_area_m2', (o) => Number(o.outM2.toFixed(6))),
-    number('gr_cut_m2', (o) => Number(o.cutM2.toFixed(6))),
-    texts(
-      MARK,
-      list.map(() => mark),
-    ),
-  ];
-}
-
-function texts(name: string, values: readonly string[]): Column {
-  const codes = new Map<string, number>([['', 0]]);
-  const list = Uint32Array.from(values, (v) => {
-    let c = codes.get(v);
-    if (c === undefined) {
-      c = codes.size;
-      codes.set(v, c);
-    }
-    return c;
-  });
-  return { name, kind: 'text', codes: list, words: [...codes.keys()] };
-}
-
-/** Name of the planting, the grain and a digest (FNV-1a, 32 bits) of rows and section bands. */
-function markOf(planter: Planter, layout: PlantedLayout, by: string): string {
-  const text = JSON.stringify([layout.rowBands, planter.sections]);
-  let h = 0x811c9dc5;
-  for (let i = 0; i < text.length; i++) h = Math.imul(h ^ text.charCodeAt(i), 0x01000193);
-  return `${layout.planting} by ${by} ${(h >>> 0).toString(16).padStart(8, '0')}`;
 }
 
 /** A map that says of itself that it was rebuilt: given back as it is, or refused where another planter, planting or grain is asked for. */
@@ -402,7 +281,7 @@ function rebuiltBefore(records: RecordSet, input: Omit<RebuildInput, 'map'>, by:
   return {
     layer: {
       name: 'rebuilt',
-      ...layerGeometry(Array.from({ length: n }, (_, r) => ({ p: polygonsOf(shapes, r), lattice }))),
+      ...inDegrees(shapes, lattice),
       columns: records.columns,
     },
     changes,
@@ -417,61 +296,6 @@ function rebuiltBefore(records: RecordSet, input: Omit<RebuildInput, 'map'>, by:
     leftOverlapM2: 0,
     ratesCorrected: [],
     notes: records.notes,
-  };
-}
-
-type Drawn = { p: ReturnType<typeof polygonsOf>; lattice: Lattice };
-
-function geometryOf(
-  list: readonly Output[],
-  pieces: readonly Piece[],
-  shapes: Shapes,
-  lattice: Lattice,
-  drawn: Shapes,
-  fine: Lattice,
-): Pick<Layer, 'lonLat' | 'ringStart' | 'polygonStart' | 'recordStart'> {
-  return layerGeometry(
-    list.map((o): Drawn => {
-      if (o.rings) return { p: o.rings, lattice: fine };
-      const p = pieces[o.pieces[0]];
-      return p.keeps >= 0
-        ? { p: polygonsOf(shapes, p.keeps), lattice }
-        : { p: polygonsOf(drawn, o.pieces[0]), lattice: fine };
-    }),
-  );
-}
-
-/** Degrees. Whole steps of a decimal lattice divide to the very double that the file's digits are read as. */
-function layerGeometry(list: readonly Drawn[]): Pick<Layer, 'lonLat' | 'ringStart' | 'polygonStart' | 'recordStart'> {
-  const lonLat: number[] = [];
-  const ringStart = [0];
-  const polygonStart = [0];
-  const recordStart = [0];
-  for (const { p, lattice } of list) {
-    const { stepsPerDegree: s, originX, originY } = lattice;
-    // A record that lies beyond the antimeridian as a whole comes back to this side; one that crosses it goes on past 180.
-    let west = Infinity;
-    let east = -Infinity;
-    for (let i = 0; i < p.xy.length; i += 2) {
-      west = Math.min(west, p.xy[i]);
-      east = Math.max(east, p.xy[i]);
-    }
-    const turn = originX + west >= 180 * s ? -360 * s : originX + east <= -180 * s ? 360 * s : 0;
-    for (let g = 0; g + 1 < p.polygonStart.length; g++) {
-      for (let r = p.polygonStart[g]; r < p.polygonStart[g + 1]; r++) {
-        for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; k++)
-          lonLat.push((originX + turn + p.xy[2 * k]) / s, (originY + p.xy[2 * k + 1]) / s);
-        ringStart.push(lonLat.length / 2);
-      }
-      polygonStart.push(ringStart.length - 1);
-    }
-    recordStart.push(polygonStart.length - 1);
-  }
-  return {
-    lonLat: Float64Array.from(lonLat),
-    ringStart: Uint32Array.from(ringStart),
-    polygonStart: Uint32Array.from(polygonStart),
-    recordStart: Uint32Array.from(recordStart),
   };
 }
 

@@ -18,13 +18,16 @@
  *    redrawn or removed up to twice the accuracy; never less than 5 cm, and never half of a record. Where anything is redrawn in a map that
  *    differs, no spot is covered twice.
  *
- * Steps: `redraw.ts` (rules 1 to 5), `outputs.ts` (rules 6 and 7, one output record for each piece or each pass), `columns.ts` (columns
- * put right), `log.ts` (the change log).
+ * Steps: `redraw.ts` (rules 1 to 5), `noise.ts` (rule 7), `outputs.ts` (rule 6, one output record for each piece or each pass), `columns.ts`
+ * (columns put right), `marks.ts` (columns of its own), `degrees.ts` (back to the file's coordinates), `log.ts` (the change log).
  *
  * Known limits: bars with sections off are drawn square to the line through the middle of what was recorded, so on coarse lattices (a centimetre) a lone narrow
  * section turns by up to half a degree against the full bar before it.
  */
 export { putColumnsRight, rateColumns } from './columns.ts';
-export { type Change, changeCsv, changeJson } from './log.ts';
-export { groupsOf, type Output, outputs } from './outputs.ts';
+export { geometryOf, inDegrees } from './degrees.ts';
+export { type Change, changeCsv, changeJson, changesOf } from './log.ts';
+export { MARK, markOf, OWN, ownColumns } from './marks.ts';
+export { isNoise, NOTHING_M2, noiseWidthM } from './noise.ts';
+export { groupsOf, type Output, outputs, polygonsOf } from './outputs.ts';
 export { layShapes, type Piece, type Redrawn, redraw } from './redraw.ts';

@@ -1,4 +1,7 @@
-import type { Done } from './redraw.ts';
+import { runName } from '../planter/index.ts';
+import type { Planter } from '../planter/types.ts';
+import type { Output } from './outputs.ts';
+import type { Done, Piece } from './redraw.ts';
 
 /** One line of the change log: an output record, or a record that has none. Records are counted from 1. */
 export interface Change {
@@ -18,6 +21,53 @@ export interface Change {
   cutM2: number;
   outM2: number;
   differenceM2: number;
+}
+
+/** The log of all outputs and of the records without one. `numberOf` gives a record's number in the file. */
+export function changesOf(
+  all: readonly Output[],
+  list: readonly Output[],
+  pieces: readonly Piece[],
+  gone: readonly { record: number; why: string }[],
+  recordM2: Float64Array,
+  planter: Planter,
+  numberOf: (r: number) => number,
+): Change[] {
+  const number = new Map(list.map((o, i) => [o, i + 1]));
+  const out: Change[] = all.map((o) => {
+    const p = pieces[o.pieces[0]];
+    const one = o.pieces.length === 1;
+    return {
+      output: number.get(o) ?? null,
+      done: o.done,
+      why: o.why,
+      from: recordsText(o.sources, numberOf),
+      pass: p.pass < 0 ? null : p.pass + 1,
+      section: one && p.section >= 0 ? runName(planter.sections[p.section]) : null,
+      wasWidthM: one && !Number.isNaN(p.wasM) ? p.wasM : null,
+      widthM: one && !Number.isNaN(p.widthM) ? p.widthM : null,
+      inM2: o.inM2,
+      cutM2: o.cutM2,
+      outM2: o.outM2,
+      differenceM2: o.outM2 - o.inM2,
+    };
+  });
+  for (const { record, why } of gone)
+    out.push({
+      output: null,
+      done: 'removed',
+      why,
+      from: String(numberOf(record)),
+      pass: null,
+      section: null,
+      wasWidthM: null,
+      widthM: null,
+      inM2: recordM2[record],
+      cutM2: 0,
+      outM2: 0,
+      differenceM2: -recordM2[record],
+    });
+  return out;
 }
 
 const HEAD = 'output,done,why,from,pass,section,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2';

@@ -1,5 +1,6 @@
 import type { Polygons } from '../coverage/index.ts';
 import type { Shapes } from '../geometry/shapes.ts';
+import { NOTHING_M2 } from './noise.ts';
 import type { Done, Piece } from './redraw.ts';
 
 /** One record of the rebuilt map. */
@@ -37,9 +38,6 @@ export interface Measured {
   rings: (Polygons | null)[];
 }
 
-/** Less than this is rounding, not ground, m². */
-const NOTHING_M2 = 1e-9;
-
 /**
  * The output records in the order of the input's, and what covered ground left nothing of. `keepsShape` says of a record whether its rings are
  * a valid polygon as they stand, `uncut` of a group whether nothing is taken off (rule 7).
@@ -73,6 +71,8 @@ export function outputs(
     const outM2 = whole ? alone : m.addsM2[g];
     const cutM2 = Math.max(0, alone - outM2);
     const covered = cutM2 > NOTHING_M2;
+    // A record that stays as it is has the area that it had, to the last digit.
+    const same = whole && one.keeps >= 0;
     const asIs = whole || (one !== null && !covered && (one.keeps < 0 || keepsShape(one.keeps)));
     let { done, why } = one ?? commonest(pieces, list, m.pieceM2);
     if (outM2 <= NOTHING_M2) {
@@ -92,7 +92,7 @@ export function outputs(
       sources,
       inM2,
       cutM2,
-      outM2: done === 'removed' ? 0 : asIs ? alone : outM2,
+      outM2: done === 'removed' ? 0 : same ? inM2 : asIs ? alone : outM2,
       rings: asIs ? null : m.rings[g],
     });
   }
