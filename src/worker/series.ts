@@ -11,6 +11,8 @@ export interface Column {
   mostM: number;
   /** Part of the bars in which each section slot recorded, 0 to 1. */
   on: Float32Array;
+  /** Part of the bars of which records lie in no section slot, 0 to 1. */
+  elsewhere: number;
 }
 
 export interface Series {
@@ -31,12 +33,14 @@ export function timeSeries(evidence: Evidence, most = 400): Series {
   const widthM = new Float64Array(bars);
   const passOf = new Uint32Array(bars);
   const on = new Uint8Array(bars * slots);
+  const elsewhere = new Uint8Array(bars);
   for (let r = 0; r < recordBar.length; r++) {
     const b = recordBar[r];
     if (b < 0) continue;
     passOf[b] = recordPass[r];
     if (!Number.isNaN(recordWidthM[r])) widthM[b] += recordWidthM[r];
     if (recordSection[r] >= 0) on[b * slots + recordSection[r]] = 1;
+    else elsewhere[b] = 1;
   }
   const order = Array.from({ length: bars }, (_, b) => b)
     .filter((b) => passOf[b] > 0)
@@ -58,6 +62,7 @@ export function timeSeries(evidence: Evidence, most = 400): Series {
       leastM: widths[0],
       mostM: widths[widths.length - 1],
       on: share,
+      elsewhere: here.reduce((n, b) => n + elsewhere[b], 0) / here.length,
     });
     i = end;
   }

@@ -190,7 +190,9 @@ describe('the map', () => {
     // Some 240 m of line on a window that shows 84 m over about 500 px.
     expect((await look(page, ink, 20)).count - without).toBeGreaterThan(400);
     await page.getByRole('button', { name: 'Leave it out' }).click();
-    await page.locator('.command code', { hasText: /check field\.geojson --planter f\.planter\.json$/ }).waitFor({ timeout: 60_000 });
+    await page
+      .locator('.command code', { hasText: /check field\.geojson --planter f\.planter\.json$/ })
+      .waitFor({ timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     expect((await look(page, ink, 20)).count).toBeLessThan(without + 200);
     expect(seen.faults).toEqual([]);

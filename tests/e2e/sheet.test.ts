@@ -1,7 +1,9 @@
 // biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
 import { inflateSync } from 'node:zlib';
+import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type Comparison, compare } from '../../src/core/compare/index.ts';
+import { expectGolden } from '../report/golden.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import { checkHere, drop, type Given, type Site, startSite, text, verdict } from './page.ts';
 
@@ -25,12 +27,20 @@ test('before and after stand side by side with one verdict, and the command that
   expect(wide).toContain('240 in');
   expect(narrow).toContain('225 in');
   expect(await page.locator('.sketch').count()).toBe(2);
+  expectGolden(import.meta.url, 'sketch-before.svg', await drawn(page, '.sketch >> nth=0'));
+  expectGolden(import.meta.url, 'sketch-after.svg', await drawn(page, '.sketch >> nth=1'));
   expect(await page.locator('.command code').innerText()).toMatch(/^guessrow compare before\.geojson after\.geojson /);
   await page.getByRole('button', { name: 'Check the map by itself' }).click();
   await page.locator('.stamp', { hasText: 'Agrees' }).waitFor({ timeout: 60_000 });
   expect(seen).toEqual({ outside: [], faults: [] });
   await page.context().close();
 });
+
+/** A drawing as text, an element a line, to be held against a golden one: places in it are numbers of the answer, not of any font. */
+async function drawn(page: Page, where: string): Promise<string> {
+  const svg = await page.locator(where).evaluate((e) => e.outerHTML);
+  return `${svg.replaceAll('><', '>\n<')}\n`;
+}
 
 describe('confirming a fix', () => {
   /** The 15 rows at 15 in as they should be recorded: eight sections, 225 in. */
@@ -98,6 +108,10 @@ test('one choice is marked in every picture and table; A4 and Letter print it wi
   expect(await marked('.seamchart .seam')).toBe(passes - 1);
   expect(await marked('.timeline .pass')).toBe(passes);
   expect(await marked('.timeline .slot')).toBe(8);
+
+  for (const name of ['rulers', 'seamchart', 'timeline'])
+    expectGolden(import.meta.url, `${name}.svg`, await drawn(page, `svg.${name}`));
+  expectGolden(import.meta.url, 'frame.svg', await drawn(page, '#planter .drawing svg'));
 
   await page.locator('.passbutton', { hasText: /^3$/ }).last().click();
   expect(await marked('tr.chosen')).toBe(1);

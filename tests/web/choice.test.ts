@@ -53,6 +53,8 @@ test('the time line: columns never span two passes, widths add up, sections tell
     [1, 6],
     [2, 6],
   ]);
+  const between = timeSeries({ ...evidence, recordSection: Int16Array.of(0, 1, -1, 0, 1, 0, 1) });
+  expect(between.columns.map((c) => c.elsewhere)).toEqual([0, 1, 0, 0]);
   const coarse = timeSeries(evidence, 1);
   expect(coarse.columns.map((c) => [c.pass, c.bars, c.leastM, c.mostM])).toEqual([
     [1, 3, 3, 6],

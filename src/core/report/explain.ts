@@ -194,6 +194,6 @@ export const EXPLANATIONS: readonly Explanation[] = [
     'The planter file that the map is held against.',
     'A section without a planted row, a section across two drives, an odd frame without a single-row section, or a pass spacing that is not the working width.',
     'Nothing in the map: the declaration breaks a rule, and a display set up like that cannot be right in every crop.',
-    'The planter file, and then the display that was set up by it. `guessrow layout` draws it.',
+    'The planter file, and then the display that was set up by it. The command "guessrow layout" draws it.',
   ),
 ];

@@ -5,7 +5,11 @@ import type { Evidence, PassDrawing } from '../answer.ts';
 const POINTS = 80;
 
 /** Lines of each seam of `evidence.seams`, lattice steps interleaved; several where the passes part in between. */
-export function seamLines({ passes, seams, stepsPerMetre }: Pick<Evidence, 'passes' | 'seams' | 'stepsPerMetre'>): number[][][] {
+export function seamLines({
+  passes,
+  seams,
+  stepsPerMetre,
+}: Pick<Evidence, 'passes' | 'seams' | 'stepsPerMetre'>): number[][][] {
   const byNumber = new Map(passes.map((p) => [p.number, p]));
   return seams.map((s) => {
     const a = byNumber.get(s.passA);

@@ -76,8 +76,9 @@ export function Frame({
       </Scroll>
       <figcaption>
         Seen from behind, facing travel: row 1 is the leftmost. Filled rows plant in "{planting}", hollow rows stand
-        idle.
+        idle; the brackets are the sections.
         {planter.drives.length > 1 && ' The broken upright line is where one drive ends and the next begins.'}
+        {broken.size > 0 && ' A section marked "!" breaks a rule of a sound layout.'}
       </figcaption>
     </figure>
   );

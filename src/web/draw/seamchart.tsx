@@ -1,14 +1,5 @@
 import type { Answer } from '../../core/answer.ts';
-import {
-  countText,
-  gapNumber,
-  gapText,
-  gapUnit,
-  onScale,
-  seamChartOf,
-  seamMark,
-  signedGap,
-} from '../../core/report/index.ts';
+import { countText, gapNumber, gapText, onScale, seamChartOf, seamMark, signedGap } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
 import { useWidth } from './width.ts';
@@ -26,11 +17,19 @@ interface Props {
 /** One mark per seam in driving order: as planted (filled), as recorded (hollow), with the tolerance as a band. */
 export function SeamChart({ answer, choice }: Props) {
   const { unit } = answer.planter;
-  const { seams, reachM: reach, gridM, toleranceM, beyond } = seamChartOf(answer.report, answer.evidence, unit);
+  const {
+    seams,
+    reachM: reach,
+    gridM,
+    toleranceM,
+    beyond,
+    offScale,
+  } = seamChartOf(answer.report, answer.evidence, unit);
   const [ref, width] = useWidth(900);
   const w = Math.max(width, Math.min(seams.length * 12 + 2 * SIDE, 2400));
   const x = (i: number): number => SIDE + ((i + 0.5) / seams.length) * (w - SIDE - 20);
   const y = (m: number): number => TOP + PLOT / 2 - (onScale(m, reach) / reach) * (PLOT / 2);
+  const reachPx = Math.min(24, (w - SIDE - 20) / Math.max(1, seams.length));
   if (seams.length === 0) return <p>No seam could be measured both as recorded and as planted.</p>;
   const says = `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${gapText(toleranceM, unit)} either way.`;
   return (
@@ -61,14 +60,14 @@ export function SeamChart({ answer, choice }: Props) {
               onClick={() => choice.choose({ kind: 'seam', passA: s.passA, passB: s.passB })}
             >
               <title>{`Pass ${s.passA} and ${s.passB}: planted ${signedGap(s.plantedM, unit)}, recorded ${signedGap(s.recordedM, unit)}`}</title>
-              <rect class="reach" x={x(i) - 8} y={TOP} width={16} height={PLOT} />
+              <rect class="reach" x={x(i) - reachPx / 2} y={TOP} width={reachPx} height={PLOT} />
               <path class="stem" d={`M${x(i)} ${y(s.recordedM)}V${y(s.plantedM)}`} />
               <circle class="recorded" cx={x(i)} cy={y(s.recordedM)} r={7} />
               <path class="planted" d={seamMark(s, x(i), y(s.plantedM))} />
             </g>
           ))}
           <text class="axis" x={SIDE} y={HEIGHT - 12}>
-            {`seams in driving order; ${gapUnit(unit)}, + a gap, \u2212 an overlap`}
+            {`seams in driving order; in ${unit === 'in' ? 'inches' : 'centimetres'}, + a gap, \u2212 an overlap`}
           </text>
         </svg>
       </Scroll>
@@ -76,6 +75,8 @@ export function SeamChart({ answer, choice }: Props) {
         Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the
         left where two left sides meet, a square where both passes went the same way. The band is the tolerance,{' '}
         {gapText(toleranceM, unit)} either way.
+        {offScale > 0 &&
+          ` ${countText(offScale, 'seam')} beyond the scale: marked at its edge; the table of passes has the figure.`}
       </figcaption>
     </figure>
   );

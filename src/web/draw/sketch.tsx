@@ -3,39 +3,36 @@ import { countText, seamLines } from '../../core/report/index.ts';
 
 const WIDE = 330;
 const HIGH = 190;
-const EDGE = 10;
-/** Points of a track that a sketch this small can show. */
-const POINTS = 60;
 
-/** The passes of a map as strips of their recorded width, the planted seams between them: a small vector picture. */
+/** Ground shown from side to side, metres: 150 ft or 45 m, so that two maps stand side by side on one scale and a row gap is seen. */
+export function sketchSpanM(unit: Answer['planter']['unit']): number {
+  return unit === 'in' ? 45.72 : 45;
+}
+
+/** The middle of a map from above: passes as strips of their recorded width, the seams that the planter left between them: a small vector picture. */
 export function Sketch({ answer, name }: { answer: Answer; name: string }) {
-  const { evidence, report } = answer;
+  const { evidence, report, planter } = answer;
   const [ex, ny] = evidence.stepsPerMetre;
-  const xs: number[] = [];
-  const ys: number[] = [];
-  for (const p of evidence.passes)
-    for (let i = 0; i < p.track.length; i += 2) {
-      xs.push(p.track[i] / ex);
-      ys.push(p.track[i + 1] / ny);
-    }
-  if (xs.length === 0) return <p class="quiet">The map tells no passes.</p>;
-  const half = evidence.passes.reduce((m, p) => Math.max(m, p.recordedWidthM), 0) / 2;
-  const box = (v: number[]): [number, number] => [
-    v.reduce((a, b) => Math.min(a, b)) - half,
-    v.reduce((a, b) => Math.max(a, b)) + half,
-  ];
-  const [x0, x1] = box(xs);
-  const [y0, y1] = box(ys);
-  const scale = Math.min((WIDE - 2 * EDGE) / (x1 - x0), (HIGH - 2 * EDGE) / (y1 - y0));
-  const px = (x: number): string => (WIDE / 2 + (x / ex - (x0 + x1) / 2) * scale).toFixed(1);
-  const py = (y: number): string => (HIGH / 2 - (y / ny - (y0 + y1) / 2) * scale).toFixed(1);
-  const path = (xy: ArrayLike<number>): string => {
-    const every = 2 * Math.max(1, Math.ceil(xy.length / 2 / POINTS));
-    let d = '';
-    for (let i = 0; i < xy.length; i += every) d += `${d ? 'L' : 'M'}${px(xy[i])} ${py(xy[i + 1])}`;
-    return `${d}L${px(xy[xy.length - 2])} ${py(xy[xy.length - 1])}`;
-  };
   const lines = seamLines(evidence);
+  const middle = middleOf(
+    lines[evidence.seams.length >> 1]?.[0] ?? evidence.passes[evidence.passes.length >> 1]?.track,
+  );
+  if (!middle) return <p class="quiet">The map tells no passes.</p>;
+  const scale = WIDE / sketchSpanM(planter.unit);
+  const px = (x: number): number => WIDE / 2 + ((x - middle[0]) / ex) * scale;
+  const py = (y: number): number => HIGH / 2 - ((y - middle[1]) / ny) * scale;
+  /** What comes near the picture. */
+  const path = (xy: ArrayLike<number>): string => {
+    let d = '';
+    let out = true;
+    for (let i = 0; i < xy.length; i += 2) {
+      const [x, y] = [px(xy[i]), py(xy[i + 1])];
+      const near = Math.abs(x - WIDE / 2) < 2 * WIDE && Math.abs(y - HIGH / 2) < 2 * WIDE;
+      if (near) d += `${out ? 'M' : 'L'}${x.toFixed(1)} ${y.toFixed(1)}`;
+      out = !near;
+    }
+    return d;
+  };
   const { toleranceM } = report.seams;
   const off = evidence.seams.filter((s) => Math.abs(s.plantedM) > toleranceM).length;
   return (
@@ -45,16 +42,14 @@ export function Sketch({ answer, name }: { answer: Answer; name: string }) {
       role="img"
       aria-label={`${name}: ${countText(evidence.passes.length, 'pass', 'passes')}; ${off} of ${countText(evidence.seams.length, 'seam')} as planted outside the tolerance.`}
     >
-      {evidence.passes
-        .filter((p) => p.track.length >= 4)
-        .map((p) => (
-          <path
-            key={p.number}
-            class={p.number % 2 ? 'pass' : 'pass other'}
-            d={path(p.track)}
-            stroke-width={Math.max(0.8, p.recordedWidthM * scale)}
-          />
-        ))}
+      {evidence.passes.map((p) => (
+        <path
+          key={p.number}
+          class={p.number % 2 ? 'pass' : 'pass other'}
+          d={path(p.track)}
+          stroke-width={(p.recordedWidthM * scale).toFixed(1)}
+        />
+      ))}
       {evidence.seams.map((s, i) =>
         Math.abs(s.plantedM) > toleranceM
           ? lines[i].map((l) => (
@@ -62,11 +57,17 @@ export function Sketch({ answer, name }: { answer: Answer; name: string }) {
                 key={`${s.passA} ${s.passB} ${l[0]}`}
                 class={s.plantedM > 0 ? 'gap' : 'overlap'}
                 d={path(l)}
-                stroke-width={Math.max(1.6, Math.abs(s.plantedM) * scale)}
+                stroke-width={Math.max(1, Math.abs(s.plantedM) * scale).toFixed(1)}
               />
             ))
           : [],
       )}
     </svg>
   );
+}
+
+function middleOf(xy: ArrayLike<number> | undefined): [number, number] | null {
+  if (!xy || xy.length < 2) return null;
+  const i = 2 * (xy.length >> 2);
+  return [xy[i], xy[i + 1]];
 }

@@ -94,6 +94,7 @@ export function TimeLine({ answer, series, choice }: { answer: Answer; series: S
               </text>
             </g>
           ))}
+          {slots > 0 && <path class="elsewhere" d={elsewhere(columns, starts, end, UNDER, slots * ROW)} />}
           <text class="axis" x={SIDE} y={height - 12}>
             {slots > 0 ? 'passes in planting order; below, sections from the left' : 'passes in planting order'}
           </text>
@@ -103,9 +104,31 @@ export function TimeLine({ answer, series, choice }: { answer: Answer; series: S
         Heavy line: width recorded, bar after bar; upright strokes where bars of one column differ. Broken line: the
         declared working width.
         {slots > 0 && ' Solid rails: the section recorded; half-high: in part of the bars; bare: it did not.'}
+        {slots > 0 &&
+          columns.some((c) => c.elsewhere >= HALF) &&
+          ' Upright hatching: recorded, but in other bands than these sections.'}
       </figcaption>
     </figure>
   );
+}
+
+/** From this part of its bars on, a column is hatched. */
+const HALF = 0.5;
+
+/** Upright strokes over the columns whose bars lie in no section. */
+function elsewhere(
+  columns: readonly { elsewhere: number }[],
+  starts: readonly number[],
+  end: (i: number) => number,
+  y: number,
+  height: number,
+): string {
+  let d = '';
+  columns.forEach((c, i) => {
+    if (c.elsewhere < HALF) return;
+    for (let x = Math.ceil(starts[i] / 6) * 6; x < end(i); x += 6) d += `M${x} ${y + 1}v${height - 2}`;
+  });
+  return d;
 }
 
 const r = (v: number): string => v.toFixed(1);

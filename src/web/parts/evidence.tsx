@@ -128,6 +128,13 @@ function MapView({ answer, boundary, choice }: { answer: Answer; boundary: Bound
           choice.choose({ kind: 'seam', passA, passB });
         }}
       />
+      <ul class="printonly legend" aria-label="Marked on the map">
+        {SWITCHES.filter(({ key }) => layers[key]).map(({ key, says, sign }) => (
+          <li key={key}>
+            <Swatch sign={sign} /> {says}
+          </li>
+        ))}
+      </ul>
       <p class="readout">
         {record >= 0 ? (
           <RecordLine answer={answer} record={record} />

@@ -4,12 +4,13 @@ import {
   countText,
   distanceText,
   gapOr,
+  gapText,
   lengthOr,
   SETTING_TITLE,
   signedGap,
   verdictSentence,
 } from '../../core/report/index.ts';
-import { Sketch } from '../draw/sketch.tsx';
+import { Sketch, sketchSpanM } from '../draw/sketch.tsx';
 import { Scroll } from './scroll.tsx';
 import { Sign } from './sign.tsx';
 import { FIX_WORD, VERDICT_WORD } from './words.ts';
@@ -102,7 +103,7 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
           </thead>
           <tbody>
             <tr>
-              <th scope="row">The passes</th>
+              <th scope="row">The middle of it, {distanceText(sketchSpanM(unit), unit)} from side to side</th>
               {sides.map(([name, a]) => (
                 <td key={name}>
                   <Sketch answer={a} name={name} />
@@ -122,7 +123,11 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
           </tbody>
         </table>
       </Scroll>
-      <p class="quiet">The parts below are about the map after.</p>
+      <p class="quiet after-table">
+        In the pictures: passes in two shades; unbroken red, a seam left open on the ground; broken purple, a seam
+        planted twice; both only beyond the tolerance of {gapText(after.report.seams.toleranceM, unit)}, and to scale.
+        The parts below are about the map after.
+      </p>
     </section>
   );
 }

@@ -251,7 +251,9 @@ function ColumnRow({
     <tr>
       <th scope="row">{ROLE_WORDS[role]}</th>
       <td>
+        <span class="printonly">{chosen || found?.name || 'none'}</span>
         <select
+          class="noprint"
           aria-label={`Column for ${ROLE_WORDS[role].toLowerCase()}`}
           value={chosen}
           onChange={(e) => sheet.chooseColumn(role, e.currentTarget.value)}
@@ -266,7 +268,7 @@ function ColumnRow({
       </td>
       <td>
         {found ? found.evidence : '—'}
-        {found?.unit && ` (in ${found.unit})`}
+        {found?.unit && !found.evidence.includes(` in ${found.unit} `) && ` (in ${found.unit})`}
       </td>
     </tr>
   );

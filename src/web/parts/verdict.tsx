@@ -46,10 +46,7 @@ export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice })
       {run.state === 'done' && run.fix && (
         <Fix before={run.fix.before} after={run.answer} comparison={run.fix.comparison} />
       )}
-      {answer && <Diagnoses answer={answer} choice={choice} />}
-      {answer && run.state === 'done' && !run.fix && answer.report.diagnoses.some(hasArea) && (
-        <SeedCost sheet={sheet} inches={answer.planter.unit === 'in'} />
-      )}
+      {answer && <Diagnoses answer={answer} choice={choice} sheet={sheet} />}
     </Part>
   );
 }
@@ -75,8 +72,9 @@ function Stamp({ report }: { report: Report }) {
   );
 }
 
-function Diagnoses({ answer, choice }: { answer: Answer; choice: Choice }) {
+function Diagnoses({ answer, choice, sheet }: { answer: Answer; choice: Choice; sheet: Sheet }) {
   const { report } = answer;
+  const compared = sheet.inputs.before.length > 0;
   return (
     <>
       {report.wouldDecide.length > 0 && (
@@ -96,6 +94,7 @@ function Diagnoses({ answer, choice }: { answer: Answer; choice: Choice }) {
           ))}
         </ol>
       )}
+      {!compared && report.diagnoses.some(hasArea) && <SeedCost sheet={sheet} inches={answer.planter.unit === 'in'} />}
       {report.notes.length > 0 && (
         <>
           <h3>Noticed on the way</h3>
