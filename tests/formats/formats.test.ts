@@ -190,3 +190,82 @@ describe('GeoParquet', () => {
     expect(String(rows[1][0]).startsWith('010600000002000000')).toBe(true);
   });
 });
+
+describe('FlatGeobuf', () => {
+  /** A grid of squares, some of them missing, in the order of a planter that turns at the ends: more than two levels of the index. */
+  const cells: number[][][][][] = [];
+  const WIDE = 40;
+  for (let pass = 0; pass < 25; pass++)
+    for (let k = 0; k < WIDE; k++) {
+      const x = 8 + 1e-4 * (pass % 2 === 0 ? k : WIDE - 1 - k);
+      const y = 47 + 1e-4 * pass;
+      if ((pass * WIDE + k) % 7 === 0) continue;
+      cells.push([
+        [
+          [
+            [x, y],
+            [x + 1e-4, y],
+            [x + 1e-4, y + 1e-4],
+            [x, y + 1e-4],
+          ],
+        ],
+      ]);
+    }
+  const grid = layerOf(cells);
+  grid.columns = [{ name: 'n', kind: 'number', values: Float64Array.from(cells, (_, i) => i) }];
+  const path = join(folder, 'grid.fgb');
+  const bytes = Buffer.concat([...flatGeobuf(grid)]);
+  beforeAll(() => writeFileSync(path, bytes));
+
+  const rect = { minX: 8.00123, minY: 47.00042, maxX: 8.00187, maxY: 47.00098 };
+  /** By looking at every square. */
+  const wanted = cells.flatMap(([[ring]], i) => {
+    const [xs, ys] = [ring.map((p) => p[0]), ring.map((p) => p[1])];
+    const meets =
+      Math.max(...xs) >= rect.minX &&
+      Math.min(...xs) <= rect.maxX &&
+      Math.max(...ys) >= rect.minY &&
+      Math.min(...ys) <= rect.maxY;
+    return meets ? [i] : [];
+  });
+
+  it('has an index that GDAL takes: a window gives the squares in it, and none else', () => {
+    expect(wanted.length).toBeGreaterThan(20);
+    expect(wanted.length).toBeLessThan(100);
+    const window = [rect.minX, rect.minY, rect.maxX, rect.maxY].map(String);
+    const r = spawnSync('ogr2ogr', ['-f', 'CSV', '/vsistdout/', path, '-spat', ...window], { encoding: 'utf8' });
+    expect([r.stderr, r.status]).toEqual(['', 0]);
+    const found = r.stdout.trim().split('\n').slice(1).map(Number);
+    expect(found.sort((a, b) => a - b)).toEqual(wanted);
+    // The same file with an index that says that everything lies at 0, 0: what GDAL asks is the index.
+    const lost = Buffer.from(bytes);
+    const root = 8 + 4 + lost.readUInt32LE(8);
+    lost.fill(0, root, root + 32);
+    writeFileSync(join(folder, 'lost.fgb'), lost);
+    const none = spawnSync('ogr2ogr', ['-f', 'CSV', '/vsistdout/', join(folder, 'lost.fgb'), '-spat', ...window], {
+      encoding: 'utf8',
+    });
+    expect(none.stdout.trim().split('\n').slice(1)).toEqual([]);
+  });
+
+  it('its index is read by the reference library of the format, which needs one for a window', async () => {
+    const { deserialize } = await import('flatgeobuf/lib/mjs/geojson.js');
+    const found: number[] = [];
+    const quiet = console.debug;
+    console.debug = () => {};
+    try {
+      for await (const f of deserialize(new Uint8Array(bytes), { rect })) found.push(Number(f.properties?.n));
+    } finally {
+      console.debug = quiet;
+    }
+    expect(found.sort((a, b) => a - b)).toEqual(wanted);
+  });
+
+  it('one record is indexed too', () => {
+    const one = join(folder, 'one.fgb');
+    writeFileSync(one, Buffer.concat([...flatGeobuf(layerOf([cells[0]]))]));
+    const r = spawnSync('ogrinfo', ['-ro', '-al', '-so', one, '-spat', '8', '47', '8.1', '47.1'], { encoding: 'utf8' });
+    expect([r.stderr, r.status]).toEqual(['', 0]);
+    expect(r.stdout).toMatch(/Feature Count: 1/);
+  });
+});

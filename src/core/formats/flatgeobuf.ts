@@ -4,15 +4,16 @@ import { buildFeature } from 'flatgeobuf/lib/mjs/generic/feature.js';
 import { buildHeader } from 'flatgeobuf/lib/mjs/generic/featurecollection.js';
 import { parseGeometry } from 'flatgeobuf/lib/mjs/geojson/geometry.js';
 import { cellOf, type Layer, ringsOf } from './layer.ts';
+import { NODE_SIZE, packedRTree } from './rtree.ts';
 
 /** "fgb", the version of the specification (3), "fgb", patch level 0: the first eight bytes of a file. */
 const MAGIC = Uint8Array.from([0x66, 0x67, 0x62, 3, 0x66, 0x67, 0x62, 0]);
 const WGS84 = 4326;
 
 /**
- * A FlatGeobuf file without spatial index, in pieces: header first, then a feature a piece. Every record is a MultiPolygon, so that the
- * layer has one type. The library's own way in takes the columns' types from the first record and would write missing
- * numbers as NaN; its parts are used here with the types of the layer.
+ * A FlatGeobuf file with its index, in pieces: header, index, then a feature a piece. Every record is a MultiPolygon, so that the layer has one
+ * type. The library's own way in takes the columns' types from the first record, would write missing numbers as NaN, and writes no index; its
+ * parts are used here with the types of the layer.
  */
 export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
   const columns = layer.columns.map((c) => ({
@@ -27,22 +28,62 @@ export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
     unique: false,
     primary_key: false,
   }));
+  const count = layer.recordStart.length - 1;
   const header = {
     geometryType: GeometryType.MultiPolygon,
     columns,
     envelope: null,
-    featuresCount: layer.recordStart.length - 1,
+    featuresCount: count,
     indexNodeSize: 0,
     crs: null,
     title: null,
     description: null,
     metadata: null,
   };
-  yield MAGIC;
-  yield buildHeader(header, WGS84);
-  for (let r = 0; r + 1 < layer.recordStart.length; r++) {
+  const features: Uint8Array[] = [];
+  const starts = new Float64Array(count);
+  let at = 0;
+  for (let r = 0; r < count; r++) {
     const geometry = parseGeometry({ type: 'MultiPolygon', coordinates: ringsOf(layer, r) });
     const properties = Object.fromEntries(layer.columns.map((c) => [c.name, cellOf(c, r)]));
-    yield buildFeature(geometry, properties as Parameters<typeof buildFeature>[1], header);
+    const feature = buildFeature(geometry, properties as Parameters<typeof buildFeature>[1], header);
+    features.push(feature);
+    starts[r] = at;
+    at += feature.length;
   }
+  yield MAGIC;
+  const head = buildHeader(header, WGS84);
+  // An index of nothing cannot be.
+  if (count > 0) {
+    setNodeSize(head);
+    yield head;
+    yield packedRTree(boxesOf(layer), starts);
+  } else yield head;
+  yield* features;
+}
+
+/** The library's header says that there is no index. The size of a node is field 9 of the table (schema header.fbs), whose place its vtable tells. */
+function setNodeSize(header: Uint8Array): void {
+  const view = new DataView(header.buffer, header.byteOffset, header.byteLength);
+  const table = 4 + view.getUint32(4, true);
+  const vtable = table - view.getInt32(table, true);
+  view.setUint16(table + view.getUint16(vtable + 4 + 2 * 9, true), NODE_SIZE, true);
+}
+
+/** West, south, east and north of each record. */
+function boxesOf({ lonLat, ringStart, polygonStart, recordStart }: Layer): Float64Array {
+  const out = new Float64Array(4 * (recordStart.length - 1));
+  for (let r = 0; 4 * r < out.length; r++) {
+    const from = ringStart[polygonStart[recordStart[r]]];
+    const to = ringStart[polygonStart[recordStart[r + 1]]];
+    const box = [Infinity, Infinity, -Infinity, -Infinity];
+    for (let i = from; i < to; i++) {
+      box[0] = Math.min(box[0], lonLat[2 * i]);
+      box[1] = Math.min(box[1], lonLat[2 * i + 1]);
+      box[2] = Math.max(box[2], lonLat[2 * i]);
+      box[3] = Math.max(box[3], lonLat[2 * i + 1]);
+    }
+    out.set(box, 4 * r);
+  }
+  return out;
 }
