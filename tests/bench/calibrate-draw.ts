@@ -133,7 +133,7 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
       ? {
           kind: 'field',
           lengthM: between(90, 135),
-          widthM: Math.max(50, Math.min(95, width * unitM * between(6, 9))),
+          widthM: Math.max(50, Math.min(125, width * unitM * between(7, 10))),
           headlandLaps: pick([1, 1, 2] as const),
           ...(chance(0.5) ? { pointRowsDeg: between(8, 30) } : {}),
           ...(chance(0.3) ? { curve: { amplitudeM: between(2, 5), wavelengthM: between(200, 400) } } : {}),
@@ -310,7 +310,7 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
         later.rowSpacingM = (metric ? 37.5 : 14) * unitM;
         wrong.push('row-spacing');
       }
-      const late = kind === 'field' ? pick([8, 9, 10]) : kind === 'strip' ? pick([2, 3, 4]) : 2;
+      const late = kind === 'field' ? pick([5, 6, 7, 8]) : kind === 'strip' ? pick([2, 3, 4]) : 2;
       spec.change = { pass: late, ...(chance(0.4) ? { bar: 15 } : {}), belief: later };
       // Seams of two widths: steered by the first.
       wrong.push('pass-spacing');

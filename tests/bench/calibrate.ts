@@ -17,6 +17,7 @@ import { toText } from '../../src/core/report/index.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import type { DrawnField } from '../generator/spec.ts';
 import { type Drawn, draw } from './calibrate-draw.ts';
+import { untraceable } from './calibrate-trace.ts';
 
 /** Seed of the last table; confidences were fitted on others. */
 const SEED = 91_000_003;
@@ -32,6 +33,8 @@ interface Line {
   kind: string;
   noiseM: number;
   told: boolean;
+  /** Why the map cannot show its fault; null when it can. */
+  untraceable: string | null;
   verdict: string;
   named: { setting: string; confidence: number; rivals: boolean }[];
 }
@@ -48,9 +51,9 @@ function stretched(d: Drawn, field: DrawnField): DrawnField {
   return field;
 }
 
-function run(d: Drawn): Promise<Answer> {
+function run(d: Drawn, field: DrawnField): Promise<Answer> {
   return check({
-    map: [named('m.geojson', toGeoJson(stretched(d, drawField(d.spec))))],
+    map: [named('m.geojson', toGeoJson(stretched(d, field)))],
     planter: readPlanter(d.planter, 'calibrate.planter.json'),
     planting: d.planting,
     ...(d.passAccuracyM === undefined ? {} : { passAccuracyM: d.passAccuracyM }),
@@ -59,7 +62,8 @@ function run(d: Drawn): Promise<Answer> {
 
 async function lineOf(i: number, seed: number): Promise<Line> {
   const d = draw(i, seed);
-  const a = await run(d);
+  const field = drawField(d.spec);
+  const a = await run(d, field);
   return {
     i,
     fault: d.fault,
@@ -68,6 +72,7 @@ async function lineOf(i: number, seed: number): Promise<Line> {
     kind: d.kind,
     noiseM: d.noiseM,
     told: d.passAccuracyM !== undefined,
+    untraceable: untraceable(d, field),
     verdict: a.report.verdict,
     named: a.report.diagnoses.map((x) => ({
       setting: x.setting,
@@ -77,11 +82,14 @@ async function lineOf(i: number, seed: number): Promise<Line> {
   };
 }
 
-/** The seeded setting is named first, or is one of those that are named together because the map fits them equally. */
+/**
+ * The seeded setting is named, and first, or after one that is wrong as well (what changed midway comes with what it changed to), or
+ * together with those that the map fits equally.
+ */
 function right(l: Line): boolean {
-  const first = l.named[0];
-  if (first === undefined) return false;
-  return first.setting === l.fault || (first.rivals && l.named.some((n) => n.rivals && n.setting === l.fault));
+  const mine = l.named.find((n) => n.setting === l.fault);
+  if (!mine) return false;
+  return l.wrong.includes(l.named[0].setting) || (l.named[0].rivals && mine.rivals);
 }
 
 const pct = (a: number, b: number): string => (b ? `${((100 * a) / b).toFixed(2)} %` : '-');
@@ -102,6 +110,7 @@ function table(lines: Line[], seed: number, minutes: number): string {
   const decided = faulty.filter((l) => l.verdict !== 'undecided');
   const alarms = clean.filter((l) => l.named.length > 0);
   const top = decided.filter(right);
+  const shown = decided.filter((l) => l.untraceable === null);
   const extra = lines.filter((l) => l.named.some((n) => !l.wrong.includes(n.setting) && !n.rivals));
   const all = lines.flatMap((l) => l.named.map((n) => ({ said: n.confidence, right: l.wrong.includes(n.setting) })));
   const bins = Array.from({ length: 10 }, (_, k) => all.filter((n) => Math.min(9, Math.floor(n.said * 10)) === k));
@@ -111,7 +120,10 @@ function table(lines: Line[], seed: number, minutes: number): string {
   };
   for (const l of alarms) miss(`clean (${l.grain}) -> ${l.named[0].setting}`, l.i);
   for (const l of decided.filter((x) => !right(x)))
-    miss(`${l.fault} (${l.grain}) -> ${l.named[0]?.setting ?? l.verdict}`, l.i);
+    miss(
+      `${l.fault} (${l.grain}${l.untraceable ? `, ${l.untraceable}` : ''}) -> ${l.named[0]?.setting ?? l.verdict}`,
+      l.i,
+    );
   for (const l of extra)
     for (const n of l.named)
       if (l.fault !== null && !l.wrong.includes(n.setting) && !n.rivals && n !== l.named[0])
@@ -128,10 +140,14 @@ function table(lines: Line[], seed: number, minutes: number): string {
     '| | |',
     '|---|---:|',
     `| false alarms on clean maps | ${pct(alarms.length, clean.length)} (${alarms.length} of ${clean.length}) |`,
-    `| seeded setting named first, or together with those that the map fits equally, decided maps | ${pct(top.length, decided.length)} (${top.length} of ${decided.length}) |`,
+    `| seeded setting named first, or together with those that the map fits equally; decided maps that can show it | ${pct(shown.filter(right).length, shown.length)} (${shown.filter(right).length} of ${shown.length}) |`,
+    `| the same, all decided maps | ${pct(top.length, decided.length)} (${top.length} of ${decided.length}) |`,
     `| maps with a setting named that is not wrong and shares with none | ${pct(extra.length, lines.length)} |`,
     `| undecided, clean maps | ${pct(clean.filter((l) => l.verdict === 'undecided').length, clean.length)} |`,
-    `| undecided, maps with a fault | ${pct(faulty.length - decided.length, faulty.length)} |`,
+    `| undecided, maps that can show their fault | ${pct(faulty.filter((l) => l.untraceable === null && l.verdict === 'undecided').length, faulty.filter((l) => l.untraceable === null).length)} |`,
+    `| undecided, other maps with a fault | ${pct(faulty.filter((l) => l.untraceable !== null && l.verdict === 'undecided').length, faulty.filter((l) => l.untraceable !== null).length)} |`,
+    '',
+    `Maps that cannot show their fault (\`tests/bench/calibrate-trace.ts\`, told from how they were drawn): ${reasons(faulty)}.`,
     '',
     'Every setting that was named counts, with its own confidence; it is right when it is wrong on the planter of that map.',
     '',
@@ -144,12 +160,13 @@ function table(lines: Line[], seed: number, minutes: number): string {
       return `| ${(k / 10).toFixed(1)} to ${((k + 1) / 10).toFixed(1)} | ${n} | ${n ? said.toFixed(3) : '-'} | ${n ? (ok / n).toFixed(3) : '-'} | ${interval(ok, n)} |`;
     }),
     '',
-    '| seeded | maps | undecided | first or together, of the decided |',
-    '|---|---:|---:|---:|',
+    '| seeded | maps | can show it | undecided of these | first or together, of the decided |',
+    '|---|---:|---:|---:|---:|',
     ...settings.map((s) => {
       const mine = faulty.filter((l) => l.fault === s);
-      const d = mine.filter((l) => l.verdict !== 'undecided');
-      return `| ${s} | ${mine.length} | ${mine.length - d.length} | ${pct(d.filter(right).length, d.length)} |`;
+      const can = mine.filter((l) => l.untraceable === null);
+      const d = can.filter((l) => l.verdict !== 'undecided');
+      return `| ${s} | ${mine.length} | ${can.length} | ${can.length - d.length} | ${pct(d.filter(right).length, d.length)} |`;
     }),
     '',
     ...(misses.size
@@ -163,6 +180,17 @@ function table(lines: Line[], seed: number, minutes: number): string {
         ]
       : []),
   ].join('\n');
+}
+
+function reasons(lines: Line[]): string {
+  const n = new Map<string, number>();
+  for (const l of lines) if (l.untraceable) n.set(l.untraceable, (n.get(l.untraceable) ?? 0) + 1);
+  return (
+    [...n]
+      .sort((a, b) => b[1] - a[1])
+      .map(([k, v]) => `${v} ${k}`)
+      .join(', ') || 'none'
+  );
 }
 
 /** Runs maps `from` up to `to` in a process of its own. */
@@ -190,7 +218,9 @@ if (first === '--child') {
 } else if (first === '--only') {
   const d = draw(Number(second), Number(third ?? SEED));
   console.log(`${JSON.stringify({ ...d, planter: undefined }, null, 1)}\n${d.planter}\n`);
-  const a = await run(d);
+  const field = drawField(d.spec);
+  console.log(`the map can show it: ${untraceable(d, field) ?? 'yes'}`);
+  const a = await run(d, field);
   console.log(toText(a));
   for (const x of a.report.diagnoses) console.log(x.confidence.toFixed(3), x.setting, x.says);
 } else {

@@ -18,6 +18,10 @@ export function diagnoseRules(f: Facts, out: Findings): void {
   });
 }
 
+/** Repeated records below both of these are no setting. */
+const FEWEST_REPEATED = 10;
+const REPEATED_SHARE = 0.2;
+
 /** The same records twice: an export joined to itself, or two files of one field. */
 export function diagnoseRepeats(f: Facts, out: Findings): void {
   if (f.repeated === 0) return;
@@ -31,7 +35,8 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
     share,
     passes: [],
   });
-  if (f.repeated < 10 || share < 0.01) return;
+  // A handful is chance or a double keystroke, unless the map itself is a handful of strips.
+  if (f.repeated < Math.min(FEWEST_REPEATED, REPEATED_SHARE * f.records) || share < 0.01) return;
   out.diagnoses.push({
     setting: 'map-repeated',
     confidence: 0.99,

@@ -1,4 +1,5 @@
 import type { Setting } from '../answer.ts';
+import { median } from '../geometry/stats.ts';
 import { areaText as area, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
 import type { Level } from '../seams/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
@@ -12,6 +13,9 @@ const LEAST_SEAM_M = 0.05;
 
 /** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, metres. */
 const FAR_M = 0.15;
+
+/** Fewest seams of both kinds together that decide anything about the side offset. */
+const FEWEST_ALTERNATING = 3;
 
 /** A steady seam up to this, either way, is steering and no setting; metres. */
 export function seamToleranceM(accuracyM: number): number {
@@ -99,13 +103,21 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
     roughly('The steady seam', p.steadyM, half);
   }
 
-  if (r.alternatingM !== null && f.passes.travelFrom !== 'unknown') {
-    const alt = r.alternatingM;
-    const level = f.recordedLevels.alternating;
-    const altHalf = level ? half95(level) : Number.POSITIVE_INFINITY;
-    const enough = r.leftLeft >= 1 && r.rightRight >= 1 && r.leftLeft + r.rightRight >= 3;
-    if (Math.abs(alt) > altHalf && Math.abs(alt) > 0.02) {
-      const id = observe(out, {
+  if (r.alternatingM !== null && f.passes.travelFrom !== 'unknown') diagnoseSide(f, out, layoutWrong, bearing);
+}
+
+/** Seams that open and close with the direction of travel. */
+function diagnoseSide(f: Facts, out: Findings, layoutWrong: Setting[], bearing: number[]): void {
+  const u = f.planter.unit;
+  const r = f.recordedKinds;
+  const alt = r.alternatingM!;
+  const level = f.recordedLevels.alternating;
+  if (!level) return;
+  const limit = seamToleranceM(f.accuracyM);
+  const half = half95(level);
+  const clear = Math.abs(alt) > half && Math.abs(alt) > 0.02;
+  const id = clear
+    ? observe(out, {
         kind: 'seam-alternating',
         says: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)} either way (${plural(r.leftLeft, 'left-to-left seam')}, ${r.rightRight} right-to-right).`,
         measuredM: alt,
@@ -113,22 +125,53 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
         n: r.leftLeft + r.rightRight,
         share: (r.leftLeft + r.rightRight) / r.count,
         passes: bearing,
-      });
-      const p = level ? seamPosterior(level, 'side-offset') : 0;
-      const off = enough && Math.abs(alt) > limit && Math.abs(level?.valueM ?? 0) > limit;
-      if (off && p >= NAMED) {
-        const e = alt / 2;
-        out.diagnoses.push({
-          setting: 'side-offset',
-          confidence: Math.min(0.99, p),
-          says: `Every pass is recorded ${gap(Math.abs(e), u)} to the ${e > 0 ? 'right' : 'left'} of its travel, so seams open and close by ${gap(Math.abs(alt), u)} in turn.`,
-          check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's centre): it is off by ${gap(Math.abs(e), u)}. Measure it on the machine, then drive three passes back and forth and measure two neighbouring guess rows: they must be equal.`,
-          because: [id],
-          effect: NO_EFFECT,
-        });
-      } else if (off && p >= DOUBTED) roughly('The part of the seams that alternates with travel', alt, altHalf);
-    }
+      })
+    : null;
+  if (Math.abs(alt) <= limit || Math.abs(level.valueM) <= limit) return;
+  if (explainedByLayout(f, layoutWrong, alt, Math.max(limit, half))) return;
+  const p = seamPosterior(level, 'side-offset');
+  const enough = r.leftLeft + r.rightRight >= FEWEST_ALTERNATING;
+  if (id && enough && p >= NAMED) {
+    const e = alt / 2;
+    out.diagnoses.push({
+      setting: 'side-offset',
+      confidence: Math.min(0.99, p),
+      says: `Every pass is recorded ${gap(Math.abs(e), u)} to the ${e > 0 ? 'right' : 'left'} of its travel, so seams open and close by ${gap(Math.abs(alt), u)} in turn.`,
+      check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's centre): it is off by ${gap(Math.abs(e), u)}. Measure it on the machine, then drive three passes back and forth and measure two neighbouring guess rows: they must be equal.`,
+      because: [id],
+      effect: NO_EFFECT,
+    });
+  } else if (
+    (id && p >= DOUBTED) ||
+    (Math.abs(level.valueM) + half > 2 * Math.max(2.5 * limit, FAR_M) && !restsOnOne(f, limit))
+  ) {
+    out.undecided.push({
+      what: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)}, give or take ${gap(half, u)}, over ${plural(r.leftLeft, 'left-to-left seam')} and ${r.rightRight} right-to-right: too few or too uneven to tell whether the side offset is wrong.`,
+      wouldDecide: `At least four passes side by side, driven back and forth, each ${distanceText(50, u)} or longer.`,
+    });
   }
+}
+
+/** True when one seam makes all of the alternation: a last pass that fills what the field leaves lies where it must. */
+function restsOnOne(f: Facts, limit: number): boolean {
+  return f.seams.some((_, out) => {
+    const [l, r] = (['left-left', 'right-right'] as const).map((kind) =>
+      f.seams.flatMap((s, i) => (i !== out && s.facing === kind ? [s.recordedM] : [])),
+    );
+    return l.length > 0 && r.length > 0 && Math.abs(median(l) - median(r)) / 2 <= limit;
+  });
+}
+
+/**
+ * A display that takes the working centre to be elsewhere draws every pass as far to one side, and the passes alternate by twice
+ * that: the layout's doing, put right with it.
+ */
+function explainedByLayout(f: Facts, layoutWrong: Setting[], alternatingM: number, toleranceM: number): boolean {
+  if (layoutWrong.length === 0) return false;
+  return f.fits.some(({ ranked }) => {
+    const off = ranked.length > 0 ? ranked[0].belief.centreM - f.layout.centreM : 0;
+    return Math.abs(off) > 1e-3 && Math.abs(alternatingM - 2 * off) <= toleranceM;
+  });
 }
 
 /** True when a steady seam far beyond the tolerance cannot be ruled out: the passes say nothing about their spacing. */

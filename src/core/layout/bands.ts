@@ -202,7 +202,7 @@ function changesLayout(
   // unless pass after pass knows nothing else.
   const single = barCount(passes, a) === 1 && barCount(passes, b - 1) === 1;
   const fresh = classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03));
-  if (single) return narrow.passes >= 4 && narrow.share > 0.8 && b - a > 0.2 * (to - from);
+  if (single) return narrow.passes >= 3 && narrow.share > 0.8 && b - a > 0.2 * (to - from);
   return narrow.passes >= 2 && (fresh || (narrow.passes >= 5 && narrow.share > 0.9));
 }
 

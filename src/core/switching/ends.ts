@@ -60,6 +60,31 @@ class OnSlots {
   }
 }
 
+/** Open ground narrower than this between covered strips is a seam, not the edge of what is covered; metres. */
+const SEAM_M = 1;
+
+/** First place on the way from `from` to `to` (metres, either way) where `at` turns to `wanted`, to a hundredth of a metre; null when it never does. */
+function crossing(covered: (d: number) => boolean, from: number, to: number, wanted: boolean): number | null {
+  const way = Math.sign(to - from);
+  const at = wanted
+    ? covered
+    : (d: number): boolean => covered(d) || covered(d + way * 0.5 * SEAM_M) || covered(d + way * SEAM_M);
+  for (let k = 0; k * STEP_M <= Math.abs(to - from); k++) {
+    const d = from + way * k * STEP_M;
+    if (at(d) !== wanted) continue;
+    if (k === 0) return d;
+    let low = d - way * STEP_M;
+    let high = d;
+    for (let i = 0; i < 5; i++) {
+      const mid = (low + high) / 2;
+      if (at(mid) === wanted) high = mid;
+      else low = mid;
+    }
+    return high;
+  }
+  return null;
+}
+
 /** Every beginning and stop of a section that lies within reach of ground covered earlier. */
 export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier): End[] {
   const out: End[] = [];
@@ -89,24 +114,20 @@ export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier)
       const tx = -passes.right[2 * b + 1] * sign;
       const ty = passes.right[2 * b] * sign;
       const at = (d: number): boolean => earlier(x + tx * d, y + ty * d, p);
-      const inside = at(-0.01);
-      let d = 0;
-      for (; d <= REACH_M; d += STEP_M) if (at(inside ? -d : d) !== inside) break;
-      if (d > REACH_M) return;
-      let low = Math.max(0, d - STEP_M);
-      let high = d;
-      for (let k = 0; k < 5; k++) {
-        const mid = (low + high) / 2;
-        if (at(inside ? -mid : mid) !== inside) high = mid;
-        else low = mid;
-      }
+      // An end that overshoots the whole of a narrow headland lies on open ground again: what it reaches over is behind it.
+      const beyond =
+        !at(-0.01) && crossing(at, 0, REACH_M, true) === null ? crossing(at, 0, -passes.lengthM[b], true) : null;
+      const inside = beyond !== null || at(-0.01);
+      const far = beyond ?? 0;
+      const edge = crossing(at, far, inside ? far - REACH_M : REACH_M, !inside);
+      if (edge === null) return;
       const dx = x - passes.centre[2 * b];
       const dy = y - passes.centre[2 * b + 1];
       out.push({
         pass: p,
         slot,
         kind,
-        overlapM: inside ? high : -high,
+        overlapM: -edge,
         speedMPerS: speedAt(passes, p, b),
         barM: passes.lengthM[b],
         bar: b,
