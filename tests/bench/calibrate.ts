@@ -196,13 +196,9 @@ function reasons(lines: Line[]): string {
 /** Runs maps `from` up to `to` in a process of its own. */
 function child(from: number, to: number, seed: number): Promise<Line[]> {
   return new Promise((resolve, reject) => {
-    const p = spawn(
-      'nice',
-      ['-n', '10', process.execPath, ...process.execArgv, ME, '--child', `${from}`, `${to}`, `${seed}`],
-      {
-        stdio: ['ignore', 'pipe', 'inherit'],
-      },
-    );
+    const p = spawn(process.execPath, [...process.execArgv, ME, '--child', `${from}`, `${to}`, `${seed}`], {
+      stdio: ['ignore', 'pipe', 'inherit'],
+    });
     const out: Line[] = [];
     createInterface({ input: p.stdout }).on('line', (s) => out.push(JSON.parse(s)));
     p.on('close', (code) =>
