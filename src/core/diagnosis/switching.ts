@@ -8,7 +8,7 @@ import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { percent, plural } from './words.ts';
 
 /** Fewest ends of passes, of each kind, that say anything about starting and stopping. */
-const FEWEST_ENDS = 6;
+const FEWEST_ENDS = 4;
 /** An end is known no better than one log interval, and no offset below this shows; metres. */
 const LEAST_OFFSET_M = 0.5;
 /** Starts and stops that both reach less than this onto covered ground overlap on purpose; metres. */
@@ -225,6 +225,9 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
       // Where everything stops late, the outer sections reach over covered ground now and then.
       const fewest = l !== null && Math.abs(l.lateM) > l.limitM ? 8 : 3;
       over.forEach((v, k) => {
+        // Where seams overlap by most of an outer section, it lies on covered ground because the passes do.
+        const outer = k === 0 || k === over.length - 1;
+        if (outer && overlapOf(f) > 0.6 * (e.bands[k].rightM - e.bands[k].leftM)) return;
         const rest = median(slots.filter((_, n) => n !== k).map((o) => o.doubledM));
         const runs =
           slots[k].doubledRuns >= fewest &&
@@ -401,17 +404,40 @@ function placeAlong(f: Facts, e: End): number {
   );
 }
 
-/** True when the ends of one section reach further over covered ground than those of its neighbours, at starts and stops alike. */
+/** Width of the widest kind of recorded seam that overlaps, metres; 0 or less when none does. */
+function overlapOf(f: Facts): number {
+  return Math.abs(f.recordedKinds.alternatingM ?? 0) - f.recordedKinds.steadyM;
+}
+
+/** Fewest ends at which a section is held against the others of the same bar, and the part of them that must reach further. */
+const FEWEST_PAIRED = 6;
+const PAIRED_SHARE = 0.8;
+
+/** True when one section reaches further over covered ground than the others at the same end of a pass, by a log interval and nearly always. */
 function overruns(f: Facts, slot: number): boolean {
   if (f.bands.epochs.length !== 1) return false;
-  return (['start', 'stop'] as const).every((kind) => {
-    const mine = f.ends.filter((e) => e.kind === kind && e.slot === slot);
-    const rest = f.ends.filter((e) => e.kind === kind && e.slot !== slot);
-    if (mine.length < 3 || rest.length < 6) return false;
-    return (
-      median(mine.map((e) => e.overlapM)) - median(rest.map((e) => e.overlapM)) > 1.5 * median(mine.map((e) => e.barM))
-    );
-  });
+  const rest = new Map<string, number[]>();
+  for (const e of f.ends) {
+    if (e.slot === slot) continue;
+    const key = `${e.pass} ${e.kind}`;
+    rest.set(key, [...(rest.get(key) ?? []), e.overlapM]);
+  }
+  const further = { start: [] as number[], stop: [] as number[] };
+  const seen = new Set<string>();
+  for (const e of f.ends) {
+    const key = `${e.pass} ${e.kind}`;
+    const others = rest.get(key);
+    if (e.slot !== slot || !others || others.length < 2 || seen.has(key)) continue;
+    seen.add(key);
+    further[e.kind].push((e.overlapM - median(others)) / e.barM);
+  }
+  const all = [...further.start, ...further.stop];
+  return (
+    all.length >= FEWEST_PAIRED &&
+    Math.min(further.start.length, further.stop.length) >= 2 &&
+    median(all) > 1 &&
+    all.filter((d) => d > 0.5).length >= PAIRED_SHARE * all.length
+  );
 }
 
 /** "Section 3 (rows 5-6)" when the recorded sections are as many as the declared ones, else "The 3rd recorded section from the left". */

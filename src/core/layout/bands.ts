@@ -78,20 +78,24 @@ function fullWidth(widths: Float64Array, from: number, to: number): number {
   return median(s);
 }
 
+/** Bars of the widest layout outside its stretch are strays up to this part of them, and when farther than so many bars from it. */
+const STRAY_SHARE = 0.03;
+const STRAY_BARS = 5;
+
 /** Cuts the bars where the width of full bars changes for good. */
 function splitEpochs(passes: Passes, widths: Float64Array, from: number, to: number, depth = 0): [number, number][] {
   const MIN = 20;
   if (to - from < 2 * MIN || depth > 3) return [[from, to]];
   const w = fullWidth(widths, from, to);
-  let first = to;
-  let last = from - 1;
-  let inside = 0;
-  for (let b = from; b < to; b++) {
-    if (Math.abs(widths[b] - w) > SAME_M) continue;
-    if (first === to) first = b;
-    last = b;
-    inside++;
-  }
+  const wide: number[] = [];
+  for (let b = from; b < to; b++) if (Math.abs(widths[b] - w) <= SAME_M) wide.push(b);
+  const inside = wide.length;
+  // A lone bar that happens to be as wide, in a turn, does not carry the stretch that far.
+  const strays = Math.floor(STRAY_SHARE * inside);
+  let [i, j] = [strays, inside - 1 - strays];
+  while (i > 0 && wide[i] - wide[i - 1] <= STRAY_BARS) i--;
+  while (j < inside - 1 && wide[j + 1] - wide[j] <= STRAY_BARS) j++;
+  const [first, last] = [wide[i] ?? to, wide[j] ?? from - 1];
   // The widest layout fills a stretch at the start or at the end, and the rest, long enough, has another full width of its own.
   const tries: [number, number][] = [];
   if (to - last - 1 >= MIN) tries.push([last + 1, to]);
@@ -202,7 +206,11 @@ function changesLayout(
   // unless pass after pass knows nothing else.
   const single = barCount(passes, a) === 1 && barCount(passes, b - 1) === 1;
   const fresh = classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03));
-  if (single) return narrow.passes >= 3 && narrow.share > 0.8 && b - a > 0.2 * (to - from);
+  if (single)
+    return (
+      (narrow.passes >= 3 && narrow.share > 0.8 && b - a > 0.2 * (to - from)) ||
+      (narrow.passes === 2 && narrow.share > 0.95 && b - a > 0.3 * (to - from))
+    );
   return narrow.passes >= 2 && (fresh || (narrow.passes >= 5 && narrow.share > 0.9));
 }
 

@@ -52,7 +52,9 @@ export function findBeside(
     // Written bar by bar, the records of a bar stand closer together than one bar and the next.
     if (step >= 1.5) return e.apart / e.n < 3 * step;
     // Written one record after the other along a lane: as wide as this, the record is a whole bar, and what lies beside it another pass.
-    return e.apart / e.n < 3 || trend!.widthM[a] < WIDEST_SECTION_M;
+    // Farther apart in the file than the next pass is: the file holds one section of the whole map after the other.
+    const next = e.apart / e.n < 1.5 * Math.max(laneLen(a), laneLen(b));
+    return e.apart / e.n < 3 || trend!.widthM[a] < WIDEST_SECTION_M || !next;
   };
   for (const [key, e] of countVotes(quads, chain, faced)) {
     const short = Math.min(laneLen(e.a), laneLen(e.b));
