@@ -1,176 +1,13 @@
 import { describe, expect, it } from 'vitest';
-import type { Answer, Setting } from '../../src/core/answer.ts';
-import { check } from '../../src/core/check.ts';
-import { named } from '../../src/core/intake/index.ts';
-import { proposeSections, readPlanter } from '../../src/core/planter/index.ts';
-import { drawField, toGeoJson } from '../generator/index.ts';
-import { rowsOf } from '../generator/planters.ts';
-import type { Belief, FieldSpec, Run } from '../generator/spec.ts';
+import type { Setting } from '../../src/core/answer.ts';
+import { answer } from './help.ts';
+import { drawTable, type Fault, frameOf, planterOfTable, TABLE } from './table.ts';
 
 /**
- * Every setting of the diagnosis table, on odd and even frames, with one to three drives, in inches and in centimetres. Frames and
- * maps are invented; that the seeded setting is the one that is named, or shares with those that record the same map, is the claim.
+ * Every setting of the diagnosis table, on odd and even frames, with one to three drives, in inches and in centimetres: the seeded
+ * setting is named first, or shares with those that record the same map.
  */
-interface Frame {
-  unit: 'in' | 'cm';
-  rows: number;
-  spacing: number;
-  spacingM: number;
-  drives: Run[];
-  sections: Run[];
-}
-
-interface Fault {
-  planting?: 'wide';
-  /** Sections of the planter as it stands and as it is declared, when they are not the proposed ones. */
-  sections?: Run[];
-  passSpacing?: Record<string, number>;
-  spec: Partial<FieldSpec>;
-  /** Metres that the map's coordinates are multiplied by. */
-  scale?: number;
-}
-
-const FOOT_M = 0.3048;
-const STRIP: FieldSpec['shape'] = { kind: 'strip', lengthM: 100, passes: 6 };
-const SLANTED: FieldSpec['shape'] = { kind: 'field', lengthM: 150, widthM: 80, headlandLaps: 2, pointRowsDeg: 26 };
-const SQUARE: FieldSpec['shape'] = { kind: 'field', lengthM: 120, widthM: 80, headlandLaps: 1 };
-
-function frameOf(parity: 'odd' | 'even', unit: 'in' | 'cm', drives: number): Frame {
-  const rows = parity === 'odd' ? 19 : 18;
-  const spacing = unit === 'in' ? 15 : 40;
-  const planter = readPlanter(
-    JSON.stringify({ name: 'f', unit, rows, rowSpacing: spacing, plantings: { narrow: 'all', wide: 'odd' } }),
-    'f.planter.json',
-  );
-  // Drives end with a pair of rows.
-  const ends = [...Array.from({ length: drives - 1 }, (_, i) => 2 * Math.round((rows * (i + 1)) / drives / 2)), rows];
-  const lines = ends.map((e, i): Run => [i === 0 ? 1 : ends[i - 1] + 1, e]);
-  const proposed = proposeSections({ ...planter, drives: lines.map(([first, last]) => ({ first, last })) }, rows);
-  if (!proposed.sections) throw new Error(`no sections for ${rows} rows`);
-  return {
-    unit,
-    rows,
-    spacing,
-    spacingM: spacing * (unit === 'in' ? 0.0254 : 0.01),
-    drives: lines,
-    sections: proposed.sections.map((s): Run => [s.first, s.last]),
-  };
-}
-
-const singles = (n: number): Run[] => Array.from({ length: n }, (_, i): Run => [i + 1, i + 1]);
-const pairs = (n: number): Run[] =>
-  Array.from({ length: Math.ceil(n / 2) }, (_, i): Run => [2 * i + 1, Math.min(n, 2 * i + 2)]);
-const wideRows = (f: Frame): number => Math.ceil(f.rows / 2);
-const inTwos = (list: Run[]): Run[] => list.flatMap((s, i): Run[] => (i % 2 ? [] : [[s[0], (list[i + 1] ?? s)[1]]]));
-const believing = (rows: number, spacingM: number, sections: Run[]): Partial<FieldSpec> => ({
-  belief: { rows, rowSpacingM: spacingM, planted: rowsOf(rows, 'all'), sections, drives: [[1, rows]] } as Belief,
-  passSpacingM: rows * spacingM,
-});
-
-/** Null: the frame cannot show this setting, for the reason that stands beside it. */
-const TABLE: Record<Setting, (f: Frame) => Fault | null> = {
-  // On an even frame both plantings are equally wide and lie on the same sections.
-  'planted-rows': (f) =>
-    f.rows % 2
-      ? { spec: { belief: { planted: rowsOf(f.rows, 'odd') }, passSpacingM: 2 * wideRows(f) * f.spacingM } }
-      : null,
-  'frame-rows': (f) => ({
-    spec: believing(
-      f.rows - 2,
-      f.spacingM,
-      f.sections
-        .slice(0, -1)
-        .concat([[f.sections.at(-1)![0], f.rows - 2]])
-        .filter(([a, b]) => b >= a),
-    ),
-  }),
-  'row-spacing': (f) => ({
-    spec: {
-      belief: { rowSpacingM: f.unit === 'in' ? 14 * 0.0254 : 0.375 },
-      passSpacingM: f.rows * (f.unit === 'in' ? 14 * 0.0254 : 0.375),
-    },
-  }),
-  'frame-as-wide': (f) => ({ spec: believing(wideRows(f), 2 * f.spacingM, pairs(wideRows(f))) }),
-  'section-rows': (f) => {
-    const s = f.sections.map((r): Run => [...r]);
-    s[2][1]++;
-    s[3][0]++;
-    return { spec: { belief: { sections: s } } };
-  },
-  'sections-merged': (f) => ({ spec: { belief: { sections: inTwos(f.sections) } } }),
-  'section-idle': (f) => ({
-    planting: 'wide',
-    sections: singles(f.rows),
-    spec: { belief: { sectionsBy: 'physical' } },
-  }),
-  // With one drive there is no line to cross.
-  'section-across-drives': (f) => {
-    if (f.drives.length === 1) return null;
-    const line = f.drives[0][1];
-    const i = f.sections.findIndex((s) => s[1] === line);
-    const s = f.sections.map((r): Run => [...r]);
-    s[i][1]++;
-    s[i + 1][0]++;
-    return { sections: s.filter(([a, b]) => b >= a), spec: { belief: { acrossDrives: 'missing' } } };
-  },
-  'section-order': () => ({ spec: { belief: { mirrored: true }, runInM: 10, shape: SLANTED } }),
-  'pass-spacing': (f) => ({ spec: { passSpacingM: (f.rows + 1) * f.spacingM } }),
-  'side-offset': () => ({ spec: { sideShiftM: 0.09 } }),
-  'inline-offset': () => ({ spec: { shape: SQUARE, speedSpread: 0.25, belief: { offsetBackM: 4 } } }),
-  'switch-delay': () => ({ spec: { shape: SQUARE, speedSpread: 0.25, belief: { onDelayS: 2, offDelayS: 2 } } }),
-  'section-control-off': () => ({ spec: { sectionControl: false, runInM: 10, shape: SLANTED } }),
-  'section-stuck-on': () => ({ spec: { belief: { stuckOn: 3 }, runInM: 10, shape: SLANTED } }),
-  'section-stuck-off': () => ({ spec: { belief: { stuckOff: { section: 4, from: 2, to: 5 } } } }),
-  'changed-midway': (f) => ({ spec: { change: { pass: 4, belief: { sections: inTwos(f.sections) } } } }),
-  'map-repeated': () => ({ spec: { repeat: { first: 50, count: 400 } } }),
-  'map-units': () => ({ spec: {}, scale: FOOT_M }),
-  'declared-layout': (f) => ({ passSpacing: { narrow: (f.rows + 1) * f.spacing }, spec: {} }),
-};
-
-async function judged(f: Frame, fault: Fault): Promise<Answer> {
-  const wide = fault.planting === 'wide';
-  const sections = fault.sections ?? f.sections;
-  const spec: FieldSpec = {
-    seed: 8,
-    origin: { lat: 51.4, lon: 12.7 },
-    headingDeg: 63,
-    truth: {
-      rows: f.rows,
-      rowSpacingM: f.spacingM,
-      planted: rowsOf(f.rows, wide ? 'odd' : 'all'),
-      sections,
-      drives: f.drives,
-    },
-    passSpacingM: (wide ? 2 * wideRows(f) : f.rows) * f.spacingM,
-    shape: STRIP,
-    noise: { wanderM: 0.012, passBiasM: 0.006 },
-    sectionControl: true,
-    columns: { time: { name: 'when', as: 'iso' }, section: { name: 'unit' } },
-    ...fault.spec,
-  };
-  const drawn = drawField(spec);
-  const scale = fault.scale ?? 1;
-  const stretched = (p: number[]): number[] =>
-    [12.7 + (p[0] - 12.7) * scale, 51.4 + (p[1] - 51.4) * scale].map((v) => Number(v.toFixed(8)));
-  if (scale !== 1)
-    for (const { geometry } of drawn.features.features)
-      if (geometry.type === 'Polygon') geometry.coordinates = geometry.coordinates.map((ring) => ring.map(stretched));
-  const file = {
-    name: 'Frame of the table',
-    unit: f.unit,
-    rows: f.rows,
-    rowSpacing: f.spacing,
-    plantings: { narrow: 'all', wide: 'odd' },
-    sections: sections.map(([a, b]) => (a === b ? `${a}` : `${a}-${b}`)),
-    drives: f.drives.map(([a, b]) => `${a}-${b}`),
-    ...(fault.passSpacing ? { passSpacing: fault.passSpacing } : {}),
-  };
-  return check({
-    map: [named('table.geojson', toGeoJson(drawn))],
-    planter: readPlanter(JSON.stringify(file), 'table.planter.json'),
-    planting: fault.planting ?? 'narrow',
-  });
-}
+const CLEAN: Fault = { spec: {} };
 
 for (const parity of ['odd', 'even'] as const)
   for (const unit of ['in', 'cm'] as const)
@@ -178,13 +15,13 @@ for (const parity of ['odd', 'even'] as const)
       describe(`an ${parity} frame, ${drives} drive${drives > 1 ? 's' : ''}, ${unit}`, () => {
         const f = frameOf(parity, unit, drives);
         it('as declared: nothing is named', async () => {
-          expect((await judged(f, { spec: {} })).report.diagnoses).toEqual([]);
+          expect((await answer(drawTable(f, CLEAN), planterOfTable(f, CLEAN), 'narrow')).report.diagnoses).toEqual([]);
         });
-        for (const [setting, make] of Object.entries(TABLE) as [Setting, (f: Frame) => Fault | null][]) {
+        for (const [setting, make] of Object.entries(TABLE) as [Setting, (typeof TABLE)[Setting]][]) {
           const fault = make(f);
           if (!fault) continue;
           it(setting, async () => {
-            const { report } = await judged(f, fault);
+            const { report } = await answer(drawTable(f, fault), planterOfTable(f, fault), fault.planting ?? 'narrow');
             const names = report.diagnoses.map((d) => d.setting);
             expect(names).toContain(setting);
             const [first] = report.diagnoses;
