@@ -14,7 +14,7 @@ import { extentOf, finerLattice, type Plane, planeFor } from './plane/index.ts';
 import { findRows, layPlanted, type PlantedRows } from './planted/index.ts';
 import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
 import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
-import { bridgeShapes, findSeams, levelsOf, plantedSeams, summarise } from './seams/index.ts';
+import { bridgeShapes, findSeams, levelsOf, plantedSeams, type SeamMap, summarise } from './seams/index.ts';
 import { summariseAnswer } from './summary.ts';
 import { findEnds, findRuns, makeEarlier } from './switching/index.ts';
 
@@ -57,6 +57,9 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
   return checkRecords(records, input, hooks, boundary);
 }
 
+/** A side of the map is the plainly better one from this difference in the logarithm of the evidence on: seven to one. */
+const PLAINLY_BETTER = 2;
+
 /** What the map is made of, and what the display that wrote it believed. */
 export interface Fitted {
   plane: Plane;
@@ -76,6 +79,7 @@ export interface Fitted {
   /** Per epoch of the bands, metres right of the frame centre. */
   believedCentreM: number[];
   rows: PlantedRows;
+  seamMap: SeamMap;
 }
 
 /** The first half of the pipeline: passes, columns, layout, and the rows that planted. */
@@ -104,17 +108,29 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   at('fitting the layout')(0);
   // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
   const bySections = seesSections && planter.sectionsDeclared;
-  const tryAll = (b: RecordedBands): LayoutFits[] => wanted.map((p) => believe(b, planter, p.name, bySections));
+  const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
+  let seamMap = findSeams(passes, bands);
+  const tryAll = (b: RecordedBands): LayoutFits[] => {
+    const { seams } = seamMap;
+    const { steady } = levelsOf(
+      seams,
+      seams.map((s) => s.recordedM),
+      accuracyM,
+    );
+    return wanted.map((p) => believe(b, planter, p.name, bySections, steady));
+  };
   // Where no planting fits as declared, the one that the display had chosen explains the map with the fewest faults.
   const weight = (f: LayoutFits): number => f.declared + f.chosen;
   const bestOf = (list: LayoutFits[]): LayoutFits => list.reduce((a, b) => (weight(b) > weight(a) ? b : a));
   let fit = bestOf(tryAll(bands));
   if (passes.travelFrom === 'unknown' && bySections) {
-    // Nothing tells left from right: the map is given the benefit of the doubt.
+    // Nothing tells left from right: the map is given the benefit of the doubt, and else the side from which it makes more sense.
     const turned = bestOf(tryAll(mirrorBands(bands)));
-    if (turned.declared > fit.declared) {
+    const agree = Math.max(turned.declared, fit.declared) >= 0.5;
+    if (agree ? turned.declared > fit.declared : turned.evidence > fit.evidence + PLAINLY_BETTER) {
       passes = findPasses(laid.lanes, columns, true);
       bands = findBands(passes, laid.lanes, stepM);
+      seamMap = findSeams(passes, bands);
       fit = bestOf(tryAll(bands));
     }
   }
@@ -137,6 +153,7 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
     layout,
     believedCentreM,
     rows,
+    seamMap,
   };
 }
 
@@ -152,9 +169,22 @@ export function checkRecords(
   const { planter } = input;
   const { shapes, lattice } = records;
   const extent = extentOf(shapes);
-  const { plane, fine, laid, columns, passes, bands, grain, oneSection, fit, planting, layout, believedCentreM, rows } =
-    fitted;
-  const seamMap = findSeams(passes, bands);
+  const {
+    plane,
+    fine,
+    laid,
+    columns,
+    passes,
+    bands,
+    grain,
+    oneSection,
+    fit,
+    planting,
+    layout,
+    believedCentreM,
+    rows,
+    seamMap,
+  } = fitted;
   const plantedSeamM = plantedSeams(seamMap.seams, passes, bands, layout, believedCentreM);
   at('fitting the layout')(1);
 

@@ -44,6 +44,15 @@ export function judgeEpochs(f: Facts): EpochVerdict[] {
 /** Diagnoses about the layout that the display believed: rows, spacing, planting, sections. */
 export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]): void {
   const u = f.planter.unit;
+  if (verdicts.length > 1 && f.grain !== 'strip' && f.passes.travelFrom === 'unknown') {
+    // Passes seen from behind look like another layout, and records in no order stand in no order of time.
+    out.undecided.push({
+      what: 'The passes record different layouts, and nothing in the map tells in which order or which way they were driven.',
+      wouldDecide:
+        'An export of the same map with the time of each record, or with the records in the order in which they were logged.',
+    });
+    return;
+  }
   const seen = new Map<Setting, { diagnosis: Finding; spans: number[] }>();
   verdicts.forEach((v) => {
     const e = v.epoch;

@@ -36,6 +36,9 @@ const TRADE_SPACINGS_M = [
   ...[12.5, 15, 19, 25, 37.5, 40, 45, 50, 55, 56, 60, 70, 75, 76, 80, 90, 96.5, 100].map((v) => v / 100),
 ];
 
+/** Rows closer than this are drilled, and seldom planted (common practice). */
+const CLOSEST_ROWS_M = 0.25;
+
 /** Row list with its first two rows' gap in frame rows: 1 for every row, 2 for every other. */
 const strideOf = (rows: number[]): number => (rows.length > 1 ? rows[1] - rows[0] : 1);
 const every = (n: number, first: number, step: number): number[] => {
@@ -199,7 +202,8 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
           return belief('frame-rows', cut, layoutOf(cut, like.name), part('frame-rows', way));
         };
         out.push(
-          set(fitted(planter.sections, n), 0.3),
+          set(fitted(planter.sections, n), 0.15),
+          set(fittedLeft(planter.sections, planter.rows, n), 0.15),
           set(inPairs(n), 0.2),
           set(inPairs(n, true), 0.2),
           anySections(set(other.sections, 0.25), layout),
@@ -217,6 +221,14 @@ function fitted(sections: RowRun[], n: number): RowRun[] {
   const out = sections.filter((s) => s.first <= n).map((s) => ({ first: s.first, last: Math.min(s.last, n) }));
   out[out.length - 1].last = n;
   return out;
+}
+
+/** The same, cut off or filled up at the left end. */
+function fittedLeft(sections: RowRun[], rows: number, n: number): RowRun[] {
+  const turned = sections.map((s) => ({ first: rows + 1 - s.last, last: rows + 1 - s.first })).reverse();
+  return fitted(turned, n)
+    .map((s) => ({ first: n + 1 - s.last, last: n + 1 - s.first }))
+    .reverse();
 }
 
 /** Neighbouring sections joined in twos; a one-row section stays alone. */
@@ -265,7 +277,8 @@ function otherFrames(planter: Planter, near: number): Belief[] {
         sections: [{ first: 1, last: n }],
       };
       const layout = layoutOf(other, 'every row');
-      out.push(anySections(belief('frame-rows', other, layout, Math.log(priorOf('frame-rows') * 0.002)), layout));
+      const share = s < CLOSEST_ROWS_M ? 0.0002 : 0.002;
+      out.push(anySections(belief('frame-rows', other, layout, Math.log(priorOf('frame-rows') * share)), layout));
     }
   }
   return out;

@@ -9,21 +9,36 @@ export interface Ranked {
   missM: number;
 }
 
+export interface Ranking {
+  ranked: Ranked[];
+  /** Probability of something else. */
+  other: number;
+  /** Logarithm of the probability of the bands, whatever was believed. */
+  evidence: number;
+}
+
 /** A band edge is believed to be drawn no better than this, metres: what a display rounds to. */
 const EDGE_FLOOR_M = 0.004;
 /** Nothing that was tried: every measured edge as badly met as 3.5 standard deviations. Keeps a bad best from looking sure. */
 const OTHER_PER_EDGE = -(3.5 ** 2) / 2;
 /**
  * Ranks beliefs by how well they explain the measured bands: Gaussian edges with their standard errors, times the prior of each
- * belief, normalised together with "something else". `sections` false (bar or strip grain) compares the width alone.
+ * belief and the likelihood of the seams with it (`seams`, null for "something else"), normalised together with "something else".
+ * `sections` false (bar or strip grain) compares the width alone.
  */
-export function rank(epoch: Epoch, beliefs: Belief[], sections: boolean): { ranked: Ranked[]; other: number } {
+export function rank(
+  epoch: Epoch,
+  beliefs: Belief[],
+  sections: boolean,
+  seams: (b: Belief | null) => number = () => 1,
+): Ranking {
   const scored = beliefs.map((b) => {
     const fit = sections ? fitBands(epoch, b) : fitWidth(epoch, b);
-    return { belief: b, score: fit ? fit.logLikelihood + b.logPrior : -Infinity, missM: fit ? fit.missM : Infinity };
+    const score = fit ? fit.logLikelihood + b.logPrior + Math.log(seams(b)) : -Infinity;
+    return { belief: b, score, missM: fit ? fit.missM : Infinity };
   });
   const edges = sections ? epoch.bands.length + 1 : 1;
-  const other = OTHER_PER_EDGE * edges + Math.log(0.02);
+  const other = OTHER_PER_EDGE * edges + Math.log(0.02) + Math.log(seams(null));
   const top = Math.max(other, ...scored.map((s) => s.score));
   let sum = Math.exp(other - top);
   for (const s of scored) sum += Math.exp(s.score - top);
@@ -31,7 +46,7 @@ export function rank(epoch: Epoch, beliefs: Belief[], sections: boolean): { rank
     .map((s) => ({ belief: s.belief, probability: Math.exp(s.score - top) / sum, missM: s.missM }))
     .filter((r) => r.probability > 1e-4)
     .sort((a, b) => b.probability - a.probability);
-  return { ranked, other: Math.exp(other - top) / sum };
+  return { ranked, other: Math.exp(other - top) / sum, evidence: top + Math.log(sum) };
 }
 
 interface Fit {

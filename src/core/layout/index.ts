@@ -6,24 +6,27 @@
  *
  * 1. `bands.ts`: the bands of a full bar in every stretch of the map; which band each record is.
  * 2. `beliefs.ts`: what a display may have believed about this planter, and the bands that it would then record.
- * 3. `fit.ts`: how well each belief explains the measured bands.
+ * 3. `fit.ts`: how well each belief explains the measured bands; `steering.ts`: and how well the seams.
  */
 import { layoutOf } from '../planter/index.ts';
 import type { Planter } from '../planter/types.ts';
 import type { MeasuredBand, RecordedBands } from './bands.ts';
 import { type Belief, beliefsAbout, centred } from './beliefs.ts';
-import { type Ranked, rank } from './fit.ts';
+import { type Ranking, rank } from './fit.ts';
+import { SEAMS_OF_ANY, type SteadySeam, seamLikelihood } from './steering.ts';
 
 export { findBands, passOf, type RecordedBands } from './bands.ts';
 
 export interface LayoutFits {
   planting: string;
   /** Per epoch of the bands. */
-  fits: { ranked: Ranked[]; other: number }[];
+  fits: Ranking[];
   /** Probability of the declared layout over the whole map, weighted by bars. */
   declared: number;
   /** Probability, likewise, of the beliefs in which this planting was chosen, whatever else was wrong. */
   chosen: number;
+  /** Logarithm of the probability of all bands of the map, whatever was believed. */
+  evidence: number;
   /** Other plantings of the planter with the same bands. */
   twins: string[];
 }
@@ -31,15 +34,30 @@ export interface LayoutFits {
 /** Two predictions within this at every edge cannot be told apart by any map, metres. */
 const SAME_EDGE_M = 0.002;
 
-/** Ranks what the display may have believed while `planting` was planted. `sections` false: the records hold the whole width. */
-export function believe(bands: RecordedBands, planter: Planter, planting: string, sections: boolean): LayoutFits {
+/**
+ * Ranks what the display may have believed while `planting` was planted. `sections` false: the records hold the whole width.
+ * `steady`: the recorded seams of the map, null where there are none.
+ */
+export function believe(
+  bands: RecordedBands,
+  planter: Planter,
+  planting: string,
+  sections: boolean,
+  steady: SteadySeam | null,
+): LayoutFits {
   const all = beliefsAbout(planter, planting);
   const own = all[0];
   const twins = planter.plantings
     .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))
     .map((p) => p.name);
   const useful = all.filter((b) => b === own || !sameAs(b, own, sections));
-  const fits = bands.epochs.map((e) => rank(e, useful, sections));
+  const spacingM = planter.plantings.find((p) => p.name === planting)?.passSpacingM ?? own.widthM;
+  // Where the layout changes on the way, the seams are those of several.
+  const seams =
+    steady && bands.epochs.length === 1
+      ? (b: Belief | null): number => (b ? seamLikelihood(b, steady, spacingM) : SEAMS_OF_ANY)
+      : undefined;
+  const fits = bands.epochs.map((e) => rank(e, useful, sections, seams));
   let bars = 0;
   let declared = 0;
   let chosen = 0;
@@ -49,7 +67,14 @@ export function believe(bands: RecordedBands, planter: Planter, planting: string
     declared += n * fits[i].ranked.reduce((s, r) => s + (r.belief.setting === null ? r.probability : 0), 0);
     chosen += n * fits[i].ranked.reduce((s, r) => s + (r.belief.planting === planting ? r.probability : 0), 0);
   });
-  return { planting, fits, declared: bars ? declared / bars : 0, chosen: bars ? chosen / bars : 0, twins };
+  return {
+    planting,
+    fits,
+    declared: bars ? declared / bars : 0,
+    chosen: bars ? chosen / bars : 0,
+    evidence: fits.reduce((a, f) => a + f.evidence, 0),
+    twins,
+  };
 }
 
 /** The bands seen from behind: for maps that do not tell which way they were driven. */

@@ -56,7 +56,7 @@ export const VERDICT_WORDS: Readonly<Record<Report['verdict'], string>> = {
 
 /** A confidence, 0 to 1, never rounded up to certainty or down to nothing. */
 export function confidenceText(c: number): string {
-  if (c > 0.99 && c < 1) return 'over 99 %';
+  if (c > 0.99) return 'over 99 %';
   if (c > 0 && c < 0.01) return 'under 1 %';
   return `${Math.round(c * 100)} %`;
 }
