@@ -86,7 +86,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
     packages: [],
   },
   worker: {
-    calls: ['core/check.ts', 'core/compare', 'core/intake', 'core/messages.ts'],
+    calls: ['core/check.ts', 'core/compare', 'core/intake', 'core/messages.ts', 'core/report'],
     types: ['core'],
     packages: [],
   },

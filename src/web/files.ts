@@ -26,9 +26,9 @@ async function isPlanter(file: File): Promise<boolean> {
   return /"rowSpacing"\s*:/.test(text) && !/"(FeatureCollection|Feature)"/.test(text);
 }
 
-/** Offers `text` as a file to keep. Nothing leaves the browser. */
-export function saveFile(name: string, text: string, type: string): void {
-  const url = URL.createObjectURL(new Blob([text], { type }));
+/** Offers `content` as a file to keep. Nothing leaves the browser. */
+export function saveFile(name: string, content: string | Blob, type: string): void {
+  const url = URL.createObjectURL(new Blob([content], { type }));
   const a = document.createElement('a');
   a.href = url;
   a.download = name;

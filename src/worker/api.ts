@@ -6,6 +6,7 @@ import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { read } from '../core/intake/index.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
+import { htmlReport, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
 import { type Series, timeSeries } from './series.ts';
 
 export type Progress = (stage: string, done: number) => void;
@@ -68,7 +69,23 @@ async function one(request: CheckRequest, progress: Progress): Promise<Omit<Chec
   };
 }
 
-export const api = { checkMap };
+/** What an answer can be written as. */
+export type Written = 'html' | 'json' | 'geojson' | 'csv';
+
+const WRITERS: Record<Written, (answer: Answer, command: string) => string> = {
+  html: (answer, command) => htmlReport(answer, { command }),
+  json: toJson,
+  geojson: toGeoJson,
+  csv: toCsv,
+};
+
+/** The answer as a file. Half a million records make one of a hundred megabytes, so it is not written on the page's own thread. */
+export async function write(answer: Answer, as: Written, command: string, progress: Progress): Promise<Blob> {
+  progress('writing the file', 0);
+  return new Blob([WRITERS[as](answer, command)]);
+}
+
+export const api = { checkMap, write };
 export type Api = typeof api;
 
 /** A file of the browser as named bytes. */

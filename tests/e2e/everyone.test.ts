@@ -67,7 +67,15 @@ describe('for everyone', () => {
       await drop(page, [field, planter]);
       await verdict(page);
       await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
-      await page.getByText('Change the planter').click();
+      // Everything that folds stands open; what is wrong with a field is written at it.
+      await page.evaluate(() => {
+        for (const d of document.querySelectorAll('details')) d.open = true;
+      });
+      await page.getByLabel('Row spacing, in').fill('x');
+      await page.getByLabel('Rows of "wide"').fill('odd,');
+      await page.locator('.wrong').first().waitFor();
+      const price = page.getByLabel('Price of the seed');
+      if ((await price.count()) > 0) await price.fill('a bag');
       expect(await violations(page)).toEqual([]);
       expect(await sizes(page)).toEqual({ small: [], wider: 0 });
       await drop(page, [text('wrong.geojson', '{')]);

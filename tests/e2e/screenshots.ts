@@ -34,7 +34,7 @@ const SHOTS: readonly Shot[] = [
     prepare: closeLook,
     options: { viewport: { width: 1280, height: 1250 } },
   },
-  { name: 'planter', sample: 'across-drives', part: '#planter' },
+  { name: 'planter', sample: 'across-drives', part: '#planter', prepare: openForm },
   { name: 'agrees', sample: 'healthy-field', prepare: toVerdict },
   {
     name: 'dark',
@@ -106,6 +106,12 @@ async function tooShort(page: Page): Promise<void> {
   await drop(page, [text('first-bars.geojson', JSON.stringify(map)), sample('test-strips/test-strips.planter.json')]);
   await page.locator('.stamp').waitFor({ timeout: 90_000 });
   await toVerdict(page);
+}
+
+/** The planter as it is edited, with a broken rule at its field. */
+async function openForm(page: Page): Promise<void> {
+  await page.getByText('Change the planter').click();
+  await page.locator('#planter .wrong').first().waitFor();
 }
 
 async function wrongFile(page: Page): Promise<void> {

@@ -90,7 +90,10 @@ export function TwoRulers({ report, planter, choice }: { report: Report; planter
           <text x={x(-rulers.reachM)} y={DOWN + THICK + 34} class="caption">
             {`recorded: ${lengthOr(workingWidthM, unit)}`}
           </text>
-          <path class="middle" d={`M${x(0)} ${UP - 12}V${DOWN + THICK + 12}`} />
+          <path
+            class="middle"
+            d={`M${x(0)} ${UP - 12}V${UP}M${x(0)} ${UP + THICK}V${DOWN}M${x(0)} ${DOWN + THICK}V${DOWN + THICK + 12}`}
+          />
         </svg>
       </Scroll>
       <figcaption>

@@ -50,6 +50,7 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
   const box = useRef<HTMLDivElement>(null);
   const live = useRef<Live | null>(null);
   const [failed, setFailed] = useState('');
+  const [ready, setReady] = useState(false);
   const scheme = useScheme();
   const { evidence, planter } = answer;
   const bounds = useMemo(() => boundsOf(evidence.records.xy, evidence.lattice), [evidence]);
@@ -79,6 +80,7 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
         const { layers, marked, background } = latest.current;
         const layer = new FieldLayer(drawing, evidence.records, layers, colours, () => {
           container.dataset.ready = 'yes';
+          setReady(true);
         });
         made.addLayer(layer);
         addLines(made, drawing, bounds);
@@ -92,6 +94,7 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
     );
     // Until the reader moves the map, it shows the whole field, whatever its size becomes.
     touched.current = false;
+    setReady(false);
     made.on('movestart', (e) => {
       if (e.originalEvent) touched.current = true;
     });
@@ -167,6 +170,9 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
         <button type="button" class="plain" onClick={closer} disabled={evidence.passes.length === 0}>
           {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
         </button>
+        <span role="status" class="quiet">
+          {ready ? '' : 'The map is being drawn.'}
+        </span>
       </div>
     </div>
   );

@@ -1,17 +1,38 @@
 import { useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
-import { htmlReport, toCsv, toGeoJson, toJson } from '../../core/report/index.ts';
+import type { Written } from '../../worker/api.ts';
+import { CheckFailed, callWorker } from '../checker.ts';
 import { commandLine, type RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
 import type { Sheet } from '../sheet.ts';
 import { Part } from './part.tsx';
 import { Scroll } from './scroll.tsx';
 
+const FILES: readonly { as: Written; says: string; ending: string; type: string }[] = [
+  { as: 'html', says: 'Report, HTML', ending: 'report.html', type: 'text/html' },
+  { as: 'json', says: 'Report, JSON', ending: 'report.json', type: 'application/json' },
+  { as: 'geojson', says: 'Pictures, GeoJSON', ending: 'report.geojson', type: 'application/geo+json' },
+  { as: 'csv', says: 'Passes, CSV', ending: 'passes.csv', type: 'text/csv' },
+];
+
 /** What stays when the sheet is closed: cautions, files, and the command that gives the same answer. */
 export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunInput; sheet: Sheet }) {
   const name = stem(input.mapNames[0] ?? '');
   const command = commandLine(input);
   const [copied, setCopied] = useState('');
+  const [writing, setWriting] = useState<{ says: string; cancel(): void } | null>(null);
+  const [problem, setProblem] = useState('');
+  const write = ({ as, says, ending, type }: (typeof FILES)[number]): void => {
+    const running = callWorker('write', [answer, as, command], () => {});
+    setWriting({ says, cancel: running.cancel });
+    setProblem('');
+    running.result
+      .then(
+        (content) => saveFile(`${name}.${ending}`, content, type),
+        (error) => setProblem(whyNot(error, says)),
+      )
+      .finally(() => setWriting(null));
+  };
   const copy = (): void => {
     navigator.clipboard.writeText(command).then(
       () => setCopied('Copied.'),
@@ -32,30 +53,19 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
           <button type="button" class="button" onClick={() => print()}>
             Print this sheet
           </button>
-          <button
-            type="button"
-            class="plain"
-            onClick={() => saveFile(`${name}.report.html`, htmlReport(answer, { command }), 'text/html')}
-          >
-            Report, HTML
-          </button>
-          <button
-            type="button"
-            class="plain"
-            onClick={() => saveFile(`${name}.report.json`, toJson(answer), 'application/json')}
-          >
-            Report, JSON
-          </button>
-          <button
-            type="button"
-            class="plain"
-            onClick={() => saveFile(`${name}.report.geojson`, toGeoJson(answer), 'application/geo+json')}
-          >
-            Pictures, GeoJSON
-          </button>
-          <button type="button" class="plain" onClick={() => saveFile(`${name}.passes.csv`, toCsv(answer), 'text/csv')}>
-            Passes, CSV
-          </button>
+          {FILES.map((f) => (
+            <button key={f.as} type="button" class="plain" disabled={writing !== null} onClick={() => write(f)}>
+              {f.says}
+            </button>
+          ))}
+        </p>
+        <p role="status" class="quiet noprint">
+          {writing ? `${writing.says} is being written.` : problem}{' '}
+          {writing && (
+            <button type="button" class="plain" onClick={writing.cancel}>
+              Cancel
+            </button>
+          )}
         </p>
         <p>The command line that gives the same answer, run where the files lie:</p>
         <div class="command">
@@ -75,4 +85,12 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
       </Part>
     </>
   );
+}
+
+function whyNot(error: unknown, says: string): string {
+  const kind = error instanceof CheckFailed ? error.failure.kind : 'broken';
+  if (kind === 'cancelled') return `${says} was cancelled. Nothing was written.`;
+  if (kind === 'memory')
+    return `The browser ran out of memory while it wrote ${says}. The command line below writes it with "--format" and "--out".`;
+  return `${says} could not be written, by a fault of this program: ${String(error)}`;
 }
