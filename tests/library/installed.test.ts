@@ -66,7 +66,7 @@ test(
 test(
   'the examples of the read-me run, print what they say, and give what the command gives',
   () => {
-    const [code, ...more] = examples('js');
+    const [code, , ...more] = examples('js');
     expect(more).toEqual([]);
     const same = `
 import { writeFileSync } from 'node:fs';
@@ -94,11 +94,32 @@ writeFileSync('by-library.json', JSON.stringify(files));`;
   ROOM_MS,
 );
 
+test(
+  'the example that rebuilds runs, prints what it says, and writes what the command writes',
+  () => {
+    const [, code] = examples('js');
+    writeFileSync(join(away, 'rebuilds.js'), code);
+    const r = run(process.execPath, ['rebuilds.js']);
+    expect([r.status, r.stderr]).toEqual([0, '']);
+    const says = promised(code);
+    expect(says.length).toBe(3);
+    expect(r.stdout.trimEnd().split('\n')).toEqual(says);
+    const args = ['rebuild', 'field.geojson', '--planter', 'fifteen-row.planter.json', '--planting', 'narrow', '--out'];
+    for (const out of ['rebuilt.geojson', 'rebuilt.zip']) {
+      const byLibrary = readFileSync(join(away, out));
+      rmSync(join(away, out));
+      expect(run(command, [...args, out]).stderr).toBe('');
+      expect(readFileSync(join(away, out)).equals(byLibrary), out).toBe(true);
+    }
+  },
+  ROOM_MS,
+);
+
 /** Every kind of import of the public surface, and two mistakes that the types must catch. */
 const CONSUMER = `
 import {
-  type Answer, CAUTIONS, type CheckInput, check, type Comparison, compare, type Diagnosis, geoJsonParts, htmlReport, layoutOf, named,
-  type Planter, proposeSections, readPlanter, type Report, type Setting, toText, UserError,
+  type Answer, CAUTIONS, type CheckInput, check, type Comparison, compare, type Diagnosis, geoJson, geoJsonParts, htmlReport, layoutOf, named,
+  type Planter, proposeSections, readPlanter, type Rebuilt, rebuild, type Report, type Setting, shapefileZip, toText, UserError,
 } from 'guessrow';
 import about from 'guessrow/package.json' with { type: 'json' };
 
@@ -112,9 +133,11 @@ const widthM: number = layoutOf(planter, 'all').workingWidthM;
 const rows: number | undefined = proposeSections(planter, 8).sections?.[0]?.first;
 const page: string = htmlReport(answer, { command: 'guessrow check' });
 const area: number = report.area.gapM2 + answer.evidence.records.xy.length;
+const rebuilt: Rebuilt = await rebuild({ ...input, by: 'pass', correctRate: true });
+const layers: [Iterable<string>, Uint8Array] = [geoJson(rebuilt.layer), shapefileZip(rebuilt.layer)];
 for (const part of geoJsonParts(answer)) part.toUpperCase();
 const fault: unknown = new UserError('code', 'Sentence.', { file: 'a' }, 'Do.').detail.place.record;
-export const all = [settings, both.verdict, widthM, rows, area, page, toText(answer), CAUTIONS.length, fault, about.version];
+export const all = [settings, both.verdict, widthM, rows, area, page, layers, toText(answer), CAUTIONS.length, fault, about.version];
 
 // @ts-expect-error there is no such figure
 report.area.gapAcres;
