@@ -1,4 +1,4 @@
-import { EMPTY, type Prepared, STRICT } from './prepare.ts';
+import { EMPTY, type Prepared } from './prepare.ts';
 
 /**
  * One size class of shapes in cells at least their size, each in the cell of its lower left corner. Cells are numbered row by row where that takes few
@@ -18,10 +18,6 @@ export interface Level {
   shape: Uint32Array;
   /** minX, minY, maxX, maxY of each entry. */
   box: Int32Array;
-  /** 1 where the entry is a strictly convex quadrilateral that runs counter-clockwise, on a map small enough for plain products. */
-  quad: Uint8Array;
-  /** Corners of such an entry, eight numbers. */
-  corner: Int32Array;
 }
 
 export interface Cells {
@@ -31,12 +27,15 @@ export interface Cells {
   entry: Uint32Array;
 }
 
-/** All shapes but the empty ones, level by level. About 60 bytes per shape. */
+/** All shapes but the empty ones, level by level. About 30 bytes per shape. */
 export function sortIntoCells(p: Prepared): Cells {
   const { count, kind, box } = p;
   const [width, height] = usualSize(p);
   const level = new Uint8Array(count);
-  const members = [0];
+  const members: number[] = [];
+  // The largest shape of each level: cells larger than that would only be fuller.
+  const widest: number[] = [];
+  const highest: number[] = [];
   for (let i = 0; i < count; i++) {
     if (kind[i] === EMPTY) continue;
     const w = box[4 * i + 2] - box[4 * i];
@@ -44,11 +43,20 @@ export function sortIntoCells(p: Prepared): Cells {
     let l = 0;
     for (let scale = 1; width * scale < w || height * scale < h; scale *= 4) l++;
     level[i] = l;
-    while (members.length <= l) members.push(0);
+    while (members.length <= l) {
+      members.push(0);
+      widest.push(1);
+      highest.push(1);
+    }
     members[l]++;
+    if (w > widest[l]) widest[l] = w;
+    if (h > highest[l]) highest[l] = h;
   }
   const entry = new Uint32Array(count);
-  const levels = members.map((m, l) => fillLevel(p, level, entry, l, width * 4 ** l, height * 4 ** l, m));
+  const levels = members.map((m, l) => {
+    const most = 4 ** l;
+    return fillLevel(p, level, entry, l, widest[l], highest[l], width * most, height * most, m);
+  });
   return { levels, level, entry };
 }
 
@@ -78,8 +86,10 @@ function fillLevel(
   level: Uint8Array,
   entry: Uint32Array,
   l: number,
-  width: number,
-  height: number,
+  widest: number,
+  highest: number,
+  mostWidth: number,
+  mostHeight: number,
   members: number,
 ): Level {
   const { count, kind, box } = p;
@@ -94,6 +104,12 @@ function fillLevel(
     if (box[4 * i + 1] < y0) y0 = box[4 * i + 1];
     if (box[4 * i + 1] > y1) y1 = box[4 * i + 1];
   }
+  // As small as the largest of its shapes, so that few shapes share a cell, but not much smaller than what falls to one shape: of many
+  // empty cells every look is waited for.
+  const share = (2 * (x1 - x0) * (y1 - y0)) / members;
+  const scale = Math.max(1, Math.sqrt(share / (widest * highest)) || 1);
+  const width = Math.max(widest, Math.min(mostWidth, Math.ceil(scale * widest)));
+  const height = Math.max(highest, Math.min(mostHeight, Math.ceil(scale * highest)));
   const cx0 = members > 0 ? Math.floor(x0 / width) : 0;
   const cy0 = members > 0 ? Math.floor(y0 / height) : 0;
   let columns = members > 0 ? Math.floor(x1 / width) - cx0 + 1 : 0;
@@ -127,25 +143,16 @@ function fillLevel(
     start,
     shape: new Uint32Array(members),
     box: new Int32Array(4 * members),
-    quad: new Uint8Array(members),
-    corner: new Int32Array(p.plain ? 8 * members : 0),
   };
   for (let i = 0; i < count; i++) {
     if (level[i] !== l || kind[i] === EMPTY) continue;
     const e = start[entry[i] + 1]++;
     entry[i] = e;
-    put(p, out, i, e);
+    out.shape[e] = i;
+    out.box[4 * e] = box[4 * i];
+    out.box[4 * e + 1] = box[4 * i + 1];
+    out.box[4 * e + 2] = box[4 * i + 2];
+    out.box[4 * e + 3] = box[4 * i + 3];
   }
   return out;
-}
-
-function put(p: Prepared, l: Level, i: number, e: number): void {
-  const { box, kind, turn, plain } = p;
-  const { xy, ringStart, shapeStart } = p.shapes;
-  l.shape[e] = i;
-  for (let k = 0; k < 4; k++) l.box[4 * e + k] = box[4 * i + k];
-  const first = ringStart[shapeStart[i]];
-  if (!plain || kind[i] !== STRICT || turn[i] < 0 || ringStart[shapeStart[i] + 1] - first !== 4) return;
-  l.quad[e] = 1;
-  for (let k = 0; k < 8; k++) l.corner[8 * e + k] = xy[2 * first + k];
 }

@@ -86,13 +86,23 @@ class Search {
   readonly pairs = new Pile();
   readonly overlaps: Uint8Array;
   readonly partner: Uint32Array;
+  /** First point of each shape that is a strictly convex quadrilateral run counter-clockwise, where products are exact: the usual case. -1 for others. */
+  private readonly quad: Int32Array;
 
   constructor(
     private readonly p: Prepared,
     private readonly touching: boolean,
   ) {
-    this.overlaps = new Uint8Array(p.count);
-    this.partner = new Uint32Array(touching ? p.shapes.xy.length >> 1 : 0);
+    const { count, kind, turn, plain } = p;
+    const { xy, ringStart, shapeStart } = p.shapes;
+    this.overlaps = new Uint8Array(count);
+    this.partner = new Uint32Array(touching ? xy.length >> 1 : 0);
+    this.quad = new Int32Array(count);
+    for (let i = 0; i < count; i++) {
+      const first = ringStart[shapeStart[i]];
+      const usual = plain && kind[i] === STRICT && turn[i] > 0 && ringStart[shapeStart[i] + 1] - first === 4;
+      this.quad[i] = usual ? first : -1;
+    }
   }
 
   /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbours mostly follow one another. */
@@ -109,41 +119,31 @@ class Search {
   private look(i: number, levels: readonly Level[], l: number, e: number): void {
     const { box } = this.p;
     const own = levels[l];
-    const corner = own.quad[e] === 1 ? own.corner : NO_CORNERS;
     const x1 = box[4 * i + 2];
     const y1 = box[4 * i + 3];
     const cx = Math.floor(box[4 * i] / own.width);
     const cy = Math.floor(box[4 * i + 1] / own.height);
     // Own level: the rest of the own cell, then the four cells that do not look back at this one.
     const right = (cx + 1) * own.width <= x1;
-    if (own.columns > 0) this.meet(own, cx, right ? cx + 1 : cx, cy, e + 1, i, corner, 8 * e);
+    if (own.columns > 0) this.meet(own, cx, right ? cx + 1 : cx, cy, e + 1, i);
     else {
-      this.meet(own, cx, cx, cy, e + 1, i, corner, 8 * e);
-      if (right) this.meet(own, cx + 1, cx + 1, cy, 0, i, corner, 8 * e);
+      this.meet(own, cx, cx, cy, e + 1, i);
+      if (right) this.meet(own, cx + 1, cx + 1, cy, 0, i);
     }
-    if ((cy + 1) * own.height <= y1) this.meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, i, corner, 8 * e);
+    if ((cy + 1) * own.height <= y1) this.meet(own, cx - 1, right ? cx + 1 : cx, cy + 1, 0, i);
     for (let up = l + 1; up < levels.length; up++) {
       const over = levels[up];
       if (over.shape.length === 0) continue;
       const from = Math.floor((box[4 * i] - over.width) / over.width);
       const to = Math.floor(x1 / over.width);
       for (let y = Math.floor((box[4 * i + 1] - over.height) / over.height); y <= Math.floor(y1 / over.height); y++) {
-        this.meet(over, from, to, y, 0, i, corner, 8 * e);
+        this.meet(over, from, to, y, 0, i);
       }
     }
   }
 
   /** Takes up the members of cells from..to of row cy, from entry `after` on, whose box meets that of shape i. */
-  private meet(
-    l: Level,
-    from: number,
-    to: number,
-    cy: number,
-    after: number,
-    i: number,
-    corner: Int32Array,
-    c: number,
-  ): void {
+  private meet(l: Level, from: number, to: number, cy: number, after: number, i: number): void {
     const own = this.p.box;
     const { box, start } = l;
     const x0 = own[4 * i];
@@ -160,7 +160,7 @@ class Search {
       const first = start[row * l.columns + a];
       for (let e = Math.max(first, after); e < end; e++) {
         if (box[4 * e] <= x1 && box[4 * e + 2] >= x0 && box[4 * e + 1] <= y1 && box[4 * e + 3] >= y0)
-          this.pair(i, corner, c, l, e);
+          this.pair(i, l.shape[e]);
       }
       return;
     }
@@ -171,17 +171,14 @@ class Search {
         if (box[4 * e] > x1 || box[4 * e + 2] < x0 || box[4 * e + 1] > y1 || box[4 * e + 3] < y0) continue;
         // Cells can share a bucket; a shape is met only through its own cell.
         if (Math.floor(box[4 * e] / l.width) === cx && Math.floor(box[4 * e + 1] / l.height) === cy)
-          this.pair(i, corner, c, l, e);
+          this.pair(i, l.shape[e]);
       }
     }
   }
 
-  /** Shape i, whose corners stand at `c` of `corner` if it is a plain quadrilateral, and entry e of level l. */
-  private pair(i: number, corner: Int32Array, c: number, l: Level, e: number): void {
-    const { p, touching, overlaps } = this;
-    const k = l.shape[e];
-    const plain = corner !== NO_CORNERS && l.quad[e] === 1;
-    const met = plain ? this.quads(i, corner, c, k, l.corner, 8 * e) : contact(p, i, k, this.partner);
+  private pair(i: number, k: number): void {
+    const { p, touching, overlaps, quad } = this;
+    const met = quad[i] >= 0 && quad[k] >= 0 ? this.quads(i, k) : contact(p, i, k, this.partner);
     if (met === APART || (met === TOUCH && !touching)) return;
     if (met === SHARED) {
       overlaps[i] = 1;
@@ -190,26 +187,19 @@ class Search {
     this.pairs.push(i, 2 * k + (met === TOUCH ? 1 : 0));
   }
 
-  /** `contact` of two plain quadrilaterals, the usual case. */
-  private quads(i: number, ci: Int32Array, a: number, k: number, ck: Int32Array, b: number): number {
+  /** `contact` in the usual case. */
+  private quads(i: number, k: number): number {
     const { p, partner } = this;
-    const { ringStart, shapeStart } = p.shapes;
-    const e = splits(ci, a, ck, b);
-    if (e >= 0) {
-      // Without places for partners, only shared ground counts.
-      if (e <= 3 || partner.length === 0) return APART;
-      const q = ringStart[shapeStart[i]];
-      return along(p, i, k, q + (e & 3), q + ((e + 1) & 3), ringStart[shapeStart[k]], e >> 2, partner);
-    }
-    const f = splits(ck, b, ci, a);
-    if (f < 0) return SHARED;
-    if (f <= 3 || partner.length === 0) return APART;
-    const q = ringStart[shapeStart[k]];
-    return along(p, k, i, q + (f & 3), q + ((f + 1) & 3), ringStart[shapeStart[i]], f >> 2, partner);
+    const { xy } = p.shapes;
+    const a = this.quad[i];
+    const b = this.quad[k];
+    const e = splits(xy, a, b);
+    if (e >= 0) return e > 3 ? along(p, i, k, a + (e & 3), a + ((e + 1) & 3), b, e >> 2, partner) : APART;
+    const f = splits(xy, b, a);
+    if (f >= 0) return f > 3 ? along(p, k, i, b + (f & 3), b + ((f + 1) & 3), a, f >> 2, partner) : APART;
+    return SHARED;
   }
 }
-
-const NO_CORNERS = new Int32Array(0);
 
 /** Whether two convex shapes share ground, only boundary, or neither (or no more than corners); shapes of other kinds may share ground. */
 function contact(p: Prepared, i: number, k: number, partner: Uint32Array): number {
@@ -219,24 +209,24 @@ function contact(p: Prepared, i: number, k: number, partner: Uint32Array): numbe
 }
 
 /**
- * `separates` for two quadrilaterals that run counter-clockwise and whose products are exact: the one at `a` of `ca`, the other at `b` of
- * `cb`. Below 0 where no edge of the first has the second on its outer side; else the edge's number in two bits, and above them a bit for
- * each corner of the second that lies on its line.
+ * `separates` for two quadrilaterals that run counter-clockwise from points a and b on, their products exact. Below 0 where no edge of the
+ * first has the second on its outer side; else the edge's number in two bits, and above them a bit for each corner of the second that lies
+ * on its line.
  */
-function splits(ca: Int32Array, a: number, cb: Int32Array, b: number): number {
-  const x0 = cb[b];
-  const y0 = cb[b + 1];
-  const x1 = cb[b + 2];
-  const y1 = cb[b + 3];
-  const x2 = cb[b + 4];
-  const y2 = cb[b + 5];
-  const x3 = cb[b + 6];
-  const y3 = cb[b + 7];
-  let px = ca[a + 6];
-  let py = ca[a + 7];
+function splits(xy: Int32Array, a: number, b: number): number {
+  const x0 = xy[2 * b];
+  const y0 = xy[2 * b + 1];
+  const x1 = xy[2 * b + 2];
+  const y1 = xy[2 * b + 3];
+  const x2 = xy[2 * b + 4];
+  const y2 = xy[2 * b + 5];
+  const x3 = xy[2 * b + 6];
+  const y3 = xy[2 * b + 7];
+  let px = xy[2 * a + 6];
+  let py = xy[2 * a + 7];
   for (let e = 0; e < 4; e++) {
-    const qx = ca[a + 2 * e];
-    const qy = ca[a + 2 * e + 1];
+    const qx = xy[2 * (a + e)];
+    const qy = xy[2 * (a + e) + 1];
     const dx = qx - px;
     const dy = qy - py;
     const c0 = dx * (y0 - py) - dy * (x0 - px);
@@ -312,16 +302,24 @@ function along(
   // The usual case: records that share one corner.
   if (rest === 0 && ((x0 === ax && y0 === ay) || (x0 === ex && y0 === ey))) return APART;
   const v1 = rest === 0 ? -1 : b0 + 31 - Math.clz32(rest);
+  // The other usual case: records that share a side.
+  const whole = v1 >= 0 && x0 === ex && y0 === ey && xy[2 * v1] === ax && xy[2 * v1 + 1] === ay;
+  if (whole) return mates(partner, i, k, q, v0, v1);
   const s0 = place(ax, ay, ex, ey, x0, y0);
   if (v1 < 0) return s0 === 2 ? TOUCH : APART;
   const s1 = place(ax, ay, ex, ey, xy[2 * v1], xy[2 * v1 + 1]);
   if ((s0 === 1 && s1 === 3) || (s0 === 3 && s1 === 1)) {
-    partner[q] = k + 1;
-    // The edge of k starts at whichever of its two points comes first along its ring.
-    partner[v1 === v0 + 1 ? v0 : v1] = i + 1;
-    return TOUCH;
+    return mates(partner, i, k, q, v0, v1);
   }
   return Math.max(s0, s1) <= 1 || Math.min(s0, s1) >= 3 ? APART : TOUCH;
+}
+
+/** Notes that the edge of i from point q on is the edge of k between v0 and v1. */
+function mates(partner: Uint32Array, i: number, k: number, q: number, v0: number, v1: number): number {
+  partner[q] = k + 1;
+  // The edge of k starts at whichever of its two points comes first along its ring.
+  partner[v1 === v0 + 1 ? v0 : v1] = i + 1;
+  return TOUCH;
 }
 
 /** Where a point of the line through a segment lies along it: 0 before, 1 at the start, 2 inside, 3 at the end, 4 beyond. */

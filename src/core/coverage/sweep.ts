@@ -1,8 +1,12 @@
 import { cross, crossing } from '../geometry/exact.ts';
 import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
 
-/** More events than this on one edge are sorted the plain way. */
-const MANY = 2 ** 20;
+/** Up to this many events on one edge are put in order one by one. */
+const FEW = 32;
+/** Places in `Sweep.at`: the crossing found last, where a shape begins to lie over the edge, and where it ceases to. */
+const HERE = 0;
+const ENTER = 2;
+const LEAVE = 4;
 
 /**
  * One edge, and everything that happens along it: where other shapes begin and cease to cover the ground just left and just right of
@@ -42,7 +46,9 @@ export class Sweep {
   order = new Int32Array(64);
   private left0 = new Int32Array(16);
   private right0 = new Int32Array(16);
-  private packed = new Float64Array(64);
+  private spare = new Int32Array(64);
+  private place = new Uint32Array(64);
+  private readonly counts = new Uint32Array(2049);
   private minX = 0;
   private maxX = 0;
   private minY = 0;
@@ -50,7 +56,8 @@ export class Sweep {
   private mainX = true;
   private signX = 1;
   private signY = 1;
-  private readonly at = new Float64Array(2);
+  /** Points in places `HERE`, `ENTER` and `LEAVE`: in an array, because numbers with fractions that are handed from function to function are put on the heap. */
+  private readonly at = new Float64Array(6);
 
   constructor(p: Prepared) {
     this.p = p;
@@ -123,13 +130,9 @@ export class Sweep {
     const end = ringStart[shapeStart[k] + 1];
     const { turn: turns, plain } = this.p;
     const turn = turns[k];
-    const { ax, ay, dx, dy, at, ox, oy } = this;
+    const { ax, ay, dx, dy, at } = this;
     let enters = false;
     let leaves = false;
-    let ix = 0;
-    let iy = 0;
-    let lx = 0;
-    let ly = 0;
     let side = 0;
     let c = end - 1;
     for (let d = first; d < end; c = d++) {
@@ -146,26 +149,20 @@ export class Sweep {
         continue;
       }
       if (o1 >= 0 && o2 >= 0) continue;
-      crossing(at, ax, ay, dx, dy, cx, cy, gx, gy, ox, oy);
+      crossing(at, ax, ay, dx, dy, cx, cy, gx, gy, this.ox, this.oy);
       if (o1 < 0) {
-        if (!enters || this.compare(at[0], at[1], ix, iy) > 0) {
-          ix = at[0];
-          iy = at[1];
-        }
+        if (!enters || this.further(HERE, ENTER)) this.copy(ENTER);
         enters = true;
       } else {
-        if (!leaves || this.compare(at[0], at[1], lx, ly) < 0) {
-          lx = at[0];
-          ly = at[1];
-        }
+        if (!leaves || this.further(LEAVE, HERE)) this.copy(LEAVE);
         leaves = true;
       }
     }
-    if (enters && leaves && this.compare(ix, iy, lx, ly) >= 0) return;
+    if (enters && leaves && !this.further(LEAVE, ENTER)) return;
     const onLeft = side >= 0 ? 1 : 0;
     const onRight = side <= 0 ? 1 : 0;
     const hides = side !== 0 && k < this.shape ? 1 : 0;
-    if (enters) this.push(ix, iy, s, onLeft, onRight, hides);
+    if (enters) this.pushAt(ENTER, s, onLeft, onRight, hides);
     else {
       this.left[s] = onLeft;
       this.right[s] = onRight;
@@ -175,7 +172,24 @@ export class Sweep {
         else if (hides === 1) this.hidden = true;
       }
     }
-    if (leaves) this.push(lx, ly, s, -onLeft, -onRight, -hides);
+    if (leaves) this.pushAt(LEAVE, s, -onLeft, -onRight, -hides);
+  }
+
+  /** Whether the point in place i of `at` lies further along the edge than the one in place j. */
+  private further(i: number, j: number): boolean {
+    const { at } = this;
+    const ex = (at[i] - at[j]) * this.signX;
+    const ey = (at[i + 1] - at[j + 1]) * this.signY;
+    return this.mainX ? (ex === 0 ? ey > 0 : ex > 0) : ey === 0 ? ex > 0 : ey > 0;
+  }
+
+  private copy(to: number): void {
+    this.at[to] = this.at[HERE];
+    this.at[to + 1] = this.at[HERE + 1];
+  }
+
+  private pushAt(i: number, slot: number, dLeft: number, dRight: number, dShadow: number): void {
+    this.push(this.at[i], this.at[i + 1], slot, dLeft, dRight, dShadow);
   }
 
   /** Along any shape, through its index: winding at the start of the edge by a ray, then every change on the way. */
@@ -313,13 +327,6 @@ export class Sweep {
     }
   }
 
-  /** Order along the edge of two points on it. */
-  compare(x: number, y: number, u: number, v: number): number {
-    const ex = (x - u) * this.signX;
-    const ey = (y - v) * this.signY;
-    return this.mainX ? ex || ey : ey || ex;
-  }
-
   private push(x: number, y: number, slot: number, dLeft: number, dRight: number, dShadow: number): void {
     const i = this.n++;
     if (i >= this.x.length) this.grow();
@@ -344,27 +351,39 @@ export class Sweep {
     this.dRight = copy(new Int8Array(size), this.dRight);
     this.dShadow = copy(new Int8Array(size), this.dShadow);
     this.order = new Int32Array(size);
-    this.packed = new Float64Array(size);
+    this.spare = new Int32Array(size);
+    this.place = new Uint32Array(size);
   }
 
   /** Puts `order` in order along the edge. */
   sort(): void {
     const { n, order } = this;
-    if (n <= 32 || n >= MANY) {
-      for (let i = 0; i < n; i++) order[i] = i;
-      if (n <= 32) this.settle();
-      else order.subarray(0, n).sort((a, b) => this.compare(this.x[a], this.y[a], this.x[b], this.y[b]));
-      return;
-    }
-    // Nearly in order by one number: the place along the edge in steps of 2^-31 of its length, and the event's index below it.
-    const { packed, mainX, signX, signY } = this;
+    for (let i = 0; i < n; i++) order[i] = i;
+    if (n > FEW) this.sortMany();
+    this.settle();
+  }
+
+  /** Nearly in order: by the place along the edge in steps of 2^-31 of its length, some bits at a time from the lowest. */
+  private sortMany(): void {
+    const { n, mainX, signX, signY, place, counts } = this;
     const key = mainX ? this.x : this.y;
     const start = mainX ? this.ax - this.ox : this.ay - this.oy;
     const scale = ((mainX ? signX : signY) * 2 ** 31) / Math.abs(mainX ? this.dx : this.dy);
-    for (let i = 0; i < n; i++) packed[i] = Math.floor((key[i] - start) * scale) * MANY + i;
-    packed.subarray(0, n).sort();
-    for (let i = 0; i < n; i++) order[i] = packed[i] % MANY;
-    this.settle();
+    for (let i = 0; i < n; i++) place[i] = Math.max(0, Math.floor((key[i] - start) * scale));
+    const bits = n > 1000 ? 11 : 8;
+    const mask = (1 << bits) - 1;
+    for (let shift = 0; shift < 32; shift += bits) {
+      const { order, spare } = this;
+      for (let b = 0; b <= mask; b++) counts[b] = 0;
+      for (let i = 0; i < n; i++) counts[((place[i] >>> shift) & mask) + 1]++;
+      for (let b = 1; b <= mask; b++) counts[b] += counts[b - 1];
+      for (let i = 0; i < n; i++) {
+        const v = order[i];
+        spare[counts[(place[v] >>> shift) & mask]++] = v;
+      }
+      this.order = spare;
+      this.spare = order;
+    }
   }
 
   /** Insertion sort: for few events, or what is nearly in order. */
