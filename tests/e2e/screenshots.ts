@@ -38,7 +38,7 @@ const SHOTS: readonly Shot[] = [
   { name: 'agrees', sample: 'healthy-field', prepare: toVerdict },
   {
     name: 'dark',
-    sample: 'wide-one-section-per-row',
+    sample: 'across-drives',
     prepare: closeLook,
     options: { colorScheme: 'dark', viewport: { width: 1280, height: 1250 } },
   },

@@ -45,7 +45,7 @@ export function Frame({
               <text x={(x(d.first) + x(d.last)) / 2} y={24} text-anchor="middle">
                 {driveWord(d, i, (x(d.last) - x(d.first) + pitch) / 9)}
               </text>
-              {i > 0 && <path class="driveline" d={`M${(x(d.first) + x(d.first - 1)) / 2} 14V138`} />}
+              {i > 0 && <path class="driveline" d={`M${(x(d.first) + x(d.first - 1)) / 2} 14V120`} />}
             </g>
           ))}
           <path class="bar" d={`M${x(1) - pitch * 0.45} 52H${x(planter.rows) + pitch * 0.45}`} />

@@ -222,12 +222,17 @@ function Field({ at, label, value, set, problems, wide = false, numeric = false 
       <div id={`${id}-wrong`} aria-live="polite">
         {problems.map((says) => (
           <p class="wrong" key={says}>
-            {says}
+            {unbroken(says)}
           </p>
         ))}
       </div>
     </div>
   );
+}
+
+/** Runs of rows stay in one piece where a line ends: a word joiner on either side of the dash. */
+function unbroken(says: string): string {
+  return says.replace(/(\d)-(\d)/g, '$1\u2060-\u2060$2');
 }
 
 function parse(text: string): Json | null {
