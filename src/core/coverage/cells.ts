@@ -32,10 +32,8 @@ export function sortIntoCells(p: Prepared): Cells {
   const { count, kind, box } = p;
   const [width, height] = usualSize(p);
   const level = new Uint8Array(count);
-  const members: number[] = [];
-  // The largest shape of each level: cells larger than that would only be fuller.
-  const widest: number[] = [];
-  const highest: number[] = [];
+  const entry = new Uint32Array(count);
+  const fills: Filling[] = [];
   for (let i = 0; i < count; i++) {
     if (kind[i] === EMPTY) continue;
     const w = box[4 * i + 2] - box[4 * i];
@@ -43,21 +41,14 @@ export function sortIntoCells(p: Prepared): Cells {
     let l = 0;
     for (let scale = 1; width * scale < w || height * scale < h; scale *= 4) l++;
     level[i] = l;
-    while (members.length <= l) {
-      members.push(0);
-      widest.push(1);
-      highest.push(1);
-    }
-    members[l]++;
-    if (w > widest[l]) widest[l] = w;
-    if (h > highest[l]) highest[l] = h;
+    while (fills.length <= l) fills.push(new Filling(box, width * 4 ** fills.length, height * 4 ** fills.length));
+    fills[l].meet(i, w, h);
   }
-  const entry = new Uint32Array(count);
-  const levels = members.map((m, l) => {
-    const most = 4 ** l;
-    return fillLevel(p, level, entry, l, widest[l], highest[l], width * most, height * most, m);
-  });
-  return { levels, level, entry };
+  for (const f of fills) f.layOut();
+  for (let i = 0; i < count; i++) if (kind[i] !== EMPTY) entry[i] = fills[level[i]].count(i);
+  for (const f of fills) f.sumUp();
+  for (let i = 0; i < count; i++) if (kind[i] !== EMPTY) entry[i] = fills[level[i]].put(i, entry[i]);
+  return { levels: fills.map((f) => f.level), level, entry };
 }
 
 export function bucketOf(cx: number, cy: number, mask: number): number {
@@ -81,78 +72,94 @@ function usualSize(p: Prepared): [number, number] {
   return [most(widths), most(heights)];
 }
 
-function fillLevel(
-  p: Prepared,
-  level: Uint8Array,
-  entry: Uint32Array,
-  l: number,
-  widest: number,
-  highest: number,
-  mostWidth: number,
-  mostHeight: number,
-  members: number,
-): Level {
-  const { count, kind, box } = p;
-  let x0 = Infinity;
-  let y0 = Infinity;
-  let x1 = -Infinity;
-  let y1 = -Infinity;
-  for (let i = 0; i < count; i++) {
-    if (level[i] !== l || kind[i] === EMPTY) continue;
-    if (box[4 * i] < x0) x0 = box[4 * i];
-    if (box[4 * i] > x1) x1 = box[4 * i];
-    if (box[4 * i + 1] < y0) y0 = box[4 * i + 1];
-    if (box[4 * i + 1] > y1) y1 = box[4 * i + 1];
+/** A level while it is made: every shape is shown to `meet`, then to `count`, then to `put`. */
+class Filling {
+  level!: Level;
+  private members = 0;
+  private widest = 1;
+  private highest = 1;
+  private x0 = 2147483647;
+  private y0 = 2147483647;
+  private x1 = -2147483648;
+  private y1 = -2147483648;
+
+  constructor(
+    private readonly box: Int32Array,
+    private readonly mostWidth: number,
+    private readonly mostHeight: number,
+  ) {}
+
+  /** A shape of this level, w wide and h high. */
+  meet(i: number, w: number, h: number): void {
+    const x = this.box[4 * i];
+    const y = this.box[4 * i + 1];
+    this.members++;
+    if (w > this.widest) this.widest = w;
+    if (h > this.highest) this.highest = h;
+    if (x < this.x0) this.x0 = x;
+    if (x > this.x1) this.x1 = x;
+    if (y < this.y0) this.y0 = y;
+    if (y > this.y1) this.y1 = y;
   }
-  // As small as the largest of its shapes, so that few shapes share a cell, but not much smaller than what falls to one shape: of many
-  // empty cells every look is waited for.
-  const share = (2 * (x1 - x0) * (y1 - y0)) / members;
-  const scale = Math.max(1, Math.sqrt(share / (widest * highest)) || 1);
-  const width = Math.max(widest, Math.min(mostWidth, Math.ceil(scale * widest)));
-  const height = Math.max(highest, Math.min(mostHeight, Math.ceil(scale * highest)));
-  const cx0 = members > 0 ? Math.floor(x0 / width) : 0;
-  const cy0 = members > 0 ? Math.floor(y0 / height) : 0;
-  let columns = members > 0 ? Math.floor(x1 / width) - cx0 + 1 : 0;
-  const rows = members > 0 ? Math.floor(y1 / height) - cy0 + 1 : 0;
-  let cells = columns * rows;
-  if (cells > 8 * members + 1024) {
-    columns = 0;
-    cells = 16;
-    while (cells < members) cells *= 2;
+
+  /** Chooses the cells. */
+  layOut(): void {
+    const { members, widest, highest, x0, y0, x1, y1 } = this;
+    // As small as the largest of its shapes, so that few shapes share a cell, but not much smaller than what falls to one shape: of many
+    // empty cells every look is waited for.
+    const share = members > 0 ? (2 * (x1 - x0) * (y1 - y0)) / members : 0;
+    const scale = Math.max(1, Math.sqrt(share / (widest * highest)));
+    const width = Math.max(widest, Math.min(this.mostWidth, Math.ceil(scale * widest)));
+    const height = Math.max(highest, Math.min(this.mostHeight, Math.ceil(scale * highest)));
+    const cx0 = members > 0 ? Math.floor(x0 / width) : 0;
+    const cy0 = members > 0 ? Math.floor(y0 / height) : 0;
+    let columns = members > 0 ? Math.floor(x1 / width) - cx0 + 1 : 0;
+    const rows = members > 0 ? Math.floor(y1 / height) - cy0 + 1 : 0;
+    let cells = columns * rows;
+    if (cells > 8 * members + 1024) {
+      columns = 0;
+      cells = 16;
+      while (cells < members) cells *= 2;
+    }
+    this.level = {
+      width,
+      height,
+      x0: cx0,
+      y0: cy0,
+      columns,
+      rows,
+      mask: cells - 1,
+      start: new Uint32Array(cells + 2),
+      shape: new Uint32Array(members),
+      box: new Int32Array(4 * members),
+    };
   }
-  const mask = cells - 1;
-  // Counted first; then `start[k + 1]` runs from the first to the last of cell k.
-  const start = new Uint32Array(cells + 2);
-  for (let i = 0; i < count; i++) {
-    if (level[i] !== l || kind[i] === EMPTY) continue;
-    const cx = Math.floor(box[4 * i] / width);
-    const cy = Math.floor(box[4 * i + 1] / height);
-    const k = columns > 0 ? (cy - cy0) * columns + cx - cx0 : bucketOf(cx, cy, mask);
-    entry[i] = k;
-    start[k + 2]++;
+
+  /** Counts shape i and returns its cell. */
+  count(i: number): number {
+    const { level: l, box } = this;
+    const cx = Math.floor(box[4 * i] / l.width);
+    const cy = Math.floor(box[4 * i + 1] / l.height);
+    const cell = l.columns > 0 ? (cy - l.y0) * l.columns + cx - l.x0 : bucketOf(cx, cy, l.mask);
+    l.start[cell + 2]++;
+    return cell;
   }
-  for (let k = 2; k <= cells; k++) start[k + 1] += start[k];
-  const out: Level = {
-    width,
-    height,
-    x0: cx0,
-    y0: cy0,
-    columns,
-    rows,
-    mask,
-    start,
-    shape: new Uint32Array(members),
-    box: new Int32Array(4 * members),
-  };
-  for (let i = 0; i < count; i++) {
-    if (level[i] !== l || kind[i] === EMPTY) continue;
-    const e = start[entry[i] + 1]++;
-    entry[i] = e;
-    out.shape[e] = i;
-    out.box[4 * e] = box[4 * i];
-    out.box[4 * e + 1] = box[4 * i + 1];
-    out.box[4 * e + 2] = box[4 * i + 2];
-    out.box[4 * e + 3] = box[4 * i + 3];
+
+  /** After it `start[k + 1]` runs from the first to the last of cell k. */
+  sumUp(): void {
+    const { start } = this.level;
+    for (let k = 3; k < start.length; k++) start[k] += start[k - 1];
   }
-  return out;
+
+  /** Puts shape i into its cell and returns its entry. */
+  put(i: number, cell: number): number {
+    const { level: l, box } = this;
+    const e = l.start[cell + 1]++;
+    l.shape[e] = i;
+    l.box[4 * e] = box[4 * i];
+    l.box[4 * e + 1] = box[4 * i + 1];
+    l.box[4 * e + 2] = box[4 * i + 2];
+    l.box[4 * e + 3] = box[4 * i + 3];
+    return e;
+  }
 }
