@@ -137,7 +137,7 @@ describe('the map', () => {
     await page.context().close();
   });
 
-  test('a gap of 5 cm is 5 cm wide at the closest zoom', async () => {
+  test('comes as close as the map library can go; there a gap of 5 cm is 5 cm wide', async () => {
     const { page, seen } = await site.open();
     await drop(page, [
       text('field.geojson', fieldGeoJson({ passes: 4, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.146 })),
@@ -149,11 +149,13 @@ describe('the map', () => {
     await page.getByRole('button', { name: 'Close look at the seam' }).click();
     const closer = page.getByRole('button', { name: 'Zoom in' });
     const atEnd = (): Promise<boolean> => closer.evaluate((e) => (e as HTMLButtonElement).disabled);
+    // A busy machine drops clicks while the map still moves: as many as it takes, within the time of the test.
     for (let i = 0; i < 60 && !(await atEnd()); i++) {
       await closer.evaluate((e) => (e as HTMLButtonElement).click());
       await page.waitForTimeout(800);
     }
     expect(await atEnd()).toBe(true);
+    expect(await page.locator('.maplibregl-ctrl-scale').innerText()).toMatch(/^\d/);
     // The choice lies over the gap as a line; let go of it.
     await page.locator('.seamchart .seam').nth(1).click();
     const open = await Promise.all(['map-paper', 'map-gap', 'map-gap-mark'].map((n) => colour(page, n)));
@@ -195,28 +197,6 @@ describe('the map', () => {
       .waitFor({ timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     expect((await look(page, ink, 20)).count).toBeLessThan(without + 200);
-    expect(seen.faults).toEqual([]);
-    await page.context().close();
-  });
-
-  test('comes as close as the map library can go and stays alive', async () => {
-    const { page, seen } = await site.open();
-    await drop(page, [
-      text('field.geojson', fieldGeoJson({ passes: 4, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
-      text('f.planter.json', JSON.stringify(FIFTEEN)),
-    ]);
-    await verdict(page);
-    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
-    await page.getByRole('button', { name: /^Close look/ }).click();
-    const closer = page.getByRole('button', { name: 'Zoom in' });
-    const atEnd = (): Promise<boolean> => closer.evaluate((e) => (e as HTMLButtonElement).disabled);
-    // A busy machine drops clicks while the map still moves: as many as it takes, within the time of the test.
-    for (let i = 0; i < 60 && !(await atEnd()); i++) {
-      await closer.evaluate((e) => (e as HTMLButtonElement).click());
-      await page.waitForTimeout(800);
-    }
-    expect(await atEnd()).toBe(true);
-    expect(await page.locator('.maplibregl-ctrl-scale').innerText()).toMatch(/^\d/);
     expect(seen.faults).toEqual([]);
     await page.context().close();
   });

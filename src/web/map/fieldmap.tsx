@@ -5,7 +5,7 @@ import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import type { Drawing, Drawn } from './drawing.ts';
-import { FieldLayer } from './layer.ts';
+import { breath, FieldLayer } from './layer.ts';
 import {
   addLines,
   type Boundary,
@@ -73,25 +73,36 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
       );
       return;
     }
-    const drawer = makeDrawing(evidence);
     const loaded = new Promise((done) => made.on('load', done));
-    Promise.all([drawer.drawing, loaded]).then(
-      ([drawing]) => {
-        const { layers, marked, background } = latest.current;
-        const layer = new FieldLayer(drawing, evidence.records, layers, colours, () => {
-          container.dataset.ready = 'yes';
-          setReady(true);
-        });
-        made.addLayer(layer);
-        addLines(made, drawing, bounds);
-        live.current = { map: made, layer, drawing };
-        restyle(made, layers, marked, evidence, colours);
-        setLines(made, 'background', background);
-        setLines(made, 'boundary', boundary && boundaryLines(boundary));
-        layer.mark(keepOf(marked, evidence));
-      },
-      (error) => setFailed(`The map could not be drawn: ${String(error)}. Everything else on the sheet stands.`),
-    );
+    let drawer: ReturnType<typeof makeDrawing> | null = null;
+    let gone = false;
+    // In pieces: together they would keep the page from listening.
+    const start = async (): Promise<void> => {
+      await breath();
+      if (gone) return;
+      drawer = makeDrawing(evidence);
+      const [drawing] = await Promise.all([drawer.drawing, loaded]);
+      if (gone) return;
+      const layer = new FieldLayer(drawing, evidence.records, latest.current.layers, colours, () => {
+        container.dataset.ready = 'yes';
+        setReady(true);
+      });
+      made.addLayer(layer);
+      await breath();
+      if (gone) return;
+      addLines(made, drawing, bounds);
+      const { layers, marked, background } = latest.current;
+      live.current = { map: made, layer, drawing };
+      const now = coloursOf(container);
+      layer.show(layers, now);
+      restyle(made, layers, marked, evidence, now);
+      setLines(made, 'background', background);
+      setLines(made, 'boundary', boundary && boundaryLines(boundary));
+      layer.mark(keepOf(marked, evidence));
+    };
+    start().catch((error) => {
+      if (!gone) setFailed(`The map could not be drawn: ${String(error)}. Everything else on the sheet stands.`);
+    });
     // Until the reader moves the map, it shows the whole field, whatever its size becomes.
     touched.current = false;
     setReady(false);
@@ -123,7 +134,8 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
     });
     return () => {
       live.current = null;
-      drawer.stop();
+      gone = true;
+      drawer?.stop();
       made.remove();
       delete container.dataset.ready;
     };

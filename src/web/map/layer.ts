@@ -207,7 +207,7 @@ export class FieldLayer implements CustomLayerInterface {
 }
 
 /** Lets the page take part before the next piece. */
-function breath(): Promise<void> {
+export function breath(): Promise<void> {
   return new Promise((done) => setTimeout(done));
 }
 
