@@ -247,21 +247,21 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
     low[i] = nodes.y[v];
     wanted[row(low[i])] = 1;
   });
+  // Counted first; then each arc is put into its rows, from the last arc on, so that the starts can be counted down in place.
   const rowStart = new Int32Array(rows + 1);
-  const span = (i: number, visit: (r: number) => void): void => {
-    if (loops.loopOf[i] < 0) return;
+  const firstRow = new Int32Array(count);
+  const lastRow = new Int32Array(count);
+  for (let i = 0; i < count; i++) {
     const a = row(nodes.y[from[i]]);
     const b = row(nodes.y[to[i]]);
-    for (let r = Math.min(a, b); r <= Math.max(a, b); r++) if (wanted[r] === 1) visit(r);
-  };
-  for (let i = 0; i < count; i++) span(i, (r) => rowStart[r + 1]++);
+    firstRow[i] = Math.min(a, b);
+    lastRow[i] = loops.loopOf[i] < 0 ? -1 : Math.max(a, b);
+    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) rowStart[r]++;
+  }
   for (let r = 0; r < rows; r++) rowStart[r + 1] += rowStart[r];
-  const fill = rowStart.slice(0, rows);
   const inRow = new Int32Array(rowStart[rows]);
-  for (let i = 0; i < count; i++) {
-    span(i, (r) => {
-      inRow[fill[r]++] = i;
-    });
+  for (let i = count - 1; i >= 0; i--) {
+    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) inRow[--rowStart[r]] = i;
   }
   const neighbour = new Map<number, number>();
   open.forEach((l, i) => {
