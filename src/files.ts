@@ -2,19 +2,19 @@ import {
   closeSync,
   createReadStream,
   existsSync,
-  fsyncSync,
   openSync,
+  promises,
   readdirSync,
   readFileSync,
   realpathSync,
-  renameSync,
-  rmSync,
   statSync,
-  writeSync,
 } from 'node:fs';
 import { basename, dirname, extname, join, resolve } from 'node:path';
 import type { NamedBytes } from './core/intake/types.ts';
 import { UserError } from './core/messages.ts';
+
+const { open, rename, rm } = promises;
+type FileHandle = promises.FileHandle;
 
 /** What belongs to one shapefile, beside its .shp. */
 const PARTS = ['.shp', '.dbf', '.prj', '.cpg', '.shx'];
@@ -154,32 +154,40 @@ const WRITE_FAULTS: Readonly<Record<string, string>> = {
 
 /**
  * Writes beside `out`, makes sure that it is on the disk, and renames, so that nobody ever sees half a file and an earlier output stays until the new
- * one is whole. A process that is killed may leave the file beside, whose name ends in `.part`.
+ * one is whole. A process that is killed may leave the file beside, whose name ends in `.part`. The thread goes on while the disk is at work.
  */
-export function writeOutput(out: string, parts: Iterable<string> | Uint8Array): void {
-  const beside = `${out}.${process.pid}.${Date.now().toString(36)}.part`;
+export function writeOutput(out: string, parts: Iterable<string> | Uint8Array): Promise<void> {
+  return writeOutputs([[out, parts]]);
+}
+
+/** The same for files that belong together: none takes its name before all of them are on the disk. */
+export async function writeOutputs(
+  files: readonly (readonly [string, Iterable<string> | Uint8Array])[],
+): Promise<void> {
+  const done: { out: string; beside: string }[] = [];
+  let at = '';
   try {
-    const fd = openSync(beside, 'wx');
-    try {
-      if (parts instanceof Uint8Array) writeAll(fd, parts);
-      else for (const block of blocks(parts)) writeAll(fd, Buffer.from(block, 'utf8'));
-      fsyncSync(fd);
-    } finally {
-      closeSync(fd);
+    for (const [out, parts] of files) {
+      at = out;
+      const beside = `${out}.${process.pid}.${Date.now().toString(36)}.part`;
+      const file = await open(beside, 'wx');
+      done.push({ out, beside });
+      try {
+        if (parts instanceof Uint8Array) await writeAll(file, parts);
+        else for (const block of blocks(parts)) await writeAll(file, Buffer.from(block, 'utf8'));
+        await file.sync();
+      } finally {
+        await file.close();
+      }
     }
-    renameSync(beside, out);
+    for (const { out, beside } of done) {
+      at = out;
+      await rename(beside, out);
+    }
   } catch (e) {
-    const { code } = e as NodeJS.ErrnoException;
-    if (typeof code !== 'string') {
-      rmSync(beside, { force: true });
-      throw e;
-    }
-    try {
-      if (code !== 'EEXIST') rmSync(beside, { force: true });
-    } catch {
-      // A folder that may not be written may not be cleaned either; then nothing was made in it.
-    }
-    throw writeFault(out, e);
+    // A folder that may not be written may not be cleaned either; then nothing was made in it.
+    for (const { beside } of done) await rm(beside, { force: true }).catch(() => {});
+    throw writeFault(at, e);
   }
 }
 
@@ -195,8 +203,8 @@ export function writeFault(out: string, e: unknown): unknown {
   );
 }
 
-function writeAll(fd: number, bytes: Uint8Array): void {
-  for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
+async function writeAll(file: FileHandle, bytes: Uint8Array): Promise<void> {
+  for (let at = 0; at < bytes.length; ) at += (await file.write(bytes, at)).bytesWritten;
 }
 
 /** Small pieces of text put together to about a megabyte. */

@@ -16,7 +16,7 @@ import { existsSync, mkdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
-import { checkOutput, writeFault, writeOutput } from '../files.ts';
+import { checkOutput, writeFault, writeOutput, writeOutputs } from '../files.ts';
 import { notChecked } from './field.ts';
 import { type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
 import { JOURNAL, Journal, LOCK } from './journal.ts';
@@ -48,8 +48,8 @@ export interface Checker {
 /** Threads of this machine. */
 export function localChecker(pool: Pool, threads: number): Checker {
   return {
-    // One more than threads, so that the next field's files are read while the others are checked.
-    most: threads + 1,
+    // As many again as threads: while the reports of some are put on the disk, threads have others to take.
+    most: 2 * threads + 1,
     check: (field) => pool.check({ job: jobOf(field), place: null }),
     settled: async () => {},
     close: async () => {},
@@ -99,7 +99,7 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
   } catch (e) {
     throw writeFault(o.out, e);
   }
-  const journal = new Journal(o.out, o.again);
+  const journal = await Journal.open(o.out, o.again);
   let checkedNow = 0;
   let known = 0;
   let done = 0;
@@ -130,11 +130,9 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
       return { entry: { key, row: notChecked(says), picture: null, reports: [] }, dead: true };
     }
     const reports = Object.keys(checked.reports).map((ext) => `fields/${key.slice(0, 20)}.${ext}`);
-    Object.values(checked.reports).forEach((text, i) => {
-      writeOutput(join(o.out, reports[i]), [text]);
-    });
+    await writeOutputs(Object.values(checked.reports).map((text, i) => [join(o.out, reports[i]), [text]] as const));
     const entry: Entry = { key, row: checked.row, picture: checked.picture, reports };
-    journal.add(entry);
+    await journal.add(entry);
     checkedNow++;
     await o.checker.settled(key);
     return { entry, dead: false };
@@ -173,9 +171,9 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
     await Promise.all(Array.from({ length: Math.min(o.checker.most, o.fields.length) }, runner));
     nameCopies(fields);
     fields.sort(worstFirst);
-    return write(o.out, fields, checkedNow);
+    return await write(o.out, fields, checkedNow);
   } finally {
-    journal.close();
+    await journal.close();
   }
 }
 
@@ -212,7 +210,7 @@ function worstFirst(a: Done, b: Done): number {
   );
 }
 
-function write(out: string, fields: Done[], checkedNow: number): AuditResult {
+async function write(out: string, fields: Done[], checkedNow: number): Promise<AuditResult> {
   const count: Record<Outcome, number> = { agrees: 0, differs: 0, undecided: 0, 'not checked': 0 };
   for (const f of fields) count[f.row.verdict]++;
   const weeks = weeksOf(fields);
@@ -227,7 +225,7 @@ function write(out: string, fields: Done[], checkedNow: number): AuditResult {
     'weeks.csv': () => [csvWeeks(weeks)],
     'findings.json': () => [`${JSON.stringify(findings, null, 2)}\n`],
   };
-  for (const name of TABLES) writeOutput(join(out, name), content[name]());
+  for (const name of TABLES) await writeOutput(join(out, name), content[name]());
   return { ...result, files: [...TABLES] };
 }
 

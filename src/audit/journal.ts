@@ -1,4 +1,4 @@
-import { closeSync, existsSync, fsyncSync, openSync, readFileSync, rmSync, writeSync } from 'node:fs';
+import { closeSync, existsSync, openSync, promises, readFileSync, rmSync, writeSync } from 'node:fs';
 import { hostname } from 'node:os';
 import { join } from 'node:path';
 import { UserError } from '../core/messages.ts';
@@ -15,37 +15,61 @@ export const LOCK = 'audit.lock';
  */
 export class Journal {
   readonly entries = new Map<string, Entry>();
-  readonly #fd: number;
+  #waiting: string[] = [];
+  #writing: Promise<void> = Promise.resolve();
+  #next: Promise<void> | null = null;
+  readonly #file: promises.FileHandle;
   readonly #lock: string;
 
+  private constructor(file: promises.FileHandle, lock: string) {
+    this.#file = file;
+    this.#lock = lock;
+  }
+
   /** Opens the journal of `folder` and keeps other audits out of it. Throws `UserError` when one is running there. */
-  constructor(folder: string, again: boolean) {
-    this.#lock = join(folder, LOCK);
-    takeLock(this.#lock);
+  static async open(folder: string, again: boolean): Promise<Journal> {
+    const lock = join(folder, LOCK);
+    takeLock(lock);
     const path = join(folder, JOURNAL);
     if (again) rmSync(path, { force: true });
     const text = existsSync(path) ? readFileSync(path, 'utf8') : '';
+    const journal = new Journal(await promises.open(path, 'a'), lock);
     for (const line of text.split('\n')) {
       const entry = entryOf(line);
-      if (entry?.reports.every((r) => existsSync(join(folder, r)))) this.entries.set(entry.key, entry);
+      if (entry?.reports.every((r) => existsSync(join(folder, r)))) journal.entries.set(entry.key, entry);
     }
-    this.#fd = openSync(path, 'a');
-    if (text !== '' && !text.endsWith('\n')) writeSync(this.#fd, '\n');
+    if (text !== '' && !text.endsWith('\n')) await journal.#file.write('\n');
+    return journal;
   }
 
-  add(entry: Entry): void {
-    const bytes = Buffer.from(`${JSON.stringify(entry)}\n`, 'utf8');
-    try {
-      for (let at = 0; at < bytes.length; ) at += writeSync(this.#fd, bytes, at);
-      fsyncSync(this.#fd);
-    } catch (e) {
-      throw writeFault(JOURNAL, e);
-    }
+  /**
+   * Resolves when the entry is on the disk. The disk is waited for once for all entries that came while it was at work: a thread that waited for
+   * each would be what a many-threaded audit waits for.
+   */
+  async add(entry: Entry): Promise<void> {
+    this.#waiting.push(`${JSON.stringify(entry)}\n`);
+    this.#next ??= this.#writing.then(() => {
+      this.#next = null;
+      this.#writing = this.#write(this.#waiting.splice(0).join(''));
+      return this.#writing;
+    });
+    await this.#next;
     this.entries.set(entry.key, entry);
   }
 
-  close(): void {
-    closeSync(this.#fd);
+  async #write(lines: string): Promise<void> {
+    const bytes = Buffer.from(lines, 'utf8');
+    try {
+      for (let at = 0; at < bytes.length; ) at += (await this.#file.write(bytes, at)).bytesWritten;
+      await this.#file.sync();
+    } catch (e) {
+      throw writeFault(JOURNAL, e);
+    }
+  }
+
+  async close(): Promise<void> {
+    await this.#writing.catch(() => {});
+    await this.#file.close();
     rmSync(this.#lock, { force: true });
   }
 }

@@ -92,7 +92,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (out === undefined) {
     for (const block of blocks(written(answer, format, command, io))) await io.out(block);
   } else {
-    writeOutput(out, written(answer, format, command, null));
+    await writeOutput(out, written(answer, format, command, null));
     await io.out(`${wrap(answer.report.says).join('\n')}\nWritten to ${out}\n`);
   }
   return STATUS[answer.report.verdict];

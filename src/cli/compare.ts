@@ -58,7 +58,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   const text = format === 'json' ? `${JSON.stringify(result, null, 2)}\n` : comparisonText(result);
   if (out === undefined) await io.out(text);
   else {
-    writeOutput(out, [text]);
+    await writeOutput(out, [text]);
     await io.out(`${wrap(result.says).join('\n')}\nWritten to ${out}\n`);
   }
   return STATUS[result.verdict];

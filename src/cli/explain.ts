@@ -22,7 +22,7 @@ export async function runExplain(args: Parsed, io: Io): Promise<number> {
   if (out !== undefined) checkOutput(out, []);
   if (out === undefined) await io.out(text);
   else {
-    writeOutput(out, [text]);
+    await writeOutput(out, [text]);
     await io.out(`Written to ${out}\n`);
   }
   return 0;

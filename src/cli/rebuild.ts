@@ -5,7 +5,7 @@ import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { changeCsv, changeJson } from '../core/rebuild/index.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
 import { wrap } from '../core/report/index.ts';
-import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
+import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import { columnOptions, LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
 
@@ -80,9 +80,11 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
     built.before && maps.length === 1 && sameFormat(maps[0], format)
       ? await allBytes(maps[0])
       : encode(built.layer, format as Format, basename(stem), (s) => notes.push(s));
-  writeOutput(csv, changeCsv(built.changes));
-  writeOutput(json, changeJson(aboutOf(built, basename(args.positionals[0]), planter.name, by), built.changes));
-  writeOutput(out, bytes);
+  await writeOutputs([
+    [csv, changeCsv(built.changes)],
+    [json, changeJson(aboutOf(built, basename(args.positionals[0]), planter.name, by), built.changes)],
+    [out, bytes],
+  ]);
   await io.out(summary(built, notes, [out, csv, json]));
   return 0;
 }

@@ -138,7 +138,7 @@ test('a run that is killed goes on where it was: no field lost, none done twice,
   const rows = lines('two', 'fields.jsonl').filter((l) => l.key !== '' && l.same_as === null);
   expect([...keys].sort()).toEqual(rows.map((l) => l.key).sort());
   for (const [i, line] of before.entries()) expect(readFileSync(journal, 'utf8').split('\n')[i]).toBe(line);
-});
+}, 120_000);
 
 test('a third run checks nothing; a map that changed is checked again, and it alone', () => {
   expect(audit('two').stdout).toContain(

@@ -1,33 +1,55 @@
 /**
  * Fields per minute of `guessrow audit` on one thread and on two, interleaved, as the built command with a fresh folder each time:
  * 500 fields of about 960 records, 20 of them unreadable. Throws when a field is lost or the two runs differ.
+ * Wall times say nothing while others use the machine; processor seconds do: those of the main thread, which cannot be shared out, bound what
+ * more threads can bring (Amdahl 1967: 1 / (s + (1 - s) / n), s the serial share).
  * By itself: `npx tsx tests/bench/audit.ts [FIELDS]`.
  */
-import { readFileSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { loadavg } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { median } from '../../src/core/geometry/stats.ts';
-import { builtCommand, run } from '../audit/built.ts';
+import { builtCommand } from '../audit/built.ts';
 import { season } from '../audit/season.ts';
+
+/** Put before the command: at its end it writes the processor seconds of the process and of its main thread (Linux, clock ticks of 10 ms). */
+const COUNTED = `
+import { readFileSync, writeFileSync } from 'node:fs';
+import { isMainThread } from 'node:worker_threads';
+if (isMainThread) process.on('exit', () => {
+  const own = readFileSync('/proc/self/task/' + process.pid + '/stat', 'utf8').split(') ')[1].split(' ');
+  const { user, system } = process.cpuUsage();
+  writeFileSync(process.env.COUNTED, JSON.stringify({ allS: (user + system) / 1e6, mainS: (Number(own[11]) + Number(own[12])) / 100 }));
+});`;
+
+interface Counted {
+  allS: number;
+  mainS: number;
+}
 
 export async function auditTable(fields: number, rounds: number, say: (line: string) => void): Promise<string[]> {
   const at = await builtCommand();
   const bad = Math.round(fields / 25);
   season(join(at.dir, 'maps'), fields, bad);
   const ms: Record<number, number[]> = { 1: [], 2: [] };
+  const cpu: Record<number, Counted[]> = { 1: [], 2: [] };
+  const counted = join(at.dir, 'counted.json');
+  writeFileSync(join(at.dir, 'counted.mjs'), COUNTED);
+  const env = { ...process.env, COUNTED: counted, NODE_OPTIONS: `--import ${join(at.dir, 'counted.mjs')}` };
   const outputs = new Set<string>();
   const load = loadavg()[0];
   for (let r = 0; r < rounds; r++)
     for (const threads of [1, 2]) {
       const out = `out-${threads}-${r}`;
       const began = performance.now();
-      const done = run(
-        at,
-        ...['audit', 'maps', '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', out],
-        ...['--threads', `${threads}`],
-      );
+      const args = ['audit', 'maps', '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', out];
+      const done = spawnSync(process.execPath, [at.command, ...args, '--threads', `${threads}`], {
+        ...{ cwd: at.dir, encoding: 'utf8' as const, env },
+      });
       ms[threads].push(performance.now() - began);
+      cpu[threads].push(JSON.parse(readFileSync(counted, 'utf8')));
       say(`${threads} thread(s): ${(ms[threads][r] / 1000).toFixed(1)} s: ${done.stdout.split('\n')[0]}`);
       const wanted = `${fields} fields: 9 differ, ${fields - bad - 9} agree, ${bad} could not be checked.`;
       if (!done.stdout.startsWith(wanted)) throw new Error(`not "${wanted}":\n${done.stdout}${done.stderr}`);
@@ -35,16 +57,22 @@ export async function auditTable(fields: number, rounds: number, say: (line: str
     }
   if (outputs.size !== 1) throw new Error('the runs gave different tables');
   const perMinute = (t: number): number => fields / (median(ms[t]) / 60_000);
+  const perField = (t: number): number => (1000 * median(cpu[t].map((c) => c.allS))) / fields;
+  const serial = (t: number): number => median(cpu[t].map((c) => c.mainS / c.allS));
+  const bound = (t: number): string => (1 / (serial(t) + (1 - serial(t)) / 2)).toFixed(2);
   return [
     '## Audit',
     '',
     `${fields} fields of about 960 records, ${bad} of them unreadable; medians of ${rounds} interleaved rounds, fresh folder each; load of the machine before: ${load.toFixed(1)}.`,
     '',
-    '| threads | fields per minute | ratio | goal |',
-    '|---:|---:|---:|---|',
-    `| 1 | ${perMinute(1).toFixed(0)} | 1 | |`,
-    `| 2 | ${perMinute(2).toFixed(0)} | ${(perMinute(2) / perMinute(1)).toFixed(2)} | at least 1.8 on two free cores |`,
+    '| threads | fields per minute | ratio | goal | processor ms a field | of which main thread | two workers bring at most |',
+    '|---:|---:|---:|---|---:|---:|---:|',
+    ...[1, 2].map(
+      (t) =>
+        `| ${t} | ${perMinute(t).toFixed(0)} | ${(perMinute(t) / perMinute(1)).toFixed(2)} | ${t === 1 ? '' : 'at least 1.8 on two free cores'} | ${perField(t).toFixed(0)} | ${(100 * serial(t)).toFixed(1)} % | ${bound(t)} |`,
+    ),
     '',
+    `- two threads with two cores against one with one, by processor time: ${((2 * perField(1)) / perField(2)).toFixed(2)}`,
     `- every run: ${fields} rows, 9 differ, ${bad} not checked, the same bytes`,
     '',
   ];

@@ -19,7 +19,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { check } from '../../src/core/check.ts';
 import { UserError } from '../../src/core/messages.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
-import { mapPaths, namedFile, writeOutput } from '../../src/files.ts';
+import { mapPaths, namedFile, writeOutput, writeOutputs } from '../../src/files.ts';
 import { guessrow } from './run.ts';
 
 /** Faults of the machine while a check runs: a sentence, no half file, earlier outputs intact. */
@@ -58,6 +58,25 @@ describe('the output', () => {
     const said = await refusal(() => writeOutput(out, half()));
     expect([said.code, said.sentence]).toEqual(['file-access', 'The disk is full.']);
     expect([readFileSync(out, 'utf8'), readdirSync(dir)]).toEqual([earlier, ['report.json']]);
+  });
+
+  it('of several files that belong together appears as a whole or not at all', async () => {
+    const [one, two] = [join(dir, 'one.csv'), join(dir, 'two.json')];
+    for (const f of [one, two]) writeFileSync(f, earlier);
+    function* half(): Generator<string> {
+      yield 'x'.repeat(3 << 20);
+      throw Object.assign(new Error('no space left on device'), { code: 'ENOSPC' });
+    }
+    const said = await refusal(() =>
+      writeOutputs([
+        [one, ['new']],
+        [two, half()],
+      ]),
+    );
+    expect([said.code, said.place.file]).toEqual(['file-access', 'two.json']);
+    expect([one, two].map((f) => readFileSync(f, 'utf8'))).toEqual([earlier, earlier]);
+    expect(readdirSync(dir).filter((n) => n.endsWith('.part'))).toEqual([]);
+    for (const f of [one, two]) rmSync(f);
   });
 
   it('on a full disk: one sentence, status 2, the earlier answer intact', () => {
@@ -111,7 +130,7 @@ describe('the output', () => {
       // Rights do not bind the root user: the writing is done as somebody else then.
       const script = `import { writeOutput } from '${join(process.cwd(), 'src/files.ts')}';
         if (process.getuid() === 0) process.setuid(65534);
-        try { writeOutput(process.argv[1], ['x']); } catch (e) { console.log(e.detail?.sentence ?? String(e)); }`;
+        try { await writeOutput(process.argv[1], ['x']); } catch (e) { console.log(e.detail?.sentence ?? String(e)); }`;
       const r = spawnSync(
         process.execPath,
         ['--import', 'tsx', '--input-type=module', '-e', script, join(folder, 'out.json')],
@@ -193,5 +212,5 @@ describe('memory', () => {
       /^guessrow: claims\.shp: One record is larger than 512 MB, .*--limit record-size=.*\[record-too-big\]\n$/,
     );
     rmSync(path);
-  }, 60_000);
+  }, 120_000);
 });
