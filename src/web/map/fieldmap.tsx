@@ -63,80 +63,87 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
   useEffect(() => {
     const container = box.current;
     if (!container) return;
-    const colours = coloursOf(container);
-    let made: MapLibre;
-    try {
-      made = makeMap(container, planter.unit, bounds, colours);
-    } catch {
-      setFailed(
-        'This browser gives the page no graphics (WebGL 2), so the map cannot be drawn. Everything else on the sheet stands.',
-      );
-      return;
-    }
-    const loaded = new Promise((done) => made.on('load', done));
+    let made: MapLibre | null = null;
     let drawer: ReturnType<typeof makeDrawing> | null = null;
     let gone = false;
+    touched.current = false;
+    setReady(false);
     // In pieces: together they would keep the page from listening.
     const start = async (): Promise<void> => {
-      await breath();
+      // The browser may still be painting the sheet, and a graphics context would wait for that with the page standing still.
+      for (let i = 0; i < 3; i++) await nextFrame();
       if (gone) return;
       drawer = makeDrawing(evidence);
+      await breath();
+      if (gone) return;
+      const colours = coloursOf(container);
+      try {
+        made = makeMap(container, planter.unit, bounds, colours);
+      } catch {
+        setFailed(
+          'This browser gives the page no graphics (WebGL 2), so the map cannot be drawn. Everything else on the sheet stands.',
+        );
+        return;
+      }
+      const map = made;
+      listen(map);
+      const loaded = new Promise((done) => map.on('load', done));
       const [drawing] = await Promise.all([drawer.drawing, loaded]);
       if (gone) return;
       const layer = new FieldLayer(drawing, evidence.records, latest.current.layers, colours, () => {
         container.dataset.ready = 'yes';
         setReady(true);
       });
-      made.addLayer(layer);
+      map.addLayer(layer);
       await breath();
       if (gone) return;
-      addLines(made, drawing, bounds);
+      addLines(map, drawing, bounds);
       const { layers, marked, background } = latest.current;
-      live.current = { map: made, layer, drawing };
+      live.current = { map, layer, drawing };
       const now = coloursOf(container);
       layer.show(layers, now);
-      restyle(made, layers, marked, evidence, now);
-      setLines(made, 'background', background);
-      setLines(made, 'boundary', boundary && boundaryLines(boundary));
+      restyle(map, layers, marked, evidence, now);
+      setLines(map, 'background', background);
+      setLines(map, 'boundary', boundary && boundaryLines(boundary));
       layer.mark(keepOf(marked, evidence));
+    };
+    const listen = (map: MapLibre): void => {
+      // Until the reader moves the map, it shows the whole field, whatever its size becomes.
+      map.on('movestart', (e) => {
+        if (e.originalEvent) touched.current = true;
+      });
+      map.on('resize', () => {
+        if (!touched.current && bounds) map.fitBounds(bounds, { padding: 24, animate: false });
+      });
+      let picker: Picker | null = null;
+      const pickAt = (lng: number, lat: number): number => {
+        picker ??= makePicker(evidence.records);
+        return picker.at(...steps(evidence.lattice, lng, lat));
+      };
+      map.on('mousemove', (e) => calls.current.hover(pickAt(e.lngLat.lng, e.lngLat.lat)));
+      map.on('mouseout', () => calls.current.hover(-1));
+      map.on('click', (e) => {
+        const seam = live.current && latest.current.layers.seams ? seamAt(map, e.point.x, e.point.y) : -1;
+        if (seam >= 0) return calls.current.chooseSeam(seam);
+        const record = pickAt(e.lngLat.lng, e.lngLat.lat);
+        calls.current.hover(record);
+        if (record >= 0) calls.current.choose(evidence.recordPass[record]);
+      });
+      // With the keyboard, the record in the middle of the map is told.
+      map.on('moveend', () => {
+        if (document.activeElement !== map.getCanvas() || !map.getCanvas().matches(':focus-visible')) return;
+        const c = map.getCenter();
+        calls.current.hover(pickAt(c.lng, c.lat));
+      });
     };
     start().catch((error) => {
       if (!gone) setFailed(`The map could not be drawn: ${String(error)}. Everything else on the sheet stands.`);
-    });
-    // Until the reader moves the map, it shows the whole field, whatever its size becomes.
-    touched.current = false;
-    setReady(false);
-    made.on('movestart', (e) => {
-      if (e.originalEvent) touched.current = true;
-    });
-    made.on('resize', () => {
-      if (!touched.current && bounds) made.fitBounds(bounds, { padding: 24, animate: false });
-    });
-    let picker: Picker | null = null;
-    const pickAt = (lng: number, lat: number): number => {
-      picker ??= makePicker(evidence.records);
-      return picker.at(...steps(evidence.lattice, lng, lat));
-    };
-    made.on('mousemove', (e) => calls.current.hover(pickAt(e.lngLat.lng, e.lngLat.lat)));
-    made.on('mouseout', () => calls.current.hover(-1));
-    made.on('click', (e) => {
-      const seam = live.current && latest.current.layers.seams ? seamAt(made, e.point.x, e.point.y) : -1;
-      if (seam >= 0) return calls.current.chooseSeam(seam);
-      const record = pickAt(e.lngLat.lng, e.lngLat.lat);
-      calls.current.hover(record);
-      if (record >= 0) calls.current.choose(evidence.recordPass[record]);
-    });
-    // With the keyboard, the record in the middle of the map is told.
-    made.on('moveend', () => {
-      if (document.activeElement !== made.getCanvas() || !made.getCanvas().matches(':focus-visible')) return;
-      const c = made.getCenter();
-      calls.current.hover(pickAt(c.lng, c.lat));
     });
     return () => {
       live.current = null;
       gone = true;
       drawer?.stop();
-      made.remove();
+      made?.remove();
       delete container.dataset.ready;
     };
   }, [evidence]);
@@ -188,6 +195,10 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
       </div>
     </div>
   );
+}
+
+function nextFrame(): Promise<number> {
+  return new Promise((done) => requestAnimationFrame(done));
 }
 
 /** Has the drawing made beside the page's own thread. */
