@@ -104,7 +104,6 @@ export async function pageTable(records: number, rounds: number, say: (line: str
   const worst: number[] = [];
   const blocked: number[] = [];
   const chosen: number[] = [];
-  const context: number[] = [];
   try {
     for (let r = 0; r < rounds; r++) {
       const { page } = await site.open();
@@ -170,14 +169,6 @@ export async function pageTable(records: number, rounds: number, say: (line: str
           return performance.now() - began;
         }),
       );
-      context.push(
-        await bare.evaluate(() => {
-          const began = performance.now();
-          const gl = document.createElement('canvas').getContext('webgl2', { antialias: true, stencil: true });
-          gl?.getParameter(gl.VERSION);
-          return performance.now() - began;
-        }),
-      );
       await bare.context().close();
       say(
         `round ${r + 1}: verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms, near ${close[r].toFixed(0)} ms, empty ${empty[r].toFixed(0)} ms, deaf for ${blocked[r].toFixed(0)} ms, choosing a pass ${chosen[r].toFixed(0)} ms`,
@@ -197,7 +188,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
     '|---|---|---:|---|---:|---:|',
     `| map given | verdict on the sheet | ${s(toVerdict)} | \`JSON.parse\` of the file in the same browser | ${s(parse)} | ${(median(toVerdict) / median(parse)).toFixed(2)} |`,
     `| Cancel pressed in mid-check | progress gone | ${m(cancel)} | | | |`,
-    `| map given | evidence drawn: longest stretch in which the page's thread listened to nothing | ${m(blocked)} | the browser's first WebGL 2 context, on a bare page | ${m(context)} | ${(median(blocked) / median(context)).toFixed(2)} |`,
+    `| map given | evidence drawn: longest stretch in which the page's thread listened to nothing | ${m(blocked)} | | | |`,
     `| a pass chosen | marked everywhere: longest such stretch | ${m(chosen)} | | | |`,
     `| one frame | the next, whole field dragged (median; longest ${m(worst)}) | ${m(dragged)} | the same with nothing in sight | ${m(empty)} | ${(median(dragged) / median(empty)).toFixed(2)} |`,
     `| one frame | the next, dragged near the eye, records drawn one by one | ${m(close)} | the same with nothing in sight | ${m(empty)} | ${(median(close) / median(empty)).toFixed(2)} |`,
