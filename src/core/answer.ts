@@ -86,6 +86,8 @@ export interface RecordedSummary {
   sections: { leftM: number; rightM: number }[];
   bestFit: LayoutFit | null;
   alternatives: LayoutFit[];
+  /** Where the width is all that the map tells: every frame of the trade that is as wide, more rows last. */
+  sameWidth: { rows: number; rowSpacingM: number }[];
 }
 
 export interface SeamSummary {

@@ -6,7 +6,7 @@ import { outsideOf } from './fence.ts';
 import { joinShapes, type Lattice } from './geometry/shapes.ts';
 import { type Limits, read } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
-import { believe, findBands, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
+import { believe, findBands, framesOfWidth, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
 import { UserError } from './messages.ts';
 import { findPasses, type Laid, layLanes } from './passes/index.ts';
 import type { Passes } from './passes/types.ts';
@@ -56,6 +56,9 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
   const boundary = input.boundary ? await readBoundary(input.boundary, limits) : null;
   return checkRecords(records, input, hooks, boundary);
 }
+
+/** Two widths closer than this are one in a map of rounded corners, metres. */
+const LEAST_TOLD_M = 0.012;
 
 /** A side of the map is the plainly better one from this difference in the logarithm of the evidence on: seven to one. */
 const PLAINLY_BETTER = 2;
@@ -250,6 +253,7 @@ export function checkRecords(
     twins: fit.twins,
   };
   const judgement = diagnose(facts);
+  const longest = bands.epochs.length ? bands.epochs.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
   return summariseAnswer({
     records,
     facts,
@@ -264,6 +268,10 @@ export function checkRecords(
     gapM2,
     plantedM2,
     seamToleranceM: seamToleranceM(facts.accuracyM),
+    sameWidth:
+      longest && longest.bands.length === 1 && !oneSection
+        ? framesOfWidth(longest.widthM, Math.max(LEAST_TOLD_M, 2 * longest.widthSeM))
+        : [],
     seedCostPerHa: input.seedCostPerHa ?? null,
   });
 }

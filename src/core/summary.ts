@@ -32,6 +32,8 @@ export interface SummaryInput {
   plantedM2: number | null;
   /** A steady seam up to this is no setting, metres. */
   seamToleranceM: number;
+  /** Frames as wide as the recorded width, where nothing else is known. */
+  sameWidth: { rows: number; rowSpacingM: number }[];
   seedCostPerHa: number | null;
 }
 
@@ -114,6 +116,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
           : [],
       bestFit: f.grain === 'blob' ? null : (fits[0] ?? null),
       alternatives: f.grain === 'blob' ? [] : fits.slice(1).filter((x) => x.confidence > 0.005),
+      sameWidth: s.sameWidth,
     },
     seams: {
       count: f.recordedKinds.count,

@@ -135,6 +135,7 @@ export function wideForNarrow(): Answer {
         sections: wide.sectionBands.map((b) => ({ ...b! })),
         bestFit: { rows: 8, rowSpacingM: 0.762, planting: 'wide', confidence: 0.993, says: 'planted-rows' },
         alternatives: [{ rows: 8, rowSpacingM: 0.762, planting: 'wide', confidence: 0.007, says: 'frame-as-wide' }],
+        sameWidth: [],
       },
       seams: {
         count: 23,
@@ -240,7 +241,14 @@ export function undecidedBlob(): Answer {
         travelFrom: 'unknown',
         setAside: [],
       },
-      recorded: { workingWidthM: null, workingWidthCi95M: null, sections: [], bestFit: null, alternatives: [] },
+      recorded: {
+        workingWidthM: null,
+        workingWidthCi95M: null,
+        sections: [],
+        bestFit: null,
+        alternatives: [],
+        sameWidth: [],
+      },
       seams: {
         ...r.seams,
         count: 0,

@@ -32,9 +32,23 @@ interface EndPair {
 /** What beginnings and stops share: offset along travel, delay, and sections that do not switch as they should. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
   if (f.passes.travelFrom === 'unknown' || f.bands.epochs.length === 0) return;
-  const l = late(f);
-  const explained = diagnoseSlant(f, out) || diagnoseControl(f, out, l);
-  if (!explained) diagnoseLate(f, out, l);
+  const facts = besideOverlap(f);
+  const l = late(facts);
+  const explained = diagnoseSlant(facts, out) || diagnoseControl(facts, out, l);
+  if (!explained) diagnoseLate(facts, out, l);
+}
+
+/** Part of an outer section over which a seam may overlap before the neighbouring pass, and no headland, is what its ends meet. */
+const OVERLAP_SHARE = 0.4;
+
+/** The facts without the ends of outer sections that ride on the neighbouring pass. */
+function besideOverlap(f: Facts): Facts {
+  const overlapM = Math.abs(f.recordedKinds.alternatingM ?? 0) - f.recordedKinds.steadyM;
+  if (!(overlapM > 0)) return f;
+  const rides = f.bands.epochs.map(({ bands }) =>
+    [0, bands.length - 1].filter((k) => overlapM > OVERLAP_SHARE * (bands[k].rightM - bands[k].leftM)),
+  );
+  return { ...f, ends: f.ends.filter((e) => !rides[f.bands.epoch[e.bar]]?.includes(e.slot)) };
 }
 
 /** Median over the sections of one end of a pass: sections that switch at one edge are one observation, not sixteen. */
@@ -225,11 +239,11 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
       // Where everything stops late, the outer sections reach over covered ground now and then.
       const fewest = l !== null && Math.abs(l.lateM) > l.limitM ? 8 : 3;
       over.forEach((v, k) => {
-        // Where seams overlap by most of an outer section, it lies on covered ground because the passes do.
+        // An outer section lies along covered ground wherever a pass does: only its ends tell.
         const outer = k === 0 || k === over.length - 1;
-        if (outer && overlapOf(f) > 0.6 * (e.bands[k].rightM - e.bands[k].leftM)) return;
         const rest = median(slots.filter((_, n) => n !== k).map((o) => o.doubledM));
         const runs =
+          !outer &&
           slots[k].doubledRuns >= fewest &&
           slots[k].doubledPasses.length >= 2 &&
           meters(k) >= LEAST_DOUBLED_M &&
@@ -402,11 +416,6 @@ function placeAlong(f: Facts, e: End): number {
     (p.centre[2 * e.bar + 1] - p.centre[2 * first + 1]) * ty +
     e.alongM
   );
-}
-
-/** Width of the widest kind of recorded seam that overlaps, metres; 0 or less when none does. */
-function overlapOf(f: Facts): number {
-  return Math.abs(f.recordedKinds.alternatingM ?? 0) - f.recordedKinds.steadyM;
 }
 
 /** Fewest ends at which a section is held against the others of the same bar, and the part of them that must reach further. */

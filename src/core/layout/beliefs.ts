@@ -39,6 +39,22 @@ const TRADE_SPACINGS_M = [
 /** Rows closer than this are drilled, and seldom planted (common practice). */
 const CLOSEST_ROWS_M = 0.25;
 
+/**
+ * Frames at spacings of the trade that are `widthM` wide, metres, within `toleranceM`: what a width alone may be. Rows planted, and the
+ * gap between them; two spacings that give the same number of rows are told apart by the closer one.
+ */
+export function framesOfWidth(widthM: number, toleranceM: number): { rows: number; rowSpacingM: number }[] {
+  const best = new Map<number, { rows: number; rowSpacingM: number; off: number }>();
+  for (const s of TRADE_SPACINGS_M) {
+    const rows = Math.round(widthM / s);
+    const off = Math.abs(rows * s - widthM);
+    if (s < CLOSEST_ROWS_M || rows < 2 || off > toleranceM) continue;
+    const known = best.get(rows);
+    if (!known || off < known.off) best.set(rows, { rows, rowSpacingM: s, off });
+  }
+  return [...best.values()].sort((a, b) => a.rows - b.rows).map(({ rows, rowSpacingM }) => ({ rows, rowSpacingM }));
+}
+
 /** Row list with its first two rows' gap in frame rows: 1 for every row, 2 for every other. */
 const strideOf = (rows: number[]): number => (rows.length > 1 ? rows[1] - rows[0] : 1);
 const every = (n: number, first: number, step: number): number[] => {

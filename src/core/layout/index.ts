@@ -4,7 +4,7 @@
  * Assumes passes cut in bars. Guarantees that every belief that was tried is ranked with its probability, that "something else" is
  * always among them, and that beliefs which would record the same bands as the declared planting are not used against it.
  *
- * 1. `bands.ts`: the bands of a full bar in every stretch of the map; which band each record is.
+ * 1. `stretches.ts`: where the recorded layout changes; `bands.ts`: the bands of a full bar in every stretch of the map; which band each record is.
  * 2. `beliefs.ts`: what a display may have believed about this planter, and the bands that it would then record.
  * 3. `fit.ts`: how well each belief explains the measured bands; `steering.ts`: and how well the seams.
  */
@@ -15,7 +15,9 @@ import { type Belief, beliefsAbout, centred } from './beliefs.ts';
 import { type Ranking, rank } from './fit.ts';
 import { SEAMS_OF_ANY, type SteadySeam, seamLikelihood } from './steering.ts';
 
-export { findBands, passOf, type RecordedBands } from './bands.ts';
+export { findBands, type RecordedBands } from './bands.ts';
+export { framesOfWidth } from './beliefs.ts';
+export { passOf } from './stretches.ts';
 
 export interface LayoutFits {
   planting: string;

@@ -1,5 +1,6 @@
 /** An answer in words, the same for every written report: facts are a word and what it is. */
 import type { Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
+import { listWords } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
 import { clean, clip } from './plain.ts';
@@ -57,6 +58,13 @@ export function layoutFacts(r: Report, unit: Unit): Fact[] {
   out.push(fact('recorded', `working width ${lengthText(c.workingWidthM, unit)}${sure}${sections}`));
   if (c.bestFit) out.push(fact('fits', fitText(c.bestFit, unit)));
   for (const a of c.alternatives.filter((x) => x.confidence >= 0.01)) out.push(fact('or', fitText(a, unit)));
+  if (c.sameWidth.length > 1)
+    out.push(
+      fact(
+        'as wide',
+        `${listWords(c.sameWidth.map((f) => `${f.rows} rows at ${gapText(f.rowSpacingM, unit)}`))}; the width is all that these records tell`,
+      ),
+    );
   return out;
 }
 

@@ -45,7 +45,8 @@ export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM
     const middle = new Map([...new Set(group)].map((g) => [g, median(m.filter((_, i) => group[i] === g))]));
     const off = m.map((v, i) => v - middle.get(group[i])!);
     const mad = 1.4826 * median(off.filter((_, i) => use[i]).map(Math.abs));
-    const limit = 3.5 * Math.max(mad, within);
+    // The spread of a few seams is itself known badly, and too narrow a limit would cut honest ones.
+    const limit = 3.5 * (1 + 4 / n) * Math.max(mad, within);
     const keep = off.map((d, i) => use[i] && Math.abs(d) <= limit);
     const groups = apart ? [1, -1] : [0];
     const of = new Map(groups.map((g) => [g, m.filter((_, i) => keep[i] && group[i] === g)]));
@@ -59,7 +60,11 @@ export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM
       squares += (m[i] - means.get(group[i])!) ** 2;
     });
     const dof = WITHIN_DOF + Math.max(0, kept - groups.length);
-    const seamVar = (WITHIN_DOF * within * within + squares) / dof;
+    // Passes may lie further off their lines than they wander along them: the seams themselves then have the last word.
+    const seamVar = Math.max(
+      (WITHIN_DOF * within * within + squares) / dof,
+      kept > groups.length ? squares / (kept - groups.length) : 0,
+    );
     const seM = (weight: (i: number) => number): number => {
       const net = new Map<number, number>();
       let measuring = 0;

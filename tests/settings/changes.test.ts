@@ -1,0 +1,72 @@
+import { describe, expect, it } from 'vitest';
+import { drawField } from '../generator/index.ts';
+import { PLANTERS, rowsOf, runs } from '../generator/planters.ts';
+import type { DrawnField, FieldSpec } from '../generator/spec.ts';
+import { answer, checkSpec, field, planterOf, settingsOf } from './help.ts';
+
+const INCH = 0.0254;
+const p = PLANTERS.fifteen;
+const STRIP: FieldSpec['shape'] = { kind: 'strip', lengthM: 110, passes: 9 };
+const strip = (rest: Partial<FieldSpec>): FieldSpec => field(p, 'narrow', { shape: STRIP, ...rest });
+
+describe('a layout that changes on the way', () => {
+  it('twice: from declared to merged sections and back, each change with its pass', async () => {
+    const before = drawField(strip({}));
+    const between = drawField(strip({ belief: { sections: runs('1-4 5-7 8-11 12-15') } }));
+    const part = (d: DrawnField, from: number, to: number): unknown[] =>
+      d.features.features.filter((_, i) => d.truth.pass[i] >= from && d.truth.pass[i] <= to);
+    const features = [...part(before, 1, 3), ...part(between, 4, 6), ...part(before, 7, 9)];
+    const drawn = { ...before, features: { ...before.features, features } } as DrawnField;
+    const a = await answer(drawn, planterOf(p), 'narrow');
+    const changes = a.report.observations.filter((o) => o.kind === 'change');
+    expect(changes.map((o) => o.passes[0])).toEqual([4, 7]);
+    expect(settingsOf(a)).toEqual(['changed-midway', 'changed-midway', 'sections-merged']);
+    expect(a.report.diagnoses[2].says).toContain('pass 4-6');
+  });
+
+  it('in the middle of a pass, at a time: the clock time of that bar', async () => {
+    const spec = strip({ change: { pass: 5, bar: 20, belief: { planted: rowsOf(15, 'odd') } } });
+    const drawn = drawField(spec);
+    const a = await answer(drawn, planterOf(p), 'narrow');
+    const first = drawn.truth.pass.findIndex(
+      (n, i) => n === 5 && drawn.truth.bar[i] === drawn.truth.bar[drawn.truth.pass.indexOf(5)] + 19,
+    );
+    const stamp = String(drawn.features.features[first].properties!.logged_at);
+    expect(a.report.diagnoses[0].setting).toBe('changed-midway');
+    expect(a.report.diagnoses[0].says).toContain(`from ${stamp.slice(11, 16)} on ${stamp.slice(0, 10)}`);
+    expect(settingsOf(a)).toContain('planted-rows');
+  });
+});
+
+describe('what widths alone can be', () => {
+  it('a 20 ft bar map is 8 rows at 30 in, 16 at 15 in or 12 at 20 in (arithmetic): all are said', async () => {
+    const a = await checkSpec(
+      strip({ grain: 'bar', belief: { planted: rowsOf(15, 'odd') }, passSpacingM: 240 * INCH }),
+      p,
+      'narrow',
+    );
+    const said = a.report.recorded.sameWidth.map((f) => `${f.rows} at ${Math.round(f.rowSpacingM / INCH)}`);
+    for (const frame of ['8 at 30', '16 at 15', '12 at 20']) expect(said).toContain(frame);
+  });
+});
+
+describe('a distance and a delay at the ends', () => {
+  const square: FieldSpec['shape'] = { kind: 'field', lengthM: 130, widthM: 80, headlandLaps: 1 };
+  const late = (rest: Partial<FieldSpec>): FieldSpec => strip({ shape: square, ...rest });
+
+  it('speeds that vary part them', async () => {
+    const distance = await checkSpec(late({ speedSpread: 0.35, belief: { offsetBackM: 4.5 } }), p, 'narrow');
+    const delay = await checkSpec(late({ speedSpread: 0.35, belief: { onDelayS: 2, offDelayS: 2 } }), p, 'narrow');
+    expect(distance.report.diagnoses[0].setting).toBe('inline-offset');
+    expect(delay.report.diagnoses[0].setting).toBe('switch-delay');
+    const seconds = Number(/([\d.]+) s too/.exec(delay.report.diagnoses[0].says)![1]);
+    // Known no better than part of a log interval of one second.
+    expect(Math.abs(seconds - 2)).toBeLessThan(0.5);
+  });
+  it('even speeds do not: both are named, and share the confidence', async () => {
+    const a = await checkSpec(late({ speedSpread: 0.01, belief: { offsetBackM: 4.5 } }), p, 'narrow');
+    expect(settingsOf(a).sort()).toEqual(['inline-offset', 'switch-delay']);
+    expect(a.report.diagnoses[0].confidence + a.report.diagnoses[1].confidence).toBeLessThanOrEqual(1);
+    for (const d of a.report.diagnoses) expect(d.confidence).toBeGreaterThan(0.3);
+  });
+});
