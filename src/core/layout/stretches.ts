@@ -79,6 +79,18 @@ function isPartOf(passes: Passes, a: number, b: number): boolean {
   return true;
 }
 
+/** True when the inner edges of bar `a` are those of bar `b` from the other end. */
+function isMirrored(passes: Passes, a: number, b: number): boolean {
+  const { barStart, leftM, rightM } = passes;
+  const n = barStart[a + 1] - barStart[a];
+  if (n !== barStart[b + 1] - barStart[b]) return false;
+  // From the outer edge inwards, so that the centres of the two bars do not matter.
+  const fromLeft = (i: number): number => leftM[barStart[a] + i] - leftM[barStart[a]];
+  const fromRight = (i: number): number => rightM[barStart[b + 1] - 1] - rightM[barStart[b + 1] - 1 - i];
+  for (let i = 1; i < n; i++) if (Math.abs(fromLeft(i) - fromRight(i)) > SAME_M) return false;
+  return true;
+}
+
 /** Cuts a stretch of one width where the inner edges of its full bars change for good. */
 function splitByEdges(passes: Passes, widths: Float64Array, from: number, to: number): [number, number][] {
   const MIN = 20;
@@ -102,6 +114,8 @@ function splitByEdges(passes: Passes, widths: Float64Array, from: number, to: nu
   const [x, y] = kinds;
   if (!y || y.bars.length < MIN || isPartOf(passes, x.first, y.first) || isPartOf(passes, y.first, x.first))
     return [[from, to]];
+  // The same layout seen from behind: a pass of which the direction is not known for sure, and no change.
+  if (isMirrored(passes, x.first, y.first)) return [[from, to]];
   const between = insideOf(x.bars, y.bars) ?? insideOf(y.bars, x.bars);
   if (between) {
     const [a, b] = between;
@@ -137,6 +151,9 @@ function insideOf(bars: number[], others: number[]): [number, number] | null {
   return [before[before.length - 1] + 1, after[0]];
 }
 
+/** Bars below which one pass says nothing about its layout. */
+const FEWEST_BARS = 30;
+
 /** A narrower stretch is another layout only when it is not the wider one with sections off: its records have other widths. */
 function changesLayout(
   passes: Passes,
@@ -145,7 +162,7 @@ function changesLayout(
   b: number,
   from: number,
   to: number,
-  own: number,
+  width: number,
   wide: number,
 ): boolean {
   const widthsOf = (lo: number, hi: number, w: number): { list: number[]; passes: number; share: number } => {
@@ -163,7 +180,7 @@ function changesLayout(
     }
     return { list, passes: seen, share: bars / Math.max(1, hi - lo) };
   };
-  const narrow = widthsOf(a, b, own);
+  const narrow = widthsOf(a, b, width);
   const broad = a === from ? widthsOf(b, to, wide) : widthsOf(from, a, wide);
   const inner = a > from && b < to;
   const classes = (v: number[]): number[] => {
@@ -181,12 +198,16 @@ function changesLayout(
   // One pass that covers less is a pass with sections off, in records of the whole width too; so are the same widths, fewer of them,
   // unless pass after pass knows nothing else.
   const single = barCount(passes, a) === 1 && barCount(passes, b - 1) === 1;
-  const fresh = classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03));
+  const own = classes(narrow.list);
+  const unknown = own.filter((w) => known.every((k) => Math.abs(k - w) > 0.03)).length;
+  const fresh = unknown > 0;
   if (single)
     return (
       (narrow.passes >= 3 && narrow.share > 0.8 && b - a > 0.2 * (to - from)) ||
       (narrow.passes === 2 && narrow.share > 0.95 && b - a > 0.3 * (to - from))
     );
+  // Sections that are off leave the others as wide as they were: where all are of another width, one pass is enough.
+  if (unknown === own.length && narrow.share > 0.8 && b - a >= FEWEST_BARS) return true;
   // In the middle of the map, a section that stays off for some passes looks like that too.
   return narrow.passes >= 2 && (fresh || (!inner && narrow.passes >= 5 && narrow.share > 0.9));
 }
