@@ -69,14 +69,14 @@ describe('how well seams are known, held against a simulation of passes that err
 /** Student's t density, up to a constant that both sides of the ratio share. */
 const density = (x: number, dof: number): number => (1 + (x * x) / dof) ** (-(dof + 1) / 2);
 
-/** Bayes' rule by brute force: an honest seam within 1.5 cm (normal), or a wrong one between 5 cm and 1.5 m of either sign, every size on a log scale alike. */
+/** Bayes' rule by brute force: an honest seam within 1.5 cm (with the tails of the level's own Student t), or a wrong one between 5 cm and 1.5 m of either sign, every size on a log scale alike. */
 function byIntegration(x: number, se: number, dof: number, prior: number): number {
   const n = 4000;
   let honest = 0;
   let norm = 0;
   for (let k = -n; k <= n; k++) {
-    const m = (0.075 * k) / n;
-    const w = Math.exp(-0.5 * (m / 0.015) ** 2);
+    const m = (0.3 * k) / n;
+    const w = density(m / 0.015, dof);
     honest += (w * density((x - m) / se, dof)) / se;
     norm += w;
   }

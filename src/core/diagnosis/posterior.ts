@@ -14,9 +14,8 @@ const MOST_M = 1.5;
 export function seamPosterior(level: Level, setting: 'pass-spacing' | 'side-offset'): number {
   const x = Math.abs(level.valueM);
   const scale = Math.hypot(level.seM, HONEST_M);
-  // A normal and a Student t added up: Welch and Satterthwaite's degrees of freedom.
-  const dof = level.dof * (scale / level.seM) ** 4;
-  const honest = logT(x / scale, dof) - Math.log(scale);
+  // The level's own tails, heavier than those of the two added up: steering on purpose knows no normal law.
+  const honest = logT(x / scale, level.dof) - Math.log(scale);
   // A statistic much less sure than the smallest wrong value is met as often by any of them.
   const size = Math.max(x, LEAST_M, level.seM);
   const wrong = -Math.log(2 * Math.log(MOST_M / LEAST_M) * size);

@@ -14,6 +14,9 @@ const LEAST_SEAM_M = 0.05;
 /** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, metres. */
 const FAR_M = 0.15;
 
+/** Between strips there may lie others that are no plain strips: two gaps alike are chance. */
+const FEWEST_STRIP_SEAMS = 3;
+
 /** Fewest seams of both kinds together that decide anything about the side offset. */
 const FEWEST_ALTERNATING = 3;
 
@@ -32,7 +35,7 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
   const r = f.recordedKinds;
   const p = f.plantedKinds;
   // Strips that mostly lie beside nothing say little by the few that do.
-  const few = f.grain === 'strip' && r.count < 0.25 * (f.passes.passStart.length - 2);
+  const few = f.grain === 'strip' && r.count < Math.max(FEWEST_STRIP_SEAMS, 0.25 * (f.passes.passStart.length - 2));
   if (r.count < FEWEST_SEAMS || few) {
     out.undecided.push({
       what:

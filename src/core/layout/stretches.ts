@@ -153,6 +153,8 @@ function insideOf(bars: number[], others: number[]): [number, number] | null {
 
 /** Bars below which one pass says nothing about its layout. */
 const FEWEST_BARS = 30;
+/** Part of the records of a stretch that must be of a width that the rest of the map does not know. */
+const STRANGE_SHARE = 0.08;
 
 /** A narrower stretch is another layout only when it is not the wider one with sections off: its records have other widths. */
 function changesLayout(
@@ -198,16 +200,15 @@ function changesLayout(
   // One pass that covers less is a pass with sections off, in records of the whole width too; so are the same widths, fewer of them,
   // unless pass after pass knows nothing else.
   const single = barCount(passes, a) === 1 && barCount(passes, b - 1) === 1;
-  const own = classes(narrow.list);
-  const unknown = own.filter((w) => known.every((k) => Math.abs(k - w) > 0.03)).length;
-  const fresh = unknown > 0;
+  const fresh = classes(narrow.list).some((w) => known.every((k) => Math.abs(k - w) > 0.03));
   if (single)
     return (
       (narrow.passes >= 3 && narrow.share > 0.8 && b - a > 0.2 * (to - from)) ||
       (narrow.passes === 2 && narrow.share > 0.95 && b - a > 0.3 * (to - from))
     );
-  // Sections that are off leave the others as wide as they were: where all are of another width, one pass is enough.
-  if (unknown === own.length && narrow.share > 0.8 && b - a >= FEWEST_BARS) return true;
+  // Sections that are off leave the others as wide as they were: where enough records are of another width, one pass will do.
+  const strange = narrow.list.filter((w) => known.every((k) => Math.abs(k - w) > 0.03)).length;
+  if (fresh && strange > STRANGE_SHARE * narrow.list.length && narrow.share > 0.8 && b - a >= FEWEST_BARS) return true;
   // In the middle of the map, a section that stays off for some passes looks like that too.
   return narrow.passes >= 2 && (fresh || (!inner && narrow.passes >= 5 && narrow.share > 0.9));
 }

@@ -37,7 +37,7 @@ export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM
   const rr = kind.filter((k) => k < 0).length;
   const both = ll > 0 && rr > 0;
   const mixed = both && ll + rr >= 0.7 * n;
-  const within = Math.max(median(seams.map((s) => s.spreadM)), accuracyM / 2, MEASURING_M);
+  const within = Math.max(median(seams.map((s) => s.spreadM)), accuracyM, MEASURING_M);
   /** Trimmed means of the kinds (`apart`) or of all seams, and the standard errors that the shared passes give them. */
   const weigh = (apart: boolean): Levels => {
     const group = kind.map((k) => (apart ? k : 0));
