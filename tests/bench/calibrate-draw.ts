@@ -110,8 +110,9 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
     }
     if (!SEEN_IN[grain].has(fault)) return null;
     if (NEED_FIELD.has(fault) && kind !== 'field') return null;
-    if ((fault === 'planted-rows' || fault === 'frame-as-wide') && (!split || even)) return null;
-    if (fault === 'frame-as-wide' && wide && grain !== 'section') return null;
+    if (fault === 'planted-rows' && (!split || even)) return null;
+    // On an even frame as wide as declared, and seen in the sections only.
+    if (fault === 'frame-as-wide' && (!split || ((wide || even) && grain !== 'section'))) return null;
     if (fault === 'section-idle' && !wide) return null;
   }
 

@@ -260,7 +260,10 @@ function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
         });
         out.diagnoses.push({
           setting: 'section-stuck-on',
-          confidence: Math.min(0.97, 1 - 0.5 ** slots[k].doubledRuns),
+          confidence: Math.min(
+            0.97,
+            1 - 0.5 ** Math.max(slots[k].doubledRuns, f.ends.filter((x) => x.slot === k).length / 2),
+          ),
           says: `${name(k)} does not shut off over covered ground while the others do.`,
           check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbours.`,
           because: [id],

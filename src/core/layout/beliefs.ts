@@ -140,7 +140,10 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
       const mine = centred(layout.sectionBands.filter((b) => b !== null));
       out.push({ ...rowsMoved, notOnly: mine.flatMap((b) => [b.leftM, b.rightM]) });
       out.push({ ...belief('sections-merged', planter, layout, part('sections-merged', 0.2)), bands: whole(layout) });
-      out.push(mergedSections(planter, layout, part('sections-merged', 0.4)));
+      out.push(mergedSections(planter, layout, part('sections-merged', 0.2)));
+      const halves: Planter = { ...planter, sections: inHalves(planter.sections) };
+      if (planter.sections.length > 2)
+        out.push(belief('sections-merged', halves, layoutOf(halves, p.name), part('sections-merged', 0.2)));
       const joined: Planter = { ...planter, sections: inTwos(planter.sections) };
       if (joined.sections.length < planter.sections.length)
         out.push(belief('sections-merged', joined, layoutOf(joined, p.name), part('sections-merged', 0.4)));
@@ -257,6 +260,12 @@ function inTwos(sections: RowRun[]): RowRun[] {
     i += alone ? 1 : 2;
   }
   return out;
+}
+
+/** Left and right half of the sections: what a display may be reset to. */
+function inHalves(sections: RowRun[]): RowRun[] {
+  const cut = sections.length >> 1;
+  return [sections.slice(0, cut), sections.slice(cut)].map((s) => ({ first: s[0].first, last: s[s.length - 1].last }));
 }
 
 /** Pairs of rows from the left; the single row of an odd frame last, or beside the centre line. */

@@ -153,6 +153,8 @@ function insideOf(bars: number[], others: number[]): [number, number] | null {
 
 /** Bars below which one pass says nothing about its layout. */
 const FEWEST_BARS = 30;
+/** A stretch of fewer passes is a layout of its own only if it is this part as wide, and of this part as many records to a bar. */
+const LEAST_WHOLE = 0.6;
 /** Part of the records of a stretch that must be of a width that the rest of the map does not know. */
 const STRANGE_SHARE = 0.08;
 
@@ -167,7 +169,11 @@ function changesLayout(
   width: number,
   wide: number,
 ): boolean {
-  const widthsOf = (lo: number, hi: number, w: number): { list: number[]; passes: number; share: number } => {
+  const widthsOf = (
+    lo: number,
+    hi: number,
+    w: number,
+  ): { list: number[]; bars: number; passes: number; share: number } => {
     const list: number[] = [];
     let seen = 0;
     let bars = 0;
@@ -180,11 +186,15 @@ function changesLayout(
       before = p;
       for (let r = passes.barStart[i]; r < passes.barStart[i + 1]; r++) list.push(passes.rightM[r] - passes.leftM[r]);
     }
-    return { list, passes: seen, share: bars / Math.max(1, hi - lo) };
+    return { list, bars, passes: seen, share: bars / Math.max(1, hi - lo) };
   };
   const narrow = widthsOf(a, b, width);
   const broad = a === from ? widthsOf(b, to, wide) : widthsOf(from, a, wide);
   const inner = a > from && b < to;
+  // What is far narrower, or in far fewer records, is part of a layout or a pass that could not be laid out, and no other one.
+  const perBar = (x: { list: number[]; bars: number }): number => x.list.length / Math.max(1, x.bars);
+  const whole = width > LEAST_WHOLE * wide && perBar(narrow) >= LEAST_WHOLE * perBar(broad);
+  if (inner && !whole) return false;
   const classes = (v: number[]): number[] => {
     const s = [...v].sort((x, y) => x - y);
     const out: number[] = [];
@@ -208,7 +218,8 @@ function changesLayout(
     );
   // Sections that are off leave the others as wide as they were: where enough records are of another width, one pass will do.
   const strange = narrow.list.filter((w) => known.every((k) => Math.abs(k - w) > 0.03)).length;
-  if (fresh && strange > STRANGE_SHARE * narrow.list.length && narrow.share > 0.8 && b - a >= FEWEST_BARS) return true;
+  if (whole && fresh && strange > STRANGE_SHARE * narrow.list.length && narrow.share > 0.8 && b - a >= FEWEST_BARS)
+    return true;
   // In the middle of the map, a section that stays off for some passes looks like that too.
   return narrow.passes >= 2 && (fresh || (!inner && narrow.passes >= 5 && narrow.share > 0.9));
 }
