@@ -59,6 +59,13 @@ export function untraceable(d: Drawn, field: DrawnField): string | null {
               spec.truth.planted.length < spec.truth.rows ? every(spec.truth.rows, 1) : every(spec.truth.rows, 2),
           }),
         );
+      // On an even frame, a frame of its wide rows cuts where some of the declared sections end.
+      const merged =
+        fault === 'frame-as-wide' &&
+        !whole &&
+        drawn.length < honest.length &&
+        drawn.every((e) => honest.some((h) => Math.abs(h - e) < SAME_M));
+      if (merged) return 'bands of sections-merged';
       // In records of the whole width these two always look alike, and are both named.
       const pair = whole && fault === 'frame-as-wide';
       return twin && fault !== 'planted-rows' && !pair ? 'bands of planted-rows' : null;
@@ -83,6 +90,9 @@ export function untraceable(d: Drawn, field: DrawnField): string | null {
         }
       });
       if (before.size < FEWEST_BARS || bars.size < FEWEST_BARS) return 'too late in the map';
+      // In records of the whole width, one pass that is narrower may as well be a pass with sections off.
+      const last = Math.max(...truth.pass);
+      if (whole && Math.min(c.pass - 1, last - c.pass + 1) < 2) return 'one pass of whole bars';
       return alike(bands(believe(spec, c.belief)), bands(believe(spec))) ? 'same bands' : null;
     }
     case 'pass-spacing': {

@@ -106,11 +106,11 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
     roughly('The steady seam', p.steadyM, half);
   }
 
-  if (r.alternatingM !== null && f.passes.travelFrom !== 'unknown') diagnoseSide(f, out, layoutWrong, bearing);
+  if (r.alternatingM !== null && f.passes.travelFrom !== 'unknown') diagnoseSide(f, out, bearing);
 }
 
 /** Seams that open and close with the direction of travel. */
-function diagnoseSide(f: Facts, out: Findings, layoutWrong: Setting[], bearing: number[]): void {
+function diagnoseSide(f: Facts, out: Findings, bearing: number[]): void {
   const u = f.planter.unit;
   const r = f.recordedKinds;
   const alt = r.alternatingM!;
@@ -131,7 +131,7 @@ function diagnoseSide(f: Facts, out: Findings, layoutWrong: Setting[], bearing: 
       })
     : null;
   if (Math.abs(alt) <= limit || Math.abs(level.valueM) <= limit) return;
-  if (explainedByLayout(f, layoutWrong, alt, Math.max(limit, half))) return;
+  if (explainedByLayout(f, alt, Math.max(limit, half))) return;
   const p = seamPosterior(level, 'side-offset');
   const enough = r.leftLeft + r.rightRight >= FEWEST_ALTERNATING;
   if (id && enough && p >= NAMED) {
@@ -155,6 +155,9 @@ function diagnoseSide(f: Facts, out: Findings, layoutWrong: Setting[], bearing: 
   }
 }
 
+/** A layout less likely than this explains nothing. */
+const WORTH_A_THOUGHT = 0.02;
+
 /** True when one seam makes all of the alternation: a last pass that fills what the field leaves lies where it must. */
 function restsOnOne(f: Facts, limit: number): boolean {
   return f.seams.some((_, out) => {
@@ -169,12 +172,14 @@ function restsOnOne(f: Facts, limit: number): boolean {
  * A display that takes the working centre to be elsewhere draws every pass as far to one side, and the passes alternate by twice
  * that: the layout's doing, put right with it.
  */
-function explainedByLayout(f: Facts, layoutWrong: Setting[], alternatingM: number, toleranceM: number): boolean {
-  if (layoutWrong.length === 0) return false;
-  return f.fits.some(({ ranked }) => {
-    const off = ranked.length > 0 ? ranked[0].belief.centreM - f.layout.centreM : 0;
-    return Math.abs(off) > 1e-3 && Math.abs(alternatingM - 2 * off) <= toleranceM;
-  });
+function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number): boolean {
+  return f.fits.some(({ ranked }) =>
+    ranked.some(({ belief, probability }) => {
+      const off = belief.centreM - f.layout.centreM;
+      if (belief.setting === null || probability < WORTH_A_THOUGHT || Math.abs(off) < 1e-3) return false;
+      return Math.abs(alternatingM - 2 * off) <= toleranceM;
+    }),
+  );
 }
 
 /** True when a steady seam far beyond the tolerance cannot be ruled out: the passes say nothing about their spacing. */
