@@ -1,6 +1,6 @@
 import type { Finding, MeasuredEffect, Setting } from '../answer.ts';
 import type { Epoch } from '../layout/bands.ts';
-import type { Belief } from '../layout/beliefs.ts';
+import type { Belief } from '../layout/belief.ts';
 import type { Ranked } from '../layout/fit.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';

@@ -1,104 +1,21 @@
 import type { Setting } from '../answer.ts';
 import { layoutOf, runName } from '../planter/index.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
-import { FOOT_M, INCH_M } from '../planter/units.ts';
+import { FOOT_M } from '../planter/units.ts';
 import { PRIOR, priorOf } from '../priors.ts';
-
-/** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
-export interface Belief {
-  /** The setting that is wrong when this is true; null when it is what the planter file declares. */
-  setting: Setting | null;
-  /** Rows that plant, and the gap between them. */
-  rows: number;
-  rowSpacingM: number;
-  planting: string;
-  /** Rows of the believed frame. */
-  frameRows: number;
-  frameSpacingM: number;
-  widthM: number;
-  /** Working centre from the believed frame's centre, metres right. */
-  centreM: number;
-  /** Bands when the sections are known; null when any edges on `edges` would do. */
-  bands: Band[] | null;
-  edges: number[] | null;
-  /** Rows of sections whose band is missing or cut, for the words. */
-  sections: string[];
-  logPrior: number;
-  /** Fits only layouts with fewer bands than this. */
-  fewerThan?: number;
-  /** Fits only layouts with an edge that is none of these. */
-  notOnly?: number[];
-}
-
-/** Row spacings in use. Common practice. */
-const TRADE_SPACINGS_M = [
-  ...[6, 7, 7.5, 8, 10, 12, 14, 15, 18, 19, 20, 21, 22, 24, 28, 30, 32, 34, 36, 38, 40].map((v) => v * INCH_M),
-  ...[12.5, 15, 19, 25, 37.5, 40, 45, 50, 55, 56, 60, 70, 75, 76, 80, 90, 96.5, 100].map((v) => v / 100),
-];
-
-/** Rows closer than this are drilled, and seldom planted (common practice). */
-const CLOSEST_ROWS_M = 0.25;
-
-/**
- * Frames at spacings of the trade that are `widthM` wide, metres, within `toleranceM`: what a width alone may be. Rows planted, and the
- * gap between them; two spacings that give the same number of rows are told apart by the closer one.
- */
-export function framesOfWidth(widthM: number, toleranceM: number): { rows: number; rowSpacingM: number }[] {
-  const best = new Map<number, { rows: number; rowSpacingM: number; off: number }>();
-  for (const s of TRADE_SPACINGS_M) {
-    const rows = Math.round(widthM / s);
-    const off = Math.abs(rows * s - widthM);
-    if (s < CLOSEST_ROWS_M || rows < 2 || off > toleranceM) continue;
-    const known = best.get(rows);
-    if (!known || off < known.off) best.set(rows, { rows, rowSpacingM: s, off });
-  }
-  return [...best.values()].sort((a, b) => a.rows - b.rows).map(({ rows, rowSpacingM }) => ({ rows, rowSpacingM }));
-}
-
-/** Row list with its first two rows' gap in frame rows: 1 for every row, 2 for every other. */
-const strideOf = (rows: number[]): number => (rows.length > 1 ? rows[1] - rows[0] : 1);
-const every = (n: number, first: number, step: number): number[] => {
-  const out: number[] = [];
-  for (let r = first; r <= n; r += step) out.push(r);
-  return out;
-};
-
-/** Shifts bands so that the middle of the outer edges is at 0. */
-export function centred(bands: Band[]): Band[] {
-  if (bands.length === 0) return bands;
-  const mid = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
-  return bands.map((b) => ({ leftM: b.leftM - mid, rightM: b.rightM - mid }));
-}
-
-function belief(setting: Setting | null, planter: Planter, layout: PlantedLayout, logPrior: number): Belief {
-  const stride = strideOf(layout.rows);
-  return {
-    setting,
-    rows: layout.rows.length,
-    rowSpacingM: stride * planter.rowSpacingM,
-    planting: layout.planting,
-    frameRows: planter.rows,
-    frameSpacingM: planter.rowSpacingM,
-    widthM: layout.workingWidthM,
-    centreM: layout.centreM,
-    bands: centred(layout.sectionBands.filter((b) => b !== null)),
-    edges: null,
-    sections: [],
-    logPrior,
-  };
-}
+import { anySections, type Belief, bandsOf, belief, centred, every, inPairs, part, strideOf, TWICE } from './belief.ts';
+import { otherFrames, otherRowCounts, TRADE_SPACINGS_M } from './frames.ts';
 
 /** Some of the declared sections joined to their neighbours: edges on declared ones only, and fewer of them. */
 function mergedSections(planter: Planter, layout: PlantedLayout, logPrior: number): Belief {
-  const b = belief('sections-merged', planter, layout, logPrior);
-  const bands = b.bands!;
-  return { ...b, bands: null, edges: [bands[0].leftM, ...bands.map((x) => x.rightM)], fewerThan: bands.length };
-}
-
-/** Same belief, but with sections cut anywhere between planted rows: the price of each free edge is paid in the fit. */
-function anySections(b: Belief, layout: PlantedLayout): Belief {
-  const rows = centred(layout.rowBands);
-  return { ...b, bands: null, edges: [rows[0].leftM, ...rows.map((r) => r.rightM)] };
+  const bands = bandsOf(layout.sectionBands);
+  const edges = [bands[0].leftM, ...bands.map((x) => x.rightM)];
+  return {
+    ...belief('sections-merged', planter, layout, logPrior),
+    bands: null,
+    edges: () => edges,
+    fewerThan: bands.length,
+  };
 }
 
 /** Settings that leave the recorded bands as they are: with them the layout is the declared one. */
@@ -113,18 +30,15 @@ const BANDS_UNTOUCHED: Setting[] = [
   'map-repeated',
   'declared-layout',
 ];
-/** Where the planting that was planted is believed wrongly as well, two things are wrong at once. */
-const TWICE = 0.1;
-
 /**
  * Everything worth believing about `planter` when `planting` is what was planted. The prior of a setting (`priors.ts`) is shared out
- * over the ways in which it may be wrong, so that the many ways of one setting do not outvote another.
+ * over the ways in which it may be wrong, so that the many ways of one setting do not outvote another. Other frames, of which there
+ * are thousands, are left out where `inReach` says that a width, metres, is none that the map may hold.
  */
-export function beliefsAbout(planter: Planter, planting: string): Belief[] {
+export function beliefsAbout(planter: Planter, planting: string, inReach: (widthM: number) => boolean): Belief[] {
   const out: Belief[] = [];
   const own = layoutOf(planter, planting);
-  const part = (setting: Setting, share: number): number => Math.log(priorOf(setting) * share);
-  const whole = (layout: PlantedLayout): Band[] => [
+  const whole = (layout: PlantedLayout) => (): Band[] => [
     { leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 },
   ];
   const wrong = (Object.keys(PRIOR) as Setting[]).filter((s) => !BANDS_UNTOUCHED.includes(s));
@@ -136,8 +50,8 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
     const mine = p.name === planting;
     const here = mine ? 1 : TWICE;
     if (mine) {
-      const rowsMoved = anySections(belief('section-rows', planter, layout, part('section-rows', 1)), layout);
-      const mine = centred(layout.sectionBands.filter((b) => b !== null));
+      const rowsMoved = anySections(belief('section-rows', planter, layout, part('section-rows', 1)), () => layout);
+      const mine = bandsOf(layout.sectionBands);
       out.push({ ...rowsMoved, notOnly: mine.flatMap((b) => [b.leftM, b.rightM]) });
       out.push({ ...belief('sections-merged', planter, layout, part('sections-merged', 0.2)), bands: whole(layout) });
       out.push(mergedSections(planter, layout, part('sections-merged', 0.2)));
@@ -151,7 +65,11 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
     } else {
       const set = (share: number): Belief =>
         belief('planted-rows', planter, layout, part('planted-rows', share / others));
-      out.push(set(0.85), anySections(set(0.1), layout), { ...set(0.05), bands: whole(layout) });
+      out.push(
+        set(0.85),
+        anySections(set(0.1), () => layout),
+        { ...set(0.05), bands: whole(layout) },
+      );
     }
     out.push(...idleSections(planter, layout, priorOf('section-idle') * here));
     out.push(...acrossDrives(planter, layout, priorOf('section-across-drives') * here));
@@ -189,65 +107,15 @@ export function beliefsAbout(planter: Planter, planting: string): Belief[] {
           every(n, 1, 1).map((r) => ({ first: r, last: r })),
           0.08,
         ),
-        anySections(set(asWide.sections, 0.25), wide),
+        anySections(set(asWide.sections, 0.25), () => wide),
         set(asWide.sections, 0.05),
       );
     }
   }
 
-  // Other row counts at the declared spacing; neighbouring counts are mixed up most (common practice).
-  const strides = [...new Set(planter.plantings.map((p) => strideOf(p.rows)))];
-  const most = Math.max(64, planter.rows + 8);
-  for (const stride of strides) {
-    const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : TWICE;
-    const like = planter.plantings.find((p) => strideOf(p.rows) === stride)!;
-    for (let n = 2; n <= most; n++) {
-      if (n === planter.rows) continue;
-      const far = Math.abs(n - planter.rows);
-      const near = far <= 2 ? 0.2 : 0.3 / far ** 2;
-      for (const first of stride === 1 ? [1] : [1, 2]) {
-        const rows = every(n, first, stride);
-        if (rows.length < 2) continue;
-        const other: Planter = {
-          ...planter,
-          rows: n,
-          plantings: [{ name: like.name, rows, passSpacingM: null }],
-          sections: [{ first: 1, last: n }],
-        };
-        const layout = layoutOf(other, like.name);
-        const set = (sections: RowRun[], share: number): Belief => {
-          const cut = { ...other, sections };
-          const way = share * near * here * (stride === 1 ? 1 : first === 1 ? 0.7 : 0.3);
-          return belief('frame-rows', cut, layoutOf(cut, like.name), part('frame-rows', way));
-        };
-        out.push(
-          set(fitted(planter.sections, n), 0.15),
-          set(fittedLeft(planter.sections, planter.rows, n), 0.15),
-          set(inPairs(n), 0.2),
-          set(inPairs(n, true), 0.2),
-          anySections(set(other.sections, 0.25), layout),
-          set(other.sections, 0.05),
-        );
-      }
-    }
-  }
-  out.push(...otherFrames(planter, own.workingWidthM));
+  out.push(...otherRowCounts(planter, planting, inReach));
+  out.push(...otherFrames(planter, own.workingWidthM, inReach));
   return out;
-}
-
-/** The declared sections on a frame of `n` rows: what lies beyond is cut off, what is missing falls to the last one. */
-function fitted(sections: RowRun[], n: number): RowRun[] {
-  const out = sections.filter((s) => s.first <= n).map((s) => ({ first: s.first, last: Math.min(s.last, n) }));
-  out[out.length - 1].last = n;
-  return out;
-}
-
-/** The same, cut off or filled up at the left end. */
-function fittedLeft(sections: RowRun[], rows: number, n: number): RowRun[] {
-  const turned = sections.map((s) => ({ first: rows + 1 - s.last, last: rows + 1 - s.first })).reverse();
-  return fitted(turned, n)
-    .map((s) => ({ first: n + 1 - s.last, last: n + 1 - s.first }))
-    .reverse();
 }
 
 /** Neighbouring sections joined in twos; a one-row section stays alone. */
@@ -268,54 +136,13 @@ function inHalves(sections: RowRun[]): RowRun[] {
   return [sections.slice(0, cut), sections.slice(cut)].map((s) => ({ first: s[0].first, last: s[s.length - 1].last }));
 }
 
-/** Pairs of rows from the left; the single row of an odd frame last, or beside the centre line. */
-function inPairs(n: number, centre = false): RowRun[] {
-  const middle = (n + 1) / 2;
-  const single = n % 2 === 0 || !centre ? n + 1 : middle % 2 ? middle : middle - 1;
-  const out: RowRun[] = [];
-  for (let first = 1; first <= n; ) {
-    const last = first === single ? first : Math.min(first + 1, n);
-    out.push({ first, last });
-    first = last + 1;
-  }
-  return out;
-}
-
-/** Frames of another row count and another spacing of the trade: what else a width alone may be. */
-function otherFrames(planter: Planter, near: number): Belief[] {
-  const out: Belief[] = [];
-  for (const s of TRADE_SPACINGS_M) {
-    if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
-    for (let n = 2; n * s < 2 * near + 1; n++) {
-      if (
-        n === planter.rows ||
-        planter.plantings.some(
-          (p) => p.rows.length === n && Math.abs(strideOf(p.rows) * planter.rowSpacingM - s) < 1e-4,
-        )
-      )
-        continue;
-      const other: Planter = {
-        ...planter,
-        rows: n,
-        rowSpacingM: s,
-        plantings: [{ name: 'every row', rows: every(n, 1, 1), passSpacingM: null }],
-        sections: [{ first: 1, last: n }],
-      };
-      const layout = layoutOf(other, 'every row');
-      const share = s < CLOSEST_ROWS_M ? 0.0002 : 0.002;
-      out.push(anySections(belief('frame-rows', other, layout, Math.log(priorOf('frame-rows') * share)), layout));
-    }
-  }
-  return out;
-}
-
 /** The same bands in a map whose lengths were read in another unit. */
 function scaledBy(b: Belief, scale: number): Belief {
   return {
     ...b,
     widthM: b.widthM * scale,
     centreM: b.centreM * scale,
-    bands: b.bands!.map((x) => ({ leftM: x.leftM * scale, rightM: x.rightM * scale })),
+    bands: () => b.bands!().map((x) => ({ leftM: x.leftM * scale, rightM: x.rightM * scale })),
     sections: [scale < 1 ? 'feet' : 'metres'],
   };
 }
@@ -330,7 +157,7 @@ function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Belie
     return [
       {
         ...belief('section-stuck-off', planter, layout, Math.log(prior / planter.sections.length)),
-        bands: c,
+        bands: () => c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
         centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
         sections: [runName(run)],
@@ -362,7 +189,7 @@ function idleSections(planter: Planter, layout: PlantedLayout, prior: number): B
     const c = centred(bands);
     out.push({
       ...belief('section-idle', planter, layout, Math.log(prior / 2)),
-      bands: c,
+      bands: () => c,
       widthM: c[c.length - 1].rightM - c[0].leftM,
       centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
       sections: idle.map(runName),
@@ -401,7 +228,7 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): B
       const c = centred(bands);
       out.push({
         ...belief('section-across-drives', planter, layout, Math.log(prior / (variants.length * lines.length))),
-        bands: c,
+        bands: () => c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
         centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
         sections: [runName(planter.sections[i])],

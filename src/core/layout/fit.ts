@@ -1,5 +1,5 @@
 import type { Epoch } from './bands.ts';
-import type { Belief } from './beliefs.ts';
+import type { Belief } from './belief.ts';
 
 export interface Ranked {
   belief: Belief;
@@ -33,12 +33,11 @@ export function rank(
   seams: (b: Belief | null) => number = () => 1,
 ): Ranking {
   const scored = beliefs.map((b) => {
-    const fit = sections ? fitBands(epoch, b) : fitWidth(epoch, b);
+    const fit = !inReach(epoch, b.widthM, sections) ? null : sections ? fitBands(epoch, b) : fitWidth(epoch, b);
     const score = fit ? fit.logLikelihood + b.logPrior + Math.log(seams(b)) : -Infinity;
     return { belief: b, score, missM: fit ? fit.missM : Infinity };
   });
-  const edges = sections ? epoch.bands.length + 1 : 1;
-  const other = OTHER_PER_EDGE * edges + Math.log(0.02) + Math.log(seams(null));
+  const other = OTHER_PER_EDGE * edgesOf(epoch, sections) + Math.log(0.02) + Math.log(seams(null));
   const top = Math.max(other, ...scored.map((s) => s.score));
   let sum = Math.exp(other - top);
   for (const s of scored) sum += Math.exp(s.score - top);
@@ -54,30 +53,52 @@ interface Fit {
   missM: number;
 }
 
-function fitWidth(epoch: Epoch, b: Belief): Fit | null {
-  const d = epoch.widthM - b.widthM;
-  const sd = Math.hypot(epoch.widthSeM, EDGE_FLOOR_M * Math.SQRT2);
-  return { logLikelihood: -0.5 * (d / sd) ** 2, missM: Math.abs(d) };
+/** Edges that a belief has to meet. */
+const edgesOf = (epoch: Epoch, sections: boolean): number => (sections ? epoch.bands.length + 1 : 1);
+
+/**
+ * Whether a belief of this width, metres, can have a say: beyond it the outer edges alone are missed by so much that its probability
+ * is 0 in a double beside "something else", whatever the seams say.
+ */
+export function inReach(epoch: Epoch, widthM: number, sections: boolean): boolean {
+  const hopeless = 900 - OTHER_PER_EDGE * edgesOf(epoch, sections);
+  if (!sections) return -widthLikelihood(epoch, widthM) <= hopeless;
+  const [left, right] = [epoch.bands[0], epoch.bands[epoch.bands.length - 1]];
+  const outer = strain(left.leftM + widthM / 2, left.leftSeM) + strain(right.rightM - widthM / 2, right.rightSeM);
+  return outer / 2 <= hopeless;
 }
+
+function widthLikelihood(epoch: Epoch, widthM: number): number {
+  const sd = Math.hypot(epoch.widthSeM, EDGE_FLOOR_M * Math.SQRT2);
+  return -0.5 * ((epoch.widthM - widthM) / sd) ** 2;
+}
+
+function fitWidth(epoch: Epoch, b: Belief): Fit | null {
+  return { logLikelihood: widthLikelihood(epoch, b.widthM), missM: Math.abs(epoch.widthM - b.widthM) };
+}
+
+/** Square of an edge's miss in standard deviations. */
+const strain = (d: number, se: number): number => (d / Math.hypot(se, EDGE_FLOOR_M)) ** 2;
 
 function fitBands(epoch: Epoch, b: Belief): Fit | null {
   const m = epoch.bands;
   let sum = 0;
   let miss = 0;
   const add = (d: number, se: number): void => {
-    sum += (d / Math.hypot(se, EDGE_FLOOR_M)) ** 2;
+    sum += strain(d, se);
     miss += d * d;
   };
   if (b.bands) {
-    if (b.bands.length !== m.length) return null;
+    const bands = b.bands();
+    if (bands.length !== m.length) return null;
     for (let i = 0; i < m.length; i++) {
-      add(m[i].leftM - b.bands[i].leftM, m[i].leftSeM);
-      add(m[i].rightM - b.bands[i].rightM, m[i].rightSeM);
+      add(m[i].leftM - bands[i].leftM, m[i].leftSeM);
+      add(m[i].rightM - bands[i].rightM, m[i].rightSeM);
     }
     return { logLikelihood: -sum / 2, missM: Math.sqrt(miss / (2 * m.length)) };
   }
   if (b.fewerThan !== undefined && m.length >= b.fewerThan) return null;
-  const edges = b.edges!;
+  const edges = b.edges!();
   const offDeclared = (x: number): boolean => Math.abs(nearest(b.notOnly!, x)) > 0.03;
   if (b.notOnly && !m.some((x) => offDeclared(x.leftM) || offDeclared(x.rightM))) return null;
   let free = 0;

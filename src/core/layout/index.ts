@@ -5,18 +5,19 @@
  * always among them, and that beliefs which would record the same bands as the declared planting are not used against it.
  *
  * 1. `stretches.ts`: where the recorded layout changes; `bands.ts`: the bands of a full bar in every stretch of the map; which band each record is.
- * 2. `beliefs.ts`: what a display may have believed about this planter, and the bands that it would then record.
+ * 2. `belief.ts`, `frames.ts`, `beliefs.ts`: what a display may have believed about this planter, and the bands that it would then record.
  * 3. `fit.ts`: how well each belief explains the measured bands; `steering.ts`: and how well the seams.
  */
 import { layoutOf } from '../planter/index.ts';
-import type { Planter } from '../planter/types.ts';
+import type { Band, Planter } from '../planter/types.ts';
 import type { MeasuredBand, RecordedBands } from './bands.ts';
-import { type Belief, beliefsAbout, centred } from './beliefs.ts';
-import { type Ranking, rank } from './fit.ts';
+import { type Belief, bandsOf } from './belief.ts';
+import { beliefsAbout } from './beliefs.ts';
+import { inReach, type Ranking, rank } from './fit.ts';
 import { SEAMS_OF_ANY, type SteadySeam, seamLikelihood } from './steering.ts';
 
 export { findBands, type RecordedBands } from './bands.ts';
-export { framesOfWidth } from './beliefs.ts';
+export { framesOfWidth } from './frames.ts';
 export { passOf } from './stretches.ts';
 
 export interface LayoutFits {
@@ -47,7 +48,7 @@ export function believe(
   sections: boolean,
   steady: SteadySeam | null,
 ): LayoutFits {
-  const all = beliefsAbout(planter, planting);
+  const all = beliefsAbout(planter, planting, (widthM) => bands.epochs.some((e) => inReach(e, widthM, sections)));
   const own = all[0];
   const twins = planter.plantings
     .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))
@@ -93,22 +94,17 @@ export function mirrorBands(bands: RecordedBands): RecordedBands {
 function sameAs(b: Belief, own: Belief, sections: boolean): boolean {
   if (Math.abs(b.widthM - own.widthM) > SAME_EDGE_M) return false;
   if (!sections) return true;
-  if (!b.bands || !own.bands || b.bands.length !== own.bands.length) return false;
-  return b.bands.every(
-    (x, i) =>
-      Math.abs(x.leftM - own.bands![i].leftM) < SAME_EDGE_M && Math.abs(x.rightM - own.bands![i].rightM) < SAME_EDGE_M,
-  );
+  return b.bands !== null && own.bands !== null && alike(b.bands(), own.bands());
 }
+
+const alike = (p: Band[], q: Band[]): boolean =>
+  p.length === q.length &&
+  p.every((s, i) => Math.abs(s.leftM - q[i].leftM) < SAME_EDGE_M && Math.abs(s.rightM - q[i].rightM) < SAME_EDGE_M);
 
 function sameBands(planter: Planter, a: string, b: string, sections: boolean): boolean {
   const x = layoutOf(planter, a);
   const y = layoutOf(planter, b);
   if (Math.abs(x.workingWidthM - y.workingWidthM) > SAME_EDGE_M) return false;
   if (!sections) return true;
-  const p = centred(x.sectionBands.filter((s) => s !== null));
-  const q = centred(y.sectionBands.filter((s) => s !== null));
-  return (
-    p.length === q.length &&
-    p.every((s, i) => Math.abs(s.leftM - q[i].leftM) < SAME_EDGE_M && Math.abs(s.rightM - q[i].rightM) < SAME_EDGE_M)
-  );
+  return alike(bandsOf(x.sectionBands), bandsOf(y.sectionBands));
 }

@@ -1,6 +1,6 @@
 import type { Setting } from '../answer.ts';
 import { logT } from '../geometry/stats.ts';
-import type { Belief } from './beliefs.ts';
+import type { Belief } from './belief.ts';
 
 /** The steady part of the recorded seams, a Student t with `dof` degrees of freedom and scale `seM`; metres. */
 export interface SteadySeam {

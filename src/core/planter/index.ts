@@ -10,7 +10,7 @@
  * 4. `propose.ts`: sections that keep the rules.
  * 5. `units.ts`: units and the arithmetic of row gaps.
  */
-export { evenGapM, layoutOf, plantingOf, type RowEntry, rowSpanM, rowTable, rowXM } from './layout.ts';
+export { bandsOfSections, evenGapM, layoutOf, plantingOf, type RowEntry, rowSpanM, rowTable, rowXM } from './layout.ts';
 export { type Proposal, proposeSections } from './propose.ts';
 export { readPlanter } from './read.ts';
 export { listNumbers, listWords, rowsText, runName, runText } from './rows.ts';

@@ -1,6 +1,6 @@
 import { UserError } from '../messages.ts';
 import { nearest } from './nearest.ts';
-import type { Band, PlantedLayout, Planter, Planting } from './types.ts';
+import type { Band, PlantedLayout, Planter, Planting, RowRun } from './types.ts';
 
 /**
  * Place of a frame row across travel, metres from the frame's own centre, + to the right. Facing travel, row 1 is leftmost
@@ -40,10 +40,7 @@ export function layoutOf(planter: Planter, planting: string): PlantedLayout {
     const right = i < k - 1 ? (here + x[i + 1]) / 2 : here + (k > 1 ? here - x[k - 2] : planter.rowSpacingM) / 2;
     return { leftM: left, rightM: right };
   });
-  const sectionBands = planter.sections.map(({ first, last }) => {
-    const inside = rowBands.filter((_, i) => rows[i] >= first && rows[i] <= last);
-    return inside.length === 0 ? null : { leftM: inside[0].leftM, rightM: inside[inside.length - 1].rightM };
-  });
+  const sectionBands = bandsOfSections(planter.sections, rows, rowBands);
   const leftM = rowBands[0].leftM;
   const rightM = rowBands[k - 1].rightM;
   return {
@@ -54,6 +51,14 @@ export function layoutOf(planter: Planter, planting: string): PlantedLayout {
     workingWidthM: rightM - leftM,
     centreM: (leftM + rightM) / 2,
   };
+}
+
+/** Per section the union of the bands of its planted rows, null without one. `rows` and `rowBands` run side by side, left to right. */
+export function bandsOfSections(sections: RowRun[], rows: number[], rowBands: Band[]): (Band | null)[] {
+  return sections.map(({ first, last }) => {
+    const inside = rowBands.filter((_, i) => rows[i] >= first && rows[i] <= last);
+    return inside.length === 0 ? null : { leftM: inside[0].leftM, rightM: inside[inside.length - 1].rightM };
+  });
 }
 
 /** First planted row to last, metres. */

@@ -1,0 +1,93 @@
+import type { Setting } from '../answer.ts';
+import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
+import { priorOf } from '../priors.ts';
+
+/** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
+export interface Belief {
+  /** The setting that is wrong when this is true; null when it is what the planter file declares. */
+  setting: Setting | null;
+  /** Rows that plant, and the gap between them. */
+  rows: number;
+  rowSpacingM: number;
+  planting: string;
+  /** Rows of the believed frame. */
+  frameRows: number;
+  frameSpacingM: number;
+  widthM: number;
+  /** Working centre from the believed frame's centre, metres right. */
+  centreM: number;
+  /** Bands when the sections are known; null when any edges on `edges` would do. Called only where the width fits: there are thousands of beliefs. */
+  bands: (() => Band[]) | null;
+  edges: (() => number[]) | null;
+  /** Rows of sections whose band is missing or cut, for the words. */
+  sections: string[];
+  logPrior: number;
+  /** Fits only layouts with fewer bands than this. */
+  fewerThan?: number;
+  /** Fits only layouts with an edge that is none of these. */
+  notOnly?: number[];
+}
+
+/** Row list with its first two rows' gap in frame rows: 1 for every row, 2 for every other. */
+export const strideOf = (rows: number[]): number => (rows.length > 1 ? rows[1] - rows[0] : 1);
+export const every = (n: number, first: number, step: number): number[] => {
+  const out: number[] = [];
+  for (let r = first; r <= n; r += step) out.push(r);
+  return out;
+};
+
+/** Shifts bands so that the middle of the outer edges is at 0. */
+export function centred(bands: Band[]): Band[] {
+  if (bands.length === 0) return bands;
+  const mid = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
+  return bands.map((b) => ({ leftM: b.leftM - mid, rightM: b.rightM - mid }));
+}
+
+/** The bands of sections that have any, centred. */
+export const bandsOf = (sectionBands: (Band | null)[]): Band[] => centred(sectionBands.filter((b) => b !== null));
+
+/** A setting's prior, shared out over the ways in which it may be wrong: the logarithm of this way's part. */
+export const part = (setting: Setting, share: number): number => Math.log(priorOf(setting) * share);
+
+/** What is believed when `planter` is what was entered, with a planting of this layout. */
+export function belief(setting: Setting | null, planter: Planter, layout: PlantedLayout, logPrior: number): Belief {
+  return {
+    setting,
+    rows: layout.rows.length,
+    rowSpacingM: strideOf(layout.rows) * planter.rowSpacingM,
+    planting: layout.planting,
+    frameRows: planter.rows,
+    frameSpacingM: planter.rowSpacingM,
+    widthM: layout.workingWidthM,
+    centreM: layout.centreM,
+    bands: () => bandsOf(layout.sectionBands),
+    edges: null,
+    sections: [],
+    logPrior,
+  };
+}
+
+/** Same belief, but with sections cut anywhere between planted rows: the price of each free edge is paid in the fit. */
+export function anySections(b: Belief, layout: () => PlantedLayout): Belief {
+  const edges = (): number[] => {
+    const rows = centred(layout().rowBands);
+    return [rows[0].leftM, ...rows.map((r) => r.rightM)];
+  };
+  return { ...b, bands: null, edges };
+}
+
+/** Where the planting that was planted is believed wrongly as well, two things are wrong at once. */
+export const TWICE = 0.1;
+
+/** Pairs of rows from the left; the single row of an odd frame last, or beside the centre line. */
+export function inPairs(n: number, centre = false): RowRun[] {
+  const middle = (n + 1) / 2;
+  const single = n % 2 === 0 || !centre ? n + 1 : middle % 2 ? middle : middle - 1;
+  const out: RowRun[] = [];
+  for (let first = 1; first <= n; ) {
+    const last = first === single ? first : Math.min(first + 1, n);
+    out.push({ first, last });
+    first = last + 1;
+  }
+  return out;
+}
