@@ -1,4 +1,4 @@
-/** What src/core may use of the web platform and finds in every browser, worker and Node: text codecs and a timer to yield with. */
+/** What src/core may use of the web platform and finds in every browser, worker and Node: text codecs and messages to yield with. */
 interface TextDecoder {
   decode(input?: ArrayBufferView | ArrayBuffer, options?: { stream?: boolean }): string;
 }
@@ -10,7 +10,12 @@ interface TextEncoder {
   encode(input?: string): Uint8Array<ArrayBuffer>;
 }
 declare var TextEncoder: { prototype: TextEncoder; new (): TextEncoder };
-declare function setTimeout(run: () => void, ms?: number): unknown;
+interface MessagePort {
+  onmessage: (() => void) | null;
+  postMessage(message: null): void;
+  close(): void;
+}
+declare var MessageChannel: { new (): { port1: MessagePort; port2: MessagePort } };
 
 /** The one function of shpjs that the core uses; its published types bring in those of Node, which the core must not see. */
 declare module 'shpjs' {

@@ -57,10 +57,12 @@ export class StructureJudge {
   }
 }
 
+const UTF8 = new TextDecoder();
+
 function judge(bytes: Uint8Array): string {
   let feature: unknown;
   try {
-    feature = JSON.parse(new TextDecoder().decode(bytes));
+    feature = JSON.parse(UTF8.decode(bytes));
   } catch {
     return 'it holds text or numbers that are not JSON';
   }

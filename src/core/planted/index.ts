@@ -79,6 +79,9 @@ export function findRows(
   return { centreM, on };
 }
 
+/** Bands whose edges are closer than this meet there, metres: half a step of 1e-7 degree. */
+const ONE_EDGE_M = 0.005;
+
 /** Step 3, from the rows of `findRows`; `lattice` is the finer one to write on. */
 export function layPlanted(
   passes: Passes,
@@ -109,7 +112,11 @@ export function layPlanted(
     const centre = rows.centreM[b];
     if (Number.isNaN(centre)) {
       // Nothing tells where the frame was: the recorded bands themselves are the best word on what was planted here.
-      for (let i = barStart[b]; i < barStart[b + 1]; i++) put(b, leftM[i], rightM[i]);
+      for (let i = barStart[b]; i < barStart[b + 1]; ) {
+        const first = i++;
+        while (i < barStart[b + 1] && Math.abs(leftM[i] - rightM[i - 1]) < ONE_EDGE_M) i++;
+        put(b, leftM[first], rightM[i - 1]);
+      }
       continue;
     }
     for (let k = 0; k < n; ) {
