@@ -58,34 +58,58 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
 
 /** A section number stays along a lane and changes to the lane beside it. A share that is sure to be below `least` is not counted to its end. */
 export function judgeSection(c: Column, lanes: Lanes, least: number): Fit {
-  const { quads, laneStart, laneQuads, right } = lanes;
-  const at = c.kind === 'number' ? (q: number) => c.values[quads.record[q]] : (q: number) => c.codes[quads.record[q]];
+  const values = c.kind === 'number' ? c.values : c.codes;
   const stride = strideOf(lanes);
-  let beside = 0;
-  let other = 0;
-  for (let q = 0; q < quads.count; q += stride) if (right[q] >= 0) beside++;
-  const allow = beside - least * beside;
-  for (let q = 0, alike = 0; q < quads.count && alike <= allow; q += stride) {
-    if (right[q] < 0) continue;
-    if (at(q) !== at(right[q])) other++;
-    else alike++;
-  }
+  const beside = countBeside(lanes, stride);
+  const other = countOther(values, lanes, stride, beside - least * beside);
   if (other < least * beside) return { share: other / beside, says: '' };
-  let steps = 0;
-  let same = 0;
-  for (let i = 0; i + 1 < laneStart.length; i += stride) steps += Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
-  let left = steps;
-  for (let i = 0; i + 1 < laneStart.length; i += stride) {
-    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) if (at(laneQuads[k - 1]) === at(laneQuads[k])) same++;
-    left -= Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
-    if (same + left < least * steps) return { share: (same + left) / steps, says: '' };
-  }
+  const steps = countSteps(lanes, stride);
+  const same = countSame(values, lanes, stride, steps, least);
+  if (same < least * steps) return { share: same / steps, says: '' };
   if (beside === 0 || steps === 0) return { share: 0, says: '' };
   const share = Math.min(same / steps, other / beside);
   return {
     share,
     says: `stays along each section and differs side by side in ${count(other)} of ${count(beside)} places`,
   };
+}
+
+type Values = Float64Array | Uint32Array;
+
+function countBeside({ quads, right }: Lanes, stride: number): number {
+  let n = 0;
+  for (let q = 0; q < quads.count; q += stride) if (right[q] >= 0) n++;
+  return n;
+}
+
+/** Neighbours that hold another value; ends early once more than `allow` are alike. */
+function countOther(values: Values, { quads, right }: Lanes, stride: number, allow: number): number {
+  const { record } = quads;
+  let other = 0;
+  for (let q = 0, alike = 0; q < quads.count && alike <= allow; q += stride) {
+    if (right[q] < 0) continue;
+    if (values[record[q]] !== values[record[right[q]]]) other++;
+    else alike++;
+  }
+  return other;
+}
+
+function countSteps({ laneStart }: Lanes, stride: number): number {
+  let n = 0;
+  for (let i = 0; i + 1 < laneStart.length; i += stride) n += Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
+  return n;
+}
+
+/** Steps along lanes, of `steps`, on which the value stays; once they are sure to be below the share `least`, the most that they could still be. */
+function countSame(values: Values, lanes: Lanes, stride: number, steps: number, least: number): number {
+  const { laneStart, laneQuads } = lanes;
+  const { record } = lanes.quads;
+  const allow = steps - least * steps;
+  let changes = 0;
+  for (let i = 0; i + 1 < laneStart.length && changes <= allow; i += stride)
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++)
+      if (values[record[laneQuads[k - 1]]] !== values[record[laneQuads[k]]]) changes++;
+  return steps - changes;
 }
 
 const UNITS: [string, number][] = [

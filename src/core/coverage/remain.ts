@@ -1,3 +1,4 @@
+import { intoBuckets } from '../geometry/buckets.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { type ArcSet, Arcs, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
@@ -229,12 +230,7 @@ function stitchEach(
   groups: number,
   visit: (g: number, set: ArcSet) => void,
 ): void {
-  const start = new Uint32Array(groups + 1);
-  for (const g of owner) start[g + 1]++;
-  for (let g = 0; g < groups; g++) start[g + 1] += start[g];
-  const fill = start.slice(0, groups);
-  const list = new Uint32Array(owner.length);
-  for (let i = 0; i < owner.length; i++) list[fill[owner[i]]++] = i;
+  const { start, list } = intoBuckets(Int32Array.from(owner), owner.length, groups);
   const local = new Int32Array(arcs.nodes.count).fill(-1);
   for (let g = 0; g < groups; g++) {
     if (open[g] === 0) continue;

@@ -1,3 +1,4 @@
+import { intoBuckets } from '../geometry/buckets.ts';
 import type { ArcSet } from './arcs.ts';
 import type { Flux } from './flux.ts';
 import type { Polygons, Progress } from './index.ts';
@@ -26,8 +27,8 @@ export function stitch(arcs: ArcSet, flux: Flux, progress?: Progress): Stitched 
 /** For each arc the arc that follows it. */
 function joinUp(arcs: ArcSet): Int32Array {
   const { count, from, to, nodes } = arcs;
-  const out = spread(from, count, nodes.count);
-  const into = spread(to, count, nodes.count);
+  const out = intoBuckets(from, count, nodes.count);
+  const into = intoBuckets(to, count, nodes.count);
   const next = new Int32Array(count).fill(-1);
   const taken = new Uint8Array(count);
   for (let v = 0; v < nodes.count; v++) {
@@ -68,16 +69,6 @@ function quarter(arcs: ArcSet, a: number, b: number): number {
   if (t > 0) return 0;
   if (t < 0) return 2;
   return arcs.ahead(a, b) > 0 ? 1 : 3;
-}
-
-function spread(key: Int32Array, count: number, keys: number): { start: Int32Array; list: Int32Array } {
-  const start = new Int32Array(keys + 1);
-  for (let i = 0; i < count; i++) start[key[i] + 1]++;
-  for (let v = 0; v < keys; v++) start[v + 1] += start[v];
-  const fill = start.slice(0, keys);
-  const list = new Int32Array(count);
-  for (let i = 0; i < count; i++) list[fill[key[i]]++] = i;
-  return { start, list };
 }
 
 interface Loops {

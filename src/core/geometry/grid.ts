@@ -1,3 +1,5 @@
+import { intoBuckets } from './buckets.ts';
+
 /** Points in square cells: made once, asked many times. Points of one cell stand together, so that a search reads memory in a row. */
 export interface PointGrid {
   /**
@@ -9,7 +11,7 @@ export interface PointGrid {
 }
 
 /** Index over points (metres, interleaved in `xy`) of the numbers in `points`, which rise. `cell` is the cell side in metres. */
-export function makePointGrid(xy: Float64Array, points: ArrayLike<number>, cell: number): PointGrid {
+export function makePointGrid(xy: Float64Array, points: Uint32Array, cell: number): PointGrid {
   return new Grid(xy, points, cell);
 }
 
@@ -30,27 +32,16 @@ class Grid implements PointGrid {
   private readonly rows: number;
   private readonly mask: number;
   private readonly start: Uint32Array;
-  private readonly list: Int32Array;
+  private readonly list: Uint32Array;
 
   constructor(
     private readonly xy: Float64Array,
-    points: ArrayLike<number>,
+    points: Uint32Array,
     cell: number,
   ) {
     const inv = 1 / cell;
     const n = points.length;
-    let x0 = Infinity;
-    let y0 = Infinity;
-    let x1 = -Infinity;
-    let y1 = -Infinity;
-    for (let e = 0; e < n; e++) {
-      const x = xy[2 * points[e]];
-      const y = xy[2 * points[e] + 1];
-      if (x < x0) x0 = x;
-      if (x > x1) x1 = x;
-      if (y < y0) y0 = y;
-      if (y > y1) y1 = y;
-    }
+    const [x0, y0, x1, y1] = boxOf(xy, points);
     this.inv = inv;
     this.x0 = n > 0 ? Math.floor(x0 * inv) : 0;
     this.y0 = n > 0 ? Math.floor(y0 * inv) : 0;
@@ -64,22 +55,20 @@ class Grid implements PointGrid {
     }
     this.rows = rows;
     this.mask = cells - 1;
-    // Counted first, then each point put behind those of its cell that came before it: `start[k + 1]` runs from the first to the last of cell k.
-    const start = new Uint32Array(cells + 2);
-    const at = new Uint32Array(n);
-    for (let e = 0; e < n; e++) {
-      const i = points[e];
-      const cx = Math.floor(xy[2 * i] * inv);
-      const cy = Math.floor(xy[2 * i + 1] * inv);
-      const k = (rows > 0 ? (cx - this.x0) * rows + cy - this.y0 : bucketOf(cx, cy, this.mask)) | 0;
-      at[e] = k;
-      start[k + 2]++;
-    }
-    for (let k = 2; k <= cells; k++) start[k + 1] += start[k];
-    const list = new Int32Array(n);
-    for (let e = 0; e < n; e++) list[start[at[e] + 1]++] = points[e];
+    const { start, list } = intoBuckets(this.cellsOf(points), n, cells);
     this.start = start;
-    this.list = list;
+    this.list = pointsOf(list, points);
+  }
+
+  private cellsOf(points: Uint32Array): Int32Array {
+    const { xy, inv, rows, x0, y0, mask } = this;
+    const out = new Int32Array(points.length);
+    for (let e = 0; e < out.length; e++) {
+      const cx = Math.floor(xy[2 * points[e]] * inv);
+      const cy = Math.floor(xy[2 * points[e] + 1] * inv);
+      out[e] = rows > 0 ? (cx - x0) * rows + cy - y0 : bucketOf(cx, cy, mask);
+    }
+    return out;
   }
 
   near(x: number, y: number, r: number): number {
@@ -133,6 +122,29 @@ class Grid implements PointGrid {
     bigger.set(this.found);
     this.found = bigger;
   }
+}
+
+/** Smallest and largest x and y: x0, y0, x1, y1. */
+function boxOf(xy: Float64Array, points: Uint32Array): [number, number, number, number] {
+  let x0 = Infinity;
+  let y0 = Infinity;
+  let x1 = -Infinity;
+  let y1 = -Infinity;
+  for (let e = 0; e < points.length; e++) {
+    const x = xy[2 * points[e]];
+    const y = xy[2 * points[e] + 1];
+    if (x < x0) x0 = x;
+    if (x > x1) x1 = x;
+    if (y < y0) y0 = y;
+    if (y > y1) y1 = y;
+  }
+  return [x0, y0, x1, y1];
+}
+
+/** The points that stand at the places in `list`, which is written over. */
+function pointsOf(list: Uint32Array, points: Uint32Array): Uint32Array {
+  for (let e = 0; e < list.length; e++) list[e] = points[list[e]];
+  return list;
 }
 
 function bucketOf(cx: number, cy: number, mask: number): number {

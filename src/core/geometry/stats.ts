@@ -1,6 +1,10 @@
 /** Middle value; NaN of nothing. */
 export function median(v: ArrayLike<number>): number {
-  const s = Float64Array.from(v);
+  return middleOf(new Float64Array(v));
+}
+
+/** The median of `s`, which is put in another order. */
+function middleOf(s: Float64Array): number {
   const n = s.length;
   if (n === 0) return Number.NaN;
   const m = n >> 1;
@@ -39,7 +43,7 @@ function select(s: Float64Array, k: number): number {
 export function robustSd(v: ArrayLike<number>, middle: number = median(v)): number {
   const d = new Float64Array(v.length);
   for (let i = 0; i < d.length; i++) d[i] = Math.abs(v[i] - middle);
-  return 1.4826 * median(d);
+  return 1.4826 * middleOf(d);
 }
 
 /** Half of the 95 % interval of a median of `n` values with standard deviation `sd`; the median's spread is 1.253 that of the mean. */

@@ -82,22 +82,23 @@ function measureEpoch(passes: Passes, widths: Float64Array, from: number, to: nu
   const passCount = new Set(bars.map((b) => passOf(passes, b))).size;
   // Rounding may err alike along one straight pass, so it averages over passes only.
   const floor = stepM / Math.sqrt(12) / Math.sqrt(passCount);
-  const measure = (values: Float64Array): [number, number] => {
-    const mid = median(values);
-    const sd = robustSd(values, mid);
-    const keep = values.filter((v) => Math.abs(v - mid) <= Math.max(4 * sd, 0.01));
-    const mean = keep.reduce((s, v) => s + v, 0) / keep.length;
-    const spread = Math.sqrt(keep.reduce((s, v) => s + (v - mean) ** 2, 0) / Math.max(1, keep.length - 1));
-    // Neighbouring bars share an edge, which halves what they tell.
-    return [mean, Math.hypot((spread * Math.SQRT2) / Math.sqrt(keep.length), floor)];
-  };
   const bands: MeasuredBand[] = [];
+  const values = new Float64Array(bars.length);
   for (let i = 0; i < k; i++) {
-    const [l, lSe] = measure(Float64Array.from(bars, (b) => leftM[barStart[b] + i]));
-    const [r, rSe] = measure(Float64Array.from(bars, (b) => rightM[barStart[b] + i]));
+    bars.forEach((b, j) => {
+      values[j] = leftM[barStart[b] + i];
+    });
+    const [l, lSe] = trimmedMean(values, floor);
+    bars.forEach((b, j) => {
+      values[j] = rightM[barStart[b] + i];
+    });
+    const [r, rSe] = trimmedMean(values, floor);
     bands.push({ leftM: l, rightM: r, leftSeM: lSe, rightSeM: rSe });
   }
-  const [widthM, widthSeM] = measure(Float64Array.from(bars, (b) => widths[b]));
+  const [widthM, widthSeM] = trimmedMean(
+    values.map((_, j) => widths[bars[j]]),
+    floor,
+  );
   const shift = (bands[0].leftM + bands[k - 1].rightM) / 2;
   for (const band of bands) {
     band.leftM -= shift;
@@ -106,44 +107,85 @@ function measureEpoch(passes: Passes, widths: Float64Array, from: number, to: nu
   return { from, to, bands, widthM, widthSeM, fullBars: bars.length };
 }
 
+/** Mean of the values but the wild ones, and its standard error, never below `floor`. */
+function trimmedMean(values: Float64Array, floor: number): [number, number] {
+  const mid = median(values);
+  const most = Math.max(4 * robustSd(values, mid), 0.01);
+  let n = 0;
+  let sum = 0;
+  for (const v of values) {
+    if (Math.abs(v - mid) > most) continue;
+    n++;
+    sum += v;
+  }
+  const mean = sum / n;
+  let square = 0;
+  for (const v of values) if (Math.abs(v - mid) <= most) square += (v - mean) ** 2;
+  const spread = Math.sqrt(square / Math.max(1, n - 1));
+  // Neighbouring bars share an edge, which halves what they tell.
+  return [mean, Math.hypot((spread * Math.SQRT2) / Math.sqrt(n), floor)];
+}
+
 function assignSlots(passes: Passes, lanes: Lanes, widths: Float64Array, e: Epoch, out: RecordedBands): void {
-  const { barStart, barQuad, leftM, rightM } = passes;
+  // A lane keeps its band when the bars beside it are not full; two rounds reach lanes that only ran beside partial bars.
+  const laneSlot = new Int32Array(lanes.laneStart.length - 1).fill(-1);
+  assignFull(passes, lanes, widths, e, out, laneSlot);
+  for (let round = 0; round < 2; round++)
+    for (let b = e.from; b < e.to; b++)
+      if (Number.isNaN(out.middleM[b])) assignPartial(passes, lanes, b, e, out, laneSlot, round === 1);
+}
+
+/** Full bars, whose records are the bands from left to right. */
+function assignFull(
+  { barStart, barQuad }: Passes,
+  { lane }: Lanes,
+  widths: Float64Array,
+  e: Epoch,
+  out: RecordedBands,
+  laneSlot: Int32Array,
+): void {
   const k = e.bands.length;
-  const laneSlot = new Map<number, number>();
-  const laneOf = (i: number): number => lanes.lane[barQuad[i]];
   for (let b = e.from; b < e.to; b++) {
     if (barStart[b + 1] - barStart[b] !== k || Math.abs(widths[b] - e.widthM) > SAME_M) continue;
     out.full[b] = 1;
     out.middleM[b] = 0;
     for (let i = 0; i < k; i++) {
       out.slot[barStart[b] + i] = i;
-      laneSlot.set(laneOf(barStart[b] + i), i);
+      laneSlot[lane[barQuad[barStart[b] + i]]] = i;
     }
   }
-  // A lane keeps its band when the bars beside it are not full; two rounds reach lanes that only ran beside partial bars.
-  for (let round = 0; round < 2; round++) {
-    for (let b = e.from; b < e.to; b++) {
-      if (out.full[b] || !Number.isNaN(out.middleM[b])) continue;
-      const from = barStart[b];
-      const to = barStart[b + 1];
-      const hints: number[] = [];
-      for (let i = from; i < to; i++) {
-        const s = laneSlot.get(laneOf(i));
-        if (s === undefined || s >= k) continue;
-        if (Math.abs(rightM[i] - leftM[i] - (e.bands[s].rightM - e.bands[s].leftM)) > SAME_M) continue;
-        hints.push((leftM[i] + rightM[i] - e.bands[s].leftM - e.bands[s].rightM) / 2);
-      }
-      let middle = hints.length ? median(hints) : Number.NaN;
-      if (Number.isNaN(middle) && round === 1) middle = bestShift(passes, e, from, to);
-      if (Number.isNaN(middle)) continue;
-      out.middleM[b] = middle;
-      for (let i = from; i < to; i++) {
-        const mid = (leftM[i] + rightM[i]) / 2 - middle;
-        const s = e.bands.findIndex((t) => mid > t.leftM && mid < t.rightM);
-        out.slot[i] = s;
-        if (s >= 0 && !laneSlot.has(laneOf(i))) laneSlot.set(laneOf(i), s);
-      }
-    }
+}
+
+/** A bar that is not full, by what is known of its lanes; with `byBands`, where nothing is, by the one place among the bands that it fits. */
+function assignPartial(
+  passes: Passes,
+  { lane }: Lanes,
+  b: number,
+  e: Epoch,
+  out: RecordedBands,
+  laneSlot: Int32Array,
+  byBands: boolean,
+): void {
+  const { barStart, barQuad, leftM, rightM } = passes;
+  const from = barStart[b];
+  const to = barStart[b + 1];
+  const hints: number[] = [];
+  for (let i = from; i < to; i++) {
+    const s = laneSlot[lane[barQuad[i]]];
+    if (s < 0) continue;
+    if (Math.abs(rightM[i] - leftM[i] - (e.bands[s].rightM - e.bands[s].leftM)) > SAME_M) continue;
+    hints.push((leftM[i] + rightM[i] - e.bands[s].leftM - e.bands[s].rightM) / 2);
+  }
+  let middle = hints.length ? median(hints) : Number.NaN;
+  if (Number.isNaN(middle) && byBands) middle = bestShift(passes, e, from, to);
+  if (Number.isNaN(middle)) return;
+  out.middleM[b] = middle;
+  for (let i = from; i < to; i++) {
+    const mid = (leftM[i] + rightM[i]) / 2 - middle;
+    const s = e.bands.findIndex((t) => mid > t.leftM && mid < t.rightM);
+    out.slot[i] = s;
+    const l = lane[barQuad[i]];
+    if (s >= 0 && laneSlot[l] < 0) laneSlot[l] = s;
   }
 }
 

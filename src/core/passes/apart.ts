@@ -1,5 +1,5 @@
 import { lengthOf } from '../geometry/length.ts';
-import { makeSets, numberSets } from '../geometry/unionfind.ts';
+import { Sets } from '../geometry/unionfind.ts';
 import { travelCosine, travelOf } from './travel.ts';
 import type { Lanes } from './types.ts';
 
@@ -8,34 +8,12 @@ import type { Lanes } from './types.ts';
  * times, are neighbouring passes; lanes of the same times on one line across are one pass, whatever lies between them.
  */
 export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
-  const { quads, lane, laneStart } = lanes;
+  const { laneStart } = lanes;
   const count = laneStart.length - 1;
   const votes = new Map<number, Votes>();
-  for (const store of [lanes.left, lanes.right]) {
-    // The neighbours of a lane's quads mostly lie in one lane too.
-    const last: (Votes | undefined)[] = new Array(count);
-    for (let q = 0; q < quads.count; q++) {
-      const r = store[q];
-      if (r < 0) continue;
-      const a = lane[q];
-      const b = lane[r];
-      let v = last[a];
-      if (v === undefined || (v.a === a ? v.b : v.a) !== b) {
-        const key = Math.min(a, b) * count + Math.max(a, b);
-        v = votes.get(key);
-        if (v === undefined) {
-          const flip = travelCosine(quads, q, lanes.front[q], r, lanes.front[r]) < 0 ? 1 : 0;
-          v = { a: Math.min(a, b), b: Math.max(a, b), same: 0, other: 0, flip };
-          votes.set(key, v);
-        }
-        last[a] = v;
-      }
-      if (timeMs[quads.record[q]] === timeMs[quads.record[r]]) v.same++;
-      else v.other++;
-    }
-  }
+  for (const store of [lanes.left, lanes.right]) compareTimes(lanes, timeMs, store, votes);
   const cut = new Set([...votes].filter(([, v]) => v.other > v.same).map(([k]) => k));
-  const sets = makeSets(count);
+  const sets = new Sets(count);
   for (const [key, v] of votes) if (!cut.has(key)) sets.join(v.a, v.b, v.flip);
   const met = meetings(lanes, timeMs, (i) => sets.find(i));
   for (const [key, v] of met) {
@@ -44,22 +22,52 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
     const short = Math.min(laneStart[a + 1] - laneStart[a], laneStart[b + 1] - laneStart[b]);
     if (v.n >= 3 && v.n >= 0.6 * short) sets.join(a, b, v.flip);
   }
-  const keep = (store: Int32Array): Int32Array => {
-    if (cut.size === 0) return store;
-    const out = store.slice();
-    let lastKey = -1;
-    let isCut = false;
-    for (let k = 0; k < quads.count; k++) {
-      const q = lanes.laneQuads[k];
-      if (store[q] < 0) continue;
-      const key = Math.min(lane[q], lane[store[q]]) * count + Math.max(lane[q], lane[store[q]]);
-      if (key !== lastKey) isCut = cut.has(key);
-      lastKey = key;
-      if (isCut) out[q] = -1;
+  const keep = (store: Int32Array): Int32Array => (cut.size === 0 ? store : without(lanes, store, cut));
+  return { ...lanes, ...sets.numbered(), left: keep(lanes.left), right: keep(lanes.right) };
+}
+
+/** Counts, per pair of lanes, the neighbours in `store` of one time and of two. */
+function compareTimes(lanes: Lanes, timeMs: Float64Array, store: Int32Array, votes: Map<number, Votes>): void {
+  const { quads, lane, front } = lanes;
+  const count = lanes.laneStart.length - 1;
+  // The neighbours of a lane's quads mostly lie in one lane too.
+  const last: (Votes | undefined)[] = new Array(count);
+  for (let q = 0; q < quads.count; q++) {
+    const r = store[q];
+    if (r < 0) continue;
+    const a = lane[q];
+    const b = lane[r];
+    let v = last[a];
+    if (v === undefined || (v.a === a ? v.b : v.a) !== b) {
+      const key = Math.min(a, b) * count + Math.max(a, b);
+      v = votes.get(key);
+      if (v === undefined) {
+        const flip = travelCosine(quads, q, front[q], r, front[r]) < 0 ? 1 : 0;
+        v = { a: Math.min(a, b), b: Math.max(a, b), same: 0, other: 0, flip };
+        votes.set(key, v);
+      }
+      last[a] = v;
     }
-    return out;
-  };
-  return { ...lanes, ...numberSets(sets, count), left: keep(lanes.left), right: keep(lanes.right) };
+    if (timeMs[quads.record[q]] === timeMs[quads.record[r]]) v.same++;
+    else v.other++;
+  }
+}
+
+/** The neighbours in `store` but those whose pair of lanes is in `cut`. */
+function without({ lane, laneStart, laneQuads }: Lanes, store: Int32Array, cut: Set<number>): Int32Array {
+  const count = laneStart.length - 1;
+  const out = store.slice();
+  let lastKey = -1;
+  let isCut = false;
+  for (let k = 0; k < laneQuads.length; k++) {
+    const q = laneQuads[k];
+    if (store[q] < 0) continue;
+    const key = Math.min(lane[q], lane[store[q]]) * count + Math.max(lane[q], lane[store[q]]);
+    if (key !== lastKey) isCut = cut.has(key);
+    lastKey = key;
+    if (isCut) out[q] = -1;
+  }
+  return out;
 }
 
 /** What the quads of lanes a and b that lie beside one another say. */

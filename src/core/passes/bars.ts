@@ -1,5 +1,6 @@
 import type { Columns } from '../columns/index.ts';
-import { makeSets } from '../geometry/unionfind.ts';
+import { intoBuckets } from '../geometry/buckets.ts';
+import { Sets } from '../geometry/unionfind.ts';
 import { partByTime } from './apart.ts';
 import { BarLayer } from './laybar.ts';
 import { travelOf } from './travel.ts';
@@ -106,49 +107,13 @@ export interface Bars {
 }
 
 function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array): Bars {
-  const { quads, right, left, lane, group } = lanes;
+  const { quads, lane, group } = lanes;
   const n = quads.count;
-  const sets = makeSets(n);
-  const sameTime = (a: number, b: number): boolean => !timeMs || timeMs[quads.record[a]] === timeMs[quads.record[b]];
-  for (let q = 0; q < n; q++) {
-    const r = right[q];
-    const l = left[q];
-    if (r >= 0 && sameTime(q, r)) sets.join(q, r);
-    // Where the one to the left has this one to its right, it is joined there.
-    if (l >= 0 && right[l] !== q && sameTime(q, l)) sets.join(q, l);
-  }
-  if (timeMs) {
-    // Sections with a wide hole between them belong together all the same when the log says one instant.
-    const last = new Map<number, Map<number, number>>();
-    for (let q = 0; q < n; q++) {
-      if (sets.find(q) !== q) continue;
-      const g = group[lane[q]];
-      const t = timeMs[quads.record[q]];
-      if (Number.isNaN(t)) continue;
-      let m = last.get(g);
-      if (!m) {
-        m = new Map();
-        last.set(g, m);
-      }
-      const other = m.get(t);
-      if (other === undefined) m.set(t, q);
-      else if (sideBySide(lanes, forward, q, other)) sets.join(q, other);
-    }
-  }
-  const of = new Int32Array(n).fill(-1);
-  const rootBar = new Int32Array(n).fill(-1);
-  let count = 0;
-  for (let q = 0; q < n; q++) {
-    const root = sets.find(q);
-    if (rootBar[root] < 0) rootBar[root] = count++;
-    of[q] = rootBar[root];
-  }
-  const start = new Uint32Array(count + 1);
-  for (let q = 0; q < n; q++) start[of[q] + 1]++;
-  for (let b = 0; b < count; b++) start[b + 1] += start[b];
-  const fill = start.slice();
-  const list = new Uint32Array(n);
-  for (let q = 0; q < n; q++) list[fill[of[q]]++] = q;
+  const sets = new Sets(n);
+  joinBeside(lanes, timeMs, sets);
+  if (timeMs) joinAtOneTime(lanes, timeMs, forward, sets);
+  const { group: of, groups: count } = sets.numbered();
+  const { start, list } = intoBuckets(of, n, count);
   const groupOf = new Int32Array(count);
   const lowest = new Uint32Array(count);
   for (let b = 0; b < count; b++) {
@@ -156,6 +121,37 @@ function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array):
     lowest[b] = quads.record[list[start[b]]];
   }
   return { of, count, group: groupOf, lowest, start, list };
+}
+
+function joinBeside({ quads, right, left }: Lanes, timeMs: Float64Array | null, sets: Sets): void {
+  const sameTime = (a: number, b: number): boolean => !timeMs || timeMs[quads.record[a]] === timeMs[quads.record[b]];
+  for (let q = 0; q < quads.count; q++) {
+    const r = right[q];
+    const l = left[q];
+    if (r >= 0 && sameTime(q, r)) sets.join(q, r);
+    // Where the one to the left has this one to its right, it is joined there.
+    if (l >= 0 && right[l] !== q && sameTime(q, l)) sets.join(q, l);
+  }
+}
+
+/** Sections with a wide hole between them belong together all the same when the log says one instant. */
+function joinAtOneTime(lanes: Lanes, timeMs: Float64Array, forward: Uint8Array, sets: Sets): void {
+  const { quads, lane, group } = lanes;
+  const last = new Map<number, Map<number, number>>();
+  for (let q = 0; q < quads.count; q++) {
+    if (sets.find(q) !== q) continue;
+    const g = group[lane[q]];
+    const t = timeMs[quads.record[q]];
+    if (Number.isNaN(t)) continue;
+    let m = last.get(g);
+    if (!m) {
+      m = new Map();
+      last.set(g, m);
+    }
+    const other = m.get(t);
+    if (other === undefined) m.set(t, q);
+    else if (sideBySide(lanes, forward, q, other)) sets.join(q, other);
+  }
 }
 
 /** Two quads of one instant lie on one line across (a repeated clock time far away does not). */

@@ -1,7 +1,7 @@
 import { makePointGrid, type PointGrid } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { median } from '../geometry/stats.ts';
-import { makeSets, numberSets } from '../geometry/unionfind.ts';
+import { Sets } from '../geometry/unionfind.ts';
 import type { SideLinks } from './links.ts';
 import type { Quads } from './quads.ts';
 import { travelOf } from './travel.ts';
@@ -39,7 +39,7 @@ export function findBeside(
   const { right, left } = faced;
   // Lanes ran side by side when most of the shorter one lies beside the longer one at the same instants.
   const lanes = laneStart.length - 1;
-  const sets = makeSets(lanes);
+  const sets = new Sets(lanes);
   const laneLen = (i: number): number => laneStart[i + 1] - laneStart[i];
   const joined = new Set<number>();
   const trend = ordered ? laneTrends(quads, chain) : null;
@@ -80,7 +80,7 @@ export function findBeside(
       if (!keep) store[q] = -1;
     }
   }
-  return { ...numberSets(sets, lanes), right, left };
+  return { ...sets.numbered(), right, left };
 }
 
 interface Facing {
@@ -125,48 +125,55 @@ function findFacing(quads: Quads, links: SideLinks, middles: Float64Array, front
 }
 
 /** Votes per pair of lanes, by lower lane · lanes + higher lane, in the order in which the pairs are met. */
-function countVotes(quads: Quads, chain: Chain, { right, left, sure, missed }: Facing): Map<number, Votes> {
-  const { front, lane, laneQuads } = chain;
-  const n = quads.count;
-  const lanes = chain.laneStart.length - 1;
+function countVotes(quads: Quads, chain: Chain, faced: Facing): Map<number, Votes> {
   const found = new Map<number, Votes>();
-  const c = quads.corner;
-  for (let hand = 0; hand < 2; hand++) {
-    // Along a lane the neighbour is nearly always the same lane, so the last entry is kept at hand.
-    let e: Votes = { a: -1, b: -1, n: 0, misses: 0, sure: 0, flip: 0, apart: 0 };
-    for (let k = 0; k < n; k++) {
-      const q = laneQuads[k];
-      const hit = hand ? right[q] : left[q];
-      const r = hit >= 0 ? hit : missed[2 * q + hand];
-      if (r < 0) continue;
-      const a = Math.min(lane[q], lane[r]);
-      const b = Math.max(lane[q], lane[r]);
-      if (a === b) continue;
-      if (a !== e.a || b !== e.b) {
-        const key = a * lanes + b;
-        const known = found.get(key);
-        if (known) e = known;
-        else {
-          e = { a, b, n: 0, misses: 0, sure: 0, flip: 0, apart: 0 };
-          found.set(key, e);
-        }
-      }
-      if (hit < 0) {
-        e.misses++;
-        continue;
-      }
-      e.n++;
-      e.sure += sure[2 * q + hand];
-      e.apart += Math.abs(quads.record[q] - quads.record[r]);
-      const qf = 8 * q + 2 * front[q];
-      const qb = 8 * q + 2 * ((front[q] + 3) & 3);
-      const rf = 8 * r + 2 * front[r];
-      const rb = 8 * r + 2 * ((front[r] + 3) & 3);
-      // Right sides of both, back to front: which way they run is all that matters.
-      e.flip += (c[qf] - c[qb]) * (c[rf] - c[rb]) + (c[qf + 1] - c[qb + 1]) * (c[rf + 1] - c[rb + 1]) < 0 ? 1 : -1;
-    }
-  }
+  countHand(quads, chain, faced, 0, found);
+  countHand(quads, chain, faced, 1, found);
   return found;
+}
+
+/** The votes of the neighbours on one hand: 0 left, 1 right. */
+function countHand(quads: Quads, chain: Chain, faced: Facing, hand: number, found: Map<number, Votes>): void {
+  const { front, lane, laneQuads } = chain;
+  const { sure, missed } = faced;
+  const beside = hand ? faced.right : faced.left;
+  const lanes = chain.laneStart.length - 1;
+  const c = quads.corner;
+  // Along a lane the neighbour is nearly always the same lane, so the last entry is kept at hand.
+  let e: Votes = { a: -1, b: -1, n: 0, misses: 0, sure: 0, flip: 0, apart: 0 };
+  for (let k = 0; k < quads.count; k++) {
+    const q = laneQuads[k];
+    const hit = beside[q];
+    const r = hit >= 0 ? hit : missed[2 * q + hand];
+    if (r < 0) continue;
+    const a = Math.min(lane[q], lane[r]);
+    const b = Math.max(lane[q], lane[r]);
+    if (a === b) continue;
+    if (a !== e.a || b !== e.b) e = votesOf(found, a, b, lanes);
+    if (hit < 0) {
+      e.misses++;
+      continue;
+    }
+    e.n++;
+    e.sure += sure[2 * q + hand];
+    e.apart += Math.abs(quads.record[q] - quads.record[r]);
+    const qf = 8 * q + 2 * front[q];
+    const qb = 8 * q + 2 * ((front[q] + 3) & 3);
+    const rf = 8 * r + 2 * front[r];
+    const rb = 8 * r + 2 * ((front[r] + 3) & 3);
+    // Right sides of both, back to front: which way they run is all that matters.
+    e.flip += (c[qf] - c[qb]) * (c[rf] - c[rb]) + (c[qf + 1] - c[qb + 1]) * (c[rf + 1] - c[rb + 1]) < 0 ? 1 : -1;
+  }
+}
+
+function votesOf(found: Map<number, Votes>, a: number, b: number, lanes: number): Votes {
+  const key = a * lanes + b;
+  let e = found.get(key);
+  if (e === undefined) {
+    e = { a, b, n: 0, misses: 0, sure: 0, flip: 0, apart: 0 };
+    found.set(key, e);
+  }
+  return e;
 }
 
 /** No section is wider (common practice); a wider record is a bar. */

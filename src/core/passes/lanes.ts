@@ -1,7 +1,7 @@
 import { makePointGrid } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
-import { makeSets } from '../geometry/unionfind.ts';
+import { Sets } from '../geometry/unionfind.ts';
 import { type Chain, findBeside } from './beside.ts';
 import { linkNearSides, linkSharedSides, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
@@ -55,11 +55,21 @@ function inLogOrder(quads: Quads, links: SideLinks): boolean {
  * everything that hangs together, the strands along travel are longer in metres than the strands from section to section.
  */
 function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean): Uint8Array {
-  const n = quads.count;
-  const strands = makeSets(2 * n);
-  const parts = makeSets(n);
-  for (let s = 0; s < 4 * n; s++) {
-    const t = links.link[s];
+  const strands = new Sets(2 * quads.count);
+  const parts = new Sets(quads.count);
+  joinLinked(quads, links, ordered, strands, parts);
+  const strandM = strandLengths(quads, strands);
+  const votes = countLonger(parts, strands, strandM);
+  const across = new Uint8Array(quads.count);
+  for (let q = 0; q < across.length; q++) across[q] = votes[parts.find(q)] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
+  settleSmallParts(quads, parts, strandM, strands, across);
+  return across;
+}
+
+/** Strands 2q and 2q + 1 run through sides 0 and 2, and 1 and 3, of quad q. */
+function joinLinked(quads: Quads, { link }: SideLinks, ordered: boolean, strands: Sets, parts: Sets): void {
+  for (let s = 0; s < link.length; s++) {
+    const t = link[s];
     if (t <= s) continue;
     // A neighbouring pass that happens to lie digit for digit against this one was logged at another time.
     if (!ordered || Math.abs(quads.record[s >> 2] - quads.record[t >> 2]) <= NEAR_IN_FILE) {
@@ -67,40 +77,37 @@ function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean): Uint8Arr
     }
     parts.join(s >> 2, t >> 2, (s ^ t) & 1);
   }
-  const strandM = new Float64Array(2 * n);
-  const c = quads.corner;
+}
+
+/** Metres along each strand, at its root. */
+function strandLengths({ count, corner: c }: Quads, strands: Sets): Float64Array {
+  const out = new Float64Array(2 * count);
   const sideM = (s: number): number => {
     const e = (s & ~3) | ((s + 1) & 3);
     return lengthOf(c[2 * e] - c[2 * s], c[2 * e + 1] - c[2 * s + 1]);
   };
-  for (let q = 0; q < n; q++) {
+  for (let q = 0; q < count; q++) {
     // A strand through sides 0 and 2 moves on by the length of sides 1 and 3.
-    strandM[strands.find(2 * q)] += (sideM(4 * q + 1) + sideM(4 * q + 3)) / 2;
-    strandM[strands.find(2 * q + 1)] += (sideM(4 * q) + sideM(4 * q + 2)) / 2;
+    out[strands.find(2 * q)] += (sideM(4 * q + 1) + sideM(4 * q + 3)) / 2;
+    out[strands.find(2 * q + 1)] += (sideM(4 * q) + sideM(4 * q + 2)) / 2;
   }
+  return out;
+}
+
+/** Per part, at its root: above 0 where the strands that run as the root's sides 0 and 2 do are the longer ones. */
+function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64Array {
   // Of few strands many records ask, so each logarithm is taken once.
-  const logM = new Float64Array(2 * n);
-  for (let s = 0; s < 2 * n; s++) if (strandM[s] > 0) logM[s] = Math.log(strandM[s]);
-  const votes = new Float64Array(n);
-  for (let q = 0; q < n; q++) {
-    const root = parts.find(q);
+  const logM = strandM.map((m) => (m > 0 ? Math.log(m) : 0));
+  const votes = new Float64Array(strandM.length / 2);
+  for (let q = 0; q < votes.length; q++) {
     const v = logM[strands.find(2 * q)] - logM[strands.find(2 * q + 1)];
-    votes[root] += parts.parityOf(q) ? -v : v;
+    votes[parts.find(q)] += parts.parityOf(q) ? -v : v;
   }
-  const across = new Uint8Array(n);
-  for (let q = 0; q < n; q++) across[q] = votes[parts.find(q)] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
-  settleSmallParts(quads, parts, strandM, strands, across);
-  return across;
+  return votes;
 }
 
 /** Parts with too few records to tell take the direction of the nearest long strand. */
-function settleSmallParts(
-  quads: Quads,
-  parts: ReturnType<typeof makeSets>,
-  strandM: Float64Array,
-  strands: ReturnType<typeof makeSets>,
-  across: Uint8Array,
-): void {
+function settleSmallParts(quads: Quads, parts: Sets, strandM: Float64Array, strands: Sets, across: Uint8Array): void {
   const n = quads.count;
   const longest = new Float64Array(n);
   for (let q = 0; q < n; q++) {

@@ -107,7 +107,7 @@ export function linkNearSides(
 ): void {
   const sides = 4 * quads.count;
   const { link } = links;
-  const open = new Int32Array(sides);
+  const open = new Uint32Array(sides);
   let count = 0;
   for (let s = 0; s < sides; s++) if (link[s] < 0 && use(s)) open[count++] = s;
   const reach = Math.max(rule.normalM, rule.alongM);
