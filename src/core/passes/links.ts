@@ -10,6 +10,9 @@ export interface SideLinks {
   exact: Uint8Array;
 }
 
+/** The next side of the same quad, which begins where side `s` ends. */
+const after = (s: number): number => (s & ~3) | ((s + 1) & 3);
+
 /** Sides whose two ends are, digit for digit, the ends of one other quad's side. */
 export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const sides = 4 * quads.count;
@@ -20,37 +23,35 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const table = new Places(sides);
   const { slots } = table;
   const bits = cellBits(2 * usualSide(shapes, quads));
-  for (let s = 0; s < sides; s++) {
+  // Sections follow one another in the file and bars do, so the side against this one mostly stands as far back as last time.
+  const back = new Int32Array(4);
+  const joins = (s: number, t: number): boolean => {
+    if (t < 0 || link[t] >= 0 || t >> 2 === s >> 2) return false;
     const a = 2 * point[s];
-    const b = 2 * point[(s & ~3) | ((s + 1) & 3)];
-    const ax = xy[a];
-    const ay = xy[a + 1];
-    const bx = xy[b];
-    const by = xy[b + 1];
+    const b = 2 * point[after(s)];
+    const c = 2 * point[t];
+    const d = 2 * point[after(t)];
+    if (xy[a] !== xy[d] || xy[a + 1] !== xy[d + 1] || xy[b] !== xy[c] || xy[b + 1] !== xy[c + 1]) return false;
+    link[t] = s;
+    link[s] = t;
+    exact[t] = 1;
+    exact[s] = 1;
+    back[s & 3] = s - t;
+    return true;
+  };
+  for (let s = 0; s < sides; s++) {
+    if (joins(s, s - back[s & 3])) continue;
+    const a = 2 * point[s];
+    const b = 2 * point[after(s)];
     // The other quad runs along the side the other way, so neither cell nor hash must care for direction.
-    const g = Math.imul(ax + bx, 0x9e3779b1) + Math.imul(ay + by, 0x85ebca6b);
+    const x = xy[a] + xy[b];
+    const y = xy[a + 1] + xy[b + 1];
+    const g = Math.imul(x, 0x9e3779b1) + Math.imul(y, 0x85ebca6b);
     const f = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
     const h = f ^ (f >>> 13);
-    let slot = table.first((ax + bx) >> bits, (ay + by) >> bits, h);
-    for (let step = 1; ; step++) {
-      const t = slots[slot];
-      if (t < 0) {
-        slots[slot] = s;
-        break;
-      }
-      if (link[t] < 0 && t >> 2 !== s >> 2) {
-        const c = 2 * point[t];
-        const d = 2 * point[(t & ~3) | ((t + 1) & 3)];
-        if (ax === xy[d] && ay === xy[d + 1] && bx === xy[c] && by === xy[c + 1]) {
-          link[t] = s;
-          link[s] = t;
-          exact[t] = 1;
-          exact[s] = 1;
-          break;
-        }
-      }
-      slot = table.next(slot, step, h);
-    }
+    let slot = table.first(x >> bits, y >> bits, h);
+    for (let step = 1; slots[slot] >= 0 && !joins(s, slots[slot]); step++) slot = table.next(slot, step, h);
+    if (link[s] < 0) slots[slot] = s;
   }
   return { link, exact };
 }
@@ -63,7 +64,7 @@ function usualSide({ xy }: Shapes, { count, point }: Quads): number {
   for (let q = 0; q < count; q += every) {
     for (let s = 4 * q; s < 4 * q + 4; s++, n++) {
       const a = 2 * point[s];
-      const b = 2 * point[(s & ~3) | ((s + 1) & 3)];
+      const b = 2 * point[after(s)];
       sum += Math.abs(xy[a] - xy[b]) + Math.abs(xy[a + 1] - xy[b + 1]);
     }
   }
@@ -75,7 +76,7 @@ export function sideMiddles(quads: Quads): Float64Array {
   const m = new Float64Array(8 * quads.count);
   const c = quads.corner;
   for (let s = 0; s < 4 * quads.count; s++) {
-    const e = (s & ~3) | ((s + 1) & 3);
+    const e = after(s);
     m[2 * s] = (c[2 * s] + c[2 * e]) / 2;
     m[2 * s + 1] = (c[2 * s + 1] + c[2 * e + 1]) / 2;
   }
@@ -133,7 +134,7 @@ function nearestOpen(
   rule: NearRule,
   s: number,
 ): number {
-  const e = (s & ~3) | ((s + 1) & 3);
+  const e = after(s);
   const ux = c[2 * e] - c[2 * s];
   const uy = c[2 * e + 1] - c[2 * s + 1];
   const len = lengthOf(ux, uy);
@@ -154,7 +155,7 @@ function nearestOpen(
     if (along > rule.alongM || along > rule.alongShare * len || normal > rule.normalM) continue;
     const d = normal + 2 * along;
     if (!(d < near)) continue;
-    const f = (t & ~3) | ((t + 1) & 3);
+    const f = after(t);
     const vx = c[2 * f] - c[2 * t];
     const vy = c[2 * f + 1] - c[2 * t + 1];
     const other = lengthOf(vx, vy);
