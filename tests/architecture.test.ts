@@ -109,6 +109,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
       'node:os',
       'node:path',
       'node:url',
+      'node:v8',
       'piscina',
     ],
   },

@@ -89,6 +89,9 @@ class GeoJsonReader {
   private oddProperties = 0;
   private firstOddProperties = 0;
   private readonly judge: StructureJudge;
+  /** Where the value of the feature's properties stands; `propertiesTo` 0 where it has none. */
+  private propertiesFrom = 0;
+  private propertiesTo = 0;
 
   constructor(file: string, fileBytes: number, limits: Limits) {
     this.judge = new StructureJudge(fileBytes);
@@ -228,7 +231,7 @@ class GeoJsonReader {
     this.countOddities(row);
     this.comma = true;
     if (!this.bareGeometries && this.judge.wants(row, reason !== FINE)) {
-      this.judge.look(row, json.buf.subarray(from, json.pos));
+      this.judge.look(row, json.buf.subarray(from, json.pos), this.propertiesFrom - from, this.propertiesTo - from);
     }
   }
 
@@ -241,6 +244,7 @@ class GeoJsonReader {
   private feature(row: number): string {
     const { json, staging } = this;
     json.pos++;
+    this.propertiesTo = 0;
     let made = 'no geometry';
     let isFeature = false;
     let comma = false;
@@ -259,8 +263,11 @@ class GeoJsonReader {
       else if (key === 'geometry') {
         staging.rollback();
         made = this.shapes.geometry(0);
-      } else if (key === 'properties') this.attributes.properties(row);
-      else json.skip();
+      } else if (key === 'properties') {
+        this.propertiesFrom = json.pos;
+        this.attributes.properties(row);
+        this.propertiesTo = json.pos;
+      } else json.skip();
     }
     json.pos++;
     return isFeature ? made : 'not a feature';

@@ -36,9 +36,10 @@ export class StructureJudge {
     return suspect && this.suspects++ < SUSPECTS;
   }
 
-  look(record: number, bytes: Uint8Array): void {
+  /** `from` to `to` is where the value of the feature's properties stands in its bytes, if it has any: the reader has gone through it already. */
+  look(record: number, bytes: Uint8Array, from: number, to: number): void {
     if (bytes.length > BYTES) return;
-    const verdict = judge(bytes);
+    const verdict = judge(bytes, from, to);
     if (verdict === '') return;
     if (this.bad++ === 0) {
       this.firstBad = record + 1;
@@ -59,10 +60,13 @@ export class StructureJudge {
 
 const UTF8 = new TextDecoder();
 
-function judge(bytes: Uint8Array): string {
+function judge(bytes: Uint8Array, from: number, to: number): string {
   let feature: unknown;
   try {
-    feature = JSON.parse(UTF8.decode(bytes));
+    const known = to > from && bytes[from] === 123;
+    feature = JSON.parse(
+      known ? `${UTF8.decode(bytes.subarray(0, from))}{}${UTF8.decode(bytes.subarray(to))}` : UTF8.decode(bytes),
+    );
   } catch {
     return 'it holds text or numbers that are not JSON';
   }
