@@ -3,7 +3,7 @@
  * 500 fields of about 960 records, 20 of them unreadable. Throws when a field is lost or the two runs differ.
  * Wall times say nothing while others use the machine; processor seconds do: those of the main thread, which cannot be shared out, bound what
  * more threads can bring (Amdahl 1967: 1 / (s + (1 - s) / n), s the serial share).
- * By itself: `npx tsx tests/bench/audit.ts [FIELDS]`.
+ * By itself: `npx tsx tests/bench/audit.ts [FIELDS [ROUNDS]]`.
  */
 import { spawnSync } from 'node:child_process';
 import { readFileSync, writeFileSync } from 'node:fs';
@@ -51,7 +51,8 @@ export async function auditTable(fields: number, rounds: number, say: (line: str
       ms[threads].push(performance.now() - began);
       cpu[threads].push(JSON.parse(readFileSync(counted, 'utf8')));
       say(`${threads} thread(s): ${(ms[threads][r] / 1000).toFixed(1)} s: ${done.stdout.split('\n')[0]}`);
-      const wanted = `${fields} fields: 9 differ, ${fields - bad - 9} agree, ${bad} could not be checked.`;
+      const n = (v: number): string => v.toLocaleString('en');
+      const wanted = `${n(fields)} fields: 9 differ, ${n(fields - bad - 9)} agree, ${n(bad)} could not be checked.`;
       if (!done.stdout.startsWith(wanted)) throw new Error(`not "${wanted}":\n${done.stdout}${done.stderr}`);
       outputs.add(readFileSync(join(at.dir, out, 'fields.jsonl'), 'utf8'));
     }
@@ -63,13 +64,13 @@ export async function auditTable(fields: number, rounds: number, say: (line: str
   return [
     '## Audit',
     '',
-    `${fields} fields of about 960 records, ${bad} of them unreadable; medians of ${rounds} interleaved rounds, fresh folder each; load of the machine before: ${load.toFixed(1)}.`,
+    `${fields} fields of about 960 records, ${bad} of them unreadable; medians of ${rounds} interleaved rounds, and of the ratios of each; fresh folder each time; load of the machine before: ${load.toFixed(1)}.`,
     '',
     '| threads | fields per minute | ratio | goal | processor ms a field | of which main thread | two workers bring at most |',
     '|---:|---:|---:|---|---:|---:|---:|',
     ...[1, 2].map(
       (t) =>
-        `| ${t} | ${perMinute(t).toFixed(0)} | ${(perMinute(t) / perMinute(1)).toFixed(2)} | ${t === 1 ? '' : 'at least 1.8 on two free cores'} | ${perField(t).toFixed(0)} | ${(100 * serial(t)).toFixed(1)} % | ${bound(t)} |`,
+        `| ${t} | ${perMinute(t).toFixed(0)} | ${median(ms[1].map((v, r) => v / ms[t][r])).toFixed(2)} | ${t === 1 ? '' : 'at least 1.8 on two free cores'} | ${perField(t).toFixed(0)} | ${(100 * serial(t)).toFixed(1)} % | ${bound(t)} |`,
     ),
     '',
     `- two threads with two cores against one with one, by processor time: ${((2 * perField(1)) / perField(2)).toFixed(2)}`,
@@ -80,5 +81,5 @@ export async function auditTable(fields: number, rounds: number, say: (line: str
 
 if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
   const fields = Number(process.argv[2] ?? 500);
-  console.log((await auditTable(fields, 1, (l) => console.error(l))).join('\n'));
+  console.log((await auditTable(fields, Number(process.argv[3] ?? 5), (l) => console.error(l))).join('\n'));
 }

@@ -121,6 +121,7 @@ class Outline {
     const at = near.start[j];
     // A convex shape is not its own neighbour: it lies left of its edges.
     let own = 1;
+    let bare = true;
     for (let k = 0; k < slots; k++) {
       const other = near.list[at + k] >> 1;
       if (other === j) own = 0;
@@ -128,10 +129,16 @@ class Outline {
       s.add(k, other);
       if (other >= records) s.whole = whole;
       // Under two whole records there is no boundary of any kind, and a lower edge on all of this one stands for it.
-      if (measured === null && (s.whole >= 2 || s.hidden)) return;
-      s.touch(k, other);
+      if (!bare) continue;
+      bare = s.whole < 2 && !s.hidden;
+      if (bare) s.touch(k, other);
+      else if (measured === null) return;
     }
     s.sort();
+    if (!bare) {
+      measured!.walk();
+      return;
+    }
     if (measured !== null) {
       s.keep(slots);
       measured.walk();
