@@ -1,6 +1,7 @@
 import type { Diagnosis, Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { ACRE_M2, areaText, grouped, HECTARE_M2, trim } from '../planter/units.ts';
+import { SETTING_TITLE } from './words.ts';
 
 /** What is said where `effectLines` has nothing to say. */
 export const NO_EFFECT = 'Nothing that the areas of this map show.';
@@ -19,7 +20,16 @@ export function effectLines({ effect: e }: Diagnosis, report: Report, unit: Unit
     out.push(
       `If a population or rate was computed from the recorded area, it reads ${trim(e.populationFactor, 3)} times the true one.`,
     );
+  const first = report.diagnoses.findIndex((o) => isSameGround(o.effect, e, unit));
+  if (first >= 0 && first < report.diagnoses.findIndex((o) => o.effect === e))
+    out.push(`It is the same ground as under "${SETTING_TITLE[report.diagnoses[first].setting]}": count it once.`);
   return [...out, ...seedLines(e, report.declared.seedCostPerHa, unit)];
+}
+
+/** Two findings that explain one map each carry all of what was spoilt in it. */
+function isSameGround(a: Diagnosis['effect'], b: Diagnosis['effect'], unit: Unit): boolean {
+  const shown = isSome(a.unplantedM2, unit) || isSome(a.doubledM2, unit);
+  return shown && a.unplantedM2 === b.unplantedM2 && a.doubledM2 === b.doubledM2;
 }
 
 function seedLines(e: Diagnosis['effect'], perHa: number | null, unit: Unit): string[] {
