@@ -1,3 +1,4 @@
+import { sumUp } from '../geometry/buckets.ts';
 import { EMPTY, type Prepared } from './prepare.ts';
 
 /**
@@ -29,10 +30,21 @@ export interface Cells {
 
 /** All shapes but the empty ones, level by level. About 30 bytes per shape. */
 export function sortIntoCells(p: Prepared): Cells {
+  const level = new Uint8Array(p.count);
+  const entry = new Uint32Array(p.count);
+  const fills = meetAll(p, level);
+  for (const f of fills) f.layOut();
+  countAll(p, fills, level, entry);
+  // After it `start[k + 1]` runs from the first to the last of cell k.
+  for (const f of fills) sumUp(f.level.start);
+  putAll(p, fills, level, entry);
+  return { levels: fills.map((f) => f.level), level, entry };
+}
+
+/** Finds the level of every shape. */
+function meetAll(p: Prepared, level: Uint8Array): Filling[] {
   const { count, kind, box } = p;
   const [width, height] = usualSize(p);
-  const level = new Uint8Array(count);
-  const entry = new Uint32Array(count);
   const fills: Filling[] = [];
   for (let i = 0; i < count; i++) {
     if (kind[i] === EMPTY) continue;
@@ -44,11 +56,15 @@ export function sortIntoCells(p: Prepared): Cells {
     while (fills.length <= l) fills.push(new Filling(box, width * 4 ** fills.length, height * 4 ** fills.length));
     fills[l].meet(i, w, h);
   }
-  for (const f of fills) f.layOut();
+  return fills;
+}
+
+function countAll({ count, kind }: Prepared, fills: Filling[], level: Uint8Array, entry: Uint32Array): void {
   for (let i = 0; i < count; i++) if (kind[i] !== EMPTY) entry[i] = fills[level[i]].count(i);
-  for (const f of fills) f.sumUp();
+}
+
+function putAll({ count, kind }: Prepared, fills: Filling[], level: Uint8Array, entry: Uint32Array): void {
   for (let i = 0; i < count; i++) if (kind[i] !== EMPTY) entry[i] = fills[level[i]].put(i, entry[i]);
-  return { levels: fills.map((f) => f.level), level, entry };
 }
 
 export function bucketOf(cx: number, cy: number, mask: number): number {
@@ -143,12 +159,6 @@ class Filling {
     const cell = l.columns > 0 ? (cy - l.y0) * l.columns + cx - l.x0 : bucketOf(cx, cy, l.mask);
     l.start[cell + 2]++;
     return cell;
-  }
-
-  /** After it `start[k + 1]` runs from the first to the last of cell k. */
-  sumUp(): void {
-    const { start } = this.level;
-    for (let k = 3; k < start.length; k++) start[k] += start[k - 1];
   }
 
   /** Puts shape i into its cell and returns its entry. */

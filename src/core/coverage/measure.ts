@@ -293,10 +293,10 @@ function clusters(near: Near, count: number): Uint32Array {
   };
   for (let i = 0; i < count; i++) {
     if (near.overlaps[i] === 0) continue;
-    for (let e = near.start[i]; e < near.start[i + 1]; e++) {
+    // The other shape's list has the pair too, so the lower ones do; they come first.
+    for (let e = near.start[i]; e < near.start[i + 1] && near.list[e] >> 1 < i; e++) {
       if ((near.list[e] & 1) === 1) continue;
       const a = find(i);
-      if (near.list[e] >> 1 >= count) continue;
       const b = find(near.list[e] >> 1);
       if (a < b) root[b] = a;
       else if (b < a) root[a] = b;

@@ -1,3 +1,4 @@
+import { sumUp } from '../geometry/buckets.ts';
 import { cross } from '../geometry/exact.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
@@ -41,25 +42,32 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
   for (let i = 0; i < count; i++) {
     if (kind[i] > CONVEX) pairs.push(i, 2 * i);
   }
+  // Two places ahead, as in `intoBuckets`.
+  const start = new Uint32Array(count + 2);
+  tallyPairs(pairs, start);
+  sumUp(start);
+  const list = new Uint32Array(start[count + 1]);
+  placePairs(pairs, start, list);
+  for (let i = 0; i < count; i++) sortPart(list, start[i], start[i + 1]);
+  return { start: start.subarray(0, count + 1), list, overlaps, partner };
+}
 
-  const start = new Uint32Array(count + 1);
-  const { at, n } = pairs;
+/** Counts every pair at both of its shapes. */
+function tallyPairs({ at, n }: Pile, start: Uint32Array): void {
   for (let e = 0; e < n; e += 2) {
     const k = at[e + 1] >> 1;
-    start[at[e] + 1]++;
-    if (at[e] !== k) start[k + 1]++;
+    start[at[e] + 2]++;
+    if (at[e] !== k) start[k + 2]++;
   }
-  for (let i = 0; i < count; i++) start[i + 1] += start[i];
-  const list = new Uint32Array(start[count]);
-  const fill = start.slice(0, count);
+}
+
+function placePairs({ at, n }: Pile, start: Uint32Array, list: Uint32Array): void {
   for (let e = 0; e < n; e += 2) {
     const i = at[e];
     const k = at[e + 1] >> 1;
-    list[fill[i]++] = at[e + 1];
-    if (i !== k) list[fill[k]++] = 2 * i + (at[e + 1] & 1);
+    list[start[i + 1]++] = at[e + 1];
+    if (i !== k) list[start[k + 1]++] = 2 * i + (at[e + 1] & 1);
   }
-  for (let i = 0; i < count; i++) sortPart(list, start[i], start[i + 1]);
-  return { start, list, overlaps, partner };
 }
 
 function sortPart(list: Uint32Array, from: number, to: number): void {

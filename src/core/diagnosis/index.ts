@@ -6,7 +6,7 @@
  *
  * 1. `layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
- * 3. `switching.ts`: where sections start and stop against covered ground.
+ * 3. `switching.ts`: where sections start and stop against covered ground: `slant.ts` at slanted edges, `control.ts` on covered ground, `late.ts` early or late.
  * 4. `rest.ts`: the declared layout's own rules; repeated records.
  * 5. `verdict.ts`: one word and one sentence.
  */
