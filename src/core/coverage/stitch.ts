@@ -1,4 +1,4 @@
-import { intoBuckets } from '../geometry/buckets.ts';
+import { intoBuckets, sumUp } from '../geometry/buckets.ts';
 import type { ArcSet } from './arcs.ts';
 import type { Flux } from './flux.ts';
 import type { Polygons, Progress } from './index.ts';
@@ -212,9 +212,8 @@ function westernmost(arcs: ArcSet, loops: Loops, l: number): number {
   return best;
 }
 
-/** Looks west from each open hole: the arc met first belongs to the same polygon, as its outer loop or as another hole of it. */
-function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[], speaker: Int32Array): void {
-  const { count, from, to, nodes } = arcs;
+/** Lowest and highest end of the arcs, and how much they rise and fall in all. */
+function heightOf({ count, from, to, nodes }: ArcSet): { minY: number; maxY: number; rise: number } {
   let minY = Infinity;
   let maxY = -Infinity;
   let rise = 0;
@@ -224,6 +223,30 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
     if (y < minY) minY = y;
     if (y > maxY) maxY = y;
   }
+  return { minY, maxY, rise };
+}
+
+/** Counts in `rowStart` how many arcs reach into each wanted row. */
+function tallyRows(firstRow: Int32Array, lastRow: Int32Array, wanted: Uint8Array, rowStart: Uint32Array): void {
+  for (let i = 0; i < firstRow.length; i++)
+    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) rowStart[r]++;
+}
+
+function placeInRows(
+  firstRow: Int32Array,
+  lastRow: Int32Array,
+  wanted: Uint8Array,
+  rowStart: Uint32Array,
+  inRow: Int32Array,
+): void {
+  for (let i = firstRow.length - 1; i >= 0; i--)
+    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) inRow[--rowStart[r]] = i;
+}
+
+/** Looks west from each open hole: the arc met first belongs to the same polygon, as its outer loop or as another hole of it. */
+function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[], speaker: Int32Array): void {
+  const { count, from, to, nodes } = arcs;
+  const { minY, maxY, rise } = heightOf(arcs);
   // Rows about as high as an arc, so that an arc lies in few of them.
   const rows = Math.max(1, Math.min(1 << 16, count >> 2, Math.ceil(((maxY - minY) * count) / (rise || 1))));
   const perStep = rows / (maxY - minY || 1);
@@ -239,21 +262,20 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
     wanted[row(low[i])] = 1;
   });
   // Counted first; then each arc is put into its rows, from the last arc on, so that the starts can be counted down in place.
-  const rowStart = new Int32Array(rows + 1);
+  const rowStart = new Uint32Array(rows + 1);
   const firstRow = new Int32Array(count);
-  const lastRow = new Int32Array(count);
-  for (let i = 0; i < count; i++) {
+  const lastRow = new Int32Array(count).fill(-1);
+  const span = (i: number): void => {
     const a = row(nodes.y[from[i]]);
     const b = row(nodes.y[to[i]]);
     firstRow[i] = Math.min(a, b);
-    lastRow[i] = loops.loopOf[i] < 0 ? -1 : Math.max(a, b);
-    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) rowStart[r]++;
-  }
-  for (let r = 0; r < rows; r++) rowStart[r + 1] += rowStart[r];
+    lastRow[i] = Math.max(a, b);
+  };
+  for (let i = 0; i < count; i++) if (loops.loopOf[i] >= 0) span(i);
+  tallyRows(firstRow, lastRow, wanted, rowStart);
+  sumUp(rowStart);
   const inRow = new Int32Array(rowStart[rows]);
-  for (let i = count - 1; i >= 0; i--) {
-    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) inRow[--rowStart[r]] = i;
-  }
+  placeInRows(firstRow, lastRow, wanted, rowStart, inRow);
   const neighbour = new Map<number, number>();
   open.forEach((l, i) => {
     const px = west[i];

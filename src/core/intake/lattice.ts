@@ -210,17 +210,23 @@ async function survey(staging: Staging, pace: Pace): Promise<Survey> {
     finite: true,
   };
   const holders = new Uint32Array(4);
-  for (let r = 0; r < staging.records; r++) {
-    if (staging.status[r] !== 0) continue;
-    const from = staging.ringStart[staging.recordStart[r]];
-    const to = staging.ringStart[staging.recordStart[r + 1]];
-    look(staging, from, to, r, box, holders);
-    if (pace.add(4 * (to - from) + 4)) await pace.rest();
-  }
+  for (let r = 0; r < staging.records; await pace.rest()) r = lookOn(staging, r, box, holders, pace);
   const [midX, midY] = middle(staging);
   const far = [midX - box.minX, midY - box.minY, box.maxX - midX, box.maxY - midY];
   box.farthest = (holders[far.indexOf(Math.max(...far))] ?? 0) + 1;
   return box;
+}
+
+/** Looks at records from `r` on until it is time to rest; returns the next one. An engine compiles a loop anew after every `await` in it. */
+function lookOn(staging: Staging, r: number, box: Survey, holders: Uint32Array, pace: Pace): number {
+  while (r < staging.records) {
+    const from = staging.ringStart[staging.recordStart[r]];
+    const to = staging.ringStart[staging.recordStart[r + 1]];
+    if (staging.status[r] === 0) look(staging, from, to, r, box, holders);
+    r++;
+    if (pace.add(4 * (to - from) + 4)) break;
+  }
+  return r;
 }
 
 /** Widens `box` by the points of record `r`; `holders` are the records of the four extremes: west, south, east, north. */

@@ -62,8 +62,31 @@ export async function buildRings(
   let ring = 0;
   let shape = 0;
 
-  for (let r = 0; r < staging.records; r++) {
-    if (staging.status[r] === 0 && pace.add(16 * build(r) + 8)) await pace.rest();
+  for (let r = 0; r < staging.records; await pace.rest()) r = buildOn(r);
+
+  /** Builds records from `r` on until it is time to rest; returns the next one. */
+  function buildOn(r: number): number {
+    while (r < staging.records && !(staging.status[r] === 0 && pace.add(16 * build(r) + 8))) r++;
+    return r + 1;
+  }
+
+  /** Points a to b on the lattice from place `at` on, without those that repeat the one before; returns the place after the last. */
+  function layPoints(a: number, b: number, at: number): number {
+    const begin = at;
+    // floor(v + 0.5) rounds as well as Math.round below 2^51 and is much faster.
+    const block = staging.blockOf(a, b);
+    const first = 2 * (a & (BLOCK - 1));
+    for (let p = a; p < b; p++) {
+      const lon = block === null ? staging.x(p) : block[first + 2 * (p - a)];
+      const lat = block === null ? staging.y(p) : block[first + 2 * (p - a) + 1];
+      const x = Math.floor(lon * stepsPerDegree + 0.5) - originX;
+      const y = Math.floor(lat * stepsPerDegree + 0.5) - originY;
+      if (at > begin && xy[2 * at - 2] === x && xy[2 * at - 1] === y) continue;
+      xy[2 * at] = x;
+      xy[2 * at + 1] = y;
+      at++;
+    }
+    return at;
   }
 
   /** Builds one record; returns how many points it has. */
@@ -85,19 +108,7 @@ export async function buildRings(
       const b = staging.ringStart[k + 1];
       if (b - a > 1 && (staging.x(a) !== staging.x(b - 1) || staging.y(a) !== staging.y(b - 1))) unclosed = true;
       const begin = at;
-      // floor(v + 0.5) rounds as well as Math.round below 2^51 and is much faster.
-      const block = staging.blockOf(a, b);
-      const first = 2 * (a & (BLOCK - 1));
-      for (let p = a; p < b; p++) {
-        const lon = block === null ? staging.x(p) : block[first + 2 * (p - a)];
-        const lat = block === null ? staging.y(p) : block[first + 2 * (p - a) + 1];
-        const x = Math.floor(lon * stepsPerDegree + 0.5) - originX;
-        const y = Math.floor(lat * stepsPerDegree + 0.5) - originY;
-        if (at > begin && xy[2 * at - 2] === x && xy[2 * at - 1] === y) continue;
-        xy[2 * at] = x;
-        xy[2 * at + 1] = y;
-        at++;
-      }
+      at = layPoints(a, b, at);
       while (at - begin > 1 && xy[2 * at - 2] === xy[2 * begin] && xy[2 * at - 1] === xy[2 * begin + 1]) at--;
       const area = doubleArea(xy, begin, at);
       if (at - begin < 3 || (area === 0 && isFlat(xy, begin, at))) {
