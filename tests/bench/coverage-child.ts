@@ -1,4 +1,7 @@
-/** One run in a fresh process: `coverage-child.ts measure|cover RECORDS shared|rectangles`. Prints one JSON line; making the map is not timed. */
+/**
+ * One run in a fresh process: `coverage-child.ts measure|cover|warm RECORDS shared|rectangles`; `warm` is `cover` after two runs that are not timed.
+ * Prints one JSON line; making the map is not timed.
+ */
 import { readFileSync } from 'node:fs';
 import { cover, measure } from '../../src/core/coverage/index.ts';
 import { benchMap } from './coverage-map.ts';
@@ -7,6 +10,7 @@ const [what, records, kind] = process.argv.slice(2);
 const map = benchMap(Number(records), kind === 'rectangles');
 const density = [1, 0, 0, 0] as const;
 const before = process.memoryUsage().rss;
+if (what === 'warm') for (let i = 0; i < 2; i++) cover(map.shapes, density);
 const start = performance.now();
 const coverage = what === 'measure' ? measure(map.shapes, density) : null;
 const both = what === 'measure' ? null : cover(map.shapes, density);
