@@ -25,9 +25,15 @@ interface Pixels {
 function look(page: Page, wanted: readonly Rgb[], slack = 3): Promise<Pixels> {
   return page.evaluate(
     async ({ wanted, slack }) => {
-      const canvas = document.querySelector<HTMLCanvasElement>('.maplibregl-canvas');
-      if (!canvas) throw new Error('no map');
-      await new Promise((done) => setTimeout(done, 1500));
+      // A new check puts a new map in the place of the old one: the one looked at has stood for a while.
+      let canvas: HTMLCanvasElement | null = null;
+      let before: HTMLCanvasElement | null = null;
+      for (let i = 0; i < 30 && (canvas === null || canvas !== before); i++) {
+        before = canvas;
+        await new Promise((done) => setTimeout(done, 1500));
+        canvas = document.querySelector<HTMLCanvasElement>('.mapbox[data-ready] .maplibregl-canvas');
+      }
+      if (canvas === null) throw new Error('no map');
       const copy = document.createElement('canvas');
       const { width, height } = canvas;
       copy.width = width;
