@@ -110,7 +110,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
       'node:path',
       'node:url',
       'node:v8',
-      'piscina',
+      'workerpool',
     ],
   },
   cli: {

@@ -8,7 +8,7 @@
  * 1. `find`, `list`: paths, patterns and lists to fields.
  * 2. `key`: what a field is known by; `source` reads maps from where they lie.
  * 3. `journal`: what has been checked already.
- * 4. `field`: one field to a row, a picture and reports; `worker` and `pool` do that in threads, `queue` and `work` on other machines.
+ * 4. `field`: one field to a row, a picture and reports; `worker` and `pool` do that in processes, `queue` and `work` on other machines.
  * 5. `group`: when a setting went wrong across fields.
  * 6. `table`, `page`: CSV, JSON Lines, Parquet and the index to read.
  */
@@ -34,7 +34,7 @@ export type { Done, Outcome, Settings } from './types.ts';
 export { work } from './work.ts';
 export type { Stretch };
 
-/** Whoever checks fields: threads of this machine, or workers behind a queue. */
+/** Whoever checks fields: processes of this machine, or workers behind a queue. */
 export interface Checker {
   /** Fields that may be under way at once: what is handed out and not yet done stays below this. */
   most: number;
@@ -45,11 +45,11 @@ export interface Checker {
   close(): Promise<void>;
 }
 
-/** Threads of this machine. */
-export function localChecker(pool: Pool, threads: number): Checker {
+/** Processes of this machine. */
+export function localChecker(pool: Pool, atOnce: number): Checker {
   return {
-    // As many again as threads: while the reports of some are put on the disk, threads have others to take.
-    most: 2 * threads + 1,
+    // As many again as are checked at once: while the reports of some are put on the disk, processes have others to take.
+    most: 2 * atOnce + 1,
     check: (field) => pool.check({ job: jobOf(field), place: null }),
     settled: async () => {},
     close: async () => {},

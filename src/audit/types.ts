@@ -2,7 +2,7 @@ import type { Report, Setting } from '../core/answer.ts';
 import type { Limits } from '../core/intake/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 
-/** What one field is checked against, and how. Goes to another thread or machine as it is. */
+/** What one field is checked against, and how. Goes to another process or machine as it is. */
 export interface Job {
   /** Files of the map, and of the boundary: paths of this machine, or names below the worker's own `MapsFrom`. */
   map: string[];

@@ -11,13 +11,13 @@ export interface Working {
 }
 
 /**
- * Checks fields from the queue until it is stopped. The check runs in a thread of the pool, never here: this thread renews the claims
- * on the fields under way, and a thread that is busy with a field could not; the field would be taken for lost and given to another.
+ * Checks fields from the queue until it is stopped. The check runs in a process of the pool, never here: this one renews the claims
+ * on the fields under way, and one that is busy with a field could not; the field would be taken for lost and given to another.
  */
 export async function work(
   address: string,
   pool: Pool,
-  threads: number,
+  atOnce: number,
   place: Place,
   done: (verdict: string) => void,
 ): Promise<Working> {
@@ -34,7 +34,7 @@ export async function work(
     },
     {
       connection: redis,
-      concurrency: threads,
+      concurrency: atOnce,
       lockDuration: CLAIM_S * 1000,
       stalledInterval: LOOK_S * 1000,
       // A field whose worker died is tried on others; one that kills every worker that takes it is given up.

@@ -1,11 +1,12 @@
-/** What runs in each thread of the pool: ordinary functions, by name. */
+/** What runs in each process of the pool: ordinary functions, by name. */
+import workerpool from 'workerpool';
 import { line, UserError } from '../core/messages.ts';
 import { checkField } from './field.ts';
 import { keyOf } from './key.ts';
 import { mapsFrom } from './source.ts';
 import type { Checked, Job } from './types.ts';
 
-/** Where maps come from, in a shape that goes to another thread. */
+/** Where maps come from, in a shape that goes to another process. */
 export interface Place {
   from: string;
   maxBytes: number;
@@ -17,8 +18,8 @@ export interface Task {
 
 const open = ({ place }: Task) => (place === null ? null : mapsFrom(place.from, place.maxBytes));
 
-/** The field's key, or the sentence that says why its files cannot be read: errors lose their class on the way between threads. */
-export async function key(task: Task): Promise<{ key: string } | { sentence: string }> {
+/** The field's key, or the sentence that says why its files cannot be read: errors lose their class on the way between processes. */
+async function key(task: Task): Promise<{ key: string } | { sentence: string }> {
   try {
     return { key: await keyOf(task.job, open(task)) };
   } catch (e) {
@@ -27,6 +28,8 @@ export async function key(task: Task): Promise<{ key: string } | { sentence: str
   }
 }
 
-export function check(task: Task): Promise<Checked> {
+function check(task: Task): Promise<Checked> {
   return checkField(task.job, open(task));
 }
+
+workerpool.worker({ key, check });

@@ -46,7 +46,7 @@ export const AUDIT_OPTIONS: Spec = {
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
   limit: LIMIT_OPTION,
   'seed-cost': { value: 'PRICE', says: 'what the seed for an acre or hectare costs, such as 95/ac' },
-  threads: { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
+  'at-once': { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
   again: { says: 'check every field anew, also those that an earlier run has finished' },
   ...QUEUE_OPTIONS,
   waiting: { value: 'N', says: 'most fields that lie in the queue at once; 200 when left out' },
@@ -58,7 +58,7 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
   if (out === undefined)
     throw new UserError('missing-option', 'An audit writes into a folder of its own.', {}, 'Add "--out FOLDER".');
   const from = placeOption(args, queue !== undefined);
-  const threads = threadsOption(args);
+  const atOnce = atOnceOption(args);
   const most = numberOption(args.values.waiting ?? '200', 'waiting', 1, 100_000);
   const { fields, leftAlone, inputs } = findFields({
     paths: args.positionals,
@@ -68,12 +68,12 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
     out,
   });
 
-  const pool = await openPool(threads);
+  const pool = await openPool(atOnce);
   const line = progressLine(io);
   let result: AuditResult;
   let checker: Checker | null = null;
   try {
-    checker = queue === undefined ? localChecker(pool, threads) : await openQueue(queue, most);
+    checker = queue === undefined ? localChecker(pool, atOnce) : await openQueue(queue, most);
     const began = Date.now();
     result = await audit(
       { fields, out, inputs, pool, checker, place: from, again: args.switches.has('again') },
@@ -105,9 +105,9 @@ function settingsOption(args: Parsed): Settings {
   };
 }
 
-export function threadsOption(args: Parsed): number {
-  const { threads } = args.values;
-  return threads === undefined ? availableParallelism() : numberOption(threads, 'threads', 1, 1024);
+export function atOnceOption(args: Parsed): number {
+  const n = args.values['at-once'];
+  return n === undefined ? availableParallelism() : numberOption(n, 'at-once', 1, 1024);
 }
 
 /** Where a queue's maps lie. Both sides must be told: each reads below its own place, and nowhere else. */

@@ -1,12 +1,12 @@
 import { mapsFrom, openPool, work } from '../audit/index.ts';
 import { UserError } from '../core/messages.ts';
-import { placeOption, QUEUE_OPTIONS, threadsOption } from './audit.ts';
+import { placeOption, QUEUE_OPTIONS, atOnceOption } from './audit.ts';
 import type { Io } from './io.ts';
 import type { Parsed, Spec } from './options.ts';
 
 export const WORK_OPTIONS: Spec = {
   ...QUEUE_OPTIONS,
-  threads: { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
+  'at-once': { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
 };
 
 /** `guessrow work`: checks fields from the queue until it is stopped; then finishes those under way and returns 0. */
@@ -21,15 +21,15 @@ export async function runWork(args: Parsed, io: Io): Promise<number> {
     );
   const place = placeOption(args, true)!;
   mapsFrom(place.from, place.maxBytes);
-  const threads = threadsOption(args);
-  const pool = await openPool(threads);
+  const atOnce = atOnceOption(args);
+  const pool = await openPool(atOnce);
   let fields = 0;
   const stopped = new Promise<void>((resolve) => io.onStop(resolve));
   try {
-    const working = await work(queue, pool, threads, place, () => {
+    const working = await work(queue, pool, atOnce, place, () => {
       fields++;
     });
-    await io.out(`Working, ${threads === 1 ? 'one field' : `${threads} fields`} at a time. Stop with Ctrl+C.\n`);
+    await io.out(`Working, ${atOnce === 1 ? 'one field' : `${atOnce} fields`} at a time. Stop with Ctrl+C.\n`);
     await Promise.race([stopped, pool.broken]);
     io.err('Finishing the fields under way ...\n');
     await working.stop();

@@ -42,7 +42,7 @@ beforeAll(async () => {
 }, 120_000);
 
 test('every field has one row, bad files stop no other, and the table is sorted by the area affected', async () => {
-  const r = audit('one', '--threads', '2');
+  const r = audit('one', '--at-once', '2');
   expect([r.stderr, r.status]).toEqual(['', 1]);
   expect(r.stdout).toContain('60 fields: 9 differ, 43 agree, 8 could not be checked.');
   expect(r.stdout).toContain('1 other file is no map');
@@ -107,7 +107,7 @@ test('a run that is killed goes on where it was: no field lost, none done twice,
     'narrow',
     '--out',
     'two',
-    '--threads',
+    '--at-once',
     '1',
   );
   const journal = inDir('two', 'journal.jsonl');

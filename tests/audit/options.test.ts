@@ -43,7 +43,7 @@ beforeAll(async () => {
 
 /** The one row of an audit, and its report. */
 function auditOf(out: string, list: string, ...more: string[]) {
-  const r = run(at, 'audit', `maps/${list}`, '--out', out, '--threads', '1', ...more);
+  const r = run(at, 'audit', `maps/${list}`, '--out', out, '--at-once', '1', ...more);
   expect(r.stderr).toBe('');
   const [row, ...none] = readFileSync(inDir(out, 'fields.jsonl'), 'utf8')
     .trimEnd()

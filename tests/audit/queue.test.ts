@@ -56,7 +56,7 @@ const freePort = () =>
   });
 
 function worker(from: string): ChildProcess {
-  const child = start(at, 'work', '--queue', `redis://127.0.0.1:${port}`, '--maps-from', from, '--threads', '1');
+  const child = start(at, 'work', '--queue', `redis://127.0.0.1:${port}`, '--maps-from', from, '--at-once', '1');
   own.push(child);
   return child;
 }

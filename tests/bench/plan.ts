@@ -39,7 +39,7 @@ writeFileSync(${JSON.stringify(time)}, JSON.stringify({ cpuS: (r.userCPUTime + r
     'narrow',
     '--out',
     'out',
-    '--threads',
+    '--at-once',
     '1',
   ];
   const r = spawnSync(process.execPath, ['--import', join(at.dir, 'counted.mjs'), at.command, ...args], {

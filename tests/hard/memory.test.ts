@@ -116,10 +116,10 @@ it('a check without room for one array: one sentence, status 2, the earlier answ
 }, 120_000);
 
 const auditArgs = (out: string): string[] => [
-  ...['audit', 'maps', '--planter', 'p.planter.json', '--planting', 'narrow', '--out', out, '--threads', '2'],
+  ...['audit', 'maps', '--planter', 'p.planter.json', '--planting', 'narrow', '--out', out, '--at-once', '2'],
 ];
 
-it('a thread of an audit that dies of memory: its field is a row with a sentence, the others are checked, nothing is half', () => {
+it('a process of an audit that dies of memory: its field is a row with a sentence, the others are checked, nothing is half', () => {
   const r = run({ NODE_OPTIONS: '--max-old-space-size=25' }, ...auditArgs('season'));
   expect([r.status, r.stdout.split('\n')[0]]).toEqual([1, '2 fields: 1 differs, 1 could not be checked.']);
   const rows = readFileSync(join(dir, 'season', 'fields.jsonl'), 'utf8')
@@ -127,7 +127,7 @@ it('a thread of an audit that dies of memory: its field is a row with a sentence
     .split('\n')
     .map((l) => JSON.parse(l));
   expect(rows.find((l) => l.field === 'heavy.geojson').says).toBe(
-    'The field could not be finished: it does not fit into memory, tried twice; export it in parts, or take "--threads 1". Start the audit again to try it anew.',
+    'The field could not be finished: it ended two processes, mostly for want of memory; export it in parts, or take "--at-once 1". Start the audit again to try it anew.',
   );
   const left = readdirSync(join(dir, 'season'), { recursive: true, encoding: 'utf8' });
   expect(left.filter((n) => /\.part$|\.lock$/.test(n))).toEqual([]);
@@ -138,13 +138,13 @@ it('a thread of an audit that dies of memory: its field is a row with a sentence
   expect(again.stdout).not.toContain('Given up');
 }, 120_000);
 
-it('an audit whose threads cannot even start ends in one sentence', () => {
-  // What threads run is put in place of the real thing: it takes memory without end as soon as it is read.
+it('an audit whose processes cannot even start ends in one sentence', () => {
+  // What processes run is put in place of the real thing: it takes memory without end as soon as it is read.
   writeFileSync(join(dirname(command), 'audit-worker.js'), 'const a = []; for (;;) a.push([a.length]);');
   const r = run({ NODE_OPTIONS: '--max-old-space-size=40' }, ...auditArgs('none'));
   expect([r.status, r.stdout]).toEqual([2, '']);
   expect(r.stderr).toMatch(
-    /^guessrow: The threads that check fields cannot be started: [^.]*memory\. Close other programs or take fewer "--threads", then start again: what is finished is kept\. \[threads\]\n$/,
+    /^guessrow: The processes that check fields cannot be started: [^.]*memory\. Close other programs or take a smaller "--at-once", then start again: what is finished is kept\. \[processes\]\n$/,
   );
   expect(readdirSync(join(dir, 'none'))).toEqual(['fields', 'journal.jsonl']);
 }, 120_000);
