@@ -34,9 +34,10 @@ const BAD: readonly (readonly [string, string])[] = [
 
 /**
  * Writes `fields` maps of one season into `folder`, `bad` of them unreadable, all driven by a fifteen-row frame that plants every row.
- * Machine "North 2" records the wide planting in its nine fields from 3 May on; everything else is right. The same arguments give the same files.
+ * Machine "North 2" records the wide planting in its nine fields from 3 May on; everything else is right. A field has some 32 records a bar of its four
+ * passes, and up to six more bars than `bars`. The same arguments give the same files.
  */
-export function season(folder: string, fields: number, bad: number): Truth[] {
+export function season(folder: string, fields: number, bad: number, bars = 30): Truth[] {
   const planter = fifteen().file;
   mkdirSync(folder, { recursive: true });
   writeFileSync(join(folder, 'fifteen.planter.json'), JSON.stringify(planter));
@@ -64,7 +65,7 @@ export function season(folder: string, fields: number, bad: number): Truth[] {
             passSpacingM: is === 'right' ? 5.715 : 6.096,
             passes: 4,
             // No two fields hold the same bytes.
-            bars: 30 + (i % 7),
+            bars: bars + (i % 7),
             barM: 2 + 0.001 * i,
           })
             .replaceAll('2026-05-02', day)

@@ -3,7 +3,7 @@ import { cross } from '../geometry/exact.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
 
-/** Which shapes meet which. Every pair is listed from both sides. */
+/** Which shapes meet which. Every pair is listed from both sides, but for partners that share no ground: those are met at the edge that they share. */
 export interface Near {
   /** First entry of each shape in `list`; one more than shapes. */
   start: Uint32Array;
@@ -11,7 +11,10 @@ export interface Near {
   list: Uint32Array;
   /** 1 where a shape shares ground with another one, or may. */
   overlaps: Uint8Array;
-  /** Per point: 1 + the strictly convex shape that has the edge starting here as its own, run the other way; 0 for none. Empty unless asked for. */
+  /**
+   * Per point: 1 + a strictly convex shape that has the edge starting here as its own, run the other way, and is not listed for it; 0 for none. Both
+   * shapes of the edge name each other. Of several only one can be the partner; the others are listed. Empty unless asked for.
+   */
   partner: Uint32Array;
 }
 
@@ -48,7 +51,7 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
   sumUp(start);
   const list = new Uint32Array(start[count + 1]);
   placePairs(pairs, start, list);
-  for (let i = 0; i < count; i++) sortPart(list, start[i], start[i + 1]);
+  for (let i = 0; i < count; i++) if (start[i + 1] - start[i] > 1) sortPart(list, start[i], start[i + 1]);
   return { start: start.subarray(0, count + 1), list, overlaps, partner };
 }
 
@@ -89,6 +92,8 @@ function sortPart(list: Uint32Array, from: number, to: number): void {
 const APART = 0;
 const TOUCH = 1;
 const SHARED = 2;
+/** Touching as partners. */
+const PARTNERS = 3;
 
 class Search {
   readonly pairs = new Pile();
@@ -187,7 +192,7 @@ class Search {
   private pair(i: number, k: number): void {
     const { p, touching, overlaps, quad } = this;
     const met = quad[i] >= 0 && quad[k] >= 0 ? this.quads(i, k) : contact(p, i, k, this.partner);
-    if (met === APART || (met === TOUCH && !touching)) return;
+    if (met === APART || met === PARTNERS || (met === TOUCH && !touching)) return;
     if (met === SHARED) {
       overlaps[i] = 1;
       overlaps[k] = 1;
@@ -209,7 +214,7 @@ class Search {
   }
 }
 
-/** Whether two convex shapes share ground, only boundary, or neither (or no more than corners); shapes of other kinds may share ground. */
+/** Whether two convex shapes share ground, only boundary (as partners or not), or neither (or no more than corners); shapes of other kinds may share ground. */
 function contact(p: Prepared, i: number, k: number, partner: Uint32Array): number {
   if (p.kind[i] > CONVEX || p.kind[k] > CONVEX) return SHARED;
   const first = separates(p, i, k, partner);
@@ -322,12 +327,14 @@ function along(
   return Math.max(s0, s1) <= 1 || Math.min(s0, s1) >= 3 ? APART : TOUCH;
 }
 
-/** Notes that the edge of i from point q on is the edge of k between v0 and v1. */
+/** Notes that the edge of i from point q on is the edge of k between v0 and v1, where neither has another partner there. */
 function mates(partner: Uint32Array, i: number, k: number, q: number, v0: number, v1: number): number {
-  partner[q] = k + 1;
   // The edge of k starts at whichever of its two points comes first along its ring.
-  partner[v1 === v0 + 1 ? v0 : v1] = i + 1;
-  return TOUCH;
+  const v = v1 === v0 + 1 ? v0 : v1;
+  if (partner[q] !== 0 || partner[v] !== 0) return TOUCH;
+  partner[q] = k + 1;
+  partner[v] = i + 1;
+  return PARTNERS;
 }
 
 /** Where a point of the line through a segment lies along it: 0 before, 1 at the start, 2 inside, 3 at the end, 4 beyond. */

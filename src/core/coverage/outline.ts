@@ -96,41 +96,53 @@ class Outline {
         const end = ringStart[r + 1];
         let c = end - 1;
         for (let d = first; d < end; c = d++) {
-          if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
           const mate = near.partner[c];
           // Both sides of the edge are ground, and of one kind.
           if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0 && j < records === mate <= records)
             continue;
+          if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
           work += slots;
           if (work > 4096) {
             work = 0;
             progress(j / p.count);
           }
-          if (reverse) this.along(j, c, d, c, slots, measured);
-          else this.along(j, c, c, d, slots, measured);
+          if (reverse) this.along(j, c, d, c, mate - 1, slots, measured);
+          else this.along(j, c, c, d, mate - 1, slots, measured);
         }
       }
       measured?.close();
     }
   }
 
-  /** Arcs of one edge of shape j, from point a to point b; `edge` names it. */
-  private along(j: number, edge: number, a: number, b: number, slots: number, measured: Measuring | null): void {
+  /** Arcs of one edge of shape j, from point a to point b; `edge` names it, and shape `mate` lies along all of it, or none where it is below 0. */
+  private along(
+    j: number,
+    edge: number,
+    a: number,
+    b: number,
+    mate: number,
+    slots: number,
+    measured: Measuring | null,
+  ): void {
     const { sweep: s, near, records, covered, overlap, open, closed } = this;
+    // Of the two edges the lower shape's stands for both.
+    let bare = mate < 0 || mate > j;
+    if (!bare && measured === null) return;
     s.begin(j, edge, a, b, slots);
     const at = near.start[j];
     // A convex shape is not its own neighbour: it lies left of its edges.
     let own = 1;
-    let bare = true;
+    // Under two whole records there is no boundary of any kind; an edge that two records share needs but one more.
+    const most = mate >= 0 && mate < records && j < records ? 1 : 2;
     for (let k = 0; k < slots; k++) {
       const other = near.list[at + k] >> 1;
       if (other === j) own = 0;
       const { whole } = s;
       s.add(k, other);
       if (other >= records) s.whole = whole;
-      // Under two whole records there is no boundary of any kind, and a lower edge on all of this one stands for it.
       if (!bare) continue;
-      bare = s.whole < 2 && !s.hidden;
+      // A lower edge on all of this one stands for it.
+      bare = s.whole < most && !s.hidden;
       if (bare) s.touch(k, other);
       else if (measured === null) return;
     }
@@ -146,9 +158,9 @@ class Outline {
     }
     // How many records lie left and right, and how many bridges.
     let left = j < records ? own : 0;
-    let right = 0;
+    let right = mate >= 0 && mate < records ? 1 : 0;
     let leftBridges = j < records ? 0 : own;
-    let rightBridges = 0;
+    let rightBridges = mate >= records ? 1 : 0;
     for (let k = 0; k < slots; k++) {
       const bridge = near.list[at + k] >> 1 >= records;
       if (s.left[k] !== 0) bridge ? leftBridges++ : left++;

@@ -110,6 +110,8 @@ function collect(
     const slots = near.start[j + 1] - at;
     let wanted = open[group[j]] === 1;
     for (let k = 0; k < slots && !wanted; k++) wanted = open[group[near.list[at + k] >> 1]] === 1;
+    for (let q = ringStart[shapeStart[j]]; q < ringStart[shapeStart[j + 1]] && !wanted; q++)
+      wanted = near.partner[q] !== 0 && open[group[near.partner[q] - 1]] === 1;
     if (!wanted) continue;
     const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
     for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
@@ -128,7 +130,7 @@ function collect(
           work = 0;
           progress(j / p.count);
         }
-        along(s, near, group, open, j, c, reverse ? d : c, reverse ? c : d, slots, arcs, owner, bury);
+        along(s, near, group, open, j, c, reverse ? d : c, reverse ? c : d, mate - 1, slots, arcs, owner, bury);
       }
     }
   }
@@ -136,7 +138,7 @@ function collect(
 
 const NONE = 0xffffffff;
 
-/** Arcs of one edge of shape j, from point a to point b; `edge` names it. */
+/** Arcs of one edge of shape j, from point a to point b; `edge` names it, and shape `mate` lies along all of it, or none where it is below 0. */
 function along(
   s: Sweep,
   near: Near,
@@ -146,6 +148,7 @@ function along(
   edge: number,
   a: number,
   b: number,
+  mate: number,
   slots: number,
   arcs: Arcs,
   owner: number[],
@@ -157,6 +160,8 @@ function along(
   let self = true;
   for (let k = 0; k < slots; k++) {
     const other = near.list[at + k] >> 1;
+    // Of the two edges the lower shape's stands for both.
+    if (mate >= 0 && mate < j && mate < other) return;
     if (other === j) self = false;
     const whole = s.whole;
     s.add(k, other);
@@ -168,6 +173,7 @@ function along(
     }
     s.touch(k, other);
   }
+  if (mate >= 0 && mate < j) return;
   s.sort();
   const { left, right } = s;
   const ownerOf = (side: Int32Array, first: number): number => {
@@ -188,7 +194,7 @@ function along(
     if (nx !== x || ny !== y) {
       if (s.shadow === 0) {
         const l = ownerOf(left, self ? group[j] : NONE);
-        const r = ownerOf(right, NONE);
+        const r = ownerOf(right, mate < 0 ? NONE : group[mate]);
         if (l < group[j]) bury(group[j], nx - x, ny - y);
         if (l !== r) {
           if (l !== NONE && open[l] === 1) push(arcs, owner, l, x, y, nx, ny, a, b);

@@ -172,7 +172,8 @@ export class Sweep {
         else if (hides === 1) this.hidden = true;
       }
     }
-    if (leaves) this.pushAt(LEAVE, s, -onLeft, -onRight, -hides);
+    // 0 - 0 is 0, and -0 a number that the engine compiles all of this anew for.
+    if (leaves) this.pushAt(LEAVE, s, 0 - onLeft, 0 - onRight, 0 - hides);
   }
 
   /** Whether the point in place i of `at` lies further along the edge than the one in place j. */
