@@ -101,6 +101,11 @@ class Search {
   readonly partner: Uint32Array;
   /** First point of each shape that is a strictly convex quadrilateral run counter-clockwise, where products are exact: the usual case. -1 for others. */
   private readonly quad: Int32Array;
+  /**
+   * Of the last two partners that stood as far apart in the map: the edge of the first in two bits, and of the second in two more. Bars follow one
+   * another, and whoever comes after mostly shares the same edges: four equal numbers then tell what a dozen products would.
+   */
+  private readonly shared = new Uint8Array(64);
 
   constructor(
     private readonly p: Prepared,
@@ -206,8 +211,23 @@ class Search {
     const { xy } = p.shapes;
     const a = this.quad[i];
     const b = this.quad[k];
+    const like = (k - i) & 63;
+    const q = this.shared[like] & 3;
+    const v = this.shared[like] >> 2;
+    const q0 = 2 * (a + q);
+    const q1 = 2 * (a + ((q + 1) & 3));
+    const v0 = 2 * (b + v);
+    const v1 = 2 * (b + ((v + 1) & 3));
+    if (xy[q0] === xy[v1] && xy[q1] === xy[v0] && xy[q0 + 1] === xy[v1 + 1] && xy[q1 + 1] === xy[v0 + 1])
+      return partner.length === 0 ? TOUCH : join(partner, i, k, q0 >> 1, v0 >> 1);
     const e = splits(xy, a, b);
-    if (e >= 0) return e > 3 ? along(p, i, k, a + (e & 3), a + ((e + 1) & 3), b, e >> 2, partner) : APART;
+    if (e >= 0) {
+      if (e < 4) return APART;
+      const met = along(p, i, k, a + (e & 3), a + ((e + 1) & 3), b, e >> 2, partner);
+      // Two neighbouring corners of the second lie on the edge: it starts at the first of them, or at its last corner.
+      if (met === PARTNERS) this.shared[like] = (e & 3) | (e >> 2 === 9 ? 12 : (31 - Math.clz32(e >> 3)) << 2);
+      return met;
+    }
     const f = splits(xy, b, a);
     if (f >= 0) return f > 3 ? along(p, k, i, b + (f & 3), b + ((f + 1) & 3), a, f >> 2, partner) : APART;
     return SHARED;
@@ -330,7 +350,10 @@ function along(
 /** Notes that the edge of i from point q on is the edge of k between v0 and v1, where neither has another partner there. */
 function mates(partner: Uint32Array, i: number, k: number, q: number, v0: number, v1: number): number {
   // The edge of k starts at whichever of its two points comes first along its ring.
-  const v = v1 === v0 + 1 ? v0 : v1;
+  return join(partner, i, k, q, v1 === v0 + 1 ? v0 : v1);
+}
+
+function join(partner: Uint32Array, i: number, k: number, q: number, v: number): number {
   if (partner[q] !== 0 || partner[v] !== 0) return TOUCH;
   partner[q] = k + 1;
   partner[v] = i + 1;
