@@ -2,6 +2,9 @@
 import pc from 'picocolors';
 import type { Io } from './io.ts';
 import { main } from './main.ts';
+import { suitOneCore } from './one-core.ts';
+
+suitOneCore();
 
 // A reader that closes early ("| head") wants no more text; the exit status still tells the verdict. Any other fault is told once.
 let closed = false;

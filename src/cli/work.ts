@@ -1,6 +1,6 @@
 import { mapsFrom, openPool, work } from '../audit/index.ts';
 import { UserError } from '../core/messages.ts';
-import { placeOption, QUEUE_OPTIONS, atOnceOption } from './audit.ts';
+import { atOnceOption, placeOption, QUEUE_OPTIONS } from './audit.ts';
 import type { Io } from './io.ts';
 import type { Parsed, Spec } from './options.ts';
 

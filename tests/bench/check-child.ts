@@ -1,6 +1,7 @@
 /** One measured task in a fresh process: `check FILE`, `read FILE`, `parse FILE` (JSON.parse) or `shpjs FILE`. Prints one JSON line. */
 import { closeSync, openSync, readFileSync, readSync, statSync } from 'node:fs';
 import { basename } from 'node:path';
+import { suitOneCore } from '../../src/cli/one-core.ts';
 import { check } from '../../src/core/check.ts';
 import { read } from '../../src/core/intake/index.ts';
 import type { NamedBytes } from '../../src/core/intake/types.ts';
@@ -40,6 +41,7 @@ const PLANTER = readPlanter(
   'bench.planter.json',
 );
 
+if (task === 'check') suitOneCore();
 const base = process.memoryUsage().rss;
 const stages: Record<string, number> = {};
 const startCpu = process.cpuUsage();

@@ -46,6 +46,8 @@ class Outline {
   private readonly open: Arcs;
   private readonly closed: Arcs;
   private readonly flux: Flux;
+  /** Slots looked at since progress was told. */
+  private work = 0;
 
   constructor(
     private readonly p: Prepared,
@@ -79,39 +81,43 @@ class Outline {
   }
 
   private collect(progress: Progress): void {
-    const { p, near, records, sweep: s } = this;
-    const { xy, ringStart, shapeStart } = p.shapes;
+    const { p, sweep: s } = this;
     s.ox = p.originX;
     s.oy = p.originY;
-    let work = 0;
+    this.work = 0;
     for (let j = 0; j < p.count; j++) {
       if ((j & 1023) === 0) progress(j / p.count);
-      if (p.kind[j] === EMPTY) continue;
-      const slots = near.start[j + 1] - near.start[j];
-      const measured = this.measuring?.wants(j) ? this.measuring : null;
-      measured?.open(j, true);
-      const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
-      for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
-        const first = ringStart[r];
-        const end = ringStart[r + 1];
-        let c = end - 1;
-        for (let d = first; d < end; c = d++) {
-          const mate = near.partner[c];
-          // Both sides of the edge are ground, and of one kind.
-          if (mate !== 0 && near.overlaps[j] === 0 && near.overlaps[mate - 1] === 0 && j < records === mate <= records)
-            continue;
-          if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
-          work += slots;
-          if (work > 4096) {
-            work = 0;
-            progress(j / p.count);
-          }
-          if (reverse) this.along(j, c, d, c, mate - 1, slots, measured);
-          else this.along(j, c, c, d, mate - 1, slots, measured);
-        }
-      }
-      measured?.close();
+      if (p.kind[j] !== EMPTY) this.edges(j, progress);
     }
+  }
+
+  private edges(j: number, progress: Progress): void {
+    const { p, near, records } = this;
+    const { overlaps, partner } = near;
+    const { xy, ringStart, shapeStart } = p.shapes;
+    const slots = near.start[j + 1] - near.start[j];
+    const measured = this.measuring?.wants(j) ? this.measuring : null;
+    measured?.open(j, true);
+    const reverse = p.kind[j] !== COMPLEX && p.turn[j] < 0;
+    for (let r = shapeStart[j]; r < shapeStart[j + 1]; r++) {
+      const first = ringStart[r];
+      const end = ringStart[r + 1];
+      let c = end - 1;
+      for (let d = first; d < end; c = d++) {
+        const mate = partner[c];
+        // Both sides of the edge are ground, and of one kind.
+        if (mate !== 0 && overlaps[j] === 0 && overlaps[mate - 1] === 0 && j < records === mate <= records) continue;
+        if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
+        this.work += slots;
+        if (this.work > 4096) {
+          this.work = 0;
+          progress(j / p.count);
+        }
+        if (reverse) this.along(j, c, d, c, mate - 1, slots, measured);
+        else this.along(j, c, c, d, mate - 1, slots, measured);
+      }
+    }
+    measured?.close();
   }
 
   /** Arcs of one edge of shape j, from point a to point b; `edge` names it, and shape `mate` lies along all of it, or none where it is below 0. */

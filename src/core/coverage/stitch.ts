@@ -87,64 +87,116 @@ interface Loops {
 }
 
 function walk(arcs: ArcSet, next: Int32Array): Loops {
-  const { count, from, nodes } = arcs;
-  const degree = new Uint32Array(nodes.count);
-  for (let i = 0; i < count; i++) degree[from[i]]++;
-  const seen = new Uint8Array(count);
-  const stackAt = new Int32Array(nodes.count).fill(-1);
-  const stack = new Int32Array(count);
-  const arc = new Int32Array(count);
-  const loopOf = new Int32Array(count).fill(-1);
-  const start: number[] = [0];
-  const way: number[] = [];
-  const walkOf: number[] = [];
-  let filled = 0;
-  const close = (depth: number, top: number, number: number): void => {
-    const first = filled;
-    for (let k = depth; k < top; k++) {
-      arc[filled++] = stack[k];
-      stackAt[from[stack[k]]] = -1;
+  const walking = new Walking(arcs, next);
+  walking.all();
+  return walking.result();
+}
+
+/** Follows arcs from each that was not yet come by. */
+class Walking {
+  private readonly seen: Uint8Array;
+  /** The arcs that lead to where the walk is, and per node the place of the one that leaves it, -1 for none. */
+  private readonly stack: Int32Array;
+  private readonly stackAt: Int32Array;
+  private readonly arc: Int32Array;
+  private readonly loopOf: Int32Array;
+  private readonly start: number[] = [0];
+  private readonly way: number[] = [];
+  private readonly walkOf: number[] = [];
+  private filled = 0;
+  private walks = 0;
+
+  constructor(
+    private readonly arcs: ArcSet,
+    private readonly next: Int32Array,
+  ) {
+    const { count, nodes } = arcs;
+    this.seen = new Uint8Array(count);
+    this.stack = new Int32Array(count);
+    this.stackAt = new Int32Array(nodes.count).fill(-1);
+    this.arc = new Int32Array(count);
+    this.loopOf = new Int32Array(count).fill(-1);
+  }
+
+  all(): void {
+    const { seen, stack, stackAt } = this;
+    const { count, from } = this.arcs;
+    for (let i = 0; i < count; i++) {
+      if (seen[i] === 1) continue;
+      const top = this.follow(i);
+      // Back at the first arc, the rest of the stack is the last loop. Arcs that lead nowhere cannot close and are left out.
+      const last = this.next[stack[top - 1]];
+      if (last >= 0 && from[last] === from[stack[0]]) this.close(0, top);
+      else for (let k = 0; k < top; k++) stackAt[from[stack[k]]] = -1;
+      this.walks++;
     }
-    const turn = sense(arcs, arc, first, filled);
-    if (filled - first < 3 || turn === 0) {
-      filled = first;
-      return;
-    }
-    for (let k = first; k < filled; k++) loopOf[arc[k]] = way.length;
-    start.push(filled);
-    way.push(turn);
-    walkOf.push(number);
-  };
-  let walks = 0;
-  for (let i = 0; i < count; i++) {
-    if (seen[i] === 1) continue;
+  }
+
+  /** Walks on from arc i to one that was come by, pinching off loops; how many arcs are then on the stack. */
+  private follow(i: number): number {
+    const { seen, stack, stackAt, next } = this;
+    const { from } = this.arcs;
     let top = 0;
-    let a = i;
-    while (a >= 0 && seen[a] === 0) {
+    for (let a = i; a >= 0 && seen[a] === 0; a = next[a]) {
       const at = stackAt[from[a]];
       if (at >= 0) {
-        close(at, top, walks);
+        this.close(at, top);
         top = at;
       }
       seen[a] = 1;
       stackAt[from[a]] = top;
       stack[top++] = a;
-      a = next[a];
     }
-    // Back at the first arc, the rest of the stack is the last loop. Arcs that lead nowhere cannot close and are left out.
-    if (a >= 0 && top > 0 && from[a] === from[stack[0]]) close(0, top, walks);
-    else for (let k = 0; k < top; k++) stackAt[from[stack[k]]] = -1;
-    walks++;
+    return top;
   }
-  return {
-    count: way.length,
-    start: Int32Array.from(start),
-    arc,
-    way: Int8Array.from(way),
-    walk: Int32Array.from(walkOf),
-    loopOf,
-    degree,
-  };
+
+  /** Makes a loop of the arcs on the stack from place `depth` on. */
+  private close(depth: number, top: number): void {
+    const { arcs, arc, way } = this;
+    const first = this.filled;
+    const end = first + top - depth;
+    this.take(depth, top, first);
+    const turn = sense(arcs, arc, first, end);
+    if (end - first < 3 || turn === 0) return;
+    this.filled = end;
+    this.number(first, end, way.length);
+    this.start.push(end);
+    way.push(turn);
+    this.walkOf.push(this.walks);
+  }
+
+  private take(depth: number, top: number, first: number): void {
+    const { arc, stack, stackAt } = this;
+    const { from } = this.arcs;
+    for (let k = depth; k < top; k++) {
+      arc[first + k - depth] = stack[k];
+      stackAt[from[stack[k]]] = -1;
+    }
+  }
+
+  private number(first: number, end: number, loop: number): void {
+    const { arc, loopOf } = this;
+    for (let k = first; k < end; k++) loopOf[arc[k]] = loop;
+  }
+
+  result(): Loops {
+    const { start, way, walkOf, arc, loopOf } = this;
+    return {
+      count: way.length,
+      start: Int32Array.from(start),
+      arc,
+      way: Int8Array.from(way),
+      walk: Int32Array.from(walkOf),
+      loopOf,
+      degree: degrees(this.arcs),
+    };
+  }
+}
+
+function degrees({ count, from, nodes }: ArcSet): Uint32Array {
+  const degree = new Uint32Array(nodes.count);
+  for (let i = 0; i < count; i++) degree[from[i]]++;
+  return degree;
 }
 
 /** Which way a simple loop runs: its turn at the lowest of its westernmost nodes, exact by the directions of the two arcs there. */
