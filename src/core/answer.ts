@@ -241,6 +241,8 @@ export interface Evidence {
   covered: Polygons;
   overlap: Polygons;
   gaps: Polygons;
+  /** Rings of the field boundary that was given, first points not repeated; none without one. */
+  boundary: Float64Array[];
   /** Seam strips: where = +1 a gap, -1 an overlap on the recorded map, per polygon. */
   passes: PassDrawing[];
   seams: SeamDrawing[];

@@ -2,7 +2,7 @@ import type { Answer, Grain } from './answer.ts';
 import { type Columns, findColumns, oneSectionNamed } from './columns/index.ts';
 import { areaOf, cover, gaps, joinPolygons, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts, seamToleranceM } from './diagnosis/index.ts';
-import { outsideOf } from './fence.ts';
+import { outsideOf, ringsOf } from './fence.ts';
 import { joinShapes, type Lattice } from './geometry/shapes.ts';
 import { type Limits, read } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
@@ -194,12 +194,10 @@ export function checkRecords(
   const bridges = bridgeShapes(seamMap, passes, plane);
   const { coverage: covered, rings, bridged } = cover(shapes, plane.density, at('measuring covered ground'), bridges);
   const widthM = bands.epochs[0]?.widthM ?? layout.workingWidthM;
-  const fenced = boundary
-    ? outline(
-        joinShapes(joinShapes(shapes, bridges), outsideOf(boundary, lattice, extent)),
-        plane.density,
-        at('holding it against the boundary'),
-      ).covered
+  const outside = boundary ? outsideOf(boundary, lattice, extent) : null;
+  const fenced = outside
+    ? outline(joinShapes(joinShapes(shapes, bridges), outside), plane.density, at('holding it against the boundary'))
+        .covered
     : bridged.closed;
   const enclosed = gaps(fenced, plane.stepsPerMetre, widthM);
   const gapM2 = bridged.openM2 + areaOf(enclosed, plane.density).reduce((a, b) => a + b, 0);
@@ -265,6 +263,7 @@ export function checkRecords(
     covered,
     rings,
     gaps: joinPolygons(bridged.open, enclosed),
+    boundary: outside ? ringsOf(outside) : [],
     gapM2,
     plantedM2,
     seamToleranceM: seamToleranceM(facts.accuracyM),

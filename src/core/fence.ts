@@ -3,6 +3,14 @@ import type { RecordSet } from './intake/types.ts';
 import { UserError } from './messages.ts';
 import type { Extent } from './plane/index.ts';
 
+/** The rings of the boundary out of what `outsideOf` gave, lattice steps. */
+export function ringsOf({ xy, ringStart }: Shapes): Float64Array[] {
+  const rings: Float64Array[] = [];
+  for (let r = 1; r + 1 < ringStart.length; r++)
+    rings.push(Float64Array.from(xy.subarray(2 * ringStart[r], 2 * ringStart[r + 1])));
+  return rings;
+}
+
 /**
  * Everything outside the boundary, as one shape on the map's lattice: a frame wide around map and boundary with the boundary cut out
  * of it. With it, ground between the covered ground and the boundary is enclosed like any other gap.

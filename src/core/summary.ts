@@ -28,6 +28,8 @@ export interface SummaryInput {
   covered: Coverage;
   rings: CoverageRings;
   gaps: Polygons;
+  /** Its rings; none without one. */
+  boundary: Float64Array[];
   gapM2: number;
   plantedM2: number | null;
   /** A steady seam up to this is no setting, metres. */
@@ -241,6 +243,7 @@ function evidenceOf(s: SummaryInput): Evidence {
     covered: s.rings.covered,
     overlap: s.rings.overlap,
     gaps: s.gaps,
+    boundary: s.boundary,
     passes: drawings,
     seams,
     stepsPerMetre: plane.stepsPerMetre,

@@ -1,51 +1,32 @@
 /**
  * Fields per minute of `guessrow audit` with one worker on one core and with two on two, interleaved, as the built command with a fresh folder each time:
- * fields of about 960 records, one in 25 unreadable. Throws when a field is lost or the two runs differ.
+ * one field in 25 unreadable. Throws when a field is lost or the two runs differ.
  * A worker is a process and starts cold: what each compiles for itself weighs less the more fields there are. Wall times say little while others use the
  * machine; processor seconds say more.
- * By itself: `npx tsx tests/bench/audit.ts [FIELDS [ROUNDS]]`.
+ * By itself: `npx tsx tests/bench/audit.ts [FIELDS [ROUNDS [BARS]]]`, where a field has 32 records a bar.
  */
 import { spawnSync } from 'node:child_process';
-import { readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { loadavg } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { median } from '../../src/core/geometry/stats.ts';
 import { builtCommand } from '../audit/built.ts';
 import { season } from '../audit/season.ts';
+import { type Counted, counting } from './counted.ts';
 
-/** Put before every process of the command: at its end each writes whether it is the main one, and its processor seconds. */
-const COUNTED = `
-import { appendFileSync } from 'node:fs';
-process.on('exit', () => {
-  const { user, system } = process.cpuUsage();
-  appendFileSync(process.env.COUNTED, JSON.stringify({ main: process.send === undefined, s: (user + system) / 1e6 }) + '\\n');
-});`;
-
-interface Counted {
-  allS: number;
-  mainS: number;
-}
-
-function counted(path: string): Counted {
-  const each: { main: boolean; s: number }[] = readFileSync(path, 'utf8')
-    .trimEnd()
-    .split('\n')
-    .map((l) => JSON.parse(l));
-  rmSync(path);
-  const sum = (of: typeof each): number => of.reduce((t, p) => t + p.s, 0);
-  return { allS: sum(each), mainS: sum(each.filter((p) => p.main)) };
-}
-
-export async function auditTable(fields: number, rounds: number, say: (line: string) => void): Promise<string[]> {
+export async function auditTable(
+  fields: number,
+  rounds: number,
+  bars: number,
+  say: (line: string) => void,
+): Promise<string[]> {
   const at = await builtCommand();
   const bad = Math.round(fields / 25);
-  season(join(at.dir, 'maps'), fields, bad);
+  season(join(at.dir, 'maps'), fields, bad, bars);
   const ms: Record<number, number[]> = { 1: [], 2: [] };
   const cpu: Record<number, Counted[]> = { 1: [], 2: [] };
-  const counts = join(at.dir, 'counted.jsonl');
-  writeFileSync(join(at.dir, 'counted.mjs'), COUNTED);
-  const env = { ...process.env, COUNTED: counts, NODE_OPTIONS: `--import ${join(at.dir, 'counted.mjs')}` };
+  const { env, counted } = counting(at.dir);
   const outputs = new Set<string>();
   const load = loadavg()[0];
   for (let r = 0; r < rounds; r++)
@@ -58,7 +39,7 @@ export async function auditTable(fields: number, rounds: number, say: (line: str
       const [program, ...rest] = workers === 1 ? ['taskset', '-c', '0', ...command] : command;
       const done = spawnSync(program, rest, { cwd: at.dir, encoding: 'utf8', env });
       ms[workers].push(performance.now() - began);
-      cpu[workers].push(counted(counts));
+      cpu[workers].push(counted());
       say(`${workers} worker(s): ${(ms[workers][r] / 1000).toFixed(1)} s: ${done.stdout.split('\n')[0]}`);
       const n = (v: number): string => v.toLocaleString('en');
       const wanted = `${n(fields)} fields: 9 differ, ${n(fields - bad - 9)} agree, ${n(bad)} could not be checked.`;
@@ -72,7 +53,7 @@ export async function auditTable(fields: number, rounds: number, say: (line: str
   return [
     '## Audit',
     '',
-    `${fields} fields of about 960 records, ${bad} of them unreadable; medians of ${rounds} interleaved rounds, and of the ratios of each; fresh folder each time; load of the machine before: ${load.toFixed(1)}.`,
+    `${fields} fields of about ${32 * bars} records, ${bad} of them unreadable; medians of ${rounds} interleaved rounds, and of the ratios of each; fresh folder each time; load of the machine before: ${load.toFixed(1)}.`,
     '',
     '| workers, and cores | fields per minute | ratio | goal | processor ms a field | of which main process |',
     '|---:|---:|---:|---|---:|---:|',
@@ -88,6 +69,6 @@ export async function auditTable(fields: number, rounds: number, say: (line: str
 }
 
 if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
-  const fields = Number(process.argv[2] ?? 1500);
-  console.log((await auditTable(fields, Number(process.argv[3] ?? 3), (l) => console.error(l))).join('\n'));
+  const [fields, rounds, bars] = [400, 5, 300].map((left, i) => Number(process.argv[2 + i] ?? left));
+  console.log((await auditTable(fields, rounds, bars, (l) => console.error(l))).join('\n'));
 }

@@ -1,4 +1,4 @@
-/** Memory that ends: in one array, in a thread of an audit, in every thread. A sentence, no half file; what is no lack of memory is not called so. */
+/** Memory that ends: in one array, in a process of an audit, in every process. A sentence, no half file; what is no lack of memory is not called so. */
 import { spawnSync } from 'node:child_process';
 import { copyFileSync, mkdirSync, readdirSync, readFileSync, truncateSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';

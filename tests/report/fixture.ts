@@ -57,6 +57,7 @@ function evidence(): Evidence {
     covered: polygonsOf([[square(0, 0, 600)]]),
     overlap: polygonsOf([[square(0, 0, 10)]]),
     gaps: polygonsOf([[square(100, 0, 100), turned(square(120, 20, 10))]]),
+    boundary: [],
     passes: [
       {
         number: 1,

@@ -1,6 +1,9 @@
 import { describe, expect, test } from 'vitest';
+import { check } from '../../src/core/check.ts';
+import { named } from '../../src/core/intake/index.ts';
 import { fieldPicture, simplified } from '../../src/core/report/fieldpicture.ts';
 import { htmlReport } from '../../src/core/report/index.ts';
+import { field } from '../cli/field.ts';
 import { frame } from '../planter/frames.ts';
 import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
 import { expectGolden } from './golden.ts';
@@ -114,5 +117,51 @@ describe('the picture of the field', () => {
     const f = fieldPicture({ ...a, evidence: { ...a.evidence, covered } }, 740, 820);
     expect(f!.points).toBeLessThanOrEqual(16_000);
     expect(f!.points).toBeGreaterThan(20);
+  });
+
+  describe('the field boundary', () => {
+    // The ground of this picture is a square of 600 steps.
+    const around = (low: number, high: number) => Float64Array.of(low, low, high, low, high, high, low, high);
+    const a = wideForNarrow();
+    const bounded = (...boundary: Float64Array[]) => ({ ...a, evidence: { ...a.evidence, boundary } });
+
+    test('is drawn whole, and named, where one was given', () => {
+      const f = fieldPicture(bounded(around(-60, 660)), 740, 820)!;
+      const places = f.boundary.match(/[\d.-]+/g)!.map(Number);
+      expect(places).toHaveLength(8);
+      expect(Math.min(...places)).toBeGreaterThanOrEqual(0);
+      expect(Math.max(...places)).toBeLessThanOrEqual(Math.max(f.width, f.height));
+      expect(htmlReport(bounded(around(-60, 660)))).toContain('field boundary, as given');
+      expect(htmlReport(a)).not.toContain('field boundary, as given');
+    });
+
+    test('that of a whole farm leaves the field its room', () => {
+      const alone = fieldPicture(a, 740, 820)!;
+      const farm = fieldPicture(bounded(around(-60_000, 60_000)), 740, 820)!;
+      expect(farm.pixelsPerMetre / alone.pixelsPerMetre).toBeGreaterThan(0.66);
+    });
+
+    test('comes from the file, corner for corner', async () => {
+      const ring = [
+        [-93.601, 41.999],
+        [-93.595, 41.999],
+        [-93.595, 42.003],
+        [-93.601, 42.003],
+      ];
+      const geometry = { type: 'Polygon', coordinates: [[...ring, ring[0]]] };
+      const file = (name: string, text: string) => named(name, new TextEncoder().encode(text));
+      const { evidence } = await check({
+        map: [file('field.geojson', field({ edgesM: [-3, 0, 3], passSpacingM: 6, bars: 12 }))],
+        boundary: [file('boundary.geojson', JSON.stringify({ type: 'Feature', properties: {}, geometry }))],
+        planter: frame({ rows: 8, rowSpacing: 0.75, unit: 'm' }),
+      });
+      const { stepsPerDegree, originX, originY } = evidence.lattice;
+      const degrees = evidence.boundary.map((r) =>
+        Array.from({ length: r.length / 2 }, (_, i) =>
+          [(originX + r[2 * i]) / stepsPerDegree, (originY + r[2 * i + 1]) / stepsPerDegree].join(' '),
+        ).sort(),
+      );
+      expect(degrees).toEqual([ring.map((p) => p.join(' ')).sort()]);
+    });
   });
 });

@@ -55,9 +55,10 @@ export function beliefsAbout(planter: Planter, planting: string, inReach: (width
       out.push({ ...rowsMoved, notOnly: mine.flatMap((b) => [b.leftM, b.rightM]) });
       out.push({ ...belief('sections-merged', planter, layout, part('sections-merged', 0.2)), bands: whole(layout) });
       out.push(mergedSections(planter, layout, part('sections-merged', 0.2)));
-      const halves: Planter = { ...planter, sections: inHalves(planter.sections) };
-      if (planter.sections.length > 2)
+      if (planter.sections.length > 2) {
+        const halves: Planter = { ...planter, sections: inHalves(planter.sections) };
         out.push(belief('sections-merged', halves, layoutOf(halves, p.name), part('sections-merged', 0.2)));
+      }
       const joined: Planter = { ...planter, sections: inTwos(planter.sections) };
       if (joined.sections.length < planter.sections.length)
         out.push(belief('sections-merged', joined, layoutOf(joined, p.name), part('sections-merged', 0.4)));
@@ -130,7 +131,7 @@ function inTwos(sections: RowRun[]): RowRun[] {
   return out;
 }
 
-/** Left and right half of the sections: what a display may be reset to. */
+/** Left and right half of two sections or more: what a display may be reset to. */
 function inHalves(sections: RowRun[]): RowRun[] {
   const cut = sections.length >> 1;
   return [sections.slice(0, cut), sections.slice(cut)].map((s) => ({ first: s[0].first, last: s[s.length - 1].last }));

@@ -11,6 +11,8 @@ export interface FieldPicture {
   covered: string;
   gaps: string;
   overlap: string;
+  /** The field boundary; empty without one. */
+  boundary: string;
   /** `pass` is 0 where its number would stand on another. */
   tracks: { pass: number; path: string; x: number; y: number }[];
   /** Seams whose planted width lies outside the tolerance. */
@@ -30,8 +32,9 @@ const MOST_LABELS = 40;
 
 /** The picture within `most` by `mostHigh` pixels; null when the map covers no ground. Coarser lines rather than more points. */
 export function fieldPicture({ report, evidence }: Answer, most: number, mostHigh: number): FieldPicture | null {
-  const box = boxOf(evidence.covered.xy);
-  if (box === null) return null;
+  const ground = boxOf(evidence.covered.xy);
+  if (ground === null) return null;
+  const box = withBoundary(ground, evidence.boundary);
   const [ex, ny] = evidence.stepsPerMetre;
   const [x0, y0, x1, y1] = box;
   const metresWide = Math.max((x1 - x0) / ex, 1);
@@ -104,12 +107,30 @@ function drawAt(
     const path = lines.map((l) => line(toPaper(l, 0, l.length / 2), false)).join('');
     if (path !== '') seams.push({ kind: m > 0 ? 'gap' : 'overlap', path });
   });
-  return { ...size, covered, gaps, overlap, tracks, seams, points, tooSmall };
+  const boundary = e.boundary.map((ring) => line(toPaper(ring, 0, ring.length / 2), true)).join('');
+  return { ...size, covered, gaps, overlap, boundary, tracks, seams, points, tooSmall };
 }
 
-function boxOf(xy: ArrayLike<number>): [number, number, number, number] | null {
+/** Room for the boundary too, as far as the covered ground stays at least two thirds of the picture: some boundaries are those of a whole farm. */
+function withBoundary(ground: Box, boundary: readonly Float64Array[]): Box {
+  const most = Math.max(ground[2] - ground[0], ground[3] - ground[1]) / 4;
+  const box: Box = [...ground];
+  for (const ring of boundary) {
+    const b = boxOf(ring);
+    if (b === null) continue;
+    box[0] = Math.min(box[0], Math.max(b[0], ground[0] - most));
+    box[1] = Math.min(box[1], Math.max(b[1], ground[1] - most));
+    box[2] = Math.max(box[2], Math.min(b[2], ground[2] + most));
+    box[3] = Math.max(box[3], Math.min(b[3], ground[3] + most));
+  }
+  return box;
+}
+
+type Box = [number, number, number, number];
+
+function boxOf(xy: ArrayLike<number>): Box | null {
   if (xy.length === 0) return null;
-  const b: [number, number, number, number] = [xy[0], xy[1], xy[0], xy[1]];
+  const b: Box = [xy[0], xy[1], xy[0], xy[1]];
   for (let i = 2; i < xy.length; i += 2) {
     b[0] = Math.min(b[0], xy[i]);
     b[1] = Math.min(b[1], xy[i + 1]);

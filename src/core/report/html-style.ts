@@ -82,6 +82,7 @@ svg .lap{fill:var(--lap-wash);stroke:var(--lap);stroke-width:1}
 svg .lapbars{stroke:var(--lap);stroke-width:1.6}
 svg .seamgap{stroke:var(--red);stroke-width:2.2}
 svg .seamlap{stroke:var(--lap);stroke-width:2.2;stroke-dasharray:7 4}
+svg .boundary{stroke:var(--ink);stroke-width:1.6;stroke-dasharray:10 4 2 4}
 svg .passno{font-weight:700;stroke:var(--paper);stroke-width:3;paint-order:stroke}
 svg .scalebar{stroke-width:2}
 .legend{display:flex;flex-wrap:wrap;gap:.2rem 1.4rem;padding:0;list-style:none}
