@@ -15,9 +15,9 @@ export interface Pool {
 }
 
 /**
- * Processes, not threads: memory that one runs out of ends it alone, and they do not wait for each other where threads of one process share
- * an allocator and a heap's helpers. They run what is built, as from source there is none of it beside this file, and start as they are
- * needed. One that ends in the middle of a field is replaced and its field tried once more: what lay in the old one besides is gone then.
+ * Processes, not threads: memory that one runs out of ends it alone, and only a process can be told, as it starts, to do without the engine's
+ * helper threads. They run what is built, as from source there is none of it beside this file, and start as they are needed. One that ends in
+ * the middle of a field is replaced and its field tried once more: what lay in the old one besides is gone then.
  */
 export async function openPool(processes: number): Promise<Pool> {
   const { default: workerpool } = await import('workerpool');
