@@ -23,7 +23,7 @@ export { type Remains, remain } from './remain.ts';
  * 2. near.ts     the pairs that share ground or boundary, by cells of their size (cells.ts) and separating edges.
  * 3. sweep.ts    along one edge: where each neighbour begins and ends to cover the ground left and right of it.
  * 4. measure.ts  stretches of edges -> areas at every depth, and what earlier shapes had covered, by the flux of step 6.
- * 5. outline.ts  stretches -> arcs (arcs.ts) of the boundary of depth one and two -> valid polygons (stitch.ts).
+ * 5. outline.ts  stretches -> arcs (arcs.ts) of the boundary of depth one and two -> simple loops (loops.ts) -> valid polygons (stitch.ts).
  * 6. flux.ts     area as a sum over edges, in closed form for the ground density. gaps.ts: holes too narrow for a circle.
  *
  * Memory: about 140 bytes per four-cornered shape at the peak beside the coordinates (56 MB for 400,000), 40 more per point of shapes that need

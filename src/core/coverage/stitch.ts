@@ -1,7 +1,8 @@
-import { intoBuckets, sumUp } from '../geometry/buckets.ts';
+import { sumUp } from '../geometry/buckets.ts';
 import type { ArcSet } from './arcs.ts';
 import type { Flux } from './flux.ts';
 import type { Polygons, Progress } from './index.ts';
+import { further, joinUp, type Loops, walk } from './loops.ts';
 
 /** Arcs joined to valid polygons, and their area by their rings. */
 export interface Stitched {
@@ -22,201 +23,6 @@ export function stitch(arcs: ArcSet, flux: Flux, progress?: Progress): Stitched 
   const owner = ownHoles(arcs, loops);
   progress?.(0.8);
   return build(arcs, loops, owner, flux);
-}
-
-/** For each arc the arc that follows it. */
-function joinUp(arcs: ArcSet): Int32Array {
-  const { count, from, to, nodes } = arcs;
-  const out = intoBuckets(from, count, nodes.count);
-  const into = intoBuckets(to, count, nodes.count);
-  const next = new Int32Array(count).fill(-1);
-  const taken = new Uint8Array(count);
-  for (let v = 0; v < nodes.count; v++) {
-    const i0 = into.start[v];
-    const i1 = into.start[v + 1];
-    const o0 = out.start[v];
-    const o1 = out.start[v + 1];
-    if (i1 - i0 === 1 && o1 - o0 === 1) {
-      next[into.list[i0]] = out.list[o0];
-      continue;
-    }
-    for (let i = i0; i < i1; i++) {
-      const a = into.list[i];
-      let best = -1;
-      for (let o = o0; o < o1; o++) {
-        const b = out.list[o];
-        if (taken[b] === 0 && (best < 0 || sooner(arcs, a, b, best))) best = b;
-      }
-      if (best < 0) break;
-      taken[best] = 1;
-      next[a] = best;
-    }
-  }
-  return next;
-}
-
-/** Clockwise from the way back along `a`, whether arc b comes before arc c. */
-function sooner(arcs: ArcSet, a: number, b: number, c: number): boolean {
-  const kb = quarter(arcs, a, b);
-  const kc = quarter(arcs, a, c);
-  if (kb !== kc) return kb < kc;
-  return arcs.turn(b, c) < 0;
-}
-
-/** 0 left of arc a, 1 straight on, 2 right of it, 3 straight back. */
-function quarter(arcs: ArcSet, a: number, b: number): number {
-  const t = arcs.turn(a, b);
-  if (t > 0) return 0;
-  if (t < 0) return 2;
-  return arcs.ahead(a, b) > 0 ? 1 : 3;
-}
-
-interface Loops {
-  count: number;
-  /** Arcs of each loop, in order. */
-  start: Int32Array;
-  arc: Int32Array;
-  /** +1 round ground, -1 round a hole. */
-  way: Int8Array;
-  /** The walk that the loop was cut from. */
-  walk: Int32Array;
-  /** Per arc its loop, -1 for arcs that were dropped. */
-  loopOf: Int32Array;
-  /** Per node how many arcs of the set leave it. */
-  degree: Uint32Array;
-}
-
-function walk(arcs: ArcSet, next: Int32Array): Loops {
-  const walking = new Walking(arcs, next);
-  walking.all();
-  return walking.result();
-}
-
-/** Follows arcs from each that was not yet come by. */
-class Walking {
-  private readonly seen: Uint8Array;
-  /** The arcs that lead to where the walk is, and per node the place of the one that leaves it, -1 for none. */
-  private readonly stack: Int32Array;
-  private readonly stackAt: Int32Array;
-  private readonly arc: Int32Array;
-  private readonly loopOf: Int32Array;
-  private readonly start: number[] = [0];
-  private readonly way: number[] = [];
-  private readonly walkOf: number[] = [];
-  private filled = 0;
-  private walks = 0;
-
-  constructor(
-    private readonly arcs: ArcSet,
-    private readonly next: Int32Array,
-  ) {
-    const { count, nodes } = arcs;
-    this.seen = new Uint8Array(count);
-    this.stack = new Int32Array(count);
-    this.stackAt = new Int32Array(nodes.count).fill(-1);
-    this.arc = new Int32Array(count);
-    this.loopOf = new Int32Array(count).fill(-1);
-  }
-
-  all(): void {
-    const { seen, stack, stackAt } = this;
-    const { count, from } = this.arcs;
-    for (let i = 0; i < count; i++) {
-      if (seen[i] === 1) continue;
-      const top = this.follow(i);
-      // Back at the first arc, the rest of the stack is the last loop. Arcs that lead nowhere cannot close and are left out.
-      const last = this.next[stack[top - 1]];
-      if (last >= 0 && from[last] === from[stack[0]]) this.close(0, top);
-      else for (let k = 0; k < top; k++) stackAt[from[stack[k]]] = -1;
-      this.walks++;
-    }
-  }
-
-  /** Walks on from arc i to one that was come by, pinching off loops; how many arcs are then on the stack. */
-  private follow(i: number): number {
-    const { seen, stack, stackAt, next } = this;
-    const { from } = this.arcs;
-    let top = 0;
-    for (let a = i; a >= 0 && seen[a] === 0; a = next[a]) {
-      const at = stackAt[from[a]];
-      if (at >= 0) {
-        this.close(at, top);
-        top = at;
-      }
-      seen[a] = 1;
-      stackAt[from[a]] = top;
-      stack[top++] = a;
-    }
-    return top;
-  }
-
-  /** Makes a loop of the arcs on the stack from place `depth` on. */
-  private close(depth: number, top: number): void {
-    const { arcs, arc, way } = this;
-    const first = this.filled;
-    const end = first + top - depth;
-    this.take(depth, top, first);
-    const turn = sense(arcs, arc, first, end);
-    if (end - first < 3 || turn === 0) return;
-    this.filled = end;
-    this.number(first, end, way.length);
-    this.start.push(end);
-    way.push(turn);
-    this.walkOf.push(this.walks);
-  }
-
-  private take(depth: number, top: number, first: number): void {
-    const { arc, stack, stackAt } = this;
-    const { from } = this.arcs;
-    for (let k = depth; k < top; k++) {
-      arc[first + k - depth] = stack[k];
-      stackAt[from[stack[k]]] = -1;
-    }
-  }
-
-  private number(first: number, end: number, loop: number): void {
-    const { arc, loopOf } = this;
-    for (let k = first; k < end; k++) loopOf[arc[k]] = loop;
-  }
-
-  result(): Loops {
-    const { start, way, walkOf, arc, loopOf } = this;
-    return {
-      count: way.length,
-      start: Int32Array.from(start),
-      arc,
-      way: Int8Array.from(way),
-      walk: Int32Array.from(walkOf),
-      loopOf,
-      degree: degrees(this.arcs),
-    };
-  }
-}
-
-function degrees({ count, from, nodes }: ArcSet): Uint32Array {
-  const degree = new Uint32Array(nodes.count);
-  for (let i = 0; i < count; i++) degree[from[i]]++;
-  return degree;
-}
-
-/** Which way a simple loop runs: its turn at the lowest of its westernmost nodes, exact by the directions of the two arcs there. */
-function sense(arcs: ArcSet, arc: Int32Array, first: number, end: number): number {
-  const { from, nodes } = arcs;
-  let best = first;
-  for (let k = first + 1; k < end; k++) {
-    if (further(arcs, from[arc[k]], from[arc[best]])) best = k;
-  }
-  const before = arc[best === first ? end - 1 : best - 1];
-  const t = arcs.turn(before, arc[best]);
-  if (t !== 0) return t > 0 ? 1 : -1;
-  let area = 0;
-  const x0 = nodes.x[from[arc[first]]];
-  for (let k = first; k < end; k++) {
-    const v = from[arc[k]];
-    const w = arcs.to[arc[k]];
-    area += (nodes.x[v] + nodes.x[w] - 2 * x0) * (nodes.y[w] - nodes.y[v]);
-  }
-  return Math.sign(area);
 }
 
 /** The outer loop of each loop (itself for outer loops; -1 where a hole has none). */
@@ -248,11 +54,6 @@ function ownHoles(arcs: ArcSet, loops: Loops): Int32Array {
   if (open.length > 0) seekOwners(arcs, loops, owner, open, speaker);
   for (let l = 0; l < loops.count; l++) if (owner[l] < 0 && speaker[l] >= 0) owner[l] = owner[speaker[l]];
   return owner;
-}
-
-/** Whether node v lies further west than node w, or as far and lower. */
-function further({ nodes }: ArcSet, v: number, w: number): boolean {
-  return nodes.x[v] < nodes.x[w] || (nodes.x[v] === nodes.x[w] && nodes.y[v] < nodes.y[w]);
 }
 
 function westernmost(arcs: ArcSet, loops: Loops, l: number): number {
