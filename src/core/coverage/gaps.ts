@@ -39,7 +39,7 @@ export function areaOf(polygons: Polygons, density: AreaDensity): Float64Array {
   const count = Math.max(0, polygonStart.length - 1);
   const out = new Float64Array(count);
   if (count === 0) return out;
-  const oy = xy.length > 1 ? Math.round(xy[1]) : 0;
+  const oy = xy.length > 1 ? Math.floor(xy[1]) : 0;
   const flux = makeFlux(density, oy);
   for (let i = 0; i < count; i++) {
     const at = ringStart[polygonStart[i]];
@@ -62,8 +62,8 @@ function backwards(polygons: Polygons): ArcSet {
   const from = new Int32Array(count);
   const to = new Int32Array(count);
   const nodes = new Nodes();
-  const originX = count > 0 ? Math.round(xy[0]) : 0;
-  const originY = count > 0 ? Math.round(xy[1]) : 0;
+  const originX = count > 0 ? Math.floor(xy[0]) : 0;
+  const originY = count > 0 ? Math.floor(xy[1]) : 0;
   const node = (p: number): number => nodes.get(xy[2 * p] - originX, xy[2 * p + 1] - originY);
   for (let r = 0; r + 1 < ringStart.length; r++) {
     let q = ringStart[r + 1] - 1;

@@ -90,8 +90,9 @@ export function prepare(shapes: Shapes, progress?: (done: number) => void): Prep
     if (minY < mapMinY) mapMinY = minY;
     if (maxY > mapMaxY) mapMaxY = maxY;
   }
-  const originX = mapMinX <= mapMaxX ? Math.round((mapMinX + mapMaxX) / 2) : 0;
-  const originY = mapMinY <= mapMaxY ? Math.round((mapMinY + mapMaxY) / 2) : 0;
+  // Not rounded: half a step below zero would be a minus zero, no small integer to the engine, and all code compiled for the usual case be thrown away.
+  const originX = mapMinX <= mapMaxX ? Math.floor((mapMinX + mapMaxX) / 2) : 0;
+  const originY = mapMinY <= mapMaxY ? Math.floor((mapMinY + mapMaxY) / 2) : 0;
   const plain = !(Math.max(mapMaxX - mapMinX, mapMaxY - mapMinY) >= 2 ** 25);
   return { shapes, count, kind, turn, box, originX, originY, plain, index };
 }
