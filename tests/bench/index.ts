@@ -159,7 +159,7 @@ if (!quick && wants('coverage')) lines.push(...(await coverageTables({ say: (l) 
 if (!quick && wants('page')) lines.push(...(await pageTable(400_000, 3, (l) => console.error(l))));
 if (wants('rebuild')) lines.push(await rebuildTable());
 if (wants('audit'))
-  lines.push(...(await auditTable(quick ? 50 : 400, quick ? 1 : 5, quick ? 30 : 300, (l) => console.error(l))));
+  lines.push(...(await auditTable(quick ? 50 : 500, quick ? 1 : 3, quick ? 30 : 600, (l) => console.error(l))));
 const text = `${lines.join('\n').trimEnd()}\n`;
 if (!quick) writeFileSync(join(HERE, 'bench.md'), text);
 console.log(text);
