@@ -206,4 +206,35 @@ describe('the map', () => {
     expect(seen.faults).toEqual([]);
     await page.context().close();
   });
+
+  // WEBGL_lose_context, the Khronos registry's extension for just this.
+  test('comes back, where the reader was, when the browser takes the graphics away and gives them again', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 6, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    await page.getByRole('button', { name: 'Close look', exact: true }).click();
+    const recorded = [await colour(page, 'map-recorded'), await colour(page, 'map-recorded-2')];
+    const before = await look(page, recorded);
+    const scale = await page.locator('.maplibregl-ctrl-scale').innerText();
+    expect(before.count).toBeGreaterThan(0.1 * before.width * before.height);
+    await page.evaluate(() => {
+      const canvas = document.querySelector<HTMLCanvasElement>('.maplibregl-canvas');
+      const losing = canvas?.getContext('webgl2')?.getExtension('WEBGL_lose_context');
+      (globalThis as { giveBack?: () => void }).giveBack = () => losing?.restoreContext();
+      losing?.loseContext();
+    });
+    await page.getByText('The browser has taken the graphics away').waitFor({ timeout: 60_000 });
+    await page.evaluate(() => (globalThis as { giveBack?: () => void }).giveBack?.());
+    await page.getByText('The browser has taken the graphics away').waitFor({ state: 'detached', timeout: 60_000 });
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    const after = await look(page, recorded);
+    expect(Math.abs(after.count - before.count)).toBeLessThan(0.02 * before.count);
+    expect(await page.locator('.maplibregl-ctrl-scale').innerText()).toBe(scale);
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
 });

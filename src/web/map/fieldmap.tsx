@@ -1,4 +1,4 @@
-import { Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from 'maplibre-gl';
+import { type CameraOptions, Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from 'maplibre-gl';
 import 'maplibre-gl/dist/maplibre-gl.css';
 import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
@@ -51,6 +51,10 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
   const live = useRef<Live | null>(null);
   const [failed, setFailed] = useState('');
   const [ready, setReady] = useState(false);
+  const [lost, setLost] = useState(false);
+  /** How often the browser took the graphics away and gave them back: each time the map is made anew. */
+  const [remade, setRemade] = useState(0);
+  const view = useRef<Pick<CameraOptions, 'center' | 'zoom'> | null>(null);
   const scheme = useScheme();
   const { evidence, planter } = answer;
   const bounds = useMemo(() => boundsOf(evidence.records.xy, evidence.lattice), [evidence]);
@@ -61,13 +65,18 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
   latest.current = { layers, marked, background };
 
   useEffect(() => {
+    view.current = null;
+    touched.current = false;
+  }, [evidence]);
+
+  useEffect(() => {
     const container = box.current;
     if (!container) return;
     let made: MapLibre | null = null;
     let drawer: ReturnType<typeof makeDrawing> | null = null;
     let gone = false;
-    touched.current = false;
     setReady(false);
+    setLost(false);
     // In pieces: together they would keep the page from listening.
     const start = async (): Promise<void> => {
       // The browser may still be painting the sheet, and a graphics context would wait for that with the page standing still.
@@ -86,6 +95,7 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
         return;
       }
       const map = made;
+      if (view.current) map.jumpTo(view.current);
       listen(map);
       const loaded = new Promise((done) => map.on('load', done));
       const [drawing] = await Promise.all([drawer.drawing, loaded]);
@@ -108,6 +118,12 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
       layer.mark(keepOf(marked, evidence));
     };
     const listen = (map: MapLibre): void => {
+      // The map library brings back what it drew itself, and nothing of the field.
+      map.on('webglcontextlost', () => {
+        view.current = touched.current ? { center: map.getCenter(), zoom: map.getZoom() } : null;
+        setLost(true);
+      });
+      map.on('webglcontextrestored', () => setRemade((n) => n + 1));
       // Until the reader moves the map, it shows the whole field, whatever its size becomes.
       map.on('movestart', (e) => {
         if (e.originalEvent) touched.current = true;
@@ -146,7 +162,7 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
       made?.remove();
       delete container.dataset.ready;
     };
-  }, [evidence]);
+  }, [evidence, remade]);
 
   useEffect(() => {
     if (!live.current || !box.current) return;
@@ -190,7 +206,11 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
           {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
         </button>
         <span role="status" class="quiet">
-          {ready ? '' : 'The map is being drawn.'}
+          {lost
+            ? 'The browser has taken the graphics away; the map comes back with them. Everything else on the sheet stands.'
+            : ready
+              ? ''
+              : 'The map is being drawn.'}
         </span>
       </div>
     </div>
