@@ -7,7 +7,7 @@ import { read } from './intake/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import { type Note, UserError } from './messages.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
-import { quadsOf, toQuads } from './planted/index.ts';
+import { quadsOf } from './planted/index.ts';
 import { layoutOf, plantingOf } from './planter/index.ts';
 import {
   type Change,
@@ -129,7 +129,7 @@ function draw(
     timeMs: columns.timeMs,
     drawer: (b, emit) => quadsOf(passes, b, emit),
   });
-  const drawn = layShapes(pieces, shapes, lattice, toQuads(metres, plane, fine), fine);
+  const drawn = layShapes(pieces, shapes, lattice, plane.toQuads(metres, fine), fine);
   const finePlane = planeFor(fine, extentOf(drawn));
   at('redrawing bars')(1);
 

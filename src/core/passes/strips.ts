@@ -1,4 +1,4 @@
-import { type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
+import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
 
@@ -44,14 +44,8 @@ export function cutStrips(shapes: Shapes, long: Uint32Array, plane: Plane, latti
       }
     }
   }
-  const count = record.length;
-  const steps = new Float64Array(8 * count);
-  plane.toSteps(metres, 4 * count, steps);
-  const scale = lattice.stepsPerDegree / plane.lattice.stepsPerDegree;
-  const xy = new Int32Array(8 * count);
-  for (let i = 0; i < xy.length; i++) xy[i] = Math.round(steps[i] * scale);
   return {
-    shapes: quadShapes(xy, count),
+    shapes: plane.toQuads(metres, lattice),
     lattice,
     record: Uint32Array.from(record),
     share: area > 0 ? cut / area : 0,

@@ -9,7 +9,7 @@
  * 2. `density.ts` fits the ground area of a lattice cell by a cubic in latitude.
  */
 import type { AreaDensity } from '../coverage/index.ts';
-import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import { fitDensity } from './density.ts';
 import { makeMercator } from './mercator.ts';
 
@@ -31,6 +31,8 @@ export interface Plane {
   toMetres(xy: ArrayLike<number>, from: number, to: number, out: Float64Array): void;
   /** `count` points (metres, interleaved) to steps of `lattice` (not rounded), into `out`. */
   toSteps(metres: ArrayLike<number>, count: number, out: Float64Array): void;
+  /** Quads with corners in metres (eight numbers each) as shapes on `onto`, which has the origin of `lattice`. */
+  toQuads(metres: ArrayLike<number>, onto: Lattice): Shapes;
 }
 
 /** Smallest lattice box around every point of `shapes`, in steps. */
@@ -109,6 +111,14 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
         out[2 * i] = scratch[0] / toRad - offX;
         out[2 * i + 1] = scratch[1] / toRad - lattice.originY;
       }
+    },
+    toQuads(metres, onto) {
+      const steps = new Float64Array(metres.length);
+      this.toSteps(metres, metres.length / 2, steps);
+      const scale = onto.stepsPerDegree / per;
+      const xy = new Int32Array(metres.length);
+      for (let i = 0; i < xy.length; i++) xy[i] = Math.round(steps[i] * scale);
+      return quadShapes(xy, metres.length / 8);
     },
   };
 }

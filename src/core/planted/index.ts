@@ -10,7 +10,7 @@
  * 3. Quads between the back and the front line of the bar.
  */
 import { lengthOf } from '../geometry/length.ts';
-import { type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
+import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../layout/bands.ts';
 import type { Passes } from '../passes/types.ts';
 import type { Plane } from '../plane/index.ts';
@@ -129,7 +129,7 @@ export function layPlanted(
       put(b, centre + layout.rowBands[first].leftM, centre + layout.rowBands[k - 1].rightM);
     }
   }
-  return { shapes: toQuads(metres.subarray(0, 8 * count), plane, lattice), lattice, bar: bar.slice(0, count) };
+  return { shapes: plane.toQuads(metres.subarray(0, 8 * count), lattice), lattice, bar: bar.slice(0, count) };
 }
 
 /**
@@ -186,15 +186,4 @@ class BarLines {
     out[at + 6] = line[4] + left * line[6];
     out[at + 7] = line[5] + left * line[7];
   }
-}
-
-/** Quads with corners in metres on the plane (eight numbers each) as shapes on `lattice`, which has the origin of the plane's. */
-export function toQuads(metres: ArrayLike<number>, plane: Plane, lattice: Lattice): Shapes {
-  const n = metres.length / 8;
-  const steps = new Float64Array(8 * n);
-  plane.toSteps(metres, 4 * n, steps);
-  const scale = lattice.stepsPerDegree / plane.lattice.stepsPerDegree;
-  const xy = new Int32Array(8 * n);
-  for (let i = 0; i < xy.length; i++) xy[i] = Math.round(steps[i] * scale);
-  return quadShapes(xy, n);
 }

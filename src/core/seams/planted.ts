@@ -1,4 +1,4 @@
-import { quadShapes, type Shapes } from '../geometry/shapes.ts';
+import type { Shapes } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../layout/bands.ts';
 import type { Passes } from '../passes/types.ts';
 import type { Plane } from '../plane/index.ts';
@@ -50,10 +50,5 @@ export function bridgeShapes(map: SeamMap, passes: Passes, plane: Plane): Shapes
       );
     }
   }
-  const n = metres.length / 8;
-  const steps = new Float64Array(8 * n);
-  plane.toSteps(metres, 4 * n, steps);
-  const xy = new Int32Array(8 * n);
-  for (let i = 0; i < xy.length; i++) xy[i] = Math.round(steps[i]);
-  return quadShapes(xy, n);
+  return plane.toQuads(metres, plane.lattice);
 }
