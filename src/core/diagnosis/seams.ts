@@ -122,7 +122,7 @@ function diagnoseSide(f: Facts, out: Findings, bearing: number[]): void {
   const id = clear
     ? observe(out, {
         kind: 'seam-alternating',
-        says: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)} either way (${plural(r.leftLeft, 'left-to-left seam')}, ${r.rightRight} right-to-right).`,
+        says: `Seams alternate with the direction of travel, in turn ${gap(Math.abs(alt), u)} wider and narrower (${plural(r.leftLeft, 'left-to-left seam')}, ${r.rightRight} right-to-right).`,
         measuredM: alt,
         expectedM: 0,
         n: r.leftLeft + r.rightRight,

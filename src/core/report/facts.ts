@@ -97,7 +97,7 @@ export function seamFacts(r: Report, unit: Unit): Fact[] {
     out.push(
       fact(
         'alternate',
-        `by ${gapText(Math.abs(s.alternatingM), unit)} either way, as if each pass sat to the ${s.alternatingM > 0 ? 'right' : 'left'} of its travel`,
+        `in turn ${gapText(Math.abs(s.alternatingM), unit)} wider and narrower, as if each pass sat to the ${s.alternatingM > 0 ? 'right' : 'left'} of its travel`,
       ),
     );
   return out;

@@ -24,7 +24,6 @@ export {
   gapNumber,
   gapOr,
   gapText,
-  gapUnit,
   grouped,
   lengthOr,
   lengthText,

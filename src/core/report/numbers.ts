@@ -26,10 +26,6 @@ export function signedGap(m: number, unit: Unit): string {
   return /^0 /.test(s) ? s : m > 0 ? `+${s}` : s.replace('-', '\u2212');
 }
 
-export function gapUnit(unit: Unit): 'in' | 'cm' {
-  return unit === 'in' ? 'in' : 'cm';
-}
-
 export function countText(n: number, one: string, many = `${one}s`): string {
   return `${grouped(n, 0)} ${n === 1 ? one : many}`;
 }

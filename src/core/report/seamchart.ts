@@ -1,5 +1,6 @@
 import type { Evidence, Report, SeamDrawing } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
+import { countText, gapText } from './numbers.ts';
 
 /** The seams as a chart: one mark for each in planting order, on a scale from -reach to +reach. Lengths in metres. */
 export interface SeamChart {
@@ -9,28 +10,37 @@ export interface SeamChart {
   gridM: number[];
   /** The band of what is steering and no setting reaches this far, either way. */
   toleranceM: number;
-  /** Seams that as planted lie outside that band. */
-  beyond: number;
-  /** Seams of which a mark lies beyond the scale; it stands at the edge (`onScale`). */
-  offScale: number;
+  /** The chart in a sentence, for those who do not see it. */
+  says: string;
+  /** What stands below the scale, and below the chart. */
+  axis: string;
+  caption: string;
 }
 
 /** Seams of which one of the two pictures could not be measured are left out. */
 export function seamChartOf(report: Report, evidence: Pick<Evidence, 'seams'>, unit: Unit): SeamChart {
-  const { toleranceM } = report.seams;
+  const { toleranceM, accuracyM } = report.seams;
   const seams = evidence.seams.filter((s) => Number.isFinite(s.recordedM) && Number.isFinite(s.plantedM));
   // One seam at a point row may be yards wide; the scale is for the others.
   const sizes = seams.map((s) => Math.max(Math.abs(s.recordedM), Math.abs(s.plantedM))).sort((a, b) => a - b);
   const usual = sizes[Math.ceil(0.85 * sizes.length) - 1] ?? 0;
   const most = sizes[sizes.length - 1] ?? 0;
   const reachM = niceReach(Math.max(2 * toleranceM, Math.min(most, 1.6 * usual)), unit);
+  const beyond = seams.filter((s) => Math.abs(s.plantedM) > toleranceM).length;
+  const offScale = sizes.filter((m) => m > reachM).length;
   return {
     seams,
     reachM,
     gridM: [reachM, reachM / 2, 0, -reachM / 2, -reachM],
     toleranceM,
-    beyond: seams.filter((s) => Math.abs(s.plantedM) > toleranceM).length,
-    offScale: sizes.filter((m) => m > reachM).length,
+    says: `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${gapText(toleranceM, unit)} for a gap or an overlap.`,
+    axis: `seams in planting order; in ${unit === 'in' ? 'inches' : 'centimetres'}, + a gap, \u2212 an overlap`,
+    caption:
+      'Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the left where two left sides meet, a square where both passes went the same way. ' +
+      `The band is the tolerance: a gap or an overlap of up to ${gapText(toleranceM, unit)}, at a pass-to-pass accuracy of ${gapText(accuracyM, unit)}.` +
+      (offScale > 0
+        ? ` ${countText(offScale, 'seam')} beyond the scale: marked at its edge; the table of passes has the figure.`
+        : ''),
   };
 }
 

@@ -5,17 +5,7 @@ import type { Planter, RowRun, RuleBreak } from '../planter/types.ts';
 import { fieldPicture } from './fieldpicture.ts';
 import { joinEdges, SAME_M } from './joins.ts';
 import { type Markup, markup } from './markup.ts';
-import {
-  clockText,
-  countText,
-  distanceText,
-  gapNumber,
-  gapText,
-  gapUnit,
-  lengthOr,
-  lengthText,
-  signedGap,
-} from './numbers.ts';
+import { clockText, countText, distanceText, gapNumber, gapText, lengthOr, lengthText, signedGap } from './numbers.ts';
 import { rulersOf, type Stretch } from './rulers.ts';
 import { onScale, seamChartOf, seamMark } from './seamchart.ts';
 import { timelineOf } from './timeline.ts';
@@ -133,15 +123,8 @@ export function svgSeams({ report, evidence, planter }: Answer): Markup | null {
   )}${c.seams.map(
     (s, i) =>
       markup`<g><title>Pass ${s.passA} and ${s.passB}: planted ${signedGap(s.plantedM, unit)}, recorded ${signedGap(s.recordedM, unit)}</title><path class="stem" d="M${x(i)} ${y(s.recordedM)}V${y(s.plantedM)}"/><circle class="asrecorded" cx="${x(i)}" cy="${y(s.recordedM)}" r="7"/><path class="asplanted" d="${seamMark(s, Math.round(x(i) * 10) / 10, Math.round(y(s.plantedM) * 10) / 10)}"/></g>`,
-  )}<text class="quiet" x="${side}" y="${height - 12}">seams in planting order; ${gapUnit(unit)}, + a gap, \u2212 an overlap</text>`;
-  return figure(
-    'Chart of the seams',
-    w,
-    height,
-    `${countText(c.seams.length, 'seam')}; ${c.beyond} as planted lie outside the tolerance of ${gapText(c.toleranceM, unit)} either way.`,
-    inner,
-    `Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the left where two left sides meet, a square where both passes went the same way. The band is the tolerance, ${gapText(c.toleranceM, unit)} either way, at a pass-to-pass accuracy of ${gapText(report.seams.accuracyM, unit)}.${c.offScale > 0 ? ` ${countText(c.offScale, 'seam')} beyond the scale: marked at its edge; the table of passes has the figure.` : ''}`,
-  );
+  )}<text class="quiet" x="${side}" y="${height - 12}">${c.axis}</text>`;
+  return figure('Chart of the seams', w, height, c.says, inner, c.caption);
 }
 
 /** Recorded width and sections, bar after bar; null without bars. */

@@ -1,5 +1,5 @@
 import type { Answer } from '../../core/answer.ts';
-import { countText, gapNumber, gapText, onScale, seamChartOf, seamMark, signedGap } from '../../core/report/index.ts';
+import { gapNumber, onScale, seamChartOf, seamMark, signedGap } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
 import { useWidth } from './width.ts';
@@ -14,7 +14,7 @@ interface Props {
   choice: Choice;
 }
 
-/** One mark per seam in driving order: as planted (filled), as recorded (hollow), with the tolerance as a band. */
+/** One mark per seam in planting order: as planted (filled), as recorded (hollow), with the tolerance as a band. */
 export function SeamChart({ answer, choice }: Props) {
   const { unit } = answer.planter;
   const {
@@ -22,8 +22,9 @@ export function SeamChart({ answer, choice }: Props) {
     reachM: reach,
     gridM,
     toleranceM,
-    beyond,
-    offScale,
+    says,
+    axis,
+    caption,
   } = seamChartOf(answer.report, answer.evidence, unit);
   const [ref, width] = useWidth(900);
   const w = Math.max(width, Math.min(seams.length * 12 + 2 * SIDE, 2400));
@@ -31,7 +32,6 @@ export function SeamChart({ answer, choice }: Props) {
   const y = (m: number): number => TOP + PLOT / 2 - (onScale(m, reach) / reach) * (PLOT / 2);
   const reachPx = Math.min(24, (w - SIDE - 20) / Math.max(1, seams.length));
   if (seams.length === 0) return <p>No seam could be measured both as recorded and as planted.</p>;
-  const says = `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${gapText(toleranceM, unit)} either way.`;
   return (
     <figure class="drawing">
       <Scroll name="Chart of the seams" inner={ref}>
@@ -67,17 +67,11 @@ export function SeamChart({ answer, choice }: Props) {
             </g>
           ))}
           <text class="axis" x={SIDE} y={HEIGHT - 12}>
-            {`seams in driving order; in ${unit === 'in' ? 'inches' : 'centimetres'}, + a gap, \u2212 an overlap`}
+            {axis}
           </text>
         </svg>
       </Scroll>
-      <figcaption>
-        Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the
-        left where two left sides meet, a square where both passes went the same way. The band is the tolerance,{' '}
-        {gapText(toleranceM, unit)} either way.
-        {offScale > 0 &&
-          ` ${countText(offScale, 'seam')} beyond the scale: marked at its edge; the table of passes has the figure.`}
-      </figcaption>
+      <figcaption>{caption}</figcaption>
     </figure>
   );
 }
