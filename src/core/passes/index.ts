@@ -37,12 +37,18 @@ const STRIP_SHARE = 0.8;
 export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice): Laid {
   const quads = findQuads(shapes, plane);
   const records = shapes.shapeStart.length - 1;
-  if (quads.long.length <= 0.2 * (records - quads.repeated.length) && quads.count > 0) {
+  const own = records - quads.repeated.length;
+  if (quads.long.length <= 0.2 * own && quads.odd <= 0.5 * own && quads.count > 0) {
     return { grain: 'interval', quads, lanes: findLanes(shapes, quads) };
   }
-  const strips = cutStrips(shapes, quads.long, plane, fine);
-  const cut = findQuads(strips.shapes, onFiner(plane, strips.lattice));
-  const lanes = findLanes(strips.shapes, cut);
+  const repeated = new Set(quads.repeated);
+  const once = Uint32Array.from({ length: records }, (_, r) => r).filter((r) => !repeated.has(r));
+  const strips = cutStrips(shapes, once, plane, fine);
+  const isStrips = strips.share >= STRIP_SHARE;
+  // Ground joined across passes has no width: pieces that happen to look like strips would be given one.
+  const pieces = isStrips ? strips.shapes : plane.toQuads([], strips.lattice);
+  const cut = findQuads(pieces, onFiner(plane, strips.lattice));
+  const lanes = findLanes(pieces, cut, isStrips ? sidesOf(strips.joints, cut) : []);
   const ofRecord = new Int32Array(records).fill(-1);
   for (let q = 0; q < cut.count; q++) {
     const r = strips.record[cut.record[q]];
@@ -58,10 +64,20 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice): Laid {
     odd: quads.odd,
   };
   return {
-    grain: strips.share >= STRIP_SHARE && cut.count > 0 ? 'strip' : 'blob',
+    grain: isStrips && cut.count > 0 ? 'strip' : 'blob',
     quads: all,
     lanes: { ...lanes, quads: all },
   };
+}
+
+/** Joints between cut quads as pairs of sides: the front of the one, side 1, and the back of the other, side 3. A quad that was too small is none. */
+function sidesOf(joints: readonly number[], cut: Quads): number[] {
+  const out: number[] = [];
+  for (let i = 0; i < joints.length; i += 2) {
+    const [a, b] = [cut.ofRecord[joints[i]], cut.ofRecord[joints[i + 1]]];
+    if (a >= 0 && b >= 0) out.push(4 * a + 1, 4 * b + 3);
+  }
+  return out;
 }
 
 /** A plane that reads steps of the finer lattice and gives metres on the map's own plane. */

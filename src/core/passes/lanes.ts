@@ -8,9 +8,18 @@ import type { Quads } from './quads.ts';
 import { travelCosine } from './travel.ts';
 import type { Lanes } from './types.ts';
 
-/** Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. */
-export function findLanes(shapes: Shapes, quads: Quads): Lanes {
+/**
+ * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `joints` are pairs of sides (4·quad + k)
+ * that are known to follow one another though one is wider.
+ */
+export function findLanes(shapes: Shapes, quads: Quads, joints: readonly number[] = []): Lanes {
   const links = linkSharedSides(shapes, quads);
+  for (let i = 0; i < joints.length; i += 2) {
+    const [s, t] = [joints[i], joints[i + 1]];
+    if (links.link[s] >= 0 || links.link[t] >= 0) continue;
+    links.link[s] = t;
+    links.link[t] = s;
+  }
   const middles = sideMiddles(quads);
   // Records that do not share corners: what lies against a side is there within rounding and the jitter of the heading.
   linkNearSides(

@@ -1,3 +1,4 @@
+import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
 import { cellBits, Places } from './places.ts';
@@ -57,6 +58,10 @@ export function findQuads(shapes: Shapes, plane: Plane): Quads {
       odd++;
       continue;
     }
+    if (longestSide(metres, pick) > LONGEST_SIDE_M) {
+      long.push(r);
+      continue;
+    }
     const p = 4 * count;
     for (let k = 0; k < 4; k++) {
       point[p + k] = first + pick[k];
@@ -77,6 +82,16 @@ export function findQuads(shapes: Shapes, plane: Plane): Quads {
     long: Uint32Array.from(long),
     odd,
   };
+}
+
+function longestSide(m: Float64Array, pick: Int32Array): number {
+  let most = 0;
+  for (let k = 0; k < 4; k++) {
+    const a = 2 * pick[k];
+    const b = 2 * pick[(k + 1) & 3];
+    most = Math.max(most, lengthOf(m[b] - m[a], m[b + 1] - m[a + 1]));
+  }
+  return most;
 }
 
 function reach(m: Float64Array, points: number): number {

@@ -1,3 +1,4 @@
+import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
@@ -9,6 +10,8 @@ export interface Strips {
   lattice: Lattice;
   /** Record each quad was cut from. */
   record: Uint32Array;
+  /** Pairs of quads, one after the other along a strip, where a side steps in or out: the front of the first lies on the line of the back of the second. */
+  joints: number[];
   /** Part of the long records' area that the quads cover; far below 1 the records are no strips. */
   share: number;
 }
@@ -24,6 +27,7 @@ const SNAP_M = 0.15;
 export function cutStrips(shapes: Shapes, long: Uint32Array, plane: Plane, lattice: Lattice): Strips {
   const metres: number[] = [];
   const record: number[] = [];
+  const joints: number[] = [];
   let area = 0;
   let cut = 0;
   for (const r of long) {
@@ -37,7 +41,7 @@ export function cutStrips(shapes: Shapes, long: Uint32Array, plane: Plane, latti
       // A hole inside a strip is ground switched off; it costs share and nothing else.
       if (a <= 0 || n > MOST_POINTS) continue;
       const before = metres.length;
-      cutRing(densify(m), metres);
+      cutRing(densify(m), metres, joints);
       for (let q = before; q < metres.length; q += 8) {
         cut += signedArea(metres.slice(q, q + 8));
         record.push(r);
@@ -48,6 +52,7 @@ export function cutStrips(shapes: Shapes, long: Uint32Array, plane: Plane, latti
     shapes: plane.toQuads(metres, lattice),
     lattice,
     record: Uint32Array.from(record),
+    joints,
     share: area > 0 ? cut / area : 0,
   };
 }
@@ -62,74 +67,256 @@ function signedArea(m: ArrayLike<number>): number {
   return a / 2;
 }
 
-/** Long edges get points in between, so that a strip drawn with four corners is cut as finely as any. */
+/** Long edges get points in between, so that a strip drawn with four corners is cut as finely as any; its ends do not. */
 function densify(m: Float64Array): Float64Array {
   const out: number[] = [];
   const n = m.length / 2;
+  let round = 0;
+  for (let i = 0; i < n; i++) {
+    const j = (i + 1) % n;
+    round += lengthOf(m[2 * j] - m[2 * i], m[2 * j + 1] - m[2 * i + 1]);
+  }
+  // Twice the area over the way round is a strip's width, or less.
+  const longM = Math.min(LONGEST_SIDE_M, Math.max(4 * CUT_M, (5 * signedArea(m)) / round));
   for (let i = 0; i < n; i++) {
     const j = (i + 1) % n;
     const dx = m[2 * j] - m[2 * i];
     const dy = m[2 * j + 1] - m[2 * i + 1];
     const l = Math.hypot(dx, dy);
-    // An end of the strip is an edge too; it is no longer than the widest planter and needs no points.
-    const parts = l > LONGEST_SIDE_M ? Math.ceil(l / CUT_M) : 1;
+    const parts = l > longM ? Math.ceil(l / CUT_M) : 1;
     for (let k = 0; k < parts; k++) out.push(m[2 * i] + (dx * k) / parts, m[2 * i + 1] + (dy * k) / parts);
   }
   return Float64Array.from(out);
 }
 
-/** Pairs every point of the ring with the point across the strip, and writes the quads between neighbouring pairs (counter-clockwise). */
-function cutRing(m: Float64Array, out: number[]): void {
-  const n = m.length / 2;
-  const hit = new Float64Array(2 * n);
-  const across = new Int32Array(n).fill(-1);
-  for (let i = 0; i < n; i++) {
-    const p = (i + n - 1) % n;
-    const q = (i + 1) % n;
-    let tx = m[2 * q] - m[2 * p];
-    let ty = m[2 * q + 1] - m[2 * p + 1];
-    const l = Math.hypot(tx, ty);
-    if (l === 0) continue;
-    tx /= l;
-    ty /= l;
-    // Inward normal of a counter-clockwise ring.
-    const nx = -ty;
-    const ny = tx;
-    let best = LONGEST_SIDE_M;
-    for (let j = 0; j < n; j++) {
-      const k = (j + 1) % n;
-      if (j === i || k === i) continue;
-      const ex = m[2 * k] - m[2 * j];
-      const ey = m[2 * k + 1] - m[2 * j + 1];
-      const el = Math.hypot(ex, ey);
-      // Only a side that runs the other way faces us.
-      if (ex * tx + ey * ty > -0.9 * el) continue;
-      const det = ex * ny - ey * nx;
-      if (Math.abs(det) < 1e-12) continue;
-      const wx = m[2 * j] - m[2 * i];
-      const wy = m[2 * j + 1] - m[2 * i + 1];
-      const t = (ex * wy - ey * wx) / det;
-      const s = (nx * wy - ny * wx) / det;
-      if (s < -1e-9 || s > 1 + 1e-9 || t <= 0.02 || t >= best) continue;
-      best = t;
-      across[i] = j;
-      hit[2 * i] = m[2 * i] + nx * t;
-      hit[2 * i + 1] = m[2 * i + 1] + ny * t;
-      for (const v of [j, k]) {
-        if (Math.hypot(m[2 * v] - hit[2 * i], m[2 * v + 1] - hit[2 * i + 1]) < SNAP_M) {
-          hit[2 * i] = m[2 * v];
-          hit[2 * i + 1] = m[2 * v + 1];
-        }
-      }
+/** How far along the ring a point's direction is looked for, metres: far enough to see over the jog between two bars, and over the wander of a receiver. */
+const LOOK_M = [0.6, 6] as const;
+/** A step along the strip shorter than this is left to the next one, metres. */
+const LEAST_STEP_M = 0.4;
+
+/** Lines across a strip: from place `near` of the ring to place `far`, counted in points, `near` below `far`. */
+interface Chord {
+  near: number;
+  far: number;
+  nx: number;
+  ny: number;
+  fx: number;
+  fy: number;
+  lengthM: number;
+}
+
+/**
+ * Cuts a ring (counter-clockwise) across into quads, and writes them counter-clockwise. Every point looks across the strip; lines that meet others are
+ * left out; what lies between a line and the next one inward is a quad, so that neighbouring quads share a side digit for digit. A sudden step
+ * of a side (a section that goes off) parts two runs of quads, and `joints` tells which quads meet there.
+ */
+function cutRing(ring: Float64Array, out: number[], joints: number[]): void {
+  const m = fromCorner(ring);
+  const chords = nested(chordsOf(m));
+  /** Of each line the one that the next quad begins with: itself, or the one before where that is nearer than a step. */
+  const begin = new Int32Array(chords.length);
+  /** Quad that ends at each line, or before the step that leads to it. */
+  const before = new Int32Array(chords.length).fill(-1);
+  const afterStep = new Uint8Array(chords.length);
+  const put = (from: number, to: number): void => {
+    const quad = out.length / 8;
+    if (afterStep[from] === 1 && before[from] >= 0) joints.push(before[from], quad);
+    const a = chords[from].chord;
+    const b = chords[to].chord;
+    out.push(a.nx, a.ny, b.nx, b.ny, b.fx, b.fy, a.fx, a.fy);
+    before[to] = quad;
+  };
+  for (let c = 0; c < chords.length; c++) {
+    begin[c] = c;
+    const p = chords[c].inside;
+    if (p < 0) continue;
+    const fits = (from: number): boolean => steady(chords[from].chord, chords[c].chord);
+    if (fits(begin[p])) {
+      put(begin[p], c);
+      continue;
     }
+    if (stepOf(chords[begin[p]].chord, chords[c].chord) < LEAST_STEP_M) {
+      begin[c] = begin[p];
+      continue;
+    }
+    // A step after a line that was left out: that line ends the run before.
+    if (begin[p] !== p && steady(chords[begin[p]].chord, chords[p].chord, 0.05)) put(begin[p], p);
+    before[c] = before[p] >= 0 ? before[p] : before[begin[p]];
+    afterStep[c] = 1;
   }
+}
+
+const stepOf = (a: Chord, b: Chord): number =>
+  Math.max(lengthOf(b.nx - a.nx, b.ny - a.ny), lengthOf(b.fx - a.fx, b.fy - a.fy));
+
+/** Whether both ends of a line moved on about alike. */
+function steady(a: Chord, b: Chord, leastM = LEAST_STEP_M): boolean {
+  const near = lengthOf(b.nx - a.nx, b.ny - a.ny);
+  const far = lengthOf(b.fx - a.fx, b.fy - a.fy);
+  return Math.max(near, far) >= leastM && Math.min(near, far) > 0.3 * Math.max(near, far);
+}
+
+/** The ring from a corner on, so that no run of quads begins in the middle of a side. */
+function fromCorner(m: Float64Array): Float64Array {
+  const n = m.length / 2;
+  for (let i = 0; i < n; i++) {
+    const [ax, ay] = direction(m, i, 1);
+    const [bx, by] = direction(m, i, -1);
+    // Ahead and behind are at right angles: neither goes on from the other.
+    if (Math.abs(ax * bx + ay * by) > 0.5) continue;
+    const out = new Float64Array(2 * n);
+    out.set(m.subarray(2 * i));
+    out.set(m.subarray(0, 2 * i), 2 * (n - i));
+    return out;
+  }
+  return m;
+}
+
+/** Unit vector from point i to what lies ahead of it (or behind, `way` -1) as far as the ring goes that way. */
+function direction(m: Float64Array, i: number, way: 1 | -1): [number, number] {
+  const n = m.length / 2;
+  let sx = 0;
+  let sy = 0;
+  let dx = 0;
+  let dy = 0;
+  let walked = 0;
+  for (let k = 1, v = i; k < n && walked < LOOK_M[1]; k++) {
+    const before = v;
+    v = (v + way + n) % n;
+    walked += lengthOf(m[2 * v] - m[2 * before], m[2 * v + 1] - m[2 * before + 1]);
+    const x = m[2 * v] - m[2 * i];
+    const y = m[2 * v + 1] - m[2 * i + 1];
+    const l = lengthOf(x, y);
+    if (l === 0) continue;
+    if (dx !== 0 || dy !== 0) {
+      if (x * sx + y * sy < 0.85 * l) break;
+    } else if (walked >= LOOK_M[0]) {
+      sx = x / l;
+      sy = y / l;
+    }
+    if (walked < LOOK_M[0]) continue;
+    dx = x / l;
+    dy = y / l;
+  }
+  return [dx, dy];
+}
+
+/** The lines that the points of the ring see across it. */
+function chordsOf(m: Float64Array): Chord[] {
+  const n = m.length / 2;
+  let round = 0;
   for (let i = 0; i < n; i++) {
     const k = (i + 1) % n;
-    // Each cross-section is met from both sides; the side with the lower index writes it.
-    if (across[i] < i || across[k] < i || across[i] < 0 || across[k] < 0) continue;
-    const own = Math.hypot(m[2 * k] - m[2 * i], m[2 * k + 1] - m[2 * i + 1]);
-    const far = Math.hypot(hit[2 * k] - hit[2 * i], hit[2 * k + 1] - hit[2 * i + 1]);
-    if (own < 0.05 || far < 0.3 * own || far > 3 * own) continue;
-    out.push(m[2 * i], m[2 * i + 1], m[2 * k], m[2 * k + 1], hit[2 * k], hit[2 * k + 1], hit[2 * i], hit[2 * i + 1]);
+    round += lengthOf(m[2 * k] - m[2 * i], m[2 * k + 1] - m[2 * i + 1]);
   }
+  const out: Chord[] = [];
+  for (let i = 0; i < n; i++) {
+    const [ax, ay] = direction(m, i, 1);
+    const [bx, by] = direction(m, i, -1);
+    const ways =
+      ax * bx + ay * by < -0.7
+        ? [[ax - bx, ay - by]]
+        : [
+            [ax, ay],
+            [-bx, -by],
+          ];
+    for (const [tx, ty] of ways) {
+      const l = lengthOf(tx, ty);
+      const c = l > 0 ? lineAcross(m, i, tx / l, ty / l) : null;
+      // From an end of the strip one sees along it: then what is left of the ring is shorter than the line.
+      if (c && c.lengthM < LONGEST_SIDE_M && round / 2 - c.lengthM > 0.5 * c.lengthM) out.push(c);
+    }
+  }
+  return out;
+}
+
+/** From point i, whose side runs along the unit vector t, to the first side that runs the other way. */
+function lineAcross(m: Float64Array, i: number, tx: number, ty: number): Chord | null {
+  const n = m.length / 2;
+  const px = m[2 * i];
+  const py = m[2 * i + 1];
+  // Inward normal of a counter-clockwise ring.
+  const nx = -ty;
+  const ny = tx;
+  let best = Infinity;
+  let at = -1;
+  let x = 0;
+  let y = 0;
+  for (let j = 0; j < n; j++) {
+    const k = j + 1 === n ? 0 : j + 1;
+    if (j === i || k === i) continue;
+    const wx = m[2 * j] - px;
+    const wy = m[2 * j + 1] - py;
+    const vx = m[2 * k] - px;
+    const vy = m[2 * k + 1] - py;
+    const a = wx * tx + wy * ty;
+    const b = vx * tx + vy * ty;
+    // A side that runs the other way and crosses the line, or ends within a hair of it.
+    if (b >= a || a < -1e-6 || b > 1e-6) continue;
+    const s = a / (a - b);
+    const t = (1 - s) * (wx * nx + wy * ny) + s * (vx * nx + vy * ny);
+    if (t <= 0.02 || t >= best) continue;
+    if ((a - b) ** 2 < 0.5 * ((vx - wx) ** 2 + (vy - wy) ** 2)) continue;
+    best = t;
+    at = j + Math.min(1, Math.max(0, s));
+    x = px + nx * t;
+    y = py + ny * t;
+  }
+  if (at < 0) return null;
+  const j = Math.floor(at) % n;
+  for (const v of [j, (j + 1) % n]) {
+    if (v === i || lengthOf(m[2 * v] - x, m[2 * v + 1] - y) >= SNAP_M) continue;
+    x = m[2 * v];
+    y = m[2 * v + 1];
+    at = v;
+    break;
+  }
+  if (at >= n) at -= n;
+  const line = { lengthM: best };
+  return i < at
+    ? { ...line, near: i, far: at, nx: px, ny: py, fx: x, fy: y }
+    : { ...line, near: at, far: i, nx: x, ny: y, fx: px, fy: py };
+}
+
+interface Nested {
+  chord: Chord;
+  /** The line just outside this one, or -1. */
+  inside: number;
+}
+
+/** Lines that do not meet one another, from the outside inward: of two that do the shorter one stays. */
+function nested(chords: Chord[]): Nested[] {
+  chords.sort((a, b) => a.near - b.near || b.far - a.far || a.lengthM - b.lengthM);
+  const kept: Chord[] = [];
+  const open: Chord[] = [];
+  const dropped = new Set<Chord>();
+  for (const c of chords) {
+    let crossed = false;
+    for (;;) {
+      while (open.length > 0 && open[open.length - 1].far <= c.near) open.pop();
+      const top = open[open.length - 1];
+      if (top === undefined || c.far <= top.far) {
+        crossed = top !== undefined && c.far === top.far && c.near === top.near;
+        break;
+      }
+      if (top.lengthM <= c.lengthM) {
+        crossed = true;
+        break;
+      }
+      dropped.add(top);
+      open.pop();
+    }
+    if (crossed) continue;
+    open.push(c);
+    kept.push(c);
+  }
+  const out: Nested[] = [];
+  const around: number[] = [];
+  for (const chord of kept) {
+    if (dropped.has(chord)) continue;
+    while (around.length > 0 && out[around[around.length - 1]].chord.far <= chord.near) around.pop();
+    out.push({ chord, inside: around.length > 0 ? around[around.length - 1] : -1 });
+    around.push(out.length - 1);
+  }
+  return out;
 }
