@@ -146,6 +146,31 @@ describe('each seeded fault names its own setting first', () => {
   }
 });
 
+/** The recorded strips are those of the display; what the planter file says of the sections does not change them. Shares are arithmetic on rows and spacing. */
+describe('sections of the display leave strips empty, and the planter file is sound', () => {
+  it('a section for each row unit: half of the wide swath is recorded', async () => {
+    const spec = field(PLANTERS.fifteenRowByRow, 'wide', { belief: { sectionsBy: 'physical' } });
+    const a = await checkSpec(spec, fifteen, 'wide');
+    expect(settingsOf(a)).toEqual(['section-idle']);
+    // Eight strips of 15 in where 8 rows at 30 in were planted.
+    expect(a.report.diagnoses[0].effect.acreCountPct).toBeCloseTo(-50, 0);
+    expect(a.report.diagnoses[0].effect.populationFactor).toBeCloseTo(2, 1);
+  });
+  it('the same while every row was planted: the rows that plant come first', async () => {
+    const spec = field(PLANTERS.fifteenRowByRow, 'wide', { belief: { sectionsBy: 'physical' } });
+    const a = await checkSpec(spec, fifteen, 'narrow');
+    expect(settingsOf(a).slice(0, 2)).toEqual(['planted-rows', 'section-idle']);
+    expect(a.report.diagnoses[1].says).toContain('"wide"');
+  });
+  it('a section across two drives', async () => {
+    const spec = field(PLANTERS.twentyThreeStraddling, 'narrow', { belief: { acrossDrives: 'missing' } });
+    const a = await checkSpec(spec, twentyThree, 'narrow');
+    expect(settingsOf(a)).toEqual(['section-across-drives']);
+    // Two rows of 23 are not recorded.
+    expect(a.report.diagnoses[0].effect.acreCountPct).toBeCloseTo((-100 * 2) / 23, 0);
+  });
+});
+
 describe('two faults come as two, in the order in which they are put right', () => {
   it('frame entered as wide only, and the narrow pass spacing kept', async () => {
     const spec = field(fifteen, 'narrow', { ...frame(8, 30 * INCH, pairs(8)), passSpacingM: 215 * INCH });

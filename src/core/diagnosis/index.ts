@@ -84,7 +84,8 @@ export function diagnose(f: Facts): Judgement {
     layoutAgrees = epochs.every((e) => e.agrees);
     diagnoseLayout(f, out, epochs);
     const wrong = out.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
-    diagnoseSeams(f, out, wrong);
+    const unknown = epochs.some((e) => (e.share.get('other') ?? 0) > 0.5);
+    diagnoseSeams(f, out, wrong, unknown);
     diagnoseSwitching(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
       notes.push({

@@ -14,6 +14,9 @@ const NAMED_SHARE = 0.15;
 /** Part of the bars below which a stretch that fits nothing is no change. */
 const SHORT_STRETCH = 0.15;
 
+/** Settings by which a strip stays empty on every pass; they are seen in any planting. */
+const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives'];
+
 /** What one stretch of the map says about the layout. */
 export interface EpochVerdict {
   epoch: Epoch;
@@ -100,6 +103,13 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
       };
       seen.set(setting, { diagnosis, spans: span });
       out.diagnoses.push(diagnosis);
+      if (STRIPS_EMPTY.includes(setting) && best.belief.planting !== f.planting.name && !seen.has('planted-rows')) {
+        // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
+        const rows = WORDS['planted-rows']!(f, best.belief, e);
+        const second: Finding = { ...diagnosis, setting: 'planted-rows', says: rows.says, check: rows.check };
+        seen.set('planted-rows', { diagnosis: second, spans: span });
+        out.diagnoses.splice(out.diagnoses.length - 1, 0, second);
+      }
     }
   });
   diagnoseChange(f, out, verdicts);
@@ -181,8 +191,8 @@ function sectionObservations(f: Facts, out: Findings, e: Epoch, span: number[]):
     );
   }
   for (let i = 1; i < e.bands.length; i++) {
-    const hole = e.bands[i].leftM - e.bands[i - 1].rightM;
-    if (hole <= 0.05) continue;
+    const hole = holeBefore(e, i);
+    if (hole === 0) continue;
     ids.push(
       observe(out, {
         kind: 'section-missing',
@@ -220,7 +230,16 @@ function place(m: number, u: Unit): string {
   return Math.abs(m) < 0.02 ? 'in the middle' : `${gap(Math.abs(m), u)} ${m < 0 ? 'left' : 'right'} of the middle`;
 }
 
+/** Width of the strip that stays empty between band i and the one left of it, metres; 0 where they meet. */
+function holeBefore({ bands }: Epoch, i: number): number {
+  const m = bands[i].leftM - bands[i - 1].rightM;
+  return m > 0.05 ? m : 0;
+}
+
+/** A display counts the ground of the sections that it records: strips that stay empty are no part of it. */
 function effectOf(f: Facts, e: Epoch): MeasuredEffect {
+  let recordedM = e.widthM;
+  if (f.grain === 'section') for (let i = 1; i < e.bands.length; i++) recordedM -= holeBefore(e, i);
   let unplanted = 0;
   let doubled = 0;
   f.seams.forEach((s, i) => {
@@ -229,7 +248,7 @@ function effectOf(f: Facts, e: Epoch): MeasuredEffect {
     else doubled -= w * s.lengthM;
   });
   return {
-    acreCountPct: 100 * (e.widthM / f.layout.workingWidthM - 1),
+    acreCountPct: 100 * (recordedM / f.layout.workingWidthM - 1),
     unplantedM2: f.seams.length ? unplanted : null,
     doubledM2: f.seams.length ? doubled : null,
   };
@@ -269,7 +288,7 @@ const WORDS: Partial<Record<Setting, Words>> = {
     check: `Look at the number of sections in the section setup: it must be ${f.planter.sections.length}: ${sectionWords(f)}. ${DIG}`,
   }),
   'section-idle': (f, b) => ({
-    says: `${b.sections.length === 1 ? `The section of row ${b.sections[0]} has` : `The sections of rows ${listWords(b.sections)} have`} no planted row in the "${f.planting.name}" planting, and ${b.sections.length === 1 ? 'its strip stays' : 'their strips stay'} empty on every pass: the sections do not fit the rows that plant.`,
+    says: `${b.sections.length === 1 ? `The section of row ${b.sections[0]} has` : `The sections of rows ${listWords(b.sections)} have`} no planted row in the "${b.planting}" planting, and ${b.sections.length === 1 ? 'its strip stays' : 'their strips stay'} empty on every pass: the sections do not fit the rows that plant.`,
     check: `Look at the rows of each section in the section setup: every section must hold a row that plants in every crop; for this frame ${proposalWords(f)}. ${DIG}`,
   }),
   'section-across-drives': (f, b) => ({

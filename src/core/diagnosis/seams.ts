@@ -29,8 +29,11 @@ export function seamToleranceM(accuracyM: number): number {
 const NAMED = 0.75;
 const DOUBTED = 0.2;
 
-/** Diagnoses about how passes lie beside each other: pass spacing and side offset. */
-export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): void {
+/**
+ * Diagnoses about how passes lie beside each other: pass spacing and side offset. `unknown` says that nothing is known of the layout that was recorded: then it
+ * may be another planting that was planted, and its passes lie rightly.
+ */
+export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[], unknown: boolean): void {
   const u = f.planter.unit;
   const r = f.recordedKinds;
   const p = f.plantedKinds;
@@ -84,8 +87,13 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[]): 
       wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, when it is coarser than ${gap(f.accuracyM, u)}.`,
     });
   };
-  if (beyond && sure >= NAMED) {
-    const expected = f.planting.passSpacingM ?? f.layout.workingWidthM;
+  const expected = f.planting.passSpacingM ?? f.layout.workingWidthM;
+  if (beyond && sure >= NAMED && unknown) {
+    out.undecided.push({
+      what: `Passes lie ${length(spacing, u)} apart where ${length(expected, u)} was meant, but the recorded layout is none that could be tried: another planting may be what was planted.`,
+      wouldDecide: 'Ask what was planted, read the rows that plant and the sections off the display, and check again.',
+    });
+  } else if (beyond && sure >= NAMED) {
     const other = f.planter.plantings.find(
       (q) => q.name !== f.planting.name && Math.abs((q.passSpacingM ?? widthOfRows(f, q.rows)) - spacing) < limit,
     );

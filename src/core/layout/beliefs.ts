@@ -73,7 +73,21 @@ export function beliefsAbout(planter: Planter, planting: string, inReach: (width
       );
     }
     out.push(...idleSections(planter, layout, priorOf('section-idle') * here));
-    out.push(...acrossDrives(planter, layout, priorOf('section-across-drives') * here));
+    if (layout.sectionBands.every((b) => b !== null) && layout.rows.length < planter.rows) {
+      // Declared soundly; a display may still have a section for each row unit.
+      const singles: Planter = { ...planter, sections: every(planter.rows, 1, 1).map((r) => ({ first: r, last: r })) };
+      out.push(...idleSections(singles, layoutOf(singles, p.name), priorOf('section-idle') * here));
+    }
+    const across = acrossDrives(planter, layout, priorOf('section-across-drives') * here);
+    out.push(...across);
+    // Declared soundly; a display may still have pairs of rows that take no heed of the drives, with the single row anywhere.
+    const ways = across.length > 0 ? [] : everyPairing(planter.rows);
+    for (const sections of ways) {
+      const pairs: Planter = { ...planter, sections };
+      out.push(
+        ...acrossDrives(pairs, layoutOf(pairs, p.name), (priorOf('section-across-drives') * here) / ways.length),
+      );
+    }
     for (const scale of [FOOT_M, 1 / FOOT_M])
       out.push(scaledBy(belief('map-units', planter, layout, part('map-units', 0.25 * here)), scale));
     const near = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > 1e-4);
@@ -117,6 +131,16 @@ export function beliefsAbout(planter: Planter, planting: string, inReach: (width
   out.push(...otherRowCounts(planter, planting, inReach));
   out.push(...otherFrames(planter, own.workingWidthM, inReach));
   return out;
+}
+
+/** Rows in pairs from the left; on an odd frame with the single row at each place that it can have. */
+function everyPairing(rows: number): RowRun[][] {
+  if (rows % 2 === 0) return [inPairs(rows)];
+  return every(rows, 1, 2).map((single) => [
+    ...inPairs(single - 1),
+    { first: single, last: single },
+    ...inPairs(rows - single).map((r) => ({ first: r.first + single, last: r.last + single })),
+  ]);
 }
 
 /** Neighbouring sections joined in twos; a one-row section stays alone. */
