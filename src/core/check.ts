@@ -249,6 +249,7 @@ export function checkRecords(
     coveredM2: covered.areaAtDepthM2[0] ?? 0,
     recordedM2: covered.sumM2,
     twins: fit.twins,
+    plantingFound: input.planting === undefined && planter.plantings.length > 1,
   };
   const judgement = diagnose(facts);
   const longest = bands.epochs.length ? bands.epochs.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
@@ -257,7 +258,6 @@ export function checkRecords(
     facts,
     judgement,
     planterNotes: planterNotes(planter),
-    plantingFound: input.planting === undefined && planter.plantings.length > 1,
     plane,
     planted,
     covered,

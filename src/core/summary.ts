@@ -22,7 +22,6 @@ export interface SummaryInput {
   facts: Facts;
   judgement: Judgement;
   planterNotes: Note[];
-  plantingFound: boolean;
   plane: Plane;
   planted: Planted;
   covered: Coverage;
@@ -96,7 +95,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
     declared: {
       planter: planter.name,
       planting: planting.name,
-      plantingFound: s.plantingFound,
+      plantingFound: f.plantingFound,
       frameRows: planter.rows,
       plantedRows: layout.rows.length,
       rowSpacingM: planter.rowSpacingM,

@@ -1,4 +1,6 @@
-import { readFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import type { Io } from '../../src/cli/io.ts';
 import { main } from '../../src/cli/main.ts';
@@ -36,7 +38,7 @@ describe('guessrow compare', () => {
       ['compare', strips('before.geojson'), strips('after.geojson'), '--planter', planter, '--planting', 'narrow'],
       t,
     );
-    expect(t.text).toMatch(/^Fixed: planted-rows/);
+    expect(t.text).toMatch(/^Fixed: the rows that plant\. Nothing new shows/);
     expect(status).toBe(0);
   });
   it('says not fixed where both show it', async () => {
@@ -45,8 +47,33 @@ describe('guessrow compare', () => {
       ['compare', strips('before.geojson'), strips('before.geojson'), '--planter', planter, '--planting', 'narrow'],
       t,
     );
-    expect(t.text).toMatch(/^Not fixed: planted-rows still shows/);
+    expect(t.text).toMatch(/^Not fixed: the map still shows the rows that plant/);
     expect(status).toBe(1);
+  });
+  const told = async (before: string, after: string, more: string[]): Promise<{ status: number; text: string }> => {
+    const t = io();
+    const status = await main(['compare', before, after, ...more], t);
+    return { status, text: t.text.replace(/\s+/g, ' ') };
+  };
+  const narrow = ['--planter', planter, '--planting', 'narrow'];
+  it('cannot tell where each map fits another planting and none was named', async () => {
+    const { status, text } = await told(strips('before.geojson'), strips('after.geojson'), ['--planter', planter]);
+    expect(text).toMatch(/^Cannot tell yet: .*"wide".*"narrow".*which of them was planted/);
+    expect(status).toBe(3);
+  });
+  it('cannot tell after a map that decides nothing', async () => {
+    const { features } = JSON.parse(readFileSync(strips('before.geojson'), 'utf8'));
+    const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));
+    const short = join(dir, 'short.geojson');
+    writeFileSync(short, JSON.stringify({ type: 'FeatureCollection', features: features.slice(0, 40) }));
+    const { status, text } = await told(short, strips('after.geojson'), narrow);
+    expect(text).toMatch(/^Cannot tell yet: the map before the fix decides nothing/);
+    expect(status).toBe(3);
+  });
+  it('clears no pass spacing while the recorded width is wrong', async () => {
+    const { text } = await told('sample-data/other-pass-spacing/windbreak-forty.zip', strips('before.geojson'), narrow);
+    expect(text).toMatch(/put the rows that plant right first/);
+    expect(text).not.toMatch(/: fixed/);
   });
 });
 

@@ -82,14 +82,14 @@ describe('confirming a fix', () => {
     // 24 bars of 2 m are 48 m; 50 m and 30 bars are needed before anything is told.
     const { stamp, outcome, core } = await confirm(text('after.geojson', strips(1, 24, 5.715)));
     expect(core.verdict).toBe('not enough data');
-    expect(stamp).toMatch(/^Not enough driven yet /);
+    expect(stamp).toMatch(/^Cannot tell yet /);
     expect(outcome).toContain('drive at least 39 ft more with every section on');
   });
 
   test('not enough driven yet: one seam, with the passes that would decide', async () => {
     const { stamp, outcome, core } = await confirm(text('after.geojson', strips(2, 60, 5.715)));
     expect(core.verdict).toBe('not enough data');
-    expect(stamp).toMatch(/^Not enough driven yet /);
+    expect(stamp).toMatch(/^Cannot tell yet /);
     expect(outcome).toContain('drive 1 more pass beside the ones there, back and forth');
   });
 });

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Setting } from '../../src/core/answer.ts';
+import { settingsInWords } from '../../src/core/diagnosis/index.ts';
 import { answer } from './help.ts';
 import { drawTable, type Fault, frameOf, planterOfTable, TABLE } from './table.ts';
 
@@ -26,7 +27,7 @@ for (const parity of ['odd', 'even'] as const)
             expect(names).toContain(setting);
             const [first] = report.diagnoses;
             // Two settings that record the same map name each other.
-            if (first.setting !== setting) expect(first.says).toContain(setting);
+            if (first.setting !== setting) expect(first.says).toContain(settingsInWords([setting]));
           });
         }
       });

@@ -4,7 +4,7 @@
  * Assumes two finished checks. Guarantees `fixed` only where the second map could have shown the fault and does not.
  */
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
-import { FEWEST_BARS, LEAST_TRAVEL_M } from '../diagnosis/index.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords } from '../diagnosis/index.ts';
 import { distanceText } from '../planter/units.ts';
 
 export interface SettingOutcome {
@@ -43,20 +43,45 @@ const NEEDS_ENDS: Setting[] = [
 /** Seams that clear a seam setting; an alternation needs one more to show both kinds. */
 const SEAMS_TO_CLEAR = 2;
 
+/** Settings that change the recorded width or its middle: while one of them is wrong, seams tell nothing of how the passes were steered. */
+const WIDTH_WRONG: Setting[] = [
+  'map-units',
+  'planted-rows',
+  'frame-rows',
+  'row-spacing',
+  'frame-as-wide',
+  'section-idle',
+  'section-across-drives',
+  'changed-midway',
+];
+
 /** Holds the answer about the map after a fix against the one before it. */
 export function compare(before: Answer, after: Answer): Comparison {
   const b = before.report;
   const a = after.report;
+  const made = (verdict: Comparison['verdict'], says: string, settings: SettingOutcome[]): Comparison => ({
+    compare: 'guessrow-compare/1',
+    verdict,
+    says,
+    settings,
+  });
+  if (b.declared.planting !== a.declared.planting)
+    return made(
+      'not enough data',
+      `Cannot tell yet: the map before fits the planting "${b.declared.planting}" and the one after it "${a.declared.planting}". Say which of them was planted, then compare again.`,
+      [],
+    );
   const settings: SettingOutcome[] = b.diagnoses.map((d) => {
     const still = a.diagnoses.find((x) => x.setting === d.setting) ?? null;
     if (still)
       return { setting: d.setting, outcome: 'not fixed', says: `Not fixed: ${still.says}`, before: d, after: still };
-    const missing = lacks(after, d.setting);
+    const byColumn = d.because.some((id) => b.observations.find((o) => o.id === id)?.kind === 'column-width');
+    const missing = lacks(after, d.setting, byColumn);
     if (missing)
       return {
         setting: d.setting,
         outcome: 'not enough data',
-        says: `Not shown any more, but not enough was driven to clear it: ${missing}`,
+        says: `Not shown any more, but the map after it cannot clear it: ${missing}`,
         before: d,
         after: null,
       };
@@ -72,45 +97,34 @@ export function compare(before: Answer, after: Answer): Comparison {
     if (b.diagnoses.some((x) => x.setting === d.setting)) continue;
     settings.push({ setting: d.setting, outcome: 'new', says: `New: ${d.says}`, before: null, after: d });
   }
-  const any = (o: SettingOutcome['outcome']): boolean => settings.some((s) => s.outcome === o);
-  const names = (o: SettingOutcome['outcome']): string =>
-    settings
-      .filter((s) => s.outcome === o)
-      .map((s) => s.setting)
-      .join(', ');
-  if (any('not fixed') || any('new')) {
+  const of = (o: SettingOutcome['outcome']): Setting[] => settings.filter((s) => s.outcome === o).map((s) => s.setting);
+  if (of('not fixed').length > 0 || of('new').length > 0) {
     const parts = [
-      any('not fixed') ? `${names('not fixed')} still shows` : '',
-      any('new') ? `${names('new')} is new` : '',
+      of('not fixed').length > 0 ? `the map still shows ${settingsInWords(of('not fixed'))}` : '',
+      of('new').length > 0 ? `new is ${settingsInWords(of('new'))}` : '',
     ].filter(Boolean);
-    return { compare: 'guessrow-compare/1', verdict: 'not fixed', says: `Not fixed: ${parts.join('; ')}.`, settings };
+    return made('not fixed', `Not fixed: ${parts.join('; ')}.`, settings);
   }
-  if (any('not enough data') || a.verdict === 'undecided') {
-    const why = settings.find((s) => s.outcome === 'not enough data')?.says ?? a.says;
-    return {
-      compare: 'guessrow-compare/1',
-      verdict: 'not enough data',
-      says: `Not enough driven yet: ${why}`,
+  const open = settings.find((s) => s.outcome === 'not enough data');
+  if (open) return made('not enough data', `Cannot tell yet: ${open.says}`, settings);
+  if (a.verdict === 'undecided') return made('not enough data', `Cannot tell yet: ${undecided(after)}`, settings);
+  if (b.verdict === 'undecided')
+    return made(
+      'not enough data',
+      `Cannot tell yet: the map before the fix decides nothing, so nothing can be confirmed. ${undecided(before)}`,
       settings,
-    };
-  }
-  if (settings.length === 0)
-    return {
-      compare: 'guessrow-compare/1',
-      verdict: 'nothing to fix',
-      says: `Nothing was wrong before: ${b.says}`,
-      settings,
-    };
-  return {
-    compare: 'guessrow-compare/1',
-    verdict: 'fixed',
-    says: `Fixed: ${names('fixed')} no longer shows, and nothing new does.`,
-    settings,
-  };
+    );
+  if (settings.length === 0) return made('nothing to fix', `Nothing was wrong before: ${b.says}`, settings);
+  return made('fixed', `Fixed: ${settingsInWords(of('fixed'))}. Nothing new shows.`, settings);
 }
 
-/** What the map after the fix lacks before it could show the setting's fault; null when it has enough. */
-function lacks(after: Answer, setting: Setting): string | null {
+/** Why an answer is undecided, and what would decide it. */
+function undecided({ report }: Answer): string {
+  return [report.says, ...report.wouldDecide.map((w) => `What would decide it: ${w}`)].join(' ');
+}
+
+/** What the map after the fix lacks before it could show the setting's fault, which the one before showed `byColumn` of widths or not; null when it has enough. */
+function lacks(after: Answer, setting: Setting, byColumn: boolean): string | null {
   const r = after.report;
   const u = after.planter.unit;
   if (setting === 'map-repeated' || setting === 'declared-layout') return null;
@@ -123,11 +137,14 @@ function lacks(after: Answer, setting: Setting): string | null {
     return `drive at least ${distanceText(Math.max(metres, bars * perBar, 5), u)} more with every section on.`;
   }
   if (NEEDS_SEAMS.includes(setting)) {
+    const wrong = r.diagnoses.filter((d) => WIDTH_WRONG.includes(d.setting)).map((d) => d.setting);
+    if (wrong.length > 0) return `put ${settingsInWords(wrong)} right first, for the seams follow the recorded width.`;
     const need = SEAMS_TO_CLEAR + (setting === 'side-offset' ? 1 : 0) - r.seams.count;
     if (need > 0) return `drive ${need} more ${need === 1 ? 'pass' : 'passes'} beside the ones there, back and forth.`;
     if (setting === 'side-offset' && r.seams.alternatingM === null)
       return 'drive two more passes back and forth, and export the times or the order of the records.';
   }
+  if (byColumn && !r.map.columns.width) return 'the map has no column of the width; export it as before.';
   if (NEEDS_SECTIONS.includes(setting) && r.map.grain !== 'section')
     return 'the map holds no sections; export it with one polygon for each section.';
   if (NEEDS_ENDS.includes(setting) && !after.report.observations.length && r.map.passes < 6)

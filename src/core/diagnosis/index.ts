@@ -22,6 +22,7 @@ import { sentence } from './verdict.ts';
 
 export type { Facts } from './facts.ts';
 export { seamToleranceM } from './seams.ts';
+export { settingsInWords } from './verdict.ts';
 
 export interface Judgement {
   verdict: Report['verdict'];
@@ -93,6 +94,15 @@ export function diagnose(f: Facts): Judgement {
         sentence: 'Each record holds the whole width, so nothing can be said about sections.',
         place: {},
         todo: 'Export the map with one polygon for each section to have them checked.',
+      });
+    }
+    const others = f.planter.plantings.map((p) => p.name).filter((n) => n !== f.planting.name && !f.twins.includes(n));
+    if (f.plantingFound && layoutAgrees && others.length > 0) {
+      notes.push({
+        code: 'planting-found',
+        sentence: `It was not said what was planted: "${f.planting.name}" is what the map fits. If it was "${others.join('" or "')}", the display was left on other rows than those that plant.`,
+        place: {},
+        todo: 'Say what was planted, and check again.',
       });
     }
     if (f.twins.length > 0) {

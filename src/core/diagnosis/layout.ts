@@ -6,6 +6,7 @@ import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
+import { settingsInWords } from './verdict.ts';
 import { clock, plural } from './words.ts';
 
 /** Settings below this share of the probability are alternatives, not diagnoses. */
@@ -82,7 +83,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
     const named = [...v.share]
       .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_SHARE)
       .sort((a, b) => b[1] - a[1]) as [Setting, number][];
-    const others = (me: Setting): string[] => named.filter(([k]) => k !== me).map(([k]) => k);
+    const others = (me: Setting): Setting[] => named.filter(([k]) => k !== me).map(([k]) => k);
     for (const [setting, p] of named) {
       const best = v.ranked.find((r) => r.belief.setting === setting)!;
       const words = WORDS[setting]!(f, best.belief, e);
@@ -96,7 +97,9 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
       const diagnosis: Finding = {
         setting,
         confidence: Math.min(0.99, p),
-        says: words.says + (rivals.length ? ` The map fits ${rivals.join(' and ')} as well.` : ''),
+        says:
+          words.says +
+          (rivals.length ? ` The map would look the same with another cause: ${settingsInWords(rivals)}.` : ''),
         check: words.check,
         because,
         effect: effectOf(f, e),

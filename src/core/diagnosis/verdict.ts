@@ -3,7 +3,7 @@ import { lengthText as length } from '../planter/units.ts';
 import type { Facts, Findings } from './facts.ts';
 
 /** What a technician calls each setting. */
-export const SETTING_WORDS: Record<Setting, string> = {
+const SETTING_WORDS: Record<Setting, string> = {
   'planted-rows': 'the rows that plant',
   'frame-rows': "the frame's row count",
   'row-spacing': 'the row spacing',
@@ -36,7 +36,10 @@ export function sentence(
 ): string {
   const u = f.planter.unit;
   const whole = `"${f.planting.name}", ${f.layout.rows.length} rows, ${length(f.layout.workingWidthM, u)}`;
-  if (verdict === 'agrees') return `The map agrees with the planter as declared (${whole}).`;
+  if (verdict === 'agrees')
+    return f.plantingFound
+      ? `The map agrees with the planter as declared, if "${f.planting.name}" is what was planted (${whole.slice(whole.indexOf(',') + 2)}).`
+      : `The map agrees with the planter as declared (${whole}).`;
   if (verdict === 'undecided') {
     // What was judged and agrees is worth as much to a technician as what was not.
     const rest = layoutAgrees
@@ -44,7 +47,11 @@ export function sentence(
       : '';
     return `Undecided: ${out.undecided[0].what}${rest}`;
   }
-  const names = diagnoses.map((d) => SETTING_WORDS[d.setting]);
-  const list = names.length === 1 ? names[0] : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
-  return `The map differs from the planter as declared (${whole}): look at ${list}.`;
+  return `The map differs from the planter as declared (${whole}): look at ${settingsInWords(diagnoses.map((d) => d.setting))}.`;
+}
+
+/** Settings inside a sentence. */
+export function settingsInWords(settings: readonly Setting[]): string {
+  const names = settings.map((s) => SETTING_WORDS[s]);
+  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
 }

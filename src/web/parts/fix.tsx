@@ -26,7 +26,7 @@ const SIGN: Record<Comparison['verdict'], 'agrees' | 'differs' | 'undecided'> = 
 const OUTCOME: Record<SettingOutcome['outcome'], string> = {
   fixed: 'Fixed',
   'not fixed': 'Not fixed',
-  'not enough data': 'Not enough driven yet',
+  'not enough data': 'Cannot tell yet',
   new: 'New',
 };
 
@@ -42,11 +42,9 @@ export function FixStamp({ comparison }: { comparison: Comparison }) {
   );
 }
 
-/** The comparison's sentence without the word of the stamp, and settings by their titles instead of their keys. */
+/** The comparison's sentence without the word of the stamp. */
 function inWords(c: Comparison): string {
-  const bare = c.says.replace(/^(Fixed|Not fixed|Not enough driven yet): /, '');
-  const named = c.settings.reduce((s, o) => s.replaceAll(o.setting, SETTING_TITLE[o.setting].toLowerCase()), bare);
-  return capital(named);
+  return capital(c.says.replace(/^(Fixed|Not fixed|Cannot tell yet): /, ''));
 }
 
 function capital(s: string): string {

@@ -12,7 +12,7 @@ export const VERDICT_WORD: Record<Report['verdict'], string> = {
 export const FIX_WORD: Record<Comparison['verdict'], string> = {
   fixed: 'Fixed',
   'not fixed': 'Not fixed',
-  'not enough data': 'Not enough driven yet',
+  'not enough data': 'Cannot tell yet',
   'nothing to fix': 'Nothing to fix',
 };
 
