@@ -185,6 +185,7 @@ function draw(
     passes,
     bands,
     pieces,
+    pieceM2: alone.areaM2,
     outputs: list,
     workingM: layout.workingWidthM,
     rateFactor: input.correctRate ? barFactors(passes.bars, pieces, recordM2, alone.areaM2) : null,

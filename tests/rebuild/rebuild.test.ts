@@ -213,6 +213,46 @@ describe('other faults', () => {
     expect(Math.abs(byPass.outM2 / out.outM2 - 1)).toBeLessThan(1e-9);
   });
 
+  it('dissolved by pass, rates and widths are those of the whole pass', async () => {
+    const drawn = JSON.parse(
+      new TextDecoder().decode(toGeoJson(drawField(field(fifteen, 'narrow', { ...strips, ...asWide })))),
+    );
+    drawn.features.forEach((f: { properties: Record<string, unknown> }, i: number) => {
+      f.properties.seeds_ac = 140_000;
+      // The first record of each pass is no better than others: here it says nothing.
+      if (i % 7 === 0) delete f.properties.seeds_ac;
+      f.properties.swath_ft = 20;
+    });
+    const { layer } = await again(JSON.stringify(drawn), { by: 'pass', correctRate: true });
+    const values = (name: string): number[] => {
+      const c = layer.columns.find((x) => x.name === name);
+      if (c?.kind !== 'number') throw new Error(`no numbers in "${name}"`);
+      return [...c.values];
+    };
+    expect(values('seeds_ac')).toHaveLength(5);
+    // Sown as many seeds on 225 in as were reckoned over 240 in (arithmetic).
+    for (const v of values('seeds_ac')) expect(Math.abs(v / ((140_000 * 240) / 225) - 1)).toBeLessThan(1e-3);
+    for (const v of values('swath_ft')) expect(v).toBeCloseTo(18.75, 2);
+  });
+
+  it('section numbers count on past a strip that stays empty', async () => {
+    const straddling = PLANTERS.twentyThreeStraddling;
+    const spec = field(straddling, 'narrow', { ...strips, belief: { acrossDrives: 'missing' } });
+    const { layer } = await rebuild({
+      map: [named('field.geojson', toGeoJson(drawField(spec)))],
+      planter: planterOf(straddling),
+      planting: 'narrow',
+    });
+    const column = (name: string): number[] => {
+      const c = layer.columns.find((x) => x.name === name);
+      if (c === undefined) throw new Error(`no column "${name}"`);
+      return c.kind === 'number' ? [...c.values] : [...c.codes].map((k) => Number(c.words[k]));
+    };
+    const apart = new Set(column('sec').map((v, i) => v - column('gr_section')[i]));
+    expect(column('gr_done')).toBeDefined();
+    expect(apart.size).toBe(1);
+  });
+
   it('maps of bars are redrawn as bars', async () => {
     const { out } = await rebuilt({ ...straight, ...asWide, grain: 'bar' });
     const w = out.layer.columns.find((c) => c.name === 'gr_width_m')!;

@@ -12,6 +12,8 @@ export interface ColumnInput {
   passes: Passes;
   bands: RecordedBands;
   pieces: readonly Piece[];
+  /** Area of each piece as drawn, before anything is cut, m². */
+  pieceM2: Float64Array;
   outputs: readonly Output[];
   /** Declared working width, metres. */
   workingM: number;
@@ -48,11 +50,12 @@ export function putColumnsRight(input: ColumnInput): Column[] {
     let now: Column | null = null;
     if (c.name === found.roles.section?.name) now = sections(input, c, old);
     else if (c.name === found.roles.width?.name && c.kind === 'number') now = widths(input, c, old);
-    else if (rates.has(c.name) && old.kind === 'number') {
+    else if (rates.has(c.name) && c.kind === 'number' && old.kind === 'number') {
       const factor = input.rateFactor!;
       const values = old.values.map((v, i) => {
-        const b = pieces[outputs[i].pieces[0]].bar;
-        return b < 0 ? v : tidy(v * factor[b], 7);
+        const list = outputs[i].pieces;
+        if (list.every((k) => pieces[k].bar < 0)) return v;
+        return meanByArea(input, c, list, (k) => (pieces[k].bar < 0 ? 1 : factor[pieces[k].bar]));
       });
       now = { name: c.name, kind: 'number', values };
     }
@@ -71,28 +74,34 @@ function differs(a: Column, b: Column): boolean {
   return true;
 }
 
-function numbers(
-  { outputs, found, pieces }: ColumnInput,
-  c: Column & { kind: 'number' },
-  mean: boolean,
-): Column & { kind: 'number' } {
+function numbers(input: ColumnInput, c: Column & { kind: 'number' }, mean: boolean): Column & { kind: 'number' } {
+  const { outputs, found } = input;
   const values = Float64Array.from(outputs, ({ sources, pieces: list }) => {
     const first = c.values[sources[0]];
     if (list.length === 1 || sources.every((r) => Object.is(c.values[r], first))) return first;
     if (c.name === found.roles.time?.name) return first;
-    if (!mean) return Number.NaN;
-    let sum = 0;
-    let weight = 0;
-    for (const i of list) {
-      const v = c.values[pieces[i].sources[0]];
-      const w = pieces[i].widthM;
-      if (Number.isNaN(v) || !(w > 0)) continue;
-      sum += v * w;
-      weight += w;
-    }
-    return weight > 0 ? tidy(sum / weight, 7) : Number.NaN;
+    return mean ? meanByArea(input, c, list, () => 1) : Number.NaN;
   });
   return { name: c.name, kind: 'number', values };
+}
+
+/** Mean by area of what the first sources of the pieces `list` hold, each times its factor; NaN where none holds anything. */
+function meanByArea(
+  { pieces, pieceM2 }: ColumnInput,
+  c: Column & { kind: 'number' },
+  list: readonly number[],
+  factor: (piece: number) => number,
+): number {
+  let sum = 0;
+  let weight = 0;
+  for (const k of list) {
+    const v = c.values[pieces[k].sources[0]];
+    const w = pieceM2[k];
+    if (Number.isNaN(v) || !(w > 0)) continue;
+    sum += v * factor(k) * w;
+    weight += w;
+  }
+  return weight > 0 ? tidy(sum / weight, 7) : Number.NaN;
 }
 
 function words({ outputs, found }: ColumnInput, c: Column & { kind: 'text' }): Column & { kind: 'text' } {
@@ -109,26 +118,37 @@ function words({ outputs, found }: ColumnInput, c: Column & { kind: 'text' }): C
 function sections(input: ColumnInput, c: Column, old: Column): Column | null {
   const { passes, bands, pieces, outputs } = input;
   const label = (r: number): string => (c.kind === 'number' ? String(c.values[r]) : c.words[c.codes[r]]);
-  const schemes = new Map<string, number>();
-  let seen = 0;
-  for (let i = 0; i < passes.barQuad.length; i++) {
-    if (bands.slot[i] < 0) continue;
-    const m = /^(\D*)(\d+)$/.exec(label(passes.quads.record[passes.barQuad[i]]));
-    seen++;
-    if (!m) continue;
-    const key = `${m[1]}\n${Number(m[2]) - bands.slot[i]}`;
-    schemes.set(key, (schemes.get(key) ?? 0) + 1);
+  const counted = (pairs: Iterable<readonly [record: number, section: number]>): string | null => {
+    const schemes = new Map<string, number>();
+    let seen = 0;
+    for (const [r, section] of pairs) {
+      if (section < 0) continue;
+      seen++;
+      const m = /^(\D*)(\d+)$/.exec(label(r));
+      if (!m) continue;
+      const key = `${m[1]}\n${Number(m[2]) - section}`;
+      schemes.set(key, (schemes.get(key) ?? 0) + 1);
+    }
+    const best = [...schemes].sort((a, b) => b[1] - a[1])[0];
+    return best && best[1] >= 0.9 * seen ? best[0] : null;
+  };
+  function* asRecorded(): Generator<[number, number]> {
+    for (let i = 0; i < passes.barQuad.length; i++) yield [passes.quads.record[passes.barQuad[i]], bands.slot[i]];
   }
-  const best = [...schemes].sort((a, b) => b[1] - a[1])[0];
+  function* asDeclared(): Generator<[number, number]> {
+    for (const p of pieces) if (p.done !== 'added') yield [p.sources[0], p.section];
+  }
+  // Where a strip stays empty, the recorded bands are fewer than the sections, and only the declared ones count on past it.
+  const best = counted(asRecorded()) ?? counted(asDeclared());
   const changed = outputs.some((o) => pieces[o.pieces[0]].keeps < 0);
-  if (!best || best[1] < 0.9 * seen) {
+  if (best === null) {
     if (changed && c.name)
       input.note(
         `Column "${c.name}" does not count the sections from the left, so its values were carried over as they were.`,
       );
     return null;
   }
-  const [prefix, base] = best[0].split('\n');
+  const [prefix, base] = best.split('\n');
   const right = outputs.map((o, i) => {
     const { section, keeps } = pieces[o.pieces[0]];
     if (o.pieces.length > 1 || section < 0 || keeps >= 0)
@@ -169,7 +189,13 @@ function widths(input: ColumnInput, c: Column & { kind: 'number' }, old: Column)
   for (const p of pieces) if (p.bar >= 0) barM.set(p.bar, (barM.get(p.bar) ?? 0) + p.widthM);
   const values = Float64Array.from(outputs, (o, i) => {
     const p = pieces[o.pieces[0]];
-    if (p.keeps >= 0 || o.pieces.length > 1) return old.values[i];
+    if (o.pieces.length > 1) {
+      // A record of a pass is as wide as its bars, where all are.
+      const all = o.pieces.map((k) => (kind === 2 ? workingM : (barM.get(pieces[k].bar) ?? Number.NaN)));
+      const even = Math.max(...all) - Math.min(...all) < 0.01;
+      return even ? Number((median(all) / perUnit).toFixed(4)) : Number.NaN;
+    }
+    if (p.keeps >= 0) return old.values[i];
     const m = kind === 0 ? p.widthM : kind === 1 ? barM.get(p.bar)! : workingM;
     return Number((m / perUnit).toFixed(4));
   });
