@@ -58,10 +58,11 @@ export function findFields(wanted: Wanted): Found {
     if (stat?.isDirectory()) folder(resolve(path), () => true);
     else if (!stat && /[*?]/.test(path)) {
       const fixed = path.slice(0, path.search(/[*?]/));
+      const start = fixed.endsWith('/') || fixed === '' ? fixed || '.' : dirname(fixed);
+      if (!statSync(start, { throwIfNoEntry: false })?.isDirectory())
+        throw new UserError('no-folder', `There is no folder "${start}".`, {}, 'Check the name and the folder.');
       const matches = pattern(path);
-      folder(resolve(fixed.endsWith('/') || fixed === '' ? fixed || '.' : dirname(fixed)), (f) =>
-        matches.test(f.split(sep).join('/')),
-      );
+      folder(resolve(start), (f) => matches.test(f.split(sep).join('/')));
     } else if (extname(path).toLowerCase() === '.csv') items.push(...listed(path, wanted));
     else {
       mapPaths(path);

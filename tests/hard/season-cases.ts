@@ -141,6 +141,7 @@ export const AUDITED: readonly Row[] = [
   ['no output', { refused: 'missing-option' }, map, ['audit', 'map.geojson', '--planter', 'p.planter.json']],
   ['a path that is not there', { refused: 'no-file' }, map, auditOf('gone')],
   ['a pattern that fits no file', { refused: 'no-maps' }, map, auditOf('*.shp')],
+  ['a pattern in a folder that is not there', { refused: 'no-folder' }, map, auditOf('gone/*.geojson')],
   ['a folder without a map', { refused: 'no-maps' }, () => ({}), auditOf('.')],
   [
     'an output that is a file',
