@@ -1,6 +1,7 @@
 import {
   closeSync,
   createReadStream,
+  type Dirent,
   existsSync,
   fsync,
   openSync,
@@ -60,10 +61,20 @@ export function mapPaths(path: string): string[] {
   const ext = extname(full);
   if (!PARTS.includes(ext.toLowerCase())) return [full];
   const stem = basename(full, ext).toLowerCase();
-  return readdirSync(dirname(full))
+  return readFolder(dirname(full))
+    .map((f) => f.name)
     .filter((n) => PARTS.includes(extname(n).toLowerCase()) && basename(n, extname(n)).toLowerCase() === stem)
     .sort()
     .map((n) => join(dirname(full), n));
+}
+
+/** What lies in a folder. Throws `UserError` when it is not there or may not be read. */
+export function readFolder(path: string): Dirent[] {
+  try {
+    return readdirSync(path, { withFileTypes: true });
+  } catch (e) {
+    throw unreadable(path, e as NodeJS.ErrnoException, 'folder');
+  }
 }
 
 /** The text of a planter file, or of another small file that `what` names, UTF-8. */
@@ -82,13 +93,15 @@ export function readText(path: string, what = 'planter file', mostBytes = 5_000_
   }
 }
 
-function unreadable(path: string, e: NodeJS.ErrnoException): UserError {
+function unreadable(path: string, e: NodeJS.ErrnoException, what: 'file' | 'folder' = 'file'): UserError {
   const file = basename(path);
   if (e.code === 'EACCES' || e.code === 'EPERM')
-    return new UserError('file-access', 'The file may not be read.', { file }, 'Ask for the right to read it.');
+    return new UserError('file-access', `The ${what} may not be read.`, { file }, 'Ask for the right to read it.');
+  if (what === 'folder' && (e.code === 'ENOENT' || e.code === 'ENOTDIR'))
+    return new UserError('no-folder', `There is no folder "${path}".`, {}, 'Check the name and the folder.');
   return new UserError(
     'file-read',
-    `The system could not read the file (${e.code ?? e.message}).`,
+    `The system could not read the ${what} (${e.code ?? e.message}).`,
     { file },
     'Copy it to another disk and check that copy.',
   );

@@ -1,8 +1,8 @@
-import { closeSync, openSync, readdirSync, readSync, statSync } from 'node:fs';
+import { closeSync, type Dirent, openSync, readSync, statSync } from 'node:fs';
 import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { line, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
-import { mapPaths, readText } from '../files.ts';
+import { mapPaths, readFolder, readText } from '../files.ts';
 import { readList } from './list.ts';
 import { isBelow, type MapsFrom } from './source.ts';
 import type { BadField, Field, Settings } from './types.ts';
@@ -43,51 +43,54 @@ export function findFields(wanted: Wanted): Found {
   const out = resolve(wanted.out);
   let leftAlone = 0;
   const items: Item[] = [];
+  /** Folders that could not be read, with the reason. */
+  const unread = new Map<string, string>();
   const plain = (at: string): void => {
     items.push({ at, planter: wanted.planter, settings: wanted.settings, boundary: null, machine: null });
   };
-  const folder = (path: string, keep: (file: string) => boolean): void => {
-    for (const file of filesBelow(path, out)) {
+  const folder = (path: string, { file: keep, folder: enter }: Pattern): void => {
+    for (const file of filesBelow(path, out, enter, (at, sentence) => unread.set(at, sentence))) {
       if (!keep(file)) continue;
       if (isMap(file)) plain(file);
       else if (!isPart(file) && !PLANTER.test(file)) leftAlone++;
     }
   };
   for (const path of wanted.paths) {
-    const stat = statSync(path, { throwIfNoEntry: false });
-    if (stat?.isDirectory()) folder(resolve(path), () => true);
-    else if (!stat && /[*?]/.test(path)) {
+    const kind = kindOf(path);
+    if (kind === 'folder') folder(resolve(path), EVERYTHING);
+    else if (kind === 'nothing' && /[*?]/.test(path)) {
       const fixed = path.slice(0, path.search(/[*?]/));
       const start = fixed.endsWith('/') || fixed === '' ? fixed || '.' : dirname(fixed);
-      if (!statSync(start, { throwIfNoEntry: false })?.isDirectory())
+      if (kindOf(start) !== 'folder')
         throw new UserError('no-folder', `There is no folder "${start}".`, {}, 'Check the name and the folder.');
-      const matches = pattern(path);
-      folder(resolve(start), (f) => matches.test(f.split(sep).join('/')));
+      folder(resolve(start), pattern(path));
     } else if (extname(path).toLowerCase() === '.csv') items.push(...listed(path, wanted));
     else {
-      mapPaths(path);
+      refuseMissing(path);
       plain(resolve(path));
     }
   }
-  if (items.length === 0)
+  if (items.length === 0 && unread.size === 0)
     throw new UserError(
       'no-maps',
       'No map was found there.',
       {},
       'Maps are .geojson, .json, .shp or .zip files; or give a list (.csv) with a column "map".',
     );
-  const root = wanted.from?.url ? '' : common(items.map((i) => dirname(i.at)));
+  const root = wanted.from?.url ? '' : common([...items.map((i) => i.at), ...unread.keys()].map((at) => dirname(at)));
   const planters = new Map<string, { text: string } | { sentence: string }>();
   const seen = new Set<string>();
   const fields: (Field | BadField)[] = [];
+  const nameOf = (at: string): string => (root === '' ? at : relative(root, at).split(sep).join('/'));
   for (const item of items) {
-    const name = root === '' ? item.at : relative(root, item.at).split(sep).join('/');
+    const name = nameOf(item.at);
     const same = JSON.stringify([item.at, item.planter, item.boundary, item.settings]);
     if (seen.has(same)) continue;
     seen.add(same);
     const one = fieldOf(item, name, wanted, planters);
     fields.push(one);
   }
+  for (const [at, sentence] of unread) fields.push({ name: nameOf(at), machine: null, sentence });
   const order = (f: Field | BadField): string => `${f.name}\0${'settings' in f ? (f.settings.planting ?? '') : ''}`;
   fields.sort((a, b) => (order(a) < order(b) ? -1 : order(a) > order(b) ? 1 : 0));
   const local = (i: Item): (string | null)[] => (wanted.from?.url ? [i.planter] : [i.at, i.planter, i.boundary]);
@@ -186,20 +189,61 @@ function listed(path: string, wanted: Wanted): Item[] {
   }));
 }
 
-/** Plain files below a folder, hidden ones and the output left out; links to folders are not followed, so there are no circles. */
-function filesBelow(folder: string, out: string): string[] {
+/** Refuses a name that leads to nothing, which is a slip; a file that is there and cannot be read is a row, whether it was named or found. */
+function refuseMissing(path: string): void {
+  try {
+    mapPaths(path);
+  } catch (e) {
+    if (!(e instanceof UserError) || e.detail.code === 'no-file') throw e;
+  }
+}
+
+function kindOf(path: string): 'folder' | 'file' | 'nothing' {
+  try {
+    return statSync(path).isDirectory() ? 'folder' : 'file';
+  } catch {
+    return 'nothing';
+  }
+}
+
+/**
+ * Plain files below a folder, hidden ones and the output left out; links to folders are not followed, so there are no circles. A folder that cannot
+ * be read is told of, and the others are gone through.
+ */
+function filesBelow(
+  folder: string,
+  out: string,
+  enter: (folder: string) => boolean,
+  unread: (folder: string, sentence: string) => void,
+): string[] {
   const found: string[] = [];
   const open = [folder];
   for (let at = open.pop(); at !== undefined; at = open.pop()) {
-    for (const f of readdirSync(at, { withFileTypes: true })) {
+    let inside: Dirent[] = [];
+    try {
+      inside = readFolder(at);
+    } catch (e) {
+      if (!(e instanceof UserError)) throw e;
+      unread(at, line(e.detail));
+    }
+    for (const f of inside) {
       const path = join(at, f.name);
       if (f.name.startsWith('.') || path === out) continue;
-      if (f.isDirectory()) open.push(path);
-      else if (f.isFile() || (f.isSymbolicLink() && statSync(path, { throwIfNoEntry: false })?.isFile()))
-        found.push(path);
+      if (f.isDirectory()) {
+        if (enter(path)) open.push(path);
+      } else if (f.isFile() || (f.isSymbolicLink() && leadsToFile(path))) found.push(path);
     }
   }
   return found.sort();
+}
+
+/** Whether a link leads to a file; one that may not be followed is taken for such, so that it is told of. */
+function leadsToFile(link: string): boolean {
+  try {
+    return statSync(link).isFile();
+  } catch (e) {
+    return (e as NodeJS.ErrnoException).code !== 'ENOENT';
+  }
 }
 
 function isPart(path: string): boolean {
@@ -212,7 +256,13 @@ function isMap(path: string): boolean {
   if (ext === '.geojson' || ext === '.zip' || ext === '.shp') return true;
   if (ext !== '.json' || PLANTER.test(path)) return false;
   const start = Buffer.alloc(4096);
-  const fd = openSync(path, 'r');
+  let fd: number;
+  try {
+    fd = openSync(path, 'r');
+  } catch {
+    // Its row says why.
+    return true;
+  }
   try {
     const text = start.toString('latin1', 0, readSync(fd, start, 0, start.length, 0));
     return /"type"\s*:\s*"Feature(Collection)?"/.test(text);
@@ -221,13 +271,38 @@ function isMap(path: string): boolean {
   }
 }
 
+/** Which files are meant, and in which folders they may lie; all paths absolute. */
+interface Pattern {
+  file(path: string): boolean;
+  folder(path: string): boolean;
+}
+const EVERYTHING: Pattern = { file: () => true, folder: () => true };
+
 /** `*` and `?` stay within one folder, `**` does not. */
-function pattern(path: string): RegExp {
-  const full = resolve(path).split(sep).join('/');
-  const source = full.replace(/\*\*\/?|[*?]|[.+^${}()|[\]\\]/g, (m) =>
-    m.startsWith('**') ? '(?:.*/)?' : m === '*' ? '[^/]*' : m === '?' ? '[^/]' : `\\${m}`,
-  );
-  return new RegExp(`^${source}$`);
+function pattern(path: string): Pattern {
+  const parts = resolve(path).split(sep);
+  const matcher = (part: readonly string[]): RegExp => {
+    const source = part
+      .join('/')
+      .replace(/\*\*\/?|[*?]|[.+^${}()|[\]\\]/g, (m) =>
+        m.startsWith('**') ? '(?:.*/)?' : m === '*' ? '[^/]*' : m === '?' ? '[^/]' : `\\${m}`,
+      );
+    return new RegExp(`^${source}$`);
+  };
+  const whole = matcher(parts);
+  // Below the first part with "**" any folder may hold a match.
+  const deep = parts.findIndex((p) => p.includes('**'));
+  return {
+    file: (file) => whole.test(file.split(sep).join('/')),
+    folder(at) {
+      const names = at.split(sep);
+      const fixed = deep < 0 ? names.length : Math.min(names.length, deep);
+      return (
+        (deep >= 0 || names.length < parts.length) &&
+        matcher(parts.slice(0, fixed)).test(names.slice(0, fixed).join('/'))
+      );
+    },
+  };
 }
 
 /** The folder that holds all of them. */

@@ -1,5 +1,15 @@
-import { appendFileSync, existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
-import { join } from 'node:path';
+import { spawnSync } from 'node:child_process';
+import {
+  appendFileSync,
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
+import { dirname, join } from 'node:path';
 import { DuckDBInstance } from '@duckdb/node-api';
 import { beforeAll, expect, test } from 'vitest';
 import { CAUTIONS } from '../../src/core/messages.ts';
@@ -196,6 +206,49 @@ test('a list names planter, planting, boundary and machine of each map; a copy i
   for (const cell of csv.split(/,|\r\n/)) expect(cell).not.toMatch(/^"?[=+@]/);
   expect(csv).toContain("'@SUM(A1)");
   expect(readdirSync(inDir('three', 'fields')).every((n) => /^[0-9a-f]{20}\.(html|json|txt)$/.test(n))).toBe(true);
+}, 120_000);
+
+test('a folder or file that may not be read is a row with its reason and stops no other', () => {
+  const good = truth.find((t) => t.is === 'right')!.name;
+  for (const folder of ['shut/a', 'shut/b/locked', 'shut/c/deep']) mkdirSync(inDir(folder), { recursive: true });
+  for (const name of ['a/one.geojson', 'a/held.geojson', 'a/held.json', 'b/locked/two.geojson', 'c/deep/three.geojson'])
+    writeFileSync(inDir('shut', name), `${read('maps', good)}${' '.repeat(name.length)}`);
+  const closed = ['b/locked', 'a/held.geojson', 'a/held.json'].map((name) => inDir('shut', name));
+  for (const path of closed) chmodSync(path, 0);
+  mkdirSync(inDir('told'));
+  chmodSync(inDir('told'), 0o777);
+  // Rights do not bind the root user: the audit is run as somebody else then.
+  const root = process.getuid?.() === 0;
+  if (root) for (const f of [at.dir, dirname(at.dir)]) chmodSync(f, statSync(f).mode | 0o055);
+  const who = root ? { uid: 65534, gid: 65534 } : {};
+  const rows = (out: string, ...paths: string[]): Record<string, string> => {
+    const args = ['audit', ...paths, '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', out];
+    const r = spawnSync(process.execPath, [at.command, ...args], { cwd: at.dir, encoding: 'utf8', ...who });
+    expect([r.stderr, r.status]).toEqual(['', 3]);
+    return Object.fromEntries(lines(out, 'fields.jsonl').map((l) => [l.field, `${l.verdict}: ${l.says}`]));
+  };
+  try {
+    const all = rows('told/all', 'shut');
+    expect(Object.keys(all).sort()).toEqual(
+      ['a/held.geojson', 'a/held.json', 'a/one.geojson', 'b/locked', 'c/deep/three.geojson'].sort(),
+    );
+    expect(all['b/locked']).toBe(
+      'not checked: locked: The folder may not be read. Ask for the right to read it. [file-access]',
+    );
+    for (const name of ['a/held.geojson', 'a/held.json']) expect(all[name]).toMatch(/^not checked: .* may not be read/);
+    for (const name of ['a/one.geojson', 'c/deep/three.geojson']) expect(all[name]).toMatch(/^agrees/);
+    // A pattern is told only of folders in which it could have found something.
+    expect(Object.keys(rows('told/deep', 'shut/**/t*.geojson')).sort()).toEqual(['b/locked', 'c/deep/three.geojson']);
+    expect(Object.keys(rows('told/flat', 'shut/*/?e*.geojson', 'shut/a/one.geojson')).sort()).toEqual(
+      ['held.geojson', 'one.geojson'].sort(),
+    );
+    // Named one by one, as a shell does with a pattern of its own.
+    expect(Object.keys(rows('told/named', 'shut/a/held.geojson', 'shut/a/one.geojson')).sort()).toEqual(
+      ['held.geojson', 'one.geojson'].sort(),
+    );
+  } finally {
+    for (const path of closed) chmodSync(path, 0o700);
+  }
 }, 120_000);
 
 test('nothing is started with bad arguments, and a status tells how it ended', () => {
