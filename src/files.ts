@@ -4,6 +4,7 @@ import {
   type Dirent,
   existsSync,
   fsync,
+  mkdirSync,
   openSync,
   readdirSync,
   readFileSync,
@@ -218,6 +219,27 @@ export function writeFault(out: string, e: unknown): unknown {
     { file: basename(out) },
     'Choose another folder.',
   );
+}
+
+/** Makes a folder and those that it lies in, where they are missing. Throws `UserError`. */
+export function makeFolder(path: string): void {
+  const missing: string[] = [];
+  for (let at = resolve(path); !existsSync(at) && dirname(at) !== at; at = dirname(at)) missing.unshift(at);
+  // One by one: asked to make all of them, Node 20 tries for ever where the system says of a folder that is there that it is not (/proc).
+  for (const folder of missing)
+    try {
+      mkdirSync(folder);
+    } catch (e) {
+      const { code } = e as NodeJS.ErrnoException;
+      if (code === 'EEXIST' && existsSync(folder) && statSync(folder).isDirectory()) continue;
+      if (code !== 'ENOENT') throw writeFault(folder, e);
+      throw new UserError(
+        'file-access',
+        'No folder can be made there.',
+        { file: basename(folder) },
+        'Choose another folder.',
+      );
+    }
 }
 
 function removeQuietly(path: string): void {

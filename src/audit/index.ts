@@ -12,11 +12,11 @@
  * 5. `group`: when a setting went wrong across fields.
  * 6. `table`, `page`: CSV, JSON Lines, Parquet and the index to read.
  */
-import { existsSync, mkdirSync, statSync } from 'node:fs';
+import { existsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
-import { checkOutput, writeFault, writeOutput, writeOutputs } from '../files.ts';
+import { checkOutput, makeFolder, writeFault, writeOutput, writeOutputs } from '../files.ts';
 import { notChecked } from './field.ts';
 import { type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
 import { JOURNAL, Journal, LOCK } from './journal.ts';
@@ -95,7 +95,7 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
         'Choose another name for "--out".',
       );
     refuseInputs(o);
-    mkdirSync(join(o.out, 'fields'), { recursive: true });
+    makeFolder(join(o.out, 'fields'));
   } catch (e) {
     throw writeFault(o.out, e);
   }

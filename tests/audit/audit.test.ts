@@ -265,6 +265,17 @@ test('nothing is started with bad arguments, and a status tells how it ended', (
   bad(/--maps-from/, 'maps', '--out', 'x', '--queue', 'redis://127.0.0.1:1');
   bad(/queue does not answer/, 'maps', '--out', 'x', '--queue', 'redis://127.0.0.1:1', '--maps-from', 'maps');
   expect(existsSync(inDir('x'))).toBe(false);
+  // A folder in which the system makes none.
+  bad(
+    /^guessrow: guessrow: .*\[file-access\]/,
+    'maps',
+    '--planter',
+    'maps/fifteen.planter.json',
+    '--out',
+    '/proc/guessrow/x',
+  );
+  expect(audit('deep/er/out', '--limit', 'records=1').status).toBe(2);
+  expect(existsSync(inDir('deep', 'er', 'out', 'index.html'))).toBe(true);
   writeFileSync(inDir('bad.csv'), 'map,plantr\na.geojson,b\n');
   bad(/Did you mean "planter"/, 'bad.csv', '--out', 'x');
 
