@@ -14,8 +14,14 @@ export type QueuedResult = Checked;
 export const CLAIM_S = 15;
 export const LOOK_S = 8;
 
-/** A connection that waits through a restart of the server. Throws `UserError` when there is no server at that address now. */
-export async function connect(address: string): Promise<Redis> {
+/** Longest pause between two tries to connect again. */
+export const RETRY_MS = 2000;
+
+/**
+ * A connection that waits through a restart of the server, until `givenUp`: then what it was asked fails at the next try. Throws `UserError` when
+ * there is no server at that address now.
+ */
+export async function connect(address: string, givenUp: () => boolean = () => false): Promise<Redis> {
   if (!/^rediss?:\/\//.test(address) || !URL.canParse(address))
     throw new UserError(
       'option-value',
@@ -29,7 +35,7 @@ export async function connect(address: string): Promise<Redis> {
     lazyConnect: true,
     maxRetriesPerRequest: null,
     connectTimeout: 10_000,
-    retryStrategy: (times: number) => (first ? null : Math.min(times * 200, 2000)),
+    retryStrategy: (times: number) => (first || givenUp() ? null : Math.min(times * 200, RETRY_MS)),
   });
   // Trouble shows in the commands that wait; without a listener it would end the process.
   redis.on('error', () => {});

@@ -220,3 +220,28 @@ test('maps come from an address; what no worker can fetch is given up, named, an
     http.close();
   }
 }, 120_000);
+
+test.each([
+  ['is gone', 'SIGTERM'],
+  ['answers no more', 'SIGSTOP'],
+] as const)(
+  'a worker whose server %s ends at the first Ctrl+C',
+  async (_how, signal) => {
+    if (server.exitCode !== null || server.signalCode !== null) await startRedis();
+    const w = worker('maps');
+    let said = '';
+    w.stdout?.on('data', (c) => {
+      said += c;
+    });
+    expect(await until(() => said.includes('Working'))).toBe(true);
+    server.kill(signal);
+    // Long enough for it to be between two tries to connect again.
+    await new Promise((r) => setTimeout(r, 1500));
+    const began = Date.now();
+    w.kill('SIGINT');
+    const status = await Promise.race([ended(w), new Promise((r) => setTimeout(() => r('runs on'), 20_000))]);
+    expect([status, said]).toEqual([0, expect.stringContaining('0 fields checked.')]);
+    expect(Date.now() - began).toBeLessThan(12_000);
+  },
+  120_000,
+);
