@@ -121,7 +121,8 @@ function aboutOf(b: Rebuilt, source: string, planter: string, by: string): objec
     by,
     verdict: b.report?.verdict ?? null,
     says: b.report?.says ?? 'The map was rebuilt with this planter before.',
-    records: b.changes.length,
+    // A map that was rebuilt before has a line for each of its records.
+    records: b.report?.map.records ?? b.changes.length,
     areaBeforeM2: b.inM2,
     areaM2: b.outM2,
     differenceM2: b.outM2 - b.inM2,
