@@ -2,6 +2,8 @@ import { basename, extname } from 'node:path';
 import { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from '../core/formats/index.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import type { Unit } from '../core/planter/types.ts';
+import { areaText } from '../core/planter/units.ts';
 import { changeCsv, changeJson } from '../core/rebuild/index.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
 import { wrap } from '../core/report/index.ts';
@@ -85,7 +87,7 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
     [json, changeJson(aboutOf(built, basename(args.positionals[0]), planter.name, by), built.changes)],
     [out, bytes],
   ]);
-  await io.out(summary(built, notes, [out, csv, json]));
+  await io.out(summary(built, planter.unit, notes, [out, csv, json]));
   return 0;
 }
 
@@ -134,12 +136,13 @@ function aboutOf(b: Rebuilt, source: string, planter: string, by: string): objec
   };
 }
 
-function summary(b: Rebuilt, notes: readonly string[], files: readonly string[]): string {
+function summary(b: Rebuilt, unit: Unit, notes: readonly string[], files: readonly string[]): string {
   const counts = new Map<string, number>();
   for (const c of b.changes) counts.set(c.done, (counts.get(c.done) ?? 0) + 1);
   const count = (n: number): string => n.toLocaleString('en-US');
-  const difference = Math.abs(b.outM2 - b.inM2) < 0.5 ? 0 : b.outM2 - b.inM2;
-  const ha = (m2: number): string => `${(m2 / 10000).toFixed(4)} ha`;
+  const difference = b.outM2 - b.inM2;
+  const area = (m2: number): string => areaText(m2, unit);
+  const nothing = area(0);
   const lines = [
     ...wrap(
       b.before
@@ -154,12 +157,17 @@ function summary(b: Rebuilt, notes: readonly string[], files: readonly string[])
       : []),
     ...[...counts].map(([k, n]) => `  ${k.padEnd(10)}${count(n).padStart(9)}`),
     '',
-    `  area before  ${ha(b.inM2)}`,
-    `  area now     ${ha(b.outM2)}  (${difference < 0 ? '' : '+'}${ha(difference)})`,
+    `  area before  ${area(b.inM2)}`,
+    `  area now     ${area(b.outM2)}  (${difference < 0 || area(difference) === nothing ? '' : '+'}${area(difference)})`,
   ];
   if (b.leftOverlapM2 > 0)
     lines.push(
-      ...wrap(`Overlaps of ${ha(b.leftOverlapM2)} in all are positioning noise and were left.`, undefined, '  ', '  '),
+      ...wrap(
+        `Overlaps of ${area(b.leftOverlapM2) === nothing ? `less than ${nothing.replace('0', '0.001')}` : area(b.leftOverlapM2)} in all are positioning noise and were left.`,
+        undefined,
+        '  ',
+        '  ',
+      ),
     );
   if (b.ratesCorrected.length > 0)
     lines.push(

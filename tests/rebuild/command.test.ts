@@ -56,3 +56,26 @@ it('writes map and log, shows the cautions, and gives a rebuilt file back byte f
   expect(wrong.err).toMatch(/\.geojson, \.zip, \.fgb, \.parquet/);
   expect(readdirSync(folder)).toEqual(before);
 });
+
+it.each([
+  ['inches', PLANTERS.fifteen, 4046.8564224, 'ac'],
+  ['centimetres', PLANTERS.twelveMetric, 10_000, 'ha'],
+] as const)('tells areas of a planter in %s in its own unit', async (_what, planter, unitM2, unit) => {
+  const at = (name: string): string => join(folder, `${unit}-${name}`);
+  const [planting] = Object.keys(planter.file.plantings);
+  const spec = field(planter, planting, { shape: { kind: 'strip', lengthM: 100, passes: 4 } });
+  writeFileSync(at('m.geojson'), toGeoJson(drawField(spec)));
+  writeFileSync(at('p.planter.json'), JSON.stringify(planter.file));
+  const args = ['--planter', at('p.planter.json'), '--planting', planting, '--out', at('r.geojson')];
+  const { status, out } = await run('rebuild', at('m.geojson'), ...args);
+  expect(status).toBe(0);
+  const about = JSON.parse(readFileSync(at('r.changes.json'), 'utf8'));
+  const said = (what: string): number[] =>
+    [...out.matchAll(new RegExp(`${what} +([\\d.]+) (ac|ha)`, 'g'))].flatMap((m) =>
+      m[2] === unit ? [Number(m[1])] : [],
+    );
+  expect(said('area before')[0]).toBeCloseTo(about.areaBeforeM2 / unitM2, 2);
+  expect(said('area now')[0]).toBeCloseTo(about.areaM2 / unitM2, 2);
+  expect(said('area before')[0]).toBeGreaterThan(0.1);
+  expect(out).not.toMatch(unit === 'ac' ? /\d ha\b/ : /\d ac\b/);
+});
