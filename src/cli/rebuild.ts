@@ -6,7 +6,7 @@ import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { changeCsv, changeJson } from '../core/rebuild/index.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
-import { wrap } from '../core/report/index.ts';
+import { noteText, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import { columnOptions, LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
@@ -76,7 +76,7 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   } finally {
     line.end();
   }
-  const notes: string[] = built.notes.map((n) => n.sentence);
+  const notes: string[] = built.notes.map(noteText);
   // A map that was rebuilt before is given back byte for byte where its format stays.
   const bytes =
     built.before && maps.length === 1 && sameFormat(maps[0], format)

@@ -43,6 +43,11 @@ it('writes map and log, shows the cautions, and gives a rebuilt file back byte f
   const about = JSON.parse(readFileSync(at('r.changes.json'), 'utf8'));
   const sum = about.changes.reduce((s: number, c: { differenceM2: number }) => s + c.differenceM2, 0);
   expect(Math.abs(sum - about.differenceM2)).toBeLessThan(1e-9 * about.areaM2);
+  // Notes are those of a check, with what to do.
+  const notes = (text: string): string | undefined => /\nNotes\n.*?\n\n/s.exec(text)?.[0];
+  const check = await run('check', at('m.geojson'), ...common.slice(0, -1));
+  expect(notes(one.out)).toBe(notes(check.out));
+  expect(notes(check.out)).toContain('Measure them on the machine.');
   // The log by pass has fewer lines than the map has records.
   expect((await run('rebuild', at('m.geojson'), '--by', 'pass', ...common, at('pass.geojson'))).status).toBe(0);
   const [log, map] = ['pass.changes.json', 'm.geojson'].map((f) => JSON.parse(readFileSync(at(f), 'utf8')));
