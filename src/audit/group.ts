@@ -23,11 +23,14 @@ export interface Stretch {
   planter: string;
   setting: Setting;
   fromMs: number;
-  /** Last record of the last field in it, and the first record of the field that was right again; null when none followed. */
+  /**
+   * Last record of any field in it, and the first record of the next field that was right and began when those before it in which the setting was
+   * wrong had ended; null when there is none, or another was wrong before it.
+   */
   toMs: number;
   rightAgainMs: number | null;
   fields: string[];
-  /** Decided fields right before it, in which this setting was not wrong. */
+  /** Decided fields right before it that had ended when it began, in which this setting was not wrong. */
   before: number;
   says: string;
 }
@@ -75,7 +78,8 @@ export function weeksOf(fields: readonly Done[]): Week[] {
 
 /**
  * When a setting went wrong across fields. Fields are put in order of time; those that are undecided, could not be checked or carry
- * no time say nothing and break nothing.
+ * no time say nothing and break nothing. A field worked in two goes, and two displays under one name, overlap in time: what was right while another was
+ * wrong ends a stretch, and tells neither when the setting went wrong nor when it was right again.
  */
 export function stretchesOf(fields: readonly Done[]): Stretch[] {
   const groups = new Map<string, Done[]>();
@@ -102,24 +106,34 @@ export function stretchesOf(fields: readonly Done[]): Stretch[] {
 
 function stretch(list: Done[], from: number, end: number, setting: Setting): Stretch {
   const inside = list.slice(from, end);
-  let before = 0;
-  while (before < from && !list[from - 1 - before].row.settings.includes(setting)) before++;
+  const wrong = (f: Done): boolean => f.row.settings.includes(setting);
   const { machine } = inside[0];
   const { planter } = inside[0].row;
   const fromMs = inside[0].row.firstMs!;
   const toMs = Math.max(...inside.map((f) => f.row.lastMs!));
+  let before = 0;
+  for (let i = from - 1; i >= 0 && !wrong(list[i]); i--) if (list[i].row.lastMs! <= fromMs) before++;
   const next = list[end];
+  const wrongUntilMs = Math.max(...list.slice(0, end).flatMap((f) => (wrong(f) ? [f.row.lastMs!] : [])));
+  let right = end;
+  while (right < list.length && !wrong(list[right]) && list[right].row.firstMs! < wrongUntilMs) right++;
+  const rightAgainMs = right < list.length && !wrong(list[right]) ? list[right].row.firstMs! : null;
   const who = machine === '' ? `Planter "${planter}"` : `Machine "${machine}" with planter "${planter}"`;
   const until = next ? `from ${dayText(fromMs)} to ${dayText(toMs)}` : `from ${dayText(fromMs)} on`;
   const was = before > 0 ? `; right in the ${numberText(before)} before` : '';
-  const again = next ? `, and right again on ${dayText(next.row.firstMs!)}` : '';
+  const again =
+    rightAgainMs !== null
+      ? `, and right again on ${dayText(rightAgainMs)}`
+      : next
+        ? '; when it was right again is not clear, because a field in which it was right overlaps in time with one in which it was wrong'
+        : '';
   return {
     machine,
     planter,
     setting,
     fromMs,
     toMs,
-    rightAgainMs: next ? next.row.firstMs : null,
+    rightAgainMs,
     fields: inside.map((f) => f.name),
     before,
     says: `${who}: "${SETTING_TITLE[setting]}" was wrong ${until}, ${numberText(inside.length)} fields${was}${again}.`,

@@ -126,3 +126,60 @@ test('weeks begin on Monday, and a single wrong field is no stretch', () => {
   expect(s.map((x) => [x.setting, x.fields, x.before])).toEqual([['planted-rows', ['hill', 'creek'], 1]]);
   expect(stretchesOf([fields[1], { ...fields[0], sameAs: 'hill' }])).toEqual([]);
 });
+
+test('dates of a stretch do not contradict each other where fields overlap in time', () => {
+  /** A field from one day in May to another; both at 8 in the morning. */
+  const span = (name: string, is: 'right' | 'wrong', from: number, to: number): Done => {
+    const f = done(
+      name,
+      is === 'right' ? 'agrees' : 'differs',
+      from,
+      0,
+      is === 'right' ? [] : ['pass-spacing'],
+      'North 2',
+    );
+    return { ...f, row: { ...f.row, lastMs: Date.UTC(2026, 4, to, 8) } };
+  };
+  const one = (...list: Done[]) => {
+    const [s, ...more] = stretchesOf(list);
+    expect(more).toEqual([]);
+    for (const other of list.filter((f) => f.row.verdict === 'differs' && f.row.firstMs! <= s.toMs))
+      expect(s.rightAgainMs ?? Number.POSITIVE_INFINITY).toBeGreaterThanOrEqual(other.row.lastMs!);
+    return [s.says.replace(/^.*? was wrong /, ''), s.before, s.rightAgainMs && new Date(s.rightAgainMs).getUTCDate()];
+  };
+  const [a, b] = [span('a', 'wrong', 20, 21), span('b', 'wrong', 20, 21)];
+  const unclear =
+    'when it was right again is not clear, because a field in which it was right overlaps in time with one in which it was wrong.';
+  expect(one(a, b, span('c', 'right', 22, 22))).toEqual([
+    'from 20 May 2026 to 21 May 2026, two fields, and right again on 22 May 2026.',
+    0,
+    22,
+  ]);
+  expect(one(a, b, span('c', 'right', 20, 20))).toEqual([
+    `from 20 May 2026 to 21 May 2026, two fields; ${unclear}`,
+    0,
+    null,
+  ]);
+  // The first that begins when all wrong ones have ended.
+  expect(one(a, b, span('c', 'right', 20, 23), span('d', 'right', 21, 21), span('e', 'right', 24, 24))).toEqual([
+    'from 20 May 2026 to 21 May 2026, two fields, and right again on 21 May 2026.',
+    0,
+    21,
+  ]);
+  expect(one(a, b, span('c', 'right', 20, 23), span('d', 'wrong', 22, 22))).toEqual([
+    `from 20 May 2026 to 21 May 2026, two fields; ${unclear}`,
+    0,
+    null,
+  ]);
+  // A lone wrong field that went on for longer; and of those before, only what had ended.
+  expect(
+    one(
+      span('z', 'wrong', 1, 25),
+      span('y', 'right', 2, 3),
+      span('x', 'right', 4, 22),
+      a,
+      b,
+      span('c', 'right', 23, 23),
+    ),
+  ).toEqual([`from 20 May 2026 to 21 May 2026, two fields; right in the one before; ${unclear}`, 1, null]);
+});
