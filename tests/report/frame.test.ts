@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
+import { proposeSections } from '../../src/core/planter/index.ts';
 import { drawFrame } from '../../src/core/report/index.ts';
 import { fifteen, frame } from '../planter/frames.ts';
 import { expectGolden } from './golden.ts';
@@ -41,6 +42,44 @@ test.each([
 ])('%s', (name, text) => {
   expectGolden(import.meta.url, name, text);
   expect(widest(text)).toBeLessThanOrEqual(100);
+});
+
+test.each([
+  [15, 8, 'The section of one row, row 7, stands next to the centre line and plants in every planting.'],
+  [15, 3, 'The section of one row, row 15, is the right end of the frame and plants in every planting.'],
+  [15, 4, 'The section of one row, row 1, is the left end of the frame and plants in every planting.'],
+])('where the lone row of a proposal stands: %i rows, at most %i sections', (rows, propose, says) => {
+  const text = drawFrame(frame({ rows }), { propose });
+  expect(text.replace(/\s+/g, ' ')).toContain(says);
+  expect(text).toContain('The layout keeps every rule.');
+});
+
+test('what is said of the lone row of a proposal is true, whatever the frame', () => {
+  fc.assert(
+    fc.property(
+      fc.integer({ min: 1, max: 20 }).map((n) => 2 * n + 1),
+      fc.integer({ min: 2, max: 40 }),
+      fc.boolean(),
+      (rows, propose, all) => {
+        const planter = frame({ rows, plantings: all ? { narrow: 'all' } : { narrow: 'all', wide: 'odd' } });
+        const text = drawFrame(planter, { propose }).replace(/\s+/g, ' ');
+        const { sections } = proposeSections(planter, propose);
+        const lone = (sections ?? []).filter((s) => s.first === s.last).map((s) => s.first);
+        const said = /The section of one row, row (\d+), (.*?) and plants in every planting/.exec(text);
+        if (lone.length !== 1 || sections?.length === 1) {
+          expect(said).toBe(null);
+          return;
+        }
+        expect(Number(said?.[1])).toBe(lone[0]);
+        const off = lone[0] - (rows + 1) / 2;
+        expect(said?.[2].includes('next to')).toBe(Math.abs(off) === 1);
+        expect(said?.[2].startsWith('is the')).toBe((lone[0] === 1 || lone[0] === rows) && Math.abs(off) !== 1);
+        const [, far, side] = /stands (\d+) rows (left|right)/.exec(said?.[2] ?? '') ?? [];
+        if (far !== undefined) expect(Number(far) * (side === 'left' ? -1 : 1)).toBe(off);
+      },
+    ),
+    { numRuns: 60 },
+  );
 });
 
 test('every row and section is drawn, within 100 columns, at any size', () => {

@@ -7,7 +7,6 @@ import {
   rowsText,
   ruleBreaks,
   runName,
-  runText,
 } from '../planter/index.ts';
 import type { Planter, Planting, RowRun } from '../planter/types.ts';
 import {
@@ -238,16 +237,28 @@ function proposalLines(planter: Planter, limit: number, paint: Paint): string[] 
   out.push(
     ...wrap(`In the planter file: "sections": [${list.map((s) => `"${s}"`).join(', ')}]`, undefined, '  ', '    '),
   );
-  const lone = sections.find((s) => s.first === s.last);
-  if (planter.rows % 2 === 1 && lone && sections.length > 1 && sections.some((s) => s.first !== s.last))
+  const lone = sections.filter((s) => s.first === s.last).map((s) => s.first);
+  if (planter.rows % 2 === 1 && lone.length > 0 && lone.length < sections.length)
     out.push(
       ...wrap(
-        `The section of one row, ${runText(lone)}, stands next to the centre line and plants in every planting.`,
+        lone.length === 1
+          ? `The section of one row, row ${lone[0]}, ${placeText(lone[0], planter.rows)} and plants in every planting.`
+          : `The sections of one row, ${rowsText(lone)}, plant in every planting.`,
         undefined,
         '  ',
       ),
     );
   return out;
+}
+
+/** Where a row of an odd frame stands: at an end, or so far from the centre line, on which the middle row runs. */
+function placeText(row: number, rows: number): string {
+  const off = row - (rows + 1) / 2;
+  if (off === 0) return 'stands on the centre line';
+  if (Math.abs(off) === 1) return 'stands next to the centre line';
+  const side = off < 0 ? 'left' : 'right';
+  if (row === 1 || row === rows) return `is the ${side} end of the frame`;
+  return `stands ${Math.abs(off)} rows ${side} of the centre line`;
 }
 
 /** A length in feet and whole inches, as a tape shows it: "34 ft 10 in". */
