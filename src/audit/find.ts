@@ -4,7 +4,7 @@ import { line, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { mapPaths, readFolder, readText } from '../files.ts';
 import { readList } from './list.ts';
-import { isBelow, type MapsFrom } from './source.ts';
+import { type MapsFrom, nameFault } from './source.ts';
 import type { BadField, Field, Settings } from './types.ts';
 
 const PLANTER = /\.planter\.json$/i;
@@ -149,14 +149,11 @@ function planterAt(path: string): { text: string } | { sentence: string } {
 
 /** Names below the place that workers read from. */
 function namesFor(at: string, from: MapsFrom): string[] {
-  const outside = new UserError(
-    'outside',
-    'The file does not lie below "--maps-from".',
-    { file: basename(at) },
-    'Workers on other machines find it only there.',
-  );
+  const refuse = (fault: ReturnType<typeof nameFault>): void => {
+    if (fault) throw new UserError('outside', fault.sentence, { file: basename(at) }, fault.todo);
+  };
   if (from.url) {
-    if (!isBelow(at)) throw outside;
+    refuse(nameFault(at, false));
     if (/\.(shp|dbf|prj|cpg|shx)$/i.test(at))
       throw new UserError(
         'loose-parts',
@@ -168,7 +165,8 @@ function namesFor(at: string, from: MapsFrom): string[] {
   }
   return mapPaths(at).map((path) => {
     const name = relative(from.folder!, path).split(sep).join('/');
-    if (isAbsolute(name) || !isBelow(name)) throw outside;
+    // Where it lies on another drive it has no name below the folder.
+    refuse(nameFault(isAbsolute(name) ? '..' : name));
     return name;
   });
 }

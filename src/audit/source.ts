@@ -46,23 +46,46 @@ export function mapsFrom(text: string, maxBytes: number): MapsFrom {
   return { folder, url: null, maxBytes, validator: async () => null };
 }
 
-/** A name that stays below its root: parts between slashes, none of them hidden, upward, or special to a file system. */
-export function isBelow(name: unknown): name is string {
-  return (
-    typeof name === 'string' &&
-    name.length <= 1000 &&
-    // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is refused
-    !/[\\:*?"<>|\u0000-\u001F]/.test(name) &&
-    name.split('/').every((p) => p !== '' && !p.startsWith('.'))
-  );
+// biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is refused
+const REFUSED = /[\\\u0000-\u001F]/;
+/** Windows takes ":" for a drive or a stream, and has no names with the others. */
+// biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is refused
+const REFUSED_BY_WINDOWS = /[\\:*?"<>|\u0000-\u001F]/;
+
+/**
+ * Why a name does not stay below its root, or is none there: parts between slashes, none of them hidden or upward, without what is special to
+ * the file system (`windows`: to that of Windows). Null when nothing is wrong with it.
+ */
+export function nameFault(name: string, windows = sep === '\\'): { sentence: string; todo: string } | null {
+  const parts = name.split('/');
+  if (parts.some((p) => p === '' || p === '.' || p === '..'))
+    return {
+      sentence: 'The file does not lie below "--maps-from".',
+      todo: 'Workers on other machines find it only there.',
+    };
+  const todo = 'Give it another name.';
+  if (parts.some((p) => p.startsWith('.')))
+    return { sentence: 'Files and folders whose names begin with a dot are not handed to workers.', todo };
+  const [odd] = (windows ? REFUSED_BY_WINDOWS : REFUSED).exec(name) ?? [];
+  if (odd !== undefined) {
+    const what = odd < ' ' ? 'a control character' : `"${odd}"`;
+    return { sentence: `Names with ${what} are not handed to workers.`, todo };
+  }
+  return name.length > 1000 ? { sentence: 'The name and its folders have more than 1000 characters.', todo } : null;
+}
+
+/** Whether it is a name that stays below its root. */
+export function isBelow(name: unknown, windows?: boolean): name is string {
+  return typeof name === 'string' && nameFault(name, windows) === null;
 }
 
 /** The file `name` below `from`. Throws `UserError` when it lies outside, is not there or is too large. */
 export async function bytesFrom(from: MapsFrom, name: string): Promise<NamedBytes> {
-  if (!isBelow(name))
+  // An address takes any character, encoded.
+  if (!isBelow(name, from.url ? false : undefined))
     throw new UserError(
       'outside',
-      'The name of the file leads out of the folder of the maps.',
+      'The name of the file leads out of the folder of the maps, or cannot stand in it.',
       {},
       'Name it by its path below "--maps-from", with "/" between folders.',
     );

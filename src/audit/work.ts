@@ -87,11 +87,14 @@ async function within(ms: number, done?: Promise<void>): Promise<void> {
   clearTimeout(timer);
 }
 
-/** Whoever can write to the queue chooses what is read: only names below this worker's own folder or address count. */
+/**
+ * Whoever can write to the queue chooses what is read: only names below this worker's own folder or address count.
+ * `bytesFrom` looks again, and knows which of the two it is.
+ */
 function isJob(job: unknown): job is Job {
   const j = job as Job | undefined;
   const names = (v: unknown, least: number): boolean =>
-    Array.isArray(v) && v.length >= least && v.length <= 10 && v.every(isBelow);
+    Array.isArray(v) && v.length >= least && v.length <= 10 && v.every((n) => isBelow(n, false));
   return (
     typeof j === 'object' &&
     j !== null &&

@@ -6,6 +6,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Redis } from 'ioredis';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { findFields } from '../../src/audit/find.ts';
+import { bytesFrom, isBelow, mapsFrom } from '../../src/audit/source.ts';
 import { builtCommand, run, start, until } from './built.ts';
 import { season, type Truth } from './season.ts';
 
@@ -152,6 +154,69 @@ test('a worker killed in mid-field, the server restarted: every field has exactl
   for (const w of workers.slice(1)) w.kill('SIGTERM');
   expect(await Promise.all(workers.slice(1).map(ended))).toEqual([0, 0]);
 }, 240_000);
+
+test('a file keeps the name it has: what is plain on its system or encoded in an address is handed out', async () => {
+  const root = mkdtempSync(join(tmpdir(), 'guessrow-names-'));
+  const odd = ['at 10:30', 'a<b>c', 'what?', 'all*', 'a "quoted" one', 'a|b', '100 % #1', 'Äcker'].map(
+    (n) => `${n}.geojson`,
+  );
+  const text = (name: string) => JSON.stringify({ type: 'FeatureCollection', name, features: [] });
+  for (const name of [...odd, 'a\\b.geojson', 'a\nb.geojson']) writeFileSync(join(root, name), text(name));
+  const asked: string[] = [];
+  const http = createServer((request, response) => {
+    asked.push(request.url!);
+    const name = decodeURIComponent(request.url!).replace(/^\/store\//, '');
+    response.writeHead(200).end(readFileSync(join(root, name)));
+  });
+  await new Promise<void>((r) => http.listen(0, '127.0.0.1', () => r()));
+  const list = join(root, 'list.csv');
+  writeFileSync(list, ['map', ...odd.map((n) => `"${n.replaceAll('"', '""')}"`)].join('\n'));
+  const planter = join(at.dir, 'maps', 'fifteen.planter.json');
+  const { port: at80 } = http.address() as AddressInfo;
+  try {
+    for (const [from, path] of [
+      [mapsFrom(root, 1e6), root],
+      [mapsFrom(`http://127.0.0.1:${at80}/store/`, 1e6), list],
+    ] as const) {
+      const { fields } = findFields({ paths: [path], planter, settings: {}, from, out: join(root, 'out') });
+      const handed = fields.flatMap((f) => ('map' in f ? f.map : []));
+      expect(handed.sort()).toEqual([...odd].sort());
+      for (const name of handed) {
+        let read = '';
+        for await (const part of (await bytesFrom(from, name)).chunks()) read += Buffer.from(part).toString('utf8');
+        expect(read).toBe(text(name));
+      }
+      const refused = fields.flatMap((f) => ('sentence' in f ? [f.sentence.replace(/^.*: /s, '')] : []));
+      expect(refused.sort()).toEqual(
+        path === list
+          ? []
+          : [
+              'Names with "\\" are not handed to workers. Give it another name. [outside]',
+              'Names with a control character are not handed to workers. Give it another name. [outside]',
+            ],
+      );
+    }
+    expect(asked.length).toBe(odd.length);
+  } finally {
+    http.closeAllConnections();
+    http.close();
+  }
+  // Nothing leads out, and on Windows nothing names a drive or a stream.
+  for (const name of [
+    '../a',
+    'a/../../b',
+    '/etc/passwd',
+    'a//b',
+    '.hidden/a',
+    'a\\..\\b',
+    'a\u0000b',
+    '',
+    'x'.repeat(1001),
+  ])
+    for (const windows of [false, true]) expect([name, isBelow(name, windows)]).toEqual([name, false]);
+  for (const name of ['c:/a', 'a:b', 'a?', 'a*', 'a"', 'a<', 'a>', 'a|'])
+    expect([name, isBelow(name, true), isBelow(name, false)]).toEqual([name, false, true]);
+});
 
 test('maps come from an address; what no worker can fetch is given up, named, and tried anew by the next run', async () => {
   let broken = true;
