@@ -4,7 +4,7 @@ import { type CheckInput, check } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import { UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
-import { wrap } from '../core/report/index.ts';
+import { SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import { LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
@@ -66,6 +66,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
 
 function comparisonText(c: Comparison): string {
   const lines = [...wrap(c.says), ''];
-  for (const s of c.settings) lines.push(`${s.setting}: ${s.outcome}`, ...wrap(s.says, undefined, '  ', '  '), '');
+  for (const s of c.settings)
+    lines.push(`${SETTING_TITLE[s.setting]}: ${s.outcome}`, ...wrap(s.says, undefined, '  ', '  '), '');
   return `${lines.join('\n').trimEnd()}\n`;
 }

@@ -39,6 +39,9 @@ describe('guessrow compare', () => {
       t,
     );
     expect(t.text).toMatch(/^Fixed: the rows that plant\. Nothing new shows/);
+    // By the name that a check and an audit give it.
+    expect(t.text).toMatch(/\n\nRows planted: fixed\n/);
+    expect(t.text).not.toMatch(/^planted-rows/m);
     expect(status).toBe(0);
   });
   it('says not fixed where both show it', async () => {
@@ -48,6 +51,7 @@ describe('guessrow compare', () => {
       t,
     );
     expect(t.text).toMatch(/^Not fixed: the map still shows the rows that plant/);
+    expect(t.text).toContain('\n\nRows planted: not fixed\n');
     expect(status).toBe(1);
   });
   const told = async (before: string, after: string, more: string[]): Promise<{ status: number; text: string }> => {
