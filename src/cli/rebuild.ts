@@ -6,7 +6,7 @@ import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { changeCsv, changeJson } from '../core/rebuild/index.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
-import { noteText, wrap } from '../core/report/index.ts';
+import { clean, noteText, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import { columnOptions, LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
@@ -96,7 +96,7 @@ function encode(layer: Layer, format: Format, name: string, note: (s: string) =>
   if (format === '.zip')
     return shapefileZip({ ...layer, name: name.replaceAll(/[^A-Za-z0-9_-]+/g, '_') || 'rebuilt' }, note);
   if (format === '.parquet') return geoParquet(layer);
-  const parts = [...flatGeobuf(layer)];
+  const parts = [...flatGeobuf({ ...layer, name: clean(name) })];
   const bytes = new Uint8Array(parts.reduce((s, p) => s + p.length, 0));
   let at = 0;
   for (const p of parts) {

@@ -261,6 +261,23 @@ describe('FlatGeobuf', () => {
     expect(found.sort((a, b) => a - b)).toEqual(wanted);
   });
 
+  it.each(['a', 'abc', 'abcd', 'Sübreite 7 (2026)', 'x'.repeat(200)])(
+    'is a layer of its own name: %s',
+    async (name) => {
+      const one = join(folder, 'named.fgb');
+      writeFileSync(one, Buffer.concat([...flatGeobuf({ ...layer, name })]));
+      const r = spawnSync('ogrinfo', ['-ro', '-al', '-so', one], { encoding: 'utf8' });
+      expect([r.stderr, r.status]).toEqual(['', 0]);
+      expect(r.stdout).toContain(`\nLayer name: ${name}\n`);
+      expect(r.stdout).toMatch(/Feature Count: 3/);
+      expect(r.stdout).toMatch(/a_very_long_name_one: Real/);
+      const { deserialize } = await import('flatgeobuf/lib/mjs/geojson.js');
+      let records = 0;
+      for await (const _ of deserialize(new Uint8Array(readFileSync(one)))) records++;
+      expect(records).toBe(3);
+    },
+  );
+
   it('one record is indexed too', () => {
     const one = join(folder, 'one.fgb');
     writeFileSync(one, Buffer.concat([...flatGeobuf(layerOf([cells[0]]))]));

@@ -55,6 +55,9 @@ it('writes map and log, shows the cautions, and gives a rebuilt file back byte f
   expect(log.changes.length).not.toBe(log.records);
   expect((await run('rebuild', at('r.geojson'), ...common, at('again.geojson'))).status).toBe(0);
   expect(readFileSync(at('again.geojson')).equals(readFileSync(at('r.geojson')))).toBe(true);
+  // A layer is called as its file is.
+  expect((await run('rebuild', at('m.geojson'), ...common, at('Süd 7.fgb'))).status).toBe(0);
+  expect(readFileSync(at('Süd 7.fgb')).indexOf('Süd 7')).toBeGreaterThan(0);
   const before = readdirSync(folder);
   const wrong = await run('rebuild', at('m.geojson'), ...common, at('r.dwg'));
   expect(wrong.status).toBe(2);

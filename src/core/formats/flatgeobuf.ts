@@ -52,7 +52,7 @@ export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
     at += feature.length;
   }
   yield MAGIC;
-  const head = buildHeader(header, WGS84);
+  const head = withName(buildHeader(header, WGS84), layer.name);
   // An index of nothing cannot be.
   if (count > 0) {
     setNodeSize(head);
@@ -62,12 +62,34 @@ export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
   yield* features;
 }
 
-/** The library's header says that there is no index. The size of a node is field 9 of the table (schema header.fbs), whose place its vtable tells. */
-function setNodeSize(header: Uint8Array): void {
-  const view = new DataView(header.buffer, header.byteOffset, header.byteLength);
+/** Where field `n` of the header's table (schema header.fbs) stands, as its vtable tells. */
+function fieldAt(view: DataView, n: number): number {
   const table = 4 + view.getUint32(4, true);
   const vtable = table - view.getInt32(table, true);
-  view.setUint16(table + view.getUint16(vtable + 4 + 2 * 9, true), NODE_SIZE, true);
+  return table + view.getUint16(vtable + 4 + 2 * n, true);
+}
+
+/** The library's header says that there is no index. The size of a node is field 9. */
+function setNodeSize(header: Uint8Array): void {
+  const view = new DataView(header.buffer, header.byteOffset, header.byteLength);
+  view.setUint16(fieldAt(view, 9), NODE_SIZE, true);
+}
+
+/** The library calls every layer "L1". The name is field 0, the distance to a text that stands further on: another text is put behind the rest. */
+function withName(header: Uint8Array, name: string): Uint8Array {
+  const text = new TextEncoder().encode(name);
+  // Texts begin at multiples of 4 and end in a zero; the next part of the file is left as aligned as it was.
+  const at = Math.ceil(header.length / 4) * 4;
+  const out = new Uint8Array(Math.ceil((at + 4 + text.length + 1) / 8) * 8 + (header.length % 8));
+  out.set(header);
+  out.set(text, at + 4);
+  const view = new DataView(out.buffer);
+  view.setUint32(at, text.length, true);
+  const field = fieldAt(view, 0);
+  view.setUint32(field, at - field, true);
+  // The first four bytes are the length of what follows them.
+  view.setUint32(0, out.length - 4, true);
+  return out;
 }
 
 /** West, south, east and north of each record. */
