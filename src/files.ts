@@ -242,11 +242,12 @@ export function makeFolder(path: string): void {
     }
 }
 
-function removeQuietly(path: string): void {
+/** Takes a file of this program's own away, where it can: nobody is kept waiting or troubled for one that stays. */
+export function removeQuietly(path: string): void {
   try {
     rmSync(path, { force: true });
   } catch {
-    // What stopped the write may stop this too.
+    // What stopped a write may stop this too.
   }
 }
 

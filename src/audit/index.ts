@@ -16,7 +16,7 @@ import { existsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
-import { checkOutput, makeFolder, writeFault, writeOutput, writeOutputs } from '../files.ts';
+import { checkOutput, makeFolder, readFolder, removeQuietly, writeFault, writeOutput, writeOutputs } from '../files.ts';
 import { notChecked } from './field.ts';
 import { type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
 import { JOURNAL, Journal, LOCK } from './journal.ts';
@@ -171,10 +171,20 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
     await Promise.all(Array.from({ length: Math.min(o.checker.most, o.fields.length) }, runner));
     nameCopies(fields);
     fields.sort(worstFirst);
-    return await write(o.out, fields, checkedNow);
+    const result = await write(o.out, fields, checkedNow);
+    removeLeftReports(o.out, journal);
+    return result;
   } finally {
     await journal.close();
   }
+}
+
+/** Takes away reports that the journal knows nothing of: those of a run that it was told to forget, or that ended between report and line. */
+function removeLeftReports(out: string, journal: Journal): void {
+  const known = new Set([...journal.entries.values()].flatMap((e) => e.reports));
+  for (const { name } of readFolder(join(out, 'fields')))
+    if (/^[0-9a-f]{20}\.(html|json|txt)$/.test(name) && !known.has(`fields/${name}`))
+      removeQuietly(join(out, 'fields', name));
 }
 
 /** Tables and journal have names of their own; a file that the audit reads must not be one of them. */

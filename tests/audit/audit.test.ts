@@ -208,6 +208,28 @@ test('a list names planter, planting, boundary and machine of each map; a copy i
   expect(readdirSync(inDir('three', 'fields')).every((n) => /^[0-9a-f]{20}\.(html|json|txt)$/.test(n))).toBe(true);
 }, 120_000);
 
+test('reports that the journal knows nothing of are taken away, and nothing else', () => {
+  const maps = truth
+    .filter((t) => t.is === 'right')
+    .slice(0, 2)
+    .map((t) => inDir('maps', t.name));
+  const again = (...more: string[]): string[] => {
+    const frame = ['--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', 'left'];
+    expect(run(at, 'audit', ...maps, ...frame, ...more).status).toBe(0);
+    return readdirSync(inDir('left', 'fields')).sort();
+  };
+  const first = again();
+  expect(first.length).toBe(6);
+  const foreign = ['0123456789abcdef0123.pdf', '0123456789abcdef.html', 'notes.txt'];
+  for (const name of [...foreign, '0123456789abcdef0123.html']) writeFileSync(inDir('left', 'fields', name), 'x');
+  // Both sets of options stand in the journal, and either is to be had again without a check.
+  const both = again('--seed-cost', '95/ac');
+  expect(both.length).toBe(12 + foreign.length);
+  expect(both).toEqual(expect.arrayContaining([...first, ...foreign]));
+  const forgotten = again('--seed-cost', '95/ac', '--again');
+  expect(forgotten).toEqual(both.filter((name) => !first.includes(name)));
+}, 120_000);
+
 test('a folder or file that may not be read is a row with its reason and stops no other', () => {
   const good = truth.find((t) => t.is === 'right')!.name;
   for (const folder of ['shut/a', 'shut/b/locked', 'shut/c/deep']) mkdirSync(inDir(folder), { recursive: true });
