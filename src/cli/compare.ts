@@ -2,7 +2,7 @@ import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
 import { type CheckInput, check } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
-import { UserError } from '../core/messages.ts';
+import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
@@ -28,7 +28,7 @@ const STATUS: Record<Comparison['verdict'], number> = {
   'not enough data': 3,
 };
 
-/** `guessrow compare`: 0 fixed or nothing to fix, 1 not fixed, 3 not enough driven yet. Throws `UserError` (status 2) before anything is written. */
+/** `guessrow compare`: 0 fixed or nothing to fix, 1 not fixed, 3 cannot tell yet. Throws `UserError` (status 2) before anything is written. */
 export async function runCompare(args: Parsed, io: Io): Promise<number> {
   const { planter: planterPath, planting, layer, out } = args.values;
   if (planterPath === undefined)
@@ -64,9 +64,17 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   return STATUS[result.verdict];
 }
 
+const OUTCOME: Record<Comparison['settings'][number]['outcome'], string> = {
+  fixed: 'fixed',
+  'not fixed': 'not fixed',
+  'not enough data': 'cannot tell yet',
+  new: 'new',
+};
+
 function comparisonText(c: Comparison): string {
   const lines = [...wrap(c.says), ''];
   for (const s of c.settings)
-    lines.push(`${SETTING_TITLE[s.setting]}: ${s.outcome}`, ...wrap(s.says, undefined, '  ', '  '), '');
-  return `${lines.join('\n').trimEnd()}\n`;
+    lines.push(`${SETTING_TITLE[s.setting]}: ${OUTCOME[s.outcome]}`, ...wrap(s.says, undefined, '  ', '  '), '');
+  lines.push('Before you act on this', ...CAUTIONS.flatMap((c) => wrap(c, undefined, '  - ', '    ')));
+  return `${lines.join('\n')}\n`;
 }

@@ -80,7 +80,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
 };
 
 const STATUS_HELP = `Exit status of check: 0 the map agrees with the planter, 1 it differs, 2 it could not be checked,
-3 undecided. Of compare: 0 fixed, 1 not fixed, 2 it could not be compared, 3 not enough driven yet.
+3 undecided. Of compare: 0 fixed, 1 not fixed, 2 it could not be compared, 3 cannot tell yet.
 Of audit: 0 every field agrees, 1 some differ, 2 none could be checked, 3 none differs and some are open.`;
 
 function help(): string {

@@ -78,6 +78,7 @@ describe('guessrow compare', () => {
     const { text } = await told('sample-data/other-pass-spacing/windbreak-forty.zip', strips('before.geojson'), narrow);
     expect(text).toMatch(/put the rows that plant right first/);
     expect(text).not.toMatch(/: fixed/);
+    expect(text).toMatch(/engine off, key out/);
   });
 });
 

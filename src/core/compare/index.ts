@@ -5,6 +5,7 @@
  */
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords } from '../diagnosis/index.ts';
+import { CAUTIONS } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 
 export interface SettingOutcome {
@@ -21,6 +22,7 @@ export interface Comparison {
   verdict: 'fixed' | 'not fixed' | 'not enough data' | 'nothing to fix';
   says: string;
   settings: SettingOutcome[];
+  cautions: readonly string[];
 }
 
 const NEEDS_SEAMS: Setting[] = ['pass-spacing', 'side-offset'];
@@ -64,6 +66,7 @@ export function compare(before: Answer, after: Answer): Comparison {
     verdict,
     says,
     settings,
+    cautions: CAUTIONS,
   });
   if (b.declared.planting !== a.declared.planting)
     return made(

@@ -76,9 +76,11 @@ export function diagnose(f: Facts): Judgement {
         'An export of the same map with one polygon for each section and log interval, or at least one for each pass.',
     });
   } else if (!enough) {
+    // At the pace and log interval of this map, so many bars take so far.
+    const leastM = Math.max(LEAST_TRAVEL_M, f.grain === 'strip' ? 0 : (FEWEST_BARS * f.travelM) / f.passes.bars);
     out.undecided.push({
       what: `The map holds ${f.passes.bars} bars over ${far(f.travelM)} of travel; below ${FEWEST_BARS} bars or ${far(LEAST_TRAVEL_M)} nothing is decided.`,
-      wouldDecide: `A strip of at least ${far(LEAST_TRAVEL_M)} with every section on, better three passes of ${far(2 * LEAST_TRAVEL_M)} side by side.`,
+      wouldDecide: `A strip of at least ${far(leastM)} with every section on, better three passes of ${far(2 * leastM)} side by side.`,
     });
   } else {
     const epochs = judgeEpochs(f);
