@@ -111,10 +111,22 @@ export function useSheet(): Sheet {
       return latest.current;
     };
 
+    /** Ends the check that is under way; it says nothing more. */
+    const stop = (): void => {
+      const old = running.current;
+      running.current = null;
+      old?.cancel();
+    };
+
     const start = (now: Inputs, keep: boolean): void => {
+      stop();
       const planter = now.planter?.planter;
-      if (!planter || now.map.length === 0) return;
-      running.current?.cancel();
+      if (!planter || now.map.length === 0) {
+        // An answer, or what was wrong with other files, must not stand under the names of these.
+        if (lastRun.current.state === 'running') noteEnd();
+        setRun({ state: 'idle' });
+        return;
+      }
       const before = keep ? shown(lastRun.current) : null;
       setRun({ state: 'running', stage: 'starting', done: 0, before });
       setStale(false);
@@ -178,7 +190,7 @@ export function useSheet(): Sheet {
       openSample: async (sample: Sample, before?: Sample): Promise<void> => {
         setSampleId(sample.id);
         address(`?sample=${encodeURIComponent(sample.id)}${before ? `&before=${encodeURIComponent(before.id)}` : ''}`);
-        running.current?.cancel();
+        stop();
         setRun({ state: 'running', stage: 'fetching the sample', done: 0, before: null });
         try {
           const files = await Promise.all([...sample.map, sample.planter].map(sampleFile));

@@ -210,6 +210,32 @@ describe('what cannot be checked', () => {
     expect(await page.locator('#planter .problem').innerText()).toContain('rowz');
   });
 
+  test('a planter file that cannot be read takes the verdict of the one before off the sheet', async () => {
+    const page = await open();
+    await drop(page, [smallField, planterFile]);
+    await verdict(page);
+    await drop(page, [text('bad.planter.json', JSON.stringify({ ...FIFTEEN, rowz: 3 }))]);
+    await page.locator('#planter .problem').waitFor();
+    expect(await page.locator('#verdict .waiting').innerText()).toContain('has to be put right first; see part 2');
+    expect(await page.locator('.strip .field', { hasText: 'Verdict' }).innerText()).not.toMatch(/Agrees|Differs|Undec/);
+    for (const part of ['.stamp', '.diagnoses', '#evidence', '#cautions', '#takeaway'])
+      expect(await page.locator(part).count(), part).toBe(0);
+    await drop(page, [planterFile]);
+    await verdict(page);
+  });
+
+  test('what was wrong with a map is not said of the next one', async () => {
+    const page = await open();
+    await drop(page, [planterFile]);
+    await drop(page, [text('letter.geojson', '{"type": "FeatureCollection", "features": [')]);
+    await page.locator('#verdict .problem', { hasText: 'letter.geojson' }).waitFor();
+    await drop(page, [text('bad.planter.json', JSON.stringify({ ...FIFTEEN, rowz: 3 }))]);
+    await drop(page, [smallField]);
+    await page.locator('.given', { hasText: smallField.name }).waitFor();
+    expect(await page.locator('#verdict').innerText()).not.toContain('letter.geojson');
+    expect(await page.locator('#verdict .waiting').innerText()).toContain('has to be put right first; see part 2');
+  });
+
   test('a sample that is not there is named', async () => {
     const page = await open('/?sample=nowhere');
     expect(await page.locator('.problem').innerText()).toContain('nowhere');
