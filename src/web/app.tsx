@@ -7,7 +7,7 @@ import { TakeAway } from './parts/takeaway.tsx';
 import { TitleStrip } from './parts/title.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
 import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
-import { shown, useSheet } from './sheet.ts';
+import { isOld, shown, useSheet } from './sheet.ts';
 
 /** The check sheet, from top to bottom. */
 export function App() {
@@ -25,7 +25,7 @@ export function App() {
         <MapPart sheet={sheet} />
         <PlanterPart sheet={sheet} />
         <VerdictPart sheet={sheet} choice={choice} />
-        {done && <EvidencePart done={done} choice={choice} />}
+        {done && <EvidencePart done={done} choice={choice} old={isOld(sheet)} />}
         {done && <TakeAway answer={done.answer} input={done.input} sheet={sheet} />}
       </main>
       <footer class="foot">

@@ -29,6 +29,11 @@ export function shown(run: Run): Done | null {
   return run.state === 'running' ? run.before : null;
 }
 
+/** The answer on the sheet is of a planter that was changed since. */
+export function isOld({ run, stale }: Pick<Sheet, 'run' | 'stale'>): boolean {
+  return run.state === 'done' && stale;
+}
+
 export interface PlanterState {
   fileName: string;
   /** The file as it stands, edits included. */

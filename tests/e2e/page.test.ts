@@ -339,6 +339,29 @@ describe('the planter', () => {
     expect(await spacing.getAttribute('aria-invalid')).toBe('true');
   });
 
+  test('edited until it cannot be read: the answer says everywhere, on paper too, that it is of the planter before', async () => {
+    const page = await open();
+    await drop(page, [smallField, planterFile]);
+    const before = await verdict(page);
+    const strip = page.locator('.strip .field', { hasText: 'Verdict' });
+    const word = before.split(' ')[0];
+    await page.getByText('Change the planter').click();
+    await page.getByLabel('Rows', { exact: true }).fill('');
+    await page.locator('#planter .problem').waitFor();
+    await page.emulateMedia({ media: 'print' });
+    expect((await strip.innerText()).replace(/\s+/g, ' ')).toBe(`Verdict ${word}, before the change`);
+    for (const part of ['.title', '#verdict', '#evidence', '#takeaway'])
+      expect(await page.locator(part).innerText(), part).toContain('The planter was changed after this verdict');
+    await page.emulateMedia({ media: 'screen' });
+    expect(await page.locator('#verdict .again').innerText()).toContain('It has to be put right');
+    expect(await page.getByRole('button', { name: 'Report, HTML' }).isDisabled()).toBe(true);
+    await page.getByLabel('Rows', { exact: true }).fill('15');
+    await page.getByRole('button', { name: 'Check again' }).click();
+    await page.locator('.title', { hasNotText: 'changed after' }).waitFor();
+    expect(await verdict(page)).toBe(before);
+    expect(await page.getByRole('button', { name: 'Report, HTML' }).isDisabled()).toBe(false);
+  });
+
   test('described without a file', async () => {
     const page = await open();
     await page.getByRole('button', { name: 'Describe a planter here' }).click();

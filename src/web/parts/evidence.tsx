@@ -14,12 +14,14 @@ import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
 import { Scroll } from './scroll.tsx';
+import { CHANGED } from './words.ts';
 
-export function EvidencePart({ done, choice }: { done: Done; choice: Choice }) {
+export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice; old: boolean }) {
   const { answer, series, boundary } = done;
   const { report, evidence, planter } = answer;
   return (
     <Part number={4} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
+      {old && <p class="note">{CHANGED}</p>}
       <h3>The field</h3>
       <MapView answer={answer} boundary={boundary} choice={choice} />
       <h3>The two rulers</h3>

@@ -4,9 +4,10 @@ import type { Written } from '../../worker/api.ts';
 import { CheckFailed, callWorker } from '../checker.ts';
 import { commandLine, type RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
-import type { Sheet } from '../sheet.ts';
+import { isOld, type Sheet } from '../sheet.ts';
 import { Part } from './part.tsx';
 import { Scroll } from './scroll.tsx';
+import { CHANGED } from './words.ts';
 
 const FILES: readonly { as: Written; says: string; ending: string; type: string }[] = [
   { as: 'html', says: 'Report, HTML', ending: 'report.html', type: 'text/html' },
@@ -22,6 +23,8 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
   const [copied, setCopied] = useState('');
   const [writing, setWriting] = useState<{ says: string; cancel(): void } | null>(null);
   const [problem, setProblem] = useState('');
+  // A file does not show what stands on the sheet beside it: one of an answer that is past would pass for the answer.
+  const past = isOld(sheet) || sheet.run.state === 'running';
   const write = ({ as, says, ending, type }: (typeof FILES)[number]): void => {
     const running = callWorker('write', [answer, as, command], () => {});
     setWriting({ says, cancel: running.cancel });
@@ -54,11 +57,17 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
             Print this sheet
           </button>
           {FILES.map((f) => (
-            <button key={f.as} type="button" class="plain" disabled={writing !== null} onClick={() => write(f)}>
+            <button key={f.as} type="button" class="plain" disabled={writing !== null || past} onClick={() => write(f)}>
               {f.says}
             </button>
           ))}
         </p>
+        {past && (
+          <p class="note">
+            {isOld(sheet) ? CHANGED : 'The map is being checked again.'}{' '}
+            <span class="noprint">Files can be kept of the answer once the map has been checked again.</span>
+          </p>
+        )}
         <p role="status" class="quiet noprint">
           {writing ? `${writing.says} is being written.` : problem}{' '}
           {writing && (
@@ -79,9 +88,7 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
         <p role="status" class="quiet noprint">
           {copied}
         </p>
-        {(sheet.stale || sheet.run.state === 'running') && (
-          <p class="note">Something was changed after this answer; the line belongs to the answer.</p>
-        )}
+        {past && <p class="note">Something was changed after this answer; the line belongs to the answer.</p>}
       </Part>
     </>
   );

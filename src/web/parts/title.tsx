@@ -1,10 +1,11 @@
 import { countText } from '../../core/report/index.ts';
-import type { Run, Sheet } from '../sheet.ts';
-import { FIX_WORD, VERDICT_WORD } from './words.ts';
+import { isOld, type Run, type Sheet } from '../sheet.ts';
+import { CHANGED, FIX_WORD, VERDICT_WORD } from './words.ts';
 
 /** The strip at the head of the sheet: what is checked against what, and what came of it. */
 export function TitleStrip({ sheet }: { sheet: Sheet }) {
   const { inputs, run } = sheet;
+  const old = isOld(sheet);
   const report = run.state === 'done' ? run.answer.report : null;
   const map = report?.map.source ?? inputs.map.map((f) => f.name).join(', ');
   return (
@@ -24,8 +25,9 @@ export function TitleStrip({ sheet }: { sheet: Sheet }) {
         <Field label="Planter" value={inputs.planter?.planter?.name ?? inputs.planter?.fileName ?? ''} />
         <Field label="Planting" value={report?.declared.planting ?? inputs.planting} />
         <Field label="Records" value={report ? countText(report.map.records, 'record') : ''} />
-        <Field label="Verdict" value={verdictWord(run)} strong />
+        <Field label="Verdict" value={`${verdictWord(run)}${old ? ', before the change' : ''}`} strong />
       </dl>
+      {old && <p class="note">{CHANGED}</p>}
       {report && (
         <p class="gist">
           {report.says} <a href="#verdict">Read the verdict</a>

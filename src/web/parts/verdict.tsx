@@ -13,18 +13,19 @@ import {
 } from '../../core/report/index.ts';
 import type { Failure } from '../checker.ts';
 import type { Choice } from '../selection.ts';
-import type { Sheet } from '../sheet.ts';
+import { isOld, type Sheet } from '../sheet.ts';
 import { Fix, FixStamp } from './fix.tsx';
 import { Part } from './part.tsx';
 import { Problem } from './planter.tsx';
 import { hasArea, SeedCost } from './seedcost.tsx';
 import { Sign } from './sign.tsx';
-import { sureWord, VERDICT_WORD } from './words.ts';
+import { CHANGED, sureWord, VERDICT_WORD } from './words.ts';
 
 export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice }) {
   const { run, inputs } = sheet;
   const answer = run.state === 'done' ? run.answer : null;
   const ready = inputs.map.length > 0 && inputs.planter?.planter;
+  const changed = isOld(sheet);
   return (
     <Part number={3} id="verdict" title="The verdict" lead="What is wrong, how to make sure, and what it did.">
       <div role="status" aria-live="polite">
@@ -35,12 +36,17 @@ export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice })
       </div>
       {run.state === 'running' && <Progress stage={run.stage} done={run.done} cancel={sheet.cancel} />}
       {run.state === 'failed' && <Failed failure={run.failure} sheet={sheet} />}
-      {ready && run.state !== 'running' && (sheet.stale || run.state !== 'done') && (
-        <p class="again noprint">
-          <button type="button" class="button" onClick={sheet.check}>
-            {run.state === 'done' ? 'Check again' : 'Check the map'}
-          </button>{' '}
-          {run.state === 'done' && 'The planter was changed after this verdict.'}
+      {(changed || (ready && run.state !== 'running' && run.state !== 'done')) && (
+        <p class={changed ? 'again' : 'again noprint'}>
+          {ready && (
+            <button type="button" class="button noprint" onClick={sheet.check}>
+              {changed ? 'Check again' : 'Check the map'}
+            </button>
+          )}{' '}
+          {changed && CHANGED}
+          {changed && !ready && (
+            <span class="noprint"> It has to be put right before it can be checked; see part 2.</span>
+          )}
         </p>
       )}
       {run.state === 'done' && run.fix && (

@@ -16,6 +16,9 @@ export const FIX_WORD: Record<Comparison['verdict'], string> = {
   'nothing to fix': 'Nothing to fix',
 };
 
+/** Stands wherever an answer does that is no longer of what the sheet holds. */
+export const CHANGED = 'The planter was changed after this verdict, which is of the planter as it was before.';
+
 export const GRAIN_WORDS: Record<Grain, string> = {
   section: 'Section: a record is one section for one log interval. Everything can be told.',
   bar: 'Bar: a record is the whole width for one log interval. Width, seams and coverage can be told; sections cannot.',
