@@ -48,6 +48,8 @@ export interface Inputs {
   before: File[];
   /** Files of the field boundary; none where the reader gave none. */
   boundary: File[];
+  /** Which of the two stayed when a newer map was opened. */
+  kept: ('before' | 'boundary')[];
   planter: PlanterState | null;
   /** '' lets the map tell. */
   planting: string;
@@ -88,6 +90,7 @@ const EMPTY: Inputs = {
   map: [],
   before: [],
   boundary: [],
+  kept: [],
   planter: null,
   planting: '',
   columns: {},
@@ -103,6 +106,7 @@ export function useSheet(): Sheet {
   const [stale, setStale] = useState(false);
   const [interrupted, setInterrupted] = useState('');
   const running = useRef<Running<Checked> | null>(null);
+  const sampleBefore = useRef<File[]>([]);
   const latest = useRef(inputs);
   latest.current = inputs;
   const lastRun = useRef(run);
@@ -174,17 +178,34 @@ export function useSheet(): Sheet {
       );
     };
 
+    /** What goes on beside a newer map: the strip driven after a fix is held against the same map from before. A sample takes its own along. */
+    const besides = (ofSample: boolean): Pick<Inputs, 'before' | 'boundary' | 'kept'> => {
+      const { before, boundary } = latest.current;
+      const now = {
+        before: ofSample || before === sampleBefore.current ? [] : before,
+        boundary: ofSample ? [] : boundary,
+      };
+      return { ...now, kept: (['before', 'boundary'] as const).filter((k) => now[k].length > 0) };
+    };
+
     const openFiles = async (files: readonly File[], planting?: string, before?: File[]): Promise<void> => {
       const sorted = await sortFiles(files);
       const change: Partial<Inputs> = {};
       if (sorted.map.length > 0)
-        Object.assign(change, { map: sorted.map, before: [], boundary: [], columns: {}, layer: '' });
+        Object.assign(change, { map: sorted.map, ...besides(before !== undefined), columns: {}, layer: '' });
       if (sorted.planter)
         Object.assign(change, { planter: readState(await sorted.planter.text(), sorted.planter.name), planting: '' });
       if (planting !== undefined) change.planting = planting;
-      if (before) change.before = before;
+      if (before) {
+        change.before = before;
+        sampleBefore.current = before;
+      }
       start(put(change), false);
     };
+
+    const without = (one: 'before' | 'boundary'): Pick<Inputs, 'kept'> => ({
+      kept: latest.current.kept.filter((k) => k !== one),
+    });
 
     return {
       openFiles: (files: readonly File[]) => {
@@ -220,8 +241,8 @@ export function useSheet(): Sheet {
         const { [role]: _, ...others } = latest.current.columns;
         start(put({ columns: name ? { ...others, [role]: name } : others }), true);
       },
-      chooseBoundary: (files: readonly File[]) => start(put({ boundary: [...files] }), true),
-      chooseBefore: (files: readonly File[]) => start(put({ before: [...files] }), true),
+      chooseBoundary: (files: readonly File[]) => start(put({ boundary: [...files], ...without('boundary') }), true),
+      chooseBefore: (files: readonly File[]) => start(put({ before: [...files], ...without('before') }), true),
       openPlanter: (fileName: string, text: string): void => {
         start(put({ planter: readState(text, fileName), planting: '' }), true);
       },

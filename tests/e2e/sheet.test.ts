@@ -69,6 +69,48 @@ describe('confirming a fix', () => {
     return { stamp, outcome, core: compare(b, a), status: status.replace(/\s+/g, ' ') };
   }
 
+  test('a newer map takes the place of the map after; the map from before and the boundary stay, and can be taken away', async () => {
+    const given = ({ name, bytes }: Given) => ({ name, mimeType: '', buffer: Buffer.from(bytes) });
+    const at = (x: number, y: number): number[] => [-93.62 + x / 82_812, 42.03 + y / 111_073];
+    const ring = [at(-4, -1), at(47, -1), at(47, 123), at(-4, 123), at(-4, -1)];
+    const edge = JSON.stringify({
+      type: 'Feature',
+      properties: {},
+      geometry: { type: 'Polygon', coordinates: [ring] },
+    });
+    const { page, seen } = await site.open();
+    await drop(page, [text('strip 1.geojson', strips(6, 60, 6.096)), planter]);
+    await verdict(page);
+    await page.getByText('Field boundary, if there is one').click();
+    await page.setInputFiles('#boundary-files', given(text('edge.geojson', edge)));
+    await page.getByText('Confirm a fix: compare').click();
+    await page.setInputFiles('#before-files', given(before));
+    await page.locator('.sides').waitFor({ timeout: 60_000 });
+    expect(await page.getByText('Kept when the newer map was opened').count()).toBe(0);
+
+    await drop(page, [text('strip 2.geojson', strips(6, 60, 5.715))]);
+    await page.locator('.sides', { hasText: 'strip 2.geojson' }).waitFor({ timeout: 60_000 });
+    expect(await page.locator('.sides').innerText()).toContain('before.geojson');
+    const kept = page.locator('.given', { hasText: 'Kept when the newer map was opened' });
+    expect(await kept.count()).toBe(2);
+    await page.getByRole('button', { name: 'Check the map by itself' }).click();
+    await page.locator('.command code', { hasText: '--boundary edge.geojson' }).waitFor({ timeout: 60_000 });
+    await page.getByRole('button', { name: 'Leave it out' }).click();
+    await page.locator('.command code', { hasNotText: '--boundary' }).waitFor({ timeout: 60_000 });
+    expect(await kept.count()).toBe(0);
+
+    // The map from before that a sample brought goes with the sample.
+    await page.getByText('Sample fields of an invented farm').click();
+    await page.getByRole('button', { name: /before and after on one sheet/ }).click();
+    await page.locator('.sides').waitFor({ timeout: 60_000 });
+    await drop(page, [text('strip 2.geojson', strips(6, 60, 5.715))]);
+    await page.locator('.strip', { hasText: 'strip 2.geojson' }).waitFor();
+    await verdict(page);
+    expect(await page.locator('.sides').count()).toBe(0);
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
   test('not fixed: the same spacing again', async () => {
     const { stamp, outcome, core, status } = await confirm(text('after.geojson', strips(6, 60, 6.096)));
     expect(core.verdict).toBe('not fixed');

@@ -75,7 +75,8 @@ function Before({ sheet }: { sheet: Sheet }) {
           <span class="label">Before</span> <b class="file">{before.map((f) => f.name).join(', ')}</b>{' '}
           <button type="button" class="plain" onClick={() => sheet.chooseBefore([])}>
             Check the map by itself
-          </button>
+          </button>{' '}
+          <Kept sheet={sheet} what="before" />
           {(sheet.inputs.boundary.length > 0 || Object.keys(sheet.inputs.columns).length > 0) && (
             <span>The boundary and the columns you chose belong to one map: a comparison leaves them out.</span>
           )}
@@ -85,11 +86,17 @@ function Before({ sheet }: { sheet: Sheet }) {
   );
 }
 
+/** What stayed beside a newer map is said: it may be of another field. */
+function Kept({ sheet, what }: { sheet: Sheet; what: 'before' | 'boundary' }) {
+  if (!sheet.inputs.kept.includes(what)) return null;
+  return <span role="status">Kept when the newer map was opened. </span>;
+}
+
 /** A boundary closes the field at its edge, so that what is open there counts as a gap. */
 function Boundary({ sheet }: { sheet: Sheet }) {
   const { boundary } = sheet.inputs;
   return (
-    <details class="samples">
+    <details class="samples" open={boundary.length > 0 || undefined}>
       <summary>
         <span>Field boundary, if there is one</span>
       </summary>
@@ -106,7 +113,8 @@ function Boundary({ sheet }: { sheet: Sheet }) {
           <span class="label">Given</span> <b class="file">{boundary.map((f) => f.name).join(', ')}</b>{' '}
           <button type="button" class="plain" onClick={() => sheet.chooseBoundary([])}>
             Leave it out
-          </button>
+          </button>{' '}
+          <Kept sheet={sheet} what="boundary" />
         </p>
       )}
     </details>
