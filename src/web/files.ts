@@ -19,6 +19,26 @@ export async function sortFiles(files: readonly File[]): Promise<Sorted> {
   return { map, planter };
 }
 
+const PARTS = /\.(shp|dbf|prj|cpg|shx)$/i;
+
+/** Files by the map that they belong to: the parts of a shapefile together, a plain .json only where nothing else is a map. */
+export function mapsOf(files: readonly File[]): File[][] {
+  const shapes = files.filter((f) => /\.shp$/i.test(f.name));
+  const whole = files.filter((f) => /\.(geojson|zip)$/i.test(f.name));
+  let mains = files.filter((f) => shapes.includes(f) || whole.includes(f));
+  if (mains.length === 0) mains = files.filter((f) => /\.json$/i.test(f.name));
+  if (mains.length < 2) return files.length > 0 ? [[...files]] : [];
+  const base = (f: File): string => f.name.replace(/\.[^.]*$/, '').toLowerCase();
+  return mains.map((main) =>
+    PARTS.test(main.name) ? files.filter((f) => PARTS.test(f.name) && base(f) === base(main)) : [main],
+  );
+}
+
+/** A map's files by one name: a shapefile's by its .shp. */
+export function mapName(files: readonly File[]): string {
+  return (files.find((f) => /\.shp$/i.test(f.name)) ?? files[0])?.name ?? '';
+}
+
 async function isPlanter(file: File): Promise<boolean> {
   if (/\.planter\.json$/i.test(file.name)) return true;
   if (!/\.json$/i.test(file.name) || file.size > PLANTER_MAX_BYTES) return false;

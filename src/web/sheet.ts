@@ -2,20 +2,21 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Role } from '../core/answer.ts';
 import { type Message, UserError } from '../core/messages.ts';
-import { pricePerHa, readPlanter } from '../core/planter/index.ts';
+import { listWords, pricePerHa, readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { priceSeed } from '../core/summary.ts';
 import type { Checked, CheckRequest } from '../worker/api.ts';
 import { CheckFailed, callWorker, type Failure, type Running } from './checker.ts';
 import type { RunInput } from './command.ts';
-import { sortFiles } from './files.ts';
+import { mapName, mapsOf, sortFiles } from './files.ts';
 import { noteEnd, noteStart, takeInterrupted } from './kept.ts';
 import { listSamples, type Sample, sampleFile } from './samples.ts';
 
 export type Run =
   | { state: 'idle' }
   | { state: 'running'; stage: string; done: number; before: Done | null }
-  | { state: 'failed'; failure: Failure }
+  /** 'several': more than one map was given to check, and the reader has to say what each is. */
+  | { state: 'failed'; failure: Failure | { kind: 'several' } }
   | Done;
 
 export interface Done extends Checked {
@@ -69,6 +70,8 @@ export interface Sheet {
   /** The inputs changed since the answer that is shown. */
   stale: boolean;
   openFiles(files: readonly File[]): Promise<void>;
+  /** What each of several maps is that were given together. What is left out stays as it was. */
+  chooseFiles(chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>>): void;
   openSample(id: string, beforeId?: string): Promise<void>;
   editPlanter(text: string): void;
   choosePlanting(name: string): void;
@@ -129,6 +132,12 @@ export function useSheet(): Sheet {
 
     const start = (now: Inputs, keep: boolean): void => {
       stop();
+      const failure = tooMany(now);
+      if (failure) {
+        if (lastRun.current.state === 'running') noteEnd();
+        setRun({ state: 'failed', failure });
+        return;
+      }
       const planter = now.planter?.planter;
       if (!planter || now.map.length === 0) {
         // An answer, or what was wrong with other files, must not stand under the names of these.
@@ -212,6 +221,10 @@ export function useSheet(): Sheet {
         setSampleId('');
         address('');
         return openFiles(files);
+      },
+      chooseFiles: (chosen: Parameters<Sheet['chooseFiles']>[0]) => {
+        const kept = latest.current.kept.filter((k) => !(k in chosen));
+        start(put({ ...chosen, kept }), false);
       },
       openSample: async (sample: Sample, before?: Sample): Promise<void> => {
         setSampleId(sample.id);
@@ -301,6 +314,31 @@ export function useSheet(): Sheet {
       if (found) await actions.openSample(found, before);
     },
   };
+}
+
+/** More maps than there is a use for; null where each has its own. */
+function tooMany({ map, before, boundary }: Inputs): (Run & { state: 'failed' })['failure'] | null {
+  if (mapsOf(map).length > 1) return { kind: 'several' };
+  for (const [files, use] of [
+    [before, 'the map from before'],
+    [boundary, 'the boundary'],
+  ] as const) {
+    const maps = mapsOf(files);
+    if (maps.length < 2) continue;
+    const detail = {
+      code: 'several-maps',
+      sentence: `${severalMaps(maps)}.`,
+      place: {},
+      todo: `Open one of them as ${use}.`,
+    };
+    return { kind: 'refused', detail };
+  }
+  return null;
+}
+
+/** "These are 2 maps: "a.zip" and "b.zip"", without a stop. */
+export function severalMaps(maps: readonly File[][]): string {
+  return `These are ${maps.length} maps: ${listWords(maps.map((m) => `"${mapName(m)}"`))}`;
 }
 
 /** The answer in money too, where the price is one. A comparison has none, as on the command line. */

@@ -1,5 +1,6 @@
 // biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
 import { readFileSync } from 'node:fs';
+import { zipSync } from 'fflate';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { UserError } from '../../src/core/messages.ts';
@@ -234,6 +235,42 @@ describe('what cannot be checked', () => {
     await page.locator('.given', { hasText: smallField.name }).waitFor();
     expect(await page.locator('#verdict').innerText()).not.toContain('letter.geojson');
     expect(await page.locator('#verdict .waiting').innerText()).toContain('has to be put right first; see part 2');
+  });
+
+  test('two maps at once: the reader says what each is, and no word is of the command line', async () => {
+    const earlier = text('earlier.geojson', new TextDecoder().decode(smallField.bytes));
+    const page = await open();
+    await drop(page, [smallField, earlier, planterFile]);
+    const shown = page.locator('#verdict');
+    await page.locator('#verdict .problem').waitFor();
+    expect(await shown.innerText()).toContain('These are 2 maps: "home field.geojson" and "earlier.geojson"');
+    expect(await shown.innerText()).not.toMatch(/--|layer/i);
+    const go = page.getByRole('button', { name: 'Go on with these' });
+    await go.click();
+    expect(await page.locator('.several').innerText()).toContain('Say which of them is the map to check');
+    await page.getByLabel(smallField.name).selectOption('the map to check');
+    await page.getByLabel(earlier.name).selectOption('the map to check');
+    await go.click();
+    expect(await page.locator('.several').innerText()).toContain('Only one of them can be the map to check');
+    await page.getByLabel(earlier.name).selectOption('the map from before a fix');
+    await go.click();
+    await page.locator('.sides', { hasText: earlier.name }).waitFor({ timeout: 60_000 });
+    expect(await page.locator('.command code').innerText()).toMatch(
+      /^guessrow compare earlier\.geojson 'home field\.geojson' /,
+    );
+  });
+
+  test('several layers in one file: the page says how to choose one here', async () => {
+    const pack = text('two.zip', '');
+    const both = { 'a.geojson': smallField.bytes, 'b.geojson': smallField.bytes };
+    const page = await open();
+    await drop(page, [{ ...pack, bytes: zipSync(both, { level: 1 }) }, planterFile]);
+    await page.locator('#verdict .problem').waitFor();
+    expect(await page.locator('#verdict .problem').innerText()).toContain('Write the name of one of them below');
+    expect(await page.locator('#verdict').innerText()).not.toContain('--');
+    await page.getByLabel('Layer to check').fill('b');
+    await page.getByRole('button', { name: 'Check this layer' }).click();
+    await verdict(page);
   });
 
   test('a sample that is not there is named', async () => {

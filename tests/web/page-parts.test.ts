@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { Evidence, Report } from '../../src/core/answer.ts';
 import { gapOr, joinEdges, lengthOr, seamLines, shareText, signedGap } from '../../src/core/report/index.ts';
 import { commandLine } from '../../src/web/command.ts';
-import { sortFiles, stem } from '../../src/web/files.ts';
+import { mapsOf, sortFiles, stem } from '../../src/web/files.ts';
 import { meshPolygons, meshShapes, ringEdges } from '../../src/web/map/mesh.ts';
 import { makePicker } from '../../src/web/map/pick.ts';
 import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place.ts';
@@ -67,6 +67,19 @@ describe('files', () => {
     expect(await sortFiles([geo, named])).toEqual({ map: [geo], planter: named });
     expect(await sortFiles([geo, plain])).toEqual({ map: [geo], planter: plain });
     expect(await sortFiles([new File([''], 'a.shp')])).toMatchObject({ planter: null });
+  });
+
+  test('files are held together by the map that they belong to', () => {
+    const names = (...all: string[]): string[][] =>
+      mapsOf(all.map((n) => new File([''], n))).map((m) => m.map((f) => f.name));
+    expect(names('a.geojson', 'b.zip')).toEqual([['a.geojson'], ['b.zip']]);
+    expect(names('A.shp', 'a.DBF', 'b.dbf', 'b.shp', 'b.prj')).toEqual([
+      ['A.shp', 'a.DBF'],
+      ['b.dbf', 'b.shp', 'b.prj'],
+    ]);
+    expect(names('a.shp', 'a.dbf', 'about.json')).toEqual([['a.shp', 'a.dbf', 'about.json']]);
+    expect(names('a.json', 'b.json')).toHaveLength(2);
+    expect(names()).toEqual([]);
   });
 
   test('stems', () => {

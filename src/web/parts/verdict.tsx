@@ -1,5 +1,7 @@
 import { Fragment } from 'preact';
+import { useState } from 'preact/hooks';
 import type { Answer, Diagnosis, Report } from '../../core/answer.ts';
+import type { Message } from '../../core/messages.ts';
 import {
   becauseLines,
   confidenceText,
@@ -11,9 +13,9 @@ import {
   SETTING_TITLE,
   verdictSentence,
 } from '../../core/report/index.ts';
-import type { Failure } from '../checker.ts';
+import { mapName, mapsOf } from '../files.ts';
 import type { Choice } from '../selection.ts';
-import { isOld, type Sheet } from '../sheet.ts';
+import { type Inputs, isOld, type Run, type Sheet, severalMaps } from '../sheet.ts';
 import { Fix, FixStamp } from './fix.tsx';
 import { Part } from './part.tsx';
 import { Problem } from './planter.tsx';
@@ -36,7 +38,7 @@ export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice })
       </div>
       {run.state === 'running' && <Progress stage={run.stage} done={run.done} cancel={sheet.cancel} />}
       {run.state === 'failed' && <Failed failure={run.failure} sheet={sheet} />}
-      {(changed || (ready && run.state !== 'running' && run.state !== 'done')) && (
+      {(changed || (ready && waits(run))) && (
         <p class={changed ? 'again' : 'again noprint'}>
           {ready && (
             <button type="button" class="button noprint" onClick={sheet.check}>
@@ -55,6 +57,11 @@ export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice })
       {answer && <Diagnoses answer={answer} choice={choice} sheet={sheet} />}
     </Part>
   );
+}
+
+/** Nothing is being checked, nothing was, and a check needs no more than a press of the button. */
+function waits(run: Run): boolean {
+  return run.state === 'idle' || (run.state === 'failed' && run.failure.kind !== 'several');
 }
 
 function waitingFor({ inputs }: Sheet): string {
@@ -222,15 +229,85 @@ function Progress({ stage, done, cancel }: { stage: string; done: number; cancel
   );
 }
 
-function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
+/**
+ * A message in words of the page where the core's own name a way of the command line: how to choose one layer of several. A boundary has
+ * no layer to choose.
+ */
+function onPage(detail: Message, { map, before, boundary }: Inputs): { message: Message; layer: boolean } {
+  if (detail.code !== 'several-layers' && detail.code !== 'layer-not-found') return { message: detail, layer: false };
+  const isIn = (files: readonly File[]): boolean => files.some((f) => f.name === detail.place.file);
+  const layer = isIn(map) || isIn(before) || !isIn(boundary);
+  const todo = layer ? 'Write the name of one of them below.' : 'Give the boundary as a file with one layer.';
+  return { message: { ...detail, todo }, layer };
+}
+
+const USES = { map: 'the map to check', before: 'the map from before a fix', boundary: 'the field boundary' } as const;
+
+/** Several maps given together: the reader says what each is. */
+function Several({ sheet }: { sheet: Sheet }) {
+  const maps = mapsOf(sheet.inputs.map);
+  const [problem, setProblem] = useState('');
+  const choose = (form: FormData): void => {
+    const chosen = (Object.keys(USES) as (keyof typeof USES)[]).map(
+      (use) => [use, maps.filter((_, i) => form.get(`map-${i}`) === use)] as const,
+    );
+    const twice = chosen.find(([, found]) => found.length > 1);
+    const [, [map]] = chosen[0];
+    if (twice) setProblem(`Only one of them can be ${USES[twice[0]]}.`);
+    else if (!map) setProblem('Say which of them is the map to check.');
+    else sheet.chooseFiles({ ...Object.fromEntries(chosen.flatMap(([use, [one]]) => (one ? [[use, one]] : []))), map });
+  };
+  return (
+    <>
+      <div class="problem" role="alert">
+        <p>
+          <b>{severalMaps(maps)}. One is checked at a time.</b>
+        </p>
+        <p>
+          <span class="label">What to do</span> Say what each of them is: {Object.values(USES).join(', ')}, or not
+          needed.
+        </p>
+      </div>
+      <form
+        class="several noprint"
+        onSubmit={(e) => {
+          e.preventDefault();
+          choose(new FormData(e.currentTarget));
+        }}
+      >
+        {maps.map((m, i) => (
+          <label key={mapName(m)}>
+            <span class="file">{mapName(m)}</span> is{' '}
+            <select name={`map-${i}`}>
+              <option value="">not needed</option>
+              {Object.entries(USES).map(([use, says]) => (
+                <option key={use} value={use}>
+                  {says}
+                </option>
+              ))}
+            </select>
+          </label>
+        ))}
+        <button type="submit" class="button">
+          Go on with these
+        </button>
+        <p role="status">{problem}</p>
+      </form>
+    </>
+  );
+}
+
+function Failed({ failure, sheet }: { failure: (Run & { state: 'failed' })['failure']; sheet: Sheet }) {
+  if (failure.kind === 'several') return <Several sheet={sheet} />;
   if (failure.kind === 'cancelled') {
     return <p role="alert">The check was cancelled. Nothing was kept of it.</p>;
   }
   if (failure.kind === 'refused') {
+    const { message, layer } = onPage(failure.detail, sheet.inputs);
     return (
       <>
-        <Problem message={failure.detail} />
-        {/layer/i.test(failure.detail.code) && <Layer sheet={sheet} />}
+        <Problem message={message} />
+        {layer && <Layer sheet={sheet} />}
       </>
     );
   }
