@@ -1,4 +1,4 @@
-/** What was dropped or chosen: maps apart from planter files. */
+/** What was dropped or chosen: maps apart from planter files, and from what is neither. */
 
 /** A planter file is far smaller than this; nothing larger is opened to see what it is. */
 const PLANTER_MAX_BYTES = 256 * 1024;
@@ -6,20 +6,68 @@ const PLANTER_MAX_BYTES = 256 * 1024;
 export interface Sorted {
   map: File[];
   planter: File | null;
+  /** A sentence for each file that is not used. */
+  unused: string[];
 }
 
-/** Planter files are told by their name, or by the row spacing that only they have; everything else is taken for a map. */
+/**
+ * Planter files are told by their name, or by the row spacing that only they have. Where nothing else is a map, everything else passes for one: the
+ * reader of maps then says what is wrong with it.
+ */
 export async function sortFiles(files: readonly File[]): Promise<Sorted> {
-  const map: File[] = [];
-  let planter: File | null = null;
-  for (const file of files) {
-    if (await isPlanter(file)) planter = file;
-    else map.push(file);
-  }
-  return { map, planter };
+  const planters: File[] = [];
+  const others: File[] = [];
+  for (const file of files) ((await isPlanter(file)) ? planters : others).push(file);
+  const planter = planters.pop() ?? null;
+  const unused = planters.map(
+    (f) => `"${f.name}" was not used: one planter is held against a map at a time, and "${planter?.name}" came last.`,
+  );
+  const kinds = await Promise.all(others.map(kindOf));
+  const of = (...wanted: Kind[]): File[] => others.filter((_, i) => wanted.includes(kinds[i]));
+  const shapes = of('shp').map(base);
+  const layers = of('map', 'shp').length > 0 ? of('map', 'shp') : of('json');
+  const map = [layers, of('part'), others].find((some) => some.length > 0) ?? [];
+  if (map === layers) map.push(...of('part').filter((f) => shapes.includes(base(f))));
+  others.forEach((f, i) => {
+    if (!map.includes(f)) unused.push(`"${f.name}" was not used: ${WHY_NOT[kinds[i]]}.`);
+  });
+  return { map, planter, unused };
+}
+
+const WHY_NOT: Record<Kind, string> = {
+  map: 'another file is the map',
+  shp: 'another file is the map',
+  part: 'no .shp of that name came with it',
+  json: 'a .json beside a map is taken for a description of it',
+  other: 'it is neither a map nor a planter file',
+};
+
+type Kind = 'map' | 'shp' | 'part' | 'json' | 'other';
+
+/** What a file may be by its name; where the name says nothing, by its first bytes, as the reader of maps sees it. */
+async function kindOf(file: File): Promise<Kind> {
+  if (/\.shp$/i.test(file.name)) return 'shp';
+  if (PARTS.test(file.name)) return 'part';
+  if (/\.json$/i.test(file.name)) return 'json';
+  if (/\.(geojson|zip)$/i.test(file.name)) return 'map';
+  // A folder can be dropped like a file and not be read like one.
+  const [a, b, c, d] = new Uint8Array(
+    await file
+      .slice(0, 4)
+      .arrayBuffer()
+      .catch(() => new ArrayBuffer(0)),
+  );
+  if (a === 0x50 && b === 0x4b && c === 3 && d === 4) return 'map';
+  if (a === 0 && b === 0 && c === 0x27 && d === 0x0a) return 'map';
+  return a === 0x7b || (a === 0xef && d === 0x7b) ? 'map' : 'other';
 }
 
 const PARTS = /\.(shp|dbf|prj|cpg|shx)$/i;
+
+/** A name without its ending, in small letters: what holds the parts of a shapefile together. */
+function base(f: File): string {
+  return f.name.replace(/\.[^.]*$/, '').toLowerCase();
+}
 
 /** Files by the map that they belong to: the parts of a shapefile together, a plain .json only where nothing else is a map. */
 export function mapsOf(files: readonly File[]): File[][] {
@@ -28,7 +76,6 @@ export function mapsOf(files: readonly File[]): File[][] {
   let mains = files.filter((f) => shapes.includes(f) || whole.includes(f));
   if (mains.length === 0) mains = files.filter((f) => /\.json$/i.test(f.name));
   if (mains.length < 2) return files.length > 0 ? [[...files]] : [];
-  const base = (f: File): string => f.name.replace(/\.[^.]*$/, '').toLowerCase();
   return mains.map((main) =>
     PARTS.test(main.name) ? files.filter((f) => PARTS.test(f.name) && base(f) === base(main)) : [main],
   );

@@ -69,6 +69,8 @@ export interface Sheet {
   run: Run;
   /** The inputs changed since the answer that is shown. */
   stale: boolean;
+  /** What was opened last and is not used: a sentence for each file. */
+  unused: string[];
   openFiles(files: readonly File[]): Promise<void>;
   /** What each of several maps is that were given together. What is left out stays as it was. */
   chooseFiles(chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>>): void;
@@ -107,6 +109,7 @@ export function useSheet(): Sheet {
   const [inputs, setInputs] = useState<Inputs>(EMPTY);
   const [run, setRun] = useState<Run>({ state: 'idle' });
   const [stale, setStale] = useState(false);
+  const [unused, setUnused] = useState<string[]>([]);
   const [interrupted, setInterrupted] = useState('');
   const running = useRef<Running<Checked> | null>(null);
   const sampleBefore = useRef<File[]>([]);
@@ -199,6 +202,7 @@ export function useSheet(): Sheet {
 
     const openFiles = async (files: readonly File[], planting?: string, before?: File[]): Promise<void> => {
       const sorted = await sortFiles(files);
+      setUnused(sorted.unused);
       const change: Partial<Inputs> = {};
       if (sorted.map.length > 0)
         Object.assign(change, { map: sorted.map, ...besides(before !== undefined), columns: {}, layer: '' });
@@ -307,6 +311,7 @@ export function useSheet(): Sheet {
     inputs,
     run,
     stale,
+    unused,
     ...actions,
     openSample: async (id, beforeId) => {
       const found = samples.find((s) => s.id === id);

@@ -260,6 +260,19 @@ describe('what cannot be checked', () => {
     );
   });
 
+  test('a file that is not used is named on the sheet, and no longer after the next', async () => {
+    const page = await open();
+    const other = text('other.planter.json', JSON.stringify({ ...FIFTEEN, name: 'Other' }));
+    await drop(page, [smallField, other, planterFile, text('README.md', '# Read me')]);
+    await verdict(page);
+    const said = await page.locator('#map').innerText();
+    expect(said).toContain('"README.md" was not used: it is neither a map nor a planter file.');
+    expect(said).toContain('"other.planter.json" was not used');
+    expect(await page.locator('.strip').innerText()).not.toContain('README.md');
+    await drop(page, [planterFile]);
+    await page.locator('#map', { hasNotText: 'was not used' }).waitFor();
+  });
+
   test('several layers in one file: the page says how to choose one here', async () => {
     const pack = text('two.zip', '');
     const both = { 'a.geojson': smallField.bytes, 'b.geojson': smallField.bytes };

@@ -64,9 +64,44 @@ describe('files', () => {
     const geo = new File(['{"type":"FeatureCollection","features":[],"rowSpacing":1}'], 'map.json');
     const named = new File(['{}'], 'north.planter.json');
     const plain = new File(['{"rows": 4, "rowSpacing" : 30}'], 'north.json');
-    expect(await sortFiles([geo, named])).toEqual({ map: [geo], planter: named });
-    expect(await sortFiles([geo, plain])).toEqual({ map: [geo], planter: plain });
+    expect(await sortFiles([geo, named])).toEqual({ map: [geo], planter: named, unused: [] });
+    expect(await sortFiles([geo, plain])).toEqual({ map: [geo], planter: plain, unused: [] });
     expect(await sortFiles([new File([''], 'a.shp')])).toMatchObject({ planter: null });
+  });
+
+  test('what is neither map nor planter, or one too many, is told by its name', async () => {
+    const file = (name: string, bytes = ''): File => new File([bytes], name);
+    const sorted = async (...all: File[]): Promise<[string[], string | undefined, string[]]> => {
+      const { map, planter, unused } = await sortFiles(all);
+      return [map.map((f) => f.name), planter?.name, unused];
+    };
+    const [map, planter] = [file('a.geojson'), file('p.planter.json')];
+    expect(await sorted(map, planter, file('README.md'))).toEqual([
+      ['a.geojson'],
+      'p.planter.json',
+      ['"README.md" was not used: it is neither a map nor a planter file.'],
+    ]);
+    expect(await sorted(planter, map, file('q.planter.json'))).toEqual([
+      ['a.geojson'],
+      'q.planter.json',
+      [expect.stringMatching(/^"p\.planter\.json" was not used: .* "q\.planter\.json" came last\.$/)],
+    ]);
+    expect(await sorted(file('a.shp'), file('A.DBF'), file('b.dbf'), file('about.json'))).toEqual([
+      ['a.shp', 'A.DBF'],
+      undefined,
+      [
+        expect.stringMatching(/^"b\.dbf" was not used: no \.shp/),
+        expect.stringMatching(/^"about\.json" was not used: /),
+      ],
+    ]);
+    // Told by its first bytes; and what is all there is goes to the reader of maps, which says what is wrong with it.
+    expect(await sorted(file('export.txt', '{"type":"FeatureCollection"}'), file('notes'))).toEqual([
+      ['export.txt'],
+      undefined,
+      ['"notes" was not used: it is neither a map nor a planter file.'],
+    ]);
+    expect(await sorted(file('field.kml', '<kml>'), planter)).toEqual([['field.kml'], 'p.planter.json', []]);
+    expect(await sorted(file('a.dbf'), file('a.prj'))).toEqual([['a.dbf', 'a.prj'], undefined, []]);
   });
 
   test('files are held together by the map that they belong to', () => {

@@ -32,6 +32,13 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
           ))}
         </p>
       )}
+      <div role="status">
+        {sheet.unused.map((says) => (
+          <p class="note" key={says}>
+            {says}
+          </p>
+        ))}
+      </div>
       {sheet.interrupted && (
         <p class="note" role="status">
           The page was closed while <b class="file">{sheet.interrupted}</b> was being checked, and nothing was kept of
