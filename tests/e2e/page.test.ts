@@ -412,6 +412,18 @@ describe('the planter', () => {
     expect(await page.getByRole('button', { name: 'Report, HTML' }).isDisabled()).toBe(false);
   });
 
+  test('as many sections are offered as are declared', async () => {
+    const page = await open();
+    const twelve = { ...FIFTEEN, sections: ['1', '2', '3', '4', '5', '6', '7', '8', '9', '10-11', '12-13', '14-15'] };
+    await drop(page, [text('twelve.planter.json', JSON.stringify(twelve))]);
+    await page.getByText('Change the planter').click();
+    expect(await page.getByLabel('Most sections').inputValue()).toBe('12');
+    // Row 2 stands idle when odd rows plant: the rules' own proposal is the one that can be taken.
+    const says = await page.locator('#planter .wrong').first().innerText();
+    const [, proposed] = /These keep the rules: (.*)\./.exec(says.replaceAll('\u2060', '')) ?? [];
+    expect((await page.locator('.propose b').innerText()).split(' · ').join(' ')).toBe(proposed ?? 'none');
+  });
+
   test('described without a file', async () => {
     const page = await open();
     await page.getByRole('button', { name: 'Describe a planter here' }).click();

@@ -49,7 +49,8 @@ function fieldOf({ rule, planting }: RuleBreak): string {
 /** The planter file's own keys as inputs; what is typed is written back into the file, and the file is read as any other. */
 export function PlanterForm({ text, planter, error, open, setOpen, change }: Props) {
   const file = parse(text);
-  const [limit, setLimit] = useState('8');
+  // As many as the display is set to, so that what is offered here and what the rules propose are the same.
+  const [limit, setLimit] = useState(() => String(Array.isArray(file?.sections) ? file.sections.length : 8));
   if (!file) return null;
   const put = (part: Json): void => {
     const next: Json = { ...file, ...part };
