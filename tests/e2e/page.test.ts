@@ -163,6 +163,20 @@ test('a diagnosis says what its setting is, in the words of the page of all sett
   );
 });
 
+test('on paper the table of passes says how many it leaves out, or holds them all', async () => {
+  const page = await open();
+  const many = fieldGeoJson({ passes: 14, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 });
+  await drop(page, [text('many.geojson', many), planterFile]);
+  await verdict(page);
+  await page.emulateMedia({ media: 'print' });
+  expect(await page.locator('#evidence').innerText()).toContain('2 more passes are left out here');
+  await page.emulateMedia({ media: 'screen' });
+  await page.getByRole('button', { name: 'Show all 14 passes' }).click();
+  await page.emulateMedia({ media: 'print' });
+  expect(await page.locator('#evidence').innerText()).not.toContain('left out here');
+  expect(await page.locator('#evidence tbody th .passbutton').count()).toBe(14);
+});
+
 test('a boundary reaches the check', async () => {
   const at = (x: number, y: number): number[] => [-93.62 + x / 82_812, 42.03 + y / 111_073];
   const ring = [at(-4, -1), at(47, -1), at(47, 123), at(-4, 123), at(-4, -1)];

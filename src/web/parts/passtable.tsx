@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
-import { clockText, distanceText, lengthOr, signedGap } from '../../core/report/index.ts';
+import { clockText, countText, distanceText, lengthOr, signedGap } from '../../core/report/index.ts';
 import type { Choice } from '../selection.ts';
 import { Scroll } from './scroll.tsx';
 
@@ -84,6 +84,12 @@ export function PassTable({ evidence, unit, choice }: Props) {
           </tbody>
         </table>
       </Scroll>
+      {shown.length < passes.length && (
+        <p class="printonly">
+          {countText(passes.length - shown.length, 'more pass is', 'more passes are')} left out here. The sheet prints
+          them all once all are shown on the screen.
+        </p>
+      )}
       {passes.length > FIRST && (
         <p class="noprint after-table">
           <button type="button" class="plain" onClick={() => setAll(!all)}>
