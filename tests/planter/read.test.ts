@@ -56,6 +56,18 @@ test('an unknown key is answered with the nearest right one', () => {
   expect(refusal({ ...sound, plantings: { a: 'odds' } }).todo).toBe('Did you mean "odd"?');
 });
 
+test('an empty name is told in words that fit a file and a form', () => {
+  for (const v of [
+    { ...sound, name: '' },
+    { ...sound, plantings: { ' ': 'all' } },
+  ])
+    expect([refusal(v).sentence, refusal(v).todo]).toEqual([
+      'The name is empty.',
+      'Write one of at least one letter or digit.',
+    ]);
+  expect(refusal({ ...sound, sections: [1] }).todo).toBe('Write a run of rows as text: "1-2", or "7" for one row.');
+});
+
 test('a key that stands twice is refused, not settled in silence', () => {
   const text = JSON.stringify(sound).replace('"wide":"odd"', '"wide":"odd","w\\u0069de":"even"');
   expect(refusal(text).sentence).toBe('The key "wide" stands twice in one place.');

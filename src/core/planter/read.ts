@@ -168,8 +168,10 @@ function refuseUnknown(o: Obj, keys: readonly string[], inside: string, fail: Fa
 }
 
 function nameOf(v: unknown, key: string, fail: Fail): string {
-  if (typeof v !== 'string' || v.trim() === '')
-    return fail(key, `${show(v)} is not a name.`, 'Write some text in quotes.');
+  // The same words stand under a field of the page, where quotes would be wrong.
+  if (typeof v === 'string' && v.trim() === '')
+    return fail(key, 'The name is empty.', 'Write one of at least one letter or digit.');
+  if (typeof v !== 'string') return fail(key, `${show(v)} is not a name.`, 'Write some text in quotes.');
   if ([...v].length > MAX_NAME) return fail(key, 'The name is too long.', `Use at most ${MAX_NAME} characters.`);
   return v;
 }
@@ -238,7 +240,7 @@ function readRuns(v: unknown, word: 'section' | 'drive', rows: number, fail: Fai
       return fail(
         `${key}[${i + 1}]`,
         `${show(text)} is not a run of rows.`,
-        'Write it in quotes, such as "1-2" or "7".',
+        'Write a run of rows as text: "1-2", or "7" for one row.',
       );
     const run = parseRun(text, rows);
     return typeof run === 'string'
