@@ -35,6 +35,16 @@ describe('GeoJSON that is refused', () => {
     await expect(readText(broken)).rejects.toThrow(`byte ${broken.indexOf('"n":,') + 4}`);
   });
 
+  it('a map of points says what to export instead', async () => {
+    const points = collection([feature([-93.6, 42], {}, 'Point')]);
+    await expect(readJson(points)).rejects.toMatchObject({
+      detail: {
+        sentence: 'The map holds no polygon that can be used; set aside: Point geometry (1).',
+        todo: expect.stringMatching(/^Export polygons instead/),
+      },
+    });
+  });
+
   it('limits', async () => {
     expect(await codeOf(readText(text([fine(0), fine(1)]), { limits: { records: 1 } }))).toBe('too-many-records');
     expect(await codeOf(readText(text([fine(0)]), { limits: { fileBytes: 10 } }))).toBe('file-too-big');

@@ -1,7 +1,6 @@
 import type { Note } from '../messages.ts';
-import { UserError } from '../messages.ts';
 import type { ColumnBuilder } from './columns.ts';
-import { listReasons, place } from './lattice.ts';
+import { noRecords, place } from './lattice.ts';
 import type { Pace } from './pace.ts';
 import { buildRings } from './rings.ts';
 import type { Staging } from './staging.ts';
@@ -25,12 +24,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
   const lattice = await place(staging, raw.projected, source, notes, pace);
   const built = await buildRings(staging, lattice.stepsPerDegree, lattice.originX, lattice.originY, pace);
   if (built.keep.length === 0) {
-    throw new UserError(
-      'no-records',
-      'The map holds no polygon that can be used.',
-      { file: source },
-      `Its records were set aside: ${listReasons(staging)}.`,
-    );
+    throw noRecords(staging, source);
   }
   const { counts } = built;
   if (counts.unclosed > 0) {

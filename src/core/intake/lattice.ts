@@ -283,16 +283,22 @@ function isOrdinary(box: Survey, midX: number, midY: number): boolean {
   );
 }
 
-function noRecords(staging: Staging, file: string): UserError {
+/** Nothing is left to check: why not, and what to export instead. */
+export function noRecords(staging: Staging, file: string): UserError {
+  const none = 'The map holds no polygon that can be used';
+  if (staging.records === 0) return new UserError('no-records', `${none}.`, { file }, 'It is empty: export it again.');
+  const flat = staging.summary().some((s) => /^(Multi)?(Point|LineString) geometry$/.test(s.reason));
   return new UserError(
     'no-records',
-    'The map holds no polygon that can be used.',
+    `${none}; set aside: ${listReasons(staging)}.`,
     { file },
-    staging.records > 0 ? `Its records were set aside: ${listReasons(staging)}.` : 'It is empty: export it again.',
+    flat
+      ? 'Export polygons instead: the coverage layer of a map, the outline of a boundary. Points and lines cover no ground.'
+      : 'Export it again, as polygons that cover ground.',
   );
 }
 
-export function listReasons(staging: Staging): string {
+function listReasons(staging: Staging): string {
   return staging
     .summary()
     .map((s) => `${s.reason} (${s.count})`)
