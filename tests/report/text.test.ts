@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { layoutOf } from '../../src/core/planter/index.ts';
-import { rulerLines, rulersOf, toText } from '../../src/core/report/index.ts';
+import { gapOr, rulerLines, rulersOf, seamFacts, toText } from '../../src/core/report/index.ts';
 import { frame } from '../planter/frames.ts';
 import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
 import { expectGolden } from './golden.ts';
@@ -70,6 +70,19 @@ test('both rulers are on one scale: equal bands stand in equal columns', () => {
   // Arithmetic: 225 in of 240 in, on a ruler of 87 steps.
   const [first, last] = [edges(narrow)[0], edges(narrow).at(-1)!];
   expect(last - first).toBe(Math.round((87 * (1 + 225 / 240)) / 2) - Math.round((87 * (1 - 225 / 240)) / 2));
+});
+
+test('a guess row below zero is told as rows that overlap', () => {
+  const a = wideForNarrow();
+  const guess = (inches: number): string | undefined => {
+    const report = { ...a.report, seams: { ...a.report.seams, guessRowM: inches * 0.0254 } };
+    return seamFacts(report, 'in').find(([word]) => word === 'guess row')?.[1];
+  };
+  expect(guess(30)).toBe('30 in from the last row of one pass to the first row of the next');
+  expect(guess(-119.3)).toBe('none: the rows of one pass lie up to 119.3 in inside the next');
+  expect(guess(-0.001)).toBe('0 in from the last row of one pass to the first row of the next');
+  // In a table, where the number stands alone, with the sign that all other numbers have.
+  expect(gapOr(-119.3 * 0.0254, 'in')).toBe('\u2212119.3 in');
 });
 
 test('a diagnosis does not repeat itself, and of many observations of one kind the first three are shown', () => {

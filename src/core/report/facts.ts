@@ -89,10 +89,7 @@ export function seamFacts(r: Report, unit: Unit): Fact[] {
   if (s.recordedM !== null) out.push(fact('recorded', `${seam(s.recordedM)}, as the map shows it`));
   if (s.plantedM !== null)
     out.push(fact('planted', `${seam(s.plantedM)}, as the declared planter left it on the ground`));
-  if (s.guessRowM !== null)
-    out.push(
-      fact('guess row', `${gapText(s.guessRowM, unit)} from the last row of one pass to the first row of the next`),
-    );
+  if (s.guessRowM !== null) out.push(fact('guess row', guessRow(s.guessRowM, unit)));
   if (s.alternatingM !== null && !gapText(Math.abs(s.alternatingM), unit).startsWith('0 '))
     out.push(
       fact(
@@ -101,6 +98,14 @@ export function seamFacts(r: Report, unit: Unit): Fact[] {
       ),
     );
   return out;
+}
+
+/** A distance below zero means nothing to a reader: the rows then lie in the pass beside theirs. */
+function guessRow(m: number, unit: Unit): string {
+  const size = gapText(Math.abs(m), unit);
+  return m < 0 && !size.startsWith('0 ')
+    ? `none: the rows of one pass lie up to ${size} inside the next`
+    : `${size} from the last row of one pass to the first row of the next`;
 }
 
 /** Areas with their sizes and what each of them is. */

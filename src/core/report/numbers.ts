@@ -12,7 +12,7 @@ export function lengthOr(m: number | null, unit: Unit): string {
 }
 
 export function gapOr(m: number | null, unit: Unit): string {
-  return m === null || Number.isNaN(m) ? NOT_KNOWN : gapText(m, unit);
+  return m === null || Number.isNaN(m) ? NOT_KNOWN : gapText(m, unit).replace('-', '\u2212');
 }
 
 /** The number alone of `gapText`, for labels under a heading that names the unit. */
