@@ -1,9 +1,10 @@
-import { createReadStream, existsSync, realpathSync, statSync } from 'node:fs';
+import { createReadStream, existsSync, readFileSync, realpathSync, statSync } from 'node:fs';
 import { createServer, type IncomingMessage, type Server, type ServerResponse } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { extname, join, sep } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { UserError } from '../core/messages.ts';
+import { listWords } from '../core/planter/index.ts';
 import type { Io } from './io.ts';
 import type { Parsed, Spec } from './options.ts';
 
@@ -68,6 +69,8 @@ export async function runServe(args: Parsed, io: Io): Promise<number> {
       {},
       'Write a number from 1 to 65535, or 0 for any free one.',
     );
+  const { sample: wanted } = args.values;
+  if (wanted !== undefined) refuseUnknown(wanted, folders.samples);
   if (!existsSync(join(folders.web, 'index.html')))
     throw new UserError(
       'not-built',
@@ -77,12 +80,29 @@ export async function runServe(args: Parsed, io: Io): Promise<number> {
     );
   const server = await listen(folders, port === undefined ? null : Number(port));
   const { port: got } = server.address() as AddressInfo;
-  const sample = args.values.sample === undefined ? '' : `?sample=${encodeURIComponent(args.values.sample)}`;
+  const sample = wanted === undefined ? '' : `?sample=${encodeURIComponent(wanted)}`;
   await io.out(`Open http://127.0.0.1:${got}/${sample}\nOnly this computer can reach it. Stop with Ctrl+C.\n`);
   await new Promise<void>((resolve) => io.onStop(resolve));
   server.closeAllConnections();
   await new Promise<void>((resolve) => server.close(() => resolve()));
   return 0;
+}
+
+/** A sample that is not served would only be missed in the page, after the browser was opened. */
+function refuseUnknown(sample: string, folder: string): void {
+  const index = join(folder, 'index.json');
+  const names = existsSync(index)
+    ? (JSON.parse(readFileSync(index, 'utf8')) as { samples: { id: string }[] }).samples.map((s) => s.id)
+    : [];
+  if (names.includes(sample)) return;
+  throw new UserError(
+    'option-value',
+    `There is no sample "${sample}".`,
+    {},
+    names.length > 0
+      ? `The samples are ${listWords(names)}.`
+      : 'This installation holds no samples; leave "--sample" out.',
+  );
 }
 
 /** A server on the loopback address: on `port`, or with null on the first free one from 4719. */

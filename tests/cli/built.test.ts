@@ -76,6 +76,8 @@ test('serve answers on the printed address until it is stopped', async () => {
   expect(guessrow('serve').stderr).toMatch(/The page is not built yet/);
   mkdirSync(join(dir, 'dist', 'web'), { recursive: true });
   writeFileSync(join(dir, 'dist', 'web', 'index.html'), 'the page');
+  mkdirSync(join(dir, 'sample-data'));
+  writeFileSync(join(dir, 'sample-data', 'index.json'), JSON.stringify({ samples: [{ id: 'a b' }] }));
   const child = spawn(process.execPath, [command, 'serve', '--port', '0', '--sample', 'a b'], { cwd: tmpdir() });
   try {
     const address = await new Promise<string>((resolve, reject) => {

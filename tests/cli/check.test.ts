@@ -124,6 +124,7 @@ test.each([
   [['check', planterFile, '--planter', planterFile], /fifteen\.planter\.json/],
   [['layout'], /needs FILE/],
   [['layout', planterFile, '--propose', 'x'], /"x" is not a number of sections/],
+  [['serve', '--sample', 'foo'], /no sample "foo"\. The samples are healthy-field, .* and test-strips-after\./],
   [['serve', '--port', '99999'], /"99999" is not a port/],
 ])('status 2: %j', async (args, reason) => {
   const r = await guessrow(...args);
