@@ -38,6 +38,25 @@ describe('a layout that changes on the way', () => {
   });
 });
 
+it('a time column with holes is not used, and a note says how many records have no time', async () => {
+  const drawn = drawField(strip({}));
+  const { features } = drawn.features;
+  const holed = features.map((f, i) => {
+    const { logged_at: time, ...rest } = f.properties!;
+    return { ...f, properties: i % 3 === 0 ? rest : { ...rest, logged_at: time } };
+  });
+  const a = await answer({ ...drawn, features: { ...drawn.features, features: holed } }, planterOf(p), 'narrow');
+  expect(a.report.map.columns.time).toBeUndefined();
+  const note = a.report.notes.find((n) => n.code === 'time-incomplete');
+  const commas = (n: number): string => n.toLocaleString('en-US');
+  expect(note?.sentence).toBe(
+    `The column "logged_at" was not used as the time: ${commas(Math.ceil(holed.length / 3))} of ${commas(holed.length)} records have no time in it.`,
+  );
+  const whole = await answer(drawn, planterOf(p), 'narrow');
+  expect(whole.report.map.columns.time?.name).toBe('logged_at');
+  expect(whole.report.notes.map((n) => n.code)).not.toContain('time-incomplete');
+});
+
 describe('what widths alone can be', () => {
   it('a 20 ft bar map is 8 rows at 30 in, 16 at 15 in or 12 at 20 in (arithmetic): all are said', async () => {
     const a = await checkSpec(

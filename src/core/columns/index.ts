@@ -16,7 +16,7 @@ import type { Column } from '../intake/types.ts';
 import type { Note } from '../messages.ts';
 import { UserError } from '../messages.ts';
 import type { Lanes } from '../passes/types.ts';
-import { judgeHeading, judgeSection, judgeTime, judgeWidth, widthsOf } from './judge.ts';
+import { count, judgeHeading, judgeSection, judgeTime, judgeWidth, widthsOf } from './judge.ts';
 import { parseTimeMs } from './time.ts';
 
 export interface Columns {
@@ -103,13 +103,17 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
   const asked = (role: Role): string => (overrides[role] ? 'named by the user; ' : '');
 
   let bestTime = 0;
+  let incomplete: { name: string; ms: Float64Array } | null = null;
   for (const c of choices('time')) {
     const parsed = timesOf(c);
     if (!parsed) continue;
     if (!parsed.clock && !NAMES.time.test(c.name) && !overrides.time) continue;
     const fit = judgeTime(parsed.ms, lanes);
     const score = fit.share + (NAMES.time.test(c.name) ? 0.3 : 0) + (parsed.clock ? 0.2 : 0);
-    if ((fit.share < 0.9 || fit.scaleMs === 0) && !overrides.time) continue;
+    if ((fit.share < 0.9 || fit.scaleMs === 0) && !overrides.time) {
+      if (fit.share < 0.9 && fit.knownShare >= 0.9 && fit.scaleMs > 0) incomplete ??= { name: c.name, ms: parsed.ms };
+      continue;
+    }
     if (score > bestTime) {
       bestTime = score;
       out.timeMs = parsed.clock ? parsed.ms : scaled(parsed.ms, fit.scaleMs || 1);
@@ -117,6 +121,7 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
       out.roles.time = { name: c.name, evidence: asked('time') + fit.says };
     }
   }
+  if (incomplete && !out.timeMs) out.notes.push(withoutTimes(incomplete.name, incomplete.ms, source));
   const taken = (): string[] => Object.values(out.roles).map((r) => r.name);
   let bestSection = 0;
   for (const c of choices('section')) {
@@ -167,6 +172,17 @@ export function findColumns(columns: Column[], lanes: Lanes, overrides: Override
     if (c) out.roles[role] = { name: c.name, evidence: overrides[role] ? 'named by the user' : 'by its name only' };
   }
   return out;
+}
+
+/** A time column that would be one if all records had a time. */
+function withoutTimes(name: string, ms: Float64Array, source: string): Note {
+  const missing = ms.reduce((n, v) => n + (Number.isNaN(v) ? 1 : 0), 0);
+  return {
+    code: 'time-incomplete',
+    sentence: `The column "${name}" was not used as the time: ${count(missing)} of ${count(ms.length)} records have no time in it.`,
+    place: source ? { file: source } : {},
+    todo: 'Export the map again with the time of every record, if the display kept it.',
+  };
 }
 
 function timesOf(c: Column): { ms: Float64Array; clock: boolean } | null {

@@ -10,17 +10,18 @@ export interface Fit {
 }
 
 /** With commas between thousands; `toLocaleString` would load the engine's tables of languages first. */
-const count = (n: number): string => String(Math.round(n)).replace(/\B(?=(\d{3})+$)/g, ',');
+export const count = (n: number): string => String(Math.round(n)).replace(/\B(?=(\d{3})+$)/g, ',');
 
 /** A column is judged on about this many records: what it does, it does everywhere. */
 const LOOKED_AT = 60_000;
 const strideOf = (lanes: Lanes): number => Math.max(1, Math.floor(lanes.quads.count / LOOKED_AT));
 
-/** Times rise or fall steadily along a lane, and are equal side by side. `scaleMs`: ms per unit when the unit is not known, 0 when no unit gives a speed that a planter drives. */
-export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: number } {
+/** Times rise or fall steadily along a lane, and are equal side by side. `knownShare`: of the steps between records that both have a time. `scaleMs`: ms per unit when the unit is not known, 0 when no unit gives a speed that a planter drives. */
+export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: number; knownShare: number } {
   const { quads, laneStart, laneQuads, right } = lanes;
   let steps = 0;
   let steady = 0;
+  let unknown = 0;
   let beside = 0;
   let equal = 0;
   const speeds: number[] = [];
@@ -33,6 +34,7 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
       const b = ms[quads.record[laneQuads[k]]];
       if (b > a) up++;
       else if (b < a) down++;
+      else if (a !== b) unknown++;
       if (k % 7 === 0 && a !== b && !Number.isNaN(a + b)) {
         const [x, y] = middleVector(lanes, laneQuads[k]);
         speeds.push(lengthOf(x, y) / Math.abs(b - a));
@@ -53,7 +55,8 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: numb
   // Speeds at which planters are driven, metres per second, with a wide margin (common practice: 1 to 5).
   let scaleMs = 0;
   for (const s of [1000, 1, 60_000]) if ((per * 1000) / s > 0.3 && (per * 1000) / s < 8 && scaleMs === 0) scaleMs = s;
-  return { share, scaleMs, says: `rises along the passes in ${count(steady)} of ${count(steps)} steps` };
+  const knownShare = steps > unknown ? steady / (steps - unknown) : 0;
+  return { share, scaleMs, knownShare, says: `rises along the passes in ${count(steady)} of ${count(steps)} steps` };
 }
 
 /** A section number stays along a lane and changes to the lane beside it. A share that is sure to be below `least` is not counted to its end. */
