@@ -12,6 +12,7 @@ import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import type { Answer } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
+import { settingsInWords } from '../../src/core/diagnosis/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { toText } from '../../src/core/report/index.ts';
@@ -78,7 +79,7 @@ async function lineOf(i: number, seed: number): Promise<Line> {
     named: a.report.diagnoses.map((x) => ({
       setting: x.setting,
       confidence: x.confidence,
-      rivals: a.report.diagnoses.some((y) => y !== x && y.says.includes(x.setting)),
+      rivals: a.report.diagnoses.some((y) => y !== x && y.says.includes(settingsInWords([x.setting]))),
     })),
   };
 }
