@@ -77,14 +77,16 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
     let gone = false;
     setReady(false);
     setLost(false);
+    // The sheet may have put another map in this one's place before it says so.
+    const off = (): boolean => gone || !container.isConnected;
     // In pieces: together they would keep the page from listening.
     const start = async (): Promise<void> => {
       // The browser may still be painting the sheet, and a graphics context would wait for that with the page standing still.
       for (let i = 0; i < 3; i++) await nextFrame();
-      if (gone) return;
+      if (off()) return;
       drawer = makeDrawing(evidence);
       await breath();
-      if (gone) return;
+      if (off()) return;
       const colours = coloursOf(container);
       try {
         made = makeMap(container, planter.unit, bounds, colours);
@@ -99,14 +101,14 @@ export function FieldMap({ answer, layers, marked, background, boundary, hover, 
       listen(map);
       const loaded = new Promise((done) => map.on('load', done));
       const [drawing] = await Promise.all([drawer.drawing, loaded]);
-      if (gone) return;
+      if (off()) return;
       const layer = new FieldLayer(drawing, evidence.records, latest.current.layers, colours, () => {
         container.dataset.ready = 'yes';
         setReady(true);
       });
       map.addLayer(layer);
       await breath();
-      if (gone) return;
+      if (off()) return;
       addLines(map, drawing, bounds);
       const { layers, marked, background } = latest.current;
       live.current = { map, layer, drawing };
