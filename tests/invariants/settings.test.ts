@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Answer, Setting } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
+import { settingsInWords } from '../../src/core/diagnosis/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { toShapefileZip } from '../generator/index.ts';
 import { answer, settingsOf } from '../settings/help.ts';
@@ -25,10 +26,10 @@ const BY_TRAVEL = new Set<Setting>([
 function expectNoOther(less: Answer, whole: Answer): void {
   const all = set(whole);
   for (const d of less.report.diagnoses)
-    if (!all.includes(d.setting)) expect(all.some((s) => d.says.includes(`fits ${s}`))).toBe(true);
+    if (!all.includes(d.setting)) expect(all.some((s) => d.says.includes(settingsInWords([s])))).toBe(true);
 }
 
-const set = (a: Answer): string[] => settingsOf(a).sort();
+const set = (a: Answer): Setting[] => settingsOf(a).sort();
 
 for (const [setting, make] of Object.entries(TABLE) as [Setting, (typeof TABLE)[Setting]][]) {
   const f = frames.find((x) => make(x))!;

@@ -1,4 +1,4 @@
-import type { Answer } from '../../src/core/answer.ts';
+import type { Answer, Setting } from '../../src/core/answer.ts';
 import { type CheckInput, check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
@@ -53,4 +53,4 @@ export async function checkSpec(
 }
 
 /** Settings in the order of the report. */
-export const settingsOf = (a: Answer): string[] => a.report.diagnoses.map((d) => d.setting);
+export const settingsOf = (a: Answer): Setting[] => a.report.diagnoses.map((d) => d.setting);

@@ -103,7 +103,7 @@ export function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
   const offset: Finding = {
     setting: 'inline-offset',
     confidence: how.offset,
-    says: `Every pass starts and stops ${length(d, u)} too ${lateWord ? 'late' : 'early'}, whatever the speed${how.told ? '' : '; the speeds in this map are too even to tell a distance from a delay. The map would look the same with a switching delay'}.`,
+    says: `Every pass starts and stops ${length(d, u)} too ${lateWord ? 'late' : 'early'}, whatever the speed${how.told ? '' : '; the speeds in this map are too even to tell a distance from a delay. The map would look the same with another cause: the switching delay'}.`,
     check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(d, u)}. Measure it on the machine, then record a short strip into a headland and see both ends again.`,
     because: [gapId, overId],
     effect: NO_EFFECT,
@@ -111,7 +111,7 @@ export function diagnoseLate(f: Facts, out: Findings, l: Ends | null): void {
   const delay: Finding = {
     setting: 'switch-delay',
     confidence: 1 - how.offset,
-    says: `Switching comes ${how.seconds.toFixed(1)} s too ${lateWord ? 'late' : 'early'}: the distance at the ends grows with speed${how.told ? '' : ', or is a fixed distance; the speeds in this map are too even to tell. The map would look the same with an offset along travel'}.`,
+    says: `Switching comes ${how.seconds.toFixed(1)} s too ${lateWord ? 'late' : 'early'}: the distance at the ends grows with speed${how.told ? '' : ', or is a fixed distance; the speeds in this map are too even to tell. The map would look the same with another cause: the offset along travel'}.`,
     check: `Look at the times that the display allows for switching on and off: they are off by about ${how.seconds.toFixed(1)} s. Drive into the headland at two speeds and compare the ends.`,
     because: [gapId, overId],
     effect: NO_EFFECT,
