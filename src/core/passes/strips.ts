@@ -149,11 +149,12 @@ function cutRing(ring: Float64Array, out: number[], joints: number[]): void {
 const stepOf = (a: Chord, b: Chord): number =>
   Math.max(lengthOf(b.nx - a.nx, b.ny - a.ny), lengthOf(b.fx - a.fx, b.fy - a.fy));
 
-/** Whether both ends of a line moved on about alike. */
+/** Whether both ends of a line moved on about alike, and no further than points of a side lie apart. */
 function steady(a: Chord, b: Chord, leastM = LEAST_STEP_M): boolean {
   const near = lengthOf(b.nx - a.nx, b.ny - a.ny);
   const far = lengthOf(b.fx - a.fx, b.fy - a.fy);
-  return Math.max(near, far) >= leastM && Math.min(near, far) > 0.3 * Math.max(near, far);
+  const most = Math.max(near, far);
+  return most >= leastM && most <= LONGEST_SIDE_M && Math.min(near, far) > 0.3 * most;
 }
 
 /** The ring from a corner on, so that no run of quads begins in the middle of a side. */
