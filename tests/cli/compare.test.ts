@@ -38,7 +38,7 @@ describe('guessrow compare', () => {
       ['compare', strips('before.geojson'), strips('after.geojson'), '--planter', planter, '--planting', 'narrow'],
       t,
     );
-    expect(t.text).toMatch(/^Fixed: the rows that plant\. Nothing new shows/);
+    expect(t.text).toMatch(/^Fixed\. No longer shown: the rows that plant\. Nothing new shows/);
     // By the name that a check and an audit give it.
     expect(t.text).toMatch(/\n\nRows planted: fixed\n/);
     expect(t.text).not.toMatch(/^planted-rows/m);
@@ -50,7 +50,7 @@ describe('guessrow compare', () => {
       ['compare', strips('before.geojson'), strips('before.geojson'), '--planter', planter, '--planting', 'narrow'],
       t,
     );
-    expect(t.text).toMatch(/^Not fixed: the map still shows the rows that plant/);
+    expect(t.text).toMatch(/^Not fixed\. Still shown: the rows that plant\./);
     expect(t.text).toContain('\n\nRows planted: not fixed\n');
     expect(status).toBe(1);
   });

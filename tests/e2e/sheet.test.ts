@@ -116,7 +116,7 @@ describe('confirming a fix', () => {
     const { stamp, outcome, core, status } = await confirm(text('after.geojson', strips(6, 60, 6.096)));
     expect(core.verdict).toBe('not fixed');
     expect(stamp).toMatch(/^Not fixed /);
-    expect(stamp).toContain('The map still shows the pass spacing');
+    expect(stamp).toContain('Still shown: the pass spacing');
     expect(outcome).toMatch(/^Pass spacing Not fixed /);
     expect(status).toBe('Verdict Not fixed');
   });

@@ -103,10 +103,10 @@ export function compare(before: Answer, after: Answer): Comparison {
   const of = (o: SettingOutcome['outcome']): Setting[] => settings.filter((s) => s.outcome === o).map((s) => s.setting);
   if (of('not fixed').length > 0 || of('new').length > 0) {
     const parts = [
-      of('not fixed').length > 0 ? `the map still shows ${settingsInWords(of('not fixed'))}` : '',
-      of('new').length > 0 ? `new is ${settingsInWords(of('new'))}` : '',
+      of('not fixed').length > 0 ? `Still shown: ${settingsInWords(of('not fixed'))}.` : '',
+      of('new').length > 0 ? `New: ${settingsInWords(of('new'))}.` : '',
     ].filter(Boolean);
-    return made('not fixed', `Not fixed: ${parts.join('; ')}.`, settings);
+    return made('not fixed', `Not fixed. ${parts.join(' ')}`, settings);
   }
   const open = settings.find((s) => s.outcome === 'not enough data');
   if (open) return made('not enough data', `Cannot tell yet: ${open.says}`, settings);
@@ -118,7 +118,7 @@ export function compare(before: Answer, after: Answer): Comparison {
       settings,
     );
   if (settings.length === 0) return made('nothing to fix', `Nothing was wrong before: ${b.says}`, settings);
-  return made('fixed', `Fixed: ${settingsInWords(of('fixed'))}. Nothing new shows.`, settings);
+  return made('fixed', `Fixed. No longer shown: ${settingsInWords(of('fixed'))}. Nothing new shows.`, settings);
 }
 
 /** Why an answer is undecided, and what would decide it. */

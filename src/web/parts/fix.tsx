@@ -44,7 +44,7 @@ export function FixStamp({ comparison }: { comparison: Comparison }) {
 
 /** The comparison's sentence without the word of the stamp. */
 function inWords(c: Comparison): string {
-  return capital(c.says.replace(/^(Fixed|Not fixed|Cannot tell yet): /, ''));
+  return capital(c.says.replace(/^(Fixed|Not fixed|Cannot tell yet)[.:] /, ''));
 }
 
 function capital(s: string): string {
