@@ -4,7 +4,7 @@
  * Assumes two finished checks. Guarantees `fixed` only where the second map could have shown the fault and does not.
  */
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
-import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords } from '../diagnosis/index.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../diagnosis/index.ts';
 import { CAUTIONS } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 
@@ -44,18 +44,6 @@ const NEEDS_ENDS: Setting[] = [
 ];
 /** Seams that clear a seam setting; an alternation needs one more to show both kinds. */
 const SEAMS_TO_CLEAR = 2;
-
-/** Settings that change the recorded width or its middle: while one of them is wrong, seams tell nothing of how the passes were steered. */
-const WIDTH_WRONG: Setting[] = [
-  'map-units',
-  'planted-rows',
-  'frame-rows',
-  'row-spacing',
-  'frame-as-wide',
-  'section-idle',
-  'section-across-drives',
-  'changed-midway',
-];
 
 /** Holds the answer about the map after a fix against the one before it. */
 export function compare(before: Answer, after: Answer): Comparison {
@@ -140,7 +128,7 @@ function lacks(after: Answer, setting: Setting, byColumn: boolean): string | nul
     return `drive at least ${distanceText(Math.max(metres, bars * perBar, 5), u)} more with every section on.`;
   }
   if (NEEDS_SEAMS.includes(setting)) {
-    const wrong = r.diagnoses.filter((d) => WIDTH_WRONG.includes(d.setting)).map((d) => d.setting);
+    const wrong = r.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
     if (wrong.length > 0) return `put ${settingsInWords(wrong)} right first, for the seams follow the recorded width.`;
     const need = SEAMS_TO_CLEAR + (setting === 'side-offset' ? 1 : 0) - r.seams.count;
     if (need > 0) return `drive ${need} more ${need === 1 ? 'pass' : 'passes'} beside the ones there, back and forth.`;

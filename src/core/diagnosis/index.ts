@@ -142,7 +142,7 @@ export function diagnose(f: Facts): Judgement {
 const step = (d: Finding): number => STEPS.findIndex((s) => s.includes(d.setting));
 
 /** Settings that change the recorded width, so that the steering may have followed them. */
-const WIDTH_SETTINGS = new Set<Diagnosis['setting']>([
+export const WIDTH_SETTINGS: ReadonlySet<Diagnosis['setting']> = new Set<Diagnosis['setting']>([
   'map-units',
   'planted-rows',
   'frame-rows',
