@@ -12,7 +12,7 @@ export interface Strips {
   record: Uint32Array;
   /** Pairs of quads, one after the other along a strip, where a side steps in or out: the front of the first lies on the line of the back of the second. */
   joints: number[];
-  /** Part of the long records' area that the quads cover; far below 1 the records are no strips. */
+  /** Part of the records' area that the quads cover; far below 1 the records are no strips. */
   share: number;
 }
 
@@ -23,14 +23,14 @@ const MOST_POINTS = 20_000;
 /** A point facing a vertex of the other side within this is that vertex, metres: sections dissolved along a pass share their vertices. */
 const SNAP_M = 0.15;
 
-/** Cuts the records `long` of `shapes` into quads. */
-export function cutStrips(shapes: Shapes, long: Uint32Array, plane: Plane, lattice: Lattice): Strips {
+/** Cuts `records` of `shapes` into quads. */
+export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, lattice: Lattice): Strips {
   const metres: number[] = [];
   const record: number[] = [];
   const joints: number[] = [];
   let area = 0;
   let cut = 0;
-  for (const r of long) {
+  for (const r of records) {
     for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1]; ring++) {
       const from = shapes.ringStart[ring];
       const n = shapes.ringStart[ring + 1] - from;
