@@ -16,18 +16,9 @@ interface Rights {
 }
 
 const SHARED = ['core/geometry', 'core/messages.ts'];
-const STAGES = [
-  'columns',
-  'coverage',
-  'diagnosis',
-  'intake',
-  'layout',
-  'passes',
-  'plane',
-  'planted',
-  'seams',
-  'switching',
-].map((s) => `core/${s}`);
+const STAGES = ['coverage', 'diagnosis', 'intake', 'layout', 'plane', 'planted', 'seams', 'switching', 'track'].map(
+  (s) => `core/${s}`,
+);
 const stage = (calls: string[] = [], packages: string[] = []): Rights => ({
   calls: [...calls, ...SHARED],
   types: ['core'],
@@ -43,8 +34,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
   'core/priors.ts': { calls: [], types: ['core'], packages: [] },
   'core/intake': stage([], ['fflate', 'geojson-validation', 'proj4', 'shpjs']),
   'core/plane': stage(),
-  'core/passes': stage(),
-  'core/columns': stage(),
+  'core/track': stage(),
   'core/layout': stage(['core/planter', 'core/priors.ts']),
   'core/seams': stage(['core/planter']),
   'core/switching': stage(['core/planter']),
@@ -163,7 +153,7 @@ describe('who may import whom', () => {
   });
 
   test('a stage may name the types of another and may not call it', () => {
-    const edge = { from: 'core/passes', to: 'core/columns', file: 'core/passes/x.ts' };
+    const edge = { from: 'core/track', to: 'core/layout', file: 'core/track/x.ts' };
     expect(allowed({ ...edge, typeOnly: true })).toBe(true);
     expect(allowed({ ...edge, typeOnly: false })).toBe(false);
     expect(allowed({ ...edge, to: 'web', typeOnly: true })).toBe(false);

@@ -1,5 +1,4 @@
 import type { Answer, Grain } from './answer.ts';
-import { type Columns, findColumns, oneSectionNamed } from './columns/index.ts';
 import { areaOf, cover, gaps, joinPolygons, measure, outline } from './coverage/index.ts';
 import { diagnose, type Facts, seamToleranceM } from './diagnosis/index.ts';
 import { outsideOf, ringsOf } from './fence.ts';
@@ -8,8 +7,6 @@ import { type Limits, read } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { believe, findBands, framesOfWidth, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
 import { UserError } from './messages.ts';
-import { findPasses, type Laid, layLanes } from './passes/index.ts';
-import type { Passes } from './passes/types.ts';
 import { extentOf, finerLattice, type Plane, planeFor } from './plane/index.ts';
 import { findRows, layPlanted, type PlantedRows } from './planted/index.ts';
 import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
@@ -17,6 +14,9 @@ import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
 import { bridgeShapes, findSeams, levelsOf, plantedSeams, type SeamMap, summarise } from './seams/index.ts';
 import { summariseAnswer } from './summary.ts';
 import { findEnds, findRuns, makeEarlier } from './switching/index.ts';
+import { type Columns, findColumns, oneSectionNamed } from './track/columns/index.ts';
+import { findPasses, type Laid, layLanes } from './track/index.ts';
+import type { Passes } from './track/types.ts';
 
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './intake/index.ts';
 

@@ -1,11 +1,11 @@
 import type { Finding, Grain, MeasuredEffect, Observation } from '../answer.ts';
-import type { Columns } from '../columns/index.ts';
 import type { RecordedBands } from '../layout/bands.ts';
 import type { Ranked } from '../layout/fit.ts';
-import type { Passes } from '../passes/types.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
 import type { Kinds, Levels, Seam } from '../seams/index.ts';
 import type { End, SlotRuns } from '../switching/index.ts';
+import type { Columns } from '../track/columns/index.ts';
+import type { Passes } from '../track/types.ts';
 
 /** Everything measured, before anything is concluded. */
 export interface Facts {

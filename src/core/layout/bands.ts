@@ -1,5 +1,5 @@
 import { median, robustSd } from '../geometry/stats.ts';
-import type { Lanes, Passes } from '../passes/types.ts';
+import type { Lanes, Passes } from '../track/types.ts';
 import { fullWidth, passOf, SAME_M, stretchesOf } from './stretches.ts';
 
 /** One band of the recorded layout, metres from the middle of the recorded width, + right. */

@@ -1,5 +1,5 @@
 import { median } from '../geometry/stats.ts';
-import type { Passes } from '../passes/types.ts';
+import type { Passes } from '../track/types.ts';
 
 /** Two widths within this are the same: two corners of a 1e-7 degree map are seldom further off, and no two layouts are so close. */
 export const SAME_M = 0.045;

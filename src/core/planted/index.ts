@@ -12,9 +12,9 @@
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../layout/bands.ts';
-import type { Passes } from '../passes/types.ts';
 import type { Plane } from '../plane/index.ts';
 import type { PlantedLayout } from '../planter/types.ts';
+import type { Passes } from '../track/types.ts';
 
 export interface Planted {
   shapes: Shapes;

@@ -1,8 +1,8 @@
-import type { Columns } from '../columns/index.ts';
 import { median } from '../geometry/stats.ts';
 import type { Column } from '../intake/types.ts';
 import type { RecordedBands } from '../layout/bands.ts';
-import type { Passes } from '../passes/types.ts';
+import type { Columns } from '../track/columns/index.ts';
+import type { Passes } from '../track/types.ts';
 import type { Output } from './outputs.ts';
 import type { Piece } from './redraw.ts';
 

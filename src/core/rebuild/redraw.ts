@@ -1,8 +1,8 @@
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../layout/bands.ts';
-import type { Passes } from '../passes/types.ts';
 import type { PlantedRows } from '../planted/index.ts';
 import type { PlantedLayout, RowRun } from '../planter/types.ts';
+import type { Passes } from '../track/types.ts';
 
 export type Done = 'kept' | 'widened' | 'narrowed' | 'moved' | 'cut' | 'added' | 'removed';
 

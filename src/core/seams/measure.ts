@@ -2,7 +2,7 @@ import { makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { median, robustSd } from '../geometry/stats.ts';
 import type { RecordedBands } from '../layout/bands.ts';
-import type { Passes } from '../passes/types.ts';
+import type { Passes } from '../track/types.ts';
 import type { Seam } from './index.ts';
 
 /** Two passes are parallel within this, cosine of 8 degrees. */

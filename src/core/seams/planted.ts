@@ -1,8 +1,8 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../layout/bands.ts';
-import type { Passes } from '../passes/types.ts';
 import type { Plane } from '../plane/index.ts';
 import type { PlantedLayout } from '../planter/types.ts';
+import type { Passes } from '../track/types.ts';
 import type { Seam, SeamMap } from './index.ts';
 
 /**

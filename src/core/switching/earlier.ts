@@ -1,6 +1,6 @@
 import { makePointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
-import type { Passes } from '../passes/types.ts';
+import type { Passes } from '../track/types.ts';
 
 /** True when (x, y), metres, lies on a record of a pass before `pass`. */
 export type Earlier = (x: number, y: number, pass: number) => boolean;

@@ -1,5 +1,5 @@
 import type { RecordedBands } from '../layout/bands.ts';
-import type { Passes } from '../passes/types.ts';
+import type { Passes } from '../track/types.ts';
 import type { Earlier } from './earlier.ts';
 
 /** What one band of the recorded layout did over the whole map. Lengths in metres of travel. */

@@ -1,7 +1,7 @@
-import { lengthOf } from '../geometry/length.ts';
-import { median } from '../geometry/stats.ts';
-import type { Column } from '../intake/types.ts';
-import type { Lanes } from '../passes/types.ts';
+import { lengthOf } from '../../geometry/length.ts';
+import { median } from '../../geometry/stats.ts';
+import type { Column } from '../../intake/types.ts';
+import type { Lanes } from '../types.ts';
 
 export interface Fit {
   /** Part of the places looked at that fit, 0 to 1. */

@@ -11,11 +11,11 @@
  * 4. `heading`: the direction of the lane.
  * 5. `rate`, `product`: by name.
  */
-import type { ColumnRole, Role } from '../answer.ts';
-import type { Column } from '../intake/types.ts';
-import type { Note } from '../messages.ts';
-import { UserError } from '../messages.ts';
-import type { Lanes } from '../passes/types.ts';
+import type { ColumnRole, Role } from '../../answer.ts';
+import type { Column } from '../../intake/types.ts';
+import type { Note } from '../../messages.ts';
+import { UserError } from '../../messages.ts';
+import type { Lanes } from '../types.ts';
 import { count, judgeHeading, judgeSection, judgeTime, judgeWidth, widthsOf } from './judge.ts';
 import { parseTimeMs } from './time.ts';
 

@@ -1,7 +1,7 @@
-import type { Columns } from '../columns/index.ts';
 import { intoBuckets } from '../geometry/buckets.ts';
 import { Sets } from '../geometry/unionfind.ts';
 import { partByTime } from './apart.ts';
+import type { Columns } from './columns/index.ts';
 import { BarLayer } from './laybar.ts';
 import { travelOf } from './travel.ts';
 import type { Lanes, Passes } from './types.ts';
