@@ -16,9 +16,7 @@ interface Rights {
 }
 
 const SHARED = ['core/geometry', 'core/messages.ts'];
-const STAGES = ['coverage', 'diagnosis', 'intake', 'layout', 'plane', 'planted', 'seams', 'switching', 'track'].map(
-  (s) => `core/${s}`,
-);
+const STAGES = ['coverage', 'infer', 'intake', 'observe', 'plane', 'planted', 'track'].map((s) => `core/${s}`);
 const stage = (calls: string[] = [], packages: string[] = []): Rights => ({
   calls: [...calls, ...SHARED],
   types: ['core'],
@@ -31,16 +29,13 @@ const TABLE: Readonly<Record<string, Rights>> = {
   'core/geometry': { calls: ['core/messages.ts'], types: [], packages: [] },
   'core/planter': { calls: ['core/messages.ts'], types: [], packages: [] },
   'core/answer.ts': { calls: [], types: ['core'], packages: [] },
-  'core/priors.ts': { calls: [], types: ['core'], packages: [] },
   'core/intake': stage([], ['fflate', 'geojson-validation', 'proj4', 'shpjs']),
   'core/plane': stage(),
   'core/track': stage(),
-  'core/layout': stage(['core/planter', 'core/priors.ts']),
-  'core/seams': stage(['core/planter']),
-  'core/switching': stage(['core/planter']),
+  'core/observe': stage(['core/planter']),
   'core/planted': stage(['core/planter']),
   'core/coverage': stage(),
-  'core/diagnosis': stage(['core/planter', 'core/priors.ts']),
+  'core/infer': stage(['core/planter']),
   'core/fence.ts': stage(),
   'core/summary.ts': stage(['core/planter']),
   'core/check.ts': {
@@ -59,7 +54,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
     'core/planter',
     'core/rebuild',
   ]),
-  'core/compare': stage(['core/diagnosis', 'core/planter']),
+  'core/compare': stage(['core/infer', 'core/planter']),
   'core/report': stage(['core/planter']),
   'core/index.ts': {
     calls: [
@@ -160,7 +155,7 @@ describe('who may import whom', () => {
     expect(allowed({ ...edge, to: 'node:fs', typeOnly: false })).toBe(false);
   });
 
-  test('check.ts alone calls the stages (compare shares the limits of the diagnosis, worker and library name files)', () => {
+  test('check.ts alone calls the stages (compare shares the limits of what is named, worker and library name files)', () => {
     const callers = all.filter(
       (e) =>
         !e.typeOnly &&
@@ -173,7 +168,7 @@ describe('who may import whom', () => {
         (c) =>
           ![
             'audit > core/intake',
-            'core/compare > core/diagnosis',
+            'core/compare > core/infer',
             'core/index.ts > core/intake',
             'worker > core/intake',
           ].includes(c),

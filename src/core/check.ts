@@ -1,19 +1,37 @@
 import type { Answer, Grain } from './answer.ts';
 import { areaOf, cover, gaps, joinPolygons, measure, outline } from './coverage/index.ts';
-import { diagnose, type Facts, seamToleranceM } from './diagnosis/index.ts';
 import { outsideOf, ringsOf } from './fence.ts';
 import { joinShapes, type Lattice } from './geometry/shapes.ts';
+import {
+  believe,
+  diagnose,
+  type Facts,
+  framesOfWidth,
+  type LayoutFits,
+  mirrorBands,
+  seamToleranceM,
+} from './infer/index.ts';
 import { type Limits, read } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
-import { believe, findBands, framesOfWidth, type LayoutFits, mirrorBands, type RecordedBands } from './layout/index.ts';
 import { UserError } from './messages.ts';
+import {
+  bridgeShapes,
+  estimateSeams,
+  findBands,
+  findEnds,
+  findRuns,
+  findSeams,
+  makeEarlier,
+  plantedSeams,
+  type RecordedBands,
+  type SeamMap,
+  summarise,
+} from './observe/index.ts';
 import { extentOf, finerLattice, type Plane, planeFor } from './plane/index.ts';
 import { findRows, layPlanted, type PlantedRows } from './planted/index.ts';
 import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
 import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
-import { bridgeShapes, findSeams, levelsOf, plantedSeams, type SeamMap, summarise } from './seams/index.ts';
 import { summariseAnswer } from './summary.ts';
-import { findEnds, findRuns, makeEarlier } from './switching/index.ts';
 import { type Columns, findColumns, oneSectionNamed } from './track/columns/index.ts';
 import { findPasses, type Laid, layLanes } from './track/index.ts';
 import type { Passes } from './track/types.ts';
@@ -79,7 +97,7 @@ export interface Fitted {
   fit: LayoutFits;
   planting: Planting;
   layout: PlantedLayout;
-  /** Per epoch of the bands, metres right of the frame centre. */
+  /** Per segment of the bands, metres right of the frame centre. */
   believedCentreM: number[];
   rows: PlantedRows;
   seamMap: SeamMap;
@@ -102,7 +120,7 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   const stepM = 1 / Math.min(...plane.stepsPerMetre);
   let passes = findPasses(laid.lanes, columns);
   let bands = findBands(passes, laid.lanes, stepM);
-  const most = bands.epochs.reduce((n, e) => Math.max(n, e.bands.length), 0);
+  const most = bands.segments.reduce((n, e) => Math.max(n, e.bands.length), 0);
   const oneSection = oneSectionNamed(records.columns);
   const grain: Grain = laid.grain !== 'interval' ? laid.grain : most > 1 || oneSection ? 'section' : 'bar';
   const seesSections = most > 1 || (grain === 'section' && oneSection);
@@ -115,7 +133,7 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   let seamMap = findSeams(passes, bands);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
     const { seams } = seamMap;
-    const { steady } = levelsOf(
+    const { steady } = estimateSeams(
       seams,
       seams.map((s) => s.recordedM),
       accuracyM,
@@ -139,7 +157,7 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   }
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
-  const believedCentreM = fit.fits.map((f) => f.ranked[0]?.belief.centreM ?? layout.centreM);
+  const believedCentreM = fit.fits.map((f) => f.ranked[0]?.hypothesis.centreM ?? layout.centreM);
   const rows = findRows(passes, bands, layout, believedCentreM);
   return {
     plane,
@@ -193,7 +211,7 @@ export function checkRecords(
 
   const bridges = bridgeShapes(seamMap, passes, plane);
   const { coverage: covered, rings, bridged } = cover(shapes, plane.density, at('measuring covered ground'), bridges);
-  const widthM = bands.epochs[0]?.widthM ?? layout.workingWidthM;
+  const widthM = bands.segments[0]?.widthM ?? layout.workingWidthM;
   const outside = boundary ? outsideOf(boundary, lattice, extent) : null;
   const fenced = outside
     ? outline(joinShapes(joinShapes(shapes, bridges), outside), plane.density, at('holding it against the boundary'))
@@ -230,12 +248,12 @@ export function checkRecords(
       facing,
     ),
     plantedKinds: summarise(plantedSeamM, facing),
-    recordedLevels: levelsOf(
+    recordedEstimates: estimateSeams(
       seamMap.seams,
       seamMap.seams.map((s) => s.recordedM),
       accuracyM,
     ),
-    plantedLevels: levelsOf(seamMap.seams, plantedSeamM, accuracyM),
+    plantedEstimates: estimateSeams(seamMap.seams, plantedSeamM, accuracyM),
     ends: earlier ? findEnds(passes, bands, earlier) : [],
     runs: earlier ? findRuns(passes, bands, earlier) : [],
     columns,
@@ -252,7 +270,9 @@ export function checkRecords(
     plantingFound: input.planting === undefined && planter.plantings.length > 1,
   };
   const judgement = diagnose(facts);
-  const longest = bands.epochs.length ? bands.epochs.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
+  const longest = bands.segments.length
+    ? bands.segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a))
+    : null;
   return summariseAnswer({
     records,
     facts,

@@ -9,7 +9,7 @@ import type {
   SeamDrawing,
 } from './answer.ts';
 import type { Coverage, CoverageRings, Polygons } from './coverage/index.ts';
-import type { Facts, Judgement } from './diagnosis/index.ts';
+import type { Facts, Judgement } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import { CAUTIONS, type Note } from './messages.ts';
 import type { Plane } from './plane/index.ts';
@@ -42,11 +42,11 @@ export interface SummaryInput {
 export function summariseAnswer(s: SummaryInput): Answer {
   const { facts: f, judgement: j, records } = s;
   const { passes, bands, layout, planter, planting } = f;
-  const main = bands.epochs.length ? bands.epochs.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
-  const mainFit = main ? f.fits[bands.epochs.indexOf(main)] : null;
+  const main = bands.segments.length ? bands.segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
+  const mainFit = main ? f.fits[bands.segments.indexOf(main)] : null;
   const fits: LayoutFit[] = [];
   for (const r of mainFit?.ranked ?? []) {
-    const b = r.belief;
+    const b = r.hypothesis;
     const same = fits.find(
       (x) => x.rows === b.rows && Math.abs(x.rowSpacingM - b.rowSpacingM) < 1e-6 && x.planting === b.planting,
     );

@@ -3,7 +3,7 @@
  * sizes are not those of the tests. Each map is drawn from its own number alone, so that any one of them can be drawn again.
  */
 import type { Setting } from '../../src/core/answer.ts';
-import { PRIOR } from '../../src/core/priors.ts';
+import { PRIOR } from '../../src/core/infer/priors.ts';
 import { rowsOf } from '../generator/planters.ts';
 import { Random } from '../generator/random.ts';
 import type { FieldSpec, Run, Truth } from '../generator/spec.ts';

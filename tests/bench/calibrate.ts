@@ -12,7 +12,7 @@ import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import type { Answer } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
-import { settingsInWords } from '../../src/core/diagnosis/index.ts';
+import { settingsInWords } from '../../src/core/infer/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { toText } from '../../src/core/report/index.ts';
@@ -137,7 +137,7 @@ function table(lines: Line[], seed: number, maps: number, minutes: number): stri
     `${lines.length === maps ? maps : `${lines.length} of ${maps}`} random maps, seed ${seed}, Node ${process.version}, ${minutes.toFixed(0)} minutes on ${availableParallelism()} shared cores. Command: \`npm run calibrate -- ${maps} ${seed}\`.`,
     'Frames of 9 to 32 rows on one to three drives, inches and centimetres; fields (square, slanted, curved), test strips, and strips too',
     'short to decide; records of a section, a bar or a pass; position noise 0.5 to 20 cm, told to the check in half of the maps.',
-    'Settings go wrong as often as `src/core/priors.ts` says, so that two settings which record the same map are met at their prior rates.',
+    'Settings go wrong as often as `src/core/infer/priors.ts` says, so that two settings which record the same map are met at their prior rates.',
     '',
     '| | |',
     '|---|---:|',

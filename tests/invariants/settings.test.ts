@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Answer, Setting } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
-import { settingsInWords } from '../../src/core/diagnosis/index.ts';
+import { settingsInWords } from '../../src/core/infer/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { toShapefileZip } from '../generator/index.ts';
 import { answer, settingsOf } from '../settings/help.ts';

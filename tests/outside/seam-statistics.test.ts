@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import { seamPosterior } from '../../src/core/diagnosis/posterior.ts';
 import { tQuantile975 } from '../../src/core/geometry/stats.ts';
-import { priorOf } from '../../src/core/priors.ts';
-import type { Seam } from '../../src/core/seams/index.ts';
-import { levelsOf } from '../../src/core/seams/level.ts';
+import { seamPosterior } from '../../src/core/infer/posterior.ts';
+import { priorOf } from '../../src/core/infer/priors.ts';
+import { estimateSeams } from '../../src/core/observe/estimate.ts';
+import type { Seam } from '../../src/core/observe/facing.ts';
 import { Random } from '../generator/random.ts';
 
 /** Passes side by side, each off its line by its own error; `opposite`: driven back and forth. */
@@ -41,10 +41,10 @@ function trial(passes: number, opposite: boolean, which: 'steady' | 'alternating
       Array.from({ length: passes }, () => sigma * random.normal()),
       opposite,
     );
-    const level = levelsOf(seams, m, 0.001)[which]!;
-    if (Math.abs(level.valueM) <= level.seM * tQuantile975(level.dof)) held++;
-    squares += level.valueM ** 2;
-    stated += level.seM ** 2;
+    const level = estimateSeams(seams, m, 0.001)[which]!;
+    if (Math.abs(level.value) <= level.standardError * tQuantile975(level.degreesOfFreedom)) held++;
+    squares += level.value ** 2;
+    stated += level.standardError ** 2;
   }
   return { held: held / rounds, ratio: Math.sqrt(squares / stated) };
 }
@@ -100,6 +100,8 @@ describe('probability of a wrong pass spacing, held against Bayes rule integrate
   ])('seam %d m, standard error %d m, %i degrees of freedom', (valueM, seM, dof) => {
     const exact = byIntegration(valueM, seM, dof, priorOf('pass-spacing'));
     // The closed form stands in for two integrals; priors are known no better than this.
-    expect(Math.abs(seamPosterior({ valueM, seM, dof }, 'pass-spacing') - exact)).toBeLessThan(0.12);
+    expect(
+      Math.abs(seamPosterior({ value: valueM, standardError: seM, degreesOfFreedom: dof }, 'pass-spacing') - exact),
+    ).toBeLessThan(0.12);
   });
 });

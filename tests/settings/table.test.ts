@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Setting } from '../../src/core/answer.ts';
-import { settingsInWords } from '../../src/core/diagnosis/index.ts';
+import { settingsInWords } from '../../src/core/infer/index.ts';
 import { answer } from './help.ts';
 import { drawTable, type Fault, frameOf, planterOfTable, TABLE } from './table.ts';
 

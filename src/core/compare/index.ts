@@ -4,7 +4,7 @@
  * Assumes two finished checks. Guarantees `fixed` only where the second map could have shown the fault and does not.
  */
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
-import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../diagnosis/index.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../infer/index.ts';
 import { CAUTIONS } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 

@@ -11,7 +11,7 @@
  */
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
-import type { RecordedBands } from '../layout/bands.ts';
+import type { RecordedBands } from '../observe/bands.ts';
 import type { Plane } from '../plane/index.ts';
 import type { PlantedLayout } from '../planter/types.ts';
 import type { Passes } from '../track/types.ts';
@@ -32,7 +32,7 @@ export interface PlantedRows {
 }
 
 /**
- * Steps 1 and 2. `believedCentreM` per epoch: the working centre of the layout that the display believed, metres right of the frame
+ * Steps 1 and 2. `believedCentreM` per segment: the working centre of the layout that the display believed, metres right of the frame
  * centre. Where sections are off, a row ran when its centre lies under a recorded band. A row that has no band in any full bar (a
  * section that the display never records, a frame wider than it believed) cannot show whether it ran: it did where the nearest rows that can show it, on
  * every side that has one, did.
@@ -49,13 +49,13 @@ export function findRows(
   const centreM = new Float64Array(bars).fill(Number.NaN);
   const on = new Uint8Array(bars * n);
   const under = (x: number, left: number, right: number): boolean => x > left - 0.01 && x < right + 0.01;
-  const shows = bands.epochs.map((e, i) =>
+  const shows = bands.segments.map((e, i) =>
     rows.map((x) => e.bands.some((r) => under(x - (believedCentreM[i] ?? 0), r.leftM, r.rightM))),
   );
   for (let b = 0; b < bars; b++) {
     const middle = bands.middleM[b];
     if (Number.isNaN(middle)) continue;
-    const centre = middle - (believedCentreM[bands.epoch[b]] ?? 0);
+    const centre = middle - (believedCentreM[bands.segment[b]] ?? 0);
     centreM[b] = centre;
     if (bands.full[b] === 1) {
       on.fill(1, b * n, (b + 1) * n);
@@ -66,7 +66,7 @@ export function findRows(
       for (let i = barStart[b]; i < barStart[b + 1] && own[k] === 0; i++)
         if (under(centre + rows[k], leftM[i], rightM[i])) own[k] = 1;
     }
-    const seen = shows[bands.epoch[b]];
+    const seen = shows[bands.segment[b]];
     for (let k = 0; k < n; k++) {
       if (seen[k] || own[k] === 1) continue;
       let l = k;

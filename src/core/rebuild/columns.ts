@@ -1,6 +1,6 @@
 import { median } from '../geometry/stats.ts';
 import type { Column } from '../intake/types.ts';
-import type { RecordedBands } from '../layout/bands.ts';
+import type { RecordedBands } from '../observe/bands.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
 import type { Output } from './outputs.ts';
@@ -173,7 +173,7 @@ function widths(input: ColumnInput, c: Column & { kind: 'number' }, old: Column)
   const off: [number[], number[], number[]] = [[], [], []];
   for (let b = 0; b < passes.bars; b++) {
     const bar = rightM[barStart[b + 1] - 1] - leftM[barStart[b]];
-    const full = bands.epochs[bands.epoch[b]]?.widthM ?? bar;
+    const full = bands.segments[bands.segment[b]]?.widthM ?? bar;
     for (let i = barStart[b]; i < barStart[b + 1]; i++) {
       const v = c.values[quads.record[barQuad[i]]] * perUnit;
       if (!(v > 0)) continue;

@@ -5,7 +5,7 @@ import { diagnoseSlant } from './slant.ts';
 
 /** What beginnings and stops share: offset along travel, delay, and sections that do not switch as they should. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
-  if (f.passes.travelFrom === 'unknown' || f.bands.epochs.length === 0) return;
+  if (f.passes.travelFrom === 'unknown' || f.bands.segments.length === 0) return;
   const facts = besideOverlap(f);
   const l = late(facts);
   const explained = diagnoseSlant(facts, out) || diagnoseControl(facts, out, l);
@@ -19,8 +19,8 @@ const OVERLAP_SHARE = 0.4;
 function besideOverlap(f: Facts): Facts {
   const overlapM = Math.abs(f.recordedKinds.alternatingM ?? 0) - f.recordedKinds.steadyM;
   if (!(overlapM > 0)) return f;
-  const rides = f.bands.epochs.map(({ bands }) =>
+  const rides = f.bands.segments.map(({ bands }) =>
     [0, bands.length - 1].filter((k) => overlapM > OVERLAP_SHARE * (bands[k].rightM - bands[k].leftM)),
   );
-  return { ...f, ends: f.ends.filter((e) => !rides[f.bands.epoch[e.bar]]?.includes(e.slot)) };
+  return { ...f, ends: f.ends.filter((e) => !rides[f.bands.segment[e.bar]]?.includes(e.slot)) };
 }

@@ -1,5 +1,5 @@
-import type { RecordedBands } from '../layout/bands.ts';
 import type { Passes } from '../track/types.ts';
+import type { RecordedBands } from './bands.ts';
 import type { Earlier } from './earlier.ts';
 
 /** One beginning or stop of one section. */

@@ -1,5 +1,5 @@
-import type { RecordedBands } from '../layout/bands.ts';
 import type { Passes } from '../track/types.ts';
+import type { RecordedBands } from './bands.ts';
 import type { Earlier } from './earlier.ts';
 
 /** What one band of the recorded layout did over the whole map. Lengths in metres of travel. */
@@ -22,7 +22,7 @@ export interface SlotRuns {
 const ALLOWED_BARS = 2;
 const ALLOWED_M = 5;
 
-/** Per band of each epoch's layout; indexed [epoch][slot]. */
+/** Per band of each segment's layout; indexed [segment][slot]. */
 export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier): SlotRuns[][] {
   const fresh = (): SlotRuns => ({
     doubledM: 0,
@@ -35,7 +35,7 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
     longestDropM: 0,
     recordedM: 0,
   });
-  const out = bands.epochs.map((e) => e.bands.map(fresh));
+  const out = bands.segments.map((e) => e.bands.map(fresh));
   const { barStart, passStart, corner } = passes;
   /** Points just inside the four corners lie on covered ground: a record of which a strip is new is no doubling, section control must leave it on. */
   const wholeOver = (i: number, p: number): boolean => {
@@ -56,9 +56,9 @@ export function findRuns(passes: Passes, bands: RecordedBands, earlier: Earlier)
     const doubled = new Map<SlotRuns, { bars: number; lengthM: number; counted: boolean }>();
     const dropped = new Map<SlotRuns, number>();
     for (let b = passStart[p]; b < passStart[p + 1]; b++) {
-      const slots = out[bands.epoch[b]];
+      const slots = out[bands.segment[b]];
       if (!slots) continue;
-      const layout = bands.epochs[bands.epoch[b]].bands;
+      const layout = bands.segments[bands.segment[b]].bands;
       const length = passes.lengthM[b];
       let any = false;
       still.clear();

@@ -1,7 +1,7 @@
 import type { Setting } from '../answer.ts';
 import { median } from '../geometry/stats.ts';
+import type { Estimate } from '../observe/index.ts';
 import { areaText as area, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
-import type { Level } from '../seams/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { half95, seamPosterior } from './posterior.ts';
 import { plural } from './words.ts';
@@ -53,9 +53,9 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[], u
   }
   const limit = seamToleranceM(f.accuracyM);
   const bearing = [...new Set(f.seams.flatMap((s) => [s.passA + 1, s.passB + 1]))].sort((a, b) => a - b);
-  const [plantedLevel, recordedLevel] = [f.plantedLevels.steady!, f.recordedLevels.steady!];
-  const half = half95(plantedLevel);
-  const recordedHalf = half95(recordedLevel);
+  const [plantedEstimate, recordedEstimate] = [f.plantedEstimates.steady!, f.recordedEstimates.steady!];
+  const half = half95(plantedEstimate);
+  const recordedHalf = half95(recordedEstimate);
   const word = (m: number): string => (m > 0 ? 'gap' : 'overlap');
 
   const observations: string[] = [];
@@ -75,12 +75,12 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[], u
   const recordedWidth = mainWidth(f);
   const spacing = recordedWidth + r.steadyM;
   // With a wrong recorded width, seams that close on the recorded map are the width's doing: the steering followed the same setting.
-  const weighed = layoutWrong.length > 0 ? [plantedLevel, recordedLevel] : [plantedLevel];
+  const weighed = layoutWrong.length > 0 ? [plantedEstimate, recordedEstimate] : [plantedEstimate];
   const sure = Math.min(...weighed.map((v) => seamPosterior(v, 'pass-spacing')));
   const beyond =
     Math.abs(p.steadyM) > limit &&
     half < Math.abs(p.steadyM) &&
-    weighed.every((v) => Math.abs(v.valueM) > limit && v.valueM * p.steadyM > 0);
+    weighed.every((v) => Math.abs(v.value) > limit && v.value * p.steadyM > 0);
   const roughly = (what: string, m: number, h: number): void => {
     out.undecided.push({
       what: `${what} is ${gap(Math.abs(m), u)}, give or take ${gap(h, u)}: the passes lie too unevenly to tell whether that is a setting.`,
@@ -110,7 +110,10 @@ export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[], u
       because: observations,
       effect: { acreCountPct: null, unplantedM2: unplanted ? areaM2 : 0, doubledM2: unplanted ? 0 : areaM2 },
     });
-  } else if ((beyond && sure >= DOUBTED) || reachesFar(layoutWrong.length > 0 ? recordedLevel : plantedLevel, limit)) {
+  } else if (
+    (beyond && sure >= DOUBTED) ||
+    reachesFar(layoutWrong.length > 0 ? recordedEstimate : plantedEstimate, limit)
+  ) {
     roughly('The steady seam', p.steadyM, half);
   }
 
@@ -122,7 +125,7 @@ function diagnoseSide(f: Facts, out: Findings, bearing: number[]): void {
   const u = f.planter.unit;
   const r = f.recordedKinds;
   const alt = r.alternatingM!;
-  const level = f.recordedLevels.alternating;
+  const level = f.recordedEstimates.alternating;
   if (!level) return;
   const limit = seamToleranceM(f.accuracyM);
   const half = half95(level);
@@ -138,7 +141,7 @@ function diagnoseSide(f: Facts, out: Findings, bearing: number[]): void {
         passes: bearing,
       })
     : null;
-  if (Math.abs(alt) <= limit || Math.abs(level.valueM) <= limit) return;
+  if (Math.abs(alt) <= limit || Math.abs(level.value) <= limit) return;
   if (explainedByLayout(f, alt, Math.max(limit, half))) return;
   const p = seamPosterior(level, 'side-offset');
   const enough = r.leftLeft + r.rightRight >= FEWEST_ALTERNATING;
@@ -154,7 +157,7 @@ function diagnoseSide(f: Facts, out: Findings, bearing: number[]): void {
     });
   } else if (
     (id && p >= DOUBTED) ||
-    (Math.abs(level.valueM) + half > 2 * Math.max(2.5 * limit, FAR_M) && !restsOnOne(f, limit))
+    (Math.abs(level.value) + half > 2 * Math.max(2.5 * limit, FAR_M) && !restsOnOne(f, limit))
   ) {
     out.undecided.push({
       what: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)}, give or take ${gap(half, u)}, over ${plural(r.leftLeft, 'left-to-left seam')} and ${r.rightRight} right-to-right: too few or too uneven to tell whether the side offset is wrong.`,
@@ -182,22 +185,22 @@ function restsOnOne(f: Facts, limit: number): boolean {
  */
 function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number): boolean {
   return f.fits.some(({ ranked }) =>
-    ranked.some(({ belief, probability }) => {
-      const off = belief.centreM - f.layout.centreM;
-      if (belief.setting === null || probability < WORTH_A_THOUGHT || Math.abs(off) < 1e-3) return false;
+    ranked.some(({ hypothesis, probability }) => {
+      const off = hypothesis.centreM - f.layout.centreM;
+      if (hypothesis.setting === null || probability < WORTH_A_THOUGHT || Math.abs(off) < 1e-3) return false;
       return Math.abs(alternatingM - 2 * off) <= toleranceM;
     }),
   );
 }
 
 /** True when a steady seam far beyond the tolerance cannot be ruled out: the passes say nothing about their spacing. */
-function reachesFar(level: Level, limit: number): boolean {
-  return Math.abs(level.valueM) + half95(level) > Math.max(2.5 * limit, FAR_M);
+function reachesFar(level: Estimate, limit: number): boolean {
+  return Math.abs(level.value) + half95(level) > Math.max(2.5 * limit, FAR_M);
 }
 
 /** Width of the stretch with most bars. */
 function mainWidth(f: Facts): number {
-  return f.bands.epochs.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)).widthM;
+  return f.bands.segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)).widthM;
 }
 
 function widthOfRows(f: Facts, rows: number[]): number {

@@ -1,13 +1,7 @@
 import type { Setting } from '../answer.ts';
 import { logT } from '../geometry/stats.ts';
-import type { Belief } from './belief.ts';
-
-/** The steady part of the recorded seams, a Student t with `dof` degrees of freedom and scale `seM`; metres. */
-export interface SteadySeam {
-  valueM: number;
-  seM: number;
-  dof: number;
-}
+import type { Estimate } from '../observe/estimate.ts';
+import type { Hypothesis } from './hypothesis.ts';
 
 /** With these the display still believes the working width that is declared, and steers by it. */
 const STEERING_KEPT = new Set<Setting>(['section-stuck-off', 'section-idle', 'section-across-drives']);
@@ -20,15 +14,15 @@ const ASTRAY_M = 3;
 const ON_PURPOSE_M = 0.03;
 
 /**
- * How likely the recorded seams are when `belief` is what the display believed, up to a factor that all beliefs share. Two beliefs
+ * How likely the recorded seams are when `hypothesis` is what the display believed, up to a factor that all hypotheses share. Two hypotheses
  * that record the same bands may steer at different distances: sections that stay off leave gaps, a narrower frame does not.
  * `spacingM` is the distance at which the passes should lie.
  */
-export function seamLikelihood(belief: Belief, steady: SteadySeam, spacingM: number): number {
-  const scale = Math.hypot(steady.seM, ON_PURPOSE_M);
-  const at = (m: number): number => Math.exp(logT((steady.valueM - m) / scale, steady.dof)) / scale;
-  const followed = belief.setting !== null && STEERING_KEPT.has(belief.setting) ? 1 - BY_BELIEF : BY_BELIEF;
-  return (1 - ASTRAY) * (followed * at(0) + (1 - followed) * at(spacingM - belief.widthM)) + ASTRAY / ASTRAY_M;
+export function seamLikelihood(hypothesis: Hypothesis, steady: Estimate, spacingM: number): number {
+  const scale = Math.hypot(steady.standardError, ON_PURPOSE_M);
+  const at = (m: number): number => Math.exp(logT((steady.value - m) / scale, steady.degreesOfFreedom)) / scale;
+  const followed = hypothesis.setting !== null && STEERING_KEPT.has(hypothesis.setting) ? 1 - BY_BELIEF : BY_BELIEF;
+  return (1 - ASTRAY) * (followed * at(0) + (1 - followed) * at(spacingM - hypothesis.widthM)) + ASTRAY / ASTRAY_M;
 }
 
 /** The same for a layout of which nothing is known. */

@@ -1,9 +1,24 @@
 import { makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { median, robustSd } from '../geometry/stats.ts';
-import type { RecordedBands } from '../layout/bands.ts';
 import type { Passes } from '../track/types.ts';
-import type { Seam } from './index.ts';
+import type { RecordedBands } from './bands.ts';
+
+/** The line between two neighbouring passes. */
+export interface Seam {
+  /** 0-based, a before b. */
+  passA: number;
+  passB: number;
+  opposite: boolean;
+  facing: 'right-right' | 'left-left' | 'same-way';
+  /** Recorded width, metres, + gap, - overlap: median of the samples. */
+  recordedM: number;
+  samples: number;
+  /** Robust standard deviation along the seam, metres. */
+  spreadM: number;
+  /** Metres of travel over which the two passes lay side by side. */
+  lengthM: number;
+}
 
 /** Two passes are parallel within this, cosine of 8 degrees. */
 const PARALLEL = Math.cos((8 * Math.PI) / 180);
@@ -34,9 +49,9 @@ const BRIDGE_LAP_M = 0.03;
 /** Every seam between two passes of the map. Gaps and overlaps up to half the recorded width are seen. */
 export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
   const { bars, lengthM, corner } = passes;
-  if (bars === 0 || bands.epochs.length === 0) return { seams: [], bridges: new Float64Array(0) };
+  if (bars === 0 || bands.segments.length === 0) return { seams: [], bridges: new Float64Array(0) };
   const bridges: number[] = [];
-  const widest = Math.max(...bands.epochs.map((e) => e.widthM));
+  const widest = Math.max(...bands.segments.map((e) => e.widthM));
   const pass = new Uint32Array(bars);
   for (let p = 0; p + 1 < passes.passStart.length; p++) pass.fill(p, passes.passStart[p], passes.passStart[p + 1]);
   const bins = new Map<string, Bin>();
@@ -107,7 +122,7 @@ class FacingSearch {
   private outer(b: number, side: number): number {
     const { passes, bands } = this;
     const i = side > 0 ? passes.barStart[b + 1] - 1 : passes.barStart[b];
-    const wanted = side > 0 ? bands.epochs[bands.epoch[b]].bands.length - 1 : 0;
+    const wanted = side > 0 ? bands.segments[bands.segment[b]].bands.length - 1 : 0;
     return bands.slot[i] === wanted ? i : -1;
   }
 

@@ -2,16 +2,27 @@ import type { Setting } from '../answer.ts';
 import { layoutOf, runName } from '../planter/index.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
 import { FOOT_M } from '../planter/units.ts';
-import { PRIOR, priorOf } from '../priors.ts';
-import { anySections, type Belief, bandsOf, belief, centred, every, inPairs, part, strideOf, TWICE } from './belief.ts';
 import { otherFrames, otherRowCounts, TRADE_SPACINGS_M } from './frames.ts';
+import {
+  anySections,
+  bandsOf,
+  centred,
+  every,
+  type Hypothesis,
+  hypothesis,
+  inPairs,
+  part,
+  strideOf,
+  TWICE,
+} from './hypothesis.ts';
+import { PRIOR, priorOf } from './priors.ts';
 
 /** Some of the declared sections joined to their neighbours: edges on declared ones only, and fewer of them. */
-function mergedSections(planter: Planter, layout: PlantedLayout, logPrior: number): Belief {
+function mergedSections(planter: Planter, layout: PlantedLayout, logPrior: number): Hypothesis {
   const bands = bandsOf(layout.sectionBands);
   const edges = [bands[0].leftM, ...bands.map((x) => x.rightM)];
   return {
-    ...belief('sections-merged', planter, layout, logPrior),
+    ...hypothesis('sections-merged', planter, layout, logPrior),
     bands: null,
     edges: () => edges,
     fewerThan: bands.length,
@@ -35,14 +46,18 @@ const BANDS_UNTOUCHED: Setting[] = [
  * over the ways in which it may be wrong, so that the many ways of one setting do not outvote another. Other frames, of which there
  * are thousands, are left out where `inReach` says that a width, metres, is none that the map may hold.
  */
-export function beliefsAbout(planter: Planter, planting: string, inReach: (widthM: number) => boolean): Belief[] {
-  const out: Belief[] = [];
+export function hypothesesAbout(
+  planter: Planter,
+  planting: string,
+  inReach: (widthM: number) => boolean,
+): Hypothesis[] {
+  const out: Hypothesis[] = [];
   const own = layoutOf(planter, planting);
   const whole = (layout: PlantedLayout) => (): Band[] => [
     { leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 },
   ];
   const wrong = (Object.keys(PRIOR) as Setting[]).filter((s) => !BANDS_UNTOUCHED.includes(s));
-  out.push(belief(null, planter, own, Math.log(1 - wrong.reduce((a, s) => a + priorOf(s), 0))));
+  out.push(hypothesis(null, planter, own, Math.log(1 - wrong.reduce((a, s) => a + priorOf(s), 0))));
 
   const others = planter.plantings.length - 1;
   for (const p of planter.plantings) {
@@ -50,22 +65,25 @@ export function beliefsAbout(planter: Planter, planting: string, inReach: (width
     const mine = p.name === planting;
     const here = mine ? 1 : TWICE;
     if (mine) {
-      const rowsMoved = anySections(belief('section-rows', planter, layout, part('section-rows', 1)), () => layout);
+      const rowsMoved = anySections(hypothesis('section-rows', planter, layout, part('section-rows', 1)), () => layout);
       const mine = bandsOf(layout.sectionBands);
       out.push({ ...rowsMoved, notOnly: mine.flatMap((b) => [b.leftM, b.rightM]) });
-      out.push({ ...belief('sections-merged', planter, layout, part('sections-merged', 0.2)), bands: whole(layout) });
+      out.push({
+        ...hypothesis('sections-merged', planter, layout, part('sections-merged', 0.2)),
+        bands: whole(layout),
+      });
       out.push(mergedSections(planter, layout, part('sections-merged', 0.2)));
       if (planter.sections.length > 2) {
         const halves: Planter = { ...planter, sections: inHalves(planter.sections) };
-        out.push(belief('sections-merged', halves, layoutOf(halves, p.name), part('sections-merged', 0.2)));
+        out.push(hypothesis('sections-merged', halves, layoutOf(halves, p.name), part('sections-merged', 0.2)));
       }
       const joined: Planter = { ...planter, sections: inTwos(planter.sections) };
       if (joined.sections.length < planter.sections.length)
-        out.push(belief('sections-merged', joined, layoutOf(joined, p.name), part('sections-merged', 0.4)));
+        out.push(hypothesis('sections-merged', joined, layoutOf(joined, p.name), part('sections-merged', 0.4)));
       out.push(...stuckOff(planter, layout, priorOf('section-stuck-off') / 2));
     } else {
-      const set = (share: number): Belief =>
-        belief('planted-rows', planter, layout, part('planted-rows', share / others));
+      const set = (share: number): Hypothesis =>
+        hypothesis('planted-rows', planter, layout, part('planted-rows', share / others));
       out.push(
         set(0.85),
         anySections(set(0.1), () => layout),
@@ -89,14 +107,16 @@ export function beliefsAbout(planter: Planter, planting: string, inReach: (width
       );
     }
     for (const scale of [FOOT_M, 1 / FOOT_M])
-      out.push(scaledBy(belief('map-units', planter, layout, part('map-units', 0.25 * here)), scale));
+      out.push(scaledBy(hypothesis('map-units', planter, layout, part('map-units', 0.25 * here)), scale));
     const near = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > 1e-4);
     // A spacing is seldom mistaken for one that is half as wide or twice.
     const weight = (s: number): number => (Math.abs(Math.log(s / planter.rowSpacingM)) < 0.5 ? 1 : 0.1);
     const all = near.reduce((a, s) => a + weight(s), 0);
     for (const s of near) {
       const scaled = { ...planter, rowSpacingM: s };
-      out.push(belief('row-spacing', scaled, layoutOf(scaled, p.name), part('row-spacing', (here * weight(s)) / all)));
+      out.push(
+        hypothesis('row-spacing', scaled, layoutOf(scaled, p.name), part('row-spacing', (here * weight(s)) / all)),
+      );
     }
     const stride = strideOf(p.rows);
     if (stride > 1) {
@@ -110,9 +130,9 @@ export function beliefsAbout(planter: Planter, planting: string, inReach: (width
         sections: [{ first: 1, last: n }],
       };
       const wide = layoutOf(asWide, p.name);
-      const set = (sections: RowRun[], share: number): Belief => {
+      const set = (sections: RowRun[], share: number): Hypothesis => {
         const cut = { ...asWide, sections };
-        return belief('frame-as-wide', cut, layoutOf(cut, p.name), part('frame-as-wide', share));
+        return hypothesis('frame-as-wide', cut, layoutOf(cut, p.name), part('frame-as-wide', share));
       };
       out.push(
         set(inPairs(n), 0.3),
@@ -162,7 +182,7 @@ function inHalves(sections: RowRun[]): RowRun[] {
 }
 
 /** The same bands in a map whose lengths were read in another unit. */
-function scaledBy(b: Belief, scale: number): Belief {
+function scaledBy(b: Hypothesis, scale: number): Hypothesis {
   return {
     ...b,
     widthM: b.widthM * scale,
@@ -173,7 +193,7 @@ function scaledBy(b: Belief, scale: number): Belief {
 }
 
 /** One declared section that never records; `prior` is shared out over the sections. */
-function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Belief[] {
+function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Hypothesis[] {
   if (planter.sections.length < 3) return [];
   return planter.sections.flatMap((run, i) => {
     if (!layout.sectionBands[i]) return [];
@@ -181,7 +201,7 @@ function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Belie
     const c = centred(bands);
     return [
       {
-        ...belief('section-stuck-off', planter, layout, Math.log(prior / planter.sections.length)),
+        ...hypothesis('section-stuck-off', planter, layout, Math.log(prior / planter.sections.length)),
         bands: () => c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
         centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
@@ -192,12 +212,12 @@ function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Belie
 }
 
 /** Bands of the physical rows of each section, where sections without a planted row record nothing: regular empty strips. */
-function idleSections(planter: Planter, layout: PlantedLayout, prior: number): Belief[] {
+function idleSections(planter: Planter, layout: PlantedLayout, prior: number): Hypothesis[] {
   const idle = planter.sections.filter((_, i) => layout.sectionBands[i] === null);
   if (idle.length === 0) return [];
   const s = planter.rowSpacingM;
   const x = (row: number): number => (row - (planter.rows + 1) / 2) * s;
-  const out: Belief[] = [];
+  const out: Hypothesis[] = [];
   const physical: Band[] = [];
   const byPlanted: Band[] = [];
   planter.sections.forEach((run, i) => {
@@ -213,7 +233,7 @@ function idleSections(planter: Planter, layout: PlantedLayout, prior: number): B
   for (const bands of [physical, byPlanted]) {
     const c = centred(bands);
     out.push({
-      ...belief('section-idle', planter, layout, Math.log(prior / 2)),
+      ...hypothesis('section-idle', planter, layout, Math.log(prior / 2)),
       bands: () => c,
       widthM: c[c.length - 1].rightM - c[0].leftM,
       centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
@@ -224,12 +244,12 @@ function idleSections(planter: Planter, layout: PlantedLayout, prior: number): B
 }
 
 /** Sections that straddle two drives: their band missing, or cut at the drive line so that only one side records. */
-function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): Belief[] {
+function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): Hypothesis[] {
   const s = planter.rowSpacingM;
   const lines = planter.drives
     .slice(0, -1)
     .map((d) => ({ after: d.last, x: (d.last + 0.5 - (planter.rows + 1) / 2) * s }));
-  const out: Belief[] = [];
+  const out: Hypothesis[] = [];
   for (const line of lines) {
     const i = planter.sections.findIndex((r) => r.first <= line.after && r.last > line.after);
     if (i < 0 || !layout.sectionBands[i]) continue;
@@ -252,7 +272,7 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): B
       if (bands.length === 0) continue;
       const c = centred(bands);
       out.push({
-        ...belief('section-across-drives', planter, layout, Math.log(prior / (variants.length * lines.length))),
+        ...hypothesis('section-across-drives', planter, layout, Math.log(prior / (variants.length * lines.length))),
         bands: () => c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
         centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,

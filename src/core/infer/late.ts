@@ -1,7 +1,7 @@
 import type { Finding } from '../answer.ts';
 import { logT, median, medianHalf95, robustSd } from '../geometry/stats.ts';
+import type { End } from '../observe/index.ts';
 import { lengthText as length } from '../planter/units.ts';
-import type { End } from '../switching/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { plural } from './words.ts';
 

@@ -1,7 +1,7 @@
 import { median, medianHalf95, robustSd } from '../geometry/stats.ts';
-import { priorOf } from '../priors.ts';
-import type { End } from '../switching/index.ts';
+import type { End } from '../observe/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
+import { priorOf } from './priors.ts';
 import { plural } from './words.ts';
 
 /** Slopes at slanted edges scatter by this about 1, 0 and -1: bars are as long as the slants that show. */
@@ -71,7 +71,7 @@ function slantOf(f: Facts): Slant | null {
 
 /** At slanted edges sections shut off one after the other; all at once means no section control, the other way round a mirrored order. */
 export function diagnoseSlant(f: Facts, out: Findings): boolean {
-  if (f.bands.epochs.length !== 1 || f.bands.epochs[0].bands.length < 3) return false;
+  if (f.bands.segments.length !== 1 || f.bands.segments[0].bands.length < 3) return false;
   const s = slantOf(f);
   if (!s) return false;
   // Sections in order follow the edge with slope 1, all together with 0, in mirrored order with -1; quantised to bars, seldom exactly.

@@ -1,11 +1,11 @@
 import type { Finding, MeasuredEffect, Setting } from '../answer.ts';
-import type { Epoch } from '../layout/bands.ts';
-import type { Belief } from '../layout/belief.ts';
-import type { Ranked } from '../layout/fit.ts';
+import type { Segment } from '../observe/bands.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
+import type { Hypothesis } from './hypothesis.ts';
+import type { Ranked } from './likelihood.ts';
 import { settingsInWords } from './verdict.ts';
 import { clock, plural } from './words.ts';
 
@@ -19,8 +19,8 @@ const SHORT_STRETCH = 0.15;
 const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives'];
 
 /** What one stretch of the map says about the layout. */
-export interface EpochVerdict {
-  epoch: Epoch;
+export interface SegmentVerdict {
+  segment: Segment;
   ranked: Ranked[];
   best: Ranked | null;
   /** Probability by setting; `none` is the declared layout. */
@@ -28,25 +28,25 @@ export interface EpochVerdict {
   agrees: boolean;
 }
 
-export function judgeEpochs(f: Facts): EpochVerdict[] {
-  const all = f.bands.epochs.map((epoch, i): EpochVerdict => {
+export function judgeSegments(f: Facts): SegmentVerdict[] {
+  const all = f.bands.segments.map((segment, i): SegmentVerdict => {
     const { ranked, other } = f.fits[i];
     const share = new Map<Setting | 'none' | 'other', number>([['other', other]]);
     for (const r of ranked) {
-      const key = r.belief.setting ?? 'none';
+      const key = r.hypothesis.setting ?? 'none';
       share.set(key, (share.get(key) ?? 0) + r.probability);
     }
-    return { epoch, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= 0.5 };
+    return { segment, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= 0.5 };
   });
   // A short stretch that fits nothing at all is sections going on and off, not a layout of its own.
   const kept = all.filter(
-    (v) => (v.share.get('other') ?? 0) <= 0.5 || v.epoch.to - v.epoch.from > SHORT_STRETCH * f.passes.bars,
+    (v) => (v.share.get('other') ?? 0) <= 0.5 || v.segment.to - v.segment.from > SHORT_STRETCH * f.passes.bars,
   );
   return kept.length > 0 ? kept : all;
 }
 
 /** Diagnoses about the layout that the display believed: rows, spacing, planting, sections. */
-export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]): void {
+export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict[]): void {
   const u = f.planter.unit;
   if (verdicts.length > 1 && f.grain !== 'strip' && f.passes.travelFrom === 'unknown') {
     // Passes seen from behind look like another layout, and records in no order stand in no order of time.
@@ -59,7 +59,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
   }
   const seen = new Map<Setting, { diagnosis: Finding; spans: number[] }>();
   verdicts.forEach((v) => {
-    const e = v.epoch;
+    const e = v.segment;
     const span = passesOf(f.passes, e.from, e.to);
     const width = observe(out, {
       kind: 'width',
@@ -85,8 +85,8 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
       .sort((a, b) => b[1] - a[1]) as [Setting, number][];
     const others = (me: Setting): Setting[] => named.filter(([k]) => k !== me).map(([k]) => k);
     for (const [setting, p] of named) {
-      const best = v.ranked.find((r) => r.belief.setting === setting)!;
-      const words = WORDS[setting]!(f, best.belief, e);
+      const best = v.ranked.find((r) => r.hypothesis.setting === setting)!;
+      const words = WORDS[setting]!(f, best.hypothesis, e);
       const rivals = others(setting);
       const known = seen.get(setting);
       if (known) {
@@ -106,9 +106,9 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: EpochVerdict[]
       };
       seen.set(setting, { diagnosis, spans: span });
       out.diagnoses.push(diagnosis);
-      if (STRIPS_EMPTY.includes(setting) && best.belief.planting !== f.planting.name && !seen.has('planted-rows')) {
+      if (STRIPS_EMPTY.includes(setting) && best.hypothesis.planting !== f.planting.name && !seen.has('planted-rows')) {
         // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
-        const rows = WORDS['planted-rows']!(f, best.belief, e);
+        const rows = WORDS['planted-rows']!(f, best.hypothesis, e);
         const second: Finding = { ...diagnosis, setting: 'planted-rows', says: rows.says, check: rows.check };
         seen.set('planted-rows', { diagnosis: second, spans: span });
         out.diagnoses.splice(out.diagnoses.length - 1, 0, second);
@@ -136,27 +136,27 @@ function guessRowWords(f: Facts): string {
 }
 
 /** A change of the recorded layout between two bars or passes: when, from what, to what. */
-function diagnoseChange(f: Facts, out: Findings, verdicts: EpochVerdict[]): void {
+function diagnoseChange(f: Facts, out: Findings, verdicts: SegmentVerdict[]): void {
   const u = f.planter.unit;
   for (let i = 1; i < verdicts.length; i++) {
     const a = verdicts[i - 1];
     const b = verdicts[i];
-    const t = f.passes.timeMs[b.epoch.from];
-    const pass = passesOf(f.passes, b.epoch.from, b.epoch.from + 1)[0];
+    const t = f.passes.timeMs[b.segment.from];
+    const pass = passesOf(f.passes, b.segment.from, b.segment.from + 1)[0];
     const when =
       f.columns.timeIsClock && !Number.isNaN(t) ? `from ${clock(t)} (pass ${pass}) on` : `from pass ${pass} on`;
-    const name = (v: EpochVerdict): string =>
+    const name = (v: SegmentVerdict): string =>
       v.best
-        ? `${v.best.belief.rows} rows at ${gap(v.best.belief.rowSpacingM, u)}, ${plural(v.epoch.bands.length, 'section')}`
-        : `${length(v.epoch.widthM, u)}, ${plural(v.epoch.bands.length, 'section')}`;
+        ? `${v.best.hypothesis.rows} rows at ${gap(v.best.hypothesis.rowSpacingM, u)}, ${plural(v.segment.bands.length, 'section')}`
+        : `${length(v.segment.widthM, u)}, ${plural(v.segment.bands.length, 'section')}`;
     const id = observe(out, {
       kind: 'change',
       says: `Recorded as ${name(a)} up to there; ${when} ${name(b)}.`,
-      measuredM: b.epoch.widthM,
-      expectedM: a.epoch.widthM,
-      n: b.epoch.fullBars,
-      share: (b.epoch.to - b.epoch.from) / Math.max(1, f.passes.bars),
-      passes: passesOf(f.passes, b.epoch.from, b.epoch.to),
+      measuredM: b.segment.widthM,
+      expectedM: a.segment.widthM,
+      n: b.segment.fullBars,
+      share: (b.segment.to - b.segment.from) / Math.max(1, f.passes.bars),
+      passes: passesOf(f.passes, b.segment.from, b.segment.to),
     });
     const right =
       a.agrees === b.agrees
@@ -176,7 +176,7 @@ function diagnoseChange(f: Facts, out: Findings, verdicts: EpochVerdict[]): void
   }
 }
 
-function sectionObservations(f: Facts, out: Findings, e: Epoch, span: number[]): string[] {
+function sectionObservations(f: Facts, out: Findings, e: Segment, span: number[]): string[] {
   if (f.grain !== 'section') return [];
   const u = f.planter.unit;
   const ids: string[] = [];
@@ -234,13 +234,13 @@ function place(m: number, u: Unit): string {
 }
 
 /** Width of the strip that stays empty between band i and the one left of it, metres; 0 where they meet. */
-function holeBefore({ bands }: Epoch, i: number): number {
+function holeBefore({ bands }: Segment, i: number): number {
   const m = bands[i].leftM - bands[i - 1].rightM;
   return m > 0.05 ? m : 0;
 }
 
 /** A display counts the ground of the sections that it records: strips that stay empty are no part of it. */
-function effectOf(f: Facts, e: Epoch): MeasuredEffect {
+function effectOf(f: Facts, e: Segment): MeasuredEffect {
   let recordedM = e.widthM;
   if (f.grain === 'section') for (let i = 1; i < e.bands.length; i++) recordedM -= holeBefore(e, i);
   let unplanted = 0;
@@ -257,7 +257,7 @@ function effectOf(f: Facts, e: Epoch): MeasuredEffect {
   };
 }
 
-type Words = (f: Facts, b: Belief, e: Epoch) => { says: string; check: string };
+type Words = (f: Facts, b: Hypothesis, e: Segment) => { says: string; check: string };
 
 const frame = (f: Facts): string => `${f.planter.rows} rows at ${gap(f.planter.rowSpacingM, f.planter.unit)}`;
 const plants = (f: Facts): string =>

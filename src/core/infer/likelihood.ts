@@ -1,8 +1,8 @@
-import type { Epoch } from './bands.ts';
-import type { Belief } from './belief.ts';
+import type { Segment } from '../observe/bands.ts';
+import type { Hypothesis } from './hypothesis.ts';
 
 export interface Ranked {
-  belief: Belief;
+  hypothesis: Hypothesis;
   /** Probability among everything tried, 0 to 1. */
   probability: number;
   /** Root mean square of edge misses, metres. */
@@ -22,27 +22,27 @@ const EDGE_FLOOR_M = 0.004;
 /** Nothing that was tried: every measured edge as badly met as 3.5 standard deviations. Keeps a bad best from looking sure. */
 const OTHER_PER_EDGE = -(3.5 ** 2) / 2;
 /**
- * Ranks beliefs by how well they explain the measured bands: Gaussian edges with their standard errors, times the prior of each
- * belief and the likelihood of the seams with it (`seams`, null for "something else"), normalised together with "something else".
+ * Ranks hypotheses by how well they explain the measured bands: Gaussian edges with their standard errors, times the prior of each
+ * hypothesis and the likelihood of the seams with it (`seams`, null for "something else"), normalised together with "something else".
  * `sections` false (bar or strip grain) compares the width alone.
  */
 export function rank(
-  epoch: Epoch,
-  beliefs: Belief[],
+  segment: Segment,
+  hypotheses: Hypothesis[],
   sections: boolean,
-  seams: (b: Belief | null) => number = () => 1,
+  seams: (b: Hypothesis | null) => number = () => 1,
 ): Ranking {
-  const scored = beliefs.map((b) => {
-    const fit = !inReach(epoch, b.widthM, sections) ? null : sections ? fitBands(epoch, b) : fitWidth(epoch, b);
+  const scored = hypotheses.map((b) => {
+    const fit = !inReach(segment, b.widthM, sections) ? null : sections ? fitBands(segment, b) : fitWidth(segment, b);
     const score = fit ? fit.logLikelihood + b.logPrior + Math.log(seams(b)) : -Infinity;
-    return { belief: b, score, missM: fit ? fit.missM : Infinity };
+    return { hypothesis: b, score, missM: fit ? fit.missM : Infinity };
   });
-  const other = OTHER_PER_EDGE * edgesOf(epoch, sections) + Math.log(0.02) + Math.log(seams(null));
+  const other = OTHER_PER_EDGE * edgesOf(segment, sections) + Math.log(0.02) + Math.log(seams(null));
   const top = Math.max(other, ...scored.map((s) => s.score));
   let sum = Math.exp(other - top);
   for (const s of scored) sum += Math.exp(s.score - top);
   const ranked = scored
-    .map((s) => ({ belief: s.belief, probability: Math.exp(s.score - top) / sum, missM: s.missM }))
+    .map((s) => ({ hypothesis: s.hypothesis, probability: Math.exp(s.score - top) / sum, missM: s.missM }))
     .filter((r) => r.probability > 1e-4)
     .sort((a, b) => b.probability - a.probability);
   return { ranked, other: Math.exp(other - top) / sum, evidence: top + Math.log(sum) };
@@ -53,35 +53,35 @@ interface Fit {
   missM: number;
 }
 
-/** Edges that a belief has to meet. */
-const edgesOf = (epoch: Epoch, sections: boolean): number => (sections ? epoch.bands.length + 1 : 1);
+/** Edges that a hypothesis has to meet. */
+const edgesOf = (segment: Segment, sections: boolean): number => (sections ? segment.bands.length + 1 : 1);
 
 /**
- * Whether a belief of this width, metres, can have a say: beyond it the outer edges alone are missed by so much that its probability
+ * Whether a hypothesis of this width, metres, can have a say: beyond it the outer edges alone are missed by so much that its probability
  * is 0 in a double beside "something else", whatever the seams say.
  */
-export function inReach(epoch: Epoch, widthM: number, sections: boolean): boolean {
-  const hopeless = 900 - OTHER_PER_EDGE * edgesOf(epoch, sections);
-  if (!sections) return -widthLikelihood(epoch, widthM) <= hopeless;
-  const [left, right] = [epoch.bands[0], epoch.bands[epoch.bands.length - 1]];
+export function inReach(segment: Segment, widthM: number, sections: boolean): boolean {
+  const hopeless = 900 - OTHER_PER_EDGE * edgesOf(segment, sections);
+  if (!sections) return -widthLikelihood(segment, widthM) <= hopeless;
+  const [left, right] = [segment.bands[0], segment.bands[segment.bands.length - 1]];
   const outer = strain(left.leftM + widthM / 2, left.leftSeM) + strain(right.rightM - widthM / 2, right.rightSeM);
   return outer / 2 <= hopeless;
 }
 
-function widthLikelihood(epoch: Epoch, widthM: number): number {
-  const sd = Math.hypot(epoch.widthSeM, EDGE_FLOOR_M * Math.SQRT2);
-  return -0.5 * ((epoch.widthM - widthM) / sd) ** 2;
+function widthLikelihood(segment: Segment, widthM: number): number {
+  const sd = Math.hypot(segment.widthSeM, EDGE_FLOOR_M * Math.SQRT2);
+  return -0.5 * ((segment.widthM - widthM) / sd) ** 2;
 }
 
-function fitWidth(epoch: Epoch, b: Belief): Fit | null {
-  return { logLikelihood: widthLikelihood(epoch, b.widthM), missM: Math.abs(epoch.widthM - b.widthM) };
+function fitWidth(segment: Segment, b: Hypothesis): Fit | null {
+  return { logLikelihood: widthLikelihood(segment, b.widthM), missM: Math.abs(segment.widthM - b.widthM) };
 }
 
 /** Square of an edge's miss in standard deviations. */
 const strain = (d: number, se: number): number => (d / Math.hypot(se, EDGE_FLOOR_M)) ** 2;
 
-function fitBands(epoch: Epoch, b: Belief): Fit | null {
-  const m = epoch.bands;
+function fitBands(segment: Segment, b: Hypothesis): Fit | null {
+  const m = segment.bands;
   let sum = 0;
   let miss = 0;
   const add = (d: number, se: number): void => {

@@ -1,9 +1,9 @@
 import type { Setting } from '../answer.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
-import { priorOf } from '../priors.ts';
+import { priorOf } from './priors.ts';
 
 /** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
-export interface Belief {
+export interface Hypothesis {
   /** The setting that is wrong when this is true; null when it is what the planter file declares. */
   setting: Setting | null;
   /** Rows that plant, and the gap between them. */
@@ -16,7 +16,7 @@ export interface Belief {
   widthM: number;
   /** Working centre from the believed frame's centre, metres right. */
   centreM: number;
-  /** Bands when the sections are known; null when any edges on `edges` would do. Called only where the width fits: there are thousands of beliefs. */
+  /** Bands when the sections are known; null when any edges on `edges` would do. Called only where the width fits: there are thousands of hypotheses. */
   bands: (() => Band[]) | null;
   edges: (() => number[]) | null;
   /** Rows of sections whose band is missing or cut, for the words. */
@@ -50,7 +50,12 @@ export const bandsOf = (sectionBands: (Band | null)[]): Band[] => centred(sectio
 export const part = (setting: Setting, share: number): number => Math.log(priorOf(setting) * share);
 
 /** What is believed when `planter` is what was entered, with a planting of this layout. */
-export function belief(setting: Setting | null, planter: Planter, layout: PlantedLayout, logPrior: number): Belief {
+export function hypothesis(
+  setting: Setting | null,
+  planter: Planter,
+  layout: PlantedLayout,
+  logPrior: number,
+): Hypothesis {
   return {
     setting,
     rows: layout.rows.length,
@@ -67,8 +72,8 @@ export function belief(setting: Setting | null, planter: Planter, layout: Plante
   };
 }
 
-/** Same belief, but with sections cut anywhere between planted rows: the price of each free edge is paid in the fit. */
-export function anySections(b: Belief, layout: () => PlantedLayout): Belief {
+/** Same hypothesis, but with sections cut anywhere between planted rows: the price of each free edge is paid in the fit. */
+export function anySections(b: Hypothesis, layout: () => PlantedLayout): Hypothesis {
   const edges = (): number[] => {
     const rows = centred(layout().rowBands);
     return [rows[0].leftM, ...rows.map((r) => r.rightM)];

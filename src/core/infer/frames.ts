@@ -1,7 +1,7 @@
 import { bandsOfSections, layoutOf } from '../planter/index.ts';
 import type { PlantedLayout, Planter, RowRun } from '../planter/types.ts';
 import { INCH_M } from '../planter/units.ts';
-import { anySections, type Belief, bandsOf, every, inPairs, part, strideOf, TWICE } from './belief.ts';
+import { anySections, bandsOf, every, type Hypothesis, inPairs, part, strideOf, TWICE } from './hypothesis.ts';
 
 /** Row spacings in use. Common practice. */
 export const TRADE_SPACINGS_M = [
@@ -36,7 +36,7 @@ function evenFrame(
   spacingM: number,
   first: number,
   stride: number,
-): { belief: Omit<Belief, 'logPrior'>; layout: () => PlantedLayout } {
+): { hypothesis: Omit<Hypothesis, 'logPrior'>; layout: () => PlantedLayout } {
   const rows = Math.floor((n - first) / stride) + 1;
   const layout = (): PlantedLayout =>
     layoutOf(
@@ -49,7 +49,7 @@ function evenFrame(
       },
       planting,
     );
-  const belief = {
+  const hypothesis = {
     setting: 'frame-rows' as const,
     rows,
     rowSpacingM: stride * spacingM,
@@ -62,12 +62,12 @@ function evenFrame(
     edges: null,
     sections: [],
   };
-  return { belief, layout };
+  return { hypothesis, layout };
 }
 
 /** Other row counts at the declared spacing; neighbouring counts are mixed up most (common practice). */
-export function otherRowCounts(planter: Planter, planting: string, inReach: (widthM: number) => boolean): Belief[] {
-  const out: Belief[] = [];
+export function otherRowCounts(planter: Planter, planting: string, inReach: (widthM: number) => boolean): Hypothesis[] {
+  const out: Hypothesis[] = [];
   const strides = [...new Set(planter.plantings.map((p) => strideOf(p.rows)))];
   const most = Math.max(64, planter.rows + 8);
   for (const stride of strides) {
@@ -78,11 +78,11 @@ export function otherRowCounts(planter: Planter, planting: string, inReach: (wid
       const far = Math.abs(n - planter.rows);
       const near = far <= 2 ? 0.2 : 0.3 / far ** 2;
       for (const first of stride === 1 ? [1] : [1, 2]) {
-        const { belief, layout } = evenFrame(planter, like.name, n, planter.rowSpacingM, first, stride);
-        if (belief.rows < 2 || !inReach(belief.widthM)) continue;
+        const { hypothesis, layout } = evenFrame(planter, like.name, n, planter.rowSpacingM, first, stride);
+        if (hypothesis.rows < 2 || !inReach(hypothesis.widthM)) continue;
         const way = near * here * (stride === 1 ? 1 : first === 1 ? 0.7 : 0.3);
-        const set = (sections: () => RowRun[], share: number): Belief => ({
-          ...belief,
+        const set = (sections: () => RowRun[], share: number): Hypothesis => ({
+          ...hypothesis,
           bands: () => bandsOf(bandsOfSections(sections(), layout().rows, layout().rowBands)),
           logPrior: part('frame-rows', share * way),
         });
@@ -102,16 +102,16 @@ export function otherRowCounts(planter: Planter, planting: string, inReach: (wid
 }
 
 /** Frames of another row count and another spacing of the trade: what else a width alone may be. `near`: the declared working width, metres. */
-export function otherFrames(planter: Planter, near: number, inReach: (widthM: number) => boolean): Belief[] {
-  const out: Belief[] = [];
+export function otherFrames(planter: Planter, near: number, inReach: (widthM: number) => boolean): Hypothesis[] {
+  const out: Hypothesis[] = [];
   for (const s of TRADE_SPACINGS_M) {
     if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
     const declared = planter.plantings.filter((p) => Math.abs(strideOf(p.rows) * planter.rowSpacingM - s) < 1e-4);
     const logPrior = part('frame-rows', s < CLOSEST_ROWS_M ? 0.0002 : 0.002);
     for (let n = 2; n * s < 2 * near + 1; n++) {
       if (!inReach(n * s) || n === planter.rows || declared.some((p) => p.rows.length === n)) continue;
-      const { belief, layout } = evenFrame(planter, 'every row', n, s, 1, 1);
-      out.push(anySections({ ...belief, logPrior }, layout));
+      const { hypothesis, layout } = evenFrame(planter, 'every row', n, s, 1, 1);
+      out.push(anySections({ ...hypothesis, logPrior }, layout));
     }
   }
   return out;

@@ -1,13 +1,13 @@
 import type { Shapes } from '../geometry/shapes.ts';
-import type { RecordedBands } from '../layout/bands.ts';
 import type { Plane } from '../plane/index.ts';
 import type { PlantedLayout } from '../planter/types.ts';
 import type { Passes } from '../track/types.ts';
-import type { Seam, SeamMap } from './index.ts';
+import type { RecordedBands } from './bands.ts';
+import type { Seam, SeamMap } from './facing.ts';
 
 /**
  * Width of the same seams in the planted picture, metres: the recorded seam, plus on both sides what the recorded band reaches
- * further out than the planted one. `believedCentreM` as in the planted picture, per epoch.
+ * further out than the planted one. `believedCentreM` as in the planted picture, per segment.
  */
 export function plantedSeams(
   seams: readonly Seam[],
@@ -17,10 +17,10 @@ export function plantedSeams(
   believedCentreM: readonly number[],
 ): number[] {
   const reach = (pass: number, side: number): number => {
-    const e = bands.epoch[passes.passStart[pass]];
+    const e = bands.segment[passes.passStart[pass]];
     // Middle of the planted width, from the middle of the recorded one.
     const shift = layout.centreM - (believedCentreM[e] ?? 0);
-    return bands.epochs[e].widthM / 2 - (layout.workingWidthM / 2 + side * shift);
+    return bands.segments[e].widthM / 2 - (layout.workingWidthM / 2 + side * shift);
   };
   return seams.map((s) => {
     if (s.facing === 'same-way') return s.recordedM + reach(s.passA, 1) + reach(s.passB, -1);

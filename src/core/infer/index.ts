@@ -4,7 +4,7 @@
  * Assumes the facts of one map and one planting. Guarantees that every diagnosis points at its observations, that symptoms of one
  * setting make one diagnosis, and that nothing is diagnosed below 30 bars or 50 m of travel.
  *
- * 1. `layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
+ * 1. `layout.ts`, `findings-layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
  * 3. `switching.ts`: where sections start and stop against covered ground: `slant.ts` at slanted edges, `control.ts` on covered ground, `late.ts` early or late.
  * 4. `rest.ts`: the declared layout's own rules; repeated records.
@@ -14,13 +14,15 @@ import type { Diagnosis, Finding, Observation, Report } from '../answer.ts';
 import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 import type { Facts, Findings } from './facts.ts';
-import { diagnoseLayout, judgeEpochs } from './layout.ts';
+import { diagnoseLayout, judgeSegments } from './findings-layout.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
 import { diagnoseSwitching } from './switching.ts';
 import { sentence } from './verdict.ts';
 
 export type { Facts } from './facts.ts';
+export { framesOfWidth } from './frames.ts';
+export { believe, type LayoutFits, mirrorBands } from './layout.ts';
 export { seamToleranceM } from './seams.ts';
 export { settingsInWords } from './verdict.ts';
 
@@ -83,11 +85,11 @@ export function diagnose(f: Facts): Judgement {
       wouldDecide: `A strip of at least ${far(leastM)} with every section on, better three passes of ${far(2 * leastM)} side by side.`,
     });
   } else {
-    const epochs = judgeEpochs(f);
-    layoutAgrees = epochs.every((e) => e.agrees);
-    diagnoseLayout(f, out, epochs);
+    const segments = judgeSegments(f);
+    layoutAgrees = segments.every((e) => e.agrees);
+    diagnoseLayout(f, out, segments);
     const wrong = out.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
-    const unknown = epochs.some((e) => (e.share.get('other') ?? 0) > 0.5);
+    const unknown = segments.some((e) => (e.share.get('other') ?? 0) > 0.5);
     diagnoseSeams(f, out, wrong, unknown);
     diagnoseSwitching(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {

@@ -1,11 +1,10 @@
 import type { Finding, Grain, MeasuredEffect, Observation } from '../answer.ts';
-import type { RecordedBands } from '../layout/bands.ts';
-import type { Ranked } from '../layout/fit.ts';
+import type { RecordedBands } from '../observe/bands.ts';
+import type { End, Kinds, Seam, SeamEstimates, SlotRuns } from '../observe/index.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
-import type { Kinds, Levels, Seam } from '../seams/index.ts';
-import type { End, SlotRuns } from '../switching/index.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
+import type { Ranked } from './likelihood.ts';
 
 /** Everything measured, before anything is concluded. */
 export interface Facts {
@@ -15,18 +14,18 @@ export interface Facts {
   grain: Grain;
   passes: Passes;
   bands: RecordedBands;
-  /** Ranked beliefs of each epoch, and the probability of something else. */
+  /** Ranked hypotheses of each segment, and the probability of something else. */
   fits: { ranked: Ranked[]; other: number }[];
   seams: Seam[];
   /** Seam of the planted picture beside each recorded seam, metres. */
   plantedSeamM: number[];
   recordedKinds: Kinds;
   plantedKinds: Kinds;
-  recordedLevels: Levels;
-  plantedLevels: Levels;
+  recordedEstimates: SeamEstimates;
+  plantedEstimates: SeamEstimates;
   /** Beginnings and stops of sections at covered ground. */
   ends: End[];
-  /** Per epoch and band. */
+  /** Per segment and band. */
   runs: SlotRuns[][];
   columns: Columns;
   /** A section column exists and holds one value only. */

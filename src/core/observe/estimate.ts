@@ -1,18 +1,18 @@
 import { median } from '../geometry/stats.ts';
-import type { Seam } from './index.ts';
+import type { Seam } from './facing.ts';
 
-/** A seam statistic with how well it is known: a Student t with `dof` degrees of freedom and scale `seM`. */
-export interface Level {
-  valueM: number;
-  seM: number;
-  dof: number;
+/** A seam statistic with how well it is known: a Student t with `degreesOfFreedom` and scale `standardError`. */
+export interface Estimate {
+  value: number;
+  standardError: number;
+  degreesOfFreedom: number;
 }
 
-export interface Levels {
+export interface SeamEstimates {
   /** Seam without the part that alternates; null without a seam. */
-  steady: Level | null;
+  steady: Estimate | null;
   /** Half the difference between left-left and right-right seams; null without both kinds. */
-  alternating: Level | null;
+  alternating: Estimate | null;
 }
 
 /** What the spread along seams is worth beside the spread between them, in degrees of freedom. */
@@ -29,7 +29,7 @@ const MEASURING_M = 0.003;
  * `m` are the seam widths, metres, in the order of `seams`; `accuracyM` is what the user says of the positioning. Seams far off the
  * others (more than 3.5 standard deviations: where a last pass fills what the field leaves) are left out.
  */
-export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM: number): Levels {
+export function estimateSeams(seams: readonly Seam[], m: readonly number[], accuracyM: number): SeamEstimates {
   const n = seams.length;
   if (n === 0) return { steady: null, alternating: null };
   const kind = seams.map((s) => (s.facing === 'left-left' ? 1 : s.facing === 'right-right' ? -1 : 0));
@@ -39,7 +39,7 @@ export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM
   const mixed = both && ll + rr >= 0.7 * n;
   const within = Math.max(median(seams.map((s) => s.spreadM)), accuracyM, MEASURING_M);
   /** Trimmed means of the kinds (`apart`) or of all seams, and the standard errors that the shared passes give them. */
-  const weigh = (apart: boolean): Levels => {
+  const weigh = (apart: boolean): SeamEstimates => {
     const group = kind.map((k) => (apart ? k : 0));
     const use = group.map((g) => !apart || g !== 0);
     const middle = new Map([...new Set(group)].map((g) => [g, median(m.filter((_, i) => group[i] === g))]));
@@ -85,11 +85,12 @@ export function levelsOf(seams: readonly Seam[], m: readonly number[], accuracyM
       return Math.sqrt((seamVar / 2) * sum + measuring);
     };
     const w = (i: number): number => (keep[i] ? 1 / groups.length / of.get(group[i])!.length : 0);
-    if (!apart) return { steady: { valueM: means.get(0)!, seM: seM(w), dof }, alternating: null };
+    if (!apart)
+      return { steady: { value: means.get(0)!, standardError: seM(w), degreesOfFreedom: dof }, alternating: null };
     const [l, r] = [means.get(1)!, means.get(-1)!];
     return {
-      steady: { valueM: (l + r) / 2, seM: seM(w), dof },
-      alternating: { valueM: (l - r) / 2, seM: seM((i) => kind[i] * w(i)), dof },
+      steady: { value: (l + r) / 2, standardError: seM(w), degreesOfFreedom: dof },
+      alternating: { value: (l - r) / 2, standardError: seM((i) => kind[i] * w(i)), degreesOfFreedom: dof },
     };
   };
   const apart = both ? weigh(true) : { steady: null, alternating: null };

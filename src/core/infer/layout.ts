@@ -1,32 +1,23 @@
 /**
- * From bands across travel to what the display believed the planter to be.
- *
- * Assumes passes cut in bars. Guarantees that every belief that was tried is ranked with its probability, that "something else" is
- * always among them, and that beliefs which would record the same bands as the declared planting are not used against it.
- *
- * 1. `stretches.ts`: where the recorded layout changes; `bands.ts`: the bands of a full bar in every stretch of the map; which band each record is.
- * 2. `belief.ts`, `frames.ts`, `beliefs.ts`: what a display may have believed about this planter, and the bands that it would then record.
- * 3. `fit.ts`: how well each belief explains the measured bands; `steering.ts`: and how well the seams.
+ * What the display believed the planter to be, from the bands of every segment: hypotheses ranked by their posterior probability.
  */
+
+import type { MeasuredBand, RecordedBands } from '../observe/bands.ts';
+import type { Estimate } from '../observe/estimate.ts';
 import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
-import type { MeasuredBand, RecordedBands } from './bands.ts';
-import { type Belief, bandsOf } from './belief.ts';
-import { beliefsAbout } from './beliefs.ts';
-import { inReach, type Ranking, rank } from './fit.ts';
-import { SEAMS_OF_ANY, type SteadySeam, seamLikelihood } from './steering.ts';
-
-export { findBands, type RecordedBands } from './bands.ts';
-export { framesOfWidth } from './frames.ts';
-export { passOf } from './stretches.ts';
+import { hypothesesAbout } from './hypotheses.ts';
+import { bandsOf, type Hypothesis } from './hypothesis.ts';
+import { inReach, type Ranking, rank } from './likelihood.ts';
+import { SEAMS_OF_ANY, seamLikelihood } from './steering.ts';
 
 export interface LayoutFits {
   planting: string;
-  /** Per epoch of the bands. */
+  /** Per segment of the bands. */
   fits: Ranking[];
   /** Probability of the declared layout over the whole map, weighted by bars. */
   declared: number;
-  /** Probability, likewise, of the beliefs in which this planting was chosen, whatever else was wrong. */
+  /** Probability, likewise, of the hypotheses in which this planting was chosen, whatever else was wrong. */
   chosen: number;
   /** Logarithm of the probability of all bands of the map, whatever was believed. */
   evidence: number;
@@ -46,9 +37,9 @@ export function believe(
   planter: Planter,
   planting: string,
   sections: boolean,
-  steady: SteadySeam | null,
+  steady: Estimate | null,
 ): LayoutFits {
-  const all = beliefsAbout(planter, planting, (widthM) => bands.epochs.some((e) => inReach(e, widthM, sections)));
+  const all = hypothesesAbout(planter, planting, (widthM) => bands.segments.some((e) => inReach(e, widthM, sections)));
   const own = all[0];
   const twins = planter.plantings
     .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))
@@ -57,18 +48,18 @@ export function believe(
   const spacingM = planter.plantings.find((p) => p.name === planting)?.passSpacingM ?? own.widthM;
   // Where the layout changes on the way, the seams are those of several.
   const seams =
-    steady && bands.epochs.length === 1
-      ? (b: Belief | null): number => (b ? seamLikelihood(b, steady, spacingM) : SEAMS_OF_ANY)
+    steady && bands.segments.length === 1
+      ? (b: Hypothesis | null): number => (b ? seamLikelihood(b, steady, spacingM) : SEAMS_OF_ANY)
       : undefined;
-  const fits = bands.epochs.map((e) => rank(e, useful, sections, seams));
+  const fits = bands.segments.map((e) => rank(e, useful, sections, seams));
   let bars = 0;
   let declared = 0;
   let chosen = 0;
-  bands.epochs.forEach((e, i) => {
+  bands.segments.forEach((e, i) => {
     const n = e.to - e.from;
     bars += n;
-    declared += n * fits[i].ranked.reduce((s, r) => s + (r.belief.setting === null ? r.probability : 0), 0);
-    chosen += n * fits[i].ranked.reduce((s, r) => s + (r.belief.planting === planting ? r.probability : 0), 0);
+    declared += n * fits[i].ranked.reduce((s, r) => s + (r.hypothesis.setting === null ? r.probability : 0), 0);
+    chosen += n * fits[i].ranked.reduce((s, r) => s + (r.hypothesis.planting === planting ? r.probability : 0), 0);
   });
   return {
     planting,
@@ -88,10 +79,10 @@ export function mirrorBands(bands: RecordedBands): RecordedBands {
     leftSeM: b.rightSeM,
     rightSeM: b.leftSeM,
   });
-  return { ...bands, epochs: bands.epochs.map((e) => ({ ...e, bands: e.bands.map(turn).reverse() })) };
+  return { ...bands, segments: bands.segments.map((e) => ({ ...e, bands: e.bands.map(turn).reverse() })) };
 }
 
-function sameAs(b: Belief, own: Belief, sections: boolean): boolean {
+function sameAs(b: Hypothesis, own: Hypothesis, sections: boolean): boolean {
   if (Math.abs(b.widthM - own.widthM) > SAME_EDGE_M) return false;
   if (!sections) return true;
   return b.bands !== null && own.bands !== null && alike(b.bands(), own.bands());

@@ -1,6 +1,6 @@
 import { median, robustSd } from '../geometry/stats.ts';
 import type { Lanes, Passes } from '../track/types.ts';
-import { fullWidth, passOf, SAME_M, stretchesOf } from './stretches.ts';
+import { fullWidth, passOf, SAME_M, stretchesOf } from './segments.ts';
 
 /** One band of the recorded layout, metres from the middle of the recorded width, + right. */
 export interface MeasuredBand {
@@ -12,7 +12,7 @@ export interface MeasuredBand {
 }
 
 /** A stretch of bars, in time order, over which the recorded layout stays the same. */
-export interface Epoch {
+export interface Segment {
   /** First bar and the bar after the last. */
   from: number;
   to: number;
@@ -24,10 +24,10 @@ export interface Epoch {
 }
 
 export interface RecordedBands {
-  epochs: Epoch[];
-  /** Epoch of each bar. */
-  epoch: Uint16Array;
-  /** 1 where a bar holds every band of its epoch. */
+  segments: Segment[];
+  /** Segment of each bar. */
+  segment: Uint16Array;
+  /** 1 where a bar holds every band of its segment. */
   full: Uint8Array;
   /** Band of each bar record (same order as `Passes.barQuad`), -1 where it cannot be told. */
   slot: Int16Array;
@@ -39,8 +39,8 @@ export interface RecordedBands {
 export function findBands(passes: Passes, lanes: Lanes, stepM: number): RecordedBands {
   const n = passes.bars;
   const out: RecordedBands = {
-    epochs: [],
-    epoch: new Uint16Array(n),
+    segments: [],
+    segment: new Uint16Array(n),
     full: new Uint8Array(n),
     slot: new Int16Array(passes.barQuad.length).fill(-1),
     middleM: new Float64Array(n).fill(Number.NaN),
@@ -51,17 +51,17 @@ export function findBands(passes: Passes, lanes: Lanes, stepM: number): Recorded
     (_, b) => passes.rightM[passes.barStart[b + 1] - 1] - passes.leftM[passes.barStart[b]],
   );
   for (const [from, to] of stretchesOf(passes, widths)) {
-    const e = measureEpoch(passes, widths, from, to, stepM);
+    const e = measureSegment(passes, widths, from, to, stepM);
     if (!e) continue;
-    const id = out.epochs.length;
-    out.epochs.push(e);
-    for (let b = from; b < to; b++) out.epoch[b] = id;
+    const id = out.segments.length;
+    out.segments.push(e);
+    for (let b = from; b < to; b++) out.segment[b] = id;
     assignSlots(passes, lanes, widths, e, out);
   }
   return out;
 }
 
-function measureEpoch(passes: Passes, widths: Float64Array, from: number, to: number, stepM: number): Epoch | null {
+function measureSegment(passes: Passes, widths: Float64Array, from: number, to: number, stepM: number): Segment | null {
   const w = fullWidth(widths, from, to);
   const { barStart, leftM, rightM } = passes;
   const byCount = new Map<number, number[]>();
@@ -126,7 +126,7 @@ function trimmedMean(values: Float64Array, floor: number): [number, number] {
   return [mean, Math.hypot((spread * Math.SQRT2) / Math.sqrt(n), floor)];
 }
 
-function assignSlots(passes: Passes, lanes: Lanes, widths: Float64Array, e: Epoch, out: RecordedBands): void {
+function assignSlots(passes: Passes, lanes: Lanes, widths: Float64Array, e: Segment, out: RecordedBands): void {
   // A lane keeps its band when the bars beside it are not full; two rounds reach lanes that only ran beside partial bars.
   const laneSlot = new Int32Array(lanes.laneStart.length - 1).fill(-1);
   assignFull(passes, lanes, widths, e, out, laneSlot);
@@ -140,7 +140,7 @@ function assignFull(
   { barStart, barQuad }: Passes,
   { lane }: Lanes,
   widths: Float64Array,
-  e: Epoch,
+  e: Segment,
   out: RecordedBands,
   laneSlot: Int32Array,
 ): void {
@@ -161,7 +161,7 @@ function assignPartial(
   passes: Passes,
   { lane }: Lanes,
   b: number,
-  e: Epoch,
+  e: Segment,
   out: RecordedBands,
   laneSlot: Int32Array,
   byBands: boolean,
@@ -190,7 +190,7 @@ function assignPartial(
 }
 
 /** Shift that lays a partial bar's records on the bands, when just one does; NaN otherwise. */
-function bestShift(passes: Passes, e: Epoch, from: number, to: number): number {
+function bestShift(passes: Passes, e: Segment, from: number, to: number): number {
   const { leftM, rightM } = passes;
   const fits: number[] = [];
   for (const t of e.bands) {

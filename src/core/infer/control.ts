@@ -14,7 +14,7 @@ const LEAST_DOUBLED_M = 15;
 export function diagnoseControl(f: Facts, out: Findings, l: Ends | null): boolean {
   const u = f.planter.unit;
   let found = false;
-  f.bands.epochs.forEach((e, i) => {
+  f.bands.segments.forEach((e, i) => {
     const slots = f.runs[i] ?? [];
     if (slots.length === 0) return;
     const over = slots.map((s) => (s.visits >= 3 ? s.doubledRuns / s.visits : 0));
@@ -115,7 +115,7 @@ const PAIRED_SHARE = 0.8;
 
 /** True when one section reaches further over covered ground than the others at the same end of a pass, by a log interval and nearly always. */
 function overruns(f: Facts, slot: number): boolean {
-  if (f.bands.epochs.length !== 1) return false;
+  if (f.bands.segments.length !== 1) return false;
   const rest = new Map<string, number[]>();
   for (const e of f.ends) {
     if (e.slot === slot) continue;

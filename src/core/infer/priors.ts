@@ -1,4 +1,4 @@
-import type { Setting } from './answer.ts';
+import type { Setting } from '../answer.ts';
 
 /**
  * How often each setting is the one that is wrong, against the others: what goes wrong most when crops and frames change comes first.

@@ -1,0 +1,25 @@
+/**
+ * What is measured, before anything is concluded: the recorded bands of every bar, the segments of one layout, the seams between
+ * passes, and where sections begin and stop.
+ *
+ * Assumes passes cut in bars, in the order in which they were driven. Guarantees nothing about what it cannot see: a seam is measured
+ * only where both passes hold their outermost band on the facing side and run parallel; an end that meets no covered ground within
+ * reach is left out, not guessed.
+ *
+ * 1. `segments.ts`: where the recorded layout changes; `bands.ts`: the bands of a full bar in every segment, and which band each record is.
+ * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbour; `planted-seams.ts`: the same seams on
+ *    the ground, and bridges over open seams; `kinds.ts`: the steady part and the part that alternates with the direction of travel;
+ *    `estimate.ts`: how well those are known, given that neighbouring seams share a pass.
+ * 3. `earlier.ts`: is a point on ground that an earlier pass covered? `ends.ts`: every beginning and stop of every section, with the
+ *    distance to the edge of that ground; `runs.ts`: stretches that record over covered ground, and stretches where a section is off
+ *    between two that are on.
+ */
+
+export { findBands, type MeasuredBand, type RecordedBands, type Segment } from './bands.ts';
+export { makeEarlier } from './earlier.ts';
+export { type End, findEnds } from './ends.ts';
+export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts';
+export { findSeams, type Seam, type SeamMap } from './facing.ts';
+export { type Kinds, summarise } from './kinds.ts';
+export { bridgeShapes, plantedSeams } from './planted-seams.ts';
+export { findRuns, type SlotRuns } from './runs.ts';
