@@ -55,7 +55,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
     'core/rebuild',
   ]),
   'core/compare': stage(['core/infer', 'core/planter']),
-  'core/report': stage(['core/planter']),
+  'core/report': stage(['core/infer', 'core/planter']),
   'core/index.ts': {
     calls: [
       'core/check.ts',
@@ -155,7 +155,7 @@ describe('who may import whom', () => {
     expect(allowed({ ...edge, to: 'node:fs', typeOnly: false })).toBe(false);
   });
 
-  test('check.ts alone calls the stages (compare shares the limits of what is named, worker and library name files)', () => {
+  test('check.ts alone calls the stages (compare shares the limits of what is named, report the explanations, worker and library name files)', () => {
     const callers = all.filter(
       (e) =>
         !e.typeOnly &&
@@ -169,6 +169,7 @@ describe('who may import whom', () => {
           ![
             'audit > core/intake',
             'core/compare > core/infer',
+            'core/report > core/infer',
             'core/index.ts > core/intake',
             'worker > core/intake',
           ].includes(c),

@@ -3,7 +3,7 @@
  * sizes are not those of the tests. Each map is drawn from its own number alone, so that any one of them can be drawn again.
  */
 import type { Setting } from '../../src/core/answer.ts';
-import { PRIOR } from '../../src/core/infer/priors.ts';
+import { SETTINGS } from '../../src/core/infer/settings/index.ts';
 import { rowsOf } from '../generator/planters.ts';
 import { Random } from '../generator/random.ts';
 import type { FieldSpec, Run, Truth } from '../generator/spec.ts';
@@ -28,7 +28,7 @@ type Grain = 'section' | 'bar' | 'strip';
 
 /** Settings whose traces a grain holds. */
 const SEEN_IN: Record<Grain, Set<Setting>> = {
-  section: new Set(Object.keys(PRIOR) as Setting[]),
+  section: new Set(SETTINGS.map((d) => d.setting)),
   bar: new Set<Setting>([
     'planted-rows',
     'frame-as-wide',
@@ -98,11 +98,11 @@ function attempt(random: Random, seed: number, number: number): Drawn | null {
 
   let fault: Setting | null = null;
   if (!chance(CLEAN)) {
-    const all = Object.keys(PRIOR) as Setting[];
-    let at = random.next() * all.reduce((a, s) => a + PRIOR[s], 0);
+    const all = SETTINGS.map((d) => d.setting);
+    let at = random.next() * SETTINGS.reduce((a, d) => a + d.prior, 0);
     fault = all[all.length - 1];
     for (const s of all) {
-      at -= PRIOR[s];
+      at -= SETTINGS.find((d) => d.setting === s)!.prior;
       if (at < 0) {
         fault = s;
         break;

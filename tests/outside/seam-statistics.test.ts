@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { tQuantile975 } from '../../src/core/geometry/stats.ts';
 import { seamPosterior } from '../../src/core/infer/posterior.ts';
-import { priorOf } from '../../src/core/infer/priors.ts';
+import { priorOf } from '../../src/core/infer/settings/index.ts';
 import { estimateSeams } from '../../src/core/observe/estimate.ts';
 import type { Seam } from '../../src/core/observe/facing.ts';
 import { Random } from '../generator/random.ts';

@@ -3,14 +3,12 @@ import type { Segment } from '../observe/bands.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
+import { NAMED_BESIDE } from './decide.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import type { Ranked } from './likelihood.ts';
 import { settingsInWords } from './verdict.ts';
 import { clock, plural } from './words.ts';
-
-/** Settings below this share of the probability are alternatives, not diagnoses. */
-const NAMED_SHARE = 0.15;
 
 /** Part of the bars below which a stretch that fits nothing is no change. */
 const SHORT_STRETCH = 0.15;
@@ -81,7 +79,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
       return;
     }
     const named = [...v.share]
-      .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_SHARE)
+      .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_BESIDE)
       .sort((a, b) => b[1] - a[1]) as [Setting, number][];
     const others = (me: Setting): Setting[] => named.filter(([k]) => k !== me).map(([k]) => k);
     for (const [setting, p] of named) {

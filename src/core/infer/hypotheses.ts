@@ -15,7 +15,7 @@ import {
   strideOf,
   TWICE,
 } from './hypothesis.ts';
-import { PRIOR, priorOf } from './priors.ts';
+import { priorOf, SETTINGS } from './settings/index.ts';
 
 /** Some of the declared sections joined to their neighbours: edges on declared ones only, and fewer of them. */
 function mergedSections(planter: Planter, layout: PlantedLayout, logPrior: number): Hypothesis {
@@ -56,7 +56,7 @@ export function hypothesesAbout(
   const whole = (layout: PlantedLayout) => (): Band[] => [
     { leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 },
   ];
-  const wrong = (Object.keys(PRIOR) as Setting[]).filter((s) => !BANDS_UNTOUCHED.includes(s));
+  const wrong = SETTINGS.map((d) => d.setting).filter((s) => !BANDS_UNTOUCHED.includes(s));
   out.push(hypothesis(null, planter, own, Math.log(1 - wrong.reduce((a, s) => a + priorOf(s), 0))));
 
   const others = planter.plantings.length - 1;

@@ -1,6 +1,6 @@
 import type { Setting } from '../answer.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
-import { priorOf } from './priors.ts';
+import { priorOf } from './settings/index.ts';
 
 /** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
 export interface Hypothesis {
@@ -95,4 +95,13 @@ export function inPairs(n: number, centre = false): RowRun[] {
     first = last + 1;
   }
   return out;
+}
+
+/** What hypotheses are made about. */
+export interface Context {
+  planter: Planter;
+  /** The planting that was planted. */
+  planting: string;
+  /** False where no segment of the map can be of this width, metres: such hypotheses, of which there are thousands, are not made. */
+  inReach: (widthM: number) => boolean;
 }

@@ -13,6 +13,7 @@
 import type { Diagnosis, Finding, Observation, Report } from '../answer.ts';
 import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
 import type { Facts, Findings } from './facts.ts';
 import { diagnoseLayout, judgeSegments } from './findings-layout.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
@@ -20,6 +21,7 @@ import { diagnoseSeams } from './seams.ts';
 import { diagnoseSwitching } from './switching.ts';
 import { sentence } from './verdict.ts';
 
+export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
 export type { Facts } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
 export { believe, type LayoutFits, mirrorBands } from './layout.ts';
@@ -34,10 +36,6 @@ export interface Judgement {
   diagnoses: Finding[];
   notes: Note[];
 }
-
-/** Below these nothing is decided. */
-export const FEWEST_BARS = 30;
-export const LEAST_TRAVEL_M = 50;
 
 /** Steps in which settings must be put right: the map before the frame, the frame before what rests on it. Within a step the surer comes first. */
 const STEPS: Diagnosis['setting'][][] = [

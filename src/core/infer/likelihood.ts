@@ -1,5 +1,6 @@
 import type { Segment } from '../observe/bands.ts';
 import type { Hypothesis } from './hypothesis.ts';
+import { EDGE_FLOOR_M } from './noise.ts';
 
 export interface Ranked {
   hypothesis: Hypothesis;
@@ -17,8 +18,6 @@ export interface Ranking {
   evidence: number;
 }
 
-/** A band edge is believed to be drawn no better than this, metres: what a display rounds to. */
-const EDGE_FLOOR_M = 0.004;
 /** Nothing that was tried: every measured edge as badly met as 3.5 standard deviations. Keeps a bad best from looking sure. */
 const OTHER_PER_EDGE = -(3.5 ** 2) / 2;
 /**

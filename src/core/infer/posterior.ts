@@ -1,6 +1,30 @@
 import { logT, tQuantile975 } from '../geometry/stats.ts';
 import type { Estimate } from '../observe/index.ts';
-import { priorOf } from './priors.ts';
+import { priorOf } from './settings/index.ts';
+
+/** One thing that may be true, before and after the map is looked at. */
+export interface Candidate<T> {
+  of: T;
+  logPrior: number;
+  /** Natural logarithm of the probability (density) of what was observed if it is true; all candidates of one posterior share the measure. */
+  logLikelihood: number;
+}
+
+export interface Posterior<T> {
+  /** Most probable first; probabilities add up to 1. */
+  ranked: { of: T; probability: number }[];
+  /** Natural logarithm of the probability of what was observed, whatever is true. */
+  logEvidence: number;
+}
+
+/** Bayes' rule over candidates that exclude each other and leave nothing out: one of them must be "something else". Every confidence comes from here. */
+export function posterior<T>(candidates: readonly Candidate<T>[]): Posterior<T> {
+  const score = candidates.map((c) => c.logPrior + c.logLikelihood);
+  const top = score.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY);
+  const sum = score.reduce((a, s) => a + Math.exp(s - top), 0);
+  const ranked = candidates.map((c, i) => ({ of: c.of, probability: Math.exp(score[i] - top) / sum }));
+  return { ranked: ranked.sort((a, b) => b.probability - a.probability), logEvidence: top + Math.log(sum) };
+}
 
 /** Steering an inch inside the width, or a little beyond it, is done on purpose: what an honest seam may be off by, metres (common practice). */
 const HONEST_M = 0.015;

@@ -1,7 +1,7 @@
 import { median, medianHalf95, robustSd } from '../geometry/stats.ts';
 import type { End } from '../observe/index.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
-import { priorOf } from './priors.ts';
+import { priorOf } from './settings/index.ts';
 import { plural } from './words.ts';
 
 /** Slopes at slanted edges scatter by this about 1, 0 and -1: bars are as long as the slants that show. */

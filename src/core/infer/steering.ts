@@ -2,6 +2,7 @@ import type { Setting } from '../answer.ts';
 import { logT } from '../geometry/stats.ts';
 import type { Estimate } from '../observe/estimate.ts';
 import type { Hypothesis } from './hypothesis.ts';
+import { ON_PURPOSE_M } from './noise.ts';
 
 /** With these the display still believes the working width that is declared, and steers by it. */
 const STEERING_KEPT = new Set<Setting>(['section-stuck-off', 'section-idle', 'section-across-drives']);
@@ -10,8 +11,6 @@ const BY_BELIEF = 0.9;
 /** Part of the maps in which passes lie at some other distance, and how far that may be, metres. */
 const ASTRAY = 0.05;
 const ASTRAY_M = 3;
-/** Steering an inch or so inside the width is done on purpose, metres (common practice). */
-const ON_PURPOSE_M = 0.03;
 
 /**
  * How likely the recorded seams are when `hypothesis` is what the display believed, up to a factor that all hypotheses share. Two hypotheses

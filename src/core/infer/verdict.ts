@@ -1,30 +1,7 @@
 import type { Finding, Report, Setting } from '../answer.ts';
 import { lengthText as length } from '../planter/units.ts';
 import type { Facts, Findings } from './facts.ts';
-
-/** What a technician calls each setting. */
-const SETTING_WORDS: Record<Setting, string> = {
-  'planted-rows': 'the rows that plant',
-  'frame-rows': "the frame's row count",
-  'row-spacing': 'the row spacing',
-  'frame-as-wide': 'the frame, entered as its wide rows only',
-  'section-rows': 'the rows of the sections',
-  'sections-merged': 'the number of sections',
-  'section-idle': 'sections without a planted row',
-  'section-across-drives': 'a section across two drives',
-  'section-order': 'the order of the sections',
-  'pass-spacing': 'the pass spacing',
-  'side-offset': 'the side offset',
-  'inline-offset': 'the offset along travel',
-  'switch-delay': 'the switching delay',
-  'section-control-off': 'section control',
-  'section-stuck-on': 'a section that stays on',
-  'section-stuck-off': 'a section that drops out',
-  'changed-midway': 'a layout that changed on the way',
-  'map-repeated': 'records that stand in the map twice',
-  'map-units': "the map's units",
-  'declared-layout': 'the declared layout itself',
-};
+import { definitionOf } from './settings/index.ts';
 
 /** The verdict in one sentence. */
 export function sentence(
@@ -52,6 +29,6 @@ export function sentence(
 
 /** Settings inside a sentence. */
 export function settingsInWords(settings: readonly Setting[]): string {
-  const names = settings.map((s) => SETTING_WORDS[s]);
+  const names = settings.map((s) => definitionOf(s).name);
   return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
 }

@@ -1,0 +1,61 @@
+import type { Setting } from '../../answer.ts';
+import { changedMidway } from './changed-midway.ts';
+import { declaredLayout } from './declared-layout.ts';
+import type { SettingDefinition } from './definition.ts';
+import { frameAsWide } from './frame-as-wide.ts';
+import { frameRows } from './frame-rows.ts';
+import { inlineOffset } from './inline-offset.ts';
+import { mapRepeated } from './map-repeated.ts';
+import { mapUnits } from './map-units.ts';
+import { passSpacing } from './pass-spacing.ts';
+import { plantedRows } from './planted-rows.ts';
+import { rowSpacing } from './row-spacing.ts';
+import { sectionAcrossDrives } from './section-across-drives.ts';
+import { sectionControlOff } from './section-control-off.ts';
+import { sectionIdle } from './section-idle.ts';
+import { sectionOrder } from './section-order.ts';
+import { sectionRows } from './section-rows.ts';
+import { sectionStuckOff } from './section-stuck-off.ts';
+import { sectionStuckOn } from './section-stuck-on.ts';
+import { sectionsMerged } from './sections-merged.ts';
+import { sideOffset } from './side-offset.ts';
+import { switchDelay } from './switch-delay.ts';
+
+/** Every setting that can be named, in the order in which they are put right: the map, then the frame, then what rests on it. */
+export const SETTINGS: readonly SettingDefinition[] = [
+  mapRepeated,
+  mapUnits,
+  changedMidway,
+  plantedRows,
+  frameAsWide,
+  frameRows,
+  rowSpacing,
+  sectionIdle,
+  sectionAcrossDrives,
+  sectionRows,
+  sectionsMerged,
+  sectionOrder,
+  sectionStuckOff,
+  sectionStuckOn,
+  sectionControlOff,
+  passSpacing,
+  sideOffset,
+  inlineOffset,
+  switchDelay,
+  declaredLayout,
+];
+
+/** The definition of one setting. */
+export function definitionOf(setting: Setting): SettingDefinition {
+  return SETTINGS.find((s) => s.setting === setting)!;
+}
+
+/**
+ * Part of the maps that something is wrong with, of those that anybody cares to check. A judgement, not a count: who checks a map
+ * has seen something odd, or has just set up the display.
+ */
+const WRONG = 0.75;
+const ALL = SETTINGS.reduce((a, s) => a + s.prior, 0);
+
+/** Probability, before the map is looked at, that this setting is wrong on it. */
+export const priorOf = (setting: Setting): number => (WRONG * definitionOf(setting).prior) / ALL;

@@ -1,0 +1,15 @@
+import type { SettingDefinition } from './definition.ts';
+
+export const mapRepeated: SettingDefinition = {
+  setting: 'map-repeated',
+  name: 'records that stand in the map twice',
+  prior: 3,
+  explanation: {
+    title: 'Records that stand in the map twice',
+    what: 'The exported file, not the display.',
+    goesWrong: 'Two exports of one field are joined, or a file is loaded and saved on top of itself.',
+    mapShows:
+      'Records repeat others point for point. The acre count is too high by as much; seams, widths and sections look sound.',
+    lookAt: 'Export the field once more, alone. Nothing on the display needs a change.',
+  },
+};

@@ -1,0 +1,15 @@
+import type { SettingDefinition } from './definition.ts';
+
+export const sectionControlOff: SettingDefinition = {
+  setting: 'section-control-off',
+  name: 'section control',
+  prior: 4,
+  explanation: {
+    title: 'Section control',
+    what: 'Automatic switching of sections over ground that is covered.',
+    goesWrong: 'It is off, or it does not know the headland because that was planted under another job.',
+    mapShows:
+      'All sections record on over covered ground. A wedge at point rows, as wide as one section, is no fault: the geometry asks for it.',
+    lookAt: 'Whether section control is on, and which covered ground it knows.',
+  },
+};

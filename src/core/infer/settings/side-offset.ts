@@ -1,0 +1,17 @@
+import type { SettingDefinition } from './definition.ts';
+
+export const sideOffset: SettingDefinition = {
+  setting: 'side-offset',
+  name: 'the side offset',
+  prior: 6,
+  explanation: {
+    title: 'The side offset',
+    what: 'How far the middle of the frame lies to the left or right of the point that the display steers by.',
+    goesWrong:
+      'It is measured to the wrong side or to the wrong point, or the working centre of a wide planting on an even frame is forgotten.',
+    mapShows:
+      'Seams alternate, one wide and one narrow, when neighbours are driven opposite ways; each deviates by twice the error. Passes driven all one way show nothing.',
+    lookAt:
+      'Measure it on the machine. A map without alternating seams does not clear it where all passes run one way.',
+  },
+};
