@@ -14,7 +14,7 @@
  *
  * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbours.
  */
-import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { joinShapes, type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
 import { findLanes } from './lanes.ts';
 import { findQuads, type Quads } from './quads.ts';
@@ -32,26 +32,30 @@ export interface Laid {
 
 /** Below this part of the area a map of long records is no map of strips. */
 const STRIP_SHARE = 0.8;
+/** Up to this part of the area long records are strays in a map of log intervals. */
+const STRAY_SHARE = 0.2;
 
 /** Steps 1 to 4. `fine` is a lattice fine enough for cut strips. */
 export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice): Laid {
   const quads = findQuads(shapes, plane);
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;
-  if (quads.long.length <= 0.2 * own && quads.odd <= 0.5 * own && quads.count > 0) {
+  if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreLong(shapes, quads, plane)) {
     return { grain: 'interval', quads, lanes: findLanes(shapes, quads) };
   }
-  const repeated = new Set(quads.repeated);
-  const once = Uint32Array.from({ length: records }, (_, r) => r).filter((r) => !repeated.has(r));
-  const strips = cutStrips(shapes, once, plane, fine);
+  // Short pieces of a strip, where a section was off for a bar or two, are quads as they stand.
+  const cutUp = Uint32Array.from([...quads.long, ...quads.odd]).sort();
+  const strips = cutStrips(shapes, cutUp, plane, fine);
   const isStrips = strips.share >= STRIP_SHARE;
   // Ground joined across passes has no width: pieces that happen to look like strips would be given one.
-  const pieces = isStrips ? strips.shapes : plane.toQuads([], strips.lattice);
-  const cut = findQuads(pieces, onFiner(plane, strips.lattice));
-  const lanes = findLanes(pieces, cut, isStrips ? sidesOf(strips.joints, cut) : []);
+  const whole = onLattice(shapes, isStrips ? quads : null, fine, plane.lattice);
+  const pieces = isStrips ? joinShapes(whole, strips.shapes) : whole;
+  const cut = findQuads(pieces, onFiner(plane, fine));
+  const lanes = findLanes(pieces, cut, isStrips ? sidesOf(strips.joints, cut, quads.count) : []);
   const ofRecord = new Int32Array(records).fill(-1);
   for (let q = 0; q < cut.count; q++) {
-    const r = strips.record[cut.record[q]];
+    const piece = cut.record[q];
+    const r = piece < quads.count ? quads.record[piece] : strips.record[piece - quads.count];
     cut.record[q] = r;
     if (ofRecord[r] < 0) ofRecord[r] = q;
   }
@@ -70,11 +74,43 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice): Laid {
   };
 }
 
-/** Joints between cut quads as pairs of sides: the front of the one, side 1, and the back of the other, side 3. A quad that was too small is none. */
-function sidesOf(joints: readonly number[], cut: Quads): number[] {
+/** True when nearly all of the ground lies in records of one log interval. */
+function fewAreLong(shapes: Shapes, quads: Quads, plane: Plane): boolean {
+  if (quads.long.length === 0) return true;
+  const { corner: c } = quads;
+  let short = 0;
+  for (let o = 0; o < 8 * quads.count; o += 8)
+    short += ((c[o + 4] - c[o]) * (c[o + 7] - c[o + 3]) - (c[o + 6] - c[o + 2]) * (c[o + 5] - c[o + 1])) / 2;
+  const stepM2 = 1 / (plane.stepsPerMetre[0] * plane.stepsPerMetre[1]);
+  const { xy, ringStart, shapeStart } = shapes;
+  let twice = 0;
+  for (const r of quads.long) {
+    for (let ring = shapeStart[r]; ring < shapeStart[r + 1]; ring++) {
+      const [from, to] = [ringStart[ring], ringStart[ring + 1]];
+      for (let i = from, j = to - 1; i < to; j = i++) twice += xy[2 * j] * xy[2 * i + 1] - xy[2 * i] * xy[2 * j + 1];
+    }
+  }
+  const long = (twice * stepM2) / 2;
+  return long <= STRAY_SHARE * (long + short);
+}
+
+/** The quads as shapes on a finer lattice with the same origin; none when there are no `quads`. */
+function onLattice(shapes: Shapes, quads: Quads | null, fine: Lattice, coarse: Lattice): Shapes {
+  if (quads === null) return quadShapes(new Int32Array(0), 0);
+  const factor = fine.stepsPerDegree / coarse.stepsPerDegree;
+  const xy = new Int32Array(8 * quads.count);
+  for (let i = 0; i < 4 * quads.count; i++) {
+    xy[2 * i] = shapes.xy[2 * quads.point[i]] * factor;
+    xy[2 * i + 1] = shapes.xy[2 * quads.point[i] + 1] * factor;
+  }
+  return quadShapes(xy, quads.count);
+}
+
+/** Joints between cut quads, the first of which is piece `from`, as pairs of sides: the front of the one, side 1, and the back of the other, side 3. A quad that was too small is none. */
+function sidesOf(joints: readonly number[], cut: Quads, from: number): number[] {
   const out: number[] = [];
   for (let i = 0; i < joints.length; i += 2) {
-    const [a, b] = [cut.ofRecord[joints[i]], cut.ofRecord[joints[i + 1]]];
+    const [a, b] = [cut.ofRecord[from + joints[i]], cut.ofRecord[from + joints[i + 1]]];
     if (a >= 0 && b >= 0) out.push(4 * a + 1, 4 * b + 3);
   }
   return out;

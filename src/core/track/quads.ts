@@ -4,8 +4,8 @@ import type { Plane } from '../plane/index.ts';
 import { cellBits, Places } from './places.ts';
 
 /**
- * Records that are four-sided for our purpose, corners counter-clockwise. Side k runs from corner k to corner k + 1.
- * `point` indexes points of the shapes (not numbers); `corner` is in metres, x and y in turn, eight numbers a quad.
+ * Records, or parts of records, that are four-sided for our purpose, corners counter-clockwise. Side k runs from corner k to corner k + 1.
+ * `point` indexes points of the shapes (not numbers); `corner` is in metres, x and y in turn, eight numbers a quad. Quads of one record follow one another.
  */
 export interface Quads {
   count: number;
@@ -13,7 +13,7 @@ export interface Quads {
   record: Uint32Array;
   point: Uint32Array;
   corner: Float64Array;
-  /** Quad of each record, or -1. */
+  /** First quad of each record, or -1. */
   ofRecord: Int32Array;
   /** Records that repeat an earlier record point for point; they have no quad. */
   repeated: Uint32Array;
@@ -21,55 +21,56 @@ export interface Quads {
   repeats: Uint32Array;
   /** Records that are long ribbons or larger shapes: not one log interval. */
   long: Uint32Array;
-  /** Records with no four clear corners (slivers, cut corners): they count in areas only. */
-  odd: number;
+  /** Records with no four clear corners (slivers, cut corners, holes): they count in areas only. */
+  odd: Uint32Array;
 }
 
 /** No planter logs an interval longer than this, and none is wider: longer shapes are dissolved passes. Common practice. */
 export const LONGEST_SIDE_M = 45;
 const SHORTEST_SIDE_M = 0.03;
+/** A ring with more points than this is no single quad. */
+const MOST_POINTS = 64;
 
-/** Finds the quads among the records of `shapes`. */
+/** Finds the quads among the records of `shapes`: one for each part of a record that holds several parts. */
 export function findQuads(shapes: Shapes, plane: Plane): Quads {
   const n = shapes.shapeStart.length - 1;
-  const record = new Uint32Array(n);
-  const point = new Uint32Array(4 * n);
-  const corner = new Float64Array(8 * n);
+  const room = shapes.ringStart.length - 1;
+  const record = new Uint32Array(room);
+  const point = new Uint32Array(4 * room);
+  const corner = new Float64Array(8 * room);
   const ofRecord = new Int32Array(n).fill(-1);
   const long: number[] = [];
+  const odd: number[] = [];
   const { repeated, repeats, isRepeat } = findRepeats(shapes);
+  const stepM = 1 / Math.min(...plane.stepsPerMetre);
   let count = 0;
-  let odd = 0;
   let metres = new Float64Array(64);
-  const pick = new Int32Array(4);
+  const pick = new Int32Array(MOST_POINTS);
   for (let r = 0; r < n; r++) {
     if (isRepeat[r]) continue;
-    const ring = shapes.shapeStart[r];
-    const first = shapes.ringStart[ring];
-    const last = shapes.ringStart[ring + 1];
-    const points = last - first;
-    if (2 * points > metres.length) metres = new Float64Array(4 * points);
-    plane.toMetres(shapes.xy, first, last, metres);
-    if (reach(metres, points) > LONGEST_SIDE_M * 1.4) {
-      long.push(r);
-      continue;
+    const before = count;
+    let kind: Kind = 'quad';
+    for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1] && kind === 'quad'; ring++) {
+      const first = shapes.ringStart[ring];
+      const last = shapes.ringStart[ring + 1];
+      const points = last - first;
+      if (2 * points > metres.length) metres = new Float64Array(4 * points);
+      plane.toMetres(shapes.xy, first, last, metres);
+      kind = kindOf(metres, points, pick, stepM);
+      if (kind !== 'quad') break;
+      const p = 4 * count;
+      for (let k = 0; k < 4; k++) {
+        point[p + k] = first + pick[k];
+        corner[2 * (p + k)] = metres[2 * pick[k]];
+        corner[2 * (p + k) + 1] = metres[2 * pick[k] + 1];
+      }
+      record[count++] = r;
     }
-    if (shapes.shapeStart[r + 1] - ring !== 1 || points < 4 || !fourCorners(metres, points, pick)) {
-      odd++;
-      continue;
+    if (kind === 'quad') ofRecord[r] = before;
+    else {
+      count = before;
+      (kind === 'long' ? long : odd).push(r);
     }
-    if (longestSide(metres, pick) > LONGEST_SIDE_M) {
-      long.push(r);
-      continue;
-    }
-    const p = 4 * count;
-    for (let k = 0; k < 4; k++) {
-      point[p + k] = first + pick[k];
-      corner[2 * (p + k)] = metres[2 * pick[k]];
-      corner[2 * (p + k) + 1] = metres[2 * pick[k] + 1];
-    }
-    ofRecord[r] = count;
-    record[count++] = r;
   }
   return {
     count,
@@ -80,8 +81,17 @@ export function findQuads(shapes: Shapes, plane: Plane): Quads {
     repeated,
     repeats,
     long: Uint32Array.from(long),
-    odd,
+    odd: Uint32Array.from(odd),
   };
+}
+
+type Kind = 'quad' | 'long' | 'odd';
+
+/** What a ring is; the indexes of its corners go into `pick`. */
+function kindOf(m: Float64Array, points: number, pick: Int32Array, stepM: number): Kind {
+  if (reach(m, points) > LONGEST_SIDE_M * 1.4) return 'long';
+  if (points < 4 || points > MOST_POINTS || !fourCorners(m, points, pick, stepM)) return 'odd';
+  return longestSide(m, pick) > LONGEST_SIDE_M ? 'long' : 'quad';
 }
 
 function longestSide(m: Float64Array, pick: Int32Array): number {
@@ -110,31 +120,37 @@ function reach(m: Float64Array, points: number): number {
   return Math.max(maxX - minX, maxY - minY);
 }
 
-/** Index of the four corners of a ring in `pick`; false when four corners do not describe it. */
-function fourCorners(m: Float64Array, points: number, pick: Int32Array): boolean {
-  if (points === 4) {
-    for (let k = 0; k < 4; k++) pick[k] = k;
-  } else {
-    // The sharpest four turns; the rest must lie on the sides between them.
-    const turn: { i: number; a: number }[] = [];
-    for (let i = 0; i < points; i++) {
-      const p = (i + points - 1) % points;
-      const q = (i + 1) % points;
-      const ax = m[2 * i] - m[2 * p];
-      const ay = m[2 * i + 1] - m[2 * p + 1];
-      const bx = m[2 * q] - m[2 * i];
-      const by = m[2 * q + 1] - m[2 * i + 1];
-      turn.push({ i, a: Math.atan2(ax * by - ay * bx, ax * bx + ay * by) });
+/**
+ * Index of the four corners of a ring in `pick`, which has room for all its points; false when four corners do not describe it. Points that
+ * span the least ground with their neighbours are left out until four stay (Visvalingam and Whyatt, "Line generalisation by repeated elimination of points", 1993).
+ */
+function fourCorners(m: Float64Array, points: number, pick: Int32Array, stepM: number): boolean {
+  for (let i = 0; i < points; i++) pick[i] = i;
+  if (points > 4) {
+    for (let left = points; left > 4; left--) {
+      let least = Infinity;
+      let at = 0;
+      for (let i = 0; i < left; i++) {
+        const a = 2 * pick[(i + left - 1) % left];
+        const b = 2 * pick[i];
+        const c = 2 * pick[(i + 1) % left];
+        const area = Math.abs((m[b] - m[a]) * (m[c + 1] - m[a + 1]) - (m[b + 1] - m[a + 1]) * (m[c] - m[a]));
+        if (area < least) {
+          least = area;
+          at = i;
+        }
+      }
+      for (let i = at; i + 1 < left; i++) pick[i] = pick[i + 1];
     }
-    turn.sort((u, v) => v.a - u.a);
-    const four = turn
-      .slice(0, 4)
-      .map((t) => t.i)
-      .sort((u, v) => u - v);
-    for (let k = 0; k < 4; k++) pick[k] = four[k];
     const whole = Math.abs(ringArea(m, points, null));
     const quad = Math.abs(ringArea(m, 4, pick));
-    if (Math.abs(whole - quad) > 0.02 * whole) return false;
+    // A point on a side is rounded to the lattice, which shifts the side by half a step at most.
+    let round = 0;
+    for (let k = 0; k < 4; k++) {
+      const [a, b] = [2 * pick[k], 2 * pick[(k + 1) & 3]];
+      round += lengthOf(m[b] - m[a], m[b + 1] - m[a + 1]);
+    }
+    if (Math.abs(whole - quad) > 0.02 * whole + 0.5 * stepM * round) return false;
   }
   let turns = 0;
   for (let k = 0; k < 4; k++) {
