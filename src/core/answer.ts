@@ -47,6 +47,16 @@ export interface MapSummary {
   columns: Partial<Record<Role, ColumnRole>>;
   /** How the direction of travel was known: from times, record order, a heading column, or not at all. */
   travelFrom: 'time' | 'order' | 'heading' | 'unknown';
+  /**
+   * Recorded ground that lies in no pass: records that miss more than a hundredth of theirs, the area, its part of the recorded ground (0 to 1), and
+   * the record with the most of it with longitude and latitude of a corner (null where nothing is missing).
+   */
+  unplaced: {
+    records: number;
+    areaM2: number;
+    share: number;
+    largest: { record: number; at: [number, number] } | null;
+  };
 }
 
 export interface SectionBand {

@@ -33,7 +33,7 @@ import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.
 import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
 import { summariseAnswer } from './summary.ts';
 import { type Columns, findColumns, oneSectionNamed } from './track/columns/index.ts';
-import { findPasses, type Laid, layLanes } from './track/index.ts';
+import { findPasses, findUnplaced, type Laid, layLanes } from './track/index.ts';
 import type { Passes } from './track/types.ts';
 
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './intake/index.ts';
@@ -281,6 +281,7 @@ export function checkRecords(
     plane,
     planted,
     covered,
+    unplaced: findUnplaced(passes, covered.areaM2),
     rings,
     gaps: joinPolygons(bridged.open, enclosed),
     boundary: outside ? ringsOf(outside) : [],

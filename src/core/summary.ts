@@ -16,6 +16,7 @@ import type { Plane } from './plane/index.ts';
 import type { Planted } from './planted/index.ts';
 import { runName } from './planter/index.ts';
 import { HECTARE_M2 } from './planter/units.ts';
+import type { Unplaced } from './track/unplaced.ts';
 
 export interface SummaryInput {
   records: RecordSet;
@@ -25,6 +26,7 @@ export interface SummaryInput {
   plane: Plane;
   planted: Planted;
   covered: Coverage;
+  unplaced: Unplaced;
   rings: CoverageRings;
   gaps: Polygons;
   /** Its rings; none without one. */
@@ -36,6 +38,35 @@ export interface SummaryInput {
   /** Frames as wide as the recorded width, where nothing else is known. */
   sameWidth: { rows: number; rowSpacingM: number }[];
   seedCostPerHa: number | null;
+}
+
+/** More recorded ground than this part of it in no pass is worth a note. */
+const UNPLACED_SHARE = 0.005;
+
+function unplacedSummary({ recordNumber, shapes, lattice }: RecordSet, u: Unplaced): Report['map']['unplaced'] {
+  const point = u.largest < 0 ? 0 : 2 * shapes.ringStart[shapes.shapeStart[u.largest]];
+  const degrees = (origin: number, steps: number): number => (origin + steps) / lattice.stepsPerDegree;
+  return {
+    records: u.records.length,
+    areaM2: u.areaM2,
+    share: u.share,
+    largest:
+      u.largest < 0
+        ? null
+        : {
+            record: recordNumber[u.largest],
+            at: [degrees(lattice.originX, shapes.xy[point]), degrees(lattice.originY, shapes.xy[point + 1])],
+          },
+  };
+}
+
+function unplacedNote(records: RecordSet, u: Unplaced): Note {
+  return {
+    code: 'unplaced',
+    sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground lies in no pass: ${u.records.length} of ${records.recordNumber.length} records could not be put in line with their neighbors.`,
+    place: { file: records.source, record: records.recordNumber[u.largest] },
+    todo: 'This ground counts in the areas only; look at these records in a map viewer.',
+  };
 }
 
 /** Puts what the stages found into the shape of an answer. Nothing is measured here. */
@@ -74,6 +105,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
         (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
       : null;
   const notes: Note[] = [...records.notes, ...f.columns.notes, ...s.planterNotes, ...j.notes];
+  if (f.grain !== 'blob' && s.unplaced.share > UNPLACED_SHARE) notes.push(unplacedNote(records, s.unplaced));
   const report: Report = {
     report: 'guessrow/1',
     verdict: j.verdict,
@@ -91,6 +123,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
       travelM: f.travelM,
       columns: f.columns.roles,
       travelFrom: passes.travelFrom,
+      unplaced: unplacedSummary(records, s.unplaced),
     },
     declared: {
       planter: planter.name,

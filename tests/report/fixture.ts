@@ -116,6 +116,7 @@ export function wideForNarrow(): Answer {
           width: { name: 'Width', evidence: 'matches the across edges of 12,428 of 12,428 records', unit: 'ft' },
         },
         travelFrom: 'time',
+        unplaced: { records: 0, areaM2: 0, share: 0, largest: null },
       },
       declared: {
         planter: planter.name,

@@ -1,5 +1,5 @@
-import { read } from '../../src/core/intake/index.ts';
 import { type Fitted, fitMap } from '../../src/core/check.ts';
+import { read } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter } from '../../src/core/planter/types.ts';
 import type { Drawn } from './draw.ts';

@@ -11,6 +11,7 @@
  * 4. `lanes.ts`: which sides lie across travel; lanes along travel. `beside.ts`: lanes that ran side by side.
  * 5. `apart.ts`: with times, lanes that only look side by side are parted. `bars.ts`: bars, passes, direction of travel; `laybar.ts`: the sides of
  *    every record across it.
+ * 6. `unplaced.ts`: what of the recorded ground lies in no bar.
  *
  * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbours.
  */
@@ -22,6 +23,7 @@ import { cutStrips } from './strips.ts';
 import type { Lanes } from './types.ts';
 
 export { findPasses } from './bars.ts';
+export { findUnplaced, type Unplaced } from './unplaced.ts';
 
 export interface Laid {
   /** What the records are, as far as shapes tell; whether a bar holds several sections is seen from the bands. */
