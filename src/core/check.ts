@@ -32,7 +32,7 @@ import { findRows, layPlanted, type PlantedRows } from './planted/index.ts';
 import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
 import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
 import { summariseAnswer } from './summary.ts';
-import { type Columns, findColumns, oneSectionNamed } from './track/columns/index.ts';
+import { type Columns, type DateOrder, findColumns, oneSectionNamed } from './track/columns/index.ts';
 import { findPasses, findUnplaced, type Laid, layLanes } from './track/index.ts';
 import type { Passes } from './track/types.ts';
 
@@ -47,6 +47,8 @@ export interface CheckInput {
   boundary?: NamedBytes[];
   /** Column names per role, as the user gave them. */
   columns?: Partial<Record<string, string>>;
+  /** Order of day and month in dates that can be read either way; left out, such dates are not used. */
+  dates?: DateOrder;
   layer?: string;
   /** What the reading takes on at most, where it differs from the usual; for map and boundary alike. */
   limits?: Partial<Limits>;
@@ -116,7 +118,16 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   at('finding passes')(0);
   const laid = layLanes(shapes, plane, fine);
   at('finding passes')(0.6);
-  const columns = findColumns(records.columns, laid.lanes, input.columns, records.source);
+  const columns = findColumns(
+    records.columns,
+    laid.lanes,
+    {
+      ...(input.columns ? { columns: input.columns } : {}),
+      ...(input.dates ? { dates: input.dates } : {}),
+      source: records.source,
+    },
+    records.recordNumber,
+  );
   const stepM = 1 / Math.min(...plane.stepsPerMetre);
   let passes = findPasses(laid.lanes, columns);
   let bands = findBands(passes, laid.lanes, stepM);

@@ -79,7 +79,7 @@ function numbers(input: ColumnInput, c: Column & { kind: 'number' }, mean: boole
   const values = Float64Array.from(outputs, ({ sources, pieces: list }) => {
     const first = c.values[sources[0]];
     if (list.length === 1 || sources.every((r) => Object.is(c.values[r], first))) return first;
-    if (c.name === found.roles.time?.name) return first;
+    if (found.timeNames.includes(c.name)) return first;
     return mean ? meanByArea(input, c, list, () => 1) : Number.NaN;
   });
   return { name: c.name, kind: 'number', values };
@@ -107,7 +107,7 @@ function meanByArea(
 function words({ outputs, found }: ColumnInput, c: Column & { kind: 'text' }): Column & { kind: 'text' } {
   const codes = Uint32Array.from(outputs, ({ sources, pieces: list }) => {
     const first = c.codes[sources[0]];
-    if (list.length === 1 || c.name === found.roles.time?.name || sources.every((r) => c.codes[r] === first))
+    if (list.length === 1 || found.timeNames.includes(c.name) || sources.every((r) => c.codes[r] === first))
       return first;
     return 0;
   });

@@ -16,47 +16,94 @@ export const count = (n: number): string => String(Math.round(n)).replace(/\B(?=
 const LOOKED_AT = 60_000;
 const strideOf = (lanes: Lanes): number => Math.max(1, Math.floor(lanes.quads.count / LOOKED_AT));
 
-/** Times rise or fall steadily along a lane, and are equal side by side. `knownShare`: of the steps between records that both have a time. `scaleMs`: ms per unit when the unit is not known, 0 when no unit gives a speed that a planter drives. */
-export function judgeTime(ms: Float64Array, lanes: Lanes): Fit & { scaleMs: number; knownShare: number } {
+export interface TimeFit extends Fit {
+  /** The same share without the steps from or to a record that has no time. */
+  knownShare: number;
+  /** Part of the steps along lanes on which the time changes at all. */
+  changes: number;
+  /** Steps along lanes that were looked at. */
+  steps: number;
+  /** Milliseconds per unit when the unit is not known; 0 when no unit gives a speed that a planter drives. */
+  scaleMs: number;
+  /** First record (0-based) at which it turns back within a lane, -1 for none. */
+  firstBack: number;
+}
+
+/** Times rise or fall steadily along a lane, and are equal side by side. A step on which they stay is one within a tick of the clock, and says nothing. */
+export function judgeTime(ms: Float64Array, lanes: Lanes): TimeFit {
   const { quads, laneStart, laneQuads, right } = lanes;
   let steps = 0;
+  let changed = 0;
   let steady = 0;
   let unknown = 0;
-  let beside = 0;
-  let equal = 0;
-  const speeds: number[] = [];
+  let firstBack = -1;
   const stride = strideOf(lanes);
   for (let i = 0; i + 1 < laneStart.length; i += stride) {
     let up = 0;
     let down = 0;
+    let firstUp = -1;
+    let firstDown = -1;
     for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
       const a = ms[quads.record[laneQuads[k - 1]]];
       const b = ms[quads.record[laneQuads[k]]];
-      if (b > a) up++;
-      else if (b < a) down++;
-      else if (a !== b) unknown++;
-      if (k % 7 === 0 && a !== b && !Number.isNaN(a + b)) {
-        const [x, y] = middleVector(lanes, laneQuads[k]);
-        speeds.push(lengthOf(x, y) / Math.abs(b - a));
-      }
+      if (b > a) {
+        if (up++ === 0) firstUp = quads.record[laneQuads[k]];
+      } else if (b < a) {
+        if (down++ === 0) firstDown = quads.record[laneQuads[k]];
+      } else if (a !== b) unknown++;
     }
-    steps += laneStart[i + 1] - laneStart[i] - 1;
+    steps += Math.max(0, laneStart[i + 1] - laneStart[i] - 1);
+    changed += up + down;
     steady += Math.max(up, down);
+    const back = up >= down ? firstDown : firstUp;
+    if (firstBack < 0 && back >= 0) firstBack = back;
   }
+  let beside = 0;
+  let equal = 0;
   for (let q = 0; q < quads.count; q += stride) {
     if (right[q] < 0) continue;
     beside++;
     if (ms[quads.record[q]] === ms[quads.record[right[q]]]) equal++;
   }
-  const rise = steps ? steady / steps : 0;
+  const rise = changed + unknown ? steady / (changed + unknown) : 0;
   // Passes that lie side by side digit for digit look like one bar until their times part them.
   const share = beside > 0 && equal < 0.6 * beside ? 0.95 * rise : rise;
-  const per = median(speeds);
+  const per = speedOf(ms, lanes, stride);
   // Speeds at which planters are driven, metres per second, with a wide margin (common practice: 1 to 5).
   let scaleMs = 0;
   for (const s of [1000, 1, 60_000]) if ((per * 1000) / s > 0.3 && (per * 1000) / s < 8 && scaleMs === 0) scaleMs = s;
-  const knownShare = steps > unknown ? steady / (steps - unknown) : 0;
-  return { share, scaleMs, knownShare, says: `rises along the passes in ${count(steady)} of ${count(steps)} steps` };
+  const stays = steps - unknown - changed;
+  const ticks = stays > 0.05 * steps ? `, and stays in ${count(stays)}: several records to one tick of the clock` : '';
+  return {
+    share,
+    knownShare: changed ? steady / changed : 0,
+    changes: steps ? changed / steps : 0,
+    steps,
+    scaleMs,
+    firstBack,
+    says: `rises along the passes in ${count(steady)} of ${count(ticks ? changed + unknown : steps)} steps${ticks}`,
+  };
+}
+
+/** Median over lanes of the distance driven over the time between their first and last record, metres per unit of time. */
+function speedOf(ms: Float64Array, lanes: Lanes, stride: number): number {
+  const { quads, laneStart, laneQuads } = lanes;
+  const c = quads.corner;
+  const speeds: number[] = [];
+  for (let i = 0; i + 1 < laneStart.length; i += stride) {
+    const last = laneStart[i + 1] - 1;
+    if (last - laneStart[i] < 4) continue;
+    let drivenM = 0;
+    // A lane may be a lap that ends where it began, but twenty records of it are near enough to straight.
+    for (let from = laneStart[i]; from < last; from += 20) {
+      const a = 8 * laneQuads[from];
+      const b = 8 * laneQuads[Math.min(from + 20, last)];
+      drivenM += lengthOf(c[b] - c[a], c[b + 1] - c[a + 1]);
+    }
+    const spent = Math.abs(ms[quads.record[laneQuads[last]]] - ms[quads.record[laneQuads[laneStart[i]]]]);
+    if (!Number.isNaN(spent)) speeds.push(drivenM / spent);
+  }
+  return median(speeds);
 }
 
 /** A section number stays along a lane and changes to the lane beside it. A share that is sure to be below `least` is not counted to its end. */

@@ -1,0 +1,92 @@
+import { median } from '../../geometry/stats.ts';
+import { Sets } from '../../geometry/unionfind.ts';
+import type { Lanes } from '../types.ts';
+
+/**
+ * Times of records that were logged faster than their clock ticks (whole seconds at 5 Hz), spread evenly between two ticks in the
+ * order of the file, and equal for records of one bar. Times that tick for every record, and those whose order in the file does not
+ * run along the lanes, come back as they are. `ms`: one per record, rising.
+ */
+export function spreadTicks(ms: Float64Array, lanes: Lanes): Float64Array {
+  const runs = runsOf(ms, lanes);
+  const whole = runs.filter((r) => r.whole).map((r) => r.to - r.from);
+  // Most records have a tick of their own: nothing to spread.
+  let placed = 0;
+  for (const r of runs) placed += r.to - r.from;
+  if (placed < 1.15 * runs.length || runs.length === 0) return ms;
+  const usual = whole.length > 0 ? Math.max(1, Math.round(median(Float64Array.from(whole)))) : 1;
+  const tickMs = median(Float64Array.from(runs.filter((r) => r.stepMs > 0).map((r) => r.stepMs)));
+  if (!(tickMs > 0)) return ms;
+  const { laneQuads, quads, right } = lanes;
+  const part = new Float64Array(quads.count).fill(Number.NaN);
+  for (const run of runs) {
+    const n = run.to - run.from;
+    // At the start of a lane the first part of the tick is missing, at its end the last.
+    const of = run.whole ? n : Math.max(n, usual);
+    const skipped = run.whole || run.closes ? 0 : of - n;
+    for (let k = 0; k < n; k++) part[laneQuads[run.rising ? run.from + k : run.to - 1 - k]] = (skipped + k) / of;
+  }
+  // Records of one bar are one instant: the first that knows its place in the tick gives it to the others.
+  const sets = new Sets(quads.count);
+  const same = (a: number, b: number): boolean => ms[quads.record[a]] === ms[quads.record[b]];
+  for (let q = 0; q < quads.count; q++) if (right[q] >= 0 && same(q, right[q])) sets.join(q, right[q]);
+  const first = new Map<number, number>();
+  const out = ms.slice();
+  for (let q = 0; q < quads.count; q++) {
+    const root = sets.find(q);
+    const p = first.get(root) ?? part[q];
+    if (Number.isNaN(p)) continue;
+    first.set(root, p);
+    const r = quads.record[q];
+    out[r] = ms[r] + Math.round(p * tickMs);
+  }
+  return out;
+}
+
+/** Quads `laneQuads[from .. to)` of one lane and one tick. */
+interface TickRun {
+  from: number;
+  to: number;
+  /** Time rises along the lane's own direction. */
+  rising: boolean;
+  /** The lane goes on with other ticks before and after. */
+  whole: boolean;
+  /** It is the last tick of its lane, not the first. */
+  closes: boolean;
+  /** To the next tick of the lane; 0 for the last. */
+  stepMs: number;
+}
+
+/** Runs in file order; those against it are left out. */
+function runsOf(ms: Float64Array, lanes: Lanes): TickRun[] {
+  const { laneStart, laneQuads, quads } = lanes;
+  const out: TickRun[] = [];
+  const at = (k: number): number => quads.record[laneQuads[k]];
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    const begin = laneStart[i];
+    const end = laneStart[i + 1];
+    if (end - begin < 2) continue;
+    const rising = at(end - 1) > at(begin);
+    let from = begin;
+    let inOrder = true;
+    for (let k = begin + 1; k <= end; k++) {
+      if (k < end && ms[at(k)] === ms[at(k - 1)]) {
+        if (at(k) > at(k - 1) !== rising) inOrder = false;
+        continue;
+      }
+      const stepMs = k < end ? Math.abs(ms[at(k)] - ms[at(k - 1)]) : 0;
+      if (inOrder && !Number.isNaN(ms[at(from)]))
+        out.push({
+          from,
+          to: k,
+          rising,
+          whole: from > begin && k < end,
+          closes: rising ? k === end : from === begin,
+          stepMs: Number.isNaN(stepMs) ? 0 : stepMs,
+        });
+      from = k;
+      inOrder = true;
+    }
+  }
+  return out;
+}

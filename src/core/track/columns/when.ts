@@ -1,0 +1,160 @@
+import type { Column } from '../../intake/types.ts';
+import { UserError } from '../../messages.ts';
+import { count, judgeTime, type TimeFit } from './judge.ts';
+import { type Misordered, type Moments, overMidnight, readMoments, together } from './moments.ts';
+import { asked, NAMES, namesOf, type Search, scaled, unreadable } from './roles.ts';
+import { spreadTicks } from './spread.ts';
+
+/** Part of the steps along lanes on which a time must rise, and on which it must change at all: a clock without seconds changes seldom, a bare count often. */
+const LEAST_SHARE = 0.9;
+const LEAST_CHANGES = 0.001;
+const LEAST_COUNTED = 0.04;
+/** A column that the user named as the time may have a few records out of order. */
+const LEAST_NAMED = 0.8;
+/** Date columns and clock columns that are tried with one another. */
+const MOST_PAIRED = 3;
+
+/** The time of the records: the column, or the two, whose moments rise along the lanes. */
+export function findTime(search: Search): void {
+  const { columns, choices, out } = search;
+  const named = choices.columns?.time;
+  if (named === '') return;
+  const wanted = named === undefined ? null : namesOf(columns, named);
+  const all = readAll(search, wanted);
+  if (wanted) checkNamed(search, wanted, all);
+  const open = all.find((m) => m.open !== null && (m.holds !== 'days' || wanted === null || isWanted(m, wanted)));
+  const tried = pairsAndAll(all).filter((m) => wanted === null || wanted.every((n) => m.names.includes(n)));
+  let best = 0;
+  let incomplete: Moments | null = null;
+  for (const m of tried) {
+    const ms = m.holds === 'clock' ? overMidnight(m.ms) : m.ms;
+    const fit = judgeTime(ms, search.lanes);
+    if (wanted) checkFit(search, m, fit);
+    const least = m.holds === 'counts' ? LEAST_COUNTED : LEAST_CHANGES;
+    if (!wanted && (fit.share < LEAST_SHARE || fit.scaleMs === 0 || fit.changes < least)) {
+      if (fit.share < LEAST_SHARE && fit.knownShare >= LEAST_SHARE && fit.scaleMs > 0) incomplete ??= m;
+      continue;
+    }
+    const score = fit.share + (m.names.some((n) => NAMES.time.test(n)) ? 0.3 : 0) + (m.holds === 'instants' ? 0.2 : 0);
+    if (score <= best) continue;
+    best = score;
+    out.timeMs = m.holds === 'counts' ? scaled(ms, fit.scaleMs || 1) : ms;
+    out.timeIsClock = m.holds === 'instants';
+    out.timeNames = m.names;
+    const without = m.holds === 'clock' ? '; a time of day without a date' : '';
+    out.roles.time = { name: m.names.join(' + '), evidence: asked(search, 'time') + fit.says + without };
+  }
+  if (out.timeMs) out.timeMs = spreadTicks(out.timeMs, search.lanes);
+  else if (incomplete) noteIncomplete(search, incomplete);
+  if (out.timeIsClock) return;
+  if (open) noteOpen(search, open);
+  const days = all.filter((m) => m.holds === 'days' && m.open === null);
+  out.dayMs = (days.find((m) => NAMES.time.test(m.names[0])) ?? days[0])?.ms ?? null;
+}
+
+const isWanted = (m: Moments, wanted: readonly string[]): boolean => m.names.some((n) => wanted.includes(n));
+
+/** Every column that holds moments of any kind. */
+function readAll({ columns, choices, numberOf }: Search, wanted: readonly string[] | null): Moments[] {
+  const out: Moments[] = [];
+  for (const c of columns) {
+    const timed = wanted ? wanted.includes(c.name) : NAMES.time.test(c.name);
+    const m = readMoments(c, choices.dates ?? null, timed);
+    if (m === null) continue;
+    if ('names' in m) out.push(m);
+    else if (timed) throw misordered(m, choices.source ?? '', choices.dates ?? '', numberOf(m.record));
+  }
+  return out;
+}
+
+function misordered(m: Misordered, file: string, order: string, record: number): UserError {
+  return new UserError(
+    'dates-order',
+    `The dates in the column "${m.name}" are not ${order.replace('-', ' ')}: record ${record} holds "${m.text}".`,
+    { file, record },
+    `Write "--dates ${order === 'day-first' ? 'month-first' : 'day-first'}", or leave "--dates" out.`,
+  );
+}
+
+/** What may be the time: instants, clocks and counts alone, and dates with clocks. Dates in no known order are left out, and so are clocks beside several of them. */
+function pairsAndAll(all: readonly Moments[]): Moments[] {
+  const days = all.filter((m) => m.holds === 'days');
+  const clocks = all.filter((m) => m.holds === 'clock');
+  const pairs = days
+    .filter((d) => d.open === null)
+    .slice(0, MOST_PAIRED)
+    .flatMap((d) => clocks.slice(0, MOST_PAIRED).map((c) => together(d, c)));
+  const torn = days.some((d) => d.open !== null && changes(d.ms));
+  const alone = all.filter((m) =>
+    m.holds === 'counts' ? true : m.holds === 'clock' ? !torn : m.holds === 'instants' && m.open === null,
+  );
+  return [...pairs, ...alone];
+}
+
+function changes(v: Float64Array): boolean {
+  const first = v.find((x) => !Number.isNaN(x));
+  return v.some((x) => !Number.isNaN(x) && x !== first);
+}
+
+/** The columns that the user named must hold times, in a known order of day and month. */
+function checkNamed(search: Search, wanted: readonly string[], all: readonly Moments[]): void {
+  for (const name of wanted) {
+    const c = search.columns.find((k) => k.name === name) as Column;
+    const m = all.find((k) => k.names[0] === name);
+    if (!m) throw unreadable(search, 'time', c, firstUnread(c), 'which is no time');
+    if (m.firstBad >= 0) throw unreadable(search, 'time', c, m.firstBad, 'which is no time');
+    if (m.open !== null && (m.holds === 'instants' || (m.holds === 'days' && changes(m.ms))))
+      throw new UserError(
+        'dates-open',
+        `The dates in the column "${name}" can be read day first or month first, such as "${m.open}".`,
+        { file: search.choices.source ?? '' },
+        'Add "--dates day-first" or "--dates month-first".',
+      );
+    if (m.holds === 'days' && wanted.length === 1 && !all.some((k) => k.holds === 'clock'))
+      throw unreadable(search, 'time', c, 0, 'a date without a time of day');
+  }
+}
+
+/** First record with a text that is no time. */
+function firstUnread(c: Column): number {
+  if (c.kind === 'number') return c.values.findIndex((v) => !Number.isNaN(v));
+  const one = (code: number): Column => ({
+    name: c.name,
+    kind: 'text',
+    codes: Uint32Array.of(1),
+    words: ['', c.words[code]],
+  });
+  const bad = c.words.map((w, code) => code > 0 && w !== '' && readMoments(one(code), null, true) === null);
+  const i = c.codes.findIndex((code) => bad[code]);
+  return Math.max(i, 0);
+}
+
+/** What the user named must rise along the passes. */
+function checkFit(search: Search, m: Moments, fit: TimeFit): void {
+  if (fit.steps === 0 || (fit.knownShare >= LEAST_NAMED && fit.changes > 0)) return;
+  const c = search.columns.find((k) => k.name === m.names[m.names.length - 1]) as Column;
+  throw fit.changes === 0
+    ? unreadable(search, 'time', c, 0, 'and the value does not change along any pass')
+    : unreadable(search, 'time', c, fit.firstBack, 'which runs back within a pass');
+}
+
+/** A time column that would be one if all records had a time. */
+function noteIncomplete({ choices, out }: Search, m: Moments): void {
+  const missing = m.ms.reduce((n, v) => n + (Number.isNaN(v) ? 1 : 0), 0);
+  out.notes.push({
+    code: 'time-incomplete',
+    sentence: `The column "${m.names.join(' + ')}" was not used as the time: ${count(missing)} of ${count(m.ms.length)} records have no time in it.`,
+    place: choices.source ? { file: choices.source } : {},
+    todo: 'Export the map again with the time of every record, if the display kept it.',
+  });
+}
+
+function noteOpen({ choices, out }: Search, m: Moments): void {
+  const used = out.timeMs ? 'only the time of day is used' : 'they are not used';
+  out.notes.push({
+    code: 'dates-open',
+    sentence: `The dates in the column "${m.names[0]}" can be read day first or month first, such as "${m.open}": ${used}.`,
+    place: choices.source ? { file: choices.source } : {},
+    todo: 'Say which with "--dates day-first" or "--dates month-first".',
+  });
+}
