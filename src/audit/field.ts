@@ -1,6 +1,6 @@
 import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
-import { checkRecords } from '../core/check.ts';
+import { checkRecords, readOptions } from '../core/check.ts';
 import { type NamedBytes, type RecordSet, read } from '../core/intake/index.ts';
 import { line, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
@@ -32,8 +32,8 @@ async function checked(job: Job, from: MapsFrom | null): Promise<Checked> {
   if (settings.planting !== undefined) plantingOf(planter, settings.planting);
   const open = (names: readonly string[]): Promise<NamedBytes[]> =>
     Promise.all(names.map(async (n) => (from === null ? namedFile(n) : await bytesFrom(from, n))));
-  const { machineColumn, layer, limits = {}, ...rest } = settings;
-  const records = await read(await open(job.map), layer === undefined ? { limits } : { limits, layer });
+  const { machineColumn, layer: _, where: __, limits = {}, ...rest } = settings;
+  const records = await read(await open(job.map), readOptions(settings));
   const boundary = job.boundary.length > 0 ? await read(await open(job.boundary), { limits }) : null;
   const answer = checkRecords(records, { planter, ...rest }, {}, boundary);
   return {

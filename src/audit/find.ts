@@ -1,5 +1,6 @@
 import { closeSync, type Dirent, openSync, readSync, statSync } from 'node:fs';
 import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
+import { parseWhere, type Where } from '../core/intake/index.ts';
 import { line, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { mapPaths, readFolder, readText } from '../files.ts';
@@ -36,6 +37,11 @@ interface Item {
   settings: Settings;
   boundary: string | null;
   machine: string | null;
+}
+
+/** One file may hold several fields, each with its own choice of records. */
+function choiceWords({ where = [] }: Settings, { where: ofAll }: Settings): string {
+  return where === ofAll || where.length === 0 ? '' : ` (${where.map((w) => `${w.column}=${w.value}`).join(', ')})`;
 }
 
 /** Every field of the audit, in the order of its name. Throws `UserError` when an option or a list cannot be used at all. */
@@ -83,7 +89,7 @@ export function findFields(wanted: Wanted): Found {
   const fields: (Field | BadField)[] = [];
   const nameOf = (at: string): string => (root === '' ? at : relative(root, at).split(sep).join('/'));
   for (const item of items) {
-    const name = nameOf(item.at);
+    const name = nameOf(item.at) + choiceWords(item.settings, wanted.settings);
     const same = JSON.stringify([item.at, item.planter, item.boundary, item.settings]);
     if (seen.has(same)) continue;
     seen.add(same);
@@ -181,10 +187,16 @@ function listed(path: string, wanted: Wanted): Item[] {
       ...wanted.settings,
       ...(row.planting === undefined ? {} : { planting: row.planting }),
       ...(row.layer === undefined ? {} : { layer: row.layer }),
+      ...(row.where === undefined ? {} : { where: conditions(row.where) }),
     },
     boundary: row.boundary === undefined ? null : at(row.boundary),
     machine: row.machine ?? null,
   }));
+}
+
+/** "Field=North; Machine=2" as conditions. */
+function conditions(cell: string): Where[] {
+  return cell.split(/;\s*(?=[^=;]+=)/).map((text) => parseWhere(text, 'in the column "where" of the list'));
 }
 
 /** Refuses a name that leads to nothing, which is a slip; a file that is there and cannot be read is a row, whether it was named or found. */

@@ -27,6 +27,8 @@ export async function keyOf(job: Job, from: MapsFrom | null): Promise<string> {
       s.seedCostPerHa ?? null,
       s.machineColumn ?? null,
       sorted(s.limits),
+      (s.where ?? []).map((w) => [w.column, w.value]),
+      s.dates ?? null,
     ]),
   );
   for (const [kind, files] of [

@@ -1,7 +1,6 @@
-import { UserError } from '../core/messages.ts';
-import { nearest } from '../core/planter/nearest.ts';
+import { nearest, UserError } from '../core/messages.ts';
 
-const COLUMNS = ['map', 'planter', 'planting', 'boundary', 'layer', 'machine'] as const;
+const COLUMNS = ['map', 'planter', 'planting', 'boundary', 'layer', 'where', 'machine'] as const;
 export type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map: string };
 
 /**

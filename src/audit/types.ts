@@ -1,5 +1,6 @@
 import type { Report, Setting } from '../core/answer.ts';
-import type { Limits } from '../core/intake/index.ts';
+import type { DateOrder } from '../core/check.ts';
+import type { Limits, Where } from '../core/intake/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 
 /** What one field is checked against, and how. Goes to another process or machine as it is. */
@@ -17,6 +18,8 @@ export interface Job {
 export interface Settings {
   planting?: string;
   layer?: string;
+  where?: Where[];
+  dates?: DateOrder;
   columns?: Record<string, string>;
   passAccuracyM?: number;
   seedCostPerHa?: number;

@@ -18,13 +18,16 @@ import { SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { type Io, progressLine } from './io.ts';
 import {
   columnOptions,
+  DATES_OPTION,
   LIMIT_OPTION,
   lengthOption,
   limitOptions,
   numberOption,
   type Parsed,
   pricePerHaOption,
+  recordOptions,
   type Spec,
+  WHERE_OPTION,
 } from './options.ts';
 
 /** Options that say where the maps of a queue lie; `guessrow work` has them too. */
@@ -39,6 +42,8 @@ export const AUDIT_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file of every field that a list names none for' },
   planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits each map is found' },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column, as in "guessrow check"' },
+  dates: DATES_OPTION,
+  where: WHERE_OPTION,
   'machine-column': {
     value: 'NAME',
     says: 'the column of the maps that names the machine; found by its name when left out',
@@ -101,6 +106,7 @@ function settingsOption(args: Parsed): Settings {
     ...(accuracy === undefined ? {} : { passAccuracyM: lengthOption(accuracy, 'pass-accuracy') }),
     ...(Object.keys(limits).length === 0 ? {} : { limits }),
     ...(price === undefined ? {} : { seedCostPerHa: pricePerHaOption(price, 'seed-cost') }),
+    ...recordOptions(args),
     ...(machineColumn === undefined ? {} : { machineColumn }),
   };
 }

@@ -17,13 +17,16 @@ import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from 
 import { type Io, progressLine } from './io.ts';
 import {
   columnOptions,
+  DATES_OPTION,
   LIMIT_OPTION,
   lengthOption,
   limitOptions,
   oneOf,
   type Parsed,
   pricePerHaOption,
+  recordOptions,
   type Spec,
+  WHERE_OPTION,
 } from './options.ts';
 
 const FORMATS = ['text', 'json', 'html', 'geojson', 'csv'] as const;
@@ -33,6 +36,8 @@ export const CHECK_OPTIONS: Spec = {
   planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits the map is found' },
   boundary: { value: 'FILE', says: 'the field boundary: a GeoJSON or shapefile' },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
+  dates: DATES_OPTION,
+  where: WHERE_OPTION,
   layer: { value: 'NAME', says: 'the layer to check when a file holds several' },
   limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
@@ -66,7 +71,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const bounds = boundary === undefined ? [] : mapPaths(boundary);
   if (out !== undefined) checkOutput(out, [...maps, ...bounds, planterPath]);
 
-  const input: CheckInput = { map: maps.map(namedFile), planter, columns, limits };
+  const input: CheckInput = { map: maps.map(namedFile), planter, columns, limits, ...recordOptions(args) };
   if (planting !== undefined) input.planting = planting;
   if (bounds.length > 0) input.boundary = bounds.map(namedFile);
   if (layer !== undefined) input.layer = layer;
@@ -77,6 +82,8 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (planting !== undefined) asked.planting = planting;
   if (boundary !== undefined) asked.boundary = boundary;
   if (layer !== undefined) asked.layer = layer;
+  if (args.lists.where !== undefined) asked.where = args.lists.where;
+  if (args.values.dates !== undefined) asked.dates = args.values.dates;
   if (args.lists.limit !== undefined) asked.limits = args.lists.limit;
   if (accuracy !== undefined) asked.passAccuracy = accuracy;
   if (price !== undefined) asked.seedCost = price;

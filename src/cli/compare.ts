@@ -7,13 +7,25 @@ import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
-import { LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
+import {
+  DATES_OPTION,
+  LIMIT_OPTION,
+  lengthOption,
+  limitOptions,
+  oneOf,
+  type Parsed,
+  recordOptions,
+  type Spec,
+  WHERE_OPTION,
+} from './options.ts';
 
 const FORMATS = ['text', 'json'] as const;
 
 export const COMPARE_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
   planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits each map is found' },
+  dates: DATES_OPTION,
+  where: WHERE_OPTION,
   layer: { value: 'NAME', says: 'the layer to compare where a file holds several' },
   limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
@@ -36,6 +48,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   const format = oneOf(args.values.format ?? 'text', FORMATS, 'format');
   const accuracy = args.values['pass-accuracy'];
   const limits = limitOptions(args.lists.limit ?? []);
+  const records = recordOptions(args);
   const planter = readPlanter(readText(planterPath), basename(planterPath));
   if (planting !== undefined) plantingOf(planter, planting);
   const [before, after] = args.positionals.map(mapPaths);
@@ -43,7 +56,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
 
   const line = progressLine(io);
   const one = (paths: string[]): Promise<Answer> => {
-    const input: CheckInput = { map: paths.map(namedFile), planter, limits };
+    const input: CheckInput = { map: paths.map(namedFile), planter, limits, ...records };
     if (layer !== undefined) input.layer = layer;
     if (planting !== undefined) input.planting = planting;
     if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');

@@ -1,5 +1,4 @@
-import { CAUTIONS, UserError } from '../core/messages.ts';
-import { nearest } from '../core/planter/nearest.ts';
+import { CAUTIONS, nearest, UserError } from '../core/messages.ts';
 import { EXPLANATION_PARTS, EXPLANATIONS, explainHtml, wrap } from '../core/report/index.ts';
 import { checkOutput, writeOutput } from '../files.ts';
 import type { Io } from './io.ts';

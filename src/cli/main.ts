@@ -1,5 +1,4 @@
-import { isOutOfMemory, line, outOfMemory, UserError } from '../core/messages.ts';
-import { nearest } from '../core/planter/nearest.ts';
+import { isOutOfMemory, line, nearest, outOfMemory, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
 import { AUDIT_OPTIONS, runAudit } from './audit.ts';
 import { CHECK_OPTIONS, runCheck } from './check.ts';

@@ -1,7 +1,6 @@
 import { parseArgs } from 'node:util';
-import { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from '../core/check.ts';
-import { UserError } from '../core/messages.ts';
-import { nearest } from '../core/planter/nearest.ts';
+import { type DateOrder, DEFAULT_LIMITS, LIMIT_NAMES, type Limits, parseWhere, type Where } from '../core/check.ts';
+import { nearest, UserError } from '../core/messages.ts';
 import { pricePerHa } from '../core/planter/units.ts';
 
 /** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */
@@ -171,6 +170,26 @@ export function columnOptions(values: readonly string[]): Record<string, string>
     out[oneOf(part.slice(0, at), ROLES, 'columns')] = part.slice(at + 1);
   }
   return out;
+}
+
+export const WHERE_OPTION: OptionSpec = {
+  value: 'COLUMN=VALUE',
+  many: true,
+  says: 'use only the records that hold this value, such as those of one field or machine; a column given twice may hold either value',
+};
+
+export const DATES_OPTION: OptionSpec = {
+  value: 'ORDER',
+  says: 'day-first or month-first: how to read dates such as 04/05/2026, which are not used without it',
+};
+
+/** `--where` and `--dates` as the check takes them. */
+export function recordOptions(args: Parsed): { where?: Where[]; dates?: DateOrder } {
+  const { dates } = args.values;
+  return {
+    ...(args.lists.where === undefined ? {} : { where: args.lists.where.map((w) => parseWhere(w, 'for "--where"')) }),
+    ...(dates === undefined ? {} : { dates: oneOf(dates, ['day-first', 'month-first'], 'dates') }),
+  };
 }
 
 const SIZES: Readonly<Record<string, number>> = { kB: 1024, MB: 1024 ** 2, GB: 1024 ** 3 };

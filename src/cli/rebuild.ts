@@ -9,7 +9,18 @@ import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
 import { clean, noteText, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
-import { columnOptions, LIMIT_OPTION, lengthOption, limitOptions, oneOf, type Parsed, type Spec } from './options.ts';
+import {
+  columnOptions,
+  DATES_OPTION,
+  LIMIT_OPTION,
+  lengthOption,
+  limitOptions,
+  oneOf,
+  type Parsed,
+  recordOptions,
+  type Spec,
+  WHERE_OPTION,
+} from './options.ts';
 
 const FORMATS = ['.geojson', '.zip', '.fgb', '.parquet'] as const;
 type Format = (typeof FORMATS)[number];
@@ -27,6 +38,8 @@ export const REBUILD_OPTIONS: Spec = {
     says: 'multiply rates and populations by recorded area over planted area; the old values stay in columns of their own',
   },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
+  dates: DATES_OPTION,
+  where: WHERE_OPTION,
   limit: LIMIT_OPTION,
   layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
@@ -64,6 +77,7 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
     by,
     columns: columnOptions(args.lists.columns ?? []),
     limits: limitOptions(args.lists.limit ?? []),
+    ...recordOptions(args),
   };
   if (rate !== undefined) input.correctRate = true;
   if (planting !== undefined) input.planting = planting;

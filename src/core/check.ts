@@ -11,7 +11,7 @@ import {
   mirrorBands,
   seamToleranceM,
 } from './infer/index.ts';
-import { type Limits, read } from './intake/index.ts';
+import { type Limits, type ReadOptions, read, type Where } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { UserError } from './messages.ts';
 import {
@@ -36,7 +36,8 @@ import { type Columns, type DateOrder, findColumns, oneSectionNamed } from './tr
 import { findPasses, findUnplaced, type Laid, layLanes } from './track/index.ts';
 import type { Passes } from './track/types.ts';
 
-export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './intake/index.ts';
+export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits, parseWhere, type Where } from './intake/index.ts';
+export type { DateOrder } from './track/columns/index.ts';
 
 export interface CheckInput {
   /** The map: a GeoJSON, a zipped shapefile, or the loose parts of one shapefile. */
@@ -50,6 +51,8 @@ export interface CheckInput {
   /** Order of day and month in dates that can be read either way; left out, such dates are not used. */
   dates?: DateOrder;
   layer?: string;
+  /** Records of the map to keep, such as those of one field or machine; all when left out. */
+  where?: readonly Where[];
   /** What the reading takes on at most, where it differs from the usual; for map and boundary alike. */
   limits?: Partial<Limits>;
   /** Pass-to-pass accuracy of the positioning, metres; 0.025 when left out. */
@@ -69,11 +72,8 @@ export const DEFAULT_ACCURACY_M = 0.025;
 /** The whole pipeline. Throws `UserError` when the input cannot be worked with. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
   plantingsOf(input);
-  const { layer, limits = {} } = input;
-  const records = await read(input.map, layer === undefined ? { limits } : { limits, layer }, (done) =>
-    hooks.progress?.('reading the map', done),
-  );
-  const boundary = input.boundary ? await readBoundary(input.boundary, limits) : null;
+  const records = await read(input.map, readOptions(input), (done) => hooks.progress?.('reading the map', done));
+  const boundary = input.boundary ? await readBoundary(input.boundary, input.limits ?? {}) : null;
   return checkRecords(records, input, hooks, boundary);
 }
 
@@ -305,6 +305,15 @@ export function checkRecords(
         : [],
     seedCostPerHa: input.seedCostPerHa ?? null,
   });
+}
+
+/** How the map is read for a check; the boundary is read without these choices. */
+export function readOptions({ layer, where, limits }: Pick<CheckInput, 'layer' | 'where' | 'limits'>): ReadOptions {
+  return {
+    limits: limits ?? {},
+    ...(layer === undefined ? {} : { layer }),
+    ...(where === undefined ? {} : { where }),
+  };
 }
 
 /** The boundary's layer cannot be chosen: `layer` is that of the map. */

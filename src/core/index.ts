@@ -29,7 +29,7 @@ export type {
   SectionBand,
   Setting,
 } from './answer.ts';
-export { type CheckInput, check, DEFAULT_ACCURACY_M, type Hooks } from './check.ts';
+export { type CheckInput, check, type DateOrder, DEFAULT_ACCURACY_M, type Hooks, type Where } from './check.ts';
 export { type Comparison, compare, type SettingOutcome } from './compare/index.ts';
 export type { AreaDensity, Polygons } from './coverage/index.ts';
 export { geoJson, type Layer, shapefileZip } from './formats/index.ts';

@@ -1,5 +1,13 @@
 import type { Report } from './answer.ts';
-import { type CheckInput, checkRecords, DEFAULT_ACCURACY_M, type Fitted, fitMap, type Hooks } from './check.ts';
+import {
+  type CheckInput,
+  checkRecords,
+  DEFAULT_ACCURACY_M,
+  type Fitted,
+  fitMap,
+  type Hooks,
+  readOptions,
+} from './check.ts';
 import { areaOf, measure, remain } from './coverage/index.ts';
 import type { Layer } from './formats/layer.ts';
 import type { Shapes } from './geometry/shapes.ts';
@@ -63,10 +71,7 @@ const SAME_M = 0.02;
 /** The map as it should have been. Throws `UserError` when it cannot be worked with, or not be told what was planted. */
 export async function rebuild(input: RebuildInput, hooks: Hooks = {}): Promise<Rebuilt> {
   if (input.planting !== undefined) plantingOf(input.planter, input.planting);
-  const { layer, limits = {} } = input;
-  const records = await read(input.map, layer === undefined ? { limits } : { limits, layer }, (done) =>
-    hooks.progress?.('reading the map', done),
-  );
+  const records = await read(input.map, readOptions(input), (done) => hooks.progress?.('reading the map', done));
   return rebuildRecords(records, input, hooks);
 }
 

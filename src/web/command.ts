@@ -11,6 +11,8 @@ export interface RunInput {
   planting: string;
   columns: Partial<Record<Role, string>>;
   layer: string;
+  /** Records that are used, "Field=North"; empty for all. */
+  where: string;
   /** As it was written, "95/ac"; empty for none. */
   seedCost: string;
 }
@@ -22,8 +24,8 @@ export interface RunInput {
 export function commandLine(run: RunInput): string {
   const before = mainName(run.beforeNames);
   if (before) {
-    const { planterName: planter, planting, layer } = run;
-    return written({ before, map: mainName(run.mapNames), planter, planting, layer });
+    const { planterName: planter, planting, layer, where } = run;
+    return written({ before, map: mainName(run.mapNames), planter, planting, layer, where: where ? [where] : [] });
   }
   return written({
     map: mainName(run.mapNames),
@@ -32,6 +34,7 @@ export function commandLine(run: RunInput): string {
     boundary: mainName(run.boundaryNames),
     columns: run.columns,
     layer: run.layer,
+    where: run.where ? [run.where] : [],
     seedCost: run.seedCost,
   });
 }

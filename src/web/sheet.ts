@@ -1,6 +1,7 @@
 /** Everything the sheet holds, and what can be done with it. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Role } from '../core/answer.ts';
+import type { Where } from '../core/check.ts';
 import { type Message, UserError } from '../core/messages.ts';
 import { listWords, pricePerHa, readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';
@@ -56,6 +57,8 @@ export interface Inputs {
   planting: string;
   columns: Partial<Record<Role, string>>;
   layer: string;
+  /** The one condition by which records are chosen; null for all records. */
+  where: Where | null;
   /** Price of the seed as it was written, "95/ac"; '' for none. */
   seedCost: string;
 }
@@ -79,6 +82,8 @@ export interface Sheet {
   choosePlanting(name: string): void;
   chooseColumn(role: Role, name: string): void;
   chooseLayer(name: string): void;
+  /** Records that hold a value in a column; null for all. */
+  chooseRecords(where: Where | null): void;
   /** Price of the seed, "95/ac"; '' for none. Nothing is checked again for it. */
   chooseSeedCost(price: string): void;
   /** Files of the field boundary; none takes it away. */
@@ -100,6 +105,7 @@ const EMPTY: Inputs = {
   planting: '',
   columns: {},
   layer: '',
+  where: null,
   seedCost: '',
 };
 
@@ -155,6 +161,7 @@ export function useSheet(): Sheet {
       if (now.planting) request.planting = now.planting;
       if (Object.keys(now.columns).length) request.columns = now.columns as Record<string, string>;
       if (now.layer) request.layer = now.layer;
+      if (now.where) request.where = [now.where];
       if (now.boundary.length) request.boundary = now.boundary;
       if (now.before.length) request.before = now.before;
       const input: RunInput = {
@@ -165,6 +172,7 @@ export function useSheet(): Sheet {
         planting: now.planting,
         columns: now.columns,
         layer: now.layer,
+        where: now.where ? `${now.where.column}=${now.where.value}` : '',
         seedCost: '',
       };
       const mine = callWorker('checkMap', [request], (stage, done) => {
@@ -205,7 +213,13 @@ export function useSheet(): Sheet {
       setUnused(sorted.unused);
       const change: Partial<Inputs> = {};
       if (sorted.map.length > 0)
-        Object.assign(change, { map: sorted.map, ...besides(before !== undefined), columns: {}, layer: '' });
+        Object.assign(change, {
+          map: sorted.map,
+          ...besides(before !== undefined),
+          columns: {},
+          layer: '',
+          where: null,
+        });
       if (sorted.planter)
         Object.assign(change, { planter: readState(await sorted.planter.text(), sorted.planter.name), planting: '' });
       if (planting !== undefined) change.planting = planting;
@@ -264,6 +278,7 @@ export function useSheet(): Sheet {
         start(put({ planter: readState(text, fileName), planting: '' }), true);
       },
       chooseLayer: (layer: string) => start(put({ layer }), true),
+      chooseRecords: (where: Where | null) => start(put({ where }), true),
       chooseSeedCost: (seedCost: string): void => {
         latest.current = { ...latest.current, seedCost };
         setInputs(latest.current);

@@ -3,7 +3,7 @@ import type { Answer } from '../core/answer.ts';
 import { checkRecords } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
-import { read } from '../core/intake/index.ts';
+import { choicesOf, pickRecords, read, type Where } from '../core/intake/index.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { htmlReport, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
@@ -21,6 +21,7 @@ export interface CheckRequest {
   /** Column names per role, as the user chose them. */
   columns?: Record<string, string>;
   layer?: string;
+  where?: Where[];
 }
 
 /** What the page shows: the answer, and beside it what only a page needs. */
@@ -28,6 +29,8 @@ export interface Checked {
   answer: Answer;
   /** Names of the attribute columns of the map, in the order of the file. */
   columns: string[];
+  /** Columns that part the map, with their values: what the reader may choose records by. */
+  choices: { column: string; values: string[] }[];
   /** Columns of the time line. */
   series: Series;
   /** The field boundary that the check was given. */
@@ -52,8 +55,9 @@ export async function checkMap(request: CheckRequest, progress: Progress): Promi
 }
 
 async function one(request: CheckRequest, progress: Progress): Promise<Omit<Checked, 'fix'>> {
-  const { map, planter, planting, boundary, columns, layer } = request;
-  const records = await read(map.map(namedBytes), layer ? { layer } : {}, (done) => progress('reading the map', done));
+  const { map, planter, planting, boundary, columns, layer, where } = request;
+  const all = await read(map.map(namedBytes), layer ? { layer } : {}, (done) => progress('reading the map', done));
+  const records = pickRecords(all, where ?? []);
   const fence = boundary?.length ? await read(boundary.map(namedBytes)) : null;
   const answer = checkRecords(
     records,
@@ -64,6 +68,7 @@ async function one(request: CheckRequest, progress: Progress): Promise<Omit<Chec
   return {
     answer,
     columns: records.columns.map((c) => c.name),
+    choices: choicesOf(all),
     series: timeSeries(answer.evidence),
     boundary: fence && { shapes: fence.shapes, lattice: fence.lattice },
   };

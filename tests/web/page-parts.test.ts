@@ -21,6 +21,7 @@ describe('the command line to copy', () => {
     planting: '',
     columns: {},
     layer: '',
+    where: '',
     seedCost: '',
   };
 

@@ -12,6 +12,7 @@
  * 4. `lattice`: degrees checked, antimeridian joined, strays set aside, the file's own decimals found.
  * 5. `rings`: rings cleaned and turned.
  * 6. `assemble`: the used records and their columns.
+ * 7. `where`: of these, the records that the user wants.
  */
 
 import { isOutOfMemory, type Note, outOfMemory } from '../messages.ts';
@@ -23,15 +24,19 @@ import { Pace } from './pace.ts';
 import { pick } from './pick.ts';
 import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, RecordSet } from './types.ts';
+import { pickRecords, type Where } from './where.ts';
 
 export { named } from './bytes.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
 export type { Column, NamedBytes, RecordSet, SetAside } from './types.ts';
+export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
 export interface ReadOptions {
   /** Layer to read where the files hold several: its base name, or its path in the archive. */
   layer?: string;
   limits?: Partial<Limits>;
+  /** Records to keep; all when left out. */
+  where?: readonly Where[];
 }
 
 /**
@@ -64,7 +69,7 @@ async function readLayer(
     layer.format === 'geojson'
       ? await readGeoJson(layer.file, layer.source, limits, notes, pace)
       : await readShapefile(layer.parts, layer.source, limits, notes, pace);
-  const set = await assemble(raw, pace);
+  const set = pickRecords(await assemble(raw, pace), options.where ?? []);
   progress?.(1);
   return set;
 }

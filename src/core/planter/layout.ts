@@ -1,5 +1,4 @@
-import { UserError } from '../messages.ts';
-import { nearest } from './nearest.ts';
+import { nearest, UserError } from '../messages.ts';
 import type { Band, PlantedLayout, Planter, Planting, RowRun } from './types.ts';
 
 /**

@@ -1,5 +1,4 @@
-import { UserError } from '../messages.ts';
-import { nearest } from './nearest.ts';
+import { nearest, UserError } from '../messages.ts';
 import { brief, coverFault, parsePlanting, parseRun } from './rows.ts';
 import type { Planter, PlanterFile, Planting, RowRun, Unit } from './types.ts';
 import { toMetres } from './units.ts';

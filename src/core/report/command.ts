@@ -10,6 +10,9 @@ export interface CommandInput {
   boundary?: string;
   columns?: Partial<Record<Role, string>>;
   layer?: string;
+  /** As they were written: "Field=North". */
+  where?: readonly string[];
+  dates?: string;
   /** As they were written: "points=8000000". */
   limits?: readonly string[];
   /** As it was written: "2.5cm". */
@@ -28,7 +31,9 @@ export function commandLine(run: CommandInput): string {
     ...option('planting', run.planting),
     ...option('boundary', run.boundary),
     ...Object.entries(run.columns ?? {}).flatMap(([role, name]) => option('columns', `${role}=${name}`)),
+    ...option('dates', run.dates),
     ...option('layer', run.layer),
+    ...(run.where ?? []).flatMap((w) => option('where', w)),
     ...(run.limits ?? []).flatMap((l) => option('limit', l)),
     ...option('pass-accuracy', run.passAccuracy),
     ...option('seed-cost', run.seedCost),

@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import type { MapSummary, Role } from '../../core/answer.ts';
 import { countText, distanceText } from '../../core/report/index.ts';
-import { type Sheet, shown } from '../sheet.ts';
+import { type Done, type Sheet, shown } from '../sheet.ts';
 import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
 import { Scroll } from './scroll.tsx';
@@ -54,6 +54,7 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
       <Samples sheet={sheet} />
       {done && answer && (
         <WhatWasRead map={answer.report.map} inches={answer.planter.unit === 'in'}>
+          <Records sheet={sheet} choices={done.choices} />
           <Columns sheet={sheet} map={answer.report.map} names={done.columns} />
         </WhatWasRead>
       )}
@@ -209,6 +210,40 @@ function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boole
       </dl>
       {children}
     </>
+  );
+}
+
+/** Which records are used: one map may hold several fields, machines or crops. */
+function Records({ sheet, choices }: { sheet: Sheet; choices: Done['choices'] }) {
+  const { where } = sheet.inputs;
+  if (choices.length === 0) return null;
+  const at = where ? `${where.column}\0${where.value}` : '';
+  return (
+    <p class="records">
+      <label>
+        <span class="label">Use</span>{' '}
+        <select
+          class="noprint"
+          value={at}
+          onChange={(e) => {
+            const [column, value] = e.currentTarget.value.split('\0');
+            sheet.chooseRecords(value === undefined ? null : { column, value });
+          }}
+        >
+          <option value="">all records</option>
+          {choices.map((c) => (
+            <optgroup key={c.column} label={c.column}>
+              {c.values.map((v) => (
+                <option key={v} value={`${c.column}\0${v}`}>
+                  {c.column} = {v}
+                </option>
+              ))}
+            </optgroup>
+          ))}
+        </select>
+      </label>
+      <span class="printonly">{where ? `${where.column} = ${where.value}` : 'all records'}</span>
+    </p>
   );
 }
 
