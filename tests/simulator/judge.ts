@@ -1,0 +1,104 @@
+/** One simulated map, checked, and the answer compared with how the map came about. */
+import { type Answer, check, named, readPlanter, type Setting, UserError } from '../../src/core/index.ts';
+import { KINDS, type Kind, type Simulated, simulate } from './index.ts';
+
+export interface Outcome {
+  seed: number;
+  kind: Kind;
+  story: string;
+  faults: { setting: Setting; shows: string; rivals: Setting[]; why: string }[];
+  verdict: string;
+  named: { setting: Setting; confidence: number; right: boolean }[];
+  /** Fault by fault: its setting was named at all; the first name was one that fits it. */
+  found: boolean[];
+  firstFits: boolean;
+  /** Names that no fault of the map accounts for. */
+  extra: Setting[];
+  /** The verdict is one that this map can have: no `agrees` where a fault shows, no `differs` where nothing is wrong. */
+  verdictFits: boolean;
+  /** An interval that the answer gave and the value that it should hold. */
+  intervals: { of: string; low: number; high: number; value: number }[];
+  ms: number;
+  error: string | null;
+}
+
+/** What `--only` and the like leave of a seed's freedom. */
+export interface Wish {
+  kind?: Kind;
+  settings?: readonly Setting[];
+}
+
+export async function answerTo(map: Simulated): Promise<Answer> {
+  const bytes = (text: string): Uint8Array => new TextEncoder().encode(text);
+  return check({
+    map: [named('map.geojson', bytes(map.map))],
+    planter: readPlanter(map.planter, 'yard.planter.json'),
+    planting: map.planting,
+    ...(map.boundary ? { boundary: [named('edge.geojson', bytes(map.boundary))] } : {}),
+  });
+}
+
+function intervalsOf(map: Simulated, answer: Answer): Outcome['intervals'] {
+  const { recorded } = answer.report;
+  const ci = recorded.workingWidthCi95M;
+  const scaled = map.faults.some((f) => f.setting === 'map-units');
+  return ci && map.truth.drawnM.length === 1 && !scaled && map.kind !== 'two machines' && map.kind !== 'two plantings'
+    ? [{ of: 'width', low: ci[0], high: ci[1], value: map.truth.drawnM[0] }]
+    : [];
+}
+
+export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
+  const map = simulate(seed, wish);
+  const start = performance.now();
+  const base = { seed, kind: map.kind, story: map.story, faults: map.faults };
+  let answer: Answer;
+  try {
+    answer = await answerTo(map);
+  } catch (e) {
+    const error = e instanceof UserError ? e.message : String((e as Error).stack ?? e);
+    return {
+      ...base,
+      verdict: 'refused',
+      named: [],
+      found: map.faults.map(() => false),
+      firstFits: false,
+      extra: [],
+      verdictFits: false,
+      intervals: [],
+      ms: performance.now() - start,
+      error,
+    };
+  }
+  const { verdict, diagnoses } = answer.report;
+  const free: Setting[] = map.neverAgrees ? ['planted-rows', 'changed-midway', 'pass-spacing', 'section-rows'] : [];
+  const accounted = new Set([...map.faults.flatMap((f) => [f.setting, ...f.rivals]), ...free]);
+  const list = diagnoses.map((d) => ({
+    setting: d.setting,
+    confidence: d.confidence,
+    right: accounted.has(d.setting),
+  }));
+  const found = map.faults.map((f) => list.some((d) => d.setting === f.setting));
+  const first = list[0]?.setting;
+  const firstFits =
+    first !== undefined && map.faults.some((f, i) => first === f.setting || (found[i] && f.rivals.includes(first)));
+  const shown = map.faults.some((f) => f.shows !== 'no') || map.neverAgrees !== null;
+  return {
+    ...base,
+    verdict,
+    named: list,
+    found,
+    firstFits,
+    extra: list.filter((d) => !d.right).map((d) => d.setting),
+    verdictFits: shown ? verdict !== 'agrees' : map.faults.length > 0 || verdict !== 'differs',
+    intervals: intervalsOf(map, answer),
+    ms: performance.now() - start,
+    error: null,
+  };
+}
+
+/** A kind by its name or the beginning of one. Throws with the list. */
+export function kindOf(text: string): Kind {
+  const kind = KINDS.find((k) => k === text) ?? KINDS.find((k) => k.startsWith(text));
+  if (!kind) throw new Error(`No kind of recording is called "${text}". There are: ${KINDS.join('; ')}.`);
+  return kind;
+}

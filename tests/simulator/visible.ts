@@ -1,0 +1,200 @@
+/** Whether a map can show a fault at all, by what happened on the field: arithmetic on the two displays and counts of what was driven. */
+import type { Setting } from '../../src/core/index.ts';
+import type { Circumstances } from './circumstances.ts';
+import { type Display, type Epoch, layoutDistanceM, withFrame } from './display.ts';
+import { asWide, OFFERED_M, resized, type Wrong } from './faults.ts';
+import { frameOf, widthOf, type Yard } from './planter.ts';
+
+export interface Told {
+  setting: Setting;
+  since: string;
+  says: string;
+  /** `yes`: it must be named. `partly`: the map must not agree, but another name may fit as well. `no`: nothing in the map tells. */
+  shows: 'yes' | 'partly' | 'no';
+  why: string;
+  /** Other settings that leave the same map. */
+  rivals: Setting[];
+}
+
+/** What was counted while driving. */
+export interface Seen {
+  /** Recorded on ground that had been recorded before. */
+  doubledM2: number;
+  /** Left by a section that dropped out. */
+  offM2: number;
+  /** Ends of passes at ground that was covered before. */
+  ends: number;
+  /** Neighbouring passes, and those driven against each other. */
+  pairs: number;
+  opposite: number;
+  /** Speeds near the ends. */
+  endMs: number[];
+  /** How far the outer sections' ends lie apart along travel at a slanted end, metres. */
+  slantM: number;
+}
+
+interface Situation {
+  yard: Yard;
+  right: Display;
+  epochs: Epoch[];
+  circumstances: Circumstances;
+  seen: Seen;
+}
+
+const median = (list: readonly number[]): number => [...list].sort((a, b) => a - b)[Math.floor(list.length / 2)] ?? 0;
+
+const bySection = (c: Circumstances): boolean =>
+  c.grain === 'section' || c.grain === 'strip of a section' || c.grain === 'bar of parts';
+
+/** Smallest difference of edges that an average over a map tells from rounding and steering, metres. */
+const tellsM = (c: Circumstances): number => ((c.place.stepDeg ?? 0) >= 1e-6 ? 0.06 : 0.035);
+
+/** Other settings whose display would draw the same layout. */
+function layoutRivals(s: Situation, drawn: Display, setting: Setting): Setting[] {
+  const { yard, right, circumstances: c } = s;
+  const same = (other: Display): boolean =>
+    bySection(c)
+      ? layoutDistanceM(other.bands, drawn.bands) < 0.025
+      : Math.abs(widthOf(other.bands) - widthOf(drawn.bands)) < 0.03;
+  const frame = frameOf(yard);
+  const out = new Set<Setting>();
+  for (const p of yard.plantings)
+    if (p.name !== yard.planting && same(withFrame(right, { ...frame, planted: p.rows }, 'width')))
+      out.add('planted-rows');
+  const wide = asWide(yard);
+  if (wide && same(withFrame(right, wide, 'width'))) out.add('frame-as-wide');
+  for (let rows = 4; rows <= 48; rows++)
+    if (rows !== frame.rows && same(withFrame(right, resized(frame, rows), 'width'))) out.add('frame-rows');
+  for (const spacingM of OFFERED_M) if (same(withFrame(right, { ...frame, spacingM }, 'width'))) out.add('row-spacing');
+  out.delete(setting);
+  return [...out];
+}
+
+type Verdict = Pick<Told, 'shows' | 'why' | 'rivals'>;
+const yes = (why: string, rivals: Setting[] = []): Verdict => ({ shows: 'yes', why, rivals });
+const partly = (why: string, rivals: Setting[] = []): Verdict => ({ shows: 'partly', why, rivals });
+const no = (why: string, rivals: Setting[] = []): Verdict => ({ shows: 'no', why, rivals });
+
+function layout(s: Situation, drawn: Display, setting: Setting): Verdict {
+  const { right, circumstances: c } = s;
+  const wide = Math.abs(widthOf(drawn.bands) - widthOf(right.bands));
+  const apart = layoutDistanceM(drawn.bands, right.bands);
+  const rivals = layoutRivals(s, drawn, setting);
+  if (wide > tellsM(c)) return yes(`drawn ${(wide * 100).toFixed(0)} cm off in width`, rivals);
+  if (apart <= tellsM(c)) return no('the wrong layout draws the same bands', rivals);
+  if (!bySection(c)) return no('right width, and sections are not in the records', rivals);
+  if (drawn.bands.length === 1 && !c.columns.names.section) return no('one section looks like bars', rivals);
+  return yes('section edges lie elsewhere', rivals);
+}
+
+/** Metres at the ends: late is +. */
+function ends(s: Situation, lateM: number, rivals: Setting[]): Verdict {
+  const { circumstances: c, seen } = s;
+  const speed = median(seen.endMs);
+  const interval = c.logger.by === 'distance' ? c.logger.every : c.logger.every * speed;
+  const blur = c.logger.state.startsWith('cut') ? 0.3 : interval;
+  if (seen.ends < 8) return no(`${seen.ends} ends at covered ground`, rivals);
+  if (lateM > blur + 0.4)
+    return yes(`${lateM.toFixed(1)} m late at ${seen.ends} ends, known to ${blur.toFixed(1)} m`, rivals);
+  if (lateM < -(speed * 1.0 + blur + 0.6))
+    return yes(`${(-lateM).toFixed(1)} m early, more than a second of travel`, rivals);
+  return no(`${lateM.toFixed(1)} m at the ends is within look-ahead and log interval (${blur.toFixed(1)} m)`, rivals);
+}
+
+function midway(s: Situation): Verdict {
+  const { epochs, circumstances: c } = s;
+  const [before, after] = [epochs[0].display, epochs[1].display];
+  const wide = Math.abs(widthOf(after.bands) - widthOf(before.bands));
+  const apart = layoutDistanceM(after.bands, before.bands);
+  const base: Setting[] = [
+    'planted-rows',
+    'frame-rows',
+    'row-spacing',
+    'frame-as-wide',
+    'section-rows',
+    'sections-merged',
+  ];
+  if (after.asideM !== before.asideM) {
+    const inPass = epochs[1].share > 0;
+    return inPass
+      ? yes('a step aside in mid-pass', ['side-offset'])
+      : partly('a step aside between passes is a wide seam or alternating ones', ['side-offset', 'pass-spacing']);
+  }
+  if (wide > tellsM(c)) return yes(`width changes by ${(wide * 100).toFixed(0)} cm`, [...base, 'pass-spacing']);
+  if (apart <= tellsM(c)) return no('the same bands before and after', base);
+  return bySection(c) ? yes('section edges move', base) : no('sections are not in the records', base);
+}
+
+function judge(f: { setting: Setting; wrong: Wrong }, s: Situation): Verdict {
+  const { right, epochs, circumstances: c, seen } = s;
+  const drawn = epochs[epochs.length > 1 ? 1 : 0].display;
+  const parts = bySection(c);
+  switch (f.setting) {
+    case 'section-idle':
+      return parts
+        ? yes('strips without a record on every pass', ['declared-layout'])
+        : partly('strips without a record', ['declared-layout', 'section-stuck-off']);
+    case 'section-across-drives': {
+      const rivals: Setting[] = ['declared-layout', 'section-rows', 'section-stuck-off', 'frame-rows'];
+      return parts
+        ? yes('the band is missing or cut', rivals)
+        : partly('a strip without a record, or a narrower width', [...rivals, 'row-spacing']);
+    }
+    case 'section-order':
+      if (!parts) return no('sections are not in the records');
+      return seen.slantM > 3 && c.control && right.bands.length >= 3
+        ? yes(`outer sections end ${seen.slantM.toFixed(1)} m apart`)
+        : no('ends are nearly square');
+    case 'pass-spacing':
+      return seen.pairs >= 4 ? yes(`${seen.pairs} seams`) : no('few seams');
+    case 'declared-layout':
+      return seen.pairs >= 4 ? yes(`${seen.pairs} seams at the declared spacing`, ['pass-spacing']) : no('few seams');
+    case 'side-offset':
+      return seen.opposite >= 4
+        ? yes(`${seen.opposite} pairs driven against each other`)
+        : no('neighbours run the same way');
+    case 'inline-offset':
+      return ends(s, drawn.forwardM - drawn.lookAheadS * median(seen.endMs), ['switch-delay']);
+    case 'switch-delay':
+      return ends(s, (drawn.delayS - drawn.lookAheadS) * median(seen.endMs), ['inline-offset']);
+    case 'section-control-off':
+      return seen.doubledM2 > 60 ? yes(`${seen.doubledM2.toFixed(0)} m² twice`) : no('little ground twice');
+    case 'section-stuck-on':
+      if (!parts) return no('sections are not in the records');
+      return seen.doubledM2 > 12 && seen.ends >= 8
+        ? yes(`${seen.doubledM2.toFixed(0)} m² twice`)
+        : no('little ground twice');
+    case 'section-stuck-off':
+      if (seen.offM2 < 30) return no('nothing to plant where it was off');
+      return parts
+        ? yes(`${seen.offM2.toFixed(0)} m² left`, ['changed-midway', 'frame-rows'])
+        : partly(`${seen.offM2.toFixed(0)} m² left`, [
+            'changed-midway',
+            'frame-rows',
+            'row-spacing',
+            'pass-spacing',
+            'section-idle',
+            'section-across-drives',
+          ]);
+    case 'map-repeated':
+      return yes('records twice');
+    case 'map-units':
+      return yes('by the ratio of foot and metre', f.wrong.file?.scale ? ['row-spacing', 'frame-rows'] : []);
+    case 'changed-midway':
+      return midway(s);
+    default:
+      return layout(s, drawn, f.setting);
+  }
+}
+
+export function tell(f: { setting: Setting; since: string; wrong: Wrong }, s: Situation): Told {
+  const verdict = judge(f, s);
+  const several = s.circumstances.kind === 'two machines';
+  return {
+    setting: f.setting,
+    since: f.since,
+    says: f.wrong.says,
+    ...verdict,
+    rivals: several ? [...verdict.rivals, 'changed-midway'] : verdict.rivals,
+  };
+}
