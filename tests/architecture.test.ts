@@ -29,7 +29,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
   'core/geometry': { calls: ['core/messages.ts'], types: [], packages: [] },
   'core/planter': { calls: ['core/messages.ts'], types: [], packages: [] },
   'core/answer.ts': { calls: [], types: ['core'], packages: [] },
-  'core/intake': stage([], ['fflate', 'geojson-validation', 'proj4', 'shpjs']),
+  'core/intake': stage(['core/coverage', 'core/plane'], ['fflate', 'geojson-validation', 'proj4', 'shpjs']),
   'core/plane': stage(),
   'core/track': stage(),
   'core/observe': stage(['core/planter']),

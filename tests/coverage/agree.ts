@@ -1,4 +1,5 @@
 import { areaOf, cover, gaps, measure, outline } from '../../src/core/coverage/index.ts';
+import type { Tangled } from '../../src/core/geometry/shapes.ts';
 import { multipolygon, valid } from './jts.ts';
 import { truth } from './oracle.ts';
 import { inside, type Rings, toShapes } from './tools.ts';
@@ -7,9 +8,9 @@ import { inside, type Rings, toShapes } from './tools.ts';
 export const DENSITY = [3, 1, 2, 1] as const;
 
 /** Everything in which the engine and the exact oracle, or JSTS, disagree about some shapes near the origin. Empty when all is well. */
-export function disagreements(list: readonly Rings[]): string[] {
+export function disagreements(list: readonly Rings[], tangled?: Tangled): string[] {
   const out: string[] = [];
-  const shapes = toShapes(list);
+  const shapes = tangled ? { ...toShapes(list), tangled } : toShapes(list);
   const t = truth(shapes, DENSITY);
   const m = measure(shapes, DENSITY);
   const o = outline(shapes, DENSITY);

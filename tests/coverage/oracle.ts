@@ -46,12 +46,24 @@ const toNumber = (a: Frac): number => {
 
 interface Edge {
   shape: number;
+  /** Among all rings. */
+  ring: number;
   x0: number;
   y0: number;
   x1: number;
   y1: number;
   /** +1 upward, -1 downward, as the ring runs. */
   up: number;
+}
+
+/** The rules of `Shapes` and `Tangled`, word for word, where `winding` is that of each ring. */
+function covers(shapes: Shapes, s: number, winding: readonly number[]): boolean {
+  const from = shapes.shapeStart[s];
+  const own = winding.slice(from, shapes.shapeStart[s + 1]);
+  const roles = shapes.tangled?.get(s);
+  if (roles === undefined) return own.reduce((a, b) => a + b, 0) !== 0;
+  const odd = own.map((w) => w % 2 !== 0);
+  return own.some((_, r) => roles[r] > 0 && odd[r] && !own.some((_, h) => roles[h] === -roles[r] && odd[h]));
 }
 
 /** `density` in whole numbers, as in AreaDensity. */
@@ -67,8 +79,8 @@ export function truth(shapes: Shapes, density: readonly [number, number, number,
         const q = p + 1 < b ? p + 1 : a;
         const [x0, y0, x1, y1] = [shapes.xy[2 * p], shapes.xy[2 * p + 1], shapes.xy[2 * q], shapes.xy[2 * q + 1]];
         heights.push(whole(y0));
-        if (y0 < y1) edges.push({ shape: s, x0, y0, x1, y1, up: 1 });
-        else if (y0 > y1) edges.push({ shape: s, x0: x1, y0: y1, x1: x0, y1: y0, up: -1 });
+        if (y0 < y1) edges.push({ shape: s, ring: r, x0, y0, x1, y1, up: 1 });
+        else if (y0 > y1) edges.push({ shape: s, ring: r, x0: x1, y0: y1, x1: x0, y1: y0, up: -1 });
       }
     }
   }
@@ -108,14 +120,16 @@ export function truth(shapes: Shapes, density: readonly [number, number, number,
       .filter((e) => cmp(whole(e.y0), mid) < 0 && cmp(mid, whole(e.y1)) < 0)
       .map((e) => ({ e, x: xAt(e, mid) }))
       .sort((a, b) => cmp(a.x, b.x));
-    const winding = new Array<number>(count).fill(0);
+    const winding = new Array<number>(shapes.ringStart.length).fill(0);
+    const within = (s: number): boolean => covers(shapes, s, winding);
+    const all = Array.from({ length: count }, (_, s) => s);
     let lastLow: Frac | null = null;
     let lastHigh: Frac | null = null;
     for (let i = 0; i < here.length; ) {
       const first = here[i];
       const low = xAt(first.e, y0);
       const high = xAt(first.e, y1);
-      const depth = winding.filter((w) => w !== 0).length;
+      const depth = all.filter(within).length;
       cells.push({ level: l, depth, low: [lastLow, low], high: [lastHigh, high] });
       if (i > 0) {
         const left = here[i - 1].e;
@@ -131,7 +145,7 @@ export function truth(shapes: Shapes, density: readonly [number, number, number,
         for (let k = 0; k < depth; k++) depthAreas[k] = add(depthAreas[k] ?? whole(0), area);
         let before = false;
         for (let s = 0; s < count; s++) {
-          if (winding[s] === 0) continue;
+          if (!within(s)) continue;
           areas[s] = add(areas[s], area);
           if (before) already[s] = add(already[s], area);
           before = true;
@@ -141,7 +155,7 @@ export function truth(shapes: Shapes, density: readonly [number, number, number,
       lastLow = low;
       lastHigh = high;
       const x = first.x;
-      while (i < here.length && cmp(here[i].x, x) === 0) winding[here[i].e.shape] -= here[i++].e.up;
+      while (i < here.length && cmp(here[i].x, x) === 0) winding[here[i].e.ring] -= here[i++].e.up;
     }
     cells.push({ level: l, depth: 0, low: [lastLow, null], high: [lastHigh, null] });
   }

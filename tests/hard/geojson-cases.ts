@@ -103,7 +103,6 @@ export const geojsonSetAside: [string, string, string][] = [
     geometry('Polygon', '[[[-93.6,42],[-93.59,42.01],[-93.58,42],[-93.59,42.01],[-93.6,42]]]'),
   ],
   ['all points on one line', 'zero area', geometry('Polygon', '[[[-93.6,42],[-93.59,42],[-93.58,42],[-93.6,42]]]')],
-  ['a hole that takes everything', 'zero area', geometry('Polygon', `[${ring},${ring}]`)],
   [
     'a position at 0, 0',
     'more than 200 km from the rest of the map',
@@ -130,8 +129,9 @@ export const geojsonNoted: [string, string[], string][] = [
   ],
   [
     'a hole outside its ring',
-    ['holes-left-out'],
+    ['ring-hole-outside'],
     around(geometry('Polygon', JSON.stringify([square(-93.5999, 42), square(-93.5995, 42)]))),
   ],
+  ['a hole that is its ring', ['ring-repeated'], around(geometry('Polygon', `[${ring},${ring}]`))],
   ['a crs that is null', [], text([fine(0)], { crs: null })],
 ];

@@ -10,7 +10,7 @@ export { type Remains, remain } from './remain.ts';
 /*
  * What the shapes of a map cover, and how often: exact on the map's own lattice.
  *
- * Assumes: lattice coordinates below 2^31 in size (Int32); shapes as geometry/shapes.ts says (non-zero winding), in the order in which they were
+ * Assumes: lattice coordinates below 2^31 in size (Int32); shapes as geometry/shapes.ts says (non-zero winding, and `Tangled`), in the order in which they were
  * laid down. Nothing else: shared, nearly shared and crossing edges, several edges through one point, corners on edges, repeated, reversed,
  * concave, self-crossing, many-ringed and empty shapes are all met in practice.
  *
@@ -22,6 +22,7 @@ export { type Remains, remain } from './remain.ts';
  * 1. prepare.ts  kind, box and direction of every shape; an index of edges for those that are not small and convex.
  * 2. near.ts     the pairs that share ground or boundary, by cells of their size (cells.ts) and separating edges.
  * 3. sweep.ts    along one edge: where each neighbour begins and ends to cover the ground left and right of it.
+ *    tangles.ts  shapes with invalid rings, from what each of their rings does.
  * 4. measure.ts  stretches of edges -> areas at every depth, and what earlier shapes had covered, by the flux of step 6.
  * 5. outline.ts  stretches -> arcs (arcs.ts) of the boundary of depth one and two -> simple loops (loops.ts) -> valid polygons (stitch.ts).
  * 6. flux.ts     area as a sum over edges, in closed form for the ground density. gaps.ts: holes too narrow for a circle.

@@ -39,7 +39,12 @@ export interface EdgeIndex {
   start: Uint32Array;
   from: Uint32Array;
   to: Uint32Array;
+  /** Of a tangled shape what its rings are (see `Tangled`), and the ring of each entry, counted from the shape's first; null for sound shapes. */
+  roles: Int32Array | null;
+  ring: Uint32Array;
 }
+
+const NO_RINGS = new Uint32Array(0);
 
 /** Kind, box and turn of every shape. 18 bytes per shape, and about 40 per point of the complex ones. */
 export function prepare(shapes: Shapes, progress?: (done: number) => void): Prepared {
@@ -72,7 +77,7 @@ export function prepare(shapes: Shapes, progress?: (done: number) => void): Prep
     let k = EMPTY;
     if (minX < maxX && minY < maxY) {
       k = COMPLEX;
-      if (endRing - firstRing === 1) {
+      if (endRing - firstRing === 1 && !shapes.tangled?.has(i)) {
         const sorted = sortOut(xy, ringStart[firstRing], ringStart[endRing]);
         k = Math.abs(sorted);
         turn[i] = sorted < 0 ? -1 : 1;
@@ -166,6 +171,8 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
   const { xy, ringStart, shapeStart } = shapes;
   const from: number[] = [];
   const to: number[] = [];
+  const roles = shapes.tangled?.get(shape) ?? null;
+  const rings: number[] = [];
   for (let r = shapeStart[shape]; r < shapeStart[shape + 1]; r++) {
     const end = ringStart[r + 1];
     for (let p = ringStart[r]; p < end; p++) {
@@ -173,6 +180,7 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
       if (xy[2 * p] === xy[2 * q] && xy[2 * p + 1] === xy[2 * q + 1]) continue;
       from.push(p);
       to.push(q);
+      if (roles !== null) rings.push(r - shapeStart[shape]);
     }
   }
   const alongX = maxX - minX > maxY - minY;
@@ -205,11 +213,13 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
   const fill = start.slice();
   const outFrom = new Uint32Array(start[buckets]);
   const outTo = new Uint32Array(start[buckets]);
+  const outRing = roles === null ? NO_RINGS : new Uint32Array(start[buckets]);
   for (let i = 0; i < from.length; i++) {
     span(i, (k) => {
+      if (roles !== null) outRing[fill[k]] = rings[i];
       outFrom[fill[k]] = from[i];
       outTo[fill[k]++] = to[i];
     });
   }
-  return { alongX, low, perStep, buckets, start, from: outFrom, to: outTo };
+  return { alongX, low, perStep, buckets, start, from: outFrom, to: outTo, roles, ring: outRing };
 }

@@ -1,5 +1,6 @@
 import { cross, crossing } from '../geometry/exact.ts';
 import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
+import { Tangles } from './tangles.ts';
 
 /** Up to this many events on one edge are put in order one by one. */
 const FEW = 32;
@@ -58,6 +59,7 @@ export class Sweep {
   private signY = 1;
   /** Points in places `HERE`, `ENTER` and `LEAVE`: in an array, because numbers with fractions that are handed from function to function are put on the heap. */
   private readonly at = new Float64Array(6);
+  private readonly tangles = new Tangles();
 
   constructor(p: Prepared) {
     this.p = p;
@@ -84,6 +86,7 @@ export class Sweep {
     this.ownShadow = 0;
     this.whole = 0;
     this.hidden = false;
+    if (this.tangles.any) this.tangles.clear();
     if (slots > this.left.length) {
       this.left = new Int32Array(2 * slots);
       this.right = new Int32Array(2 * slots);
@@ -206,9 +209,12 @@ export class Sweep {
       Math.min(ix.buckets - 1, Math.max(0, Math.floor((v - ix.low) * ix.perStep)));
     const from = bucketOf(Math.min(p0, p1));
     const to = bucketOf(Math.max(p0, p1));
-    const start = this.windingAtStart(ix, bucketOf(p0));
-    this.left[s] = start;
-    this.right[s] = start;
+    const tangle = ix.roles === null ? -1 : this.tangles.open(s, ix.roles);
+    const start = this.windingAtStart(ix, bucketOf(p0), tangle);
+    if (tangle < 0) {
+      this.left[s] = start;
+      this.right[s] = start;
+    }
     for (let b = from; b <= to; b++) {
       for (let e = ix.start[b]; e < ix.start[b + 1]; e++) {
         const f = ix.from[e];
@@ -221,8 +227,10 @@ export class Sweep {
         const gy = xy[2 * g + 1] - cy;
         const c1 = cross(dx, dy, cx - ax, cy - ay);
         const c2 = cross(dx, dy, cx + gx - ax, cy + gy - ay);
+        // Events of a tangled shape name its ring, and become its own when all are known.
+        const slot = tangle < 0 ? s : this.tangles.slotOf(tangle, ix.ring[e]);
         if (c1 === 0 && c2 === 0) {
-          this.alongside(s, f, g, own, own ? f < this.edge : k < this.shape);
+          this.alongside(slot, f, g, own, own ? f < this.edge : k < this.shape);
           continue;
         }
         // Just left of the edge, a point on its line counts as lying to the right.
@@ -232,7 +240,7 @@ export class Sweep {
         if (o1 === 0 || o2 === 0 || o1 > 0 === o2 > 0) continue;
         crossing(at, ax, ay, dx, dy, cx, cy, gx, gy, ox, oy);
         const change = c1 > 0 ? 1 : -1;
-        this.push(at[0], at[1], s, change, change, 0);
+        this.push(at[0], at[1], slot, change, change, 0);
       }
     }
   }
@@ -253,7 +261,8 @@ export class Sweep {
     const step = same ? -1 : 1;
     const h = hides ? 1 : 0;
     if (low <= 0) {
-      this.right[s] += step;
+      if (s < 0) this.tangles.turnRight(s);
+      else this.right[s] += step;
       this.shadow += h;
       if (own) this.ownShadow += h;
     } else {
@@ -270,7 +279,7 @@ export class Sweep {
    * Winding just after the start of the edge and, nearer still, just left of it: a ray across the index's long axis. Ties are broken as
    * that displaced point lies: first by the edge's direction, then by its left side.
    */
-  private windingAtStart(ix: EdgeIndex, bucket: number): number {
+  private windingAtStart(ix: EdgeIndex, bucket: number, tangle: number): number {
     const { xy } = this.p.shapes;
     const { ax, ay, dx, dy } = this;
     const axis = ix.alongX ? 0 : 1;
@@ -290,8 +299,10 @@ export class Sweep {
       const o = cross(gx, gy, ax - xy[2 * f], ay - xy[2 * f + 1]) || cross(gx, gy, dx, dy) || gx * dx + gy * dy;
       // Ray up (index along x) or to the east (along y).
       const positive = ix.alongX ? gBefore : fBefore;
-      if (positive && o > 0) w++;
-      else if (!positive && o < 0) w--;
+      if (positive ? o > 0 : o < 0) {
+        w += positive ? 1 : -1;
+        if (tangle >= 0) this.tangles.turnBoth(tangle, ix.ring[e]);
+      }
     }
     return w;
   }
@@ -362,6 +373,7 @@ export class Sweep {
     for (let i = 0; i < n; i++) order[i] = i;
     if (n > FEW) this.sortMany();
     this.settle();
+    if (this.tangles.any) this.tangles.settle(this);
   }
 
   /** Nearly in order: by the place along the edge in steps of 2^-31 of its length, some bits at a time from the lowest. */

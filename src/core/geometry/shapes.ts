@@ -6,13 +6,22 @@
  * - `shapeStart`: index in rings where each shape begins; one more entry than shapes.
  *
  * A shape covers the points whose winding number over its rings is not zero. Intake turns outer rings counter-clockwise and
- * holes clockwise, so parts that overlap count once, holes are empty, and both lobes of a bow-tie are covered.
+ * holes clockwise, so parts that overlap count once and holes are empty. Shapes whose rings cross themselves or one another are listed in
+ * `tangled` and follow its rule instead.
  */
 export interface Shapes {
   xy: Int32Array;
   ringStart: Uint32Array;
   shapeStart: Uint32Array;
+  tangled?: Tangled;
 }
+
+/**
+ * Shapes with invalid rings, by number: what each of their rings is. `p` is the outer ring of part p (from 1; one per part), `-p` a hole of part p.
+ * A ring alone covers the points that a ray from them crosses it an odd number of times (even-odd). A part covers what its outer ring covers
+ * and no hole of it does; the shape covers what any of its parts does.
+ */
+export type Tangled = ReadonlyMap<number, Int32Array>;
 
 /**
  * Where the lattice lies on WGS84: longitude = (originX + x) / stepsPerDegree, latitude likewise, in degrees.
@@ -44,7 +53,10 @@ export function joinShapes(a: Shapes, b: Shapes): Shapes {
   const shapeStart = new Uint32Array(shapes + b.shapeStart.length);
   shapeStart.set(a.shapeStart);
   for (let i = 0; i < b.shapeStart.length; i++) shapeStart[shapes + i] = rings + b.shapeStart[i];
-  return { xy, ringStart, shapeStart };
+  if (!a.tangled && !b.tangled) return { xy, ringStart, shapeStart };
+  const tangled = new Map(a.tangled);
+  for (const [i, roles] of b.tangled ?? []) tangled.set(shapes + i, roles);
+  return { xy, ringStart, shapeStart, tangled };
 }
 
 /** `count` shapes of one ring of four points each; `xy` is theirs. */

@@ -1,5 +1,7 @@
+import type { Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../messages.ts';
 import type { ColumnBuilder } from './columns.ts';
+import { findInvalid } from './invalid.ts';
 import { noRecords, place } from './lattice.ts';
 import type { Pace } from './pace.ts';
 import { buildRings } from './rings.ts';
@@ -35,14 +37,6 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
       todo: 'Nothing, unless the shapes look wrong on the map.',
     });
   }
-  if (counts.strayHole > 0) {
-    notes.push({
-      code: 'holes-left-out',
-      sentence: `${counts.strayHole} record(s) have a hole outside their outer ring or inside another hole; those holes were left out.`,
-      place: { file: source, record: counts.firstStrayHole },
-      todo: 'Look at the record in a map viewer.',
-    });
-  }
   if (counts.sameWound > 0) {
     notes.push({
       code: 'holes-by-place',
@@ -51,6 +45,9 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
       todo: 'Look at the record in a map viewer.',
     });
   }
+  const { xy, ringStart, shapeStart, tangled } = built;
+  const shapes: Shapes = tangled.size > 0 ? { xy, ringStart, shapeStart, tangled } : { xy, ringStart, shapeStart };
+  const invalidRings = findInvalid(shapes, lattice, built, source, notes);
   const columns = [];
   for (const c of raw.columns) {
     if (c.rounded) {
@@ -68,11 +65,12 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
     source,
     format: raw.format,
     lattice,
-    shapes: { xy: built.xy, ringStart: built.ringStart, shapeStart: built.shapeStart },
+    shapes,
     recordNumber: built.keep.map((r) => r + 1),
     columns,
     total: staging.records,
     setAside: staging.summary(),
+    invalidRings,
     notes,
   };
 }

@@ -1,3 +1,5 @@
+import type { Tangled } from '../geometry/shapes.ts';
+import { doubleArea, plainTurn, RING_KINDS, type RingKind, RingSorter, type SortedRings } from './nesting.ts';
 import type { Pace } from './pace.ts';
 import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 
@@ -5,9 +7,6 @@ import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 export interface RingCounts {
   unclosed: number;
   firstUnclosed: number;
-  /** A hole that lies outside its outer ring, or inside another hole: left out. */
-  strayHole: number;
-  firstStrayHole: number;
   /** A shapefile hole wound like an outer ring, told by where it lies. */
   sameWound: number;
   firstSameWound: number;
@@ -17,21 +16,20 @@ export interface Built {
   xy: Int32Array;
   ringStart: Uint32Array;
   shapeStart: Uint32Array;
+  tangled: Tangled;
+  /** Shapes whose rings are invalid, or may be. */
+  suspects: { shape: number; kind: RingKind }[];
   /** Record (from 0) of each shape. */
   keep: Uint32Array;
   counts: RingCounts;
 }
 
-/** Edge visits that sorting the rings of one record may take; far beyond any real record, it keeps a hostile one from hanging the reader. */
-const NESTING_BUDGET = 50_000_000;
-/** The same for all records of a map together. */
-const MAP_BUDGET = 10 * NESTING_BUDGET;
-
 /**
  * Step 5 of the intake: the used records of `staging` as rings on the lattice.
  *
  * Rings lose their closing point and repeated points; a ring without any area (all its points on one line, or there and back) is left out, and so
- * is a record without a ring, which is set aside. Outer rings turn counter-clockwise, holes clockwise. Crossing rings are kept as they are.
+ * is a record without a ring, which is set aside. Outer rings turn counter-clockwise, holes clockwise. Rings that cross themselves or others are kept
+ * as they are; `tangled` says what they are, and \`nesting.ts\` how that is found.
  * `staging` holds degrees and gives up its blocks when done.
  */
 export async function buildRings(
@@ -56,8 +54,13 @@ export async function buildRings(
   const ringStart = new Uint32Array(rings + 1);
   const shapeStart = new Uint32Array(shapes + 1);
   const keep = new Uint32Array(shapes);
-  const counts = { unclosed: 0, firstUnclosed: 0, strayHole: 0, firstStrayHole: 0, sameWound: 0, firstSameWound: 0 };
+  const counts = { unclosed: 0, firstUnclosed: 0, sameWound: 0, firstSameWound: 0 };
   const sorter = new RingSorter(xy, ringStart);
+  const tangled = new Map<number, Int32Array>();
+  const suspects: Built['suspects'] = [];
+  /** Per ring of the record in hand: its polygon, and whether it was written as an outer ring. */
+  let polygon = new Int32Array(64);
+  let leads = new Uint8Array(64);
   let at = 0;
   let ring = 0;
   let shape = 0;
@@ -94,15 +97,19 @@ export async function buildRings(
     const firstRing = ring;
     const from = staging.recordStart[r];
     const to = staging.recordStart[r + 1];
+    const byPlace = staging.ringRole[from] === UNKNOWN;
     let unclosed = false;
-    let strayHole = false;
     let outerKept = false;
-    let firstHole = 0;
+    let polygons = 0;
+    if (to - from > polygon.length) {
+      polygon = new Int32Array(2 * (to - from));
+      leads = new Uint8Array(2 * (to - from));
+    }
     for (let k = from; k < to; k++) {
       const role = staging.ringRole[k];
       if (role === OUTER) {
-        if (dropNestedHoles(firstHole)) strayHole = true;
         outerKept = false;
+        polygons++;
       } else if (role === HOLE && !outerKept) continue;
       const a = staging.ringStart[k];
       const b = staging.ringStart[k + 1];
@@ -116,46 +123,37 @@ export async function buildRings(
         continue;
       }
       ringStart[ring + 1] = at;
-      if (role === OUTER) {
-        if (area < 0) reverse(xy, begin, at);
-        outerKept = true;
-        firstHole = ring + 1;
-      } else if (role === HOLE) {
-        if (sorter.inside(ring, firstHole - 1) < 0) {
-          strayHole = true;
-          at = begin;
-          continue;
-        }
-        if (area > 0) reverse(xy, begin, at);
-      }
+      if (role === OUTER) outerKept = true;
+      // In a shapefile outer rings run clockwise (ESRI Shapefile Technical Description, 1998).
+      leads[ring - firstRing] = role === OUTER || (byPlace && area < 0) ? 1 : 0;
+      polygon[ring - firstRing] = polygons;
       ring++;
     }
-    if (dropNestedHoles(firstHole)) strayHole = true;
 
-    let tangled = sorter.isSpent();
-    if (ring - firstRing === 1 && staging.ringRole[from] === UNKNOWN) {
-      if (doubleArea(xy, ringStart[firstRing], at) < 0) reverse(xy, ringStart[firstRing], at);
-    } else if (ring - firstRing > 1 && staging.ringRole[from] === UNKNOWN) {
-      const depth = sorter.depths(firstRing, ring);
-      tangled = depth === null;
-      let same = false;
-      for (let k = firstRing; depth !== null && k < ring; k++) {
-        const area = doubleArea(xy, ringStart[k], ringStart[k + 1]);
-        const hole = depth[k - firstRing] % 2 === 1;
-        // In a shapefile outer rings run clockwise (ESRI Shapefile Technical Description, 1998).
-        if (hole && area < 0) same = true;
-        if (hole ? area > 0 : area < 0) reverse(xy, ringStart[k], ringStart[k + 1]);
+    let tooMany = false;
+    let sorted: SortedRings | null = null;
+    const turn = ring - firstRing === 1 ? plainTurn(xy, ringStart[firstRing], at) : 0;
+    if (turn < 0) reverse(xy, ringStart[firstRing], at);
+    else if (turn === 0 && ring > firstRing) {
+      const repeated = ring - firstRing > 1 && dropRepeats(firstRing, byPlace);
+      sorted = sorter.sort(firstRing, ring, polygon, leads, byPlace);
+      tooMany = sorted === null;
+      if (sorted !== null) {
+        turnAll(firstRing, sorted.roles, byPlace, r);
+        if (repeated && (sorted.kind === null || RING_KINDS.indexOf(sorted.kind) > RING_KINDS.indexOf('ring-repeated')))
+          sorted.kind = 'ring-repeated';
       }
-      if (same && counts.sameWound++ === 0) counts.firstSameWound = r + 1;
     }
     const used = at - ringStart[firstRing];
-    if (tangled || ring === firstRing || netArea(firstRing, ring) === 0) {
-      staging.setAside(r, tangled ? 'too many rings inside one another' : 'zero area');
+    const empty = ring === firstRing || (!sorted?.tangled && netArea(firstRing, ring) === 0);
+    if (tooMany || empty) {
+      staging.setAside(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
       ring = firstRing;
       at = ringStart[firstRing];
     } else {
       if (unclosed && counts.unclosed++ === 0) counts.firstUnclosed = r + 1;
-      if (strayHole && counts.strayHole++ === 0) counts.firstStrayHole = r + 1;
+      if (sorted?.tangled) tangled.set(shape, sorted.roles);
+      if (sorted?.kind) suspects.push({ shape, kind: sorted.kind });
       keep[shape++] = r;
       shapeStart[shape] = ring;
     }
@@ -163,26 +161,43 @@ export async function buildRings(
     return used;
   }
 
-  /** Leaves out holes that lie in another hole of the same outer ring: that ground is empty already. */
-  function dropNestedHoles(first: number): boolean {
-    if (first === 0 || ring - first < 2) return false;
-    const depth = sorter.depths(first, ring);
-    if (depth === null || depth.every((d) => d === 0)) return false;
+  /** Turns outer rings counter-clockwise and holes clockwise. */
+  function turnAll(first: number, roles: Int32Array, byPlace: boolean, r: number): void {
+    let same = false;
+    for (let i = 0; i < roles.length; i++) {
+      const k = first + i;
+      const area = doubleArea(xy, ringStart[k], ringStart[k + 1]);
+      const hole = roles[i] < 0;
+      if (byPlace && hole && area < 0) same = true;
+      if (hole ? area > 0 : area < 0) reverse(xy, ringStart[k], ringStart[k + 1]);
+    }
+    if (same && counts.sameWound++ === 0) counts.firstSameWound = r + 1;
+  }
+
+  /** Leaves out rings that repeat an earlier one of their polygon, whichever point and direction they begin with. */
+  function dropRepeats(first: number, byPlace: boolean): boolean {
+    const seen = new Map<string, number[]>();
     const end = ring;
     let to = first;
     let write = ringStart[first];
     for (let k = first; k < end; k++) {
       const a = ringStart[k];
-      const b = k + 1 === end ? at : ringStart[k + 1];
-      if (depth[k - first] > 0) continue;
+      const b = ringStart[k + 1];
+      const key = `${byPlace ? 0 : polygon[k - first]} ${markOf(xy, a, b)}`;
+      const like = seen.get(key) ?? [];
+      if (like.some((p) => sameRing(xy, p, a, b - a))) continue;
       xy.copyWithin(2 * write, 2 * a, 2 * b);
+      // Only a few like ones are kept: rings of one mark that are not the same are no accident.
+      if (like.length < 8) seen.set(key, [...like, write]);
+      leads[to - first] = leads[k - first];
+      polygon[to - first] = polygon[k - first];
       ringStart[to++] = write;
       write += b - a;
     }
     ring = to;
     at = write;
     ringStart[ring] = at;
-    return true;
+    return to < end;
   }
 
   /** Zero only when holes take all the area away again; a bow-tie of one ring has been looked at as a ring. */
@@ -198,26 +213,11 @@ export async function buildRings(
     xy: 2 * at === xy.length ? xy : xy.slice(0, 2 * at),
     ringStart: ringStart.slice(0, ring + 1),
     shapeStart: shapeStart.slice(0, shape + 1),
+    tangled,
+    suspects,
     keep: keep.slice(0, shape),
     counts,
   };
-}
-
-/** Twice the signed area in lattice steps squared, + counter-clockwise; exact while the ring spans less than about 5e7 steps. */
-export function doubleArea(xy: Int32Array, from: number, to: number): number {
-  const x0 = xy[2 * from];
-  const y0 = xy[2 * from + 1];
-  let sum = 0;
-  let px = 0;
-  let py = 0;
-  for (let p = from + 1; p < to; p++) {
-    const x = xy[2 * p] - x0;
-    const y = xy[2 * p + 1] - y0;
-    sum += px * y - x * py;
-    px = x;
-    py = y;
-  }
-  return sum;
 }
 
 function reverse(xy: Int32Array, from: number, to: number): void {
@@ -263,89 +263,28 @@ function same(xy: Int32Array, p: number, q: number): boolean {
   return xy[2 * p] === xy[2 * q] && xy[2 * p + 1] === xy[2 * q + 1];
 }
 
-/** Tells which rings of one record lie inside which, by their points and not by their boxes. */
-class RingSorter {
-  /** Edges looked at for this record, and for those before it. */
-  private spent = 0;
-  private before = 0;
-  private readonly xy: Int32Array;
-  private readonly ringStart: Uint32Array;
-
-  constructor(xy: Int32Array, ringStart: Uint32Array) {
-    this.xy = xy;
-    this.ringStart = ringStart;
+/** The same for a ring whichever point and direction it begins with. */
+function markOf(xy: Int32Array, from: number, to: number): string {
+  let sumX = 0;
+  let sumY = 0;
+  let mixed = 0;
+  for (let p = from; p < to; p++) {
+    sumX += xy[2 * p];
+    sumY += xy[2 * p + 1];
+    mixed = (mixed + Math.imul(xy[2 * p] ^ 0x2c1b3c6d, xy[2 * p + 1] | 1)) | 0;
   }
+  return `${to - from} ${sumX} ${sumY} ${mixed}`;
+}
 
-  isSpent(): boolean {
-    return this.spent > NESTING_BUDGET || this.before + this.spent > MAP_BUDGET;
-  }
-
-  /** Ends a record. */
-  rest(): void {
-    this.before += this.spent;
-    this.spent = 0;
-  }
-
-  /** 1 when ring `a` lies inside ring `b`, -1 outside, 0 when every point of `a` is on `b`. The first point of `a` that is not on `b` decides. */
-  inside(a: number, b: number): number {
-    for (let p = this.ringStart[a]; p < this.ringStart[a + 1]; p++) {
-      const side = this.pointIn(this.xy[2 * p], this.xy[2 * p + 1], b);
-      if (side !== 0 || this.isSpent()) return side;
+/** Whether the n points from a on go round as those from b on do, in either direction. */
+function sameRing(xy: Int32Array, a: number, b: number, n: number): boolean {
+  for (let shift = 0; shift < n; shift++) {
+    if (!same(xy, a, b + shift)) continue;
+    for (const way of [1, n - 1]) {
+      let i = 1;
+      while (i < n && same(xy, a + i, b + ((shift + i * way) % n))) i++;
+      if (i === n) return true;
     }
-    return 0;
   }
-
-  private pointIn(x: number, y: number, ring: number): number {
-    const { xy } = this;
-    const from = this.ringStart[ring];
-    const to = this.ringStart[ring + 1];
-    this.spent += to - from;
-    let odd = false;
-    let ax = xy[2 * to - 2] - x;
-    let ay = xy[2 * to - 1] - y;
-    for (let p = from; p < to; p++) {
-      const bx = xy[2 * p] - x;
-      const by = xy[2 * p + 1] - y;
-      const cross = ax * by - bx * ay;
-      if (cross === 0 && ax * bx <= 0 && ay * by <= 0) return 0;
-      if (ay > 0 !== by > 0 && cross > 0 === by > ay) odd = !odd;
-      ax = bx;
-      ay = by;
-    }
-    return odd ? 1 : -1;
-  }
-
-  /** For each ring from `first` to `end`, how many of the others it lies in; null when that takes more work than any real record needs. */
-  depths(first: number, end: number): Uint32Array | null {
-    const n = end - first;
-    const box = new Float64Array(4 * n);
-    const size = new Float64Array(n);
-    for (let i = 0; i < n; i++) {
-      let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
-      for (let p = this.ringStart[first + i]; p < this.ringStart[first + i + 1]; p++) {
-        x0 = Math.min(x0, this.xy[2 * p]);
-        x1 = Math.max(x1, this.xy[2 * p]);
-        y0 = Math.min(y0, this.xy[2 * p + 1]);
-        y1 = Math.max(y1, this.xy[2 * p + 1]);
-      }
-      box.set([x0, y0, x1, y1], 4 * i);
-      size[i] = Math.abs(doubleArea(this.xy, this.ringStart[first + i], this.ringStart[first + i + 1]));
-    }
-    const byLeft = Uint32Array.from({ length: n }, (_, i) => i).sort((a, b) => box[4 * a] - box[4 * b]);
-    const depth = new Uint32Array(n);
-    for (let i = 0; i < n; i++) {
-      const outer = byLeft[i];
-      for (let k = 0; k < n; k++) {
-        const inner = byLeft[k];
-        if (box[4 * inner] > box[4 * outer + 2]) break;
-        this.spent++;
-        if (this.isSpent()) return null;
-        if (inner === outer || size[inner] >= size[outer] || box[4 * inner] < box[4 * outer]) continue;
-        if (box[4 * inner + 1] < box[4 * outer + 1] || box[4 * inner + 2] > box[4 * outer + 2]) continue;
-        if (box[4 * inner + 3] > box[4 * outer + 3]) continue;
-        if (this.inside(first + inner, first + outer) > 0) depth[inner]++;
-      }
-    }
-    return depth;
-  }
+  return false;
 }

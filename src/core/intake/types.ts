@@ -1,5 +1,6 @@
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../messages.ts';
+import type { RingKind } from './nesting.ts';
 
 /** A file as bytes with its name, from disk or from a file picker. `chunks` may be called more than once. */
 export interface NamedBytes {
@@ -25,6 +26,16 @@ export interface SetAside {
   firstRecord: number;
 }
 
+/** Records with rings that make no valid polygon. A record counts under one kind. */
+export interface InvalidRings {
+  kind: RingKind;
+  count: number;
+  /** First record (counted from 1) of this kind. */
+  firstRecord: number;
+  /** Area of these records, as it is used, m². */
+  areaM2: number;
+}
+
 /** Every usable record of one map layer, in file order, on the file's own lattice. */
 export interface RecordSet {
   /** File (and layer) that was read, as the user knows it. */
@@ -38,5 +49,7 @@ export interface RecordSet {
   /** Records in the file, used or not. */
   total: number;
   setAside: SetAside[];
+  /** Empty for a map of valid polygons. The areas of these records hang on a rule, so a map with many of them is in doubt. */
+  invalidRings: InvalidRings[];
   notes: Note[];
 }

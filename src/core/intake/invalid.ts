@@ -1,0 +1,97 @@
+import { areaOf, measure } from '../coverage/index.ts';
+import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import type { Note } from '../messages.ts';
+import { extentOf, planeFor } from '../plane/index.ts';
+import { RING_KINDS } from './nesting.ts';
+import type { Built } from './rings.ts';
+import type { InvalidRings } from './types.ts';
+
+/** Areas of the same ground by two ways of adding differ by less, relative. */
+const SAME = 1e-9;
+
+const WORDS: Readonly<Record<InvalidRings['kind'], string>> = {
+  'crosses-itself': 'have a ring that crosses itself; it covers every part that it goes round an odd number of times',
+  'hole-crosses':
+    'have a hole that crosses another ring; it takes away what it covers of its outer ring, and nothing else',
+  'parts-overlap': 'have parts that overlap; ground under several of them counts once',
+  'ring-repeated': 'hold a ring twice; it counts once',
+  'hole-outside': 'have a hole outside its outer ring; it counts as ground of its own',
+  'hole-in-hole': 'have a hole inside another hole; it counts as ground again',
+};
+
+/**
+ * The records with invalid rings by kind, with their area as it is used, and a note for each kind. A ring that only touches itself or another one
+ * is not counted: no rule changes its area.
+ */
+export function findInvalid(
+  shapes: Shapes,
+  lattice: Lattice,
+  built: Pick<Built, 'suspects' | 'keep'>,
+  source: string,
+  notes: Note[],
+): InvalidRings[] {
+  const { suspects, keep } = built;
+  if (suspects.length === 0) return [];
+  const part = pick(
+    shapes,
+    suspects.map((s) => s.shape),
+  );
+  const { density } = planeFor(lattice, extentOf(shapes));
+  const { areaM2 } = measure(part, density);
+  // As the rings are turned: outer ones less holes. Where that is what is covered, nothing crosses.
+  const plainM2 = areaOf(
+    { xy: Float64Array.from(part.xy), ringStart: part.ringStart, polygonStart: part.shapeStart },
+    density,
+  );
+  const found = new Map<InvalidRings['kind'], InvalidRings>();
+  suspects.forEach(({ shape, kind }, i) => {
+    const decided = kind === 'crosses-itself' || kind === 'hole-crosses' || kind === 'parts-overlap';
+    if (decided && Math.abs(Math.abs(plainM2[i]) - areaM2[i]) <= SAME * areaM2[i]) return;
+    const one = found.get(kind) ?? { kind, count: 0, firstRecord: keep[shape] + 1, areaM2: 0 };
+    one.count++;
+    one.areaM2 += areaM2[i];
+    found.set(kind, one);
+  });
+  const list = RING_KINDS.flatMap((kind) => found.get(kind) ?? []);
+  for (const { kind, count, firstRecord, areaM2: m2 } of list) {
+    notes.push({
+      code: `ring-${kind.replace(/^ring-/, '')}`,
+      sentence: `${count} record(s) of ${areaText(m2)} ${WORDS[kind]}.`,
+      place: { file: source, record: firstRecord },
+      todo: 'Look at the record in a map viewer.',
+    });
+  }
+  return list;
+}
+
+function areaText(m2: number): string {
+  return m2 < 100 ? `${m2.toFixed(1)} m²` : `${Math.round(m2)} m²`;
+}
+
+/** The shapes in `which`, as they stand. */
+function pick(shapes: Shapes, which: readonly number[]): Shapes {
+  const { ringStart, shapeStart } = shapes;
+  let points = 0;
+  let rings = 0;
+  for (const i of which) {
+    rings += shapeStart[i + 1] - shapeStart[i];
+    points += ringStart[shapeStart[i + 1]] - ringStart[shapeStart[i]];
+  }
+  const xy = new Int32Array(2 * points);
+  const outRing = new Uint32Array(rings + 1);
+  const outShape = new Uint32Array(which.length + 1);
+  const tangled = new Map<number, Int32Array>();
+  let at = 0;
+  let ring = 0;
+  which.forEach((i, n) => {
+    for (let r = shapeStart[i]; r < shapeStart[i + 1]; r++) {
+      xy.set(shapes.xy.subarray(2 * ringStart[r], 2 * ringStart[r + 1]), 2 * at);
+      at += ringStart[r + 1] - ringStart[r];
+      outRing[++ring] = at;
+    }
+    outShape[n + 1] = ring;
+    const roles = shapes.tangled?.get(i);
+    if (roles) tangled.set(n, roles);
+  });
+  return { xy, ringStart: outRing, shapeStart: outShape, tangled };
+}
