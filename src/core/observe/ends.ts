@@ -1,6 +1,7 @@
 import type { Passes } from '../track/types.ts';
+import { median } from '../geometry/stats.ts';
 import type { RecordedBands } from './bands.ts';
-import type { Earlier } from './earlier.ts';
+import type { Covered } from './covered.ts';
 
 /** One beginning or stop of one section. */
 export interface End {
@@ -9,10 +10,16 @@ export interface End {
   kind: 'start' | 'stop';
   /** How far the record reaches onto covered ground, metres; below 0 the gap that it leaves before it. */
   overlapM: number;
-  /** Metres per second, NaN without times. */
+  /** Metres per second over several bars, NaN without times. */
   speedMPerS: number;
-  /** Length of the bar at the end, metres: no end is known more closely. */
-  barM: number;
+  /**
+   * Lengths of the log intervals before and after the end, metres: how far back the section may really have switched where the display
+   * samples its state at the beginning of an interval, and how far ahead where it samples at the end.
+   */
+  intervalBeforeM: number;
+  intervalAfterM: number;
+  /** Length of the last (of a start: first) record as a part of the interval that is usual there: 1 where no record is cut at a switch. */
+  cutShare: number;
   bar: number;
   /** Place of the end along the line of travel, from the bar's own centre, metres. */
   alongM: number;
@@ -86,12 +93,12 @@ function crossing(covered: (d: number) => boolean, from: number, to: number, wan
 }
 
 /** Every beginning and stop of a section that lies within reach of ground covered earlier. */
-export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier): End[] {
+export function findEnds(passes: Passes, bands: RecordedBands, { earlier }: Covered): End[] {
   const out: End[] = [];
   const { barStart, passStart } = passes;
   const open = new OnSlots();
   const on = new OnSlots();
-  for (let p = 1; p + 1 < passStart.length; p++) {
+  for (let p = 0; p + 1 < passStart.length; p++) {
     open.clear();
     for (let b = passStart[p]; b <= passStart[p + 1]; b++) {
       on.clear();
@@ -113,7 +120,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier)
       const sign = kind === 'stop' ? 1 : -1;
       const tx = -passes.right[2 * b + 1] * sign;
       const ty = passes.right[2 * b] * sign;
-      const at = (d: number): boolean => earlier(x + tx * d, y + ty * d, p);
+      const at = (d: number): boolean => earlier(x + tx * d, y + ty * d, b);
       // An end that overshoots the whole of a narrow headland lies on open ground again: what it reaches over is behind it.
       const beyond =
         !at(-0.01) && crossing(at, 0, REACH_M, true) === null ? crossing(at, 0, -passes.lengthM[b], true) : null;
@@ -128,8 +135,8 @@ export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier)
         slot,
         kind,
         overlapM: -edge,
-        speedMPerS: speedAt(passes, p, b),
-        barM: passes.lengthM[b],
+        speedMPerS: speedAt(passes, p, b, kind),
+        ...intervalsAt(passes, p, b, kind),
         bar: b,
         alongM: -dx * passes.right[2 * b + 1] + dy * passes.right[2 * b],
       });
@@ -138,13 +145,48 @@ export function findEnds(passes: Passes, bands: RecordedBands, earlier: Earlier)
   return out;
 }
 
-function speedAt(passes: Passes, p: number, b: number): number {
-  const other = b + 1 < passes.passStart[p + 1] ? b + 1 : b - 1;
-  if (other < passes.passStart[p]) return Number.NaN;
-  const dt = Math.abs(passes.timeMs[other] - passes.timeMs[b]) / 1000;
-  if (!(dt > 0)) return Number.NaN;
-  // Along travel only: where sections switch, the middle of the bar jumps sideways.
-  const dx = passes.centre[2 * other] - passes.centre[2 * b];
-  const dy = passes.centre[2 * other + 1] - passes.centre[2 * b + 1];
-  return Math.abs(-dx * passes.right[2 * b + 1] + dy * passes.right[2 * b]) / dt;
+/** Bars and seconds that a speed is taken over, at least. */
+const SPEED_BARS = 4;
+const SPEED_S = 2;
+
+/**
+ * Speed at a start or stop, metres per second, from several bars on the inner side: the length of one bar over the time to the next one
+ * is wrong where the two are of unequal length, and nothing says whether a bar's time is that of its beginning or of its end.
+ */
+function speedAt(passes: Passes, p: number, b: number, kind: End['kind']): number {
+  const step = kind === 'stop' ? -1 : 1;
+  const [first, last] = [passes.passStart[p], passes.passStart[p + 1] - 1];
+  let m = 0;
+  let seconds = 0;
+  for (let k = b; ; k += step) {
+    const next = k + step;
+    if (next < first || next > last) break;
+    m += (passes.lengthM[k] + passes.lengthM[next]) / 2;
+    seconds = Math.abs(passes.timeMs[next] - passes.timeMs[b]) / 1000;
+    if (Math.abs(next - b) >= SPEED_BARS && seconds >= SPEED_S) break;
+  }
+  return seconds > 0 ? m / seconds : Number.NaN;
+}
+
+/** Bars inside of an end whose lengths say how long an interval usually is there. */
+const USUAL_BARS = 5;
+
+function intervalsAt(
+  passes: Passes,
+  p: number,
+  b: number,
+  kind: End['kind'],
+): Pick<End, 'intervalBeforeM' | 'intervalAfterM' | 'cutShare'> {
+  const { lengthM, passStart } = passes;
+  const [first, last] = [passStart[p], passStart[p + 1] - 1];
+  const inside: number[] = [];
+  const step = kind === 'stop' ? -1 : 1;
+  for (let k = b + step; k >= first && k <= last && inside.length < USUAL_BARS; k += step) inside.push(lengthM[k]);
+  const usual = inside.length > 0 ? median(inside) : lengthM[b];
+  const at = (k: number): number => (k >= first && k <= last ? lengthM[k] : Math.max(usual, lengthM[b]));
+  return {
+    intervalBeforeM: kind === 'stop' ? lengthM[b] : at(b - 1),
+    intervalAfterM: kind === 'stop' ? at(b + 1) : lengthM[b],
+    cutShare: lengthM[b] / usual,
+  };
 }

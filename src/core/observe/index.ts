@@ -16,7 +16,7 @@
  */
 
 export { findBands, type MeasuredBand, type RecordedBands, type Segment } from './bands.ts';
-export { makeEarlier } from './earlier.ts';
+export { makeEarlier } from './covered.ts';
 export { type End, findEnds } from './ends.ts';
 export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts';
 export { findSeams, type Seam, type SeamMap } from './facing.ts';

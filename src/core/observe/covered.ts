@@ -1,0 +1,66 @@
+import { makePointGrid, upTo } from '../geometry/grid.ts';
+import { lengthOf } from '../geometry/length.ts';
+import type { Passes } from '../track/types.ts';
+
+/** Where ground was covered; x and y in metres. */
+export interface Covered {
+  /** True when (x, y) lies on a record laid down before bar `bar`, in the same job. */
+  earlier(x: number, y: number, bar: number): boolean;
+  /** True when it lies on any record. */
+  ever(x: number, y: number): boolean;
+}
+
+/**
+ * A display remembers what was covered in the same job. Ground covered longer ago than this was covered in another one, and going over
+ * it again is a replant; a day of planting with its night, milliseconds.
+ */
+const SAME_JOB_MS = 20 * 3_600_000;
+/** A pass meets its own ground again only after this many metres of travel: a loop, not the bars just behind the planter. */
+const LOOP_M = 40;
+
+/**
+ * Answers from the bars instead of the polygons: along and across a bar are two products, and its records are intervals. `clock` says
+ * that the bars' times are milliseconds; without them the order of the passes is all that is known, and they are one job.
+ */
+export function findCovered(passes: Passes, clock: boolean): Covered {
+  const { bars, centre, right, lengthM, barStart, leftM, rightM, timeMs, passStart } = passes;
+  const passOf = new Uint32Array(bars);
+  const travelled = new Float64Array(bars);
+  for (let p = 0; p + 1 < passStart.length; p++) {
+    passOf.fill(p, passStart[p], passStart[p + 1]);
+    for (let b = passStart[p] + 1; b < passStart[p + 1]; b++) travelled[b] = travelled[b - 1] + lengthM[b - 1];
+  }
+  let reach = 0;
+  let longest = 0;
+  for (let b = 0; b < bars; b++) {
+    reach = Math.max(reach, rightM[barStart[b + 1] - 1], -leftM[barStart[b]]);
+    longest = Math.max(longest, lengthM[b]);
+  }
+  const around = lengthOf(reach, longest / 2);
+  const grid = makePointGrid(centre, upTo(bars), Math.max(3, reach / 2));
+  const isBefore = (b: number, bar: number): boolean => {
+    if (passOf[b] === passOf[bar]) return b < bar && travelled[bar] - travelled[b] > LOOP_M;
+    const ms = timeMs[bar] - timeMs[b];
+    // Two machines at work at once take turns bar by bar, not pass by pass.
+    if (Number.isNaN(ms) || ms === 0) return passOf[b] < passOf[bar];
+    return ms > 0 && !(clock && ms > SAME_JOB_MS);
+  };
+  /** `bar` -1: any record will do. */
+  const lies = (x: number, y: number, bar: number): boolean => {
+    const n = grid.near(x, y, around);
+    const { found } = grid;
+    for (let k = 0; k < n; k++) {
+      const b = found[k];
+      const dx = x - centre[2 * b];
+      const dy = y - centre[2 * b + 1];
+      const along = -dx * right[2 * b + 1] + dy * right[2 * b];
+      if (Math.abs(along) > lengthM[b] / 2 + 0.01) continue;
+      const across = dx * right[2 * b] + dy * right[2 * b + 1];
+      if (across < leftM[barStart[b]] || across > rightM[barStart[b + 1] - 1]) continue;
+      if (bar >= 0 && !isBefore(b, bar)) continue;
+      for (let i = barStart[b]; i < barStart[b + 1]; i++) if (across >= leftM[i] && across <= rightM[i]) return true;
+    }
+    return false;
+  };
+  return { earlier: lies, ever: (x, y) => lies(x, y, -1) };
+}

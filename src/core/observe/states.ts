@@ -1,0 +1,243 @@
+import type { Passes } from '../track/types.ts';
+import type { RecordedBands } from './bands.ts';
+import type { Covered } from './covered.ts';
+
+/** A stretch of one pass in which at least one section lay wholly on ground covered earlier the same day, for long enough to have been off. */
+export interface Visit {
+  /** 0-based. */
+  pass: number;
+  segment: number;
+  /** First bar, and the bar after the last. */
+  from: number;
+  to: number;
+  /** Per band of the segment: the part of the way over which it recorded all the same; NaN where it could not have been off for long enough. */
+  onShare: Float64Array;
+}
+
+/** What one band of the recorded layout did over the whole map. Lengths in metres of travel. */
+export interface SlotStates {
+  recordedM: number;
+  /** Recorded wholly over covered ground where it could have been off. */
+  doubledM: number;
+  doubledPasses: number[];
+  /** Stretches in which it was off over ground that stayed open, though ground on both sides of it was covered. */
+  dropsM: number[];
+  droppedPasses: number[];
+}
+
+export interface States {
+  visits: Visit[];
+  /** Per segment and band. */
+  slots: SlotStates[][];
+}
+
+/** A section lies wholly on covered ground when that reaches this much beyond its sides, metres: more than the noise of a good receiver. */
+const BEYOND_M = 0.1;
+/** Nor is what is on covered ground for less than this a visit: log intervals, a usual delay, an overlap that is planned. */
+const ALLOWED_BARS = 2;
+const ALLOWED_M = 5;
+/** A section that comes on again early, before it leaves covered ground, does what it should over this, metres. */
+const AHEAD_M = 4;
+/** Covered ground this far beyond the outer edge of an outer section shows that another pass lies there, metres. */
+const NEXT_PASS_M = 1;
+
+/** Bars in a row in which one section lies on covered ground. */
+interface Run {
+  slot: number;
+  from: number;
+  to: number;
+}
+
+/** Where sections recorded though they need not have, and where they did not though they should have. */
+export function findStates(passes: Passes, bands: RecordedBands, covered: Covered): States {
+  const out: States = {
+    visits: [],
+    slots: bands.segments.map((s) =>
+      s.bands.map(() => ({ recordedM: 0, doubledM: 0, doubledPasses: [], dropsM: [], droppedPasses: [] })),
+    ),
+  };
+  if (bands.segments.length === 0) return out;
+  const look = new SlotLook(passes, bands, covered);
+  const { passStart } = passes;
+  for (let p = 0; p + 1 < passStart.length; p++) {
+    for (let from = passStart[p]; from < passStart[p + 1]; ) {
+      const segment = bands.segment[from];
+      let to = from;
+      while (to < passStart[p + 1] && bands.segment[to] === segment) to++;
+      visitStretch(look, p, segment, from, to, out);
+      from = to;
+    }
+  }
+  return out;
+}
+
+function visitStretch(look: SlotLook, pass: number, segment: number, from: number, to: number, out: States): void {
+  const slots = out.slots[segment];
+  const open: (Run | null)[] = slots.map(() => null);
+  const dropped = new Float64Array(slots.length);
+  const runs: Run[] = [];
+  const endDrop = (k: number): void => {
+    if (dropped[k] > 0) {
+      slots[k].dropsM.push(dropped[k]);
+      if (slots[k].droppedPasses.at(-1) !== pass + 1) slots[k].droppedPasses.push(pass + 1);
+    }
+    dropped[k] = 0;
+  };
+  for (let b = from; b < to; b++) {
+    look.at(b, slots.length);
+    for (let k = 0; k < slots.length; k++) {
+      if (look.isOn(k)) slots[k].recordedM += look.passes.lengthM[b];
+      const run = open[k];
+      if (look.isWhollyCovered(k)) {
+        if (run) run.to = b + 1;
+        else open[k] = { slot: k, from: b, to: b + 1 };
+      } else if (run) {
+        runs.push(run);
+        open[k] = null;
+      }
+      if (look.isDropped(k)) dropped[k] += look.passes.lengthM[b];
+      else endDrop(k);
+    }
+  }
+  slots.forEach((_, k) => {
+    endDrop(k);
+    if (open[k]) runs.push(open[k]);
+  });
+  addVisits(look, pass, segment, to, runs, out);
+}
+
+/** Runs of one stretch that overlap are one visit: what the sections of a planter meet together is one observation, not sixteen. */
+function addVisits(look: SlotLook, pass: number, segment: number, end: number, runs: Run[], out: States): void {
+  const slots = out.slots[segment];
+  const { lengthM } = look.passes;
+  const counted: { run: Run; share: number }[] = [];
+  for (const run of runs) {
+    let after = run.from;
+    for (let m = 0; after < run.to && (after - run.from < ALLOWED_BARS || m < ALLOWED_M); after++) m += lengthM[after];
+    let before = run.to;
+    if (run.to < end)
+      for (let m = 0; before > after && (run.to - before < ALLOWED_BARS || m < AHEAD_M); before--)
+        m += lengthM[before - 1];
+    let all = 0;
+    let on = 0;
+    for (let b = after; b < before; b++) {
+      all += lengthM[b];
+      if (look.recorded(b, run.slot)) on += lengthM[b];
+    }
+    if (all === 0) continue;
+    const s = slots[run.slot];
+    s.doubledM += on;
+    if (on > all / 2 && s.doubledPasses.at(-1) !== pass + 1) s.doubledPasses.push(pass + 1);
+    counted.push({ run: { slot: run.slot, from: after, to: before }, share: on / all });
+  }
+  counted.sort((a, b) => a.run.from - b.run.from);
+  let visit: Visit | null = null;
+  for (const { run, share } of counted) {
+    if (!visit || run.from >= visit.to) {
+      visit = { pass, segment, from: run.from, to: run.to, onShare: new Float64Array(slots.length).fill(Number.NaN) };
+      out.visits.push(visit);
+    }
+    visit.to = Math.max(visit.to, run.to);
+    // The same section twice in one visit: the longer look is the later one only by chance, so the higher share is kept.
+    const known = visit.onShare[run.slot];
+    visit.onShare[run.slot] = Number.isNaN(known) ? share : Math.max(known, share);
+  }
+}
+
+/** Asks of the bands of one bar after another whether they record, and what ground they lie on. */
+class SlotLook {
+  private bar = 0;
+  private count = 0;
+  /** 1 + record of each slot, 0 where it is off. */
+  private readonly record: Int32Array;
+  private firstOn = 0;
+  private lastOn = -1;
+
+  constructor(
+    readonly passes: Passes,
+    private readonly bands: RecordedBands,
+    private readonly covered: Covered,
+  ) {
+    this.record = new Int32Array(Math.max(...bands.segments.map((s) => s.bands.length)));
+  }
+
+  /** Looks at bar `b`, whose layout has `count` bands. */
+  at(b: number, count: number): void {
+    const { bands, record } = this;
+    const { barStart } = this.passes;
+    this.bar = b;
+    this.count = count;
+    record.fill(0, 0, count);
+    this.firstOn = count;
+    this.lastOn = -1;
+    for (let i = barStart[b]; i < barStart[b + 1]; i++) {
+      const s = bands.slot[i];
+      if (s < 0 || s >= count) continue;
+      record[s] = i + 1;
+      if (s < this.firstOn) this.firstOn = s;
+      if (s > this.lastOn) this.lastOn = s;
+    }
+  }
+
+  isOn(k: number): boolean {
+    return this.record[k] > 0;
+  }
+
+  /** Whether band `k` recorded in bar `b`, any bar. */
+  recorded(b: number, k: number): boolean {
+    const { barStart } = this.passes;
+    for (let i = barStart[b]; i < barStart[b + 1]; i++) if (this.bands.slot[i] === k) return true;
+    return false;
+  }
+
+  /** On or off, band `k` lies on ground covered earlier, and not by a hair. */
+  isWhollyCovered(k: number): boolean {
+    const sides = this.sides(k);
+    if (!sides) return false;
+    const half = 0.45 * this.passes.lengthM[this.bar];
+    const { earlier } = this.covered;
+    for (const u of [sides[0] - BEYOND_M, sides[1] + BEYOND_M])
+      for (const v of [-half, half]) {
+        const [x, y] = this.place(u, v);
+        if (!earlier(x, y, this.bar)) return false;
+      }
+    return true;
+  }
+
+  /** Off over ground that nobody ever covered, with covered ground on both sides: of the same bar, or of another pass beyond an outer band. */
+  isDropped(k: number): boolean {
+    if (this.record[k] > 0 || this.lastOn < 0) return false;
+    const sides = this.sides(k);
+    if (!sides) return false;
+    const { ever } = this.covered;
+    const middle = this.place((sides[0] + sides[1]) / 2, 0);
+    if (ever(middle[0], middle[1])) return false;
+    if (k > this.firstOn && k < this.lastOn) return true;
+    const { bands } = this.bands.segments[this.bands.segment[this.bar]];
+    const shift = this.bands.middleM[this.bar];
+    const beyond =
+      k < this.firstOn ? bands[0].leftM + shift - NEXT_PASS_M : bands[this.count - 1].rightM + shift + NEXT_PASS_M;
+    const [x, y] = this.place(beyond, 0);
+    return ever(x, y);
+  }
+
+  /** Left and right side of band `k`, metres from the bar's own centre; null where the bar's place among the bands is not known. */
+  private sides(k: number): [number, number] | null {
+    const { passes, bands, bar } = this;
+    const i = this.record[k] - 1;
+    if (i >= 0) return [passes.leftM[i], passes.rightM[i]];
+    const shift = bands.middleM[bar];
+    if (Number.isNaN(shift)) return null;
+    const band = bands.segments[bands.segment[bar]].bands[k];
+    return [band.leftM + shift, band.rightM + shift];
+  }
+
+  private place(u: number, v: number): [number, number] {
+    const { centre, right } = this.passes;
+    const b = this.bar;
+    return [
+      centre[2 * b] + u * right[2 * b] - v * right[2 * b + 1],
+      centre[2 * b + 1] + u * right[2 * b + 1] + v * right[2 * b],
+    ];
+  }
+}
