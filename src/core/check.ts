@@ -18,10 +18,10 @@ import {
   bridgeShapes,
   estimateSeams,
   findBands,
+  findCovered,
   findEnds,
-  findRuns,
   findSeams,
-  makeEarlier,
+  findStates,
   plantedSeams,
   type RecordedBands,
   type SeamMap,
@@ -237,7 +237,8 @@ export function checkRecords(
       ? measure(planted.shapes, finePlane.density, at('measuring planted ground')).areaAtDepthM2[0]
       : null;
 
-  const earlier = passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : makeEarlier(passes);
+  const ground =
+    passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : findCovered(passes, columns.timeIsClock);
   const facing = seamMap.seams.map((s) => s.facing);
   const breaks = ruleBreaks(planter);
   let travelM = 0;
@@ -265,8 +266,8 @@ export function checkRecords(
       accuracyM,
     ),
     plantedEstimates: estimateSeams(seamMap.seams, plantedSeamM, accuracyM),
-    ends: earlier ? findEnds(passes, bands, earlier) : [],
-    runs: earlier ? findRuns(passes, bands, earlier) : [],
+    ends: ground ? findEnds(passes, bands, ground) : [],
+    states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
     columns,
     oneSectionNamed: oneSection,
     ruleBreaks: breaks,

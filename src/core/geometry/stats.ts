@@ -72,6 +72,11 @@ export function logT(x: number, dof: number): number {
   );
 }
 
+/** Natural logarithm of the beta function, a and b above 0. Abramowitz and Stegun, 6.2.2. */
+export function logBeta(a: number, b: number): number {
+  return logGamma(a) + logGamma(b) - logGamma(a + b);
+}
+
 /** Logarithm of the gamma function for x > 0, to 1e-9: Stirling's series after moving x beyond 7. Abramowitz and Stegun, 6.1.41. */
 function logGamma(x: number): number {
   let shift = 0;

@@ -1,6 +1,6 @@
 import type { Finding, Grain, MeasuredEffect, Observation } from '../answer.ts';
 import type { RecordedBands } from '../observe/bands.ts';
-import type { End, Kinds, Seam, SeamEstimates, SlotRuns } from '../observe/index.ts';
+import type { End, Kinds, Seam, SeamEstimates, States } from '../observe/index.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
@@ -25,8 +25,8 @@ export interface Facts {
   plantedEstimates: SeamEstimates;
   /** Beginnings and stops of sections at covered ground. */
   ends: End[];
-  /** Per segment and band. */
-  runs: SlotRuns[][];
+  /** Sections over covered ground, and sections that dropped out. */
+  states: States;
   columns: Columns;
   /** A section column exists and holds one value only. */
   oneSectionNamed: boolean;

@@ -6,7 +6,7 @@
  *
  * 1. `layout.ts`, `findings-layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
- * 3. `switching.ts`: where sections start and stop against covered ground: `slant.ts` at slanted edges, `control.ts` on covered ground, `late.ts` early or late.
+ * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
  * 4. `rest.ts`: the declared layout's own rules; repeated records.
  * 5. `verdict.ts`: one word and one sentence.
  */
@@ -16,9 +16,9 @@ import { distanceText } from '../planter/units.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
 import type { Facts, Findings } from './facts.ts';
 import { diagnoseLayout, judgeSegments } from './findings-layout.ts';
+import { diagnoseSwitching } from './findings-switching.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
-import { diagnoseSwitching } from './switching.ts';
 import { sentence } from './verdict.ts';
 
 export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';

@@ -1,5 +1,5 @@
-import type { Passes } from '../track/types.ts';
 import { median } from '../geometry/stats.ts';
+import type { Passes } from '../track/types.ts';
 import type { RecordedBands } from './bands.ts';
 import type { Covered } from './covered.ts';
 

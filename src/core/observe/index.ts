@@ -10,16 +10,16 @@
  * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbour; `planted-seams.ts`: the same seams on
  *    the ground, and bridges over open seams; `kinds.ts`: the steady part and the part that alternates with the direction of travel;
  *    `estimate.ts`: how well those are known, given that neighbouring seams share a pass.
- * 3. `earlier.ts`: is a point on ground that an earlier pass covered? `ends.ts`: every beginning and stop of every section, with the
- *    distance to the edge of that ground; `runs.ts`: stretches that record over covered ground, and stretches where a section is off
- *    between two that are on.
+ * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every beginning and stop of every section,
+ *    with the distance to the edge of that ground; `states.ts`: stretches where sections could have been off over covered ground, and
+ *    stretches where one was off over ground that stayed open.
  */
 
 export { findBands, type MeasuredBand, type RecordedBands, type Segment } from './bands.ts';
-export { makeEarlier } from './covered.ts';
+export { findCovered } from './covered.ts';
 export { type End, findEnds } from './ends.ts';
 export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts';
 export { findSeams, type Seam, type SeamMap } from './facing.ts';
 export { type Kinds, summarise } from './kinds.ts';
 export { bridgeShapes, plantedSeams } from './planted-seams.ts';
-export { findRuns, type SlotRuns } from './runs.ts';
+export { findStates, type SlotStates, type States, type Visit } from './states.ts';

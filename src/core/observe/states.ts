@@ -38,7 +38,7 @@ const ALLOWED_BARS = 2;
 const ALLOWED_M = 5;
 /** A section that comes on again early, before it leaves covered ground, does what it should over this, metres. */
 const AHEAD_M = 4;
-/** Covered ground this far beyond the outer edge of an outer section shows that another pass lies there, metres. */
+/** Covered ground beyond the outer edge of an outer section shows that another pass lies there: this far on, metres, and a section of that pass may be off too. */
 const NEXT_PASS_M = 1;
 
 /** Bars in a row in which one section lies on covered ground. */
@@ -103,17 +103,28 @@ function visitStretch(look: SlotLook, pass: number, segment: number, from: numbe
     endDrop(k);
     if (open[k]) runs.push(open[k]);
   });
-  addVisits(look, pass, segment, to, runs, out);
+  addVisits(look, pass, segment, from, to, runs, out);
 }
 
 /** Runs of one stretch that overlap are one visit: what the sections of a planter meet together is one observation, not sixteen. */
-function addVisits(look: SlotLook, pass: number, segment: number, end: number, runs: Run[], out: States): void {
+function addVisits(
+  look: SlotLook,
+  pass: number,
+  segment: number,
+  start: number,
+  end: number,
+  runs: Run[],
+  out: States,
+): void {
   const slots = out.slots[segment];
   const { lengthM } = look.passes;
   const counted: { run: Run; share: number }[] = [];
   for (const run of runs) {
     let after = run.from;
-    for (let m = 0; after < run.to && (after - run.from < ALLOWED_BARS || m < ALLOWED_M); after++) m += lengthM[after];
+    // Where the stretch begins on covered ground, there was nothing to be late for.
+    if (run.from > start)
+      for (let m = 0; after < run.to && (after - run.from < ALLOWED_BARS || m < ALLOWED_M); after++)
+        m += lengthM[after];
     let before = run.to;
     if (run.to < end)
       for (let m = 0; before > after && (run.to - before < ALLOWED_BARS || m < AHEAD_M); before--)
@@ -206,19 +217,29 @@ class SlotLook {
 
   /** Off over ground that nobody ever covered, with covered ground on both sides: of the same bar, or of another pass beyond an outer band. */
   isDropped(k: number): boolean {
-    if (this.record[k] > 0 || this.lastOn < 0) return false;
-    const sides = this.sides(k);
-    if (!sides) return false;
-    const { ever } = this.covered;
-    const middle = this.place((sides[0] + sides[1]) / 2, 0);
-    if (ever(middle[0], middle[1])) return false;
+    if (this.record[k] > 0 || this.lastOn < 0 || Number.isNaN(this.bands.middleM[this.bar])) return false;
+    if (this.isEverCovered(k)) return false;
     if (k > this.firstOn && k < this.lastOn) return true;
+    // Open from here to what this bar recorded: a strip that another pass left open is that pass's doing.
+    const left = k < this.firstOn;
+    for (let n = left ? k + 1 : k - 1; n < this.firstOn || n > this.lastOn; n += left ? 1 : -1)
+      if (this.isEverCovered(n)) return false;
     const { bands } = this.bands.segments[this.bands.segment[this.bar]];
     const shift = this.bands.middleM[this.bar];
-    const beyond =
-      k < this.firstOn ? bands[0].leftM + shift - NEXT_PASS_M : bands[this.count - 1].rightM + shift + NEXT_PASS_M;
-    const [x, y] = this.place(beyond, 0);
-    return ever(x, y);
+    const outer = left ? bands[0] : bands[this.count - 1];
+    const edge = left ? outer.leftM : outer.rightM;
+    return [NEXT_PASS_M, NEXT_PASS_M + outer.rightM - outer.leftM].some((m) => {
+      const [x, y] = this.place(edge + shift + (left ? -m : m), 0);
+      return this.covered.ever(x, y);
+    });
+  }
+
+  /** The middle of band `k` lies on ground that some pass covered. */
+  private isEverCovered(k: number): boolean {
+    const sides = this.sides(k);
+    if (!sides) return false;
+    const [x, y] = this.place((sides[0] + sides[1]) / 2, 0);
+    return this.covered.ever(x, y);
   }
 
   /** Left and right side of band `k`, metres from the bar's own centre; null where the bar's place among the bands is not known. */

@@ -1,0 +1,229 @@
+import type { Finding } from '../answer.ts';
+import type { End, SlotStates } from '../observe/index.ts';
+import { listNumbers, runText } from '../planter/index.ts';
+import { distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { NAMED, NAMED_BESIDE } from './decide.ts';
+import { dropoutProbability } from './dropouts.ts';
+import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
+import { type Lateness, lateness } from './lateness.ts';
+import { type Behaviour, judgeSections, type SectionsPosterior } from './sections.ts';
+import { plural } from './words.ts';
+
+/** Visits and slanted ends that must bear out what is said of sections; fewer are two corners of one headland. */
+const FEWEST_BEARING = 3;
+const FEWEST_PASSES = 2;
+/** A distance or a time below this is not worth a visit to the machine, whatever its probability. */
+const LEAST_OFFSET_M = 0.3;
+const LEAST_DELAY_S = 0.2;
+/** A section that was off over open ground for less than this part of its way did not drop out. */
+const LEAST_DROPPED = 0.01;
+
+/** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
+export function diagnoseSwitching(f: Facts, out: Findings): void {
+  if (f.passes.travelFrom === 'unknown' || f.bands.segments.length === 0) return;
+  const rides = ridingSlots(f);
+  let ends = f.ends.filter((e) => !rides[f.bands.segment[e.bar]]?.includes(e.slot));
+  let explained = false;
+  f.bands.segments.forEach((segment, i) => {
+    const mine = ends.filter((e) => f.bands.segment[e.bar] === i);
+    const visits = f.states.visits
+      .filter((v) => v.segment === i)
+      .map((v) => ({ ...v, onShare: v.onShare.map((s, k) => (rides[i].includes(k) ? Number.NaN : s)) }));
+    const judged = judgeSections(f.passes, segment.bands, visits, mine);
+    const best = judged?.ranked[0];
+    if (judged && best && best.probability >= NAMED && isBorne(judged, best.of)) {
+      sectionFinding(f, out, i, best.of, kindProbability(judged, best.of), judged);
+      // Where they switch says nothing of when, if all switch together or each in the place of another.
+      if (best.of.kind === 'control-off' || best.of.kind === 'order') explained = true;
+      else if (best.of.kind === 'stuck-on') {
+        const { slot } = best.of;
+        ends = ends.filter((e) => e.slot !== slot || f.bands.segment[e.bar] !== i);
+      }
+    }
+    // In a wrong order sections are off where they should be on: that is no dropout.
+    if (best?.of.kind !== 'order' || best.probability < NAMED) diagnoseDropouts(f, out, i);
+  });
+  const l = explained ? null : lateness(ends);
+  if (l) diagnoseLateness(f, out, l, ends);
+}
+
+const isBorne = (j: SectionsPosterior, of: Behaviour): boolean =>
+  of.kind !== 'right' && of.kind !== 'other' && j.bearing >= FEWEST_BEARING && j.bearingPasses.length >= FEWEST_PASSES;
+
+/** Probability of every way of one setting together: any wrong order is the order's doing. */
+const kindProbability = (j: SectionsPosterior, of: Behaviour): number =>
+  j.ranked.reduce((s, r) => s + (r.of.kind === of.kind ? r.probability : 0), 0);
+
+/** Part of an outer section over which a seam may overlap before the neighbouring pass, and no headland, is what its ends meet. */
+const OVERLAP_SHARE = 0.4;
+
+/** Outer sections that ride on the neighbouring pass, by segment: what they meet there is a seam. */
+function ridingSlots(f: Facts): number[][] {
+  const overlapM = Math.abs(f.recordedKinds.alternatingM ?? 0) - f.recordedKinds.steadyM;
+  return f.bands.segments.map(({ bands }) =>
+    [0, bands.length - 1].filter((k) => overlapM > OVERLAP_SHARE * (bands[k].rightM - bands[k].leftM)),
+  );
+}
+
+const passWords = (passes: number[]): string => `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;
+
+function sectionFinding(
+  f: Facts,
+  out: Findings,
+  segment: number,
+  of: Behaviour,
+  confidence: number,
+  j: SectionsPosterior,
+): void {
+  const u = f.planter.unit;
+  const { bands } = f.bands.segments[segment];
+  const slots = f.states.slots[segment];
+  const where = `${plural(j.bearing, 'place')} in ${passWords(j.bearingPasses)}`;
+  const observation = (kind: 'double-coverage' | 'end-gap', says: string): string =>
+    observe(out, {
+      kind,
+      says,
+      measuredM: null,
+      expectedM: null,
+      n: j.bearing,
+      share: j.bearing / Math.max(1, j.visits + j.slantedEnds),
+      passes: j.bearingPasses,
+    });
+  if (of.kind === 'control-off') {
+    const m2 = slots.reduce((a, s, k) => a + s.doubledM * (bands[k].rightM - bands[k].leftM), 0);
+    out.diagnoses.push({
+      setting: 'section-control-off',
+      confidence,
+      says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not know the headland.`,
+      check:
+        'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
+      because: [observation('double-coverage', `No section shut off over covered ground in ${where}.`)],
+      effect: { acreCountPct: f.coveredM2 > 0 ? (100 * m2) / f.coveredM2 : null, unplantedM2: null, doubledM2: m2 },
+    });
+  } else if (of.kind === 'order') {
+    const moved = of.order.flatMap((to, k) => (to === k ? [] : [k]));
+    const says = of.mirrored
+      ? 'The sections shut off in mirrored order: section 1 is taken for the last one.'
+      : moved.length === 2
+        ? `${sectionName(f, moved[0], bands.length)} and ${sectionName(f, moved[1], bands.length, false)} shut off each in the place of the other.`
+        : 'The left and the right half of the sections shut off each in the place of the other.';
+    out.diagnoses.push({
+      setting: 'section-order',
+      confidence,
+      says: `${says} So at ${where}.`,
+      check:
+        'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
+      because: [
+        observation(
+          'end-gap',
+          `At ${where} sections shut off in another order than the one in which they reach the edge.`,
+        ),
+      ],
+      effect: NO_EFFECT,
+    });
+  } else if (of.kind === 'stuck-on') {
+    const k = of.slot;
+    const name = sectionName(f, k, bands.length);
+    out.diagnoses.push({
+      setting: 'section-stuck-on',
+      confidence,
+      says: `${name} does not shut off over covered ground while the others do (${where}).`,
+      check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
+      because: [
+        observation(
+          'double-coverage',
+          `${name} recorded over covered ground at ${where}, ${distanceText(slots[k].doubledM, u)} in all.`,
+        ),
+      ],
+      effect: { ...NO_EFFECT, doubledM2: slots[k].doubledM * (bands[k].rightM - bands[k].leftM) },
+    });
+  }
+}
+
+function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
+  const u = f.planter.unit;
+  const slots: SlotStates[] = f.states.slots[segment] ?? [];
+  const { bands } = f.bands.segments[segment];
+  slots.forEach((s, k) => {
+    const droppedM = s.dropsM.reduce((a, m) => a + m, 0);
+    const share = droppedM / (s.recordedM + droppedM);
+    const confidence = dropoutProbability(s.dropsM, slots.length);
+    if (confidence < NAMED || share < LEAST_DROPPED) return;
+    const name = sectionName(f, k, bands.length);
+    const width = bands[k].rightM - bands[k].leftM;
+    const id = observe(out, {
+      kind: 'section-dropout',
+      says: `${name} is off over ${distanceText(droppedM, u)} of ground that stayed open between covered ground (${plural(s.dropsM.length, 'stretch', 'stretches')}, the longest ${distanceText(Math.max(...s.dropsM), u)}).`,
+      measuredM: droppedM,
+      expectedM: 0,
+      n: s.dropsM.length,
+      share,
+      passes: s.droppedPasses,
+    });
+    out.diagnoses.push({
+      setting: 'section-stuck-off',
+      confidence,
+      says: `${name} drops out over long runs of open ground in ${passWords(s.droppedPasses)}; its strip, ${gap(width, u)} wide, stays empty there.`,
+      check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
+      because: [id],
+      effect: { ...NO_EFFECT, unplantedM2: droppedM * width },
+    });
+  });
+}
+
+/** Sections that switch early or late throughout: an offset along travel, or a delay. */
+function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly End[]): void {
+  const u = f.planter.unit;
+  const named = l.offset + l.delay >= NAMED;
+  const distance = Math.abs(l.offsetM.mean);
+  const seconds = Math.abs(l.delayS.mean);
+  if (!named || (distance < LEAST_OFFSET_M && seconds < LEAST_DELAY_S)) return;
+  const isLate = l.lateM > 0;
+  const word = isLate ? 'late' : 'early';
+  const observation = (kind: 'start' | 'stop', n: number): string =>
+    observe(out, {
+      kind: isLate === (kind === 'start') ? 'end-gap' : 'end-overlap',
+      says: `Sections ${kind} ${length(Math.abs(l.lateM), u)} ${word} (${plural(n, kind)}).`,
+      measuredM: Math.abs(l.lateM),
+      expectedM: 0,
+      n,
+      share: 1,
+      passes: l.passes,
+    });
+  const because = [observation('start', l.starts), observation('stop', l.stops)];
+  const alike = l.offset >= NAMED_BESIDE && l.delay >= NAMED_BESIDE;
+  const hasTimes = ends.some((e) => !Number.isNaN(e.speedMPerS));
+  const why = hasTimes
+    ? 'the speeds in this map are too even to tell a distance from a delay'
+    : 'without times a distance looks like a delay';
+  const between = (low: number, high: number, text: (v: number) => string): string =>
+    `between ${text(Math.min(Math.abs(low), Math.abs(high)))} and ${text(Math.max(Math.abs(low), Math.abs(high)))}`;
+  const time = (s: number): string => `${s.toFixed(1)} s`;
+  const offset: Finding = {
+    setting: 'inline-offset',
+    confidence: l.offset,
+    says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}. The map would look the same with another cause: the switching delay` : ''}.`,
+    check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(distance, u)}. Measure it on the machine, then record a short strip into a headland and look at both ends again.`,
+    because,
+    effect: NO_EFFECT,
+  };
+  const delay: Finding = {
+    setting: 'switch-delay',
+    confidence: l.delay,
+    says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}. The map would look the same with another cause: the offset along travel` : ': the distance at the ends grows with speed'}.`,
+    check: `Look at the times that the display allows for switching on and off: they are off by about ${time(seconds)}. Drive into the headland at two speeds and compare the ends.`,
+    because,
+    effect: NO_EFFECT,
+  };
+  for (const d of [offset, delay]) if (d.confidence >= NAMED_BESIDE) out.diagnoses.push(d);
+}
+
+/** "Section 3 (rows 5-6)" when the recorded sections are as many as the declared ones, else "Recorded section 3 from the left". */
+function sectionName(f: Facts, k: number, count: number, first = true): string {
+  const planting = f.layout.sectionBands.flatMap((b, i) => (b ? [i] : []));
+  const name =
+    planting.length !== count
+      ? `Recorded section ${k + 1} from the left`
+      : `Section ${planting[k] + 1} (${runText(f.planter.sections[planting[k]])})`;
+  return first ? name : name[0].toLowerCase() + name.slice(1);
+}

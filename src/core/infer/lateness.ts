@@ -1,0 +1,351 @@
+import { median } from '../geometry/stats.ts';
+import type { End } from '../observe/index.ts';
+import { type Candidate, posterior } from './posterior.ts';
+import { priorOf } from './settings/index.ts';
+
+/**
+ * What beginnings and stops of sections show of an offset along travel and of a switching delay.
+ *
+ * An end lies at
+ *
+ *     z = c + tau * v + u + noise,      z = overlap at a stop, minus the overlap at a start
+ *
+ * where c = d + b at stops and d - b at starts: d is the distance by which everything comes late (an offset along travel), b what starts and
+ * stops overlap alike on purpose; tau is a time (the display's look-ahead, below 0, and a wrong delay), v the speed; u says how the
+ * instant was logged (`LOGGING`). The noise has Student tails, and a part of the ends is anywhere at all: a planter is also lifted by hand.
+ *
+ * The likelihood is summed over a grid of c, tau, logging, noise and part of wild ends: nothing is chosen first. Known limit: without
+ * times, speeds are taken to be alike, and a distance is not distinguished from a time.
+ */
+export interface Lateness {
+  /** Probabilities that an offset along travel is wrong, that a delay is, and that neither is. */
+  offset: number;
+  delay: number;
+  neither: number;
+  /** Distance of the offset if it is one, metres, and time of the delay if it is one, seconds; + late. */
+  offsetM: Interval;
+  delayS: Interval;
+  /** Half the difference between stops and starts as measured, metres; + late. */
+  lateM: number;
+  starts: number;
+  stops: number;
+  /** Counted from 1. */
+  passes: number[];
+}
+
+/** Mean of a posterior and its middle 95 %. */
+export interface Interval {
+  mean: number;
+  low: number;
+  high: number;
+}
+
+/** How a display logs the instant of a switch; `from` and `to` bound u in parts of the interval before and after the end. */
+const LOGGING: { name: 'cut' | 'beginning' | 'end' | 'middle'; prior: number; from: number; to: number }[] = [
+  // Record cut where the section switches.
+  { name: 'cut', prior: 0.3, from: 0, to: 0 },
+  // State of the whole interval, sampled at its beginning: the switch lies in the interval before, so it is drawn late.
+  { name: 'beginning', prior: 0.2, from: 0, to: 1 },
+  // Sampled at its end: drawn early.
+  { name: 'end', prior: 0.25, from: -1, to: 0 },
+  { name: 'middle', prior: 0.25, from: -0.5, to: 0.5 },
+];
+
+/** Scales of the noise of one end, metres: receiver and edge of the covered ground at the least, hand and hydraulics at the most. */
+const SCALES_M = [0.15, 0.35, 0.8, 1.8];
+/** Parts of the ends that are anywhere: an end in a turn, at a corner of two headland runs, of one lifted section. */
+const WILD = [0.05, 0.3];
+/** Wild ends lie anywhere over this, metres: as far as an end looks for covered ground, both ways. */
+const WILD_OVER_M = 28;
+/** Grid of distances and of times. */
+const STEP_M = 0.15;
+const REACH_M = 9;
+const STEP_S = 0.15;
+const REACH_S = 4.05;
+/** More ends than this of either kind are thinned evenly: they say the same again. */
+const MOST_ENDS = 48;
+/** Working speed where no time tells it, metres per second (common practice: 5 to 6 miles per hour). */
+const USUAL_SPEED = 2.4;
+/** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
+const LOOK_AHEAD_S = 1.05;
+const NO_LOOK_AHEAD = 0.5;
+/** An honest offset along travel, measured with a tape, is right within this; metres. */
+const HONEST_M = 0.1;
+/** Who switches by hand is late or early as a habit, too, by this part of the noise. */
+const HABIT = 0.5;
+/** Wrong offsets lie between these, metres, and wrong delays between those, seconds: every size on a log scale alike. */
+const OFFSET_M = [0.3, 9];
+const DELAY_S = [0.25, 4.05];
+/** An overlap that is planned at both ends, or a gap: scale of its Cauchy density, metres (common practice: a foot or two, seldom more). */
+const PLANNED_M = 0.6;
+/** Fewest ends of passes, of each kind, that say anything about starting and stopping. */
+export const FEWEST_ENDS = 4;
+
+interface Event {
+  z: number;
+  speed: number;
+  before: number;
+  after: number;
+  cutShare: number;
+  pass: number;
+}
+
+/** The posterior; null where there are too few ends of either kind. */
+export function lateness(ends: readonly End[]): Lateness | null {
+  const starts = eventsOf(ends, 'start');
+  const stops = eventsOf(ends, 'stop');
+  if (starts.length < FEWEST_ENDS || stops.length < FEWEST_ENDS) return null;
+  const models = modelsOf(thin(starts), thin(stops));
+  const sums = { neither: new Sum(), offset: new Sum(), delay: new Sum() };
+  for (const m of models) addModel(m, sums);
+  const n = starts.length + stops.length;
+  const logWild = -Math.min(n, 2 * MOST_ENDS) * Math.log(WILD_OVER_M);
+  const right = 1 - priorOf('inline-offset') - priorOf('switch-delay') - ANYTHING;
+  const candidates: Candidate<'offset' | 'delay' | 'neither'>[] = [
+    { of: 'offset', logPrior: Math.log(priorOf('inline-offset')), logLikelihood: sums.offset.log() },
+    { of: 'delay', logPrior: Math.log(priorOf('switch-delay')), logLikelihood: sums.delay.log() },
+    { of: 'neither', logPrior: Math.log(right), logLikelihood: sums.neither.log() },
+    { of: 'neither', logPrior: Math.log(ANYTHING), logLikelihood: logWild },
+  ];
+  const { ranked } = posterior(candidates);
+  const of = (what: string): number => ranked.reduce((s, r) => s + (r.of === what ? r.probability : 0), 0);
+  const mid = (list: Event[]): number => median(list.map((e) => e.z));
+  return {
+    offset: of('offset'),
+    delay: of('delay'),
+    neither: of('neither'),
+    offsetM: sums.offset.interval(),
+    delayS: sums.delay.interval(),
+    lateM: (mid(stops) + mid(starts)) / 2,
+    starts: starts.length,
+    stops: stops.length,
+    passes: [...new Set([...starts, ...stops].map((e) => e.pass + 1))].sort((a, b) => a - b),
+  };
+}
+
+/** Prior probability that ends lie anywhere at all, whatever the display does. */
+const ANYTHING = 0.02;
+
+/** Sections that begin or stop in one bar are one event, at their middle: they share the instant and the speed. */
+function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
+  const groups = new Map<number, End[]>();
+  for (const e of ends) {
+    if (e.kind !== kind) continue;
+    const g = groups.get(e.bar);
+    if (g) g.push(e);
+    else groups.set(e.bar, [e]);
+  }
+  const sign = kind === 'stop' ? 1 : -1;
+  return [...groups.values()].map((g) => ({
+    z: sign * median(g.map((e) => e.overlapM)),
+    speed: Number.isNaN(g[0].speedMPerS) ? USUAL_SPEED : g[0].speedMPerS,
+    before: g[0].intervalBeforeM,
+    after: g[0].intervalAfterM,
+    cutShare: g[0].cutShare,
+    pass: g[0].pass,
+  }));
+}
+
+function thin(list: Event[]): Event[] {
+  const step = Math.max(1, list.length / MOST_ENDS);
+  return Array.from({ length: Math.min(list.length, MOST_ENDS) }, (_, i) => list[Math.floor(i * step)]);
+}
+
+/** One way in which ends may come about: logarithms of the likelihood on the grid of c (rows) and tau (columns). */
+interface Model {
+  logPrior: number;
+  scale: number;
+  starts: Float64Array;
+  stops: Float64Array;
+}
+
+const CS = 2 * Math.round(REACH_M / STEP_M) + 1;
+const TAUS = 2 * Math.round(REACH_S / STEP_S) + 1;
+const cOf = (i: number): number => (i - (CS - 1) / 2) * STEP_M;
+const tauOf = (j: number): number => (j - (TAUS - 1) / 2) * STEP_S;
+
+/** A model this much less likely than the best one, at a few times tau, adds nothing; natural logarithm. */
+const HOPELESS = 12;
+const FEW_TAUS = [-3, -1.5, -0.75, 0, 1.5, 3].map((t) => Math.round(t / STEP_S) + (TAUS - 1) / 2);
+
+function modelsOf(starts: Event[], stops: Event[]): Model[] {
+  const all = LOGGING.flatMap((logging) =>
+    SCALES_M.flatMap((scale) =>
+      WILD.map((wild) => {
+        const logPrior =
+          Math.log(logging.prior / SCALES_M.length / WILD.length) +
+          cutLikelihood([...starts, ...stops], logging.name === 'cut');
+        const column = (list: Event[], j: number, out: Float64Array): void =>
+          fillColumn(list, tauOf(j), logging.from, logging.to, scale, wild, out, j);
+        return { logPrior, scale, column };
+      }),
+    ),
+  );
+  const scratch = new Float64Array(CS * TAUS);
+  const peak = (list: Event[], m: (typeof all)[number], j: number): number => {
+    m.column(list, j, scratch);
+    let best = Number.NEGATIVE_INFINITY;
+    for (let i = 0; i < CS; i++) best = Math.max(best, scratch[i * TAUS + j]);
+    return best;
+  };
+  const peaks = all.map((m) => m.logPrior + Math.max(...FEW_TAUS.map((j) => peak(starts, m, j) + peak(stops, m, j))));
+  const best = Math.max(...peaks);
+  return all
+    .filter((_, i) => peaks[i] > best - HOPELESS)
+    .map((m) => {
+      const table = (list: Event[]): Float64Array => {
+        const out = new Float64Array(CS * TAUS);
+        for (let j = 0; j < TAUS; j++) m.column(list, j, out);
+        return out;
+      };
+      return { logPrior: m.logPrior, scale: m.scale, starts: table(starts), stops: table(stops) };
+    });
+}
+
+/** Distribution function of Student's t with two degrees of freedom (Abramowitz and Stegun, 26.7.3, in closed form). */
+const t2 = (x: number): number => 0.5 + x / (2 * Math.sqrt(2 + x * x));
+/** Its density. */
+const t2Density = (x: number): number => (2 + x * x) ** -1.5;
+
+/** Adds up, for every c, the logarithms of the densities of all ends at one tau: uniform over the interval, blurred by the noise. */
+function fillColumn(
+  list: Event[],
+  tau: number,
+  from: number,
+  to: number,
+  scale: number,
+  wild: number,
+  out: Float64Array,
+  j: number,
+): void {
+  const base = wild / WILD_OVER_M;
+  for (let i = 0; i < CS; i++) {
+    const c = cOf(i);
+    let sum = 0;
+    let product = 1;
+    let n = 0;
+    for (const e of list) {
+      const u = e.z - c - tau * e.speed;
+      const low = from * (from < 0 ? e.after : e.before);
+      const high = to * (to < 0 ? e.after : e.before);
+      const width = high - low;
+      const density =
+        width < 0.02 ? t2Density(u / scale) / scale : (t2((u - low) / scale) - t2((u - high) / scale)) / width;
+      product *= base + (1 - wild) * density;
+      // Sixteen factors never leave the range of a double.
+      if ((++n & 15) === 0) {
+        sum += Math.log(product);
+        product = 1;
+      }
+    }
+    out[i * TAUS + j] = sum + Math.log(product);
+  }
+}
+
+/** Records beside a switch are of any length where they are cut there, and as long as the others where they are not, but for slowing down. */
+function cutLikelihood(list: Event[], cut: boolean): number {
+  let sum = 0;
+  for (const { cutShare: r } of list) {
+    // Where nothing is cut, one end in four is slower or faster than the bars before it.
+    const whole = 0.75 * (t2Density((r - 1) / 0.1) / 0.1) + 0.25 / 1.5;
+    const part = 0.85 * (r <= 1.05 ? 1 / 1.05 : 0.02) + 0.15 / 1.5;
+    sum += Math.log(cut ? part : whole);
+  }
+  // Lengths at one headland go together: half of what independent ones would say.
+  return sum / 2;
+}
+
+/** A sum of terms far below the range of a double, and the distribution of a value over it. */
+class Sum {
+  private top = Number.NEGATIVE_INFINITY;
+  private total = 0;
+  private readonly at = new Map<number, number>();
+
+  add(logTerm: number, value: number): void {
+    if (logTerm > this.top) {
+      const shrink = Math.exp(this.top - logTerm);
+      this.total *= shrink;
+      for (const [k, w] of this.at) this.at.set(k, w * shrink);
+      this.top = logTerm;
+    }
+    const w = Math.exp(logTerm - this.top);
+    this.total += w;
+    this.at.set(value, (this.at.get(value) ?? 0) + w);
+  }
+
+  log(): number {
+    return this.top + Math.log(this.total);
+  }
+
+  interval(): Interval {
+    const list = [...this.at].sort((a, b) => a[0] - b[0]);
+    let mean = 0;
+    for (const [v, w] of list) mean += (v * w) / this.total;
+    const quantile = (p: number): number => {
+      let sum = 0;
+      for (const [v, w] of list) {
+        sum += w / this.total;
+        if (sum >= p) return v;
+      }
+      return list[list.length - 1]?.[0] ?? Number.NaN;
+    };
+    return { mean, low: quantile(0.025), high: quantile(0.975) };
+  }
+}
+
+/** Density of a size between the two ends of `range`, every size on a log scale alike, either sign. */
+function logUniform(x: number, range: readonly number[]): number {
+  const a = Math.abs(x);
+  return a < range[0] || a > range[1] ? 0 : 1 / (2 * a * Math.log(range[1] / range[0]));
+}
+
+/** Adds what one model says under each of the three hypotheses. */
+function addModel(m: Model, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
+  const honest = Math.hypot(HONEST_M, HABIT * m.scale);
+  const bestOf = (t: Float64Array): Float64Array => {
+    const out = new Float64Array(TAUS).fill(Number.NEGATIVE_INFINITY);
+    for (let k = 0; k < t.length; k++) out[k % TAUS] = Math.max(out[k % TAUS], t[k]);
+    return out;
+  };
+  const [topStart, topStop] = [bestOf(m.starts), bestOf(m.stops)];
+  const top = topStart.reduce((a, v, j) => Math.max(a, v + topStop[j]), Number.NEGATIVE_INFINITY);
+  const cell = STEP_M * STEP_M;
+  for (let j = 0; j < TAUS; j++) {
+    if (topStart[j] + topStop[j] < top - 2 * HOPELESS) continue;
+    const tau = tauOf(j);
+    const ahead =
+      Math.abs(tau) < STEP_S / 2
+        ? NO_LOOK_AHEAD + ((1 - NO_LOOK_AHEAD) * STEP_S) / LOOK_AHEAD_S
+        : tau < 0 && tau >= -LOOK_AHEAD_S - 1e-9
+          ? ((1 - NO_LOOK_AHEAD) * STEP_S) / LOOK_AHEAD_S
+          : 0;
+    const delay = logUniform(tau, DELAY_S) * STEP_S;
+    if (ahead === 0 && delay === 0) continue;
+    let neither = 0;
+    let late = 0;
+    const offsets = new Map<number, number>();
+    for (let a = 0; a < CS; a++) {
+      const la = m.starts[a * TAUS + j] - topStart[j];
+      if (la < -HOPELESS) continue;
+      for (let o = 0; o < CS; o++) {
+        const lo = m.stops[o * TAUS + j] - topStop[j];
+        if (la + lo < -HOPELESS) continue;
+        const d = ((a + o - CS + 1) * STEP_M) / 2;
+        const b = ((o - a) * STEP_M) / 2;
+        // Area of a cell in (d, b) is half of that in (c, c).
+        const w = (Math.exp(la + lo) * cell * 0.5) / (Math.PI * PLANNED_M * (1 + (b / PLANNED_M) ** 2));
+        const right = Math.exp(-0.5 * (d / honest) ** 2) / (honest * Math.sqrt(2 * Math.PI));
+        if (ahead > 0) {
+          neither += w * right * ahead;
+          const p = logUniform(d, OFFSET_M);
+          if (p > 0) offsets.set(d, (offsets.get(d) ?? 0) + w * p * ahead);
+        }
+        late += w * right * delay;
+      }
+    }
+    const log = m.logPrior + topStart[j] + topStop[j];
+    if (neither > 0) sums.neither.add(log + Math.log(neither), 0);
+    if (late > 0) sums.delay.add(log + Math.log(late), tau);
+    for (const [d, w] of offsets) sums.offset.add(log + Math.log(w), d);
+  }
+}

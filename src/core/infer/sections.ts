@@ -1,0 +1,296 @@
+import { logBeta, logT, median } from '../geometry/stats.ts';
+import type { End, MeasuredBand, Visit } from '../observe/index.ts';
+import type { Passes } from '../track/types.ts';
+import { type Candidate, posterior } from './posterior.ts';
+import { priorOf } from './settings/index.ts';
+
+/**
+ * What the sections of one segment did where they met covered ground: as they should, all on (section control off), switched in
+ * another order, or one that stays on.
+ *
+ * Two kinds of observation. A *visit*: a stretch in which some sections lay wholly on covered ground for longer than switching takes; each
+ * of them was on or off. A *slanted end*: the sections of one pass end reach the edge of covered ground one after the other; each
+ * switches at its own place (right), all at one place (control off), at the place of another section (order), or beyond (stays on).
+ * Visits of one hypothesis share an unknown rate, with a beta density; residuals at ends have Student tails, and the place of the whole
+ * end is free, so that an offset along travel or a delay is no evidence here.
+ */
+export type Behaviour =
+  | { kind: 'right' }
+  | { kind: 'control-off' }
+  /** Section k (0-based) switches where section `order[k]` should. */
+  | { kind: 'order'; order: number[]; mirrored: boolean }
+  | { kind: 'stuck-on'; slot: number }
+  | { kind: 'other' };
+
+export interface SectionsPosterior {
+  ranked: { of: Behaviour; probability: number }[];
+  /** Visits and slanted ends that the most probable behaviour explains better than "right" does, and their passes, counted from 1. */
+  bearing: number;
+  /** Slanted ends that speak against it as plainly. */
+  against: number;
+  bearingPasses: number[];
+  slantedEnds: number;
+  visits: number;
+}
+
+/** Beta densities of the rate at which a section records where it need not. Right: seldom. Control off: nearly always. */
+const RIGHT_RATE: [number, number] = [0.7, 3];
+const OFF_RATE: [number, number] = [30, 1];
+/** A section beside others that shut off in the same visit: it does so too, but for a slip now and then. */
+const SLIP_RATE: [number, number] = [1, 9];
+const ANY_RATE: [number, number] = [0.5, 0.5];
+/** A section was on in a visit from this part of the way on. */
+const ON = 0.5;
+/** Degrees of freedom of residuals at ends, and their scale: at least so many metres, or this part of a log interval. */
+const END_DOF = 3;
+const END_SCALE_M = 0.3;
+const END_SCALE_SHARE = 0.4;
+/** Part of the ends that are anywhere: in a turn, or at a corner of two headland runs. */
+const WILD = 0.05;
+/** Nothing is known of a residual but that it is within reach of an end, metres. */
+const REACH_M = 14;
+/** Neighbouring passes meet the same edge and slip alike: this part of the likelihood of ends counts. */
+const TEMPER = 0.6;
+/** Prior probability of something that is none of these. */
+const OTHER = 0.03;
+/** Parts of the prior of a wrong order. Plugged or numbered from the other end is commonest (common practice). */
+const ORDER_PARTS = { mirrored: 0.5, halves: 0.1, swap: 0.4 };
+/** An end bears a hypothesis out when it is this much more likely under it, natural logarithm: about three to one. */
+const BEARS = 1;
+
+/** Null for a segment with fewer than two bands: one section alone can spare nothing. */
+export function judgeSections(
+  passes: Passes,
+  bands: readonly MeasuredBand[],
+  visits: readonly Visit[],
+  ends: readonly End[],
+): SectionsPosterior | null {
+  const n = bands.length;
+  if (n < 2) return null;
+  const slants = slantsOf(passes, bands, ends);
+  const behaviours = behavioursOf(n);
+  const perEnd = behaviours.map((b) => slants.map((s) => TEMPER * slantLikelihood(s, b.of)));
+  const candidates: Candidate<Behaviour>[] = behaviours.map((b, i) => ({
+    ...b,
+    logLikelihood: perEnd[i].reduce((x, y) => x + y, 0) + visitLikelihood(visits, b.of),
+  }));
+  const { ranked } = posterior(candidates);
+  const best = ranked[0].of;
+  const [right, mine] = [
+    behaviours.findIndex((b) => b.of.kind === 'right'),
+    behaviours.findIndex((b) => b.of === best),
+  ];
+  const borne = [
+    ...slants.filter((_, i) => perEnd[mine][i] - perEnd[right][i] > BEARS).map((s) => s.pass),
+    ...visits.filter((v) => bearsOut(v, best)).map((v) => v.pass),
+  ];
+  return {
+    ranked,
+    bearing: borne.length,
+    against: slants.filter((_, i) => perEnd[right][i] - perEnd[mine][i] > BEARS).length,
+    bearingPasses: [...new Set(borne.map((p) => p + 1))].sort((a, b) => a - b),
+    slantedEnds: slants.length,
+    visits: visits.length,
+  };
+}
+
+function behavioursOf(n: number): { of: Behaviour; logPrior: number }[] {
+  const out: { of: Behaviour; logPrior: number }[] = [];
+  const add = (of: Behaviour, prior: number): void => {
+    out.push({ of, logPrior: Math.log(prior) });
+  };
+  const [off, order, on] = [priorOf('section-control-off'), priorOf('section-order'), priorOf('section-stuck-on')];
+  add({ kind: 'right' }, 1 - off - order - on - OTHER);
+  add({ kind: 'other' }, OTHER);
+  add({ kind: 'control-off' }, off);
+  const straight = Array.from({ length: n }, (_, k) => k);
+  const mirror = [...straight].reverse();
+  add({ kind: 'order', order: mirror, mirrored: true }, order * ORDER_PARTS.mirrored);
+  const half = n >> 1;
+  if (n > 3) {
+    const halves = straight.map((k) => (k < half ? k + n - half : k >= n - half ? k - n + half : k));
+    add({ kind: 'order', order: halves, mirrored: false }, order * ORDER_PARTS.halves);
+  }
+  const swaps = (n * (n - 1)) / 2;
+  for (let i = 0; n > 2 && i < n; i++)
+    for (let j = i + 1; j < n; j++) {
+      const swapped = [...straight];
+      [swapped[i], swapped[j]] = [j, i];
+      add({ kind: 'order', order: swapped, mirrored: false }, (order * ORDER_PARTS.swap) / swaps);
+    }
+  for (let k = 0; n > 2 && k < n; k++) add({ kind: 'stuck-on', slot: k }, on / n);
+  return out;
+}
+
+/** One end of one pass: where each section switched, and where it met the edge of covered ground, along travel, metres. */
+interface Slant {
+  pass: number;
+  slots: number[];
+  along: number[];
+  /** Edge in the way of every band of the segment, read between the known ones where a section has no end there. */
+  edge: number[];
+  scaleM: number;
+  /** Independent looks in a section's place: sections that switch in one bar share it. */
+  weight: number;
+}
+
+function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly End[]): Slant[] {
+  const groups = new Map<string, Map<number, End>>();
+  for (const e of ends) {
+    const key = `${e.pass} ${e.kind}`;
+    let g = groups.get(key);
+    if (!g) {
+      g = new Map();
+      groups.set(key, g);
+    }
+    // The first beginning and the last stop of each section bound the pass.
+    if (!g.has(e.slot) || e.kind === 'stop') g.set(e.slot, e);
+  }
+  const out: Slant[] = [];
+  for (const g of groups.values()) {
+    const list = [...g.values()].sort((a, b) => a.slot - b.slot);
+    if (list.length < 3) continue;
+    const sign = list[0].kind === 'stop' ? 1 : -1;
+    const along = list.map((e) => sign * placeAlong(passes, e));
+    const edge = list.map((e, i) => along[i] - e.overlapM);
+    const intervalM = median(list.map((e) => (e.intervalBeforeM + e.intervalAfterM) / 2));
+    const looks = Math.max(
+      new Set(list.map((e) => e.bar)).size,
+      1 + (Math.max(...edge) - Math.min(...edge)) / Math.max(intervalM, END_SCALE_M),
+    );
+    const middle = (k: number): number => (bands[k].leftM + bands[k].rightM) / 2;
+    const xs = list.map((e) => middle(e.slot));
+    out.push({
+      pass: list[0].pass,
+      slots: list.map((e) => e.slot),
+      along,
+      edge: bands.map((_, k) => lineThrough(xs, edge, middle(k))),
+      scaleM: Math.max(END_SCALE_M, END_SCALE_SHARE * intervalM),
+      weight: Math.min(1, looks / list.length),
+    });
+  }
+  return out;
+}
+
+/** Value at `x` on the line through the two known points about it, or through the outer two. `xs` rise. */
+function lineThrough(xs: number[], ys: number[], x: number): number {
+  let i = xs.findIndex((v) => v >= x - 1e-9);
+  if (i >= 0 && Math.abs(xs[i] - x) < 1e-6) return ys[i];
+  if (i < 0) i = xs.length - 1;
+  i = Math.max(1, i);
+  return ys[i - 1] + ((ys[i] - ys[i - 1]) * (x - xs[i - 1])) / (xs[i] - xs[i - 1]);
+}
+
+/** Place of an end along travel, metres from the pass's first bar, on a straight line through the end's own bar. */
+function placeAlong(p: Passes, e: End): number {
+  const first = p.passStart[e.pass];
+  const tx = -p.right[2 * e.bar + 1];
+  const ty = p.right[2 * e.bar];
+  return (
+    (p.centre[2 * e.bar] - p.centre[2 * first]) * tx +
+    (p.centre[2 * e.bar + 1] - p.centre[2 * first + 1]) * ty +
+    e.alongM
+  );
+}
+
+/**
+ * Ends follow a slanted edge a little more or less steeply than it runs where recorded and true widths differ, or speed changes on the
+ * way: factors of the slope, and their prior.
+ */
+const SLOPES: [factor: number, prior: number][] = [
+  [0.7, 0.05],
+  [0.85, 0.15],
+  [1, 0.6],
+  [1.15, 0.15],
+  [1.3, 0.05],
+];
+
+function slantLikelihood(s: Slant, b: Behaviour): number {
+  const n = s.slots.length;
+  if (b.kind === 'other') return -n * s.weight * Math.log(2 * REACH_M);
+  const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
+  if (b.kind === 'control-off') return s.weight * residualLikelihood(s, s.along, stuck);
+  const due = s.slots.map((k) => s.edge[b.kind === 'order' ? b.order[k] : k]);
+  const middle = median(due);
+  const sums = SLOPES.map(
+    ([factor, prior]) =>
+      Math.log(prior) +
+      s.weight *
+        residualLikelihood(
+          s,
+          s.along.map((a, i) => a - middle - factor * (due[i] - middle)),
+          stuck,
+        ),
+  );
+  const top = Math.max(...sums);
+  return top + Math.log(sums.reduce((x, v) => x + Math.exp(v - top), 0));
+}
+
+/** Logarithm of the density of how late the sections of one end switched, but for what all share; `stuck` is the place of one that stays on. */
+function residualLikelihood(s: Slant, late: number[], stuck: number): number {
+  const middle = median(late.filter((_, i) => i !== stuck));
+  let sum = 0;
+  late.forEach((v, i) => {
+    const r = v - middle;
+    const usual = Math.exp(logT(r / s.scaleM, END_DOF)) / s.scaleM;
+    // Beyond the others by any distance, or it met no new ground there.
+    const density =
+      i === stuck ? 0.2 * usual + (r > 0 ? 0.8 : 0.01) / REACH_M : (1 - WILD) * usual + WILD / (2 * REACH_M);
+    sum += Math.log(density);
+  });
+  return sum;
+}
+
+/** Probability of `on` of `on + off` looks, in one order, when the rate has a beta density. */
+function betaBinomial(on: number, off: number, [a, b]: [number, number]): number {
+  return logBeta(a + on, b + off) - logBeta(a, b);
+}
+
+/**
+ * The sections of one visit are one look at the display, on or off as most of them were; that one differs from the others is a slip, and
+ * any of them may have been the one. A section that stays on is looked at by itself.
+ */
+function visitLikelihood(visits: readonly Visit[], b: Behaviour): number {
+  const count = { on: 0, off: 0, slips: 0, steady: 0, stuckOn: 0, stuckOff: 0 };
+  let which = 0;
+  for (const v of visits) {
+    let on = 0;
+    let all = 0;
+    v.onShare.forEach((share, k) => {
+      if (Number.isNaN(share)) return;
+      if (b.kind === 'stuck-on' && k === b.slot) {
+        count[share > ON ? 'stuckOn' : 'stuckOff']++;
+        return;
+      }
+      all++;
+      if (share > ON) on++;
+    });
+    if (all === 0) continue;
+    count[on > all / 2 ? 'on' : 'off']++;
+    if (all === 1) continue;
+    const slip = on > 0 && on < all;
+    count[slip ? 'slips' : 'steady']++;
+    if (slip) which -= Math.log(all);
+  }
+  const rates: Record<Behaviour['kind'], [typeof ANY_RATE, typeof ANY_RATE]> = {
+    right: [RIGHT_RATE, SLIP_RATE],
+    'control-off': [OFF_RATE, SLIP_RATE],
+    'stuck-on': [RIGHT_RATE, SLIP_RATE],
+    // Where the order is wrong, what is on and what is off goes by chance.
+    order: [ANY_RATE, ANY_RATE],
+    other: [ANY_RATE, ANY_RATE],
+  };
+  const [rate, slipRate] = rates[b.kind];
+  return (
+    which +
+    betaBinomial(count.on, count.off, rate) +
+    betaBinomial(count.slips, count.steady, slipRate) +
+    betaBinomial(count.stuckOn, count.stuckOff, OFF_RATE)
+  );
+}
+
+/** Whether a visit shows what a behaviour says and a right display does not. */
+function bearsOut(v: Visit, b: Behaviour): boolean {
+  if (b.kind === 'stuck-on') return v.onShare[b.slot] > ON;
+  return b.kind === 'control-off' && v.onShare.every((share) => !(share <= ON));
+}
