@@ -78,9 +78,11 @@ describe('a distance and a delay at the ends', () => {
     const delay = await checkSpec(late({ speedSpread: 0.35, belief: { onDelayS: 2, offDelayS: 2 } }), p, 'narrow');
     expect(distance.report.diagnoses[0].setting).toBe('inline-offset');
     expect(delay.report.diagnoses[0].setting).toBe('switch-delay');
-    const seconds = Number(/([\d.]+) s too/.exec(delay.report.diagnoses[0].says)![1]);
-    // Known no better than part of a log interval of one second.
-    expect(Math.abs(seconds - 2)).toBeLessThan(0.5);
+    // At one record a second nothing says whether a state was sampled before or after a switch, nor how far the display looks ahead.
+    const [low, high] = /between ([\d.]+) s and ([\d.]+) s/.exec(delay.report.diagnoses[0].says)!.slice(1).map(Number);
+    expect(low).toBeLessThanOrEqual(2);
+    expect(high).toBeGreaterThanOrEqual(2);
+    expect(high - low).toBeLessThan(2.5);
   });
   it('even speeds do not: both are named, and share the confidence', async () => {
     const a = await checkSpec(late({ speedSpread: 0.01, belief: { offsetBackM: 4.5 } }), p, 'narrow');

@@ -63,7 +63,7 @@ const REACH_M = 9;
 const STEP_S = 0.15;
 const REACH_S = 4.05;
 /** More ends than this of either kind are thinned evenly: they say the same again. */
-const MOST_ENDS = 48;
+const MOST_ENDS = 40;
 /** Working speed where no time tells it, metres per second (common practice: 5 to 6 miles per hour). */
 const USUAL_SPEED = 2.4;
 /** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
@@ -165,7 +165,7 @@ const cOf = (i: number): number => (i - (CS - 1) / 2) * STEP_M;
 const tauOf = (j: number): number => (j - (TAUS - 1) / 2) * STEP_S;
 
 /** A model this much less likely than the best one, at a few times tau, adds nothing; natural logarithm. */
-const HOPELESS = 12;
+const HOPELESS = 10;
 const FEW_TAUS = [-3, -1.5, -0.75, 0, 1.5, 3].map((t) => Math.round(t / STEP_S) + (TAUS - 1) / 2);
 
 function modelsOf(starts: Event[], stops: Event[]): Model[] {
@@ -299,9 +299,30 @@ function logUniform(x: number, range: readonly number[]): number {
   return a < range[0] || a > range[1] ? 0 : 1 / (2 * a * Math.log(range[1] / range[0]));
 }
 
+const NOW = (TAUS - 1) / 2;
+const AHEAD_STEPS = Math.round(LOOK_AHEAD_S / STEP_S);
+
+/** Prior of the look-ahead that lies in column `j` of the grid of tau. */
+function aheadPrior(j: number): number {
+  const each = (1 - NO_LOOK_AHEAD) / (AHEAD_STEPS + 1);
+  if (j === NOW) return NO_LOOK_AHEAD + each;
+  return j < NOW && j >= NOW - AHEAD_STEPS ? each : 0;
+}
+
+/** Delays that are wrong, and their prior, with which column `j` of tau may come about: each with another look-ahead. */
+function wrongDelays(j: number): { delay: number; prior: number }[] {
+  const out: { delay: number; prior: number }[] = [];
+  for (let a = NOW - AHEAD_STEPS; a <= NOW; a++) {
+    const delay = (j - a) * STEP_S;
+    const prior = logUniform(delay, DELAY_S) * STEP_S * aheadPrior(a);
+    if (prior > 0) out.push({ delay, prior });
+  }
+  return out;
+}
+
 /** Adds what one model says under each of the three hypotheses. */
 function addModel(m: Model, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
-  const honest = Math.hypot(HONEST_M, HABIT * m.scale);
+  const sd = Math.hypot(HONEST_M, HABIT * m.scale);
   const bestOf = (t: Float64Array): Float64Array => {
     const out = new Float64Array(TAUS).fill(Number.NEGATIVE_INFINITY);
     for (let k = 0; k < t.length; k++) out[k % TAUS] = Math.max(out[k % TAUS], t[k]);
@@ -312,17 +333,11 @@ function addModel(m: Model, sums: { neither: Sum; offset: Sum; delay: Sum }): vo
   const cell = STEP_M * STEP_M;
   for (let j = 0; j < TAUS; j++) {
     if (topStart[j] + topStop[j] < top - 2 * HOPELESS) continue;
-    const tau = tauOf(j);
-    const ahead =
-      Math.abs(tau) < STEP_S / 2
-        ? NO_LOOK_AHEAD + ((1 - NO_LOOK_AHEAD) * STEP_S) / LOOK_AHEAD_S
-        : tau < 0 && tau >= -LOOK_AHEAD_S - 1e-9
-          ? ((1 - NO_LOOK_AHEAD) * STEP_S) / LOOK_AHEAD_S
-          : 0;
-    const delay = logUniform(tau, DELAY_S) * STEP_S;
-    if (ahead === 0 && delay === 0) continue;
+    const ahead = aheadPrior(j);
+    const delays = wrongDelays(j);
+    if (ahead === 0 && delays.length === 0) continue;
     let neither = 0;
-    let late = 0;
+    let honest = 0;
     const offsets = new Map<number, number>();
     for (let a = 0; a < CS; a++) {
       const la = m.starts[a * TAUS + j] - topStart[j];
@@ -334,18 +349,18 @@ function addModel(m: Model, sums: { neither: Sum; offset: Sum; delay: Sum }): vo
         const b = ((o - a) * STEP_M) / 2;
         // Area of a cell in (d, b) is half of that in (c, c).
         const w = (Math.exp(la + lo) * cell * 0.5) / (Math.PI * PLANNED_M * (1 + (b / PLANNED_M) ** 2));
-        const right = Math.exp(-0.5 * (d / honest) ** 2) / (honest * Math.sqrt(2 * Math.PI));
+        const right = Math.exp(-0.5 * (d / sd) ** 2) / (sd * Math.sqrt(2 * Math.PI));
         if (ahead > 0) {
           neither += w * right * ahead;
           const p = logUniform(d, OFFSET_M);
           if (p > 0) offsets.set(d, (offsets.get(d) ?? 0) + w * p * ahead);
         }
-        late += w * right * delay;
+        honest += w * right;
       }
     }
     const log = m.logPrior + topStart[j] + topStop[j];
     if (neither > 0) sums.neither.add(log + Math.log(neither), 0);
-    if (late > 0) sums.delay.add(log + Math.log(late), tau);
+    if (honest > 0) for (const { delay, prior } of delays) sums.delay.add(log + Math.log(honest * prior), delay);
     for (const [d, w] of offsets) sums.offset.add(log + Math.log(w), d);
   }
 }
