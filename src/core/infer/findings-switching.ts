@@ -78,7 +78,8 @@ function sectionFinding(
   const u = f.planter.unit;
   const { bands } = f.bands.segments[segment];
   const slots = f.states.slots[segment];
-  const where = `${plural(j.bearing, 'place')} in ${passWords(j.bearingPasses)}`;
+  const places = plural(j.bearing, 'place');
+  const where = `${places} in ${passWords(j.bearingPasses)}`;
   const observation = (kind: 'double-coverage' | 'end-gap', says: string): string =>
     observe(out, {
       kind,
@@ -97,7 +98,7 @@ function sectionFinding(
       says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not know the headland.`,
       check:
         'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
-      because: [observation('double-coverage', `No section shut off over covered ground in ${where}.`)],
+      because: [observation('double-coverage', `No section shut off over covered ground in ${places}.`)],
       effect: { acreCountPct: f.coveredM2 > 0 ? (100 * m2) / f.coveredM2 : null, unplantedM2: null, doubledM2: m2 },
     });
   } else if (of.kind === 'order') {
@@ -116,7 +117,7 @@ function sectionFinding(
       because: [
         observation(
           'end-gap',
-          `At ${where} sections shut off in another order than the one in which they reach the edge.`,
+          `At ${places} sections shut off in another order than the one in which they reach the edge.`,
         ),
       ],
       effect: NO_EFFECT,
@@ -132,7 +133,7 @@ function sectionFinding(
       because: [
         observation(
           'double-coverage',
-          `${name} recorded over covered ground at ${where}, ${distanceText(slots[k].doubledM, u)} in all.`,
+          `${name} recorded over covered ground at ${places}, ${distanceText(slots[k].doubledM, u)} in all.`,
         ),
       ],
       effect: { ...NO_EFFECT, doubledM2: slots[k].doubledM * (bands[k].rightM - bands[k].leftM) },
