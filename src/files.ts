@@ -1,9 +1,14 @@
 import {
   closeSync,
+  constants,
+  copyFileSync,
   createReadStream,
   type Dirent,
   existsSync,
+  fstatSync,
   fsync,
+  linkSync,
+  lstatSync,
   mkdirSync,
   openSync,
   readdirSync,
@@ -41,7 +46,9 @@ export function namedFile(path: string): NamedBytes {
         );
       let read = 0;
       try {
-        for await (const chunk of createReadStream(path, { highWaterMark: 1 << 20 })) {
+        const fd = openPlain(path);
+        if (fd === null) throw gone();
+        for await (const chunk of createReadStream('', { fd, highWaterMark: 1 << 20 })) {
           read += (chunk as Uint8Array).byteLength;
           if (read > size) throw gone();
           yield chunk as Uint8Array;
@@ -87,10 +94,14 @@ export function readText(path: string, what = 'planter file', mostBytes = 5_000_
       { file: basename(path) },
       'Is it the map?',
     );
+  let fd: number | null = null;
   try {
-    return readFileSync(path, 'utf8');
+    fd = openPlain(path);
+    return fd === null ? '' : readFileSync(fd, 'utf8');
   } catch (e) {
     throw unreadable(path, e as NodeJS.ErrnoException);
+  } finally {
+    if (fd !== null) closeSync(fd);
   }
 }
 
@@ -108,16 +119,28 @@ function unreadable(path: string, e: NodeJS.ErrnoException, what: 'file' | 'fold
   );
 }
 
+/**
+ * The descriptor of a plain file, or null where it is none. A pipe would be waited for until somebody writes into it, so nothing is opened that
+ * was not looked at, and what took its place since is opened without waiting.
+ */
+export function openPlain(path: string): number | null {
+  if (!statSync(path).isFile()) return null;
+  const fd = openSync(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
+  if (fstatSync(fd).isFile()) return fd;
+  closeSync(fd);
+  return null;
+}
+
 function sizeOf(path: string): number {
   const file = basename(path);
   let found: ReturnType<typeof statSync> | undefined;
   try {
     found = statSync(path);
-    closeSync(openSync(path, 'r'));
+    const fd = openPlain(path);
+    if (fd !== null) closeSync(fd);
   } catch (e) {
     const { code } = e as NodeJS.ErrnoException;
-    if (!found && code !== 'EACCES' && code !== 'EPERM')
-      throw new UserError('no-file', `There is no file "${path}".`, {}, 'Check the name and the folder.');
+    if (!found && code !== 'EACCES' && code !== 'EPERM') throw notThere(path);
     throw unreadable(path, e as NodeJS.ErrnoException);
   }
   if (!found.isFile())
@@ -125,9 +148,21 @@ function sizeOf(path: string): number {
       'not-a-file',
       found.isDirectory() ? 'This is a folder, not a file.' : 'This is not a plain file.',
       { file },
-      'Name the file in it.',
+      found.isDirectory() ? 'Name the file in it.' : 'Write what it gives into a file, and name that.',
     );
   return Number(found.size);
+}
+
+function notThere(path: string): UserError {
+  let link = false;
+  try {
+    link = lstatSync(path).isSymbolicLink();
+  } catch {
+    // Not even a link.
+  }
+  return link
+    ? new UserError('no-file', 'This is a link that leads to nothing.', { file: basename(path) }, 'Put the file there.')
+    : new UserError('no-file', `There is no file "${path}".`, {}, 'Check the name and the folder.');
 }
 
 /** Refuses an output that is one of the inputs, by another name or link too, or that has no folder to lie in. */
@@ -171,18 +206,19 @@ const WRITE_FAULTS: Readonly<Record<string, string>> = {
 
 /**
  * Writes beside `out`, makes sure that it is on the disk, and renames, so that nobody ever sees half a file and an earlier output stays until the new
- * one is whole. A process that is killed may leave the file beside, whose name ends in `.part`. The thread goes on while the disk is at work; what only
- * goes to the system's memory is not worth handing to another thread (12 of 15 steps of a field's three reports).
+ * one is whole. A process that is told to end (Ctrl+C, a terminal that closes) takes the file beside away first; one that is killed may leave it, and
+ * its name ends in `.part`. The thread goes on while the disk is at work; what only goes to the system's memory is not worth handing to another
+ * thread (12 of 15 steps of a field's three reports).
  */
 export function writeOutput(out: string, parts: Iterable<string> | Uint8Array): Promise<void> {
   return writeOutputs([[out, parts]]);
 }
 
-/** The same for files that belong together: none takes its name before all of them are on the disk. */
+/** The same for files that belong together: all of them take their names, or each name stands for what it stood for before. */
 export async function writeOutputs(
   files: readonly (readonly [string, Iterable<string> | Uint8Array])[],
 ): Promise<void> {
-  const done: { out: string; beside: string }[] = [];
+  const done: Written[] = [];
   let at = '';
   try {
     for (const [out, parts] of files) {
@@ -190,23 +226,98 @@ export async function writeOutputs(
       const beside = `${out}.${process.pid}.${Date.now().toString(36)}.part`;
       const fd = openSync(beside, 'wx');
       done.push({ out, beside });
+      hold(beside);
       try {
         if (parts instanceof Uint8Array) writeAll(fd, parts);
-        else for (const block of blocks(parts)) writeAll(fd, Buffer.from(block, 'utf8'));
+        else
+          for (const block of blocks(parts)) {
+            writeAll(fd, Buffer.from(block, 'utf8'));
+            // A signal is heard between two blocks.
+            if (block.length >= BLOCK) await new Promise((resolve) => setImmediate(resolve));
+          }
         await onDisk(fd);
       } finally {
         closeSync(fd);
       }
     }
-    for (const { out, beside } of done) {
+    rename(done, (out) => {
       at = out;
-      renameSync(beside, out);
-    }
+    });
   } catch (e) {
     // A folder that may not be written may not be cleaned either; then nothing was made in it.
     for (const { beside } of done) removeQuietly(beside);
     throw writeFault(at, e);
+  } finally {
+    for (const { beside } of done) letGo(beside);
   }
+}
+
+interface Written {
+  out: string;
+  beside: string;
+}
+
+/** Gives all of them their names. Where one cannot have its own, those before it give theirs back to what had them. */
+function rename(files: readonly Written[], at: (out: string) => void): void {
+  const earlier: (string | null)[] = [];
+  let renamed = 0;
+  try {
+    if (files.length > 1)
+      for (const { out, beside } of files) {
+        at(out);
+        earlier.push(keep(out, `${beside}.old.part`));
+      }
+    for (const { out, beside } of files) {
+      at(out);
+      renameSync(beside, out);
+      renamed++;
+    }
+  } catch (e) {
+    for (const [i, { out }] of files.slice(0, renamed).entries()) {
+      const kept = earlier[i];
+      if (kept === null) removeQuietly(out);
+      else renameSync(kept, out);
+    }
+    throw e;
+  } finally {
+    for (const kept of earlier) if (kept !== null) removeQuietly(kept);
+  }
+}
+
+/** Gives the file at `out` a second name, or where the disk knows no second names makes a copy; null where there is none. */
+function keep(out: string, name: string): string | null {
+  try {
+    linkSync(out, name);
+    return name;
+  } catch (e) {
+    if ((e as NodeJS.ErrnoException).code === 'ENOENT') return null;
+  }
+  copyFileSync(out, name, constants.COPYFILE_EXCL);
+  return name;
+}
+
+/** Files beside outputs that are being written: a process that is told to end takes them away. */
+const unfinished = new Set<string>();
+const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const;
+
+function hold(path: string): void {
+  // Heard only while there is something to take away: a listener would keep a busy process from ending at once.
+  if (unfinished.size === 0) for (const signal of SIGNALS) process.on(signal, takeAway);
+  unfinished.add(path);
+}
+
+function letGo(path: string): void {
+  unfinished.delete(path);
+  if (unfinished.size === 0) for (const signal of SIGNALS) process.off(signal, takeAway);
+}
+
+function takeAway(signal: NodeJS.Signals): void {
+  for (const path of [...unfinished]) {
+    removeQuietly(path);
+    letGo(path);
+  }
+  // Nobody else heard it: it ends the process, as it would have.
+  if (process.listenerCount(signal) === 0) process.kill(process.pid, signal);
 }
 
 /** What the system said when `out` was to be written, as a sentence; anything else that was thrown comes back as it is. */
@@ -255,6 +366,8 @@ function writeAll(fd: number, bytes: Uint8Array): void {
   for (let at = 0; at < bytes.length; ) at += writeSync(fd, bytes, at);
 }
 
+const BLOCK = 1 << 20;
+
 /** Small pieces of text put together to about a megabyte. */
 export function* blocks(parts: Iterable<string>): Generator<string> {
   let held: string[] = [];
@@ -262,7 +375,7 @@ export function* blocks(parts: Iterable<string>): Generator<string> {
   for (const p of parts) {
     held.push(p);
     length += p.length;
-    if (length > 1 << 20) {
+    if (length > BLOCK) {
       yield held.join('');
       held = [];
       length = 0;

@@ -81,9 +81,19 @@ const TABLE: Readonly<Record<string, Rights>> = {
     types: ['core', 'worker'],
     packages: ['@turf/turf', 'preact'],
   },
+  'version.ts': { calls: [], types: [], packages: ['package.json'] },
   'files.ts': { calls: ['core/messages.ts'], types: ['core'], packages: ['node:fs', 'node:path', 'node:util'] },
   audit: {
-    calls: ['core/check.ts', 'core/intake', 'core/messages.ts', 'core/planter', 'core/report', 'files.ts'],
+    calls: [
+      'core/check.ts',
+      'core/geometry',
+      'core/intake',
+      'core/messages.ts',
+      'core/planter',
+      'core/report',
+      'files.ts',
+      'version.ts',
+    ],
     types: ['core'],
     packages: [
       'bullmq',
@@ -94,6 +104,9 @@ const TABLE: Readonly<Record<string, Rights>> = {
       'node:os',
       'node:path',
       'node:url',
+      'node:worker_threads',
+      'node:zlib',
+      'valibot',
       'workerpool',
     ],
   },
@@ -109,6 +122,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
       'core/repair.ts',
       'core/report',
       'files.ts',
+      'version.ts',
     ],
     types: ['core'],
     packages: [
@@ -298,7 +312,10 @@ function layerOf(file: string): string {
 }
 
 function target(from: string, specifier: string): string {
-  if (specifier.startsWith('.')) return layerOf(inSrc(join(dirname(from), specifier.replace(/\?.*$/, ''))));
+  if (specifier.startsWith('.')) {
+    const path = inSrc(join(dirname(from), specifier.replace(/\?.*$/, '')));
+    return path.startsWith('../') ? path.slice(3) : layerOf(path);
+  }
   return specifier
     .split('/')
     .slice(0, specifier.startsWith('@') ? 2 : 1)

@@ -9,24 +9,25 @@ import { namedFile } from '../files.ts';
 import { pictureOf } from './picture.ts';
 import { bytesFrom, type MapsFrom } from './source.ts';
 import type { Checked, Job, Row } from './types.ts';
+import type { Solved } from './wire.ts';
 
 /** Names that a machine's column goes by, as displays and lists write them. */
 const MACHINE = /^(machine|tractor|vehicle|equipment|implement|planter)([ _-]?(id|name|no|nr|number|serial))?$/i;
 
 /**
- * Checks one field. A map that cannot be worked with is a result too: its row says why. What is thrown is trouble of this machine
+ * Checks one field. A map that cannot be worked with is a result too: `refused` says why. What is thrown is trouble of this machine
  * (network, memory) or a fault of the program, and may go well another time.
  */
-export async function checkField(job: Job, from: MapsFrom | null): Promise<Checked> {
+export async function solve(job: Job, from: MapsFrom | null): Promise<Solved | { refused: string }> {
   try {
-    return await checked(job, from);
+    return await solved(job, from);
   } catch (e) {
     if (!(e instanceof UserError)) throw e;
-    return { row: notChecked(clean(line(e.detail))), picture: null, reports: {} };
+    return { refused: clean(line(e.detail)) };
   }
 }
 
-async function checked(job: Job, from: MapsFrom | null): Promise<Checked> {
+async function solved(job: Job, from: MapsFrom | null): Promise<Solved> {
   const { settings } = job;
   const planter = readPlanter(job.planter, job.planterFile);
   if (settings.planting !== undefined) plantingOf(planter, settings.planting);
@@ -36,15 +37,25 @@ async function checked(job: Job, from: MapsFrom | null): Promise<Checked> {
   const records = await read(await open(job.map), readOptions(settings));
   const boundary = job.boundary.length > 0 ? await read(await open(job.boundary), { limits }) : null;
   const answer = checkRecords(records, { planter, ...rest }, {}, boundary);
+  return { answer, machine: machineOf(records, machineColumn) };
+}
+
+/** Row, picture and reports of a field: made here and nowhere else, whoever checked it. */
+export function drawn(found: Solved | { refused: string }): Checked {
+  if ('refused' in found) return { row: notChecked(found.refused), picture: null, reports: {} };
+  const { answer, machine } = found;
   return {
-    row: rowOf(answer, machineOf(records, machineColumn)),
+    row: rowOf(answer, machine),
     picture: pictureOf(answer.evidence),
     reports: { html: htmlReport(answer), txt: toText(answer), json: toJson(answer) },
   };
 }
 
 function rowOf({ report, planter, evidence }: Answer, machine: string | null): Row {
-  const times = evidence.passes.flatMap((p) => (p.startMs === null || p.endMs === null ? [] : [p.startMs, p.endMs]));
+  const times = evidence.passes
+    .flatMap((p) => (p.startMs === null || p.endMs === null ? [] : [p.startMs, p.endMs]))
+    // Beyond, no calendar knows a day.
+    .filter((ms) => Math.abs(ms) <= 8.64e15);
   const area = (d: (typeof report.diagnoses)[number]): number =>
     (d.effect.unplantedM2 ?? 0) + (d.effect.doubledM2 ?? 0);
   return {

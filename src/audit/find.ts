@@ -1,12 +1,12 @@
-import { closeSync, type Dirent, openSync, readSync, statSync } from 'node:fs';
+import { closeSync, type Dirent, readSync, statSync } from 'node:fs';
 import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { parseWhere, type Where } from '../core/intake/index.ts';
 import { line, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
-import { mapPaths, readFolder, readText } from '../files.ts';
+import { mapPaths, openPlain, readFolder, readText } from '../files.ts';
 import { readList } from './list.ts';
 import { type MapsFrom, nameFault } from './source.ts';
-import type { BadField, Field, Settings } from './types.ts';
+import type { BadField, Field, LeftAlone, Settings } from './types.ts';
 
 const PLANTER = /\.planter\.json$/i;
 
@@ -16,6 +16,8 @@ export interface Wanted {
   /** Planter file for every field that the list names none for. */
   planter: string | null;
   settings: Settings;
+  /** How long the check of a field may take. */
+  seconds: number;
   /** Where workers read maps; null when they are read here, by their own paths. */
   from: MapsFrom | null;
   /** The output folder: nothing in it is a map. */
@@ -24,8 +26,8 @@ export interface Wanted {
 
 export interface Found {
   fields: (Field | BadField)[];
-  /** Files in the folders that are no maps. */
-  leftAlone: number;
+  /** Files in the folders that were not taken for maps. */
+  leftAlone: LeftAlone[];
   /** Every file on this machine that is read for it, absolute: lists, planters, maps and boundaries. */
   inputs: string[];
 }
@@ -47,7 +49,7 @@ function choiceWords({ where = [] }: Settings, { where: ofAll }: Settings): stri
 /** Every field of the audit, in the order of its name. Throws `UserError` when an option or a list cannot be used at all. */
 export function findFields(wanted: Wanted): Found {
   const out = resolve(wanted.out);
-  let leftAlone = 0;
+  const others: { at: string; why: string }[] = [];
   const items: Item[] = [];
   /** Folders that could not be read, with the reason. */
   const unread = new Map<string, string>();
@@ -57,8 +59,9 @@ export function findFields(wanted: Wanted): Found {
   const folder = (path: string, { file: keep, folder: enter }: Pattern): void => {
     for (const file of filesBelow(path, out, enter, (at, sentence) => unread.set(at, sentence))) {
       if (!keep(file)) continue;
-      if (isMap(file)) plain(file);
-      else if (!isPart(file) && !PLANTER.test(file)) leftAlone++;
+      const why = noMap(file);
+      if (why === null) plain(file);
+      else if (!isPart(file) && !PLANTER.test(file)) others.push({ at: file, why });
     }
   };
   for (const path of wanted.paths) {
@@ -84,10 +87,11 @@ export function findFields(wanted: Wanted): Found {
       'Maps are .geojson, .json, .shp or .zip files; or give a list (.csv) with a column "map".',
     );
   const root = wanted.from?.url ? '' : common([...items.map((i) => i.at), ...unread.keys()].map((at) => dirname(at)));
+  const nameOf = (at: string): string => (root === '' ? at : relative(root, at).split(sep).join('/'));
+  const leftAlone = others.map(({ at, why }) => ({ name: nameOf(at), why })).sort((a, b) => (a.name < b.name ? -1 : 1));
   const planters = new Map<string, { text: string } | { sentence: string }>();
   const seen = new Set<string>();
   const fields: (Field | BadField)[] = [];
-  const nameOf = (at: string): string => (root === '' ? at : relative(root, at).split(sep).join('/'));
   for (const item of items) {
     const name = nameOf(item.at) + choiceWords(item.settings, wanted.settings);
     const same = JSON.stringify([item.at, item.planter, item.boundary, item.settings]);
@@ -135,6 +139,7 @@ function fieldOf(
       planter: planter.text,
       planterFile: basename(item.planter),
       settings,
+      seconds: wanted.seconds,
     };
   } catch (e) {
     if (e instanceof UserError) return { name, machine, sentence: line(e.detail) };
@@ -247,12 +252,12 @@ function filesBelow(
   return found.sort();
 }
 
-/** Whether a link leads to a file; one that may not be followed is taken for such, so that it is told of. */
+/** Whether a link leads to a file; one that leads nowhere, or may not be followed, is taken for such, so that it is told of. */
 function leadsToFile(link: string): boolean {
   try {
     return statSync(link).isFile();
-  } catch (e) {
-    return (e as NodeJS.ErrnoException).code !== 'ENOENT';
+  } catch {
+    return true;
   }
 }
 
@@ -260,22 +265,23 @@ function isPart(path: string): boolean {
   return /\.(dbf|prj|cpg|shx)$/i.test(path);
 }
 
-/** By its ending; a .json, which may be anything, by how it begins. */
-function isMap(path: string): boolean {
+/** Why a file is not taken for a map, by its ending, and a .json, which may be anything, by how it begins; null for a map. */
+function noMap(path: string): string | null {
   const ext = extname(path).toLowerCase();
-  if (ext === '.geojson' || ext === '.zip' || ext === '.shp') return true;
-  if (ext !== '.json' || PLANTER.test(path)) return false;
+  if (ext === '.geojson' || ext === '.zip' || ext === '.shp') return null;
+  if (ext !== '.json') return ext === '' ? 'its name has no ending' : `"${ext}" is not the ending of a map`;
   const start = Buffer.alloc(4096);
-  let fd: number;
+  let fd: number | null;
   try {
-    fd = openSync(path, 'r');
+    fd = openPlain(path);
   } catch {
     // Its row says why.
-    return true;
+    return null;
   }
+  if (fd === null) return null;
   try {
     const text = start.toString('latin1', 0, readSync(fd, start, 0, start.length, 0));
-    return /"type"\s*:\s*"Feature(Collection)?"/.test(text);
+    return /"type"\s*:\s*"Feature(Collection)?"/.test(text) ? null : 'it does not begin as a GeoJSON map does';
   } finally {
     closeSync(fd);
   }

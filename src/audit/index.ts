@@ -14,25 +14,25 @@
  */
 import { existsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { CAUTIONS, UserError } from '../core/messages.ts';
+import { UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
-import { checkOutput, makeFolder, readFolder, removeQuietly, writeFault, writeOutput, writeOutputs } from '../files.ts';
+import { checkOutput, makeFolder, writeFault, writeOutputs } from '../files.ts';
 import { notChecked } from './field.ts';
-import { type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
-import { JOURNAL, Journal, LOCK } from './journal.ts';
-import { indexPage } from './page.ts';
+import type { Stretch } from './group.ts';
+import { type BadLine, JOURNAL, Journal, LOCK } from './journal.ts';
+import { removeLeftReports, type Season, seasonOf, TABLES, writeTables } from './output.ts';
 import type { Pool } from './pool.ts';
-import { csvTable, csvWeeks, jsonLines, parquetTable } from './table.ts';
-import type { BadField, Checked, Done, Entry, Field, Outcome } from './types.ts';
+import type { BadField, Checked, Done, Entry, Field, Job, LeftAlone, Outcome } from './types.ts';
 import type { Place } from './worker.ts';
 
 export { findFields } from './find.ts';
 export { openPool, type Pool } from './pool.ts';
 export { openQueue } from './queue.ts';
+export { readSecret } from './seal.ts';
 export { mapsFrom } from './source.ts';
-export type { Done, Outcome, Settings } from './types.ts';
+export type { Done, LeftAlone, Outcome, Settings } from './types.ts';
 export { work } from './work.ts';
-export type { Stretch };
+export type { BadLine, Stretch };
 
 /** Whoever checks fields: processes of this machine, or workers behind a queue. */
 export interface Checker {
@@ -57,8 +57,8 @@ export function localChecker(pool: Pool, atOnce: number): Checker {
 }
 
 /** The part of a field that goes to whoever checks it. */
-export function jobOf({ map, boundary, planter, planterFile, settings }: Field) {
-  return { map, boundary, planter, planterFile, settings };
+export function jobOf({ map, boundary, planter, planterFile, settings, seconds }: Field): Job {
+  return { map, boundary, planter, planterFile, settings, seconds };
 }
 
 export interface AuditOptions {
@@ -72,17 +72,25 @@ export interface AuditOptions {
   place: Place | null;
   /** Forget the journal. */
   again: boolean;
+  /** Files in the folders that were not taken for maps. */
+  leftAlone: readonly LeftAlone[];
 }
 
-export interface AuditResult {
-  fields: Done[];
-  count: Record<Outcome, number>;
-  weeks: Week[];
-  stretches: Stretch[];
+export interface AuditResult extends Season {
   /** Fields that this run checked itself; the rest stood in the journal. */
   checkedNow: number;
+  /** Lines of the journal that were not used; their fields were checked again. */
+  badLines: readonly BadLine[];
   files: string[];
 }
+
+/** Tables are renewed while the audit runs: after so many fields, and so that writing them takes a tenth of the time. */
+const RENEW_FIELDS = 5;
+const RENEW_SHARE = 10;
+
+/** Tries to read a field's files for its key, and the pause after the first, ms; it doubles. */
+const KEY_TRIES = 3;
+const KEY_PAUSE_MS = 1000;
 
 /** Checks all fields and writes the output folder. `progress` gets fields done, of which out of the journal. */
 export async function audit(o: AuditOptions, progress: (done: number, known: number) => void): Promise<AuditResult> {
@@ -100,11 +108,87 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
     throw writeFault(o.out, e);
   }
   const journal = await Journal.open(o.out, o.again);
+  try {
+    const check = checkerOf(o, journal);
+    const fields: Done[] = new Array(o.fields.length);
+    const renew = renewer(o, fields);
+    let next = 0;
+    let done = 0;
+    const runner = async (): Promise<void> => {
+      while (next < o.fields.length) {
+        const i = next++;
+        fields[i] = await check.one(o.fields[i]);
+        progress(++done, check.known());
+        await renew(done);
+      }
+    };
+    await Promise.all(Array.from({ length: Math.min(o.checker.most, o.fields.length) }, runner));
+    await renew.over();
+    const season = seasonOf(fields, 0, o.leftAlone);
+    await writeTables(o.out, season);
+    removeLeftReports(o.out, journal);
+    return { ...season, checkedNow: check.checkedNow(), badLines: journal.bad, files: [...TABLES] };
+  } finally {
+    await journal.close();
+  }
+}
+
+interface Renewer {
+  (done: number): Promise<void>;
+  /** Resolves when no table is being written any more. */
+  over(): Promise<void>;
+}
+
+/** Writes the tables of what is done so far, every few fields, one set at a time and beside the checking. */
+function renewer(o: AuditOptions, fields: readonly Done[]): Renewer {
+  let last = 0;
+  let notBefore = 0;
+  let writing: Promise<void> | null = null;
+  let fault: unknown = null;
+  const renew = async (done: number): Promise<void> => {
+    if (fault !== null) throw fault;
+    if (writing !== null || done - last < RENEW_FIELDS || done === fields.length || Date.now() < notBefore) return;
+    last = done;
+    const began = Date.now();
+    const season = seasonOf(
+      fields.filter((f) => f !== undefined),
+      fields.length - done,
+      o.leftAlone,
+    );
+    writing = writeTables(o.out, season)
+      .catch((e) => {
+        fault = e;
+      })
+      .finally(() => {
+        writing = null;
+        notBefore = Date.now() + RENEW_SHARE * (Date.now() - began);
+      });
+  };
+  return Object.assign(renew, {
+    over: async () => {
+      await writing;
+      if (fault !== null) throw fault;
+    },
+  });
+}
+
+/** Checks one field after another, each content once, and knows what the journal holds. */
+function checkerOf(o: AuditOptions, journal: Journal) {
   let checkedNow = 0;
   let known = 0;
-  let done = 0;
   const under = new Map<string, Promise<{ entry: Entry; dead: boolean }>>();
 
+  const unfinished = (key: string, why: string): { entry: Entry; dead: true } => ({
+    entry: {
+      key,
+      row: notChecked(
+        `The field could not be finished: ${clean(why).slice(0, 300)}. Start the audit again to try it anew.`,
+      ),
+      picture: null,
+      reports: [],
+    },
+    dead: true,
+  });
   const once = (field: Field, key: string): Promise<{ entry: Entry; dead: boolean }> => {
     const held = journal.entries.get(key);
     if (held) {
@@ -125,9 +209,7 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
     } catch (e) {
       // The pool's own end is no field's.
       if (e instanceof UserError) throw e;
-      const why = clean(e instanceof Error ? e.message : String(e)).slice(0, 300);
-      const says = `The field could not be finished: ${why}. Start the audit again to try it anew.`;
-      return { entry: { key, row: notChecked(says), picture: null, reports: [] }, dead: true };
+      return unfinished(key, e instanceof Error ? e.message : String(e));
     }
     const reports = Object.keys(checked.reports).map((ext) => `fields/${key.slice(0, 20)}.${ext}`);
     await writeOutputs(Object.values(checked.reports).map((text, i) => [join(o.out, reports[i]), [text]] as const));
@@ -137,54 +219,36 @@ export async function audit(o: AuditOptions, progress: (done: number, known: num
     await o.checker.settled(key);
     return { entry, dead: false };
   };
+  /** The field's key. Trouble of the network is tried again, as it is when the field is checked. */
+  const keyOf = async (field: Field): Promise<{ key: string } | { sentence: string } | { trouble: string }> => {
+    for (let tries = 1; ; tries++) {
+      try {
+        return await o.pool.key({ job: jobOf(field), place: o.place });
+      } catch (e) {
+        if (e instanceof UserError) throw e;
+        if (tries === KEY_TRIES) return { trouble: e instanceof Error ? e.message : String(e) };
+        await new Promise((r) => setTimeout(r, KEY_PAUSE_MS * 2 ** (tries - 1)));
+      }
+    }
+  };
   const one = async (field: Field | BadField): Promise<Done> => {
     const named = { name: field.name, sameAs: null };
-    const bad = (sentence: string): Done => ({
+    const without = (entry: Entry, dead: boolean): Done => ({
       ...named,
+      ...entry,
       machine: field.machine ?? '',
-      key: '',
-      row: notChecked(clean(sentence)),
-      picture: null,
-      reports: [],
-      dead: false,
+      dead,
     });
+    const bad = (sentence: string): Done =>
+      without({ key: '', row: notChecked(clean(sentence)), picture: null, reports: [] }, false);
     if ('sentence' in field) return bad(field.sentence);
-    const got = await o.pool.key({ job: jobOf(field), place: o.place }).catch((e: Error) => {
-      if (e instanceof UserError) throw e;
-      return { sentence: `${e.message}.` };
-    });
+    const got = await keyOf(field);
     if ('sentence' in got) return bad(got.sentence);
+    if ('trouble' in got) return without(unfinished('', got.trouble).entry, true);
     const { entry, dead } = await once(field, got.key);
     return { ...named, ...entry, machine: field.machine ?? entry.row.machine ?? '', dead };
   };
-
-  try {
-    const fields: Done[] = new Array(o.fields.length);
-    let next = 0;
-    const runner = async (): Promise<void> => {
-      while (next < o.fields.length) {
-        const i = next++;
-        fields[i] = await one(o.fields[i]);
-        progress(++done, known);
-      }
-    };
-    await Promise.all(Array.from({ length: Math.min(o.checker.most, o.fields.length) }, runner));
-    nameCopies(fields);
-    fields.sort(worstFirst);
-    const result = await write(o.out, fields, checkedNow);
-    removeLeftReports(o.out, journal);
-    return result;
-  } finally {
-    await journal.close();
-  }
-}
-
-/** Takes away reports that the journal knows nothing of: those of a run that it was told to forget, or that ended between report and line. */
-function removeLeftReports(out: string, journal: Journal): void {
-  const known = new Set([...journal.entries.values()].flatMap((e) => e.reports));
-  for (const { name } of readFolder(join(out, 'fields')))
-    if (/^[0-9a-f]{20}\.(html|json|txt)$/.test(name) && !known.has(`fields/${name}`))
-      removeQuietly(join(out, 'fields', name));
+  return { one, checkedNow: () => checkedNow, known: () => known };
 }
 
 /** Tables and journal have names of their own; a file that the audit reads must not be one of them. */
@@ -198,48 +262,6 @@ function refuseInputs({ out, inputs }: AuditOptions): void {
       );
   }
 }
-
-function nameCopies(fields: Done[]): void {
-  const first = new Map<string, string>();
-  for (const f of fields) {
-    if (f.key === '') continue;
-    const same = first.get(f.key);
-    if (same === undefined) first.set(f.key, f.name);
-    else f.sameAs = same;
-  }
-}
-
-const ORDER: readonly Outcome[] = ['differs', 'undecided', 'not checked', 'agrees'];
-
-/** By the ground that was spoilt; then what differs without spoiling ground, what is open, and what is right. */
-function worstFirst(a: Done, b: Done): number {
-  return (
-    b.row.affectedM2 - a.row.affectedM2 ||
-    ORDER.indexOf(a.row.verdict) - ORDER.indexOf(b.row.verdict) ||
-    (a.name < b.name ? -1 : a.name > b.name ? 1 : 0)
-  );
-}
-
-async function write(out: string, fields: Done[], checkedNow: number): Promise<AuditResult> {
-  const count: Record<Outcome, number> = { agrees: 0, differs: 0, undecided: 0, 'not checked': 0 };
-  for (const f of fields) count[f.row.verdict]++;
-  const weeks = weeksOf(fields);
-  const stretches = stretchesOf(fields);
-  const result = { fields, count, weeks, stretches, checkedNow };
-  const findings = { audit: 'guessrow-audit/1', count, stretches, cautions: CAUTIONS };
-  const content: Record<(typeof TABLES)[number], () => Iterable<string> | Uint8Array> = {
-    'index.html': () => [indexPage(result)],
-    'fields.csv': () => [csvTable(fields)],
-    'fields.jsonl': () => [jsonLines(fields)],
-    'fields.parquet': () => parquetTable(fields),
-    'weeks.csv': () => [csvWeeks(weeks)],
-    'findings.json': () => [`${JSON.stringify(findings, null, 2)}\n`],
-  };
-  for (const name of TABLES) await writeOutput(join(out, name), content[name]());
-  return { ...result, files: [...TABLES] };
-}
-
-const TABLES = ['index.html', 'fields.csv', 'fields.jsonl', 'fields.parquet', 'weeks.csv', 'findings.json'] as const;
 
 /** 0 every field agrees, 1 some differ, 2 none could be checked, 3 none differs and some are undecided or could not be checked. */
 export function exitStatus(count: Record<Outcome, number>): number {

@@ -1,45 +1,80 @@
-import { closeSync, existsSync, openSync, promises, readFileSync, rmSync, writeSync } from 'node:fs';
+import { randomBytes } from 'node:crypto';
+import {
+  closeSync,
+  constants,
+  copyFileSync,
+  existsSync,
+  linkSync,
+  openSync,
+  promises,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeSync,
+} from 'node:fs';
 import { hostname } from 'node:os';
 import { join } from 'node:path';
 import { UserError } from '../core/messages.ts';
-import { writeFault } from '../files.ts';
-import { isKey } from './key.ts';
+import { removeQuietly, writeFault, writeOutput } from '../files.ts';
+import { ENTRY, shaped } from './schema.ts';
 import type { Entry } from './types.ts';
 
 export const JOURNAL = 'journal.jsonl';
 export const LOCK = 'audit.lock';
 
+/** A line of the journal that this program cannot have written, counted from 1, and what is wrong with it. */
+export interface BadLine {
+  line: number;
+  fault: string;
+}
+
 /**
  * What has been checked, a line a field, in a file that is only ever added to. A field counts as checked when its line is on the
- * disk, and its reports are there before. A line that was cut off by a crash does not count: its field is checked again.
+ * disk, and its reports are there before. A line that was cut off by a crash does not count: its field is checked again. Neither does one that
+ * is no line of this program: it is told of, and left out.
  */
 export class Journal {
   readonly entries = new Map<string, Entry>();
+  readonly bad: BadLine[] = [];
   #waiting: string[] = [];
   #writing: Promise<void> = Promise.resolve();
   #next: Promise<void> | null = null;
   readonly #file: promises.FileHandle;
-  readonly #lock: string;
+  readonly #release: () => void;
 
-  private constructor(file: promises.FileHandle, lock: string) {
+  private constructor(file: promises.FileHandle, release: () => void) {
     this.#file = file;
-    this.#lock = lock;
+    this.#release = release;
   }
 
   /** Opens the journal of `folder` and keeps other audits out of it. Throws `UserError` when one is running there. */
   static async open(folder: string, again: boolean): Promise<Journal> {
-    const lock = join(folder, LOCK);
-    takeLock(lock);
-    const path = join(folder, JOURNAL);
-    if (again) rmSync(path, { force: true });
-    const text = existsSync(path) ? readFileSync(path, 'utf8') : '';
-    const journal = new Journal(await promises.open(path, 'a'), lock);
-    for (const line of text.split('\n')) {
-      const entry = entryOf(line);
-      if (entry?.reports.every((r) => existsSync(join(folder, r)))) journal.entries.set(entry.key, entry);
+    const release = takeLock(join(folder, LOCK));
+    try {
+      const path = join(folder, JOURNAL);
+      if (again) rmSync(path, { force: true });
+      const text = existsSync(path) ? readFileSync(path, 'utf8') : '';
+      const whole = text.slice(0, text.lastIndexOf('\n') + 1);
+      const entries = new Map<string, Entry>();
+      const bad: BadLine[] = [];
+      const good: string[] = [];
+      for (const [i, line] of whole.split('\n').slice(0, -1).entries()) {
+        const entry = entryOf(line);
+        if ('fault' in entry) bad.push({ line: i + 1, ...entry });
+        else {
+          good.push(`${line}\n`);
+          if (entry.value.reports.every((r) => existsSync(join(folder, r)))) entries.set(entry.value.key, entry.value);
+        }
+      }
+      if (bad.length > 0 || whole !== text) await writeOutput(path, good);
+      const journal = new Journal(await promises.open(path, 'a'), release);
+      for (const [key, entry] of entries) journal.entries.set(key, entry);
+      journal.bad.push(...bad);
+      return journal;
+    } catch (e) {
+      release();
+      throw writeFault(JOURNAL, e);
     }
-    if (text !== '' && !text.endsWith('\n')) await journal.#file.write('\n');
-    return journal;
   }
 
   /**
@@ -70,40 +105,60 @@ export class Journal {
   async close(): Promise<void> {
     await this.#writing.catch(() => {});
     await this.#file.close();
-    rmSync(this.#lock, { force: true });
+    this.#release();
   }
 }
 
-function entryOf(line: string): Entry | null {
+function entryOf(line: string): { value: Entry } | { fault: string } {
+  let json: unknown;
   try {
-    const e = JSON.parse(line) as Entry;
-    // Report names lead to files: only those that this program can have made are followed.
-    const sound =
-      isKey(e.key) &&
-      typeof e.row?.verdict === 'string' &&
-      Array.isArray(e.reports) &&
-      e.reports.every((r) => /^fields\/[a-z0-9-]+\.[a-z]+$/.test(r));
-    return sound ? e : null;
+    json = JSON.parse(line);
   } catch {
-    return null;
+    return { fault: 'it is no JSON' };
   }
+  return shaped(ENTRY, json);
 }
 
-/** One audit in a folder at a time. The lock of a process that is gone is taken over. */
-function takeLock(path: string): void {
-  const mine = `${process.pid} ${hostname()}\n`;
-  for (let tries = 0; tries < 3; tries++) {
+/**
+ * One audit in a folder at a time; returns what gives the lock up. The lock of a process that is gone is taken over.
+ *
+ * Two audits may find the same lock left behind. Which of them takes it over is settled by a second name for that very lock, which only one can
+ * make; then its own lock takes the place of the old one in one step, so that there is never none. A name that was made too late, when the lock
+ * was another's already, shows in what stands in it, and is taken back.
+ */
+function takeLock(path: string): () => void {
+  const mine = `${process.pid} ${hostname()} ${randomBytes(12).toString('hex')}\n`;
+  const release = (): void => {
+    if (readLock(path) === mine) removeQuietly(path);
+  };
+  const fresh = (at: string): boolean => {
+    let fd: number;
     try {
-      const fd = openSync(path, 'wx');
-      writeSync(fd, mine);
-      closeSync(fd);
-      return;
+      fd = openSync(at, 'wx');
     } catch (e) {
-      if ((e as NodeJS.ErrnoException).code !== 'EEXIST') throw writeFault(path, e);
+      if ((e as NodeJS.ErrnoException).code === 'EEXIST') return false;
+      throw writeFault(path, e);
     }
-    const [pid, host] = readLock(path).split(' ');
-    if (host?.trim() === hostname() && !runs(Number(pid))) rmSync(path, { force: true });
-    else break;
+    writeSync(fd, mine);
+    closeSync(fd);
+    return true;
+  };
+  for (let tries = 0; tries < 3; tries++) {
+    if (fresh(path)) return release;
+    const held = readLock(path);
+    const [pid, host, token = ''] = held.trim().split(' ');
+    if (host !== hostname() || runs(Number(pid))) break;
+    const claim = `${path}.${/^[0-9a-f]{24}$/.test(token) ? token : 'old'}`;
+    if (!secondName(path, claim)) continue;
+    try {
+      if (readLock(claim) !== held) continue;
+      const beside = `${path}.${mine.trim().split(' ')[2]}`;
+      fresh(beside);
+      renameSync(beside, path);
+      return release;
+    } finally {
+      removeQuietly(claim);
+    }
   }
   throw new UserError(
     'audit-running',
@@ -111,6 +166,23 @@ function takeLock(path: string): void {
     { file: LOCK },
     'Wait for it, or choose another folder; if it is certain that none runs, delete that file.',
   );
+}
+
+/** Gives a file a second name, which must be free; where the disk knows no second names, a copy. False where it is taken, or the file is gone. */
+function secondName(path: string, name: string): boolean {
+  try {
+    linkSync(path, name);
+    return true;
+  } catch (e) {
+    const { code } = e as NodeJS.ErrnoException;
+    if (code === 'EEXIST' || code === 'ENOENT') return false;
+  }
+  try {
+    copyFileSync(path, name, constants.COPYFILE_EXCL);
+    return true;
+  } catch {
+    return false;
+  }
 }
 
 function readLock(path: string): string {

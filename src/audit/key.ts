@@ -4,7 +4,7 @@ import { bytesFrom, type MapsFrom } from './source.ts';
 import type { Job } from './types.ts';
 
 /** Changes whenever the answers or the journal's shape change, so that an old journal is not taken for a new one. */
-const EDITION = 'guessrow-audit/1';
+export const EDITION = 'guessrow-audit/2';
 
 /**
  * What a field is known by: SHA-256 over the contents of its files and every option that changes the answer. Names and places of
@@ -51,9 +51,4 @@ async function contents(file: string, from: MapsFrom | null): Promise<string> {
   const bytes = from === null ? namedFile(file) : await bytesFrom(from, file);
   for await (const chunk of bytes.chunks()) hash.update(chunk);
   return hash.digest('hex');
-}
-
-/** True for text that can be a key; anything else out of a journal or a queue is not taken for one. */
-export function isKey(text: unknown): text is string {
-  return typeof text === 'string' && /^[0-9a-f]{64}$/.test(text);
 }

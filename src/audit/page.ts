@@ -4,6 +4,7 @@ import { areaText } from '../core/planter/units.ts';
 import { grouped, SETTING_TITLE } from '../core/report/index.ts';
 import { Markup, markup } from '../core/report/markup.ts';
 import { dayText, type Stretch, type Week } from './group.ts';
+import type { Season } from './output.ts';
 import { PAGE_SCRIPT, PAGE_STYLE } from './page-style.ts';
 import { type Done, type Outcome, PICTURE, type Picture } from './types.ts';
 
@@ -17,15 +18,8 @@ const VERDICT: Readonly<Record<Outcome, string>> = {
   agrees: 'Agrees',
 };
 
-interface Shown {
-  fields: readonly Done[];
-  count: Readonly<Record<Outcome, number>>;
-  weeks: readonly Week[];
-  stretches: readonly Stretch[];
-}
-
 /** The audit as one HTML file that asks nothing of any other machine and runs no script but its own. */
-export function indexPage(a: Shown): string {
+export function indexPage(a: Season): string {
   const shown = a.fields.slice(0, MOST_ROWS);
   const policy = `default-src 'none'; style-src ${hashOf(PAGE_STYLE)}; script-src ${hashOf(PAGE_SCRIPT)}; base-uri 'none'; form-action 'none'`;
   const settings = [...new Set(a.fields.flatMap((f) => f.row.settings))].sort();
@@ -49,6 +43,7 @@ export function indexPage(a: Shown): string {
 <main class="sheet">
 <h1>Fields against their planters</h1>
 <p class="count">${countLine(a.fields.length, a.count)}</p>
+${a.open === 0 ? null : markup`<p>This is the audit so far: ${`${grouped(a.open, 0)} more ${a.open === 1 ? 'field is' : 'fields are'}`} open. Load the page again for what is done since.</p>`}
 ${a.stretches.length === 0 ? null : stretchPart(a.stretches)}
 ${deadPart(a.fields)}
 <section aria-labelledby="fields">

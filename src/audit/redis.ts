@@ -1,14 +1,7 @@
 import type { Redis } from 'ioredis';
 import { UserError } from '../core/messages.ts';
-import type { Checked, Job } from './types.ts';
 
 export const QUEUE = 'guessrow-fields';
-
-/** What goes out. The key is also the job's id, so that one field is one job however often it is handed out. */
-export interface QueuedJob {
-  job: Job;
-}
-export type QueuedResult = Checked;
 
 /** Seconds: how long a worker's claim on a field lasts without being renewed, and how often fields without a claim are looked for. */
 export const CLAIM_S = 15;
@@ -16,6 +9,24 @@ export const LOOK_S = 8;
 
 /** Longest pause between two tries to connect again. */
 export const RETRY_MS = 2000;
+
+/** A server is asked so often whether it is there, and has so long to answer: a lost one is said within five seconds. */
+const ASK_MS = 1500;
+const ANSWER_MS = 3000;
+
+/** The packages of the queue are installed by those who use it. Throws `UserError` where they are not. */
+export const bullmq = (): Promise<typeof import('bullmq')> => import('bullmq').catch(missing);
+const ioredis = (): Promise<typeof import('ioredis')> => import('ioredis').catch(missing);
+
+function missing(e: unknown): never {
+  if ((e as { code?: string }).code !== 'ERR_MODULE_NOT_FOUND') throw e;
+  throw new UserError(
+    'no-package',
+    'The packages that a queue needs are not installed here.',
+    {},
+    'Run "npm install bullmq ioredis" beside Guessrow, or leave "--queue" out.',
+  );
+}
 
 /**
  * A connection that waits through a restart of the server, until `givenUp`: then what it was asked fails at the next try. Throws `UserError` when
@@ -29,7 +40,7 @@ export async function connect(address: string, givenUp: () => boolean = () => fa
       {},
       'Write redis://HOST:PORT, or rediss:// for TLS.',
     );
-  const { Redis } = await import('ioredis');
+  const { Redis } = await ioredis();
   let first = true;
   const redis = new Redis(address, {
     lazyConnect: true,
@@ -53,4 +64,36 @@ export async function connect(address: string, givenUp: () => boolean = () => fa
   }
   first = false;
   return redis;
+}
+
+/**
+ * Says within five seconds that the server is lost, and when it is back: one that is gone, and one that is there and answers no more. Returns
+ * what ends the watch.
+ */
+export function watch(redis: Redis, say: (sentence: string) => void): () => void {
+  let lost = false;
+  let waiting: NodeJS.Timeout | null = null;
+  const isLost = (): void => {
+    if (!lost) say('The queue does not answer any more. Waiting for it; stop with Ctrl+C, what is finished is kept.');
+    lost = true;
+  };
+  const ask = (): void => {
+    // A question that waits is answered when the server is back.
+    if (waiting !== null) return;
+    waiting = setTimeout(isLost, ANSWER_MS);
+    const over = (): void => {
+      if (waiting !== null) clearTimeout(waiting);
+      waiting = null;
+    };
+    redis.ping().then(() => {
+      over();
+      if (lost) say('The queue answers again.');
+      lost = false;
+    }, over);
+  };
+  const every = setInterval(ask, ASK_MS);
+  return () => {
+    clearInterval(every);
+    if (waiting !== null) clearTimeout(waiting);
+  };
 }

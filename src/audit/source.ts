@@ -8,13 +8,21 @@ import { namedFile } from '../files.ts';
 export interface MapsFrom {
   folder: string | null;
   url: URL | null;
+  authorization: string | null;
   /** Largest map that is fetched, bytes. It is held in memory. */
   maxBytes: number;
   /** The validator of an address, or null when it gives none. */
   validator(name: string): Promise<string | null>;
 }
 
-const WAIT_MS = 60_000;
+/** So long an address may keep silent: before its answer, and between two pieces of it. A slow one that goes on sending is let go on. */
+const SILENT_MS = 60_000;
+
+/** An address, and what it wants to be shown: a name and password out of the address itself (RFC 7617), which no request may bear in its address. */
+interface Address {
+  url: URL;
+  authorization: string | null;
+}
 
 /** A folder or an http(s) address as a place of maps. Throws `UserError` when it is neither. */
 export function mapsFrom(text: string, maxBytes: number): MapsFrom {
@@ -28,7 +36,16 @@ export function mapsFrom(text: string, maxBytes: number): MapsFrom {
         'Write http(s)://HOST/FOLDER/ without a "?" or "#".',
       );
     if (!url.pathname.endsWith('/')) url.pathname += '/';
-    return { folder: null, url, maxBytes, validator: (name) => validatorOf(addressOf(url, name)) };
+    const authorization = credentialsOf(url);
+    url.username = '';
+    url.password = '';
+    return {
+      folder: null,
+      url,
+      authorization,
+      maxBytes,
+      validator: (name) => validatorOf({ url: addressOf(url, name), authorization }),
+    };
   }
   let folder: string;
   try {
@@ -43,7 +60,23 @@ export function mapsFrom(text: string, maxBytes: number): MapsFrom {
       {},
       'Name the folder of the maps after "--maps-from".',
     );
-  return { folder, url: null, maxBytes, validator: async () => null };
+  return { folder, url: null, authorization: null, maxBytes, validator: async () => null };
+}
+
+function credentialsOf({ username, password }: URL): string | null {
+  if (username === '' && password === '') return null;
+  try {
+    const pair = `${decodeURIComponent(username)}:${decodeURIComponent(password)}`;
+    return `Basic ${Buffer.from(pair, 'utf8').toString('base64')}`;
+  } catch {
+    // What cannot be decoded is not repeated: it is a password.
+    throw new UserError(
+      'option-value',
+      'The name and password in the address for "--maps-from" cannot be read.',
+      {},
+      'Write each "%" in them as %25.',
+    );
+  }
 }
 
 // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is refused
@@ -89,7 +122,8 @@ export async function bytesFrom(from: MapsFrom, name: string): Promise<NamedByte
       {},
       'Name it by its path below "--maps-from", with "/" between folders.',
     );
-  if (from.url) return fetched(addressOf(from.url, name), name, from.maxBytes);
+  if (from.url)
+    return fetched({ url: addressOf(from.url, name), authorization: from.authorization }, name, from.maxBytes);
   const path = join(from.folder!, ...name.split('/'));
   let real: string;
   try {
@@ -116,50 +150,88 @@ function addressOf(base: URL, name: string): URL {
   return new URL(name.split('/').map(encodeURIComponent).join('/'), base);
 }
 
-/** Network trouble is no `UserError`: the queue tries again, and says so when it gives up. A plain "not there" is. */
-async function fetched(url: URL, name: string, maxBytes: number): Promise<NamedBytes> {
-  const answer = await ask(url, 'GET');
-  if (!answer.ok) {
-    await answer.body?.cancel();
-    refuse(answer.status, name);
+/** Network trouble is no `UserError`: it is tried again, and said when that is given up. A plain "not there" is. */
+async function fetched(address: Address, name: string, maxBytes: number): Promise<NamedBytes> {
+  const silence = patience();
+  try {
+    const answer = await ask(address, 'GET', silence);
+    if (!answer.ok) refuse(answer.status, name);
+    const tooLarge = new UserError(
+      'file-size',
+      `The map is larger than ${Math.round(maxBytes / 1e6)} MB.`,
+      { file: name },
+      'Raise "--max-map-mb" where there is memory for it.',
+    );
+    if (Number(answer.headers.get('content-length') ?? 0) > maxBytes) throw tooLarge;
+    const parts: Uint8Array[] = [];
+    let size = 0;
+    for await (const part of answer.body ?? []) {
+      silence.heard();
+      size += part.byteLength;
+      if (size > maxBytes) throw tooLarge;
+      parts.push(part);
+    }
+    return named(name.split('/').pop()!, Buffer.concat(parts));
+  } catch (e) {
+    throw e instanceof UserError || e instanceof NoAnswer ? e : new NoAnswer(e);
+  } finally {
+    silence.end();
   }
-  const tooLarge = new UserError(
-    'file-size',
-    `The map is larger than ${Math.round(maxBytes / 1e6)} MB.`,
-    { file: name },
-    'Raise "--max-map-mb" where there is memory for it.',
-  );
-  if (Number(answer.headers.get('content-length') ?? 0) > maxBytes) {
-    await answer.body?.cancel();
-    throw tooLarge;
-  }
-  const parts: Uint8Array[] = [];
-  let size = 0;
-  for await (const part of answer.body ?? []) {
-    size += part.byteLength;
-    if (size > maxBytes) throw tooLarge;
-    parts.push(part);
-  }
-  return named(name.split('/').pop()!, Buffer.concat(parts));
 }
 
-async function validatorOf(url: URL): Promise<string | null> {
-  const answer = await ask(url, 'HEAD');
-  if (!answer.ok) return null;
-  const tag = answer.headers.get('etag');
-  // A weak validator may stand for two contents.
-  return tag === null || tag.startsWith('W/') ? null : tag;
+async function validatorOf(address: Address): Promise<string | null> {
+  const silence = patience();
+  try {
+    const answer = await ask(address, 'HEAD', silence);
+    if (!answer.ok) return null;
+    const tag = answer.headers.get('etag');
+    // A weak validator may stand for two contents.
+    return tag === null || tag.startsWith('W/') ? null : tag;
+  } finally {
+    silence.end();
+  }
+}
+
+/** Trouble of the network, which may have gone by the next try. */
+class NoAnswer extends Error {
+  constructor(e: unknown) {
+    const cause = (e as { cause?: { code?: string } }).cause?.code ?? (e as Error).name;
+    super(`the address of the maps does not answer (${cause === 'AbortError' ? 'it kept silent' : cause})`);
+  }
+}
+
+interface Patience {
+  signal: AbortSignal;
+  heard(): void;
+  /** Ends a request that is still under way, too: nobody reads on. */
+  end(): void;
+}
+
+/** Ends a request when nothing has been heard for a while. */
+function patience(): Patience {
+  const control = new AbortController();
+  let timer = setTimeout(() => control.abort(), SILENT_MS);
+  return {
+    signal: control.signal,
+    heard() {
+      clearTimeout(timer);
+      timer = setTimeout(() => control.abort(), SILENT_MS);
+    },
+    end() {
+      clearTimeout(timer);
+      control.abort();
+    },
+  };
 }
 
 /** One request. No other address is followed: the maps lie where the user said, and nowhere else. */
-async function ask(url: URL, method: 'GET' | 'HEAD'): Promise<Response> {
+async function ask({ url, authorization }: Address, method: 'GET' | 'HEAD', { signal }: Patience): Promise<Response> {
+  // A connection that was kept may have been closed meanwhile: each request has its own.
+  const headers = { Connection: 'close', ...(authorization === null ? {} : { Authorization: authorization }) };
   try {
-    // A connection that was kept may have been closed meanwhile: each request has its own.
-    const headers = { Connection: 'close' };
-    return await fetch(url, { method, headers, redirect: 'manual', signal: AbortSignal.timeout(WAIT_MS) });
+    return await fetch(url, { method, headers, redirect: 'manual', signal });
   } catch (e) {
-    const cause = (e as { cause?: { code?: string } }).cause?.code ?? (e as Error).name;
-    throw new Error(`the address of the maps does not answer (${cause})`);
+    throw new NoAnswer(e);
   }
 }
 

@@ -1,5 +1,6 @@
 import { type ColumnSource, parquetWriteBuffer } from 'hyparquet-writer';
 import { cell } from '../core/report/csv.ts';
+import { jsonText } from '../core/report/index.ts';
 import { round } from '../core/report/json.ts';
 import type { Week } from './group.ts';
 import type { Done } from './types.ts';
@@ -59,7 +60,7 @@ export function csvTable(fields: readonly Done[]): string {
 /** One JSON object a line. */
 export function jsonLines(fields: readonly Done[]): string {
   return fields
-    .map((f, i) => `${JSON.stringify(Object.fromEntries(COLUMNS.map((c) => [c.name, c.of(f, i + 1)])))}\n`)
+    .map((f, i) => `${jsonText(Object.fromEntries(COLUMNS.map((c) => [c.name, c.of(f, i + 1)])))}\n`)
     .join('');
 }
 

@@ -12,6 +12,8 @@ export interface Job {
   planter: string;
   planterFile: string;
   settings: Settings;
+  /** How long the check may take, seconds; it is ended then. No part of what the field is known by. */
+  seconds: number;
 }
 
 /** Options that change an answer. */
@@ -39,6 +41,12 @@ export interface BadField {
   name: string;
   machine: string | null;
   sentence: string;
+}
+
+/** A file in a folder of the audit that was not taken for a map. */
+export interface LeftAlone {
+  name: string;
+  why: string;
 }
 
 export type Outcome = Report['verdict'] | 'not checked';

@@ -1,6 +1,8 @@
-import { notChecked } from './field.ts';
-import type { Pool } from './pool.ts';
-import { CLAIM_S, connect, LOOK_S, QUEUE, type QueuedJob, type QueuedResult, RETRY_MS } from './redis.ts';
+import { UserError } from '../core/messages.ts';
+import { type Pool, TooLong } from './pool.ts';
+import { bullmq, CLAIM_S, connect, LOOK_S, QUEUE, RETRY_MS, watch } from './redis.ts';
+import { JOB, shaped } from './schema.ts';
+import { open, type Sealed, seal } from './seal.ts';
 import { isBelow } from './source.ts';
 import type { Job } from './types.ts';
 import type { Place } from './worker.ts';
@@ -14,19 +16,28 @@ export interface Working {
    * given to other workers.
    */
   stop(): Promise<void>;
+  /** Never fulfilled; rejected with `UserError` when this worker can be of no use to the audit. */
+  useless: Promise<never>;
+}
+
+export interface WorkOptions {
+  address: string;
+  /** The key that jobs and results are signed with; null without one. */
+  secret: Buffer | null;
+  pool: Pool;
+  atOnce: number;
+  place: Place;
+  /** Called when a field is done. */
+  done(): void;
+  say(sentence: string): void;
 }
 
 /**
  * Checks fields from the queue until it is stopped. The check runs in a process of the pool, never here: this one renews the claims
  * on the fields under way, and one that is busy with a field could not; the field would be taken for lost and given to another.
  */
-export async function work(
-  address: string,
-  pool: Pool,
-  atOnce: number,
-  place: Place,
-  done: (verdict: string) => void,
-): Promise<Working> {
+export async function work({ address, secret, pool, atOnce, place, done, say }: WorkOptions): Promise<Working> {
+  const { Worker, UnrecoverableError } = await bullmq();
   let givenUp = false;
   const redis = await connect(address, () => givenUp);
   // The queue opens another connection, on which it waits for fields.
@@ -38,18 +49,40 @@ export async function work(
     return another;
   };
   const down = (): boolean => connections.some((c) => c.status !== 'ready');
-  const { Worker } = await import('bullmq');
   const under = new Set<Promise<unknown>>();
-  const worker = new Worker<QueuedJob, QueuedResult>(
+  let fail: (e: UserError) => void;
+  const useless = new Promise<never>((_, reject) => {
+    fail = reject;
+  });
+  useless.catch(() => {});
+  const worker = new Worker<Sealed, Sealed>(
     QUEUE,
-    async ({ data }) => {
-      const checking = isJob(data?.job)
-        ? pool.check({ job: data.job, place })
-        : Promise.resolve({ row: notChecked('The queue held a field that is none.'), picture: null, reports: {} });
+    async ({ id = '', data }) => {
+      const job = jobIn(secret, id, data);
+      if ('other' in job) {
+        fail(
+          new UserError(
+            'version',
+            `The audit runs another version of the program (${job.other}).`,
+            {},
+            'Install the same version on every machine.',
+          ),
+        );
+        throw new Error('the worker runs another version of the program');
+      }
+      // Another worker would find the same in it.
+      if ('fault' in job) throw new UnrecoverableError(job.fault);
+      const checking = pool.solveFor({ job: job.job, place });
       under.add(checking);
-      const checked = await checking.finally(() => under.delete(checking));
-      done(checked.row.verdict);
-      return checked;
+      try {
+        const text = await checking;
+        done();
+        return seal(secret, 'result', id, text);
+      } catch (e) {
+        throw e instanceof TooLong ? new UnrecoverableError(e.message) : e;
+      } finally {
+        under.delete(checking);
+      }
     },
     {
       connection: redis,
@@ -62,8 +95,11 @@ export async function work(
   );
   worker.on('error', () => {});
   await worker.waitUntilReady();
+  const unwatch = watch(redis, say);
   return {
+    useless,
     async stop() {
+      unwatch();
       // Told to close between two tries to connect, the queue would wait for a connection that it has itself called off.
       if (down()) await worker.pause(true);
       else void worker.close();
@@ -88,22 +124,22 @@ async function within(ms: number, done?: Promise<void>): Promise<void> {
 }
 
 /**
- * Whoever can write to the queue chooses what is read: only names below this worker's own folder or address count.
+ * The job under a seal. Whoever can write to the queue chooses what is read: only names below this worker's own folder or address count.
  * `bytesFrom` looks again, and knows which of the two it is.
  */
-function isJob(job: unknown): job is Job {
-  const j = job as Job | undefined;
-  const names = (v: unknown, least: number): boolean =>
-    Array.isArray(v) && v.length >= least && v.length <= 10 && v.every((n) => isBelow(n, false));
-  return (
-    typeof j === 'object' &&
-    j !== null &&
-    names(j.map, 1) &&
-    names(j.boundary, 0) &&
-    typeof j.planter === 'string' &&
-    j.planter.length <= 5_000_000 &&
-    typeof j.planterFile === 'string' &&
-    typeof j.settings === 'object' &&
-    j.settings !== null
-  );
+function jobIn(secret: Buffer | null, id: string, data: unknown): { job: Job } | { fault: string } | { other: string } {
+  const opened = open(secret, 'job', id, data);
+  if ('fault' in opened)
+    return opened.other === undefined ? { fault: `the job was refused: ${opened.fault}` } : { other: opened.other };
+  let json: unknown;
+  try {
+    json = JSON.parse(opened.text);
+  } catch {
+    return { fault: 'the job was refused: it is no JSON' };
+  }
+  const found = shaped(JOB, json);
+  if ('fault' in found) return { fault: `the job was refused: ${found.fault}` };
+  if (![...found.value.map, ...found.value.boundary].every((n) => isBelow(n, false)))
+    return { fault: 'the job was refused: it names a file out of the folder of the maps' };
+  return { job: found.value };
 }

@@ -1,10 +1,15 @@
 /** What runs in each process of the pool: ordinary functions, by name. */
+import { Worker } from 'node:worker_threads';
+import * as v from 'valibot';
 import workerpool from 'workerpool';
 import { line, UserError } from '../core/messages.ts';
-import { checkField } from './field.ts';
+import { clean } from '../core/report/index.ts';
+import { drawn, solve } from './field.ts';
 import { keyOf } from './key.ts';
+import { shaped } from './schema.ts';
 import { mapsFrom } from './source.ts';
 import type { Checked, Job } from './types.ts';
+import { pack, unpack } from './wire.ts';
 
 /** Where maps come from, in a shape that goes to another process. */
 export interface Place {
@@ -14,6 +19,11 @@ export interface Place {
 export interface Task {
   job: Job;
   place: Place | null;
+}
+/** A result out of the queue, and the job that it is said to be the result of. */
+export interface Handed {
+  job: Job;
+  text: string;
 }
 
 const open = ({ place }: Task) => (place === null ? null : mapsFrom(place.from, place.maxBytes));
@@ -28,8 +38,56 @@ async function key(task: Task): Promise<{ key: string } | { sentence: string }> 
   }
 }
 
-function check(task: Task): Promise<Checked> {
-  return checkField(task.job, open(task));
+/** A field of this machine's own audit, from map to files. */
+async function check(task: Task): Promise<Checked> {
+  return drawn(await solve(task.job, open(task)));
 }
 
-workerpool.worker({ key, check });
+/** A field of an audit elsewhere: what it is to make its files from, as text. */
+async function solveFor(task: Task): Promise<string> {
+  const found = await solve(task.job, open(task));
+  return JSON.stringify('refused' in found ? found : { answer: pack(found) });
+}
+
+const RESULT = v.union([
+  v.strictObject({ refused: v.pipe(v.string(), v.maxLength(2000)) }),
+  v.strictObject({ answer: v.string() }),
+]);
+
+/** The files of a field that a worker elsewhere has checked, or what is wrong with its result. */
+function draw({ job, text }: Handed): Checked | { fault: string } {
+  let json: unknown;
+  try {
+    json = JSON.parse(text);
+  } catch {
+    return { fault: 'it is no JSON' };
+  }
+  const found = shaped(RESULT, json);
+  if ('fault' in found) return found;
+  if ('refused' in found.value) return drawn({ refused: clean(found.value.refused) });
+  const answer = unpack(found.value.answer, job);
+  if ('fault' in answer) return answer;
+  try {
+    return drawn(answer);
+  } catch (e) {
+    // Each number by itself was sound; together they make no picture.
+    return { fault: `no report can be made from it (${e instanceof Error ? e.message.slice(0, 100) : 'unknown'})` };
+  }
+}
+
+workerpool.worker({ key, check, solveFor, draw });
+
+/**
+ * Ends this process when its audit is gone, whatever ended that: a process that is busy with a field hears neither a signal to its parent nor
+ * the end of the channel to it. A thread of its own looks; it takes 14 MB.
+ */
+const WATCH = `
+  const parent = process.ppid;
+  const gone = () => {
+    if (process.ppid !== parent) return true;
+    try { process.kill(parent, 0); } catch (e) { return e.code === 'ESRCH'; }
+    return false;
+  };
+  setInterval(() => { if (gone()) process.kill(process.pid, 'SIGKILL'); }, 500);
+`;
+new Worker(WATCH, { eval: true, resourceLimits: { maxOldGenerationSizeMb: 8, maxYoungGenerationSizeMb: 1 } }).unref();

@@ -9,6 +9,7 @@ import {
   mapsFrom,
   openPool,
   openQueue,
+  readSecret,
   type Settings,
 } from '../audit/index.ts';
 import { countLine } from '../audit/page.ts';
@@ -27,15 +28,24 @@ import {
   pricePerHaOption,
   recordOptions,
   type Spec,
+  secondsOption,
   WHERE_OPTION,
 } from './options.ts';
 
 /** Options that say where the maps of a queue lie; `guessrow work` has them too. */
 export const QUEUE_OPTIONS: Spec = {
   queue: { value: 'URL', says: 'the Redis or Valkey server that hands out fields: redis://HOST:PORT' },
+  'queue-key': {
+    value: 'FILE',
+    says: 'a file with a secret text, the same for the audit and all workers: nothing is believed that is not signed with it',
+  },
   'maps-from': { value: 'PLACE', says: 'where workers read the maps: a shared folder, or an http(s) address' },
   'max-map-mb': { value: 'N', says: 'largest map that is fetched from an address; 500 MB when left out' },
 };
+
+/** A field that takes longer is ended: far more than the largest map needs on a slow machine. */
+const USUAL_SECONDS = 1800;
+const MOST_SECONDS = 1_000_000;
 
 export const AUDIT_OPTIONS: Spec = {
   out: { value: 'FOLDER', says: 'where the tables, the index and the reports go; needed' },
@@ -49,7 +59,10 @@ export const AUDIT_OPTIONS: Spec = {
     says: 'the column of the maps that names the machine; found by its name when left out',
   },
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
-  limit: LIMIT_OPTION,
+  limit: {
+    ...LIMIT_OPTION,
+    says: `${LIMIT_OPTION.says}; and seconds, which the check of one field may take, ${USUAL_SECONDS} when left out`,
+  },
   'seed-cost': { value: 'PRICE', says: 'what the seed for an acre or hectare costs, such as 95/ac' },
   'at-once': { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
   again: { says: 'check every field anew, also those that an earlier run has finished' },
@@ -65,10 +78,21 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
   const from = placeOption(args, queue !== undefined);
   const atOnce = atOnceOption(args);
   const most = numberOption(args.values.waiting ?? '200', 'waiting', 1, 100_000);
+  const key = args.values['queue-key'];
+  if (key !== undefined && queue === undefined)
+    throw new UserError(
+      'option-value',
+      '"--queue-key" goes with "--queue".',
+      {},
+      'Leave it out, or add "--queue URL".',
+    );
+  const secret = key === undefined ? null : readSecret(key);
+  const { seconds, others } = secondsOption(args.lists.limit ?? [], MOST_SECONDS);
   const { fields, leftAlone, inputs } = findFields({
     paths: args.positionals,
     planter: planter ?? null,
-    settings: settingsOption(args),
+    settings: settingsOption(args, others),
+    seconds: seconds ?? USUAL_SECONDS,
     from: from === null ? null : mapsFrom(from.from, from.maxBytes),
     out,
   });
@@ -77,11 +101,15 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
   const line = progressLine(io);
   let result: AuditResult;
   let checker: Checker | null = null;
+  const say = (sentence: string): void => {
+    line.end();
+    io.err(`${sentence}\n`);
+  };
   try {
-    checker = queue === undefined ? localChecker(pool, atOnce) : await openQueue(queue, most);
+    checker = queue === undefined ? localChecker(pool, atOnce) : await openQueue(queue, most, secret, pool, say);
     const began = Date.now();
     result = await audit(
-      { fields, out, inputs, pool, checker, place: from, again: args.switches.has('again') },
+      { fields, out, inputs, pool, checker, place: from, again: args.switches.has('again'), leftAlone },
       (done, known) => line.show(barOf(done, known, fields.length, Date.now() - began), done / fields.length),
     );
   } finally {
@@ -89,17 +117,17 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
     await checker?.close();
     await pool.close();
   }
-  await io.out(summaryOf(result, out, leftAlone));
+  await io.out(summaryOf(result, out));
   return exitStatus(result.count);
 }
 
-function settingsOption(args: Parsed): Settings {
+function settingsOption(args: Parsed, limit: readonly string[]): Settings {
   const { planting } = args.values;
   const accuracy = args.values['pass-accuracy'];
   const price = args.values['seed-cost'];
   const machineColumn = args.values['machine-column'];
   const columns = columnOptions(args.lists.columns ?? []);
-  const limits = limitOptions(args.lists.limit ?? []);
+  const limits = limitOptions(limit);
   return {
     ...(planting === undefined ? {} : { planting }),
     ...(Object.keys(columns).length === 0 ? {} : { columns }),
@@ -151,15 +179,25 @@ function barOf(done: number, known: number, all: number, ms: number): string {
   return `[${'#'.repeat(full)}${' '.repeat(BAR - full)}] ${done} of ${all} fields${left} `;
 }
 
-function summaryOf(r: AuditResult, out: string, leftAlone: number): string {
+function summaryOf(r: AuditResult, out: string): string {
   const lines = [...wrap(countLine(r.fields.length, r.count))];
   const earlier = r.fields.filter((f) => f.key !== '' && f.sameAs === null && !f.dead).length - r.checkedNow;
   if (earlier > 0) lines.push(`${earlier} of them ${earlier === 1 ? 'was' : 'were'} finished by an earlier run.`);
-  if (leftAlone > 0)
-    lines.push(
-      `${leftAlone} other ${leftAlone === 1 ? 'file is no map' : 'files are no maps'} and ${leftAlone === 1 ? 'was' : 'were'} left alone.`,
-    );
   const bullet = (text: string): string[] => wrap(text, undefined, '  - ', '    ');
+  const { leftAlone } = r;
+  if (leftAlone.length > 0)
+    lines.push(
+      `${leftAlone.length} other ${leftAlone.length === 1 ? 'file was' : 'files were'} not taken for ${leftAlone.length === 1 ? 'a map' : 'maps'}:`,
+      ...leftAlone.slice(0, 10).flatMap((f) => bullet(`${f.name}: ${f.why}`)),
+      ...(leftAlone.length > 10 ? bullet(`and ${leftAlone.length - 10} more, listed in findings.json`) : []),
+    );
+  if (r.badLines.length > 0)
+    lines.push(
+      '',
+      'Lines of the journal that this program did not write; their fields were checked again',
+      ...r.badLines.slice(0, 10).flatMap((b) => bullet(`line ${b.line}: ${b.fault}`)),
+      ...(r.badLines.length > 10 ? bullet(`and ${r.badLines.length - 10} more`) : []),
+    );
   const worst = r.fields.filter((f) => f.row.verdict === 'differs').slice(0, 10);
   if (worst.length > 0)
     lines.push(

@@ -4,7 +4,7 @@ import { type CheckInput, check } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
-import { SETTING_TITLE, wrap } from '../core/report/index.ts';
+import { jsonText, SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
@@ -68,7 +68,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   } finally {
     line.end();
   }
-  const text = format === 'json' ? `${JSON.stringify(result, null, 2)}\n` : comparisonText(result);
+  const text = format === 'json' ? `${jsonText(result, 2)}\n` : comparisonText(result);
   if (out === undefined) await io.out(text);
   else {
     await writeOutput(out, [text]);

@@ -28,6 +28,7 @@ export function progressLine(io: Io): { show(stage: string, done: number): void;
     },
     end() {
       if (shown) io.err(CLEAR);
+      shown = false;
     },
   };
 }

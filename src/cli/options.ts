@@ -225,6 +225,16 @@ export function limitOptions(values: readonly string[]): Partial<Limits> {
   return out;
 }
 
+/** `seconds=N` among limits, which bounds the time of a field in an audit, and the limits that are left. */
+export function secondsOption(values: readonly string[], most: number): { seconds: number | null; others: string[] } {
+  const mine = values.filter((v) => /^\s*seconds\s*(=|$)/.test(v));
+  if (mine.length > 1) throw new UserError('option-twice', 'The limit "seconds" is given twice.', {}, 'Give it once.');
+  const [text] = mine;
+  const seconds =
+    text === undefined ? null : numberOption(text.replace(/^\s*seconds\s*=?/, '').trim(), 'limit seconds', 1, most);
+  return { seconds, others: values.filter((v) => !mine.includes(v)) };
+}
+
 /** Options as help lines. */
 export function optionHelp(spec: Spec): string {
   const rows = Object.entries(spec).map(([k, s]) => [`  --${k}${s.value ? ` ${s.value}` : ''}`, s.says]);

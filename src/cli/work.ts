@@ -1,4 +1,4 @@
-import { mapsFrom, openPool, work } from '../audit/index.ts';
+import { mapsFrom, openPool, readSecret, work } from '../audit/index.ts';
 import { UserError } from '../core/messages.ts';
 import { atOnceOption, placeOption, QUEUE_OPTIONS } from './audit.ts';
 import type { Io } from './io.ts';
@@ -21,18 +21,28 @@ export async function runWork(args: Parsed, io: Io): Promise<number> {
     );
   const place = placeOption(args, true)!;
   mapsFrom(place.from, place.maxBytes);
+  const secret = args.values['queue-key'] === undefined ? null : readSecret(args.values['queue-key']);
   const atOnce = atOnceOption(args);
   const pool = await openPool(atOnce);
   let fields = 0;
   const stopped = new Promise<void>((resolve) => io.onStop(resolve));
   try {
-    const working = await work(queue, pool, atOnce, place, () => {
-      fields++;
+    const working = await work({
+      address: queue,
+      secret,
+      pool,
+      atOnce,
+      place,
+      done: () => void fields++,
+      say: (sentence) => io.err(`${sentence}\n`),
     });
     await io.out(`Working, ${atOnce === 1 ? 'one field' : `${atOnce} fields`} at a time. Stop with Ctrl+C.\n`);
-    await Promise.race([stopped, pool.broken]);
-    io.err('Finishing the fields under way ...\n');
-    await working.stop();
+    try {
+      await Promise.race([stopped, pool.broken, working.useless]);
+      io.err('Finishing the fields under way ...\n');
+    } finally {
+      await working.stop();
+    }
   } finally {
     await pool.close();
   }

@@ -1,9 +1,10 @@
 import { type ChildProcess, spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:http';
 import { type AddressInfo, createServer as createSocket } from 'node:net';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
+import { Worker as BullWorker } from 'bullmq';
 import { Redis } from 'ioredis';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { findFields } from '../../src/audit/find.ts';
@@ -15,6 +16,10 @@ const FIELDS = 24;
 const BAD = 3;
 const WAITING = 8;
 const QUEUE = 'bull:guessrow-fields:';
+
+/** JSON out of a test's own making. */
+// biome-ignore lint/suspicious/noExplicitAny: that it may be anything is the point
+type Json = any;
 
 let at: { dir: string; command: string };
 let truth: Truth[];
@@ -121,7 +126,9 @@ test('a worker killed in mid-field, the server restarted: every field has exactl
   await ended(server);
   expect(done()).toBeLessThan(FIELDS);
   await startRedis();
-  expect([await ended(child), err]).toEqual([1, '']);
+  expect(await ended(child)).toBe(1);
+  // The server may have been away long enough to be missed.
+  expect(err.replace(/The queue (does not answer any more\. .*|answers again\.)\n/g, '')).toBe('');
 
   // The field that died with its worker was taken up again.
   const events = (await redis.xrange(`${QUEUE}events`, '-', '+')).map(([, fields]) => fields.join(' '));
@@ -178,7 +185,14 @@ test('a file keeps the name it has: what is plain on its system or encoded in an
       [mapsFrom(root, 1e6), root],
       [mapsFrom(`http://127.0.0.1:${at80}/store/`, 1e6), list],
     ] as const) {
-      const { fields } = findFields({ paths: [path], planter, settings: {}, from, out: join(root, 'out') });
+      const { fields } = findFields({
+        paths: [path],
+        planter,
+        settings: {},
+        seconds: 60,
+        from,
+        out: join(root, 'out'),
+      });
       const handed = fields.flatMap((f) => ('map' in f ? f.map : []));
       expect(handed.sort()).toEqual([...odd].sort());
       for (const name of handed) {
@@ -285,6 +299,188 @@ test('maps come from an address; what no worker can fetch is given up, named, an
     http.close();
   }
 }, 120_000);
+
+/** A worker by hand: takes jobs as they come and hands in what `answer` makes of them. */
+async function forge(answer: (id: string, data: Json) => Json): Promise<{ close(): Promise<void>; seen: Json[] }> {
+  const seen: Json[] = [];
+  const w = new BullWorker(
+    'guessrow-fields',
+    async (job) => {
+      seen.push(job.data);
+      return answer(job.id ?? '', job.data);
+    },
+    { connection: { port, host: '127.0.0.1', maxRetriesPerRequest: null } },
+  );
+  w.on('error', () => {});
+  await w.waitUntilReady();
+  return { seen, close: () => w.close() };
+}
+
+/** An audit of the first sound fields over the queue. */
+function queued(out: string, ...more: string[]) {
+  const maps = truth
+    .filter((t) => t.is === 'right')
+    .slice(0, 2)
+    .map((t) => `maps/${t.name}`);
+  const child = start(
+    at,
+    ...['audit', ...maps, '--planter', 'maps/fifteen.planter.json', '--planting', 'narrow', '--out', out],
+    ...['--queue', `redis://127.0.0.1:${port}`, '--maps-from', 'maps', ...more],
+  );
+  own.push(child);
+  const said = { out: '', err: '' };
+  child.stdout?.on('data', (c) => {
+    said.out += c;
+  });
+  child.stderr?.on('data', (c) => {
+    said.err += c;
+  });
+  return { child, said };
+}
+const rowsOf = (out: string): Json[] =>
+  readFileSync(join(at.dir, out, 'fields.jsonl'), 'utf8')
+    .trimEnd()
+    .split('\n')
+    .map((l) => JSON.parse(l));
+
+test('forged results cost a row each, and nothing of them is written', async () => {
+  if (server.exitCode !== null || server.signalCode !== null) await startRedis();
+  const html = '<script>alert(1)</script>';
+  const forgeries: [string, (id: string, data: Json) => Json][] = [
+    ['nothing', () => null],
+    [
+      'what an earlier version wrote',
+      () => ({ row: { verdict: 'agrees', settings: [] }, picture: null, reports: { html } }),
+    ],
+    ['no JSON', (_, data) => ({ runs: data.runs, text: 'agrees', mac: '' })],
+    ['a report of its own', (_, data) => ({ runs: data.runs, text: JSON.stringify({ answer: html }), mac: '' })],
+    ['another version', () => ({ runs: '0.0.1 guessrow-audit/1', text: '{}', mac: '' })],
+  ];
+  for (const [what, answer] of forgeries) {
+    const out = `forged ${what}`;
+    const forger = await forge(answer);
+    const { child, said } = queued(out);
+    const status = await Promise.race([ended(child), new Promise((r) => setTimeout(() => r('runs on'), 30_000))]);
+    await forger.close();
+    expect([what, status, said.err]).toEqual([what, 2, '']);
+    const rows = rowsOf(out);
+    expect(rows.map((r) => [r.verdict, r.given_up])).toEqual([
+      ['not checked', 'yes'],
+      ['not checked', 'yes'],
+    ]);
+    for (const r of rows) expect(r.says, what).toMatch(/result was none, 3 times over: /);
+    expect(readdirSync(join(at.dir, out, 'fields'))).toEqual([]);
+    expect(readFileSync(join(at.dir, out, 'journal.jsonl'), 'utf8')).toBe('');
+    expect(readFileSync(join(at.dir, out, 'index.html'), 'utf8')).not.toContain('alert(1)');
+  }
+  // The next run, with a sound worker, checks them.
+  const w = worker('maps');
+  const { child } = queued('forged nothing');
+  expect(await ended(child)).toBe(0);
+  w.kill('SIGTERM');
+  await ended(w);
+}, 240_000);
+
+test('with a key nothing is believed that is not signed with it, on either side', async () => {
+  if (server.exitCode !== null || server.signalCode !== null) await startRedis();
+  const key = join(at.dir, 'queue.key');
+  writeFileSync(key, 'a secret of the farm and its machines\n');
+  writeFileSync(join(at.dir, 'other.key'), 'another secret, of somebody else\n');
+  const refused = async (out: string, audits: string[], works: string[]): Promise<string> => {
+    const w = start(
+      at,
+      'work',
+      '--queue',
+      `redis://127.0.0.1:${port}`,
+      '--maps-from',
+      'maps',
+      '--at-once',
+      '1',
+      ...works,
+    );
+    own.push(w);
+    const { child } = queued(out, ...audits);
+    await ended(child);
+    w.kill('SIGTERM');
+    await ended(w);
+    const rows = rowsOf(out);
+    expect(new Set(rows.map((r) => `${r.verdict} ${r.given_up}`)).size).toBe(1);
+    return `${rows[0].verdict}: ${rows[0].says}`;
+  };
+  expect(await refused('both', ['--queue-key', key], ['--queue-key', key])).toMatch(/^agrees/);
+  expect(await refused('audit alone', ['--queue-key', key], [])).toMatch(
+    /not checked: .*not signed with the key of the queue/,
+  );
+  expect(await refused('worker alone', [], ['--queue-key', key])).toMatch(/the job was refused: it is not signed/);
+  expect(await refused('two keys', ['--queue-key', key], ['--queue-key', 'other.key'])).toMatch(
+    /its signature is wrong/,
+  );
+}, 240_000);
+
+test('a worker of another version says so and ends, and the field waits for one of the same', async () => {
+  if (server.exitCode !== null || server.signalCode !== null) await startRedis();
+  // The same program, built as another version.
+  const file = at.command;
+  const old = file.replace(/guessrow\.js$/, 'earlier.js');
+  const dir = dirname(file);
+  for (const name of readdirSync(dir).filter((n) => n.endsWith('.js'))) {
+    const text = readFileSync(join(dir, name), 'utf8');
+    if (name === 'guessrow.js')
+      writeFileSync(old, text.replaceAll(/"0\.1\.0"/g, '"0.0.9"').replaceAll('./guessrow.js', './earlier.js'));
+  }
+  expect(readFileSync(old, 'utf8')).toContain('"0.0.9"');
+  const w = start({ dir: at.dir, command: old }, 'work', '--queue', `redis://127.0.0.1:${port}`, '--maps-from', 'maps');
+  own.push(w);
+  let err = '';
+  w.stderr?.on('data', (c) => {
+    err += c;
+  });
+  const { child, said } = queued('versions');
+  expect(await ended(w)).toBe(2);
+  expect(err).toMatch(
+    /The audit runs another version of the program \(0\.1\.0 .*Install the same version on every machine\. \[version\]/,
+  );
+  const right = worker('maps');
+  expect([await ended(child), said.err]).toEqual([0, '']);
+  right.kill('SIGTERM');
+  await ended(right);
+}, 120_000);
+
+test.each([
+  ['gone', 'SIGTERM'],
+  ['there and answers no more', 'SIGSTOP'],
+] as const)(
+  'a server that is %s is said within five seconds, by the audit and by its worker, and so is its return',
+  async (_how, signal) => {
+    if (server.exitCode !== null || server.signalCode !== null) await startRedis();
+    const w = worker('maps');
+    let heard = '';
+    w.stderr?.on('data', (c) => {
+      heard += c;
+    });
+    const slow = await forge(() => new Promise((r) => setTimeout(() => r(null), 60_000)));
+    const { child, said } = queued(`lost ${signal}`);
+    expect(await until(async () => (await redis.llen(`${QUEUE}active`)) > 0)).toBe(true);
+    server.kill(signal);
+    const began = Date.now();
+    expect(
+      await until(() => said.err.includes('does not answer any more') && heard.includes('does not answer'), 6000),
+    ).toBe(true);
+    expect(Date.now() - began).toBeLessThan(5500);
+    if (signal === 'SIGSTOP') server.kill('SIGCONT');
+    else {
+      await ended(server);
+      await startRedis();
+    }
+    expect(await until(() => said.err.includes('answers again') && heard.includes('answers again'), 10_000)).toBe(true);
+    void slow.close();
+    child.kill('SIGKILL');
+    w.kill('SIGKILL');
+    await Promise.all([ended(child), ended(w)]);
+    await redis.flushall();
+  },
+  60_000,
+);
 
 test.each([
   ['is gone', 'SIGTERM'],

@@ -9,6 +9,9 @@ const MOST_BYTES = 2 ** 31 - 1;
 const WIDEST = 254;
 const NAME_BYTES = 10;
 const MOST_FIELDS = 255;
+/** What would end a line of a text, act on a terminal, or turn the direction of writing. */
+// biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is looked for
+const UNSAFE = /[\u0000-\u001F\u007F-\u009F\u061C\u200E\u200F\u2028-\u202E\u2066-\u2069]/g;
 
 const PRJ =
   'GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]';
@@ -23,7 +26,7 @@ export function shapefileZip(layer: Layer, note: (sentence: string) => void = ()
   const fields = layer.columns.map((c, i) => fieldOf(c, layer.recordStart.length - 1, i, note));
   nameFields(fields);
   const text = new TextEncoder();
-  const names = fields.map((f) => `${f.name}\t${f.column.name.replaceAll(/[\t\r\n]/g, ' ')}\n`).join('');
+  const names = fields.map((f) => `${f.name}\t${f.column.name.replaceAll(UNSAFE, ' ')}\n`).join('');
   const files: Record<string, Uint8Array> = {
     [`${layer.name}.shp`]: shp,
     [`${layer.name}.shx`]: shx,

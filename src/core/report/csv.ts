@@ -48,13 +48,14 @@ export function toCsv(answer: Answer): string {
 
 /**
  * Text as a cell. A leading = + - @ (also behind blanks, and their full-width forms) starts a formula in spreadsheets, so such
- * text gets an apostrophe before it, which they show as text.
+ * text gets an apostrophe before it, which they show as text. So does one behind a semicolon: where that parts cells, as in countries with a decimal
+ * comma, a cell begins there, whatever quotes say.
  */
 export function cell(text: string): string {
   const c = clean(text);
   const plainNumber = /^-?\d+(\.\d+)?$/.test(c);
-  const safe = !plainNumber && /^\s*[=+\-@|%\uFF1D\uFF0B\uFF0D\uFF20]/.test(c) ? `'${c}` : c;
-  return /[",\r\n]/.test(safe) ? `"${safe.replace(/"/g, '""')}"` : safe;
+  const safe = plainNumber ? c : c.replace(/(^|;)(?=\s*[=+\-@|%\uFF1D\uFF0B\uFF0D\uFF20])/g, "$1'");
+  return /[",;\r\n]/.test(safe) ? `"${safe.replace(/"/g, '""')}"` : safe;
 }
 
 function number(v: number, decimals: number): string {

@@ -3,7 +3,7 @@ import type { Polygons } from '../coverage/index.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import { cutAtAntimeridian, type Geometry, type Position, tidy } from './antimeridian.ts';
 import { heading, round } from './json.ts';
-import { clean } from './plain.ts';
+import { clean, jsonText } from './plain.ts';
 
 /** The answer as one GeoJSON text. For maps of millions of records write `geoJsonParts` one after another instead. */
 export function toGeoJson(answer: Answer): string {
@@ -28,7 +28,7 @@ export function* geoJsonParts(answer: Answer): Generator<string> {
       plantedM: metres(s.plantedM),
     })),
   };
-  yield `{"type":"FeatureCollection","guessrow":${JSON.stringify(about)},"features":[`;
+  yield `{"type":"FeatureCollection","guessrow":${jsonText(about)},"features":[`;
   let first = true;
   for (const f of features(e)) {
     yield `${first ? '\n' : ',\n'}${f}`;
@@ -78,7 +78,7 @@ function* features(e: Evidence): Generator<string> {
 }
 
 function feature(geometry: Geometry, properties: Record<string, unknown>): string {
-  return JSON.stringify({ type: 'Feature', properties, geometry: cutAtAntimeridian(geometry) });
+  return jsonText({ type: 'Feature', properties, geometry: cutAtAntimeridian(geometry) });
 }
 
 function metres(m: number): number | null {

@@ -30,7 +30,7 @@ export {
   shareText,
   signedGap,
 } from './numbers.ts';
-export { clean, NO_PAINT, type Paint, wrap } from './plain.ts';
+export { clean, jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { type Rulers, rulerLines, rulersOf, type Stretch } from './rulers.ts';
 export { onScale, type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
 export { seamLines } from './seamlines.ts';

@@ -1,4 +1,5 @@
 import type { Answer } from '../answer.ts';
+import { jsonText } from './plain.ts';
 
 /** Decimals kept in a report, by the end of the key's name. Everything else is written as it is. */
 const DECIMALS: readonly (readonly [RegExp, number])[] = [
@@ -14,7 +15,7 @@ const DECIMALS: readonly (readonly [RegExp, number])[] = [
  * 0.1 mm, areas square metres to 0.01 m², percentages to 0.01, confidences and shares to three decimals.
  */
 export function toJson(answer: Answer): string {
-  return `${JSON.stringify(rounded(answer.report, ''), null, 2)}\n`;
+  return `${jsonText(rounded(answer.report, ''), 2)}\n`;
 }
 
 function rounded(v: unknown, key: string): unknown {

@@ -22,6 +22,17 @@ export function clean(text: string): string {
   return text.replace(UNSAFE, '\uFFFD');
 }
 
+// What is unsafe in the text of a JSON document: JSON.stringify escapes C0 itself, inside strings, where the others can only be.
+const UNSAFE_IN_JSON = /[\u007F-\u009F\u00AD\u061C\u200B-\u200F\u2028-\u202E\u2060-\u206F\uFEFF\uFFF9-\uFFFB]/g;
+
+/** `value` as JSON (RFC 8259) that is safe to print: what would act on a terminal, or is not seen, is written as an escape and read back as it was. */
+export function jsonText(value: unknown, indent?: number): string {
+  return JSON.stringify(value, null, indent).replace(
+    UNSAFE_IN_JSON,
+    (c) => `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`,
+  );
+}
+
 /** `text` on lines of at most `width` columns, later lines indented by `indent`. Words longer than a line are cut. */
 export function wrap(text: string, width = TEXT_WIDTH, first = '', indent = first): string[] {
   const out: string[] = [];

@@ -1,0 +1,82 @@
+/** The output folder: tables and index as one set, and the reports that the journal knows of. */
+import { join } from 'node:path';
+import { CAUTIONS } from '../core/messages.ts';
+import { jsonText } from '../core/report/index.ts';
+import { readFolder, removeQuietly, writeOutputs } from '../files.ts';
+import { type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
+import type { Journal } from './journal.ts';
+import { indexPage } from './page.ts';
+import { csvTable, csvWeeks, jsonLines, parquetTable } from './table.ts';
+import type { Done, LeftAlone, Outcome } from './types.ts';
+
+export const TABLES = [
+  'index.html',
+  'fields.csv',
+  'fields.jsonl',
+  'fields.parquet',
+  'weeks.csv',
+  'findings.json',
+] as const;
+
+/** The audit as its tables show it: whole, or so far. */
+export interface Season {
+  fields: Done[];
+  /** Fields of the audit that are not among them yet. */
+  open: number;
+  count: Record<Outcome, number>;
+  weeks: Week[];
+  stretches: Stretch[];
+  leftAlone: readonly LeftAlone[];
+}
+
+/** `done` in the order of the tables, copies named, and what follows across fields. */
+export function seasonOf(done: readonly Done[], open: number, leftAlone: readonly LeftAlone[]): Season {
+  const fields = named(done).sort(worstFirst);
+  const count: Record<Outcome, number> = { agrees: 0, differs: 0, undecided: 0, 'not checked': 0 };
+  for (const f of fields) count[f.row.verdict]++;
+  return { fields, open, count, weeks: weeksOf(fields), stretches: stretchesOf(fields), leftAlone };
+}
+
+/** Writes all tables, or leaves all of them as they were. */
+export async function writeTables(out: string, season: Season): Promise<void> {
+  const { fields, open, count, weeks, stretches, leftAlone } = season;
+  const findings = { audit: 'guessrow-audit/2', open, count, stretches, leftAlone, cautions: CAUTIONS };
+  const content: Record<(typeof TABLES)[number], () => Iterable<string> | Uint8Array> = {
+    'index.html': () => [indexPage(season)],
+    'fields.csv': () => [csvTable(fields)],
+    'fields.jsonl': () => [jsonLines(fields)],
+    'fields.parquet': () => parquetTable(fields),
+    'weeks.csv': () => [csvWeeks(weeks)],
+    'findings.json': () => [`${jsonText(findings, 2)}\n`],
+  };
+  await writeOutputs(TABLES.map((name) => [join(out, name), content[name]()] as const));
+}
+
+/** Takes away reports that the journal knows nothing of: those of a run that it was told to forget, or that ended between report and line. */
+export function removeLeftReports(out: string, journal: Journal): void {
+  const known = new Set([...journal.entries.values()].flatMap((e) => e.reports));
+  for (const { name } of readFolder(join(out, 'fields')))
+    if (/^[0-9a-f]{20}\.(html|json|txt)$/.test(name) && !known.has(`fields/${name}`))
+      removeQuietly(join(out, 'fields', name));
+}
+
+/** Copies of a map name the first of them, in the order of the audit. */
+function named(fields: readonly Done[]): Done[] {
+  const first = new Map<string, string>();
+  return fields.map((f) => {
+    const same = f.key === '' ? undefined : first.get(f.key);
+    if (f.key !== '' && same === undefined) first.set(f.key, f.name);
+    return { ...f, sameAs: same ?? null };
+  });
+}
+
+const ORDER: readonly Outcome[] = ['differs', 'undecided', 'not checked', 'agrees'];
+
+/** By the ground that was spoilt; then what differs without spoiling ground, what is open, and what is right. */
+function worstFirst(a: Done, b: Done): number {
+  return (
+    b.row.affectedM2 - a.row.affectedM2 ||
+    ORDER.indexOf(a.row.verdict) - ORDER.indexOf(b.row.verdict) ||
+    (a.name < b.name ? -1 : a.name > b.name ? 1 : 0)
+  );
+}

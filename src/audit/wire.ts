@@ -1,0 +1,155 @@
+/**
+ * An answer on its way from a worker to the audit: the report as JSON, and the numbers that pictures are drawn from. Nothing that a reader will
+ * open travels: the audit makes rows, pictures and files itself, from numbers that were looked at.
+ */
+import { gunzipSync, gzipSync } from 'node:zlib';
+import * as v from 'valibot';
+import type { Answer, Evidence, Report } from '../core/answer.ts';
+import { NO_SHAPES } from '../core/geometry/shapes.ts';
+import { CAUTIONS } from '../core/messages.ts';
+import { readPlanter, ruleBreaks } from '../core/planter/index.ts';
+import { REPORT, shaped } from './schema.ts';
+import type { Job } from './types.ts';
+
+/** Largest answer when it is unpacked, bytes. */
+const MOST_BYTES = 400_000_000;
+
+type Bytes = { [type in 'f64' | 'u32' | 'i32' | 'f32']?: string };
+const KINDS = { f64: Float64Array, u32: Uint32Array, i32: Int32Array, f32: Float32Array } as const;
+type Kind = keyof typeof KINDS;
+
+function packed(a: Float64Array | Uint32Array | Int32Array | Float32Array): Bytes {
+  const kind = (Object.keys(KINDS) as Kind[]).find((k) => a instanceof KINDS[k])!;
+  return { [kind]: Buffer.from(a.buffer, a.byteOffset, a.byteLength).toString('base64') };
+}
+
+const bytes = v.string();
+const array = <K extends Kind>(kind: K) =>
+  v.pipe(
+    v.strictObject({ [kind]: bytes } as Record<K, typeof bytes>),
+    v.transform((o) => {
+      const b = Buffer.from((o as Record<string, string>)[kind], 'base64');
+      const Kind = KINDS[kind];
+      const whole = b.byteLength - (b.byteLength % Kind.BYTES_PER_ELEMENT);
+      return new Kind(b.buffer.slice(b.byteOffset, b.byteOffset + whole)) as InstanceType<(typeof KINDS)[K]>;
+    }),
+  );
+
+const points = v.pipe(
+  array('f64'),
+  v.check((a) => a.length % 2 === 0 && a.every((n) => Math.abs(n) <= Number.MAX_SAFE_INTEGER), 'not a list of points'),
+);
+/** Starts that rise from 0 to at most `most`. */
+const rises = (a: Uint32Array, most: number): boolean =>
+  a.length > 0 && a[0] === 0 && a.every((n, i) => i === 0 || n >= a[i - 1]) && a[a.length - 1] <= most;
+const polygons = v.pipe(
+  v.strictObject({ xy: points, ringStart: array('u32'), polygonStart: array('u32') }),
+  v.check(
+    (p) => rises(p.ringStart, p.xy.length / 2) && rises(p.polygonStart, p.ringStart.length - 1),
+    'not a list of polygons',
+  ),
+);
+const number = v.pipe(v.number(), v.finite());
+/** JSON has no NaN, by which a seam says that it is not known. */
+const orNaN = v.pipe(
+  v.nullable(number),
+  v.transform((n) => n ?? Number.NaN),
+);
+const count = v.pipe(v.number(), v.safeInteger(), v.minValue(0));
+const time = v.nullable(v.pipe(number, v.minValue(-8.64e15), v.maxValue(8.64e15)));
+const pass = v.strictObject({
+  number: count,
+  bars: count,
+  lengthM: number,
+  headingDeg: number,
+  recordedWidthM: orNaN,
+  startMs: time,
+  endMs: time,
+  track: points,
+});
+const seam = v.strictObject({
+  passA: count,
+  passB: count,
+  opposite: v.boolean(),
+  facing: v.picklist(['right-right', 'left-left', 'same-way'] as const),
+  recordedM: orNaN,
+  plantedM: orNaN,
+  samples: count,
+});
+const scale = v.pipe(number, v.gtValue(0));
+const most = <T extends v.GenericSchema>(of: T) => v.pipe(v.array(of), v.maxLength(1_000_000));
+
+const ANSWER = v.strictObject({
+  report: REPORT,
+  machine: v.nullable(v.pipe(v.string(), v.maxLength(1000))),
+  evidence: v.pipe(
+    v.strictObject({
+      lattice: v.strictObject({ stepsPerDegree: scale, originX: number, originY: number }),
+      recordBar: array('i32'),
+      recordWidthM: array('f32'),
+      covered: polygons,
+      overlap: polygons,
+      gaps: polygons,
+      boundary: most(points),
+      passes: most(pass),
+      seams: most(seam),
+      stepsPerMetre: v.strictTuple([scale, scale]),
+    }),
+    v.check((e) => e.recordBar.length === e.recordWidthM.length, 'records without a width'),
+  ),
+});
+type Travelling = v.InferOutput<typeof ANSWER>['evidence'];
+
+/** Every part of an evidence that does not travel: no file of an audit is drawn from it. */
+const LEFT_OUT: Omit<Evidence, keyof Travelling> = {
+  density: [0, 0, 0, 0],
+  records: NO_SHAPES,
+  recordNumber: new Uint32Array(0),
+  recordPass: new Uint32Array(0),
+  recordSection: new Int16Array(0),
+  planted: NO_SHAPES,
+  plantedLattice: { stepsPerDegree: 1, originX: 0, originY: 0 },
+};
+
+/** What a field's check gives: the answer, and the machine that a column of the map names. */
+export interface Solved {
+  answer: Answer;
+  machine: string | null;
+}
+
+/** The answer as text for a queue. */
+export function pack({ answer, machine }: Solved): string {
+  const evidence = Object.fromEntries(Object.entries(answer.evidence).filter(([name]) => !(name in LEFT_OUT)));
+  const json = JSON.stringify({ report: answer.report, machine, evidence }, (_, value) =>
+    ArrayBuffer.isView(value) ? packed(value as Float64Array) : value,
+  );
+  return gzipSync(json, { level: 3 }).toString('base64');
+}
+
+/** The answer out of a queue's text, or what is wrong with it. Planter and cautions are the audit's own, whatever the text says of them. */
+export function unpack(text: string, job: Job): Solved | { fault: string } {
+  let json: unknown;
+  try {
+    json = JSON.parse(gunzipSync(Buffer.from(text, 'base64'), { maxOutputLength: MOST_BYTES }).toString('utf8'));
+  } catch {
+    return { fault: 'it cannot be unpacked' };
+  }
+  const found = shaped(ANSWER, json);
+  if ('fault' in found) return found;
+  const { machine, evidence } = found.value;
+  // The order of its keys is that of the JSON that is written from it.
+  const { report } = json as { report: Report };
+  const planter = readPlanter(job.planter, job.planterFile);
+  if (report.declared.planter !== planter.name) return { fault: 'report.declared.planter: another planter' };
+  const { planting } = report.declared;
+  if (!planter.plantings.some((p) => p.name === planting))
+    return { fault: 'report.declared.planting: no planting of the planter' };
+  if (report.map.bars > evidence.recordBar.length) return { fault: 'report.map.bars: more bars than records' };
+  const answer: Answer = {
+    report: { ...report, cautions: [...CAUTIONS] },
+    planter,
+    ruleBreaks: ruleBreaks(planter),
+    evidence: { ...LEFT_OUT, ...evidence },
+  };
+  return { answer, machine };
+}

@@ -1,0 +1,4 @@
+/** The version of this program, as its package says. */
+import about from '../package.json' with { type: 'json' };
+
+export const VERSION: string = about.version;
