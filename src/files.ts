@@ -286,13 +286,12 @@ function rename(files: readonly Written[], at: (out: string) => void): void {
 
 /** Gives the file at `out` a second name, or where the disk knows no second names makes a copy; null where there is none. */
 function keep(out: string, name: string): string | null {
+  if (lstatSync(out, { throwIfNoEntry: false }) === undefined) return null;
   try {
     linkSync(out, name);
-    return name;
-  } catch (e) {
-    if ((e as NodeJS.ErrnoException).code === 'ENOENT') return null;
+  } catch {
+    copyFileSync(out, name, constants.COPYFILE_EXCL);
   }
-  copyFileSync(out, name, constants.COPYFILE_EXCL);
   return name;
 }
 

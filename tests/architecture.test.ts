@@ -131,6 +131,7 @@ const TABLE: Readonly<Record<string, Rights>> = {
       'node:net',
       'node:os',
       'node:path',
+      'node:stream',
       'node:url',
       'node:util',
       'node:v8',

@@ -40,14 +40,14 @@ export async function openQueue(
       removeOnFail: { age: 7 * DAY_S },
     });
   /** The field's result; null when there is none to be had any more, and it is to be handed out anew. */
-  const result = async (key: string): Promise<Sealed | null> => {
+  const result = async (key: string): Promise<{ sealed: unknown } | null> => {
     for (;;) {
       await new Promise((r) => setTimeout(r, PACE_MS));
       const state = await queue.getJobState(key);
       if (state === 'completed') {
         const job = await queue.getJob(key);
         // Between the two questions another audit of the same field may have fetched it.
-        return job?.returnvalue ?? null;
+        return job ? { sealed: job.returnvalue } : null;
       }
       if (state === 'failed') {
         const job = await queue.getJob(key);
@@ -67,9 +67,9 @@ export async function openQueue(
     async check(field, key): Promise<Checked> {
       for (let tries = 1; ; ) {
         await add(field, key);
-        const sealed = await result(key);
-        if (sealed === null) continue;
-        const opened = open(secret, 'result', key, sealed);
+        const got = await result(key);
+        if (got === null) continue;
+        const opened = open(secret, 'result', key, got.sealed);
         const found = 'fault' in opened ? opened : await pool.draw({ job: jobOf(field), text: opened.text });
         if (!('fault' in found)) return found;
         await remove(key);

@@ -1,10 +1,12 @@
-import { createReadStream, existsSync, readFileSync, realpathSync, statSync } from 'node:fs';
+import { closeSync, createReadStream, existsSync, fstatSync, readFileSync, realpathSync, statSync } from 'node:fs';
 import { createServer, type IncomingMessage, type Server, type ServerResponse } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { extname, join, sep } from 'node:path';
+import { pipeline } from 'node:stream';
 import { fileURLToPath } from 'node:url';
 import { UserError } from '../core/messages.ts';
 import { listWords } from '../core/planter/index.ts';
+import { openPlain } from '../files.ts';
 import type { Io } from './io.ts';
 import type { Parsed, Spec } from './options.ts';
 
@@ -138,8 +140,8 @@ export async function listen(folders: Served, port: number | null): Promise<Serv
 function answer(request: IncomingMessage, response: ServerResponse, folders: Served): void {
   const { port } = request.socket.address() as AddressInfo;
   const refused = refusal(request, port);
-  const path = refused ? null : fileFor(request.url ?? '/', folders);
-  if (refused || path === null) {
+  const found = refused ? null : openFor(request.url ?? '/', folders);
+  if (refused || found === null) {
     const [status, text] = refused ?? [404, 'There is no such page.'];
     response.writeHead(status, { ...COMMON, 'Content-Type': 'text/plain; charset=utf-8' });
     response.end(request.method === 'HEAD' ? undefined : `${text}\n`);
@@ -147,16 +149,38 @@ function answer(request: IncomingMessage, response: ServerResponse, folders: Ser
   }
   response.writeHead(200, {
     ...COMMON,
-    'Content-Type': MIME[extname(path).toLowerCase()] ?? 'application/octet-stream',
-    'Content-Length': statSync(path).size,
+    'Content-Type': MIME[extname(found.path).toLowerCase()] ?? 'application/octet-stream',
+    'Content-Length': found.size,
   });
   if (request.method === 'HEAD') {
+    closeSync(found.fd);
     response.end();
     return;
   }
-  createReadStream(path)
-    .on('error', () => response.destroy())
-    .pipe(response);
+  // A reader that goes away takes the file's descriptor along; a file that is cut meanwhile ends the answer short, which the reader notices.
+  const end = Math.max(0, found.size - 1);
+  pipeline(found.size === 0 ? [] : createReadStream('', { fd: found.fd, end }), response, () => {
+    if (found.size === 0) closeSync(found.fd);
+  });
+}
+
+/** A file that is open: what its size says holds for what is sent, whatever happens to its name. */
+interface Found {
+  path: string;
+  fd: number;
+  size: number;
+}
+
+/** Opens the file for an address; null where there is none, or none any more. */
+function openFor(url: string, folders: Served): Found | null {
+  const path = fileFor(url, folders);
+  if (path === null) return null;
+  try {
+    const fd = openPlain(path);
+    return fd === null ? null : { path, fd, size: fstatSync(fd).size };
+  } catch {
+    return null;
+  }
 }
 
 /** Why a request is not answered: a foreign name that was made to point at this computer must not read what is served here. */

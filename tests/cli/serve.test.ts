@@ -1,4 +1,4 @@
-import { mkdirSync, mkdtempSync, symlinkSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readdirSync, rmSync, symlinkSync, truncateSync, writeFileSync } from 'node:fs';
 import { request, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -25,6 +25,7 @@ function get(path: string, headers: Record<string, string> = {}, method = 'GET')
       response.on('data', (c) => {
         body += c;
       });
+      response.on('error', reject);
       response.on('end', () => resolve({ status: response.statusCode ?? 0, headers: response.headers, body }));
     });
     sent.on('error', reject);
@@ -104,6 +105,60 @@ test('only reading is possible', async () => {
   const head = await get('/', {}, 'HEAD');
   expect([head.status, head.body, head.headers['content-length']]).toEqual([200, '', '19']);
 });
+
+/** Asks for a file and goes away as soon as the first of it is there. */
+const abort = (path: string): Promise<void> =>
+  new Promise((resolve) => {
+    const sent = request({ host: '127.0.0.1', port, path }, (response) => {
+      response.on('error', () => {});
+      response.once('data', () => sent.destroy());
+      response.once('close', () => resolve());
+    });
+    sent.on('error', () => resolve());
+    sent.end();
+  });
+const descriptors = (): number => readdirSync('/proc/self/fd').length;
+
+test('a thousand downloads that are given up leave no descriptor open, and no memory', async () => {
+  writeFileSync(join(folders.samples, 'big.geojson'), Buffer.alloc(8 << 20, 32));
+  const round = async (n: number): Promise<void> => {
+    for (let i = 0; i < n; i += 20)
+      await Promise.all(Array.from({ length: 20 }, () => abort('/sample-data/big.geojson')));
+    await new Promise((r) => setTimeout(r, 200));
+  };
+  await round(100);
+  const [fds, bytes] = [descriptors(), process.memoryUsage().rss];
+  await round(1000);
+  expect(descriptors()).toBeLessThanOrEqual(fds + 5);
+  expect(process.memoryUsage().rss - bytes).toBeLessThan(200e6);
+}, 120_000);
+
+test('a file that goes, shrinks or comes while it is asked for ends at most its own answer', async () => {
+  const path = join(folders.samples, 'moving.geojson');
+  const sizes = [0, 10, 3 << 20];
+  let over = false;
+  const mover = (async () => {
+    for (let i = 0; !over; i++) {
+      if (i % 3 === 2) rmSync(path, { force: true });
+      else writeFileSync(path, Buffer.alloc(sizes[i % 2 === 0 ? 2 : 1], 32));
+      if (i % 3 === 0) truncateSync(path, 100);
+      await new Promise((r) => setTimeout(r, 1));
+    }
+  })();
+  const fds = descriptors();
+  for (let i = 0; i < 300; i++) {
+    const status = await get('/sample-data/moving.geojson').then(
+      (r) => r.status,
+      () => 200,
+    );
+    expect([200, 404]).toContain(status);
+  }
+  over = true;
+  await mover;
+  writeFileSync(path, '');
+  expect(await get('/sample-data/moving.geojson')).toMatchObject({ status: 200, body: '' });
+  expect(descriptors()).toBeLessThanOrEqual(fds + 5);
+}, 120_000);
 
 test('a taken port is said, with what to do', async () => {
   await expect(listen(folders, port)).rejects.toThrow(`Port ${port} is taken.`);

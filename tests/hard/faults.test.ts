@@ -79,6 +79,24 @@ describe('the output', () => {
     for (const f of [one, two]) rmSync(f);
   });
 
+  it.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)(
+    'is taken away with what stands beside it on %s',
+    async (signal) => {
+      const folder = mkdtempSync(join(dir, 'told-'));
+      // Half of an output stands there when the signal comes; the process ends of it, as it would have without an output.
+      const script = `import { writeOutputs } from '${join(process.cwd(), 'src/files.ts')}';
+      function* slow() { yield 'x'.repeat(3 << 20); console.log('half'); for (;;) yield 'x'.repeat(3 << 20).slice(0, 2 << 20); }
+      await writeOutputs([['${join(folder, 'one.csv')}', ['done']], ['${join(folder, 'two.csv')}', slow()]]);`;
+      const child = spawn(process.execPath, ['--import', 'tsx', '--input-type=module', '-e', script]);
+      await new Promise((r) => child.stdout.once('data', r));
+      expect(readdirSync(folder).filter((n) => n.endsWith('.part')).length).toBe(2);
+      child.kill(signal);
+      const [, by] = await new Promise<[number | null, string | null]>((r) => child.on('close', (c, s) => r([c, s])));
+      expect([by, readdirSync(folder)]).toEqual([signal, []]);
+    },
+    60_000,
+  );
+
   it('on a full disk: one sentence, status 2, the earlier answer intact', () => {
     // A limit on the size of files (ulimit, in blocks of 512 bytes) is met in the middle of the writing, as the end of a disk is.
     const out = join(dir, 'map.geojson');
@@ -142,6 +160,41 @@ describe('the output', () => {
       chmodSync(folder, 0o755);
     }
   });
+});
+
+describe('a pipe', () => {
+  it.each([
+    ['for the map', ['check', 'PIPE', '--planter', planter]],
+    ['for the planter', ['check', map, '--planter', 'PIPE']],
+    ['for the boundary', ['check', map, '--planter', planter, '--boundary', 'PIPE']],
+    ['for the map after', ['compare', map, 'PIPE', '--planter', planter]],
+    ['to rebuild', ['rebuild', 'PIPE', '--planter', planter, '--out', 'OUT.geojson']],
+    ['for the frame', ['layout', 'PIPE']],
+    ['for a list', ['audit', 'LIST', '--out', 'OUT']],
+    ['for the output', ['check', map, '--planter', planter, '--out', 'PIPE']],
+    [
+      'for the key of a queue',
+      ['audit', map, '--out', 'OUT', '--queue', 'redis://127.0.0.1:1', '--maps-from', '.', '--queue-key', 'PIPE'],
+    ],
+  ])(
+    '%s is refused at once, not waited for',
+    (_what, args) => {
+      const folder = mkdtempSync(join(dir, 'pipe-'));
+      const pipe = join(folder, 'map.geojson');
+      spawnSync('mkfifo', [pipe]);
+      spawnSync('mkfifo', [join(folder, 'list.csv')]);
+      const named = args.map((a) =>
+        a.replace('PIPE', pipe).replace('LIST', join(folder, 'list.csv')).replace('OUT', join(folder, 'out')),
+      );
+      const r = spawnSync(process.execPath, ['--import', 'tsx', 'src/cli/guessrow.ts', ...named], {
+        encoding: 'utf8',
+        timeout: 60_000,
+      });
+      expect([r.status, r.stdout]).toEqual([2, '']);
+      expect(r.stderr).toMatch(/not a plain file.*\[not-a-file\]\n$/);
+    },
+    90_000,
+  );
 });
 
 describe('the input', () => {
