@@ -52,6 +52,12 @@ const map = v.strictObject({
     product: none(column),
   }),
   travelFrom: v.picklist(['time', 'order', 'heading', 'unknown'] as const),
+  unplaced: v.strictObject({
+    records: count,
+    areaM2: number,
+    share: number,
+    largest: v.nullable(v.strictObject({ record: count, at: v.strictTuple([number, number]) })),
+  }),
 });
 
 const declared = v.strictObject({
@@ -163,6 +169,8 @@ const limits = v.strictObject(
 export const SETTINGS = v.strictObject({
   planting: none(text),
   layer: none(text),
+  where: none(v.pipe(v.array(v.strictObject({ column: text, value: text })), v.maxLength(100))),
+  dates: none(v.picklist(['day-first', 'month-first'] as const)),
   columns: none(names),
   passAccuracyM: none(v.pipe(v.number(), v.gtValue(0), v.maxValue(2))),
   seedCostPerHa: none(v.pipe(v.number(), v.finite(), v.gtValue(0))),
