@@ -2,12 +2,13 @@
  * `npm run calibrate`: many simulated maps, checked, and how often the answers are right, by kind of recording and by setting.
  *
  *   npm run calibrate -- --count 500 --seed 1            a round; the table goes to the screen, every map to a file with --out FILE
+ *   npm run calibrate -- --read FILE,FILE                the table over rounds that were written so
  *   npm run calibrate -- --only "strips" --count 60      one kind of recording
  *   npm run calibrate -- --setting side-offset           one fault; --setting healthy, or two names with a comma
  *   npm run calibrate -- --map 4711 --dump DIR           one map and its answer as files for a map viewer
  */
 import { fork } from 'node:child_process';
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { appendFileSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
@@ -25,6 +26,7 @@ const { values } = parseArgs({
     map: { type: 'string' },
     dump: { type: 'string' },
     out: { type: 'string' },
+    read: { type: 'string' },
     processes: { type: 'string', default: '2' },
   },
 });
@@ -81,6 +83,7 @@ async function round(seeds: number[], processes: number): Promise<Outcome[]> {
       child.on('message', (m) => {
         if (m !== 'ready') {
           outcomes.push(m as Outcome);
+          if (values.out) appendFileSync(values.out, `${JSON.stringify(m)}\n`);
           if (outcomes.length % 20 === 0) {
             const s = (performance.now() - started) / 1000;
             process.stderr.write(
@@ -103,13 +106,18 @@ if (process.env.CALIBRATE_CHILD) {
   process.send!('ready');
 } else if (values.map) {
   await dump(Number(values.map), values.dump ?? join('/tmp', `map-${values.map}`));
+} else if (values.read) {
+  // Rounds that were written with --out, one table over all of them.
+  const lines = values.read.split(',').flatMap((path) => readFileSync(path, 'utf8').trim().split('\n'));
+  const outcomes = lines.map((line) => JSON.parse(line) as Outcome).sort((a, b) => a.seed - b.seed);
+  process.stdout.write(tables(outcomes, `${outcomes.length} maps, from ${values.read}`));
 } else {
   const [first, count] = [Number(values.seed) * 1e5, Number(values.count)];
+  if (values.out) writeFileSync(values.out, '');
   const outcomes = await round(
     Array.from({ length: count }, (_, i) => first + i),
     Math.min(2, Number(values.processes)),
   );
-  if (values.out) writeFileSync(values.out, outcomes.map((o) => `${JSON.stringify(o)}\n`).join(''));
   process.stdout.write(
     tables(
       outcomes,
