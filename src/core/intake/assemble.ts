@@ -23,7 +23,7 @@ export interface Raw {
 /** Steps 4 to 6 of the intake: from staged degrees to records on the lattice. */
 export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
   const { staging, notes, source } = raw;
-  const lattice = await place(staging, raw.projected, source, notes, pace);
+  const { lattice, misfits } = await place(staging, raw.projected, source, notes, pace);
   const built = await buildRings(staging, lattice.stepsPerDegree, lattice.originX, lattice.originY, pace);
   if (built.keep.length === 0) {
     throw noRecords(staging, source);
@@ -71,6 +71,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
     total: staging.records,
     setAside: staging.summary(),
     invalidRings,
+    misfits,
     notes,
   };
 }

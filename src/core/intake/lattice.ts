@@ -1,8 +1,10 @@
 import type { Lattice } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import { type Note, UserError } from '../messages.ts';
+import { judgeFellows } from './fellows.ts';
 import type { Pace } from './pace.ts';
 import { BLOCK, type Staging } from './staging.ts';
+import type { Misfit } from './types.ts';
 
 /** Lattice coordinates stay within ±2^30, so that the difference of two of them still is a 32-bit integer. */
 const SPAN = 2 ** 31 - 16;
@@ -34,7 +36,7 @@ export async function place(
   file: string,
   notes: Note[],
   pace: Pace,
-): Promise<Lattice> {
+): Promise<{ lattice: Lattice; misfits: Misfit[] }> {
   let box = await survey(staging, pace);
   const [midX, midY] = middle(staging);
   if (!isOrdinary(box, midX, midY)) {
@@ -43,6 +45,8 @@ export async function place(
     await setStraysAside(staging, file, notes, pace);
     box = await survey(staging, pace);
   }
+  const misfits = await judgeFellows(staging, file, notes, pace);
+  if (misfits.some((m) => !m.used)) box = await survey(staging, pace);
   if (box.minX > box.maxX) throw noRecords(staging, file);
   const lat = (box.minY + box.maxY) / 2;
   if (Math.abs(lat) > POLAR_DEG) {
@@ -73,11 +77,12 @@ export async function place(
   let digits = projected || box.digits > FINEST ? ENOUGH : box.digits;
   while (digits > 0 && wide * 10 ** digits > SPAN) digits--;
   const stepsPerDegree = 10 ** digits;
-  return {
+  const lattice = {
     stepsPerDegree,
     originX: Math.round(((box.minX + box.maxX) / 2) * stepsPerDegree),
     originY: Math.round(((box.minY + box.maxY) / 2) * stepsPerDegree),
   };
+  return { lattice, misfits };
 }
 
 /** Calls `visit` for every point of every used record; `visit` may return true to leave the record. */

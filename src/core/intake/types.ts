@@ -36,6 +36,22 @@ export interface InvalidRings {
   areaM2: number;
 }
 
+/** Records that do not fit the others of their map. */
+export interface Misfit {
+  /**
+   * `far-corner`: part of the record lies far out of the field; `spike`: many times as long as its fellows, and over several of them; `far-away`: all
+   * of it lies far out of the field.
+   */
+  kind: 'far-corner' | 'spike' | 'far-away';
+  /** False where they were set aside. */
+  used: boolean;
+  count: number;
+  /** First record (counted from 1) of this kind. */
+  firstRecord: number;
+  /** Area of these records, m², good to 1 %. */
+  areaM2: number;
+}
+
 /** Every usable record of one map layer, in file order, on the file's own lattice. */
 export interface RecordSet {
   /** File (and layer) that was read, as the user knows it. */
@@ -51,5 +67,7 @@ export interface RecordSet {
   setAside: SetAside[];
   /** Empty for a map of valid polygons. The areas of these records hang on a rule, so a map with many of them is in doubt. */
   invalidRings: InvalidRings[];
+  /** Empty where every record is like its fellows. */
+  misfits: Misfit[];
   notes: Note[];
 }
