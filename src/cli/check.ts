@@ -18,10 +18,10 @@ import { type Io, progressLine } from './io.ts';
 import {
   columnOptions,
   DATES_OPTION,
+  formatOption,
   LIMIT_OPTION,
   lengthOption,
   limitOptions,
-  oneOf,
   type Parsed,
   pricePerHaOption,
   recordOptions,
@@ -30,6 +30,7 @@ import {
 } from './options.ts';
 
 const FORMATS = ['text', 'json', 'html', 'geojson', 'csv'] as const;
+const ENDS = { text: '.txt', json: '.json', html: '.html', geojson: '.geojson', csv: '.csv' } as const;
 
 export const CHECK_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
@@ -45,7 +46,7 @@ export const CHECK_OPTIONS: Spec = {
     value: 'PRICE',
     says: 'what the seed for an acre or hectare costs, such as 95/ac: effects then come in money too',
   },
-  format: { value: 'NAME', says: `${FORMATS.join(', ')}; text when left out` },
+  format: { value: 'NAME', says: `${FORMATS.join(', ')}; left out, what the end of "--out" says, else text` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
 };
 
@@ -57,7 +58,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const { planter: planterPath, planting, boundary, layer, out } = args.values;
   if (planterPath === undefined)
     throw new UserError('missing-option', 'A map is checked against a planter file.', {}, 'Add "--planter FILE".');
-  const format = oneOf(args.values.format ?? 'text', FORMATS, 'format');
+  const format = formatOption(args, FORMATS, ENDS);
   const accuracy = args.values['pass-accuracy'];
   const passAccuracyM = accuracy === undefined ? undefined : lengthOption(accuracy, 'pass-accuracy');
   const price = args.values['seed-cost'];

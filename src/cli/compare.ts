@@ -1,18 +1,20 @@
 import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
 import { type CheckInput, check } from '../core/check.ts';
-import { type Comparison, compare } from '../core/compare/index.ts';
+import { type Comparison, compare, compareEach, daysText, placeText } from '../core/compare/index.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import type { Unit } from '../core/planter/types.ts';
+import { distanceText } from '../core/planter/units.ts';
 import { jsonText, SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
   DATES_OPTION,
+  formatOption,
   LIMIT_OPTION,
   lengthOption,
   limitOptions,
-  oneOf,
   type Parsed,
   recordOptions,
   type Spec,
@@ -20,16 +22,18 @@ import {
 } from './options.ts';
 
 const FORMATS = ['text', 'json'] as const;
+const ENDS = { text: '.txt', json: '.json' } as const;
 
 export const COMPARE_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
-  planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits each map is found' },
+  planting: { value: 'NAME', says: 'what was planted; left out, the maps are compared under each planting' },
+  elsewhere: { says: 'the maps may lie far apart: the strip after the fix was driven in another field' },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   layer: { value: 'NAME', says: 'the layer to compare where a file holds several' },
   limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
-  format: { value: 'NAME', says: `${FORMATS.join(', ')}; text when left out` },
+  format: { value: 'NAME', says: `${FORMATS.join(', ')}; left out, what the end of "--out" says, else text` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
 };
 
@@ -45,7 +49,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   const { planter: planterPath, planting, layer, out } = args.values;
   if (planterPath === undefined)
     throw new UserError('missing-option', 'Two maps are compared against a planter file.', {}, 'Add "--planter FILE".');
-  const format = oneOf(args.values.format ?? 'text', FORMATS, 'format');
+  const format = formatOption(args, FORMATS, ENDS);
   const accuracy = args.values['pass-accuracy'];
   const limits = limitOptions(args.lists.limit ?? []);
   const records = recordOptions(args);
@@ -55,20 +59,24 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   if (out !== undefined) checkOutput(out, [...before, ...after, planterPath]);
 
   const line = progressLine(io);
-  const one = (paths: string[]): Promise<Answer> => {
-    const input: CheckInput = { map: paths.map(namedFile), planter, limits, ...records };
+  const one = (paths: string[], planted: string): Promise<Answer> => {
+    const input: CheckInput = { map: paths.map(namedFile), planter, planting: planted, limits, ...records };
     if (layer !== undefined) input.layer = layer;
-    if (planting !== undefined) input.planting = planting;
     if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
     return check(input, { progress: line.show });
   };
   let result: Comparison;
   try {
-    result = compare(await one(before), await one(after));
+    const options = { elsewhere: args.switches.has('elsewhere') };
+    const each: { planting: string; comparison: Comparison }[] = [];
+    // Each map by itself might fit another planting: both are compared under each.
+    for (const p of planting === undefined ? planter.plantings.map((p) => p.name) : [planting])
+      each.push({ planting: p, comparison: compare(await one(before, p), await one(after, p), options) });
+    result = compareEach(each);
   } finally {
     line.end();
   }
-  const text = format === 'json' ? `${jsonText(result, 2)}\n` : comparisonText(result);
+  const text = format === 'json' ? `${jsonText(result, 2)}\n` : comparisonText(result, planter.unit);
   if (out === undefined) await io.out(text);
   else {
     await writeOutput(out, [text]);
@@ -84,8 +92,24 @@ const OUTCOME: Record<Comparison['settings'][number]['outcome'], string> = {
   new: 'new',
 };
 
-function comparisonText(c: Comparison): string {
-  const lines = [...wrap(c.says), ''];
+function comparisonText(c: Comparison, unit: Unit): string {
+  const meant = 'If the strip was driven in another field on purpose, add "--elsewhere".';
+  const lines = [...wrap(c.asks === 'place' ? `${c.says} ${meant}` : c.says), ''];
+  for (const p of c.plantings) lines.push(...wrap(`Planted "${p.planting}": ${p.says}`, undefined, '', '  '), '');
+  const apart = c.apartM === null || c.apartM === 0 ? [] : [`${distanceText(c.apartM, unit)} apart`];
+  for (const [word, map] of [
+    ['Before', c.before],
+    ['After', c.after],
+  ] as const)
+    lines.push(
+      ...wrap(
+        `${word}: ${[map.source, daysText(map) ?? 'no times', placeText(map) ?? 'no ground covered', ...(map === c.after ? apart : [])].join(', ')}`,
+        undefined,
+        '',
+        '  ',
+      ),
+    );
+  lines.push('');
   for (const s of c.settings)
     lines.push(`${SETTING_TITLE[s.setting]}: ${OUTCOME[s.outcome]}`, ...wrap(s.says, undefined, '  ', '  '), '');
   lines.push('Before you act on this', ...CAUTIONS.flatMap((c) => wrap(c, undefined, '  - ', '    ')));

@@ -1,10 +1,11 @@
 import { CAUTIONS, nearest, UserError } from '../core/messages.ts';
-import { EXPLANATION_PARTS, EXPLANATIONS, explainHtml, wrap } from '../core/report/index.ts';
+import { EXPLANATION_PARTS, EXPLANATIONS, explainHtml, SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { checkOutput, writeOutput } from '../files.ts';
 import type { Io } from './io.ts';
-import { oneOf, type Parsed, type Spec } from './options.ts';
+import { formatOption, type Parsed, type Spec } from './options.ts';
 
 const FORMATS = ['text', 'html'] as const;
+const ENDS = { text: '.txt', html: '.html' } as const;
 
 export const EXPLAIN_OPTIONS: Spec = {
   format: { value: 'NAME', says: 'text, or html for one page of all settings; text when left out' },
@@ -14,10 +15,7 @@ export const EXPLAIN_OPTIONS: Spec = {
 /** `guessrow explain`: the same texts as on the page. */
 export async function runExplain(args: Parsed, io: Io): Promise<number> {
   const { out } = args.values;
-  const text =
-    oneOf(args.values.format ?? 'text', FORMATS, 'format') === 'html'
-      ? pageOf(args.positionals[0])
-      : textOf(args.positionals[0]);
+  const text = formatOption(args, FORMATS, ENDS) === 'html' ? pageOf(args.positionals[0]) : textOf(args.positionals[0]);
   if (out !== undefined) checkOutput(out, []);
   if (out === undefined) await io.out(text);
   else {
@@ -44,11 +42,21 @@ function textOf(name: string | undefined): string {
     const list = EXPLANATIONS.map((e) => `  ${e.setting.padEnd(wide)}  ${e.title}`).join('\n');
     return `Settings that a diagnosis can name, in the order in which they are put right:\n\n${list}\n\n"guessrow explain SETTING" tells more.\n`;
   }
-  const found = EXPLANATIONS.find((e) => e.setting === name);
+  const plain = (text: string): string =>
+    text
+      .trim()
+      .toLowerCase()
+      .replaceAll(/[\s_]+/g, ' ');
+  // A report names a setting by a title, a table by its name, and the list above by both.
+  const found = EXPLANATIONS.find(
+    (e) =>
+      e.setting === plain(name).replaceAll(' ', '-') ||
+      [e.title, SETTING_TITLE[e.setting]].some((title) => plain(title) === plain(name)),
+  );
   if (!found) {
     const near = nearest(
-      name,
-      EXPLANATIONS.map((e) => e.setting),
+      plain(name),
+      EXPLANATIONS.flatMap((e) => [e.setting, e.title, SETTING_TITLE[e.setting]]),
     );
     throw new UserError(
       'unknown-setting',

@@ -1,5 +1,6 @@
 import { isOutOfMemory, line, nearest, outOfMemory, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
+import { VERSION } from '../version.ts';
 import { AUDIT_OPTIONS, runAudit } from './audit.ts';
 import { CHECK_OPTIONS, runCheck } from './check.ts';
 import { COMPARE_OPTIONS, runCompare } from './compare.ts';
@@ -84,31 +85,49 @@ Of audit: 0 every field agrees, 1 some differ, 2 none could be checked, 3 none d
 
 function help(): string {
   const lines = Object.values(COMMANDS).map((c) => `  ${c.usage}\n      ${c.says}`);
-  return `guessrow: which planter setting was wrong, from the map that the planter recorded.\n\n${lines.join('\n')}\n\n"guessrow COMMAND --help" lists the options of a command.\n${STATUS_HELP}\n`;
+  return `guessrow: which planter setting was wrong, from the map that the planter recorded.\n\n${lines.join('\n')}\n\n"guessrow help COMMAND" lists the options of a command; "guessrow --version" says which version this is.\n${STATUS_HELP}\n`;
 }
 
 function commandHelp(c: Command): string {
   return `${c.usage}\n\n${c.says}\n\n${optionHelp(c.options)}\n${c.run === runCheck || c.run === runAudit ? `\n${STATUS_HELP}\n` : ''}`;
 }
 
+function commandNamed(name: string): Command {
+  if (Object.hasOwn(COMMANDS, name)) return COMMANDS[name];
+  const near = nearest(name, Object.keys(COMMANDS));
+  const kind = name.startsWith('-') ? 'option' : 'command';
+  throw new UserError(
+    'unknown-command',
+    `There is no ${kind} "${name}".`,
+    {},
+    near ? `Did you mean "guessrow ${near}"?` : 'See "guessrow --help".',
+  );
+}
+
 /** Runs one command line and returns its exit status; nothing is thrown. */
 export async function main(args: readonly string[], io: Io): Promise<number> {
   try {
     const [name, ...rest] = args;
-    if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
+    if (name === '--version' || name === '-V') {
+      await io.out(`${VERSION}\n`);
+      return 0;
+    }
+    const about = name === 'help' && rest.length > 0 ? rest[0] : null;
+    if (about === null && (name === undefined || name === '--help' || name === '-h' || name === 'help')) {
       await io.out(help());
       return name === undefined ? 2 : 0;
     }
-    const command = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
-    if (!command) {
-      const near = nearest(name, Object.keys(COMMANDS));
-      const kind = name.startsWith('-') ? 'option' : 'command';
-      throw new UserError(
-        'unknown-command',
-        `There is no ${kind} "${name}".`,
-        {},
-        near ? `Did you mean "guessrow ${near}"?` : 'See "guessrow --help".',
-      );
+    const command = commandNamed(about ?? name);
+    if (about !== null) {
+      if (rest.length > 1)
+        throw new UserError(
+          'extra-argument',
+          '"guessrow help" takes one command.',
+          {},
+          `Write "guessrow help ${about}".`,
+        );
+      await io.out(commandHelp(command));
+      return 0;
     }
     const parsed = parseOptions(rest, command.options, command.names, name);
     if (parsed.switches.has('help')) {

@@ -111,6 +111,18 @@ export function oneOf<T extends string>(value: string, allowed: readonly T[], op
   );
 }
 
+/** The format that is asked for: by `--format`, else by the end of `--out`, else the first. */
+export function formatOption<T extends string>(
+  args: Parsed,
+  formats: readonly [T, ...T[]],
+  ends: Readonly<Record<T, string>>,
+): T {
+  const { format, out } = args.values;
+  if (format !== undefined) return oneOf(format, formats, 'format');
+  const end = out === undefined ? '' : (/\.[A-Za-z0-9]+$/.exec(out)?.[0].toLowerCase() ?? '');
+  return formats.find((f) => ends[f] === end) ?? formats[0];
+}
+
 const LENGTHS: Readonly<Record<string, number>> = { mm: 0.001, cm: 0.01, m: 1, in: 0.0254, ft: 0.3048 };
 
 /** "2.5cm", "1 in" as metres. */

@@ -30,7 +30,14 @@ export type {
   Setting,
 } from './answer.ts';
 export { type CheckInput, check, type DateOrder, DEFAULT_ACCURACY_M, type Hooks, type Where } from './check.ts';
-export { type Comparison, compare, type SettingOutcome } from './compare/index.ts';
+export {
+  type CompareOptions,
+  type Comparison,
+  compare,
+  compareEach,
+  type MapPlace,
+  type SettingOutcome,
+} from './compare/index.ts';
 export type { AreaDensity, Polygons } from './coverage/index.ts';
 export { geoJson, type Layer, shapefileZip } from './formats/index.ts';
 export type { Lattice, Shapes } from './geometry/shapes.ts';

@@ -7,6 +7,9 @@ import type { Answer, Diagnosis, Setting } from '../answer.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../infer/index.ts';
 import { CAUTIONS } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
+import { apartM, daysText, type MapPlace, placeOf } from './place.ts';
+
+export { daysText, type MapPlace, placeText } from './place.ts';
 
 export interface SettingOutcome {
   setting: Setting;
@@ -21,8 +24,21 @@ export interface Comparison {
   compare: 'guessrow-compare/1';
   verdict: 'fixed' | 'not fixed' | 'not enough data' | 'nothing to fix';
   says: string;
+  /** Where and when each of the maps was recorded, and how far apart they lie, metres; null where one covers no ground. */
+  before: MapPlace;
+  after: MapPlace;
+  apartM: number | null;
+  /** What must be cleared before the maps can be compared: one planter, the order of the two, or one place (`CompareOptions.elsewhere`). */
+  asks: 'planter' | 'order' | 'place' | null;
   settings: SettingOutcome[];
+  /** Where the planter has several plantings and none was named: what follows under each. Empty otherwise. */
+  plantings: { planting: string; verdict: Comparison['verdict']; says: string }[];
   cautions: readonly string[];
+}
+
+export interface CompareOptions {
+  /** The maps may lie in different places: the strip after the fix was driven in another field. */
+  elsewhere?: boolean;
 }
 
 const NEEDS_SEAMS: Setting[] = ['pass-spacing', 'side-offset'];
@@ -45,17 +61,32 @@ const NEEDS_ENDS: Setting[] = [
 /** Seams that clear a seam setting; an alternation needs one more to show both kinds. */
 const SEAMS_TO_CLEAR = 2;
 
-/** Holds the answer about the map after a fix against the one before it. */
-export function compare(before: Answer, after: Answer): Comparison {
+/** Maps that lie further apart than this are of different fields, metres. A field with its neighbors lies well within it (common practice). */
+const MOST_APART_M = 3000;
+
+/**
+ * Compares the answer about the map after a fix with the one before it. Maps of different planters, maps that lie apart, and maps whose dates say
+ * that they were swapped are not compared: the verdict asks which is meant.
+ */
+export function compare(before: Answer, after: Answer, options: CompareOptions = {}): Comparison {
   const b = before.report;
   const a = after.report;
+  const [was, is] = [placeOf(before), placeOf(after)];
+  const apart = apartM(was, is);
+  const asked = askFirst(before, after, was, is, options);
   const made = (verdict: Comparison['verdict'], says: string, settings: SettingOutcome[]): Comparison => ({
     compare: 'guessrow-compare/1',
     verdict,
     says,
+    before: was,
+    after: is,
+    apartM: apart,
+    asks: asked?.of ?? null,
     settings,
+    plantings: [],
     cautions: CAUTIONS,
   });
+  if (asked !== null) return made('not enough data', `Cannot tell yet: ${asked.says}`, []);
   if (b.declared.planting !== a.declared.planting)
     return made(
       'not enough data',
@@ -108,6 +139,60 @@ export function compare(before: Answer, after: Answer): Comparison {
   if (settings.length === 0) return made('nothing to fix', `Nothing was wrong before: ${b.says}`, settings);
   return made('fixed', `Fixed. No longer shown: ${settingsInWords(of('fixed'))}. Nothing new shows.`, settings);
 }
+
+/** Why two maps are not to be compared as they were given, and what to do; null where they are. */
+function askFirst(
+  b: Answer,
+  a: Answer,
+  was: MapPlace,
+  is: MapPlace,
+  { elsewhere = false }: CompareOptions,
+): { of: NonNullable<Comparison['asks']>; says: string } | null {
+  if (JSON.stringify(b.planter.file) !== JSON.stringify(a.planter.file)) {
+    const says =
+      b.planter.name === a.planter.name
+        ? `the two maps were checked with two versions of the planter "${a.planter.name}". Check both with one planter file.`
+        : `the map before was checked with the planter "${b.planter.name}" and the one after with "${a.planter.name}". Compare two maps of one planter.`;
+    return { of: 'planter', says };
+  }
+  if (was.firstMs !== null && is.lastMs !== null && was.firstMs > is.lastMs) {
+    const says = `the map given as before was recorded after the other: ${daysText(was)}, and ${daysText(is)}. Give the earlier map first.`;
+    return { of: 'order', says };
+  }
+  const m = apartM(was, is);
+  if (m === null || m <= MOST_APART_M || elsewhere) return null;
+  return {
+    of: 'place',
+    says: `the two maps lie ${distanceText(m, a.planter.unit)} apart. Compare two maps of one place.`,
+  };
+}
+
+/** One comparison out of those under each planting, where none was named: its word holds where every planting gives the same. */
+export function compareEach(each: readonly { planting: string; comparison: Comparison }[]): Comparison {
+  const [first] = each;
+  const plantings = each.map(({ planting, comparison: c }) => ({ planting, verdict: c.verdict, says: c.says }));
+  if (each.length === 1) return first.comparison;
+  const alike = each.every((e) => e.comparison.verdict === first.comparison.verdict);
+  // What asks before anything is compared asks the same under each planting.
+  if (each.every((e) => e.comparison.says === first.comparison.says)) return first.comparison;
+  const says = alike
+    ? `${WORD[first.comparison.verdict]} under every planting of the planter.`
+    : 'Cannot tell yet: the answer depends on which planting was planted. Name it, then compare again.';
+  return {
+    ...first.comparison,
+    verdict: alike ? first.comparison.verdict : 'not enough data',
+    says,
+    settings: [],
+    plantings,
+  };
+}
+
+const WORD: Readonly<Record<Comparison['verdict'], string>> = {
+  fixed: 'Fixed',
+  'not fixed': 'Not fixed',
+  'not enough data': 'Cannot tell yet',
+  'nothing to fix': 'Nothing to fix',
+};
 
 /** Why an answer is undecided, and what would decide it. */
 function undecided({ report }: Answer): string {

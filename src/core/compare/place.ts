@@ -1,0 +1,77 @@
+/** Where and when a map was recorded, to tell whether two maps can be compared. */
+import type { Answer } from '../answer.ts';
+
+export interface MapPlace {
+  source: string;
+  /** First and last record, ms since 1970 UTC; null without times. */
+  firstMs: number | null;
+  lastMs: number | null;
+  /** West, south, east and north of the covered ground, degrees; null for a map that covers none. */
+  box: [number, number, number, number] | null;
+}
+
+export function placeOf({ report, evidence }: Answer): MapPlace {
+  const times = evidence.passes.flatMap((p) => (p.startMs === null || p.endMs === null ? [] : [p.startMs, p.endMs]));
+  let first: number | null = null;
+  let last: number | null = null;
+  for (const t of times) {
+    first = first === null || t < first ? t : first;
+    last = last === null || t > last ? t : last;
+  }
+  const { xy } = evidence.covered;
+  const { originX, originY, stepsPerDegree } = evidence.lattice;
+  let [west, south, east, north] = [Infinity, Infinity, -Infinity, -Infinity];
+  for (let i = 0; i < xy.length; i += 2) {
+    west = Math.min(west, xy[i]);
+    east = Math.max(east, xy[i]);
+    south = Math.min(south, xy[i + 1]);
+    north = Math.max(north, xy[i + 1]);
+  }
+  const degrees = (origin: number, step: number): number => (origin + step) / stepsPerDegree;
+  return {
+    source: report.map.source,
+    firstMs: first,
+    lastMs: last,
+    box:
+      xy.length === 0
+        ? null
+        : [degrees(originX, west), degrees(originY, south), degrees(originX, east), degrees(originY, north)],
+  };
+}
+
+/** Mean radius of the Earth, metres (IUGG, R1). A sphere is within 0.6 % of the ellipsoid, which is near enough to say how far apart maps lie. */
+const EARTH_M = 6_371_008.8;
+
+/** Shortest way between the boxes of two maps, metres; 0 where they touch, null where one covers no ground. */
+export function apartM(a: MapPlace, b: MapPlace): number | null {
+  if (a.box === null || b.box === null) return null;
+  const [aw, as, ae, an] = a.box;
+  const [bw, bs, be, bn] = b.box;
+  const north = Math.max(0, bs - an, as - bn);
+  // The other way round the Earth may be the shorter one.
+  const east = Math.min(...[-360, 0, 360].map((turn) => Math.max(0, bw + turn - ae, aw - be - turn)));
+  const perDegree = (EARTH_M * Math.PI) / 180;
+  const latitude = ((as + an + bs + bn) / 4) * (Math.PI / 180);
+  return Math.hypot(north * perDegree, east * perDegree * Math.cos(latitude));
+}
+
+/** "20 April 2026", "20 to 22 April 2026" or "20 April to 3 May 2026", in UTC, as times in maps are read; null without times. */
+export function daysText({ firstMs, lastMs }: MapPlace): string | null {
+  if (firstMs === null || lastMs === null) return null;
+  const [a, b] = [new Date(firstMs), new Date(lastMs)];
+  const [day, month, year] = [a.getUTCDate(), MONTHS[a.getUTCMonth()], a.getUTCFullYear()];
+  const end = `${b.getUTCDate()} ${MONTHS[b.getUTCMonth()]} ${b.getUTCFullYear()}`;
+  if (end === `${day} ${month} ${year}`) return end;
+  if (year !== b.getUTCFullYear()) return `${day} ${month} ${year} to ${end}`;
+  return month === MONTHS[b.getUTCMonth()] ? `${day} to ${end}` : `${day} ${month} to ${end}`;
+}
+
+const MONTHS = 'January February March April May June July August September October November December'.split(' ');
+
+/** The middle of a map as "42.0312° N, 93.6319° W"; null for a map that covers no ground. */
+export function placeText({ box }: MapPlace): string | null {
+  if (box === null) return null;
+  const lon = (box[0] + box[2]) / 2;
+  const lat = (box[1] + box[3]) / 2;
+  return `${Math.abs(lat).toFixed(4)}° ${lat < 0 ? 'S' : 'N'}, ${Math.abs(lon).toFixed(4)}° ${lon < 0 ? 'W' : 'E'}`;
+}
