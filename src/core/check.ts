@@ -25,7 +25,8 @@ import {
   plantedSeams,
   type RecordedBands,
   type SeamMap,
-  summarise,
+  seamSides,
+  seamStretches,
 } from './observe/index.ts';
 import { extentOf, finerLattice, type Plane, planeFor } from './plane/index.ts';
 import { findRows, layPlanted, type PlantedRows } from './planted/index.ts';
@@ -144,11 +145,9 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   let seamMap = findSeams(passes, bands);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
     const { seams } = seamMap;
-    const { steady } = estimateSeams(
-      seams,
-      seams.map((s) => s.recordedM),
-      accuracyM,
-    );
+    const recordedM = seams.map((s) => s.recordedM);
+    const sides = seamSides(seams, recordedM, accuracyM, passes.travelFrom !== 'unknown');
+    const { steady } = estimateSeams(seams, recordedM, accuracyM, sides);
     return wanted.map((p) => believe(b, planter, p.name, bySections, steady));
   };
   // Where no planting fits as declared, the one that the display had chosen explains the map with the fewest faults.
@@ -239,7 +238,6 @@ export function checkRecords(
 
   const ground =
     passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : findCovered(passes, columns.timeIsClock);
-  const facing = seamMap.seams.map((s) => s.facing);
   const breaks = ruleBreaks(planter);
   let travelM = 0;
   for (const l of passes.lengthM) travelM += l;
@@ -255,17 +253,7 @@ export function checkRecords(
     fits: fit.fits,
     seams: seamMap.seams,
     plantedSeamM,
-    recordedKinds: summarise(
-      seamMap.seams.map((s) => s.recordedM),
-      facing,
-    ),
-    plantedKinds: summarise(plantedSeamM, facing),
-    recordedEstimates: estimateSeams(
-      seamMap.seams,
-      seamMap.seams.map((s) => s.recordedM),
-      accuracyM,
-    ),
-    plantedEstimates: estimateSeams(seamMap.seams, plantedSeamM, accuracyM),
+    stretches: seamStretches(seamMap.seams, plantedSeamM, passes, bands, accuracyM),
     ends: ground ? findEnds(passes, bands, ground) : [],
     states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
     columns,

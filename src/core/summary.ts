@@ -98,9 +98,10 @@ export function summariseAnswer(s: SummaryInput): Answer {
     relative(s.rings.overlapM2, s.covered.areaAtDepthM2[1] ?? 0, s.covered.areaAtDepthM2[0] ?? 0),
   );
   const half = main ? 1.96 * main.widthSeM : 0;
+  const [seams] = f.stretches;
   const guess =
-    f.plantedKinds.count > 0
-      ? f.plantedKinds.steadyM +
+    seams.planted.count > 0
+      ? seams.planted.steadyM +
         layout.workingWidthM -
         (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
       : null;
@@ -153,12 +154,12 @@ export function summariseAnswer(s: SummaryInput): Answer {
       sameWidth: s.sameWidth,
     },
     seams: {
-      count: f.recordedKinds.count,
-      medianM: orNull(f.recordedKinds.medianM),
-      recordedM: orNull(f.recordedKinds.steadyM),
-      plantedM: orNull(f.plantedKinds.steadyM),
+      count: f.seams.length,
+      medianM: orNull(seams.recorded.medianM),
+      recordedM: orNull(seams.recorded.steadyM),
+      plantedM: orNull(seams.planted.steadyM),
       guessRowM: guess,
-      alternatingM: passes.travelFrom === 'unknown' ? null : f.recordedKinds.alternatingM,
+      alternatingM: seams.recorded.alternatingM,
       accuracyM: f.accuracyM,
       toleranceM: s.seamToleranceM,
     },

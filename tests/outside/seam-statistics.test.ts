@@ -4,6 +4,7 @@ import { seamPosterior } from '../../src/core/infer/posterior.ts';
 import { priorOf } from '../../src/core/infer/settings/index.ts';
 import { estimateSeams } from '../../src/core/observe/estimate.ts';
 import type { Seam } from '../../src/core/observe/facing.ts';
+import { seamSides } from '../../src/core/observe/sides.ts';
 import { Random } from '../generator/random.ts';
 
 /** Passes side by side, each off its line by its own error; `opposite`: driven back and forth. */
@@ -41,7 +42,7 @@ function trial(passes: number, opposite: boolean, which: 'steady' | 'alternating
       Array.from({ length: passes }, () => sigma * random.normal()),
       opposite,
     );
-    const level = estimateSeams(seams, m, 0.001)[which]!;
+    const level = estimateSeams(seams, m, 0.001, seamSides(seams, m, 0.001, true))[which]!;
     if (Math.abs(level.value) <= level.standardError * tQuantile975(level.degreesOfFreedom)) held++;
     squares += level.value ** 2;
     stated += level.standardError ** 2;

@@ -11,3 +11,26 @@ export const NAMED = 0.5;
 
 /** One that explains the same as a named one, and is not much less likely than it, is named beside it: "A or B". About one in seven. */
 export const NAMED_BESIDE = 0.15;
+
+/** Down to this probability a setting that is not named leaves the verdict open: one in five. */
+export const DOUBTED = 0.2;
+
+/** One seam decides nothing about seams: a last pass fills what the field leaves. */
+export const FEWEST_SEAMS = 2;
+/** Between strips there may lie others that are no plain strips: two gaps alike are chance. */
+export const FEWEST_STRIP_SEAMS = 3;
+/** Fewest seams of both kinds together that decide anything about the side offset. */
+export const FEWEST_ALTERNATING = 3;
+/** A seam below this is steering, not a setting, whatever the accuracy; metres. */
+export const LEAST_SEAM_M = 0.05;
+/** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, metres. */
+export const FAR_SEAM_M = 0.15;
+
+/** Visits and slanted ends that must show what is said of sections, in so many passes; fewer are two corners of one headland. */
+export const FEWEST_PLACES = 3;
+export const FEWEST_PASSES = 2;
+/** A distance or a time at the ends below both of these is not worth a visit to the machine, whatever its probability. */
+export const LEAST_OFFSET_M = 0.3;
+export const LEAST_DELAY_S = 0.2;
+/** A section that was off over open ground for less than this part of its way did not drop out. */
+export const LEAST_DROPPED = 0.01;

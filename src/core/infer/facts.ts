@@ -1,6 +1,6 @@
 import type { Finding, Grain, MeasuredEffect, Observation } from '../answer.ts';
 import type { RecordedBands } from '../observe/bands.ts';
-import type { End, Kinds, Seam, SeamEstimates, States } from '../observe/index.ts';
+import type { End, Seam, SeamStretch, States } from '../observe/index.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
@@ -19,10 +19,8 @@ export interface Facts {
   seams: Seam[];
   /** Seam of the planted picture beside each recorded seam, metres. */
   plantedSeamM: number[];
-  recordedKinds: Kinds;
-  plantedKinds: Kinds;
-  recordedEstimates: SeamEstimates;
-  plantedEstimates: SeamEstimates;
+  /** Seams of each segment, the longest stretch first; there is always one. */
+  stretches: SeamStretch[];
   /** Beginnings and stops of sections at covered ground. */
   ends: End[];
   /** Sections over covered ground, and sections that dropped out. */

@@ -125,7 +125,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
 
 /** What a wrong width that the steering followed did to every guess row, when the seams show it. */
 function guessRowWords(f: Facts): string {
-  const k = f.plantedKinds;
+  const k = f.stretches[0].planted;
   const gapM = evenGapM(f.planter, f.planting);
   if (k.count < 2 || gapM === null || Math.abs(k.steadyM) < 0.05) return '';
   const u = f.planter.unit;

@@ -2,21 +2,20 @@ import type { Finding } from '../answer.ts';
 import type { End, SlotStates } from '../observe/index.ts';
 import { listNumbers, runText } from '../planter/index.ts';
 import { distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
-import { NAMED, NAMED_BESIDE } from './decide.ts';
+import {
+  FEWEST_PASSES,
+  FEWEST_PLACES,
+  LEAST_DELAY_S,
+  LEAST_DROPPED,
+  LEAST_OFFSET_M,
+  NAMED,
+  NAMED_BESIDE,
+} from './decide.ts';
 import { dropoutProbability } from './dropouts.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { type Lateness, lateness } from './lateness.ts';
 import { type Behaviour, judgeSections, type SectionsPosterior } from './sections.ts';
 import { plural } from './words.ts';
-
-/** Visits and slanted ends that must bear out what is said of sections; fewer are two corners of one headland. */
-const FEWEST_BEARING = 3;
-const FEWEST_PASSES = 2;
-/** A distance or a time below this is not worth a visit to the machine, whatever its probability. */
-const LEAST_OFFSET_M = 0.3;
-const LEAST_DELAY_S = 0.2;
-/** A section that was off over open ground for less than this part of its way did not drop out. */
-const LEAST_DROPPED = 0.01;
 
 /** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
@@ -48,7 +47,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
 }
 
 const isBorne = (j: SectionsPosterior, of: Behaviour): boolean =>
-  of.kind !== 'right' && of.kind !== 'other' && j.bearing >= FEWEST_BEARING && j.bearingPasses.length >= FEWEST_PASSES;
+  of.kind !== 'right' && of.kind !== 'other' && j.bearing >= FEWEST_PLACES && j.bearingPasses.length >= FEWEST_PASSES;
 
 /** Probability of every way of one setting together: any wrong order is the order's doing. */
 const kindProbability = (j: SectionsPosterior, of: Behaviour): number =>
@@ -59,10 +58,11 @@ const OVERLAP_SHARE = 0.4;
 
 /** Outer sections that ride on the neighbouring pass, by segment: what they meet there is a seam. */
 function ridingSlots(f: Facts): number[][] {
-  const overlapM = Math.abs(f.recordedKinds.alternatingM ?? 0) - f.recordedKinds.steadyM;
-  return f.bands.segments.map(({ bands }) =>
-    [0, bands.length - 1].filter((k) => overlapM > OVERLAP_SHARE * (bands[k].rightM - bands[k].leftM)),
-  );
+  return f.bands.segments.map(({ bands }, segment) => {
+    const recorded = f.stretches.find((s) => s.segment === segment)?.recorded;
+    const overlapM = recorded ? Math.abs(recorded.alternatingM ?? 0) - recorded.steadyM : 0;
+    return [0, bands.length - 1].filter((k) => overlapM > OVERLAP_SHARE * (bands[k].rightM - bands[k].leftM));
+  });
 }
 
 const passWords = (passes: number[]): string => `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;

@@ -13,7 +13,7 @@
 import type { Diagnosis, Finding, Observation, Report } from '../answer.ts';
 import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
-import { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
 import type { Facts, Findings } from './facts.ts';
 import { diagnoseLayout, judgeSegments } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
@@ -87,8 +87,14 @@ export function diagnose(f: Facts): Judgement {
     layoutAgrees = segments.every((e) => e.agrees);
     diagnoseLayout(f, out, segments);
     const wrong = out.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
-    const unknown = segments.some((e) => (e.share.get('other') ?? 0) > 0.5);
-    diagnoseSeams(f, out, wrong, unknown);
+    const layouts = f.bands.segments.map((segment) => {
+      const v = segments.find((s) => s.segment === segment);
+      return {
+        wrong: v?.agrees ? wrong.filter((s) => s === 'map-units') : wrong,
+        unknown: (v?.share.get('other') ?? 0) > NAMED,
+      };
+    });
+    diagnoseSeams(f, out, layouts);
     diagnoseSwitching(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
       notes.push({

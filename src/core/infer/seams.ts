@@ -1,166 +1,214 @@
 import type { Setting } from '../answer.ts';
 import { median } from '../geometry/stats.ts';
-import type { Estimate } from '../observe/index.ts';
+import type { Estimate, SeamStretch } from '../observe/index.ts';
+import { listNumbers } from '../planter/index.ts';
 import { areaText as area, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
+import {
+  DOUBTED,
+  FAR_SEAM_M,
+  FEWEST_ALTERNATING,
+  FEWEST_SEAMS,
+  FEWEST_STRIP_SEAMS,
+  LEAST_SEAM_M,
+  NAMED,
+} from './decide.ts';
 import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
 import { half95, seamPosterior } from './posterior.ts';
 import { plural } from './words.ts';
-
-/** Fewest seams that decide anything about seams. */
-const FEWEST_SEAMS = 2;
-/** A seam below this is steering, not a setting, whatever the accuracy; metres. */
-const LEAST_SEAM_M = 0.05;
-
-/** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, metres. */
-const FAR_M = 0.15;
-
-/** Between strips there may lie others that are no plain strips: two gaps alike are chance. */
-const FEWEST_STRIP_SEAMS = 3;
-
-/** Fewest seams of both kinds together that decide anything about the side offset. */
-const FEWEST_ALTERNATING = 3;
 
 /** A steady seam up to this, either way, is steering and no setting; metres. */
 export function seamToleranceM(accuracyM: number): number {
   return Math.max(LEAST_SEAM_M, 2 * accuracyM);
 }
 
-/** A seam diagnosis is named from this probability on; down to `DOUBTED` it leaves the verdict open. */
-const NAMED = 0.75;
-const DOUBTED = 0.2;
+/** What is known of the layout in one segment before its seams are looked at. */
+export interface SegmentLayout {
+  /** Settings of the recorded width that are wrong there. */
+  wrong: Setting[];
+  /** Nothing that was tried explains the layout: another planting may be what was planted, and then its passes lie right. */
+  unknown: boolean;
+}
 
-/**
- * Diagnoses about how passes lie beside each other: pass spacing and side offset. `unknown` says that nothing is known of the layout that was recorded: then it
- * may be another planting that was planted, and its passes lie rightly.
- */
-export function diagnoseSeams(f: Facts, out: Findings, layoutWrong: Setting[], unknown: boolean): void {
+/** Diagnoses about how passes lie beside each other: pass spacing and side offset, each from the seams of one segment at a time. */
+export function diagnoseSeams(f: Facts, out: Findings, layouts: readonly SegmentLayout[]): void {
   const u = f.planter.unit;
-  const r = f.recordedKinds;
-  const p = f.plantedKinds;
+  const count = f.seams.length;
   // Strips that mostly lie beside nothing say little by the few that do.
-  const few = f.grain === 'strip' && r.count < Math.max(FEWEST_STRIP_SEAMS, 0.25 * (f.passes.passStart.length - 2));
-  if (r.count < FEWEST_SEAMS || few) {
+  const few = f.grain === 'strip' && count < Math.max(FEWEST_STRIP_SEAMS, 0.25 * (f.passes.passStart.length - 2));
+  const stretches = f.stretches.filter((s) => s.seams.length >= FEWEST_SEAMS);
+  if (stretches.length === 0 || few) {
     out.undecided.push({
       what:
-        r.count === 0
+        count === 0
           ? 'No two passes lie side by side, so the pass spacing cannot be judged.'
-          : r.count === 1
+          : count === 1
             ? 'One seam decides nothing about the pass spacing.'
-            : `Only ${plural(r.count, 'seam')} could be measured between the strips, too few to judge the pass spacing.`,
+            : `Only ${plural(count, 'seam')} could be measured between the ${f.grain === 'strip' ? 'strips' : 'passes'}, too few to judge the pass spacing.`,
       wouldDecide: `At least three passes side by side, each ${distanceText(50, u)} or longer, with every section on.`,
     });
     return;
   }
-  const limit = seamToleranceM(f.accuracyM);
-  const bearing = [...new Set(f.seams.flatMap((s) => [s.passA + 1, s.passB + 1]))].sort((a, b) => a - b);
-  const [plantedEstimate, recordedEstimate] = [f.plantedEstimates.steady!, f.recordedEstimates.steady!];
-  const half = half95(plantedEstimate);
-  const recordedHalf = half95(recordedEstimate);
-  const word = (m: number): string => (m > 0 ? 'gap' : 'overlap');
+  const spacings = stretches.map((s) => judgeSpacing(f, s, layouts[s.segment]));
+  const named = spacings.filter((s) => s.state === 'named');
+  if (named.length > 0) nameSpacing(f, out, named);
+  else tellSpacing(f, out, spacings[0]);
 
-  const observations: string[] = [];
-  if (Math.abs(p.steadyM) > half || Math.abs(r.steadyM) > recordedHalf) {
-    observations.push(
-      observe(out, {
-        kind: 'seam',
-        says: `Seams on the ground: ${gap(Math.abs(p.steadyM), u)} ${word(p.steadyM)} (median of ${plural(p.count, 'seam')}, give or take ${gap(half, u)}); on the recorded map ${Math.abs(r.steadyM) < 0.01 ? 'closed' : `${gap(Math.abs(r.steadyM), u)} ${word(r.steadyM)}`}.`,
-        measuredM: p.steadyM,
-        expectedM: 0,
-        n: p.count,
-        share: 1,
-        passes: bearing,
-      }),
-    );
-  }
-  const recordedWidth = mainWidth(f);
-  const spacing = recordedWidth + r.steadyM;
+  const sides = stretches.flatMap((s) => judgeSide(s) ?? []);
+  if (sides.length > 0) diagnoseSide(f, out, sides.sort((a, b) => b.probability - a.probability)[0]);
+}
+
+interface Spacing {
+  stretch: SeamStretch;
+  state: 'right' | 'named' | 'unknown-layout' | 'doubted';
+  probability: number;
+}
+
+function judgeSpacing(f: Facts, stretch: SeamStretch, layout: SegmentLayout): Spacing {
+  const limit = seamToleranceM(f.accuracyM);
+  const ground = stretch.planted.steady!;
+  const recorded = stretch.recorded.steady!;
+  const steadyM = stretch.planted.steadyM;
   // With a wrong recorded width, seams that close on the recorded map are the width's doing: the steering followed the same setting.
-  const weighed = layoutWrong.length > 0 ? [plantedEstimate, recordedEstimate] : [plantedEstimate];
-  const sure = Math.min(...weighed.map((v) => seamPosterior(v, 'pass-spacing')));
+  const weighed = layout.wrong.length > 0 ? [ground, recorded] : [ground];
+  const probability = Math.min(...weighed.map((v) => seamPosterior(v, 'pass-spacing')));
   const beyond =
-    Math.abs(p.steadyM) > limit &&
-    half < Math.abs(p.steadyM) &&
-    weighed.every((v) => Math.abs(v.value) > limit && v.value * p.steadyM > 0);
-  const roughly = (what: string, m: number, h: number): void => {
+    Math.abs(steadyM) > limit &&
+    half95(ground) < Math.abs(steadyM) &&
+    weighed.every((v) => Math.abs(v.value) > limit && v.value * steadyM > 0);
+  if (beyond && probability >= NAMED && !stretch.planted.levels)
+    return { stretch, state: layout.unknown ? 'unknown-layout' : 'named', probability };
+  const open = (beyond && probability >= DOUBTED) || reachesFar(layout.wrong.length > 0 ? recorded : ground, limit);
+  return { stretch, state: open ? 'doubted' : 'right', probability };
+}
+
+const word = (m: number): string => (m > 0 ? 'gap' : 'overlap');
+const passesOf = (f: Facts, s: SeamStretch): number[] =>
+  [...new Set(s.seams.flatMap((i) => [f.seams[i].passA + 1, f.seams[i].passB + 1]))].sort((a, b) => a - b);
+const spacingOf = (f: Facts, s: SeamStretch): number => f.bands.segments[s.segment].widthM + s.recorded.steadyM;
+const expectedOf = (f: Facts): number => f.planting.passSpacingM ?? f.layout.workingWidthM;
+
+/** The seams of one stretch as an observation, where they are clear of zero; both levels where there are two. */
+function observeSeams(f: Facts, out: Findings, s: SeamStretch): string[] {
+  const u = f.planter.unit;
+  const { planted: p, recorded: r } = s;
+  const half = half95(p.steady!);
+  if (Math.abs(p.steadyM) <= half && Math.abs(r.steadyM) <= half95(r.steady!) && !p.levels) return [];
+  const one = (m: number): string => (Math.abs(m) < 0.01 ? 'closed' : `${gap(Math.abs(m), u)} ${word(m)}`);
+  const says = p.levels
+    ? `Seams on the ground lie on two levels: ${p.levels.map((l) => `${one(l.value)} (${plural(l.count, 'seam')})`).join(' and ')}.`
+    : `Seams on the ground: ${gap(Math.abs(p.steadyM), u)} ${word(p.steadyM)} (median of ${plural(p.count, 'seam')}, give or take ${gap(half, u)}); on the recorded map ${one(r.steadyM)}.`;
+  return [
+    observe(out, {
+      kind: 'seam',
+      says,
+      measuredM: p.steadyM,
+      expectedM: 0,
+      n: p.count,
+      share: 1,
+      passes: passesOf(f, s),
+    }),
+  ];
+}
+
+function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
+  const u = f.planter.unit;
+  const { stretch, probability } = named[0];
+  const steadyM = stretch.planted.steadyM;
+  const spacing = spacingOf(f, stretch);
+  const expected = expectedOf(f);
+  const limit = seamToleranceM(f.accuracyM);
+  const other = f.planter.plantings.find(
+    (q) => q.name !== f.planting.name && Math.abs((q.passSpacingM ?? widthOfRows(f, q.rows)) - spacing) < limit,
+  );
+  const unplanted = steadyM > 0;
+  let areaM2 = 0;
+  for (const { stretch: s } of named)
+    for (const i of s.seams)
+      areaM2 += Math.max(0, unplanted ? f.plantedSeamM[i] : -f.plantedSeamM[i]) * f.seams[i].lengthM;
+  const everywhere = f.stretches.length === 1;
+  const where = everywhere ? '' : ` in passes ${listNumbers(passesOf(f, stretch))}`;
+  out.diagnoses.push({
+    setting: 'pass-spacing',
+    confidence: probability,
+    says: `Passes lie ${length(spacing, u)} apart${where} where ${length(expected, u)} was meant${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
+    check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
+    because: named.flatMap((s) => observeSeams(f, out, s.stretch)),
+    effect: { acreCountPct: null, unplantedM2: unplanted ? areaM2 : 0, doubledM2: unplanted ? 0 : areaM2 },
+  });
+}
+
+/** Seams that name nothing: the observation, and why they leave something open. */
+function tellSpacing(f: Facts, out: Findings, { stretch, state }: Spacing): void {
+  const u = f.planter.unit;
+  observeSeams(f, out, stretch);
+  if (state === 'unknown-layout')
     out.undecided.push({
-      what: `${what} is ${gap(Math.abs(m), u)}, give or take ${gap(h, u)}: the passes lie too unevenly to tell whether that is a setting.`,
-      wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, when it is coarser than ${gap(f.accuracyM, u)}.`,
-    });
-  };
-  const expected = f.planting.passSpacingM ?? f.layout.workingWidthM;
-  if (beyond && sure >= NAMED && unknown) {
-    out.undecided.push({
-      what: `Passes lie ${length(spacing, u)} apart where ${length(expected, u)} was meant, but the recorded layout is none that could be tried: another planting may be what was planted.`,
+      what: `Passes lie ${length(spacingOf(f, stretch), u)} apart where ${length(expectedOf(f), u)} was meant, but the recorded layout is none that could be tried: another planting may be what was planted.`,
       wouldDecide: 'Ask what was planted, read the rows that plant and the sections off the display, and check again.',
     });
-  } else if (beyond && sure >= NAMED) {
-    const other = f.planter.plantings.find(
-      (q) => q.name !== f.planting.name && Math.abs((q.passSpacingM ?? widthOfRows(f, q.rows)) - spacing) < limit,
-    );
-    const unplanted = p.steadyM > 0;
-    const areaM2 = f.seams.reduce(
-      (s, seam, i) => s + Math.max(0, unplanted ? f.plantedSeamM[i] : -f.plantedSeamM[i]) * seam.lengthM,
-      0,
-    );
-    out.diagnoses.push({
-      setting: 'pass-spacing',
-      confidence: Math.min(0.99, sure),
-      says: `Passes lie ${length(spacing, u)} apart where ${length(expected, u)} was meant${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam is a ${gap(Math.abs(p.steadyM), u)} ${word(p.steadyM)}, ${area(areaM2, u)} in all.`,
-      check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
-      because: observations,
-      effect: { acreCountPct: null, unplantedM2: unplanted ? areaM2 : 0, doubledM2: unplanted ? 0 : areaM2 },
-    });
-  } else if (
-    (beyond && sure >= DOUBTED) ||
-    reachesFar(layoutWrong.length > 0 ? recordedEstimate : plantedEstimate, limit)
-  ) {
-    roughly('The steady seam', p.steadyM, half);
-  }
+  if (state !== 'doubted') return;
+  const { planted: p } = stretch;
+  out.undecided.push({
+    what: p.levels
+      ? `Seams lie on two levels, ${p.levels.map((l) => `${gap(Math.abs(l.value), u)} ${word(l.value)} (${l.count})`).join(' and ')}, and nothing in the map tells why.`
+      : `The steady seam is ${gap(Math.abs(p.steadyM), u)}, give or take ${gap(half95(p.steady!), u)}: the passes lie too unevenly to tell whether that is a setting.`,
+    wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, when it is coarser than ${gap(f.accuracyM, u)}.`,
+  });
+}
 
-  if (r.alternatingM !== null && f.passes.travelFrom !== 'unknown') diagnoseSide(f, out, bearing);
+interface Side {
+  stretch: SeamStretch;
+  level: Estimate;
+  probability: number;
+}
+
+/** Null where one level explains the seams. */
+function judgeSide(stretch: SeamStretch): Side | null {
+  const level = stretch.recorded.alternating;
+  if (!level || stretch.recorded.alternatingM === null) return null;
+  return { stretch, level, probability: seamPosterior(level, 'side-offset') };
 }
 
 /** Seams that open and close with the direction of travel. */
-function diagnoseSide(f: Facts, out: Findings, bearing: number[]): void {
+function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: Side): void {
   const u = f.planter.unit;
-  const r = f.recordedKinds;
+  const { recorded: r } = stretch;
+  const known = f.passes.travelFrom !== 'unknown';
   const alt = r.alternatingM!;
-  const level = f.recordedEstimates.alternating;
-  if (!level) return;
   const limit = seamToleranceM(f.accuracyM);
   const half = half95(level);
-  const clear = Math.abs(alt) > half && Math.abs(alt) > 0.02;
-  const id = clear
-    ? observe(out, {
-        kind: 'seam-alternating',
-        says: `Seams alternate with the direction of travel, in turn ${gap(Math.abs(alt), u)} wider and narrower (${plural(r.leftLeft, 'left-to-left seam')}, ${r.rightRight} right-to-right).`,
-        measuredM: alt,
-        expectedM: 0,
-        n: r.leftLeft + r.rightRight,
-        share: (r.leftLeft + r.rightRight) / r.count,
-        passes: bearing,
-      })
-    : null;
+  const kinds = known
+    ? `${plural(r.leftLeft, 'left-to-left seam')}, ${r.rightRight} right-to-right`
+    : `${r.leftLeft} wide, ${r.rightRight} narrow`;
+  const id = observe(out, {
+    kind: 'seam-alternating',
+    says: `Seams alternate ${known ? 'with the direction of travel' : 'from pass to pass'}, in turn ${gap(Math.abs(alt), u)} wider and narrower (${kinds}).`,
+    measuredM: alt,
+    expectedM: 0,
+    n: r.leftLeft + r.rightRight,
+    share: (r.leftLeft + r.rightRight) / r.count,
+    passes: passesOf(f, stretch),
+  });
   if (Math.abs(alt) <= limit || Math.abs(level.value) <= limit) return;
-  if (explainedByLayout(f, alt, Math.max(limit, half))) return;
-  const p = seamPosterior(level, 'side-offset');
+  if (explainedByLayout(f, alt, Math.max(limit, half), known)) return;
   const enough = r.leftLeft + r.rightRight >= FEWEST_ALTERNATING;
-  if (id && enough && p >= NAMED) {
-    const e = alt / 2;
+  if (enough && probability >= NAMED) {
+    const e = Math.abs(alt / 2);
+    const side = known ? `to the ${alt > 0 ? 'right' : 'left'} of its travel` : 'to one side of its travel';
     out.diagnoses.push({
       setting: 'side-offset',
-      confidence: Math.min(0.99, p),
-      says: `Every pass is recorded ${gap(Math.abs(e), u)} to the ${e > 0 ? 'right' : 'left'} of its travel, so seams open and close by ${gap(Math.abs(alt), u)} in turn.`,
-      check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's centre): it is off by ${gap(Math.abs(e), u)}. Measure it on the machine, then drive three passes back and forth and measure two neighbouring guess rows: they must be equal.`,
+      confidence: probability,
+      says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map tells which way the passes were driven, so not which side'}.`,
+      check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's center): it is off by ${gap(e, u)}. Measure it on the machine, then drive three passes back and forth and measure two neighboring guess rows: they must be equal.`,
       because: [id],
       effect: NO_EFFECT,
     });
   } else if (
-    (id && p >= DOUBTED) ||
-    (Math.abs(level.value) + half > 2 * Math.max(2.5 * limit, FAR_M) && !restsOnOne(f, limit))
+    probability >= DOUBTED ||
+    (Math.abs(level.value) + half > 2 * Math.max(2.5 * limit, FAR_SEAM_M) && !restsOnOne(f, stretch, limit))
   ) {
     out.undecided.push({
-      what: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)}, give or take ${gap(half, u)}, over ${plural(r.leftLeft, 'left-to-left seam')} and ${r.rightRight} right-to-right: too few or too uneven to tell whether the side offset is wrong.`,
+      what: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)}, give or take ${gap(half, u)}, over ${kinds}: too few or too uneven to tell whether the side offset is wrong.`,
       wouldDecide: `At least four passes side by side, driven back and forth, each ${distanceText(50, u)} or longer.`,
     });
   }
@@ -170,37 +218,32 @@ function diagnoseSide(f: Facts, out: Findings, bearing: number[]): void {
 const WORTH_A_THOUGHT = 0.02;
 
 /** True when one seam makes all of the alternation: a last pass that fills what the field leaves lies where it must. */
-function restsOnOne(f: Facts, limit: number): boolean {
-  return f.seams.some((_, out) => {
+function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
+  return stretch.seams.some((out) => {
     const [l, r] = (['left-left', 'right-right'] as const).map((kind) =>
-      f.seams.flatMap((s, i) => (i !== out && s.facing === kind ? [s.recordedM] : [])),
+      stretch.seams.flatMap((i) => (i !== out && f.seams[i].facing === kind ? [f.seams[i].recordedM] : [])),
     );
     return l.length > 0 && r.length > 0 && Math.abs(median(l) - median(r)) / 2 <= limit;
   });
 }
 
 /**
- * A display that takes the working centre to be elsewhere draws every pass as far to one side, and the passes alternate by twice
+ * A display that takes the working center to be elsewhere draws every pass as far to one side, and the passes alternate by twice
  * that: the layout's doing, put right with it.
  */
-function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number): boolean {
+function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number, known: boolean): boolean {
   return f.fits.some(({ ranked }) =>
     ranked.some(({ hypothesis, probability }) => {
       const off = hypothesis.centreM - f.layout.centreM;
       if (hypothesis.setting === null || probability < WORTH_A_THOUGHT || Math.abs(off) < 1e-3) return false;
-      return Math.abs(alternatingM - 2 * off) <= toleranceM;
+      return Math.abs(alternatingM - 2 * (known ? off : Math.abs(off))) <= toleranceM;
     }),
   );
 }
 
 /** True when a steady seam far beyond the tolerance cannot be ruled out: the passes say nothing about their spacing. */
 function reachesFar(level: Estimate, limit: number): boolean {
-  return Math.abs(level.value) + half95(level) > Math.max(2.5 * limit, FAR_M);
-}
-
-/** Width of the stretch with most bars. */
-function mainWidth(f: Facts): number {
-  return f.bands.segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)).widthM;
+  return Math.abs(level.value) + half95(level) > Math.max(2.5 * limit, FAR_SEAM_M);
 }
 
 function widthOfRows(f: Facts, rows: number[]): number {

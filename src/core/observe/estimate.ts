@@ -1,4 +1,4 @@
-import { median } from '../geometry/stats.ts';
+import { median, robustSd } from '../geometry/stats.ts';
 import type { Seam } from './facing.ts';
 
 /** A seam statistic with how well it is known: a Student t with `degreesOfFreedom` and scale `standardError`. */
@@ -13,10 +13,23 @@ export interface SeamEstimates {
   steady: Estimate | null;
   /** Half the difference between left-left and right-right seams; null without both kinds. */
   alternating: Estimate | null;
+  /** Where the seams lie on two levels that the direction of travel does not explain: both, metres, and the seams on each. */
+  levels: { value: number; count: number }[] | null;
 }
 
 /** What the spread along seams is worth beside the spread between them, in degrees of freedom. */
 const WITHIN_DOF = 3;
+/** Seams beyond this part are no strays. */
+const MOST_CUT = 0.15;
+const FEWEST_CUT = 3;
+
+/** Whether seams that lie far off the `all` others are another level: many enough, on one side and close to each other. */
+function isLevel(offM: readonly number[], all: number, closeM: number): boolean {
+  if (offM.length < Math.max(FEWEST_CUT, MOST_CUT * all)) return false;
+  const wider = offM.filter((d) => d > 0).length;
+  return Math.max(wider, offM.length - wider) >= 0.8 * offM.length && robustSd(offM) <= closeM;
+}
+
 /** Rounding of the file and of the measuring, metres a seam. */
 const MEASURING_M = 0.003;
 
@@ -26,13 +39,19 @@ const MEASURING_M = 0.003;
  * seams is a weighted sum of pass errors, and its variance is sigma squared times the sum of the squared net weights of the passes.
  * Where neighbours run opposite ways this makes the steady part surer, and the alternating part less sure, than independent seams would.
  *
- * `m` are the seam widths, metres, in the order of `seams`; `accuracyM` is what the user says of the positioning. Seams far off the
- * others (more than 3.5 standard deviations: where a last pass fills what the field leaves) are left out.
+ * `m` are the seam widths, metres, in the order of `seams`; `accuracyM` is what the user says of the positioning, `sides` what
+ * `seamSides` says. Seams far off the others (more than 3.5 standard deviations: where a last pass fills what the field leaves) are left out,
+ * if they are few: many are another level, and then all count, and the spread with them.
  */
-export function estimateSeams(seams: readonly Seam[], m: readonly number[], accuracyM: number): SeamEstimates {
+export function estimateSeams(
+  seams: readonly Seam[],
+  m: readonly number[],
+  accuracyM: number,
+  sides: Int8Array,
+): SeamEstimates {
   const n = seams.length;
-  if (n === 0) return { steady: null, alternating: null };
-  const kind = seams.map((s) => (s.facing === 'left-left' ? 1 : s.facing === 'right-right' ? -1 : 0));
+  if (n === 0) return { steady: null, alternating: null, levels: null };
+  const kind = [...sides];
   const ll = kind.filter((k) => k > 0).length;
   const rr = kind.filter((k) => k < 0).length;
   const both = ll > 0 && rr > 0;
@@ -47,10 +66,18 @@ export function estimateSeams(seams: readonly Seam[], m: readonly number[], accu
     const mad = 1.4826 * median(off.filter((_, i) => use[i]).map(Math.abs));
     // The spread of a few seams is itself known badly, and too narrow a limit would cut honest ones.
     const limit = 3.5 * (1 + 4 / n) * Math.max(mad, within);
-    const keep = off.map((d, i) => use[i] && Math.abs(d) <= limit);
+    const inside = off.map((d, i) => use[i] && Math.abs(d) <= limit);
+    const cut = off.filter((_, i) => use[i] && !inside[i]);
+    const second = isLevel(cut, use.filter(Boolean).length, limit);
+    const keep = second ? use : inside;
     const groups = apart ? [1, -1] : [0];
     const of = new Map(groups.map((g) => [g, m.filter((_, i) => keep[i] && group[i] === g)]));
-    if ([...of.values()].some((v) => v.length === 0)) return { steady: null, alternating: null };
+    if ([...of.values()].some((v) => v.length === 0)) return { steady: null, alternating: null, levels: null };
+    const level = (want: boolean): { value: number; count: number } => {
+      const list = m.filter((_, i) => use[i] && inside[i] === want);
+      return { value: median(list), count: list.length };
+    };
+    const levels = second ? [level(true), level(false)] : null;
     const means = new Map(groups.map((g) => [g, of.get(g)!.reduce((a, b) => a + b, 0) / of.get(g)!.length]));
     let squares = 0;
     let kept = 0;
@@ -86,13 +113,19 @@ export function estimateSeams(seams: readonly Seam[], m: readonly number[], accu
     };
     const w = (i: number): number => (keep[i] ? 1 / groups.length / of.get(group[i])!.length : 0);
     if (!apart)
-      return { steady: { value: means.get(0)!, standardError: seM(w), degreesOfFreedom: dof }, alternating: null };
+      return {
+        steady: { value: means.get(0)!, standardError: seM(w), degreesOfFreedom: dof },
+        alternating: null,
+        levels,
+      };
     const [l, r] = [means.get(1)!, means.get(-1)!];
     return {
       steady: { value: (l + r) / 2, standardError: seM(w), degreesOfFreedom: dof },
       alternating: { value: (l - r) / 2, standardError: seM((i) => kind[i] * w(i)), degreesOfFreedom: dof },
+      levels,
     };
   };
-  const apart = both ? weigh(true) : { steady: null, alternating: null };
-  return { steady: (mixed ? apart.steady : null) ?? weigh(false).steady, alternating: apart.alternating };
+  const apart = both ? weigh(true) : null;
+  const whole = mixed && apart?.steady ? apart : weigh(false);
+  return { steady: whole.steady, alternating: apart?.alternating ?? null, levels: whole.levels };
 }

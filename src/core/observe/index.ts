@@ -9,7 +9,8 @@
  * 1. `segments.ts`: where the recorded layout changes; `bands.ts`: the bands of a full bar in every segment, and which band each record is.
  * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbour; `planted-seams.ts`: the same seams on
  *    the ground, and bridges over open seams; `kinds.ts`: the steady part and the part that alternates with the direction of travel;
- *    `estimate.ts`: how well those are known, given that neighbouring seams share a pass.
+ *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how well those are known, given that neighbouring seams share a pass;
+ *    `stretches.ts`: all of it for each segment of the map.
  * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every beginning and stop of every section,
  *    with the distance to the edge of that ground; `states.ts`: stretches where sections could have been off over covered ground, and
  *    stretches where one was off over ground that stayed open.
@@ -22,4 +23,6 @@ export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts'
 export { findSeams, type Seam, type SeamMap } from './facing.ts';
 export { type Kinds, summarise } from './kinds.ts';
 export { bridgeShapes, plantedSeams } from './planted-seams.ts';
+export { seamSides } from './sides.ts';
 export { findStates, type SlotStates, type States, type Visit } from './states.ts';
+export { type SeamStretch, seamStretches } from './stretches.ts';

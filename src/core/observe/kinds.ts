@@ -1,4 +1,5 @@
-import { median, medianHalf95, robustSd } from '../geometry/stats.ts';
+import { median, medianHalf95, robustSd, tQuantile975 } from '../geometry/stats.ts';
+import type { Estimate } from './estimate.ts';
 
 /** The seams of one map told apart by which sides face each other. Lengths in metres. */
 export interface Kinds {
@@ -9,19 +10,21 @@ export interface Kinds {
   steadyM: number;
   /** Half of the 95 % interval of `steadyM`; infinite for fewer than two seams. */
   steadyHalf95M: number;
-  /** Half the difference between left-left and right-right seams: + where a pass sits to the right of its travel. Null without both kinds. */
+  /** Half the difference between left-left and right-right seams: + where a pass sits to the right of its travel. Null where one level explains the seams. */
   alternatingM: number | null;
-  alternatingHalf95M: number;
   /** Seams of the two kinds. */
   leftLeft: number;
   rightRight: number;
 }
 
-/** Summary of seam widths `m` (metres) with the sides that face each other. */
-export function summarise(m: readonly number[], facing: readonly ('right-right' | 'left-left' | 'same-way')[]): Kinds {
-  const of = (kind: string): number[] => m.filter((_, i) => facing[i] === kind);
-  const ll = of('left-left');
-  const rr = of('right-right');
+/** Seams that alternate by less than this are one level, whatever the statistics: rounding of the file, metres. */
+const LEAST_ALTERNATING_M = 0.02;
+
+/** Summary of seam widths `m` (metres) with the sides that face each other, as `seamSides` gives them. */
+export function summarise(m: readonly number[], sides: Int8Array, alternating: Estimate | null): Kinds {
+  const of = (side: number): number[] => m.filter((_, i) => sides[i] === side);
+  const ll = of(1);
+  const rr = of(-1);
   const all = median(m);
   const half = (v: number[]): number => medianHalf95(Math.max(robustSd(v), 0.002), v.length);
   const both = ll.length > 0 && rr.length > 0;
@@ -34,9 +37,17 @@ export function summarise(m: readonly number[], facing: readonly ('right-right' 
     medianM: all,
     steadyM: mixed ? (ml + mr) / 2 : all,
     steadyHalf95M: mixed && Number.isFinite(fan) ? fan : half([...m]),
-    alternatingM: both ? (ml - mr) / 2 : null,
-    alternatingHalf95M: both ? fan : Number.POSITIVE_INFINITY,
+    alternatingM: isClear(alternating) ? (ml - mr) / 2 : null,
     leftLeft: ll.length,
     rightRight: rr.length,
   };
+}
+
+/** Two levels explain the seams better than one: their difference is clear of zero. */
+function isClear(e: Estimate | null): boolean {
+  return (
+    e !== null &&
+    Math.abs(e.value) > LEAST_ALTERNATING_M &&
+    Math.abs(e.value) > e.standardError * tQuantile975(e.degreesOfFreedom)
+  );
 }

@@ -1,0 +1,51 @@
+import type { Passes } from '../track/types.ts';
+import type { RecordedBands } from './bands.ts';
+import { estimateSeams, type SeamEstimates } from './estimate.ts';
+import type { Seam } from './facing.ts';
+import { type Kinds, summarise } from './kinds.ts';
+import { seamSides } from './sides.ts';
+
+/** The seams between passes of one segment of the map: where the layout changes, so may the seams, and a mean over both is neither. */
+export interface SeamStretch {
+  segment: number;
+  /** Places in the list of all seams. */
+  seams: number[];
+  lengthM: number;
+  recorded: Kinds & SeamEstimates;
+  planted: Kinds & SeamEstimates;
+}
+
+/** Longest first. `plantedM` beside every seam; seams between passes of two segments belong to neither. A map without seams has one empty stretch. */
+export function seamStretches(
+  seams: readonly Seam[],
+  plantedM: readonly number[],
+  passes: Passes,
+  bands: RecordedBands,
+  accuracyM: number,
+): SeamStretch[] {
+  const segmentOf = (pass: number): number => bands.segment[passes.passStart[pass]] ?? 0;
+  const lists = bands.segments.map((): number[] => []);
+  seams.forEach((s, i) => {
+    if (segmentOf(s.passA) === segmentOf(s.passB)) lists[segmentOf(s.passA)].push(i);
+  });
+  const stretch = (list: number[], segment: number): SeamStretch => {
+    const own = list.map((i) => seams[i]);
+    const recordedM = own.map((s) => s.recordedM);
+    const groundM = list.map((i) => plantedM[i]);
+    const sides = seamSides(own, recordedM, accuracyM, passes.travelFrom !== 'unknown');
+    const of = (m: number[]): Kinds & SeamEstimates => {
+      const estimates = estimateSeams(own, m, accuracyM, sides);
+      return { ...summarise(m, sides, estimates.alternating), ...estimates };
+    };
+    return {
+      segment,
+      seams: list,
+      lengthM: own.reduce((s, x) => s + x.lengthM, 0),
+      recorded: of(recordedM),
+      planted: of(groundM),
+    };
+  };
+  const out = lists.map(stretch).filter((s) => s.seams.length > 0);
+  if (out.length === 0) out.push(stretch([], 0));
+  return out.sort((a, b) => b.lengthM - a.lengthM || a.segment - b.segment);
+}
