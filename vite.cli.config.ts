@@ -2,12 +2,12 @@ import { readFileSync } from 'node:fs';
 import { defineConfig } from 'vite';
 import { lgplApart, packagesNoted } from './src/supply/bundling.ts';
 
-const { dependencies } = JSON.parse(readFileSync(new URL('package.json', import.meta.url), 'utf8'));
+const { peerDependencies } = JSON.parse(readFileSync(new URL('package.json', import.meta.url), 'utf8'));
 
-/** The command line for Node. What stands under "dependencies" is installed beside it; everything else it needs is inside. */
+/** The command line for Node. The packages of a queue ("peerDependencies") are installed by those who use one; everything else that it needs is inside. */
 export default defineConfig({
   publicDir: false,
-  ssr: { noExternal: true, external: Object.keys(dependencies), target: 'node' },
+  ssr: { noExternal: true, external: Object.keys(peerDependencies), target: 'node' },
   build: {
     ssr: true,
     outDir: 'dist/cli',

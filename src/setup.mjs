@@ -33,8 +33,11 @@ export function runTool(path, args, options) {
 
 export function requireNode() {
   const [major, minor] = process.versions.node.split('.').map(Number);
-  if (major < 20 || (major === 20 && minor < 19))
-    stop(`Guessrow needs Node 20.19 or newer; this is ${process.versions.node}.`);
+  const runs = (major === 20 && minor >= 19) || (major === 22 && minor >= 12) || major >= 24;
+  if (!runs)
+    stop(
+      `Guessrow needs Node 22.12, 24 or newer, or 20.19; this is ${process.versions.node}. Take the current LTS line.`,
+    );
 }
 
 /** Packages of the lock file that are not installed, or in another version. Optional ones belong to other computers. */

@@ -16,6 +16,7 @@ interface Entry {
   devOptional?: boolean;
   dependencies?: Record<string, string>;
   optionalDependencies?: Record<string, string>;
+  peerDependencies?: Record<string, string>;
 }
 
 export interface Material {
@@ -25,7 +26,7 @@ export interface Material {
   license: string;
   /** Inside what is built, by itself or as part of a package that is delivered built, such as the map library. */
   within: (typeof BUILT)[number][];
-  /** Installed beside the command. */
+  /** Installed beside the command, by those who use a queue. */
   installed: boolean;
   /** Left out where the computer has no use for it. */
   optional: boolean;
@@ -80,8 +81,12 @@ export function materials(): Material[] {
       if (!within.includes(built)) within.push(built);
     }
   }
-  const beside = Object.keys(lock[''].dependencies ?? {}).map((n) => find(lock, '', n) as string);
-  for (const key of closure(lock, beside)) add(key).installed = true;
+  const beside = Object.keys(lock[''].peerDependencies ?? {}).map((n) => find(lock, '', n) as string);
+  for (const key of closure(lock, beside)) {
+    const m = add(key);
+    m.installed = true;
+    m.optional = true;
+  }
   return [...out.values()].sort((a, b) =>
     a.name < b.name ? -1 : a.name > b.name ? 1 : a.version < b.version ? -1 : 1,
   );

@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import { Ajv } from 'ajv';
+import semver from 'semver';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { BUILT, type Material, materials } from '../../src/supply/materials.ts';
 import { noticesText } from '../../src/supply/notices.ts';
@@ -16,6 +17,8 @@ interface Entry {
   version: string;
   integrity?: string;
   hasInstallScript?: boolean;
+  optional?: boolean;
+  engines?: { node?: string };
   dev?: boolean;
   link?: boolean;
 }
@@ -99,7 +102,7 @@ describe('licences', () => {
 
 describe('what is delivered', () => {
   test('the library imports nothing but its own files, and the command nothing that is not installed beside it', () => {
-    const own = Object.keys(pkg.dependencies);
+    const own = Object.keys(pkg.peerDependencies);
     const foreign = (folder: string, allowed: (name: string) => boolean): string[] =>
       scripts(folder).flatMap((f) =>
         [...readFileSync(f, 'utf8').matchAll(/^\s*(?:import|export)\b[^'"\n]*?(?:from\s*)?["']([^"']+)["'];?$/gm)]
@@ -160,8 +163,24 @@ describe('the lock file', () => {
     expect(entries.filter(([, e]) => !/^\d/.test(e.version) || !/^sha512-/.test(e.integrity ?? '') || e.link)).toEqual(
       [],
     );
-    expect(lock.packages[''].dependencies).toEqual(pkg.dependencies);
+    expect(lock.packages[''].dependencies).toBeUndefined();
+    expect(lock.packages[''].peerDependencies).toEqual(pkg.peerDependencies);
     expect(lock.packages[''].devDependencies).toEqual(pkg.devDependencies);
+  });
+
+  test('every package runs on every version of Node that package.json names: no install warns', () => {
+    // Ranges as npm reads them (node-semver). Packages for other computers are not installed.
+    const off = entries.flatMap(([key, e]) =>
+      e.engines?.node && !e.optional && !semver.subset(pkg.engines.node, e.engines.node)
+        ? [`${key}: ${e.engines.node}`]
+        : [],
+    );
+    expect(off).toEqual([]);
+    // The lines that nodejs.org lists as LTS in November 2026 (from memory), and the one that these machines have.
+    for (const version of ['22.12.0', '24.0.0', '26.0.0', '20.19.0'])
+      expect(semver.satisfies(version, pkg.engines.node)).toBe(true);
+    for (const version of ['18.20.0', '20.18.0', '21.7.0', '22.11.0', '23.5.0'])
+      expect(semver.satisfies(version, pkg.engines.node)).toBe(false);
   });
 
   test('npm ci accepts it', () => {
@@ -180,8 +199,11 @@ describe('the lock file', () => {
     const with_ = entries.filter(([, e]) => e.hasInstallScript).map(([key]) => key.replace(/.*node_modules\//, ''));
     expect([...new Set(with_)].sort()).toEqual(Object.keys(pkg.allowScripts).sort());
     expect(Object.values(pkg.allowScripts).every((v) => v === false)).toBe(true);
-    const installed = delivered.filter((m) => m.installed && with_.includes(m.name));
-    expect(installed.filter((m) => !m.optional).map(idOf)).toEqual([]);
+    // Nothing is installed but by those who use a queue.
+    expect(delivered.filter((m) => m.installed && !m.optional).map(idOf)).toEqual([]);
+    expect(delivered.filter((m) => m.installed).map((m) => m.name)).toEqual(
+      expect.arrayContaining(['bullmq', 'ioredis']),
+    );
   });
 
   test('the queue works without its one native package', () => {
@@ -280,7 +302,7 @@ test('the guide says of every package that is delivered or asked for what it doe
   const section = guide.slice(from, guide.indexOf('\n## ', from + 5));
   const cells = [...section.matchAll(/^\| `([^`]+)` \| ([^|]{2,}) \| [^|]{2,} \| [^|]{2,} \|$/gm)];
   const rows = cells.map((m) => m[1]);
-  const asked = Object.keys({ ...pkg.dependencies, ...pkg.devDependencies }).sort();
+  const asked = Object.keys(pkg.devDependencies).sort();
   const tools = [
     ...(/^Tools, [^:]*: ([^\n]*(?:\n[^\n|#-][^\n]*)*)/m.exec(section)?.[1] ?? '').matchAll(/`([^`]+)`/g),
   ].map((m) => m[1]);
