@@ -6,6 +6,7 @@
  * The types at the end hold each schema against the type that it stands for: a figure that is new in a report must be named here too.
  */
 import * as v from 'valibot';
+import { CAUSES } from '../core/account/index.ts';
 import type { Report, Setting } from '../core/answer.ts';
 import { LIMIT_NAMES, type Limits } from '../core/check.ts';
 import { SETTING_TITLE } from '../core/report/index.ts';
@@ -144,6 +145,21 @@ const diagnosis = v.strictObject({
   }),
 });
 
+const accountLine = v.strictObject({
+  fact: v.picklist(['gap', 'overlap', 'width'] as const),
+  picture: v.picklist(['recorded', 'planted'] as const),
+  areaM2: number,
+  lengthM: number,
+  widthM: v.strictTuple([number, number]),
+  passes: list(count),
+  cause: v.picklist(CAUSES),
+  setting: none(setting),
+  or: none(list(setting)),
+  confidence: number,
+  excessM2: number,
+  says: text,
+});
+
 export const REPORT = v.strictObject({
   report: v.literal('guessrow/1'),
   verdict,
@@ -154,6 +170,8 @@ export const REPORT = v.strictObject({
   recorded,
   seams,
   area: areas,
+  account: list(accountLine),
+  ifPlanted: list(v.strictObject({ planting: text, verdict, says: text, settings: list(setting) })),
   observations: list(observation),
   diagnoses: list(diagnosis),
   notes: list(note),

@@ -90,6 +90,7 @@ const ANSWER = v.strictObject({
       covered: polygons,
       overlap: polygons,
       gaps: polygons,
+      account: most(polygons),
       boundary: most(points),
       passes: most(pass),
       seams: most(seam),

@@ -1,3 +1,4 @@
+import type { AccountLine } from './account/types.ts';
 import type { AreaDensity, Polygons } from './coverage/index.ts';
 import type { Lattice, Shapes } from './geometry/shapes.ts';
 import type { Note } from './messages.ts';
@@ -16,6 +17,10 @@ export interface Report {
   recorded: RecordedSummary;
   seams: SeamSummary;
   area: AreaSummary;
+  /** Every gap, overlap and differing width with its cause, largest first. Recorded gap lines add up to `gapM2`, overlap lines to `overlapM2`. */
+  account: AccountLine[];
+  /** The verdict under each planting, where the planter has several and none was named; empty otherwise. */
+  ifPlanted: { planting: string; verdict: Report['verdict']; says: string; settings: Setting[] }[];
   observations: Observation[];
   diagnoses: Diagnosis[];
   notes: Note[];
@@ -251,6 +256,8 @@ export interface Evidence {
   covered: Polygons;
   overlap: Polygons;
   gaps: Polygons;
+  /** Where each line of the report's account lies, in the same order; a width has no place of its own. */
+  account: Polygons[];
   /** Rings of the field boundary that was given, first points not repeated; none without one. */
   boundary: Float64Array[];
   /** Seam strips: where = +1 a gap, -1 an overlap on the recorded map, per polygon. */

@@ -1,7 +1,10 @@
-import type { Answer, Grain } from './answer.ts';
-import { areaOf, cover, gaps, joinPolygons, measure, outline } from './coverage/index.ts';
+import { type Limits as CauseLimits, compareWidths, makeAccount, verdictOf } from './account/index.ts';
+import type { Answer, Grain, Report } from './answer.ts';
+import { type Coverage, type CoverageRings, cover, outline, type Polygons } from './coverage/index.ts';
 import { outsideOf, ringsOf } from './fence.ts';
 import { joinShapes, type Lattice } from './geometry/shapes.ts';
+import { median } from './geometry/stats.ts';
+import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } from './ground/index.ts';
 import {
   believe,
   diagnose,
@@ -15,7 +18,6 @@ import { type Limits, type ReadOptions, read, type Where } from './intake/index.
 import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { UserError } from './messages.ts';
 import {
-  bridgeShapes,
   estimateSeams,
   findBands,
   findCovered,
@@ -24,12 +26,12 @@ import {
   findStates,
   plantedSeams,
   type RecordedBands,
-  type SeamMap,
+  type Seam,
   seamSides,
   seamStretches,
 } from './observe/index.ts';
-import { extentOf, finerLattice, type Plane, planeFor } from './plane/index.ts';
-import { findRows, layPlanted, type PlantedRows } from './planted/index.ts';
+import { extentOf, finerLattice, type Plane, planeFor, scaleExtent } from './plane/index.ts';
+import { findRows, layPlanted, type Planted, type PlantedRows } from './planted/index.ts';
 import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
 import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
 import { summariseAnswer } from './summary.ts';
@@ -78,6 +80,9 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
   return checkRecords(records, input, hooks, boundary);
 }
 
+/** Strips narrower than this, or than twice the pass-to-pass accuracy, are positioning noise, metres. */
+const LEAST_STRIP_M = 0.05;
+
 /** Two widths closer than this are one in a map of rounded corners, metres. */
 const LEAST_TOLD_M = 0.012;
 
@@ -103,32 +108,39 @@ export interface Fitted {
   /** Per segment of the bands, metres right of the frame centre. */
   believedCentreM: number[];
   rows: PlantedRows;
-  seamMap: SeamMap;
+  seams: Seam[];
 }
 
-/** The first half of the pipeline: passes, columns, layout, and the rows that planted. */
-export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boundary'>, hooks: Hooks = {}): Fitted {
+/** The first half of the pipeline: passes, columns, layout, and the rows that planted. `known` is what it gave for another planting of this map. */
+export function fitMap(
+  records: RecordSet,
+  input: Omit<CheckInput, 'map' | 'boundary'>,
+  hooks: Hooks = {},
+  known?: Fitted,
+): Fitted {
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
   const { planter } = input;
   const wanted = plantingsOf(input);
   const { shapes, lattice } = records;
   const extent = extentOf(shapes);
-  const plane = planeFor(lattice, extent);
-  const fine = finerLattice(lattice, extent);
+  const plane = known?.plane ?? planeFor(lattice, extent);
+  const fine = known?.fine ?? finerLattice(lattice, extent);
 
   at('finding passes')(0);
-  const laid = layLanes(shapes, plane, fine);
+  const laid = known?.laid ?? layLanes(shapes, plane, fine);
   at('finding passes')(0.6);
-  const columns = findColumns(
-    records.columns,
-    laid.lanes,
-    {
-      ...(input.columns ? { columns: input.columns } : {}),
-      ...(input.dates ? { dates: input.dates } : {}),
-      source: records.source,
-    },
-    records.recordNumber,
-  );
+  const columns =
+    known?.columns ??
+    findColumns(
+      records.columns,
+      laid.lanes,
+      {
+        ...(input.columns ? { columns: input.columns } : {}),
+        ...(input.dates ? { dates: input.dates } : {}),
+        source: records.source,
+      },
+      records.recordNumber,
+    );
   const stepM = 1 / Math.min(...plane.stepsPerMetre);
   let passes = findPasses(laid.lanes, columns);
   let bands = findBands(passes, laid.lanes, stepM);
@@ -142,9 +154,8 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
   // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
   const bySections = seesSections && planter.sectionsDeclared;
   const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
-  let seamMap = findSeams(passes, bands);
+  let seams = findSeams(passes, bands);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
-    const { seams } = seamMap;
     const recordedM = seams.map((s) => s.recordedM);
     const sides = seamSides(seams, recordedM, accuracyM, passes.travelFrom !== 'unknown');
     const { steady } = estimateSeams(seams, recordedM, accuracyM, sides);
@@ -161,7 +172,7 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
     if (agree ? turned.declared > fit.declared : turned.evidence > fit.evidence + PLAINLY_BETTER) {
       passes = findPasses(laid.lanes, columns, true);
       bands = findBands(passes, laid.lanes, stepM);
-      seamMap = findSeams(passes, bands);
+      seams = findSeams(passes, bands);
       fit = bestOf(tryAll(bands));
     }
   }
@@ -184,11 +195,33 @@ export function fitMap(records: RecordSet, input: Omit<CheckInput, 'map' | 'boun
     layout,
     believedCentreM,
     rows,
-    seamMap,
+    seams,
   };
 }
 
-/** Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. */
+/** What the records cover: it does not depend on the planter. */
+interface Covered {
+  coverage: Coverage;
+  rings: CoverageRings;
+  /** Covered ground, with the land beyond the boundary where one was given. */
+  fenced: Polygons;
+  boundary: Float64Array[];
+}
+
+function coverRecords(records: RecordSet, boundary: RecordSet | null, plane: Plane, hooks: Hooks): Covered {
+  const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
+  const { shapes, lattice } = records;
+  const { coverage, rings } = cover(shapes, plane.density, at('measuring covered ground'));
+  if (!boundary) return { coverage, rings, fenced: rings.covered, boundary: [] };
+  const outside = outsideOf(boundary, lattice, extentOf(shapes));
+  const { covered } = outline(joinShapes(shapes, outside), plane.density, at('comparing it with the boundary'));
+  return { coverage, rings, fenced: covered, boundary: ringsOf(outside) };
+}
+
+/**
+ * Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. Where the planter
+ * has several plantings and none is named, the map is checked under each of them.
+ */
 export function checkRecords(
   records: RecordSet,
   input: Omit<CheckInput, 'map' | 'boundary'>,
@@ -196,80 +229,96 @@ export function checkRecords(
   boundary: RecordSet | null = null,
   fitted: Fitted = fitMap(records, input, hooks),
 ): Answer {
+  const covered = coverRecords(records, boundary, fitted.plane, hooks);
+  if (input.planting !== undefined || input.planter.plantings.length === 1)
+    return checkPlanting(records, input, hooks, fitted, covered);
+  const each = input.planter.plantings.map(({ name }) => {
+    const named = { ...input, planting: name };
+    return checkPlanting(records, named, hooks, fitMap(records, named, hooks, fitted), covered);
+  });
+  return underEach(each, fitted.planting.name);
+}
+
+/** The same map under one planting after the other, as one answer: that of the planting `best` that the map fits best, with the verdict of all. */
+function underEach(each: readonly Answer[], best: string): Answer {
+  const ifPlanted = each.map(({ report: r }) => ({
+    planting: r.declared.planting,
+    verdict: r.verdict,
+    says: r.says,
+    settings: r.diagnoses.map((d) => d.setting),
+  }));
+  const shown = each.find((a) => a.report.declared.planting === best) ?? each[0];
+  const declared = { ...shown.report.declared, plantingFound: true };
+  const same = ifPlanted.every((p) => p.verdict === shown.report.verdict);
+  const report: Report = { ...shown.report, declared, ifPlanted };
+  if (same) return { ...shown, report };
+  const says = `Undecided: nobody said what was planted. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`;
+  const wouldDecide = [
+    'Say what was planted (--planting NAME). If nobody knows: dig, and count the rows between two wheel tracks.',
+  ];
+  // A diagnosis is one only if what it rests on was planted: they stand under their planting.
+  return { ...shown, report: { ...report, verdict: 'undecided', says, wouldDecide, diagnoses: [] } };
+}
+
+function checkPlanting(
+  records: RecordSet,
+  input: Omit<CheckInput, 'map' | 'boundary'>,
+  hooks: Hooks,
+  fitted: Fitted,
+  { coverage: covered, rings, fenced, boundary }: Covered,
+): Answer {
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
   const { planter } = input;
-  const { shapes, lattice } = records;
-  const extent = extentOf(shapes);
-  const {
-    plane,
-    fine,
-    laid,
-    columns,
-    passes,
-    bands,
-    grain,
-    oneSection,
-    fit,
-    planting,
-    layout,
-    believedCentreM,
-    rows,
-    seamMap,
-  } = fitted;
-  const plantedSeamM = plantedSeams(seamMap.seams, passes, bands, layout, believedCentreM);
+  const { plane, fine, passes, bands, oneSection, planting, layout, rows } = fitted;
+  const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
+  const facts = factsOf(records, input, fitted, covered);
   at('fitting the layout')(1);
 
-  const bridges = bridgeShapes(seamMap, passes, plane);
-  const { coverage: covered, rings, bridged } = cover(shapes, plane.density, at('measuring covered ground'), bridges);
-  const widthM = bands.segments[0]?.widthM ?? layout.workingWidthM;
-  const outside = boundary ? outsideOf(boundary, lattice, extent) : null;
-  const fenced = outside
-    ? outline(joinShapes(joinShapes(shapes, bridges), outside), plane.density, at('holding it against the boundary'))
-        .covered
-    : bridged.closed;
-  const enclosed = gaps(fenced, plane.stepsPerMetre, widthM);
-  const gapM2 = bridged.openM2 + areaOf(enclosed, plane.density).reduce((a, b) => a + b, 0);
-  const planted = layPlanted(passes, rows, layout, plane, fine);
-  const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : shapes));
-  const plantedM2 =
-    passes.bars > 0
-      ? measure(planted.shapes, finePlane.density, at('measuring planted ground')).areaAtDepthM2[0]
-      : null;
-
-  const ground =
-    passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : findCovered(passes, columns.timeIsClock);
-  const breaks = ruleBreaks(planter);
-  let travelM = 0;
-  for (const l of passes.lengthM) travelM += l;
-  const repeatedM2 = laid.quads.repeated.reduce((s, r) => s + covered.alreadyCoveredM2[r], 0);
-  const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
-  const facts: Facts = {
-    planter,
-    planting,
-    layout,
-    grain,
+  const limits: CauseLimits = {
+    noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
+    steeringM: Math.max(LEAST_STRIP_M, 4 * accuracyM),
+    passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), 0) || layout.workingWidthM,
+    endM: endLimitM(passes, bands),
+    travelM: facts.travelM,
+  };
+  const extent = extentOf(records.shapes);
+  const ground: Ground = {
+    plane,
+    fine,
+    fineDensity: planeFor(fine, scaleExtent(extent, fine, records.lattice)).density,
     passes,
     bands,
-    fits: fit.fits,
-    seams: seamMap.seams,
-    plantedSeamM,
-    stretches: seamStretches(seamMap.seams, plantedSeamM, passes, bands, accuracyM),
-    ends: ground ? findEnds(passes, bands, ground) : [],
-    states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
-    columns,
-    oneSectionNamed: oneSection,
-    ruleBreaks: breaks,
-    records: records.recordNumber.length,
-    repeated: laid.quads.repeated.length,
-    repeatedM2,
-    accuracyM,
-    travelM,
-    coveredM2: covered.areaAtDepthM2[0] ?? 0,
-    recordedM2: covered.sumM2,
-    twins: fit.twins,
-    plantingFound: input.planting === undefined && planter.plantings.length > 1,
+    laid: recordedQuads(passes),
+    boundary,
   };
+  const gaps = findGaps(fenced, ground, limits.passM, limits.noiseM);
+  const overlaps = findOverlaps(rings.overlap, covered.areaAtDepthM2[1] ?? 0, ground, limits.passM, limits.noiseM);
+  const widths = compareWidths(passes, bands, rows, layout, fitted.believedCentreM);
+  const planted = layPlanted(passes, rows, layout, plane, fine);
+  const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : records.shapes));
+  const differs = widths.facts.length > 0;
+  const plantedCover =
+    passes.bars > 0 ? cover(planted.shapes, finePlane.density, at('measuring planted ground')) : null;
+
   const judgement = diagnose(facts);
+  const account = makeAccount({
+    gaps,
+    overlaps,
+    planted: plantedCover && differs ? plantedGround(planted, plantedCover, ground, limits) : null,
+    widths: widths.facts,
+    plantedCountM2: widths.plantedM2,
+    findings: judgement.diagnoses,
+    observations: judgement.observations,
+    limits,
+    unit: planter.unit,
+  });
+  const verdict = verdictOf(judgement, account, {
+    planting: planting.name,
+    layout,
+    coveredM2: facts.coveredM2,
+    unit: planter.unit,
+    grain: facts.grain,
+  });
   const longest = bands.segments.length
     ? bands.segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a))
     : null;
@@ -277,16 +326,18 @@ export function checkRecords(
     records,
     facts,
     judgement,
+    account,
+    verdict,
     planterNotes: planterNotes(planter),
     plane,
     planted,
     covered,
     unplaced: findUnplaced(passes, covered.areaM2),
     rings,
-    gaps: joinPolygons(bridged.open, enclosed),
-    boundary: outside ? ringsOf(outside) : [],
-    gapM2,
-    plantedM2,
+    gaps,
+    overlaps,
+    boundary,
+    plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
     seamToleranceM: seamToleranceM(facts.accuracyM),
     sameWidth:
       longest && longest.bands.length === 1 && !oneSection
@@ -294,6 +345,79 @@ export function checkRecords(
         : [],
     seedCostPerHa: input.seedCostPerHa ?? null,
   });
+}
+
+/** How far a pass may end short of the ground that it ends at, and no setting be to blame: one and a half log intervals, or one section, metres. */
+function endLimitM(passes: Passes, bands: RecordedBands): number {
+  const interval = passes.bars > 0 ? median(Float64Array.from(passes.lengthM)) : 0;
+  const section = bands.segments.reduce((m, s) => s.bands.reduce((n, b) => Math.max(n, b.rightM - b.leftM), m), 0);
+  return Math.max(LEAST_END_M, 1.5 * interval, section);
+}
+
+/** Seed falls for about half a second: displays start and stop that much early or late (common practice), metres. */
+const LEAST_END_M = 2.5;
+
+/** Gaps and overlaps of the planted picture, on the lattice of the map. */
+function plantedGround(
+  planted: Planted,
+  { coverage, rings }: { coverage: Coverage; rings: CoverageRings },
+  ground: Ground,
+  limits: CauseLimits,
+): { gaps: GroundFacts; overlaps: GroundFacts } {
+  const factor = ground.plane.lattice.stepsPerDegree / planted.lattice.stepsPerDegree;
+  const onMap = (p: Polygons): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
+  const { xy } = planted.shapes;
+  const corner = new Float64Array(xy.length);
+  ground.plane.toMetres(
+    Float64Array.from(xy, (v) => v * factor),
+    0,
+    xy.length / 2,
+    corner,
+  );
+  const own: Ground = { ...ground, laid: { corner, bar: planted.bar } };
+  return {
+    gaps: findGaps(onMap(rings.covered), own, limits.passM, limits.noiseM),
+    overlaps: findOverlaps(onMap(rings.overlap), coverage.areaAtDepthM2[1] ?? 0, own, limits.passM, limits.noiseM),
+  };
+}
+
+function factsOf(
+  records: RecordSet,
+  input: Omit<CheckInput, 'map' | 'boundary'>,
+  fitted: Fitted,
+  covered: Coverage,
+): Facts {
+  const { planter } = input;
+  const { laid, columns, passes, bands, grain, oneSection, fit, planting, layout, believedCentreM, seams } = fitted;
+  const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
+  const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCentreM);
+  const ground =
+    passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : findCovered(passes, columns.timeIsClock);
+  return {
+    planter,
+    planting,
+    layout,
+    grain,
+    passes,
+    bands,
+    fits: fit.fits,
+    seams,
+    plantedSeamM,
+    stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
+    ends: ground ? findEnds(passes, bands, ground) : [],
+    states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
+    columns,
+    oneSectionNamed: oneSection,
+    ruleBreaks: ruleBreaks(planter),
+    records: records.recordNumber.length,
+    repeated: laid.quads.repeated.length,
+    repeatedM2: laid.quads.repeated.reduce((s, r) => s + covered.alreadyCoveredM2[r], 0),
+    accuracyM,
+    travelM: passes.lengthM.reduce((s, l) => s + l, 0),
+    coveredM2: covered.areaAtDepthM2[0] ?? 0,
+    recordedM2: covered.sumM2,
+    twins: fit.twins,
+  };
 }
 
 /** How the map is read for a check; the boundary is read without these choices. */

@@ -1,21 +1,13 @@
-import type {
-  Answer,
-  Effect,
-  Evidence,
-  LayoutFit,
-  MeasuredEffect,
-  PassDrawing,
-  Report,
-  SeamDrawing,
-} from './answer.ts';
-import type { Coverage, CoverageRings, Polygons } from './coverage/index.ts';
+import { type Account, consequencesOf, effectOf, type Verdict } from './account/index.ts';
+import type { Answer, Evidence, LayoutFit, PassDrawing, Report, SeamDrawing } from './answer.ts';
+import { type Coverage, type CoverageRings, joinPolygons, type Polygons } from './coverage/index.ts';
+import type { GroundFacts } from './ground/index.ts';
 import type { Facts, Judgement } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import { CAUTIONS, type Note } from './messages.ts';
 import type { Plane } from './plane/index.ts';
 import type { Planted } from './planted/index.ts';
 import { runName } from './planter/index.ts';
-import { HECTARE_M2 } from './planter/units.ts';
 import type { Unplaced } from './track/unplaced.ts';
 
 export interface SummaryInput {
@@ -28,16 +20,18 @@ export interface SummaryInput {
   covered: Coverage;
   unplaced: Unplaced;
   rings: CoverageRings;
-  gaps: Polygons;
+  gaps: GroundFacts;
+  overlaps: GroundFacts;
   /** Its rings; none without one. */
   boundary: Float64Array[];
-  gapM2: number;
   plantedM2: number | null;
   /** A steady seam up to this is no setting, metres. */
   seamToleranceM: number;
   /** Frames as wide as the recorded width, where nothing else is known. */
   sameWidth: { rows: number; rowSpacingM: number }[];
   seedCostPerHa: number | null;
+  account: Account;
+  verdict: Verdict;
 }
 
 /** More recorded ground than this part of it in no pass is worth a note. */
@@ -107,11 +101,12 @@ export function summariseAnswer(s: SummaryInput): Answer {
       : null;
   const notes: Note[] = [...records.notes, ...f.columns.notes, ...s.planterNotes, ...j.notes];
   if (f.grain !== 'blob' && s.unplaced.share > UNPLACED_SHARE) notes.push(unplacedNote(records, s.unplaced));
+  // What could not be judged is part of an undecided verdict; beside another it is a note.
+  for (const w of s.verdict.verdict === 'differs' ? j.undecided : [])
+    notes.push({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
   const report: Report = {
     report: 'guessrow/1',
-    verdict: j.verdict,
-    says: j.says,
-    wouldDecide: j.wouldDecide,
+    ...s.verdict,
     map: {
       source: records.source,
       format: records.format,
@@ -129,7 +124,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
     declared: {
       planter: planter.name,
       planting: planting.name,
-      plantingFound: f.plantingFound,
+      plantingFound: false,
       frameRows: planter.rows,
       plantedRows: layout.rows.length,
       rowSpacingM: planter.rowSpacingM,
@@ -167,31 +162,18 @@ export function summariseAnswer(s: SummaryInput): Answer {
       recordedM2: s.covered.sumM2,
       coveredM2: s.covered.areaAtDepthM2[0] ?? 0,
       overlapM2: s.covered.areaAtDepthM2[1] ?? 0,
-      gapM2: s.gapM2,
+      gapM2: s.gaps.areaM2,
       plantedM2: s.plantedM2,
       residual,
     },
+    account: s.account.lines.map((p) => p.line),
+    ifPlanted: [],
     observations: j.observations,
-    diagnoses: j.diagnoses.map((d) => ({ ...d, effect: effectOf(d.effect, s.seedCostPerHa) })),
+    diagnoses: j.diagnoses.map((d) => ({ ...d, effect: consequencesOf(effectOf(d, s.account), s.seedCostPerHa) })),
     notes,
     cautions: CAUTIONS,
   };
   return { report, planter, ruleBreaks: f.ruleBreaks, evidence: evidenceOf(s) };
-}
-
-/**
- * What follows from a measured effect. Population: the same seed divided by recorded instead of planted area, so the factor is
- * planted / recorded = 1 / (1 + acre count off by). Seed cost: price for an area planted once, times the area.
- */
-function effectOf(e: MeasuredEffect, perHa: number | null): Effect {
-  const cost = (m2: number | null): number | null => (m2 === null || perHa === null ? null : (m2 / HECTARE_M2) * perHa);
-  const doubledCost = cost(e.doubledM2);
-  const unplantedCost = cost(e.unplantedM2);
-  return {
-    ...e,
-    populationFactor: e.acreCountPct === null ? null : 1 / (1 + e.acreCountPct / 100),
-    seedCost: doubledCost === null && unplantedCost === null ? null : { doubledCost, unplantedCost },
-  };
 }
 
 /** The answer with another price of the seed, for a hectare planted once; null for none. All else stays as it is. */
@@ -202,13 +184,18 @@ export function priceSeed(answer: Answer, perHa: number | null): Answer {
     report: {
       ...report,
       declared: { ...report.declared, seedCostPerHa: perHa },
-      diagnoses: report.diagnoses.map((d) => ({ ...d, effect: effectOf(d.effect, perHa) })),
+      diagnoses: report.diagnoses.map((d) => ({ ...d, effect: consequencesOf(d.effect, perHa) })),
     },
   };
 }
 
 const orNull = (v: number): number | null => (Number.isNaN(v) ? null : v);
 const relative = (a: number, b: number, scale = b): number => (scale > 0 ? Math.abs(a - b) / scale : 0);
+
+/** Every line's polygons and the slivers. */
+function allPolygons(f: GroundFacts): Polygons {
+  return joinPolygons(...f.lines.map((l) => l.polygons), f.noise);
+}
 
 function evidenceOf(s: SummaryInput): Evidence {
   const { facts: f, records, plane } = s;
@@ -275,7 +262,8 @@ function evidenceOf(s: SummaryInput): Evidence {
     plantedLattice: s.planted.lattice,
     covered: s.rings.covered,
     overlap: s.rings.overlap,
-    gaps: s.gaps,
+    gaps: allPolygons(s.gaps),
+    account: s.account.lines.map((p) => p.polygons),
     boundary: s.boundary,
     passes: drawings,
     seams,

@@ -60,7 +60,7 @@ test('a shapefile gives one answer, zipped or loose, by any of its parts', () =>
 test('a reader that stops early is no failure', async () => {
   const child = spawn(
     process.execPath,
-    [command, 'check', 'wide.geojson', '--planter', 'p.planter.json', '--format', 'geojson'],
+    [command, 'check', 'wide.geojson', '--planter', 'p.planter.json', '--planting', 'wide', '--format', 'geojson'],
     { cwd: dir },
   );
   let err = '';

@@ -77,9 +77,14 @@ test('status 1: the map differs, and the rows that plant are named', async () =>
   expect(report.recorded.workingWidthM).toBeCloseTo(6.096, 2);
 });
 
-test('without --planting the planting is found', async () => {
+test('without --planting the answer is given for each planting, and open where they differ', async () => {
   const r = await guessrow('check', at('wide.geojson'), '--planter', planterFile, '--format=json');
-  expect([r.status, JSON.parse(r.out).declared.planting]).toEqual([0, 'wide']);
+  const { verdict, declared, ifPlanted, diagnoses } = JSON.parse(r.out);
+  expect([r.status, verdict, declared.planting, diagnoses]).toEqual([3, 'undecided', 'wide', []]);
+  expect(ifPlanted.map((p: { planting: string; verdict: string }) => [p.planting, p.verdict])).toEqual([
+    ['narrow', 'differs'],
+    ['wide', 'agrees'],
+  ]);
 });
 
 test('status 3: too little to decide', async () => {

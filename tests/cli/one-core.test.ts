@@ -27,7 +27,15 @@ it.skipIf(process.platform !== 'linux')(
     const free = run([], ...check);
     expect(free[2]).toBe('');
     expect(run(one, ...check)).toEqual(free);
-    const audit = ['audit', 'maps/before.geojson', '--planter', 'maps/test-strips.planter.json', '--out'];
+    const audit = [
+      'audit',
+      'maps/before.geojson',
+      '--planter',
+      'maps/test-strips.planter.json',
+      '--planting',
+      'narrow',
+      '--out',
+    ];
     const [status, , err] = run(one, ...audit, 'season');
     expect([status, err]).toEqual([0, '']);
   },

@@ -1,4 +1,4 @@
-import { areaOf, cover, gaps, measure, outline } from '../../src/core/coverage/index.ts';
+import { areaOf, cover, measure, openGround, outline } from '../../src/core/coverage/index.ts';
 import type { Tangled } from '../../src/core/geometry/shapes.ts';
 import { multipolygon, valid } from './jts.ts';
 import { truth } from './oracle.ts';
@@ -42,7 +42,7 @@ export function disagreements(list: readonly Rings[], tangled?: Tangled): string
   if (wrong) out.push(`depth ${wrong.depth} at (${wrong.x}, ${wrong.y}) is drawn otherwise`);
   same('covered polygons', o.covered.polygonStart.length - 1, t.pieces[0]);
   same('overlap polygons', o.overlap.polygonStart.length - 1, t.pieces[1]);
-  const holes = gaps(o.covered, [1, 1], 1e9);
+  const holes = openGround(o.covered, [1, 1], 1e9).narrow;
   same('gaps', holes.polygonStart.length - 1, t.enclosed);
   for (const [name, p] of [
     ['covered', o.covered],

@@ -1,6 +1,6 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { gaps, measure, outline, type Polygons } from '../../src/core/coverage/index.ts';
+import { measure, openGround, outline, type Polygons } from '../../src/core/coverage/index.ts';
 import { disagreements } from './agree.ts';
 import { multipolygon, pieces, valid } from './jts.ts';
 import { type Rings, toShapes } from './tools.ts';
@@ -48,7 +48,7 @@ describe('named cases', () => {
     const o = outline(shapes, [1, 0, 0, 0]);
     expect(count(o.covered)).toEqual(expected.covered);
     expect(count(o.overlap)).toEqual(expected.overlap);
-    expect(count(gaps(o.covered, [1, 1], 1e6)).polygons).toBe(expected.gaps);
+    expect(count(openGround(o.covered, [1, 1], 1e6).narrow).polygons).toBe(expected.gaps);
     expect(disagreements(list)).toEqual([]);
   });
 });

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { areaOf, gaps, outline } from '../../src/core/coverage/index.ts';
+import { areaOf, openGround, outline } from '../../src/core/coverage/index.ts';
 import { multipolygon, valid } from './jts.ts';
 import { backwards, type Rings, rectangle, toShapes } from './tools.ts';
 
@@ -8,10 +8,12 @@ const PLAIN = [1, 0, 0, 0] as const;
 /** One shape of the given outline with the given holes. */
 const pierced = (outer: number[], ...holes: number[][]): Rings => [outer, ...holes.map(backwards)];
 const found = (list: Rings[], steps: [number, number], widthM: number): number[] =>
-  Array.from(areaOf(gaps(outline(toShapes(list), PLAIN).covered, steps, widthM), PLAIN)).sort((a, b) => a - b);
+  Array.from(areaOf(openGround(outline(toShapes(list), PLAIN).covered, steps, widthM).narrow, PLAIN)).sort(
+    (a, b) => a - b,
+  );
 
 // Arithmetic: the largest circle in a rectangle has its shorter side as diameter.
-describe('gaps', () => {
+describe('openGround', () => {
   it('are holes narrower than the width, and only those', () => {
     const field = [
       pierced(
@@ -47,7 +49,7 @@ describe('gaps', () => {
   it('stop at islands: the ground round one is as wide as the way between', () => {
     const list = [pierced(rectangle(0, 0, 1000, 1000), rectangle(100, 100, 800, 800)), [rectangle(150, 150, 700, 700)]];
     expect(found(list, [10, 10], 4.9)).toEqual([]);
-    const got = gaps(outline(toShapes(list), PLAIN).covered, [10, 10], 6.2);
+    const got = openGround(outline(toShapes(list), PLAIN).covered, [10, 10], 6.2).narrow;
     expect(Array.from(areaOf(got, PLAIN))).toEqual([640_000 - 490_000]);
     expect(Array.from(got.ringStart).length).toBe(3);
     expect(valid(multipolygon(got))).toBe(true);

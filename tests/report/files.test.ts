@@ -24,6 +24,8 @@ test('JSON: the report, in its own key order, numbers rounded, the same bytes ev
     'recorded',
     'seams',
     'area',
+    'account',
+    'ifPlanted',
     'observations',
     'diagnoses',
     'notes',
@@ -51,7 +53,7 @@ test('GeoJSON: layers, holes and parts, coordinates digit for digit', () => {
   const g = JSON.parse(text);
   expect(gjv.valid(g, true)).toEqual([]);
   const layers = g.features.map((f: { properties: { layer: string } }) => f.properties.layer);
-  expect(layers).toEqual(['recorded', 'recorded', 'recorded', 'recorded', 'planted', 'gap', 'overlap', 'track']);
+  expect(layers).toEqual(['recorded', 'recorded', 'recorded', 'recorded', 'planted', 'gap', 'track']);
   expect(g.features[2].geometry.type).toBe('MultiPolygon');
   expect(g.features[2].geometry.coordinates.map((p: unknown[]) => p.length)).toEqual([1, 2]);
   expect(g.features[3].geometry.coordinates[0][0]).toEqual([-93.6000007, 42.0000013]);
@@ -74,18 +76,17 @@ test('GeoJSON is read by a general library with the areas of the shapes (GDAL)',
   expect(got.stderr).toBe('');
   const rows = [...got.stdout.matchAll(/layer \(String\) = (\w+)\n\s+n \(Integer\) = (\d+)\n\s+a \(Real\) = (\S+)/g)];
   const found = Object.fromEntries(rows.map(([, layer, n, a]) => [layer, [Number(n), Number(a)]]));
-  // Arithmetic, in square steps: 100² + (100² - 20²) + (50² + 100² - 20²) + 3²; 100² - 10²; 10²; 30² of steps a hundredth as long.
+  // Arithmetic, in square steps: 100² + (100² - 20²) + (50² + 100² - 20²) + 3²; 100² - 10²; 30² of steps a hundredth as long.
   expect(found.recorded).toEqual([4, 31_709]);
   expect(found.gap).toEqual([1, 9_900]);
-  expect(found.overlap).toEqual([1, 100]);
   expect(found.planted[0]).toBe(1);
   expect(found.track[0]).toBe(1);
 });
 
-test('CSV: one line per pass', () => {
+test('CSV: one line per line of the account and per pass', () => {
   const text = toCsv(wideForNarrow());
   expectGolden(import.meta.url, 'differs.csv', text);
-  expect(text.split('\r\n').length).toBe(4);
+  expect(text.split('\r\n').length).toBe(5);
 });
 
 test('CSV: text of a map is never a formula', () => {
@@ -96,6 +97,6 @@ test('CSV: text of a map is never a formula', () => {
   expect(cell('a,"b"')).toBe('"a,""b"""');
   const bad = hostile();
   bad.report.map.source = '=HYPERLINK("x")';
-  expect(toCsv(bad).split('\r\n')[1].startsWith(`"'=HYPERLINK(""x"")",1,`)).toBe(true);
+  expect(toCsv(bad).split('\r\n')[1].startsWith(`"'=HYPERLINK(""x"")",account,`)).toBe(true);
   expect(toCsv(hostile())).not.toContain('\u001B');
 });

@@ -57,6 +57,7 @@ function evidence(): Evidence {
     covered: polygonsOf([[square(0, 0, 600)]]),
     overlap: polygonsOf([[square(0, 0, 10)]]),
     gaps: polygonsOf([[square(100, 0, 100), turned(square(120, 20, 10))]]),
+    account: [polygonsOf([[square(100, 0, 100), turned(square(120, 20, 10))]])],
     boundary: [],
     passes: [
       {
@@ -157,6 +158,21 @@ export function wideForNarrow(): Answer {
         plantedM2: 27_591.2,
         residual: 3.21e-12,
       },
+      account: [
+        {
+          fact: 'gap',
+          picture: 'recorded',
+          areaM2: 400,
+          lengthM: 40,
+          widthM: [10, 10],
+          passes: [1, 2],
+          cause: 'unexplained',
+          confidence: 1,
+          excessM2: 0,
+          says: '0.099 ac open in passes 1-2, 393.7 in wide: no setting explains it.',
+        },
+      ],
+      ifPlanted: [],
       observations: [
         {
           id: 'o1',
@@ -261,6 +277,8 @@ export function undecidedBlob(): Answer {
         alternatingM: null,
       },
       area: { ...r.area, plantedM2: null, residual: 0 },
+      account: [],
+      ifPlanted: [],
       observations: [],
       diagnoses: [],
     },

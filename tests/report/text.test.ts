@@ -43,6 +43,7 @@ test('centimetre planters get metres, centimetres and hectares, never inches', (
     report: {
       ...a.report,
       says: 'x',
+      account: [],
       observations: [],
       diagnoses: [{ ...a.report.diagnoses[0], says: 'y', check: 'z', because: [] }],
     },

@@ -3,34 +3,78 @@ import { makeFlux } from './flux.ts';
 import type { AreaDensity, Polygons } from './index.ts';
 import { stitch } from './stitch.ts';
 
-/**
- * Uncovered ground that `covered` encloses and that is narrower than `widthM` everywhere: no circle of that diameter fits in
- * (holes up to 0.6 % wider may be counted too). Covered
- * islands inside a hole are holes of the gap. `stepsPerMetre` is lattice steps per metre east and north.
- */
-export function gaps(covered: Polygons, stepsPerMetre: readonly [number, number], widthM: number): Polygons {
-  const flux = makeFlux([1, 0, 0, 0], 0);
-  const holes = stitch(backwards(covered), flux).polygons;
-  const keep: number[] = [];
-  for (let i = 0; i + 1 < holes.polygonStart.length; i++)
-    if (!circleFits(holes, i, stepsPerMetre, widthM / 2)) keep.push(i);
-  return pick(holes, keep);
+/** Uncovered ground, in two kinds: narrower than a given width everywhere, and all other, the land around the map included. */
+export interface OpenGround {
+  narrow: Polygons;
+  wide: Polygons;
 }
 
-/** `a` followed by `b`. */
-export function joinPolygons(a: Polygons, b: Polygons): Polygons {
-  const points = a.xy.length / 2;
-  const rings = Math.max(0, a.ringStart.length - 1);
-  const starts = (x: Uint32Array, y: Uint32Array, from: number): Uint32Array =>
-    Uint32Array.from([...x.subarray(0, Math.max(0, x.length - 1)), ...y.map((v) => v + from)]);
-  const xy = new Float64Array(a.xy.length + b.xy.length);
-  xy.set(a.xy);
-  xy.set(b.xy, a.xy.length);
-  return {
-    xy,
-    ringStart: starts(a.ringStart, b.ringStart, points),
-    polygonStart: starts(a.polygonStart, b.polygonStart, rings),
-  };
+/**
+ * Uncovered ground as polygons. Narrow is what no circle of diameter `widthM` fits in (holes up to 0.6 % wider may count as narrow too).
+ * Covered islands inside a hole are holes of its polygon. The land around the map is bounded by a frame that stands `FRAME_STEPS` outside the
+ * map's extent. `stepsPerMetre` is lattice steps per metre east and north.
+ */
+export function openGround(covered: Polygons, stepsPerMetre: readonly [number, number], widthM: number): OpenGround {
+  const flux = makeFlux([1, 0, 0, 0], 0);
+  const open = stitch(backwards(framed(covered)), flux).polygons;
+  const narrow: number[] = [];
+  const wide: number[] = [];
+  const frame = boxOf(covered);
+  for (let i = 0; i + 1 < open.polygonStart.length; i++) {
+    const at = open.ringStart[open.polygonStart[i]];
+    const around = open.xy[2 * at] < frame.minX || open.xy[2 * at] > frame.maxX;
+    (around || circleFits(open, i, stepsPerMetre, widthM / 2) ? wide : narrow).push(i);
+  }
+  return { narrow: pickPolygons(open, narrow), wide: pickPolygons(open, wide) };
+}
+
+/** Whole steps, so that the frame is on the lattice. */
+const FRAME_STEPS = 1000;
+
+function boxOf({ xy }: Polygons): { minX: number; minY: number; maxX: number; maxY: number } {
+  const box = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Infinity };
+  for (let i = 0; i < xy.length; i += 2) {
+    if (xy[i] < box.minX) box.minX = xy[i];
+    if (xy[i] > box.maxX) box.maxX = xy[i];
+    if (xy[i + 1] < box.minY) box.minY = xy[i + 1];
+    if (xy[i + 1] > box.maxY) box.maxY = xy[i + 1];
+  }
+  return box;
+}
+
+/** The polygons, and a frame around them run clockwise, as the edge of covered ground beyond. */
+function framed(p: Polygons): Polygons {
+  if (p.xy.length === 0) return p;
+  const { minX, minY, maxX, maxY } = boxOf(p);
+  const [x0, y0] = [Math.floor(minX) - FRAME_STEPS, Math.floor(minY) - FRAME_STEPS];
+  const [x1, y1] = [Math.ceil(maxX) + FRAME_STEPS, Math.ceil(maxY) + FRAME_STEPS];
+  return joinPolygons(p, {
+    xy: Float64Array.from([x0, y0, x0, y1, x1, y1, x1, y0]),
+    ringStart: Uint32Array.from([0, 4]),
+    polygonStart: Uint32Array.from([0, 1]),
+  });
+}
+
+/** All polygons of `list`, one set after the other. */
+export function joinPolygons(...list: readonly Polygons[]): Polygons {
+  const sum = (of: (p: Polygons) => number): number => list.reduce((n, p) => n + of(p), 0);
+  const ringsOf = (p: Polygons): number => Math.max(0, p.ringStart.length - 1);
+  const polygonsOf = (p: Polygons): number => Math.max(0, p.polygonStart.length - 1);
+  const xy = new Float64Array(sum((p) => p.xy.length));
+  const ringStart = new Uint32Array(sum(ringsOf) + 1);
+  const polygonStart = new Uint32Array(sum(polygonsOf) + 1);
+  let [points, rings, polygons] = [0, 0, 0];
+  for (const p of list) {
+    xy.set(p.xy, 2 * points);
+    for (let r = 0; r < ringsOf(p); r++) ringStart[rings + r] = points + p.ringStart[r];
+    for (let i = 0; i < polygonsOf(p); i++) polygonStart[polygons + i] = rings + p.polygonStart[i];
+    points += p.xy.length / 2;
+    rings += ringsOf(p);
+    polygons += polygonsOf(p);
+  }
+  ringStart[rings] = points;
+  polygonStart[polygons] = rings;
+  return { xy, ringStart, polygonStart };
 }
 
 /** m² of each polygon, holes taken off. */
@@ -206,7 +250,7 @@ function circleFits(p: Polygons, i: number, stepsPerMetre: readonly [number, num
   return false;
 }
 
-function pick(p: Polygons, keep: number[]): Polygons {
+export function pickPolygons(p: Polygons, keep: number[]): Polygons {
   let rings = 0;
   let points = 0;
   for (const i of keep) {

@@ -1,10 +1,10 @@
-import { joinShapes, NO_SHAPES, type Shapes } from '../geometry/shapes.ts';
+import type { Shapes } from '../geometry/shapes.ts';
 import { measureNear } from './measure.ts';
 import { findNear } from './near.ts';
 import { coverNear, outlineNear } from './outline.ts';
 import { prepare } from './prepare.ts';
 
-export { areaOf, gaps, joinPolygons } from './gaps.ts';
+export { areaOf, joinPolygons, type OpenGround, openGround, pickPolygons } from './gaps.ts';
 export { type Remains, remain } from './remain.ts';
 
 /*
@@ -76,15 +76,6 @@ export interface CoverageRings {
   overlapM2: number;
 }
 
-/** What the bridges add to the shapes. */
-export interface Bridged {
-  /** Ground under bridges and under no shape, and its area by its rings, m². */
-  open: Polygons;
-  openM2: number;
-  /** Ground under shapes or bridges. */
-  closed: Polygons;
-}
-
 export type Progress = (done: number) => void;
 
 /** Areas at every depth and per-shape already-covered area. */
@@ -101,20 +92,15 @@ export function outline(shapes: Shapes, density: AreaDensity, progress?: Progres
   return outlineNear(p, near, density, share(progress, 0.5, 1));
 }
 
-/**
- * Both at once, which costs less than one after the other. `bridges` are shapes laid over ground that counts as missing: they take part in
- * `bridged` alone, and the rest of the answer is as if they were not there.
- */
+/** Both at once, which costs less than one after the other. */
 export function cover(
   shapes: Shapes,
   density: AreaDensity,
   progress?: Progress,
-  bridges: Shapes = NO_SHAPES,
-): { coverage: Coverage; rings: CoverageRings; bridged: Bridged } {
-  const records = Math.max(0, shapes.shapeStart.length - 1);
-  const p = prepare(bridges.xy.length > 0 ? joinShapes(shapes, bridges) : shapes, share(progress, 0, 0.1));
+): { coverage: Coverage; rings: CoverageRings } {
+  const p = prepare(shapes, share(progress, 0, 0.1));
   const near = findNear(p, true, share(progress, 0.1, 0.5));
-  return coverNear(p, near, records, density, share(progress, 0.5, 1));
+  return coverNear(p, near, density, share(progress, 0.5, 1));
 }
 
 function share(progress: Progress | undefined, from: number, to: number): Progress {

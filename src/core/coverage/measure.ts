@@ -11,16 +11,10 @@ import { Sweep } from './sweep.ts';
  *
  * Where boundaries of the same side coincide, the earlier shape is taken to reach out a little further.
  */
-export function measureNear(
-  p: Prepared,
-  near: Near,
-  density: AreaDensity,
-  progress?: Progress,
-  records = p.count,
-): Coverage {
-  const total = new Measuring(p, near, density, new Sweep(p), records);
-  for (let i = 0; i < records; i++) {
-    if ((i & 1023) === 0) progress?.(i / records);
+export function measureNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): Coverage {
+  const total = new Measuring(p, near, density, new Sweep(p));
+  for (let i = 0; i < p.count; i++) {
+    if ((i & 1023) === 0) progress?.(i / p.count);
     if (total.wants(i)) total.shape(i, progress);
   }
   progress?.(1);
@@ -78,21 +72,19 @@ export class Measuring {
     private readonly near: Near,
     density: AreaDensity,
     private readonly sweep: Sweep,
-    /** Shapes from this number on are bridges: they cover nothing. */
-    private readonly records: number,
   ) {
     this.flux = makeFlux(density, p.originY);
     this.origin = firstPoints(p);
     this.area = ownAreas(p, this.flux, this.origin);
     this.already = new Float64Array(p.count);
-    this.cluster = clusters(near, records);
-    for (let i = 0; i < records; i++)
+    this.cluster = clusters(near, p.count);
+    for (let i = 0; i < p.count; i++)
       if (p.kind[i] !== EMPTY && p.kind[i] !== COMPLEX && p.turn[i] < 0) this.repaired.reversed++;
   }
 
   /** Whether the edges of shape j have anything to tell. */
   wants(j: number): boolean {
-    return j < this.records && (this.near.overlaps[j] === 1 || this.p.kind[j] === COMPLEX);
+    return this.near.overlaps[j] === 1 || this.p.kind[j] === COMPLEX;
   }
 
   shape(j: number, progress?: Progress): void {
@@ -192,7 +184,6 @@ export class Measuring {
   /** Whether slot k's shape lies over the boundary of j whose inner side is given. */
   private lies(j: number, k: number, inner: number): boolean {
     const { sweep: s } = this;
-    if (this.slots[k] >= this.records) return false;
     const within = inner > 0 ? s.left[k] : s.right[k];
     const beyond = inner > 0 ? s.right[k] : s.left[k];
     return within !== 0 && (beyond !== 0 || this.slots[k] < j);
@@ -250,7 +241,7 @@ export class Measuring {
     const { area, already, atDepth } = this;
     let sumM2 = 0;
     let againM2 = 0;
-    for (let i = 0; i < this.records; i++) {
+    for (let i = 0; i < this.p.count; i++) {
       if (!(area[i] > 0)) {
         this.repaired.empty++;
         area[i] = 0;
@@ -271,8 +262,8 @@ export class Measuring {
     return {
       sumM2,
       areaAtDepthM2: sumM2 > 0 ? areaAtDepthM2 : new Float64Array(0),
-      areaM2: area.subarray(0, this.records),
-      alreadyCoveredM2: already.subarray(0, this.records),
+      areaM2: area,
+      alreadyCoveredM2: already,
       residual,
       repaired: this.repaired,
     };

@@ -1,6 +1,6 @@
 import { Arcs, Nodes } from './arcs.ts';
 import { type Flux, makeFlux } from './flux.ts';
-import type { AreaDensity, Bridged, Coverage, CoverageRings, Progress } from './index.ts';
+import type { AreaDensity, Coverage, CoverageRings, Progress } from './index.ts';
 import { Measuring, measureNear } from './measure.ts';
 import type { Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
@@ -12,39 +12,33 @@ import { Sweep } from './sweep.ts';
  * Of edges that lie on one another the lowest stands for all. Arcs meet in nodes that are equal doubles, so they always join up.
  */
 export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): CoverageRings {
-  return new Outline(p, near, density, new Sweep(p), null, p.count).draw(progress);
+  return new Outline(p, near, density, new Sweep(p), null).draw(progress);
 }
 
 /**
- * The map's own picture and that of its bridges (shapes from number `records` on) from one look at each edge. Measured in the same look where the
- * map is small enough that points counted from its middle keep all their digits.
+ * Areas and boundaries from one look at each edge: measured in the same look where the map is small enough that points counted from its
+ * middle keep all their digits.
  */
 export function coverNear(
   p: Prepared,
   near: Near,
-  records: number,
   density: AreaDensity,
   progress?: Progress,
-): { coverage: Coverage; rings: CoverageRings; bridged: Bridged } {
+): { coverage: Coverage; rings: CoverageRings } {
   const sweep = new Sweep(p);
   if (p.plain) {
-    const measuring = new Measuring(p, near, density, sweep, records);
-    const outline = new Outline(p, near, density, sweep, measuring, records);
-    const rings = outline.draw(progress);
-    return { coverage: measuring.result(), rings, bridged: outline.bridged(rings) };
+    const measuring = new Measuring(p, near, density, sweep);
+    const rings = new Outline(p, near, density, sweep, measuring).draw(progress);
+    return { coverage: measuring.result(), rings };
   }
-  const coverage = measureNear(p, near, density, (d) => progress?.(0.4 * d), records);
-  const outline = new Outline(p, near, density, sweep, null, records);
-  const rings = outline.draw((d) => progress?.(0.4 + 0.6 * d));
-  return { coverage, rings, bridged: outline.bridged(rings) };
+  const coverage = measureNear(p, near, density, (d) => progress?.(0.4 * d));
+  const rings = new Outline(p, near, density, sweep, null).draw((d) => progress?.(0.4 + 0.6 * d));
+  return { coverage, rings };
 }
 
 class Outline {
   private readonly covered: Arcs;
   private readonly overlap: Arcs;
-  /** Ground under bridges alone, and under anything. */
-  private readonly open: Arcs;
-  private readonly closed: Arcs;
   private readonly flux: Flux;
   /** Slots looked at since progress was told. */
   private work = 0;
@@ -55,13 +49,10 @@ class Outline {
     density: AreaDensity,
     private readonly sweep: Sweep,
     private readonly measuring: Measuring | null,
-    private readonly records: number,
   ) {
     const nodes = new Nodes();
     this.covered = new Arcs(p, nodes);
     this.overlap = new Arcs(p, nodes);
-    this.open = new Arcs(p, nodes);
-    this.closed = records < p.count ? new Arcs(p, nodes) : this.covered;
     this.flux = makeFlux(density, p.originY);
   }
 
@@ -71,13 +62,6 @@ class Outline {
     const b = stitch(this.overlap, this.flux, (d) => progress?.(0.9 + 0.1 * d));
     progress?.(1);
     return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
-  }
-
-  /** After `draw`. */
-  bridged(rings: CoverageRings): Bridged {
-    const open = stitch(this.open, this.flux);
-    const closed = this.closed === this.covered ? rings.covered : stitch(this.closed, this.flux).polygons;
-    return { open: open.polygons, openM2: open.areaM2, closed };
   }
 
   private collect(progress: Progress): void {
@@ -92,7 +76,7 @@ class Outline {
   }
 
   private edges(j: number, progress: Progress): void {
-    const { p, near, records } = this;
+    const { p, near } = this;
     const { overlaps, partner } = near;
     const { xy, ringStart, shapeStart } = p.shapes;
     const slots = near.start[j + 1] - near.start[j];
@@ -106,7 +90,7 @@ class Outline {
       for (let d = first; d < end; c = d++) {
         const mate = partner[c];
         // Both sides of the edge are ground, and of one kind.
-        if (mate !== 0 && overlaps[j] === 0 && overlaps[mate - 1] === 0 && j < records === mate <= records) continue;
+        if (mate !== 0 && overlaps[j] === 0 && overlaps[mate - 1] === 0) continue;
         if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
         this.work += slots;
         if (this.work > 4096) {
@@ -130,7 +114,7 @@ class Outline {
     slots: number,
     measured: Measuring | null,
   ): void {
-    const { sweep: s, near, records, covered, overlap, open, closed } = this;
+    const { sweep: s, near, covered, overlap } = this;
     // Of the two edges the lower shape's stands for both.
     let bare = mate < 0 || mate > j;
     if (!bare && measured === null) return;
@@ -138,14 +122,12 @@ class Outline {
     const at = near.start[j];
     // A convex shape is not its own neighbour: it lies left of its edges.
     let own = 1;
-    // Under two whole records there is no boundary of any kind; an edge that two records share needs but one more.
-    const most = mate >= 0 && mate < records && j < records ? 1 : 2;
+    // Under two whole shapes there is no boundary of any kind; an edge that two shapes share needs but one more.
+    const most = mate >= 0 ? 1 : 2;
     for (let k = 0; k < slots; k++) {
       const other = near.list[at + k] >> 1;
       if (other === j) own = 0;
-      const { whole } = s;
       s.add(k, other);
-      if (other >= records) s.whole = whole;
       if (!bare) continue;
       // A lower edge on all of this one stands for it.
       bare = s.whole < most && !s.hidden;
@@ -162,15 +144,12 @@ class Outline {
       measured.walk();
       s.back(slots);
     }
-    // How many records lie left and right, and how many bridges.
-    let left = j < records ? own : 0;
-    let right = mate >= 0 && mate < records ? 1 : 0;
-    let leftBridges = j < records ? 0 : own;
-    let rightBridges = mate >= records ? 1 : 0;
+    // How many shapes lie left and right.
+    let left = own;
+    let right = mate >= 0 ? 1 : 0;
     for (let k = 0; k < slots; k++) {
-      const bridge = near.list[at + k] >> 1 >= records;
-      if (s.left[k] !== 0) bridge ? leftBridges++ : left++;
-      if (s.right[k] !== 0) bridge ? rightBridges++ : right++;
+      if (s.left[k] !== 0) left++;
+      if (s.right[k] !== 0) right++;
     }
     let x = s.ax - s.ox;
     let y = s.ay - s.oy;
@@ -179,43 +158,26 @@ class Outline {
       const nx = e < 0 ? s.ax + s.dx - s.ox : s.x[e];
       const ny = e < 0 ? s.ay + s.dy - s.oy : s.y[e];
       if (nx !== x || ny !== y) {
-        if (s.shadow === 0) {
-          if (left !== right) {
-            if (left >= 1 && right < 1) covered.add(x, y, nx, ny, a, b);
-            else if (left < 1 && right >= 1) covered.add(nx, ny, x, y, b, a);
-            if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
-            else if (left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
-          }
-          if (closed !== covered) {
-            const onLeft = left + leftBridges > 0;
-            const onRight = right + rightBridges > 0;
-            if (onLeft && !onRight) closed.add(x, y, nx, ny, a, b);
-            else if (onRight && !onLeft) closed.add(nx, ny, x, y, b, a);
-            const openLeft = left === 0 && leftBridges > 0;
-            const openRight = right === 0 && rightBridges > 0;
-            if (openLeft && !openRight) open.add(x, y, nx, ny, a, b);
-            else if (openRight && !openLeft) open.add(nx, ny, x, y, b, a);
-          }
+        if (s.shadow === 0 && left !== right) {
+          if (left >= 1 && right < 1) covered.add(x, y, nx, ny, a, b);
+          else if (left < 1 && right >= 1) covered.add(nx, ny, x, y, b, a);
+          if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
+          else if (left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
         }
         x = nx;
         y = ny;
       }
       if (e < 0) break;
       const k = s.slot[e];
-      const bridge = near.list[at + k] >> 1 >= records;
       if (s.dLeft[e] !== 0) {
         const before = s.left[k] !== 0 ? 1 : 0;
         s.left[k] += s.dLeft[e];
-        const change = (s.left[k] !== 0 ? 1 : 0) - before;
-        if (bridge) leftBridges += change;
-        else left += change;
+        left += (s.left[k] !== 0 ? 1 : 0) - before;
       }
       if (s.dRight[e] !== 0) {
         const before = s.right[k] !== 0 ? 1 : 0;
         s.right[k] += s.dRight[e];
-        const change = (s.right[k] !== 0 ? 1 : 0) - before;
-        if (bridge) rightBridges += change;
-        else right += change;
+        right += (s.right[k] !== 0 ? 1 : 0) - before;
       }
       s.shadow += s.dShadow[e];
     }

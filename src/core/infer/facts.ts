@@ -36,8 +36,6 @@ export interface Facts {
   travelM: number;
   coveredM2: number;
   recordedM2: number;
-  /** The planting was not named: it is the one that the map fits best. */
-  plantingFound: boolean;
   /** Plantings of the planter that record the same bands as this one. */
   twins: string[];
 }

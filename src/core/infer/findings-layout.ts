@@ -7,7 +7,7 @@ import { NAMED_BESIDE } from './decide.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import type { Ranked } from './likelihood.ts';
-import { settingsInWords } from './verdict.ts';
+import { settingsInWords } from './settings/index.ts';
 import { clock, plural } from './words.ts';
 
 /** Part of the bars below which a stretch that fits nothing is no change. */

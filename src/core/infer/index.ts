@@ -1,5 +1,5 @@
 /**
- * From everything measured to observations, then to diagnoses and a verdict.
+ * From everything measured to observations, then to diagnoses.
  *
  * Assumes the facts of one map and one planting. Guarantees that every diagnosis points at its observations, that symptoms of one
  * setting make one diagnosis, and that nothing is diagnosed below 30 bars or 50 m of travel.
@@ -8,9 +8,8 @@
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
  * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
  * 4. `rest.ts`: the declared layout's own rules; repeated records.
- * 5. `verdict.ts`: one word and one sentence.
  */
-import type { Diagnosis, Finding, Observation, Report } from '../answer.ts';
+import type { Diagnosis, Finding, Observation } from '../answer.ts';
 import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
@@ -19,22 +18,23 @@ import { diagnoseLayout, judgeSegments } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
-import { sentence } from './verdict.ts';
 
 export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
 export type { Facts } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
 export { believe, type LayoutFits, mirrorBands } from './layout.ts';
 export { seamToleranceM } from './seams.ts';
-export { settingsInWords } from './verdict.ts';
+export { definitionOf, settingsInWords } from './settings/index.ts';
 
+/** What is concluded, before the account of the ground is drawn up; the verdict follows from both. */
 export interface Judgement {
-  verdict: Report['verdict'];
-  says: string;
-  wouldDecide: string[];
   observations: Observation[];
   diagnoses: Finding[];
+  /** What could not be told, and what would decide it. */
+  undecided: { what: string; wouldDecide: string }[];
   notes: Note[];
+  /** The recorded layout is the declared one throughout. */
+  layoutAgrees: boolean;
 }
 
 /** Steps in which settings must be put right: the map before the frame, the frame before what rests on it. Within a step the surer comes first. */
@@ -104,15 +104,6 @@ export function diagnose(f: Facts): Judgement {
         todo: 'Export the map with one polygon for each section to have them checked.',
       });
     }
-    const others = f.planter.plantings.map((p) => p.name).filter((n) => n !== f.planting.name && !f.twins.includes(n));
-    if (f.plantingFound && layoutAgrees && others.length > 0) {
-      notes.push({
-        code: 'planting-found',
-        sentence: `It was not said what was planted: "${f.planting.name}" is what the map fits. If it was "${others.join('" or "')}", the display was left on other rows than those that plant.`,
-        place: {},
-        todo: 'Say what was planted, and check again.',
-      });
-    }
     if (f.twins.length > 0) {
       notes.push({
         code: 'plantings-alike',
@@ -124,10 +115,6 @@ export function diagnose(f: Facts): Judgement {
   }
   // Repeated records and broken rules stay true of a short map; everything else was not looked at.
   const diagnoses = out.diagnoses.sort((a, b) => step(a) - step(b) || b.confidence - a.confidence);
-  const verdict = diagnoses.length > 0 ? 'differs' : out.undecided.length > 0 ? 'undecided' : 'agrees';
-  for (const w of verdict === 'differs' ? out.undecided : []) {
-    notes.push({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
-  }
   notes.push({
     code: 'offsets-silent',
     sentence:
@@ -135,14 +122,7 @@ export function diagnose(f: Facts): Judgement {
     place: {},
     todo: 'Measure them on the machine.',
   });
-  return {
-    verdict,
-    says: sentence(f, verdict, diagnoses, out, layoutAgrees),
-    wouldDecide: verdict === 'undecided' ? [...new Set(out.undecided.map((w) => w.wouldDecide))] : [],
-    observations: out.observations,
-    diagnoses,
-    notes,
-  };
+  return { observations: out.observations, diagnoses, undecided: out.undecided, notes, layoutAgrees };
 }
 
 const step = (d: Finding): number => STEPS.findIndex((s) => s.includes(d.setting));

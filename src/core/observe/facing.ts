@@ -32,25 +32,10 @@ interface Bin {
   facing: Seam['facing'];
 }
 
-export interface SeamMap {
-  seams: Seam[];
-  /**
-   * Quads (eight metres each, counter-clockwise) that bridge every sampled gap from edge to edge and a little beyond, so that
-   * what they newly cover is the open ground of the seams.
-   */
-  bridges: Float64Array;
-}
-
-/** Below this a gap is the rounding of the file, metres. */
-const LEAST_GAP_M = 0.012;
-/** How far a bridge reaches into the records on both sides, metres: more than any rounding of the file. */
-const BRIDGE_LAP_M = 0.03;
-
 /** Every seam between two passes of the map. Gaps and overlaps up to half the recorded width are seen. */
-export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
-  const { bars, lengthM, corner } = passes;
-  if (bars === 0 || bands.segments.length === 0) return { seams: [], bridges: new Float64Array(0) };
-  const bridges: number[] = [];
+export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
+  const { bars, lengthM } = passes;
+  if (bars === 0 || bands.segments.length === 0) return [];
   const widest = Math.max(...bands.segments.map((e) => e.widthM));
   const pass = new Uint32Array(bars);
   for (let p = 0; p + 1 < passes.passStart.length; p++) pass.fill(p, passes.passStart[p], passes.passStart[p + 1]);
@@ -62,7 +47,6 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
     for (let side = -1; side <= 1; side += 2) {
       if (!search.look(a, side)) continue;
       const other = search.bar;
-      if (search.gapM > LEAST_GAP_M) bridge(bridges, corner, search.back, search.front, side, search.gapM);
       const pa = Math.min(pass[a], pass[other]);
       const pb = Math.max(pass[a], pass[other]);
       const opposite = search.side === side;
@@ -94,17 +78,15 @@ export function findSeams(passes: Passes, bands: RecordedBands): SeamMap {
       lengthM: bin.lengthM,
     });
   }
-  return { seams: out.sort((a, b) => a.passA - b.passA || a.passB - b.passB), bridges: Float64Array.from(bridges) };
+  return out.sort((a, b) => a.passA - b.passA || a.passB - b.passB);
 }
 
 /** From the outer edge of a bar to the nearest edge of another pass that faces it. */
 class FacingSearch {
-  /** What the last `look` found: the other bar, its side, the gap between the edges, and where the own edge's corners stand in `Passes.corner`. */
+  /** What the last `look` found: the other bar, its side, the gap between the edges. */
   bar = -1;
   side = 0;
   gapM = 0;
-  back = 0;
-  front = 0;
   private readonly grid: PointGrid;
   private readonly longestM: number;
 
@@ -168,24 +150,6 @@ class FacingSearch {
       }
     }
     this.gapM = best;
-    this.back = back;
-    this.front = front;
     return this.bar >= 0;
   }
-}
-
-/** Quad from the side between corners `back` and `front` (places in `corner`) outwards over `gap`. */
-function bridge(out: number[], corner: Float64Array, back: number, front: number, side: number, gap: number): void {
-  const gx = corner[front] - corner[back];
-  const gy = corner[front + 1] - corner[back + 1];
-  const l = lengthOf(gx, gy);
-  // Outward: right of travel for the right side.
-  const ox = (side * gy) / l;
-  const oy = (-side * gx) / l;
-  const near = -BRIDGE_LAP_M;
-  const far = gap + BRIDGE_LAP_M;
-  const at = (i: number, d: number): number[] => [corner[i] + ox * d, corner[i + 1] + oy * d];
-  const quad = [at(back, near), at(back, far), at(front, far), at(front, near)];
-  if (side < 0) quad.reverse();
-  for (const p of quad) out.push(p[0], p[1]);
 }

@@ -8,7 +8,7 @@
  *
  * 1. `segments.ts`: where the recorded layout changes; `bands.ts`: the bands of a full bar in every segment, and which band each record is.
  * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbour; `planted-seams.ts`: the same seams on
- *    the ground, and bridges over open seams; `kinds.ts`: the steady part and the part that alternates with the direction of travel;
+ *    the ground; `kinds.ts`: the steady part and the part that alternates with the direction of travel;
  *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how well those are known, given that neighbouring seams share a pass;
  *    `stretches.ts`: all of it for each segment of the map.
  * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every beginning and stop of every section,
@@ -20,9 +20,9 @@ export { findBands, type MeasuredBand, type RecordedBands, type Segment } from '
 export { findCovered } from './covered.ts';
 export { type End, findEnds } from './ends.ts';
 export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts';
-export { findSeams, type Seam, type SeamMap } from './facing.ts';
+export { findSeams, type Seam } from './facing.ts';
 export { type Kinds, summarise } from './kinds.ts';
-export { bridgeShapes, plantedSeams } from './planted-seams.ts';
+export { plantedSeams } from './planted-seams.ts';
 export { seamSides } from './sides.ts';
 export { findStates, type SlotStates, type States, type Visit } from './states.ts';
 export { type SeamStretch, seamStretches } from './stretches.ts';

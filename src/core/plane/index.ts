@@ -50,6 +50,12 @@ export function extentOf(shapes: Shapes): Extent {
   return e;
 }
 
+/** The same box in steps of another lattice with the same origin. */
+export function scaleExtent(e: Extent, to: Lattice, from: Lattice): Extent {
+  const k = to.stepsPerDegree / from.stepsPerDegree;
+  return { minX: e.minX * k, minY: e.minY * k, maxX: e.maxX * k, maxY: e.maxY * k };
+}
+
 /** Points kept by `toMetres`, as a power of two. */
 const KEPT_BITS = 11;
 

@@ -13,7 +13,7 @@
 export { bandsOfSections, evenGapM, layoutOf, plantingOf, type RowEntry, rowSpanM, rowTable, rowXM } from './layout.ts';
 export { type Proposal, proposeSections } from './propose.ts';
 export { readPlanter } from './read.ts';
-export { listNumbers, listWords, rowsText, runName, runText } from './rows.ts';
+export { listNumbers, listWords, rowsText, runName, runsOf, runText } from './rows.ts';
 export { planterNotes, ruleBreaks } from './rules.ts';
 export type * from './types.ts';
 export { pricePerHa } from './units.ts';

@@ -92,6 +92,21 @@ export function listNumbers(numbers: readonly number[]): string {
   return listWords(parts);
 }
 
+/** Rising numbers as "1-4, 7"; cut short after `most` runs. */
+export function runsOf(numbers: readonly number[], most = 8): string {
+  const parts: string[] = [];
+  const sorted = [...numbers].sort((a, b) => a - b);
+  for (let i = 0; i < sorted.length; ) {
+    let j = i;
+    while (j + 1 < sorted.length && sorted[j + 1] === sorted[j] + 1) j++;
+    parts.push(j === i ? `${sorted[i]}` : `${sorted[i]}-${sorted[j]}`);
+    i = j + 1;
+  }
+  return parts.length <= most
+    ? parts.join(', ')
+    : `${parts.slice(0, most).join(', ')} and ${parts.length - most} more runs`;
+}
+
 /** "a", "a and b", "a, b and c". */
 export function listWords(words: readonly string[]): string {
   if (words.length < 2) return words.join('');

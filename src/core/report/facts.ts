@@ -1,6 +1,7 @@
 /** An answer in words, the same for every written report: facts are a word and what it is. */
+import type { AccountLine } from '../account/types.ts';
 import type { Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
-import { listWords } from '../planter/index.ts';
+import { listWords, runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
 import { clean, clip } from './plain.ts';
@@ -124,6 +125,15 @@ export function areaRows(r: Report, unit: Unit): [string, string, string][] {
   ];
 }
 
+export const ACCOUNT_TITLE = 'Account: every gap, overlap and wrong width, with its cause';
+
+/** The `most` largest lines of the account, and a sentence about the others; positioning noise is among these unless nothing else is there. */
+export function accountRows(r: Report, most: number): { shown: AccountLine[]; rest: string } {
+  const shown = r.account.slice(0, most);
+  const left = r.account.length - shown.length;
+  return { shown, rest: left > 0 ? `and ${left} more, in the JSON, CSV and GeoJSON reports.` : '' };
+}
+
 /** How far the areas, found in several ways, agree. */
 export function areaCheck(r: Report): string {
   const { residual } = r.area;
@@ -183,17 +193,4 @@ export function noteText(n: Report['notes'][number]): string {
 function observationText(o: Observation): string {
   const passes = o.passes.length === 0 ? '' : ` (${o.passes.length === 1 ? 'pass' : 'passes'} ${runsOf(o.passes)})`;
   return `${o.says.replace(/\.$/, '')}${passes}.`;
-}
-
-/** Rising numbers as "1-4, 7"; cut short after eight runs. */
-function runsOf(numbers: readonly number[]): string {
-  const parts: string[] = [];
-  const sorted = [...numbers].sort((a, b) => a - b);
-  for (let i = 0; i < sorted.length; ) {
-    let j = i;
-    while (j + 1 < sorted.length && sorted[j + 1] === sorted[j] + 1) j++;
-    parts.push(j === i ? `${sorted[i]}` : `${sorted[i]}-${sorted[j]}`);
-    i = j + 1;
-  }
-  return parts.length <= 8 ? parts.join(', ') : `${parts.slice(0, 8).join(', ')} and ${parts.length - 8} more runs`;
 }

@@ -1,3 +1,4 @@
+import type { AccountLine } from '../account/types.ts';
 import type { Answer, Evidence } from '../answer.ts';
 import type { Polygons } from '../coverage/index.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
@@ -13,7 +14,7 @@ export function toGeoJson(answer: Answer): string {
 /**
  * The answer as a GeoJSON FeatureCollection (RFC 7946), in pieces to be written one after another. Property `layer` tells
  * `recorded` (every used record with its number, pass, bar, section and width), `planted` (what the declared planter covered),
- * `gap`, `overlap` and `track` (one line per pass). Verdict and seams are the foreign member `guessrow`. Coordinates are degrees
+ * `gap` and `overlap` (one feature per line of the account, with its cause) and `track` (one line per pass). Verdict and seams are the foreign member `guessrow`. Coordinates are degrees
  * on WGS84: those of records digit for digit as the map gave them. What crosses the antimeridian is cut there (section 3.1.9).
  */
 export function* geoJsonParts(answer: Answer): Generator<string> {
@@ -30,14 +31,14 @@ export function* geoJsonParts(answer: Answer): Generator<string> {
   };
   yield `{"type":"FeatureCollection","guessrow":${jsonText(about)},"features":[`;
   let first = true;
-  for (const f of features(e)) {
+  for (const f of features(e, report.account)) {
     yield `${first ? '\n' : ',\n'}${f}`;
     first = false;
   }
   yield '\n]}\n';
 }
 
-function* features(e: Evidence): Generator<string> {
+function* features(e: Evidence, account: readonly AccountLine[]): Generator<string> {
   const n = e.records.shapeStart.length - 1;
   for (let i = 0; i < n; i++) {
     const geometry = shapeGeometry(e.records, i, e.lattice);
@@ -55,8 +56,18 @@ function* features(e: Evidence): Generator<string> {
     const geometry = shapeGeometry(e.planted, i, e.plantedLattice);
     if (geometry !== null) yield feature(geometry, { layer: 'planted' });
   }
-  yield* polygonFeatures(e.gaps, e.lattice, 'gap');
-  yield* polygonFeatures(e.overlap, e.lattice, 'overlap');
+  for (let i = 0; i < account.length; i++) {
+    const geometry = polygonsGeometry(e.account[i], e.lattice);
+    if (geometry === null) continue;
+    const { fact, says, areaM2, excessM2, widthM, lengthM, ...l } = account[i];
+    yield feature(geometry, {
+      layer: fact,
+      ...l,
+      areaM2: metres(areaM2),
+      lengthM: metres(lengthM),
+      says: clean(says),
+    });
+  }
   for (const p of e.passes) {
     if (p.track.length < 4) continue;
     const line: Position[] = [];
@@ -115,13 +126,17 @@ function shapeGeometry(shapes: Shapes, i: number, lattice: Lattice): Geometry | 
     : { type: 'MultiPolygon', coordinates: parts.map((p) => p.coordinates) };
 }
 
-function* polygonFeatures(polygons: Polygons, lattice: Lattice, layer: string): Generator<string> {
+/** Polygons as one geometry; null where there is none. */
+function polygonsGeometry(polygons: Polygons, lattice: Lattice): Geometry | null {
+  const parts: Position[][][] = [];
   for (let p = 0; p + 1 < polygons.polygonStart.length; p++) {
-    const coordinates: Position[][] = [];
+    const rings: Position[][] = [];
     for (let r = polygons.polygonStart[p]; r < polygons.polygonStart[p + 1]; r++)
-      coordinates.push(ringOf(polygons.xy, polygons.ringStart[r], polygons.ringStart[r + 1], lattice).points);
-    if (coordinates.length > 0) yield feature({ type: 'Polygon', coordinates }, { layer });
+      rings.push(ringOf(polygons.xy, polygons.ringStart[r], polygons.ringStart[r + 1], lattice).points);
+    if (rings.length > 0) parts.push(rings);
   }
+  if (parts.length === 0) return null;
+  return parts.length === 1 ? { type: 'Polygon', coordinates: parts[0] } : { type: 'MultiPolygon', coordinates: parts };
 }
 
 /** A closed ring in degrees, with twice its signed area in steps (+ counter-clockwise). */

@@ -1,8 +1,10 @@
-import type { Answer, Diagnosis, Evidence } from '../answer.ts';
+import type { Answer, Diagnosis, Evidence, Report } from '../answer.ts';
 import { planterNotes } from '../planter/index.ts';
 import type { Planter, Unit } from '../planter/types.ts';
 import { effectLines, NO_EFFECT } from './effect.ts';
 import {
+  ACCOUNT_TITLE,
+  accountRows,
   areaCheck,
   areaRows,
   becauseLines,
@@ -49,7 +51,7 @@ ${facts([
 ])}</header>
 <main>
 <section class="stamp ${r.verdict}" aria-label="Verdict"><span class="word">${VERDICT_WORDS[r.verdict]}</span><p class="says">${verdictSentence(r)}</p></section>
-${r.wouldDecide.length > 0 ? markup`<h2>What would decide it</h2>${list(r.wouldDecide)}` : null}${r.diagnoses.length > 0 ? markup`<h2>What to look at, in this order</h2>${r.diagnoses.map((d, i) => diagnosis(d, i + 1, answer))}` : null}<h2>Before you act on this</h2>
+${r.wouldDecide.length > 0 ? markup`<h2>What would decide it</h2>${list(r.wouldDecide)}` : null}${r.diagnoses.length > 0 ? markup`<h2>What to look at, in this order</h2>${r.diagnoses.map((d, i) => diagnosis(d, i + 1, answer))}` : null}${accountPart(r)}<h2>Before you act on this</h2>
 <ul class="cautions">${r.cautions.map((c) => markup`<li>${c}</li>`)}</ul>
 <h2>Across the planter</h2>
 ${svgRulers(r, planter)}${facts(layoutFacts(r, unit))}
@@ -93,6 +95,15 @@ ${body}
 </body>
 </html>
 `.text;
+}
+
+/** Lines of the account on the page; the data formats hold all. */
+const ACCOUNT_SHOWN = 20;
+
+function accountPart(r: Report): Markup | null {
+  const { shown, rest } = accountRows(r, ACCOUNT_SHOWN);
+  if (shown.length === 0) return null;
+  return markup`<h2>${ACCOUNT_TITLE}</h2>${list(shown.map((l) => l.says))}${rest === '' ? null : markup`<p class="quiet">${rest}</p>`}`;
 }
 
 function diagnosis(d: Diagnosis, n: number, { report, planter }: Answer): Markup {

@@ -2,6 +2,8 @@ import type { Answer, Diagnosis, Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { effectLines } from './effect.ts';
 import {
+  ACCOUNT_TITLE,
+  accountRows,
   areaCheck,
   areaRows,
   becauseLines,
@@ -32,6 +34,7 @@ export function toText(answer: Answer, options: TextOptions = {}): string {
   const blocks = [
     verdictLines(report, paint),
     ...report.diagnoses.map((d, i) => diagnosisLines(d, i + 1, report, unit, paint)),
+    headed(ACCOUNT_TITLE, accountLines(report), paint),
     headed(
       'Across the planter, seen facing travel, each from the middle of its own width',
       rulerLines(rulersOf(report, unit)),
@@ -91,6 +94,16 @@ function diagnosisLines(d: Diagnosis, n: number, r: Report, unit: Unit, paint: P
   });
   return out;
 }
+
+/** The largest lines of the account, with what they leave out. */
+function accountLines(r: Report): string[] {
+  const { shown, rest } = accountRows(r, ACCOUNT_SHOWN);
+  const lines = shown.flatMap((l) => wrap(l.says, undefined, '  - ', '    '));
+  return rest === '' ? lines : [...lines, ...wrap(rest, undefined, '    ')];
+}
+
+/** Lines of the account in a text. */
+const ACCOUNT_SHOWN = 5;
 
 function entry([word, text]: Fact): string[] {
   return wrap(text, undefined, `  ${word.padEnd(10)}`, ' '.repeat(12));

@@ -59,3 +59,9 @@ const ALL = SETTINGS.reduce((a, s) => a + s.prior, 0);
 
 /** Probability, before the map is looked at, that this setting is wrong on it. */
 export const priorOf = (setting: Setting): number => (WRONG * definitionOf(setting).prior) / ALL;
+
+/** Settings inside a sentence. */
+export function settingsInWords(settings: readonly Setting[]): string {
+  const names = settings.map((s) => definitionOf(s).name);
+  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
+}

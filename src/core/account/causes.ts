@@ -1,0 +1,166 @@
+import type { Finding, Setting } from '../answer.ts';
+import type { GroundLine } from '../ground/index.ts';
+import type { AccountLine, Cause } from './types.ts';
+
+/** What a cause is judged by, meters. */
+export interface Limits {
+  /** Slivers up to this are positioning noise and no lines of their own. */
+  noiseM: number;
+  /** A strip between two passes up to this is steering: the errors of both passes, twice over. */
+  steeringM: number;
+  /** Width of a pass. */
+  passM: number;
+  /** How far a pass may end short of the ground that it ends at: one log interval, one section, the time that seed takes to fall. */
+  endM: number;
+  /** Travel of the whole map. */
+  travelM: number;
+}
+
+/** A finding and the passes (counted from 1) that it speaks of; none where it speaks of the whole map. */
+export interface Claim {
+  finding: Finding;
+  passes: ReadonlySet<number>;
+}
+
+/**
+ * By how much the bars of the passes record wider (+) or narrower (-) than they plant, the least and the most of both; meters. `outer` is about
+ * their outermost edges, which the strips between two passes come from; else all strips that stay empty inside the bar count too.
+ */
+export type WidthError = (passes: readonly number[], outer: boolean) => [number, number];
+
+export interface Judged {
+  cause: Cause;
+  setting?: Setting;
+  or?: Setting[];
+  confidence: number;
+}
+
+/** Settings that change what a full bar records, and so the strips beside it. */
+const OF_WIDTH: readonly Setting[] = [
+  'planted-rows',
+  'frame-rows',
+  'row-spacing',
+  'frame-as-wide',
+  'section-idle',
+  'section-across-drives',
+  'changed-midway',
+  'map-units',
+  'declared-layout',
+];
+
+/** These hold for the passes that show them; all others for the whole map. */
+const OF_A_STRETCH: ReadonlySet<Setting> = new Set<Setting>([...OF_WIDTH, 'section-stuck-off']);
+
+/** A strip is not wider than the error of the width that it comes from, but for steering; parts and meters. */
+const WIDER_PART = 1.3;
+const WIDER_M = 0.1;
+
+/** Which ground each setting can be the cause of; `error` is that of the line's passes. */
+function explains(
+  setting: Setting,
+  picture: AccountLine['picture'],
+  l: GroundLine,
+  [least, most]: readonly [number, number],
+): boolean {
+  const sides = l.between === 'sides';
+  const between = l.a !== l.b;
+  const { fact } = l;
+  if (OF_WIDTH.includes(setting)) {
+    if (!sides) return false;
+    if (setting === 'declared-layout') return true;
+    // What records too wide overlaps on the map or leaves gaps on the ground; what records too narrow does the opposite.
+    const error = (fact === 'gap') === (picture === 'planted') ? most : -least;
+    return error > 0 && l.widthM <= WIDER_PART * error + WIDER_M;
+  }
+  switch (setting) {
+    case 'pass-spacing':
+    case 'side-offset':
+      return sides && between;
+    case 'section-stuck-off':
+      return fact === 'gap';
+    case 'section-stuck-on':
+    case 'section-control-off':
+    case 'map-repeated':
+      return fact === 'overlap';
+    case 'section-order':
+      return true;
+    case 'inline-offset':
+    case 'switch-delay':
+      return !sides;
+    default:
+      return false;
+  }
+}
+
+/** The findings that explain a width that differs from the declared one, surest first. */
+export function causeOfWidth(passes: readonly number[], claims: readonly Claim[]): Judged {
+  return (
+    claimed(
+      claims.filter((c) => OF_WIDTH.includes(c.finding.setting) || c.finding.setting === 'section-stuck-off'),
+      passes,
+    ) ?? { cause: 'unexplained', confidence: 1 }
+  );
+}
+
+function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | null {
+  const fit = claims
+    .filter((c) => !OF_A_STRETCH.has(c.finding.setting) || c.passes.size === 0 || passes.some((p) => c.passes.has(p)))
+    .sort((a, b) => b.finding.confidence - a.finding.confidence);
+  if (fit.length === 0) return null;
+  const [first, ...rest] = fit.map((c) => c.finding);
+  const or = rest.filter((f) => sharesWith(f, first)).map((f) => f.setting);
+  return {
+    cause: 'setting',
+    setting: first.setting,
+    ...(or.length > 0 ? { or } : {}),
+    confidence: first.confidence,
+  };
+}
+
+/** Two findings whose probabilities make one: the map fits either. */
+const sharesWith = (a: Finding, b: Finding): boolean => a.confidence + b.confidence <= 1.02 && a.confidence < 0.6;
+
+/** A whole number of sections can be off where a strip is wider than this part of a pass. */
+const LEFT_OUT = 0.8;
+/** Part of a strip's length beside which a section is off, from which on that is its cause. */
+const MOSTLY_OFF = 0.5;
+/** Overlaps along sides are last passes that fill what the field leaves, on up to this part of the travel. */
+const FILLED = 0.25;
+/** Shorter than so many widths of a pass, an overlap is a corner of headland laps or a pass that runs into them. */
+const CORNER = 3;
+
+/** The cause of a piece of ground. `overlapM` is the length of all overlaps along sides that are wider than steering. */
+export function causeOfGround(
+  l: GroundLine,
+  picture: AccountLine['picture'],
+  claims: readonly Claim[],
+  limits: Limits,
+  widthError: WidthError,
+  overlapM: number,
+): Judged {
+  const passes = [l.a, l.b].filter((n) => typeof n === 'number');
+  const sides = l.between === 'sides';
+  // Passes wander, and so do the strips between them.
+  if (sides && l.widthM <= limits.steeringM) return { cause: 'noise', confidence: 1 };
+  const setting = claimed(
+    claims.filter((c) => explains(c.finding.setting, picture, l, widthError(passes, l.a !== l.b))),
+    passes,
+  );
+  if (!sides && l.widthM <= limits.endM && !setting) return { cause: endCause(l.fact), confidence: 1 };
+  if (setting) return setting;
+  if (l.a === 'boundary' || l.b === 'boundary') return { cause: 'field-edge', confidence: 1 };
+  if (l.fact === 'overlap') {
+    if (!sides || l.a === l.b || l.lengthM < CORNER * limits.passM) return { cause: 'headland', confidence: 1 };
+    return overlapM <= FILLED * limits.travelM
+      ? { cause: 'planned-overlap', confidence: 0.9 }
+      : { cause: 'unexplained', confidence: 1 };
+  }
+  if (sides && l.widthM > LEFT_OUT * limits.passM) return { cause: 'pass-left-out', confidence: 0.9 };
+  if (sides && (l.sectionOff >= MOSTLY_OFF || l.a === l.b))
+    return l.lengthM <= 2 * limits.endM
+      ? { cause: 'point-rows', confidence: 0.9 }
+      : { cause: 'section-off', confidence: 0.9 };
+  return { cause: 'unexplained', confidence: 1 };
+}
+
+const endCause = (fact: GroundLine['fact']): Cause => (fact === 'gap' ? 'point-rows' : 'headland');

@@ -1,0 +1,65 @@
+/**
+ * The account of a map: every gap, every overlap and every wrong width with its cause, and the verdict that follows.
+ *
+ * Assumes ground facts (areas between named passes) and the findings of the inference. Guarantees that the recorded gap lines add up to the
+ * gap area and the overlap lines to the overlap area, that every line has exactly one cause, and that a map with open strips that nothing
+ * explains is never said to agree.
+ *
+ * 1. `widths.ts`: bars whose recorded width is not what the declared planter covered.
+ * 2. `causes.ts`: which finding, or which usual practice, explains a piece of ground.
+ * 3. `lines.ts`: pieces of one cause that touch are a line; `words.ts`: its sentence.
+ * 4. `effects.ts`: what a setting did, as sums over lines.
+ * 5. `verdict.ts`: one word and its size.
+ */
+import type { Finding, Observation } from '../answer.ts';
+import type { GroundFacts } from '../ground/index.ts';
+import type { Unit } from '../planter/types.ts';
+import type { Claim, Limits, WidthError } from './causes.ts';
+import { groundLines, widthLines } from './lines.ts';
+import type { Account, PlacedLine } from './types.ts';
+import type { WidthFact } from './widths.ts';
+
+export type { Limits } from './causes.ts';
+export { consequencesOf, effectOf } from './effects.ts';
+export { type Account, type AccountLine, CAUSES, type Cause, type PlacedLine } from './types.ts';
+export { type Verdict, verdictOf } from './verdict.ts';
+export { compareWidths, type WidthFact } from './widths.ts';
+
+export interface AccountInput {
+  gaps: GroundFacts;
+  overlaps: GroundFacts;
+  /** The same of the planted picture; null where that is the recorded one. */
+  planted: { gaps: GroundFacts; overlaps: GroundFacts } | null;
+  widths: WidthFact[];
+  plantedCountM2: number;
+  findings: readonly Finding[];
+  observations: readonly Observation[];
+  limits: Limits;
+  unit: Unit;
+}
+
+export function makeAccount(a: AccountInput): Account {
+  const claims = a.findings.map((finding): Claim => {
+    const passes = a.observations.filter((o) => finding.because.includes(o.id)).flatMap((o) => o.passes);
+    return { finding, passes: new Set(passes) };
+  });
+  const widthError: WidthError = (passes, outer) => {
+    const own = a.widths.filter((w) => passes.some((p) => w.passes.includes(p)));
+    const errors = own.map((w) => (outer ? w.outerM : w.recordedM) - w.declaredM);
+    const shift = Math.max(0, ...own.map((w) => w.shiftM));
+    return [Math.min(0, ...errors) - shift, Math.max(0, ...errors) + shift];
+  };
+  const ground = (facts: GroundFacts, fact: 'gap' | 'overlap', picture: 'recorded' | 'planted'): PlacedLine[] =>
+    groundLines(facts, fact, picture, claims, a.limits, widthError, a.unit);
+  const lines = [
+    ...ground(a.gaps, 'gap', 'recorded'),
+    ...ground(a.overlaps, 'overlap', 'recorded'),
+    ...widthLines(a.widths, claims, a.unit),
+    ...(a.planted
+      ? [...ground(a.planted.gaps, 'gap', 'planted'), ...ground(a.planted.overlaps, 'overlap', 'planted')]
+      : []),
+  ];
+  const last = (p: PlacedLine): number => (p.line.cause === 'noise' ? 1 : 0);
+  lines.sort((p, q) => last(p) - last(q) || q.line.areaM2 - p.line.areaM2);
+  return { lines, plantedCountM2: a.plantedCountM2 };
+}

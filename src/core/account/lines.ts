@@ -1,0 +1,135 @@
+import type { Polygons } from '../coverage/index.ts';
+import { joinPolygons } from '../coverage/index.ts';
+import type { GroundFacts, GroundLine } from '../ground/index.ts';
+import type { Unit } from '../planter/types.ts';
+import { type Claim, causeOfGround, causeOfWidth, type Judged, type Limits, type WidthError } from './causes.ts';
+import type { AccountLine, PlacedLine } from './types.ts';
+import type { WidthFact } from './widths.ts';
+import { sentenceOf } from './words.ts';
+
+const NOWHERE: Polygons = {
+  xy: new Float64Array(0),
+  ringStart: new Uint32Array(1),
+  polygonStart: new Uint32Array(1),
+};
+
+interface Piece {
+  line: GroundLine;
+  judged: Judged;
+  passes: number[];
+}
+
+/** Lines about open or doubly covered ground: pieces of one cause whose passes touch are one line. Their areas add up to `facts.areaM2`. */
+export function groundLines(
+  facts: GroundFacts,
+  fact: GroundLine['fact'],
+  picture: AccountLine['picture'],
+  claims: readonly Claim[],
+  limits: Limits,
+  widthError: WidthError,
+  unit: Unit,
+): PlacedLine[] {
+  const overlapM = facts.lines
+    .filter((l) => l.fact === 'overlap' && l.between === 'sides' && l.a !== l.b && l.widthM > limits.steeringM)
+    .reduce((s, l) => s + l.lengthM, 0);
+  const pieces = facts.lines.map((line): Piece => {
+    const passes = [...new Set([line.a, line.b])].filter((n) => typeof n === 'number').sort((a, b) => a - b);
+    return { line, judged: causeOfGround(line, picture, claims, limits, widthError, overlapM), passes };
+  });
+  const out = groups(pieces).map((group): PlacedLine => {
+    const { judged } = group[0];
+    const widths = group.map((p) => p.line.widthM);
+    const body = {
+      fact,
+      picture,
+      areaM2: group.reduce((s, p) => s + p.line.areaM2, 0),
+      lengthM: group.reduce((s, p) => s + p.line.lengthM, 0),
+      widthM: [Math.min(...widths), Math.max(...widths)] as [number, number],
+      passes: [...new Set(group.flatMap((p) => p.passes))].sort((a, b) => a - b),
+      ...judged,
+      excessM2: judged.setting === 'map-repeated' ? group.reduce((s, p) => s + p.line.areaM2, 0) : 0,
+    };
+    return {
+      line: { ...body, says: sentenceOf(body, unit) },
+      polygons: joinPolygons(...group.map((p) => p.line.polygons)),
+    };
+  });
+  if (facts.noiseM2 !== 0 || facts.noise.xy.length > 0)
+    addNoise(out, facts.noiseM2, facts.noise, fact, picture, limits, unit);
+  return out;
+}
+
+/** Slivers join the line of positioning noise, or make one. */
+function addNoise(
+  out: PlacedLine[],
+  areaM2: number,
+  polygons: Polygons,
+  fact: GroundLine['fact'],
+  picture: AccountLine['picture'],
+  limits: Limits,
+  unit: Unit,
+): void {
+  const known = out.find((p) => p.line.cause === 'noise');
+  const body = {
+    fact,
+    picture,
+    areaM2: areaM2 + (known?.line.areaM2 ?? 0),
+    lengthM: known?.line.lengthM ?? 0,
+    widthM: [0, limits.noiseM] as [number, number],
+    passes: known?.line.passes ?? [],
+    cause: 'noise' as const,
+    confidence: 1,
+    excessM2: 0,
+  };
+  const line = { ...body, says: sentenceOf(body, unit) };
+  if (known) {
+    known.line = line;
+    known.polygons = joinPolygons(known.polygons, polygons);
+  } else out.push({ line, polygons });
+}
+
+/** Pieces with the same cause and setting; open ones only where their passes are the same or follow one another. */
+function groups(pieces: readonly Piece[]): Piece[][] {
+  const byCause = new Map<string, Piece[]>();
+  for (const p of pieces) {
+    const ends = p.line.between === 'sides' ? 'sides' : 'ends';
+    const key = `${p.judged.cause} ${p.judged.setting ?? ''} ${p.judged.cause === 'unexplained' ? ends : ''}`;
+    const list = byCause.get(key);
+    if (list) list.push(p);
+    else byCause.set(key, [p]);
+  }
+  return [...byCause.values()].flatMap((list) => (isOpen(list[0].judged) ? touching(list) : [list]));
+}
+
+const isOpen = (j: Judged): boolean =>
+  j.cause === 'unexplained' || j.cause === 'section-off' || j.cause === 'pass-left-out';
+
+function touching(list: Piece[]): Piece[][] {
+  const sorted = [...list].sort((a, b) => (a.passes[0] ?? 0) - (b.passes[0] ?? 0));
+  const out: Piece[][] = [];
+  let last = -2;
+  for (const p of sorted) {
+    const first = p.passes[0] ?? 0;
+    if (out.length === 0 || first > last + 2) out.push([p]);
+    else out[out.length - 1].push(p);
+    last = Math.max(last, p.passes[p.passes.length - 1] ?? 0);
+  }
+  return out;
+}
+
+/** Lines about bars whose width is not the declared one. */
+export function widthLines(facts: readonly WidthFact[], claims: readonly Claim[], unit: Unit): PlacedLine[] {
+  return facts.map((f) => {
+    const body = {
+      fact: 'width' as const,
+      picture: 'recorded' as const,
+      areaM2: Math.abs(f.excessM2),
+      lengthM: f.lengthM,
+      widthM: [f.recordedM, f.declaredM] as [number, number],
+      passes: f.passes,
+      ...causeOfWidth(f.passes, claims),
+      excessM2: f.excessM2,
+    };
+    return { line: { ...body, says: sentenceOf(body, unit) }, polygons: NOWHERE };
+  });
+}

@@ -1,0 +1,97 @@
+import type { Finding, Report } from '../answer.ts';
+import type { Judgement } from '../infer/index.ts';
+import { settingsInWords } from '../infer/index.ts';
+import type { PlantedLayout, Unit } from '../planter/types.ts';
+import { areaText, lengthText, trim } from '../planter/units.ts';
+import { effectOf } from './effects.ts';
+import type { Account, AccountLine } from './types.ts';
+import { HARMLESS } from './types.ts';
+
+export interface Verdict {
+  verdict: Report['verdict'];
+  says: string;
+  wouldDecide: string[];
+}
+
+/** Open ground that nothing explains is more than steering and stray records from this part of the covered ground on, and from this area. */
+const OPEN_SHARE = 0.001;
+const OPEN_M2 = 20;
+
+/** A line below this part of what is open does not decide anything. */
+const WORTH_NAMING = 0.1;
+
+/** Lines of the account that no setting and no usual practice explains, when they are more than noise; largest first. */
+export function openLines(account: Account, coveredM2: number): AccountLine[] {
+  const open = account.lines
+    .map((p) => p.line)
+    .filter((l) => l.picture === 'recorded' && l.cause !== 'setting' && !HARMLESS.has(l.cause))
+    .sort((a, b) => b.areaM2 - a.areaM2);
+  const sum = open.reduce((s, l) => s + l.areaM2, 0);
+  return sum > Math.max(OPEN_M2, OPEN_SHARE * coveredM2) ? open.filter((l) => l.areaM2 >= WORTH_NAMING * sum) : [];
+}
+
+/** The verdict as the account gives it, with the size of what is wrong. */
+export function verdictOf(
+  j: Judgement,
+  account: Account,
+  about: { planting: string; layout: PlantedLayout; coveredM2: number; unit: Unit; grain: Report['map']['grain'] },
+): Verdict {
+  const { unit, layout, planting } = about;
+  const whole = `"${planting}", ${layout.rows.length} rows, ${lengthText(layout.workingWidthM, unit)}`;
+  const open = openLines(account, about.coveredM2);
+  if (j.diagnoses.length > 0) {
+    const size = sizeOf(j.diagnoses, account, unit);
+    const rest = open.length > 0 ? ` Besides: ${lowerFirst(open[0].says)}` : '';
+    return {
+      verdict: 'differs',
+      says: `The map differs from the planter as declared (${whole}): look at ${settingsInWords(j.diagnoses.map((d) => d.setting))}.${size}${rest}`,
+      wouldDecide: [],
+    };
+  }
+  if (j.undecided.length > 0 || open.length > 0) {
+    const agrees = j.layoutAgrees
+      ? ` The recorded width${about.grain === 'section' ? ' and sections agree' : ' agrees'} with the planter as declared (${whole}).`
+      : '';
+    const first = open.length > 0 ? open.slice(0, 3).map((l) => l.says) : [j.undecided[0].what];
+    return {
+      verdict: 'undecided',
+      says: `Undecided: ${first.map((s, i) => (i === 0 ? lowerFirst(s) : s)).join(' ')}${agrees}`,
+      wouldDecide: [...new Set([...(open.length > 0 ? [TO_EXPLAIN] : []), ...j.undecided.map((w) => w.wouldDecide)])],
+    };
+  }
+  return { verdict: 'agrees', says: `The map agrees with the planter as declared (${whole}).`, wouldDecide: [] };
+}
+
+const TO_EXPLAIN =
+  'Ask what happened in those passes: a section or row unit shut off, another planter at work, ground left on purpose. Give the boundary (with its waterways) if there is one, and dig there: seed in the ground means that only the map is wrong.';
+
+/** "0.40 ac without rows, acre count 6.7 % too high." of the findings together, each piece of ground once. */
+function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): string {
+  const settings = new Set(findings.map((f) => f.setting));
+  // A line is counted for the setting that it names first, so that what two share counts once.
+  const own = { ...account, lines: account.lines.filter((p) => p.line.setting && settings.has(p.line.setting)) };
+  const each = [...new Set(own.lines.map((p) => p.line.setting!))].map((setting) =>
+    effectOf(
+      { setting },
+      { ...own, lines: own.lines.filter((p) => p.line.setting === setting || p.line.picture === 'planted') },
+    ),
+  );
+  const sum = (key: 'acreCountPct' | 'unplantedM2' | 'doubledM2'): number =>
+    each.reduce((s, e) => s + (e[key] ?? 0), 0);
+  const parts: string[] = [];
+  const areaOf = (m2: number, words: string): void => {
+    const text = areaText(m2, unit);
+    if (!text.startsWith('0 ')) parts.push(`${text} ${words}`);
+  };
+  areaOf(sum('unplantedM2'), 'without rows');
+  areaOf(sum('doubledM2'), 'planted twice');
+  const pct = sum('acreCountPct');
+  if (Math.abs(pct) >= 0.05)
+    parts.push(
+      `${unit === 'in' ? 'acre' : 'hectare'} count ${trim(Math.abs(pct), 1)} % too ${pct > 0 ? 'high' : 'low'}`,
+    );
+  return parts.length === 0 ? '' : ` ${upperFirst(parts.join(', '))}.`;
+}
+
+const lowerFirst = (s: string): string => (/^[A-Z][a-z]/.test(s) ? s[0].toLowerCase() + s.slice(1) : s);
+const upperFirst = (s: string): string => s[0].toUpperCase() + s.slice(1);

@@ -1,0 +1,56 @@
+import { definitionOf } from '../infer/index.ts';
+import { runsOf } from '../planter/index.ts';
+import type { Unit } from '../planter/types.ts';
+import { areaText, distanceText, gapText, lengthText } from '../planter/units.ts';
+import type { AccountLine, Cause } from './types.ts';
+
+/** What each cause is, at the end of a sentence. */
+const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
+  'section-off': 'a section was off beside it',
+  'pass-left-out': 'as wide as a pass: one was left out, or is missing from the file',
+  unexplained: 'no setting explains it',
+  replant: 'planted again at least a day later',
+  'another-machine': 'the planter of another machine explains it',
+  'field-edge': 'between the outermost pass and the boundary',
+  'planned-overlap': 'a last pass that fills what the field leaves',
+  headland: 'headland laps and the passes that run into them',
+  'point-rows': 'the ends of passes, where whole sections switch',
+  noise: 'narrower than positioning can tell',
+};
+
+/** The line as a sentence: how much, what, where, how wide, why. */
+export function sentenceOf(l: Omit<AccountLine, 'says'>, unit: Unit): string {
+  const where = l.passes.length === 0 ? '' : ` in ${l.passes.length === 1 ? 'pass' : 'passes'} ${runsOf(l.passes, 6)}`;
+  const ground = l.picture === 'planted' ? ' on the ground' : '';
+  const why = l.cause === 'setting' ? settingsWords(l) : CAUSE_WORDS[l.cause];
+  const end = why ? `: ${why}.` : '.';
+  if (l.fact === 'width') {
+    const [recorded, declared] = l.widthM;
+    const more = l.excessM2 >= 0 ? 'more' : 'less';
+    return `${areaText(l.areaM2, unit)} ${more} recorded than planted${where}: ${lengthText(recorded, unit)} wide instead of ${lengthText(declared, unit)} over ${distanceText(l.lengthM, unit)}${end.replace(/^:/, ';')}`;
+  }
+  const kind = l.fact === 'gap' ? 'open' : 'covered twice';
+  const wide = WITH_WIDTH.has(l.cause) ? `, ${widthText(l.widthM, unit)} wide` : '';
+  return `${areaText(l.areaM2, unit)} ${kind}${ground}${where}${wide}${end}`;
+}
+
+const settingsWords = (l: Pick<AccountLine, 'setting' | 'or'>): string =>
+  [l.setting!, ...(l.or ?? [])].map((s) => definitionOf(s).name).join(' or ');
+
+/** Causes of strips, whose width says something; ends of passes and slivers have none worth naming. */
+const WITH_WIDTH: ReadonlySet<Cause> = new Set<Cause>([
+  'setting',
+  'section-off',
+  'pass-left-out',
+  'unexplained',
+  'planned-overlap',
+  'another-machine',
+]);
+
+function widthText([low, high]: [number, number], unit: Unit): string {
+  if (isNear([low, high])) return gapText((low + high) / 2, unit);
+  return `${gapText(low, unit).replace(/ \D+$/, '')} to ${gapText(high, unit)}`;
+}
+
+/** Two widths are one when they differ by less than a tenth. */
+const isNear = ([a, b]: [number, number]): boolean => b - a < 0.1 * b;

@@ -1,0 +1,226 @@
+import { lengthOf } from '../geometry/length.ts';
+import { EdgeGrid } from './edgegrid.ts';
+
+/** Directed boundary of a region in meters on the plane: the region lies to the left of every edge. */
+export interface Boundary {
+  /** x and y of the edge's start and end, four numbers an edge. Edges of one ring follow one another. */
+  xy: Float64Array;
+  count: number;
+  /** Ring of each edge, rising. */
+  ring: Uint32Array;
+}
+
+/**
+ * Pieces of the region seen straight across: a part of edge `near`, and the part of edge `far` that it faces first. `quad` holds the four
+ * corners of the ground between them, counter-clockwise, eight numbers a chord; widths are measured square to `near`.
+ */
+export interface Chords {
+  count: number;
+  near: Uint32Array;
+  far: Uint32Array;
+  quad: Float64Array;
+  /** Mean distance between the two parts, and length of the part of `near`, meters. */
+  widthM: Float64Array;
+  lengthM: Float64Array;
+}
+
+/** Two edges face one another within 60 degrees of parallel; closer to square they are a corner, not a strip. */
+const FACING_COS = -0.5;
+/** Parts of an edge shorter than this are rounding, meters. */
+const LEAST_PART_M = 1e-4;
+/** First reach of a search, meters; it grows fourfold up to the widest chord that is asked for. */
+const FIRST_REACH_M = 1;
+
+/**
+ * Every chord of at most `widestM` that starts square to an edge, runs through the region and ends on an edge that faces back. Each strip
+ * is seen twice, from either side.
+ */
+export function findChords(boundary: Boundary, widestM: number): Chords {
+  const { xy, count } = boundary;
+  const grid = new EdgeGrid(xy, count);
+  const out = new ChordList();
+  const view = new View(xy, grid, widestM);
+  for (let e = 0; e < count; e++) view.look(e, out);
+  return out.done();
+}
+
+class ChordList {
+  count = 0;
+  private near: number[] = [];
+  private far: number[] = [];
+  private quad: number[] = [];
+  private widthM: number[] = [];
+  private lengthM: number[] = [];
+
+  add(near: number, far: number, quad: readonly number[], widthM: number, lengthM: number): void {
+    this.count++;
+    this.near.push(near);
+    this.far.push(far);
+    for (const v of quad) this.quad.push(v);
+    this.widthM.push(widthM);
+    this.lengthM.push(lengthM);
+  }
+
+  done(): Chords {
+    return {
+      count: this.count,
+      near: Uint32Array.from(this.near),
+      far: Uint32Array.from(this.far),
+      quad: Float64Array.from(this.quad),
+      widthM: Float64Array.from(this.widthM),
+      lengthM: Float64Array.from(this.lengthM),
+    };
+  }
+}
+
+/** An edge in front of the one that looks: the part of it over [x0, x1], at heights h0 and h1 above the looking edge. */
+interface Seen {
+  edge: number;
+  x0: number;
+  x1: number;
+  h0: number;
+  h1: number;
+  facing: boolean;
+}
+
+class View {
+  private readonly seen: Seen[] = [];
+
+  constructor(
+    private readonly xy: Float64Array,
+    private readonly grid: EdgeGrid,
+    private readonly widestM: number,
+  ) {}
+
+  look(e: number, out: ChordList): void {
+    const { xy } = this;
+    const ax = xy[4 * e];
+    const ay = xy[4 * e + 1];
+    const length = lengthOf(xy[4 * e + 2] - ax, xy[4 * e + 3] - ay);
+    if (length < LEAST_PART_M) return;
+    const dx = (xy[4 * e + 2] - ax) / length;
+    const dy = (xy[4 * e + 3] - ay) / length;
+    for (let reach = Math.min(FIRST_REACH_M, this.widestM); ; reach = Math.min(4 * reach, this.widestM)) {
+      this.collect(e, ax, ay, dx, dy, length, reach);
+      if (reach >= this.widestM || this.isClosed(length, reach)) break;
+    }
+    this.emit(e, ax, ay, dx, dy, length, out);
+  }
+
+  /** Edges whose back is not turned to `e` and which lie within `reach` in front of it. */
+  private collect(e: number, ax: number, ay: number, dx: number, dy: number, length: number, reach: number): void {
+    const { xy, grid, seen } = this;
+    seen.length = 0;
+    const bx = ax + dx * length;
+    const by = ay + dy * length;
+    // The region is on the left: its normal is (-dy, dx).
+    const tx = -dy * reach;
+    const ty = dx * reach;
+    const n = grid.near(
+      Math.min(ax, bx, ax + tx, bx + tx),
+      Math.min(ay, by, ay + ty, by + ty),
+      Math.max(ax, bx, ax + tx, bx + tx),
+      Math.max(ay, by, ay + ty, by + ty),
+    );
+    for (let k = 0; k < n; k++) {
+      const f = grid.found[k];
+      if (f === e) continue;
+      const px = xy[4 * f] - ax;
+      const py = xy[4 * f + 1] - ay;
+      const qx = xy[4 * f + 2] - ax;
+      const qy = xy[4 * f + 3] - ay;
+      const pu = px * dx + py * dy;
+      const qu = qx * dx + qy * dy;
+      // Runs against `e`, or it shows its back.
+      if (qu >= pu) continue;
+      const pv = py * dx - px * dy;
+      const qv = qy * dx - qx * dy;
+      const x0 = Math.max(0, qu);
+      const x1 = Math.min(length, pu);
+      if (x1 - x0 < LEAST_PART_M) continue;
+      const slope = (pv - qv) / (pu - qu);
+      const h0 = qv + slope * (x0 - qu);
+      const h1 = qv + slope * (x1 - qu);
+      if (h0 + h1 <= 0 || Math.min(h0, h1) > reach) continue;
+      seen.push({
+        edge: f,
+        x0,
+        x1,
+        h0: Math.max(0, h0),
+        h1: Math.max(0, h1),
+        facing: (qu - pu) / lengthOf(qx - px, qy - py) <= FACING_COS,
+      });
+    }
+  }
+
+  /** Whether something nearer than `reach` stands before all of the edge. */
+  private isClosed(length: number, reach: number): boolean {
+    const parts = this.seen.filter((s) => Math.max(s.h0, s.h1) <= reach).sort((a, b) => a.x0 - b.x0);
+    let to = LEAST_PART_M;
+    for (const s of parts) {
+      if (s.x0 > to) return false;
+      to = Math.max(to, s.x1 + LEAST_PART_M);
+    }
+    return to >= length;
+  }
+
+  /** The nearest edge over each part of the looking edge. Boundaries do not cross, so the middle of a part speaks for all of it. */
+  private emit(e: number, ax: number, ay: number, dx: number, dy: number, length: number, out: ChordList): void {
+    const { seen, widestM } = this;
+    if (seen.length === 0) return;
+    const cuts = [0, length];
+    for (const s of seen) cuts.push(s.x0, s.x1);
+    cuts.sort((a, b) => a - b);
+    let from = 0;
+    let held: Seen | null = null;
+    const close = (to: number): void => {
+      if (held?.facing) this.put(e, held, from, to, ax, ay, dx, dy, out);
+    };
+    for (let i = 1; i < cuts.length; i++) {
+      const x0 = cuts[i - 1];
+      const x1 = cuts[i];
+      if (x1 - x0 < LEAST_PART_M) continue;
+      const mid = (x0 + x1) / 2;
+      let best: Seen | null = null;
+      let bestH = widestM;
+      for (const s of seen) {
+        if (s.x0 > mid || s.x1 < mid) continue;
+        const h = heightAt(s, mid);
+        if (h < bestH) {
+          bestH = h;
+          best = s;
+        }
+      }
+      if (best === held) continue;
+      close(x0);
+      held = best;
+      from = x0;
+    }
+    close(length);
+  }
+
+  private put(
+    e: number,
+    s: Seen,
+    from: number,
+    to: number,
+    ax: number,
+    ay: number,
+    dx: number,
+    dy: number,
+    out: ChordList,
+  ): void {
+    const x0 = Math.max(from, s.x0);
+    const x1 = Math.min(to, s.x1);
+    if (x1 - x0 < LEAST_PART_M) return;
+    const h0 = heightAt(s, x0);
+    const h1 = heightAt(s, x1);
+    const at = (x: number, h: number): [number, number] => [ax + dx * x - dy * h, ay + dy * x + dx * h];
+    out.add(e, s.edge, [...at(x0, 0), ...at(x1, 0), ...at(x1, h1), ...at(x0, h0)], (h0 + h1) / 2, x1 - x0);
+  }
+}
+
+function heightAt(s: Seen, x: number): number {
+  const width = s.x1 - s.x0;
+  return width > 0 ? s.h0 + ((s.h1 - s.h0) * (x - s.x0)) / width : s.h0;
+}

@@ -1,0 +1,85 @@
+import { intoBuckets } from '../geometry/buckets.ts';
+
+/** Square cells over edges (four numbers an edge, meters), each edge in every cell that its box touches. */
+export class EdgeGrid {
+  /** The edges of the last look, each once. */
+  found = new Int32Array(64);
+  private readonly cell: number;
+  private readonly x0: number;
+  private readonly y0: number;
+  private readonly columns: number;
+  private readonly rows: number;
+  private readonly start: Uint32Array;
+  private readonly list: Uint32Array;
+  private readonly mark: Uint32Array;
+  private round = 0;
+
+  constructor(xy: Float64Array, count: number, cellM = 4) {
+    let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+    for (let i = 0; i < 4 * count; i += 2) {
+      if (xy[i] < x0) x0 = xy[i];
+      if (xy[i] > x1) x1 = xy[i];
+      if (xy[i + 1] < y0) y0 = xy[i + 1];
+      if (xy[i + 1] > y1) y1 = xy[i + 1];
+    }
+    // Few edges over wide ground: larger cells, so that there are never many more cells than edges.
+    let cell = cellM;
+    const cellsOf = (c: number): number => (Math.floor((x1 - x0) / c) + 1) * (Math.floor((y1 - y0) / c) + 1);
+    while (count > 0 && cellsOf(cell) > 16 * count + 1024) cell *= 2;
+    this.cell = cell;
+    this.x0 = x0;
+    this.y0 = y0;
+    this.columns = count > 0 ? Math.floor((x1 - x0) / cell) + 1 : 0;
+    this.rows = count > 0 ? Math.floor((y1 - y0) / cell) + 1 : 0;
+    const cells: number[] = [];
+    const edges: number[] = [];
+    for (let e = 0; e < count; e++) {
+      const [a, b] = [this.column(Math.min(xy[4 * e], xy[4 * e + 2])), this.column(Math.max(xy[4 * e], xy[4 * e + 2]))];
+      const [c, d] = [
+        this.row(Math.min(xy[4 * e + 1], xy[4 * e + 3])),
+        this.row(Math.max(xy[4 * e + 1], xy[4 * e + 3])),
+      ];
+      for (let i = a; i <= b; i++)
+        for (let j = c; j <= d; j++) {
+          cells.push(i * this.rows + j);
+          edges.push(e);
+        }
+    }
+    const { start, list } = intoBuckets(Int32Array.from(cells), cells.length, Math.max(1, this.columns * this.rows));
+    for (let k = 0; k < list.length; k++) list[k] = edges[list[k]];
+    this.start = start;
+    this.list = list;
+    this.mark = new Uint32Array(count);
+  }
+
+  /** Looks up every edge in cells that the box touches; returns how many. */
+  near(minX: number, minY: number, maxX: number, maxY: number): number {
+    if (this.columns === 0) return 0;
+    this.round++;
+    let n = 0;
+    const [a, b] = [this.column(minX), this.column(maxX)];
+    const [c, d] = [this.row(minY), this.row(maxY)];
+    for (let i = a; i <= b; i++) {
+      for (let k = this.start[i * this.rows + c]; k < this.start[i * this.rows + d + 1]; k++) {
+        const e = this.list[k];
+        if (this.mark[e] === this.round) continue;
+        this.mark[e] = this.round;
+        if (n === this.found.length) {
+          const bigger = new Int32Array(2 * n);
+          bigger.set(this.found);
+          this.found = bigger;
+        }
+        this.found[n++] = e;
+      }
+    }
+    return n;
+  }
+
+  private column(x: number): number {
+    return Math.min(this.columns - 1, Math.max(0, Math.floor((x - this.x0) / this.cell)));
+  }
+
+  private row(y: number): number {
+    return Math.min(this.rows - 1, Math.max(0, Math.floor((y - this.y0) / this.cell)));
+  }
+}

@@ -1,0 +1,17 @@
+/**
+ * Facts about the ground, measured from geometry whatever anybody believes: what is open, what is covered twice, and between which passes.
+ *
+ * Assumes the covered ground and the ground covered twice as valid polygons, and passes cut in bars to name the neighbors. Guarantees that the
+ * areas of the lines and of the slivers add up to the area that is reported, and that nothing depends on the declared planter.
+ *
+ * A gap is ground that no record covers, between covered ground (or between it and the boundary), in a hole into which no circle as wide as
+ * one working width fits, or in a strip narrower than that which is longer than it is wide. Strips count along their whole length, open ends too.
+ *
+ * 1. `open.ts`: uncovered ground as polygons: narrow holes are gaps whole; wide holes and the land around the field hold strips.
+ * 2. `chords.ts` on `edgegrid.ts`: each edge looks square across the open ground for the edge that faces it.
+ * 3. `owners.ts`: the pass behind each of the two edges, and whether the edge is its side or its end.
+ * 4. `lines.ts`: chords with the same neighbors are a line; ground goes to the narrowest line that sees it, so that areas add up.
+ */
+export { findGaps, findOverlaps, type Ground } from './lines.ts';
+export { type LaidQuads, recordedQuads } from './owners.ts';
+export type { Between, GroundFacts, GroundLine, Neighbor } from './types.ts';

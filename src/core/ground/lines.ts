@@ -1,0 +1,476 @@
+import {
+  type AreaDensity,
+  areaOf,
+  joinPolygons,
+  openGround,
+  type Polygons,
+  pickPolygons,
+  remain,
+} from '../coverage/index.ts';
+import { lengthOf } from '../geometry/length.ts';
+import { joinShapes, type Lattice, type Shapes } from '../geometry/shapes.ts';
+import type { RecordedBands } from '../observe/index.ts';
+import type { Plane } from '../plane/index.ts';
+import type { Passes } from '../track/types.ts';
+import { type Boundary, type Chords, findChords } from './chords.ts';
+import { type LaidQuads, Owners } from './owners.ts';
+import type { Between, GroundFacts, GroundLine, Neighbor } from './types.ts';
+
+export interface Ground {
+  plane: Plane;
+  /** The finer lattice that drawn geometry is written on, and the ground area of its cells. */
+  fine: Lattice;
+  fineDensity: AreaDensity;
+  passes: Passes;
+  bands: RecordedBands;
+  /** What the passes laid down in the picture that is measured. */
+  laid: LaidQuads;
+  /** Rings of the field's boundary, lattice steps; none without one. */
+  boundary: readonly Float64Array[];
+}
+
+/** Pieces of long edges, meters: a search then looks at few cells. */
+const LONGEST_EDGE_M = 8;
+/** How far behind an edge its owner is looked for, meters: beyond any rounding, less than any row is wide. */
+const BEHIND_M = 0.04;
+/** An edge within 45 degrees of travel is a side of its pass. */
+const SIDE_COS = Math.SQRT1_2;
+
+/** Open ground. `covered` may include the land beyond a boundary; `widestM` is one working width, `noiseM` the width of slivers that positioning leaves. */
+export function findGaps(covered: Polygons, g: Ground, widestM: number, noiseM: number): GroundFacts {
+  const { narrow, wide } = openGround(covered, g.plane.stepsPerMetre, widestM);
+  return partition(narrow, wide, g, widestM, noiseM, 'gap');
+}
+
+/** Ground covered twice or more: all of `overlap`, whose area is `areaM2`. */
+export function findOverlaps(
+  overlap: Polygons,
+  areaM2: number,
+  g: Ground,
+  widestM: number,
+  noiseM: number,
+): GroundFacts {
+  const facts = partition(overlap, null, g, widestM, noiseM, 'overlap');
+  // Chords are drawn on a lattice of a tenth of a millimeter: what that rounds off belongs to the slivers.
+  return { ...facts, areaM2, noiseM2: facts.noiseM2 + areaM2 - facts.areaM2 };
+}
+
+/** `whole` polygons belong to the region entirely; of `wide` ones only what lies in strips. */
+function partition(
+  whole: Polygons,
+  wide: Polygons | null,
+  g: Ground,
+  widestM: number,
+  noiseM: number,
+  fact: GroundLine['fact'],
+): GroundFacts {
+  const { slivers, pieces } = partSlivers(whole, g.plane, noiseM);
+  const inside = boundaryOf(pieces, g.plane, 0);
+  const outside = wide ? boundaryOf(wide, g.plane, inside.rings) : null;
+  const boundary = joinBoundaries(inside, outside);
+  const chords = findChords(boundary, widestM);
+  const keep = keepStrips(boundary, chords, inside.rings);
+  const sorted = new Sorting(boundary, g, fact).sort(chords, keep);
+  const facts = measureLines(sorted, chords, boundary, pieces, g, fact);
+  const sliverM2 = areaOf(slivers, g.plane.density).reduce((a, b) => a + b, 0);
+  facts.noiseM2 += sliverM2;
+  facts.areaM2 += sliverM2;
+  facts.noise = slivers;
+  return facts;
+}
+
+/** Polygons whose mean width (twice the area over the way around) is below `noiseM`, and the others. */
+function partSlivers(p: Polygons, plane: Plane, noiseM: number): { slivers: Polygons; pieces: Polygons } {
+  const areas = areaOf(p, plane.density);
+  const slivers: number[] = [];
+  const pieces: number[] = [];
+  const [sx, sy] = plane.stepsPerMetre;
+  for (let i = 0; i < areas.length; i++) {
+    let around = 0;
+    for (let r = p.polygonStart[i]; r < p.polygonStart[i + 1]; r++) {
+      let q = p.ringStart[r + 1] - 1;
+      for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++)
+        around += lengthOf((p.xy[2 * k] - p.xy[2 * q]) / sx, (p.xy[2 * k + 1] - p.xy[2 * q + 1]) / sy);
+    }
+    (2 * areas[i] < noiseM * around ? slivers : pieces).push(i);
+  }
+  return { slivers: pickPolygons(p, slivers), pieces: pickPolygons(p, pieces) };
+}
+
+interface Edges extends Boundary {
+  rings: number;
+  /** Polygon of each edge. */
+  polygon: Uint32Array;
+  /** Edges of whole pieces come first: so many. */
+  wholeEdges: number;
+}
+
+/** The edges of polygons in meters, long ones in pieces; the frame around the map is left out. Rings are counted from `firstRing`. */
+function boundaryOf(p: Polygons, plane: Plane, firstRing: number): Edges {
+  const n = p.xy.length / 2;
+  const metres = new Float64Array(p.xy.length);
+  plane.toMetres(p.xy, 0, n, metres);
+  const frame = frameOf(p);
+  const xy: number[] = [];
+  const ring: number[] = [];
+  const polygon: number[] = [];
+  const rings = Math.max(0, p.ringStart.length - 1);
+  for (let i = 0; i + 1 < p.polygonStart.length; i++) {
+    for (let r = p.polygonStart[i]; r < p.polygonStart[i + 1]; r++) {
+      if (r === frame) continue;
+      let q = p.ringStart[r + 1] - 1;
+      for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++) {
+        const [ax, ay] = [metres[2 * q], metres[2 * q + 1]];
+        const [dx, dy] = [metres[2 * k] - ax, metres[2 * k + 1] - ay];
+        const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
+        for (let s = 0; s < parts; s++) {
+          xy.push(ax + (dx * s) / parts, ay + (dy * s) / parts);
+          xy.push(ax + (dx * (s + 1)) / parts, ay + (dy * (s + 1)) / parts);
+          ring.push(firstRing + r);
+          polygon.push(i);
+        }
+      }
+    }
+  }
+  return {
+    xy: Float64Array.from(xy),
+    count: ring.length,
+    ring: Uint32Array.from(ring),
+    rings: firstRing + rings,
+    polygon: Uint32Array.from(polygon),
+    wholeEdges: ring.length,
+  };
+}
+
+/** The ring of four points that encloses all others, which `openGround` set around the map; -1 where there is none. */
+function frameOf(p: Polygons): number {
+  let west = Infinity;
+  let ring = -1;
+  for (let r = 0; r + 1 < p.ringStart.length; r++)
+    for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; k++)
+      if (p.xy[2 * k] < west) {
+        west = p.xy[2 * k];
+        ring = r;
+      }
+  return ring >= 0 && p.ringStart[ring + 1] - p.ringStart[ring] === 4 && isOuter(p, ring) && hasRoom(p, ring)
+    ? ring
+    : -1;
+}
+
+const isOuter = (p: Polygons, ring: number): boolean => p.polygonStart.includes(ring);
+
+/** Nothing else reaches the frame. */
+function hasRoom(p: Polygons, frame: number): boolean {
+  const at = p.ringStart[frame];
+  const xs = [0, 1, 2, 3].map((k) => p.xy[2 * (at + k)]);
+  const [x0, x1] = [Math.min(...xs), Math.max(...xs)];
+  return p.polygonStart.length > 1 && xs.every((x) => x === x0 || x === x1);
+}
+
+function joinBoundaries(a: Edges, b: Edges | null): Edges {
+  if (!b) return a;
+  const join = (x: Float64Array, y: Float64Array): Float64Array => {
+    const out = new Float64Array(x.length + y.length);
+    out.set(x);
+    out.set(y, x.length);
+    return out;
+  };
+  return {
+    xy: join(a.xy, b.xy),
+    count: a.count + b.count,
+    ring: Uint32Array.from([...a.ring, ...b.ring]),
+    rings: b.rings,
+    polygon: Uint32Array.from([...a.polygon, ...b.polygon]),
+    wholeEdges: a.count,
+  };
+}
+
+/**
+ * 1 for each chord that counts: all of those inside whole pieces (rings below `whole`), and elsewhere those of a strip longer than it is wide.
+ * A strip is a run of edges along one ring that face something.
+ */
+function keepStrips(b: Boundary, chords: Chords, whole: number): Uint8Array {
+  const keep = new Uint8Array(chords.count);
+  for (let c = 0; c < chords.count; ) {
+    const ring = b.ring[chords.near[c]];
+    if (ring < whole) {
+      keep[c++] = 1;
+      continue;
+    }
+    let end = c;
+    let lengthM = 0;
+    let areaM2 = 0;
+    for (; end < chords.count && b.ring[chords.near[end]] === ring; end++) {
+      if (end > c && !follows(b, chords, end)) break;
+      lengthM += chords.lengthM[end];
+      areaM2 += chords.lengthM[end] * chords.widthM[end];
+    }
+    if (lengthM * lengthM > areaM2) keep.fill(1, c, end);
+    c = end;
+  }
+  return keep;
+}
+
+/** Whether chord c begins near where the one before it ended, and sees about as far. */
+function follows(b: Boundary, chords: Chords, c: number): boolean {
+  const [p, q] = [chords.near[c - 1], chords.near[c]];
+  const gap = p === q ? 0 : lengthOf(b.xy[4 * q] - b.xy[4 * p + 2], b.xy[4 * q + 1] - b.xy[4 * p + 3]) + (q - p - 1);
+  const [v, w] = [chords.widthM[c - 1], chords.widthM[c]];
+  return gap < 2 && Math.max(v, w) < 3 * Math.min(v, w) + 0.5;
+}
+
+interface Sorted {
+  /** Line of each chord, -1 where it does not count. */
+  line: Int32Array;
+  lines: LineStart[];
+  /** The line of whole piece i where no chord was found in it; makes one if need be. */
+  lineOfPiece(i: number): number;
+}
+
+type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
+
+/** Which neighbors a chord lies between. */
+class Sorting {
+  private readonly owners: Owners;
+  private readonly neighbor: Neighbor[] = [];
+  private readonly side: number[] = [];
+  private readonly off: number[] = [];
+
+  constructor(
+    private readonly edges: Edges,
+    private readonly g: Ground,
+    private readonly fact: GroundLine['fact'],
+  ) {
+    this.owners = new Owners(g.passes, g.laid);
+  }
+
+  sort(chords: Chords, keep: Uint8Array): Sorted {
+    const line = new Int32Array(chords.count).fill(-1);
+    const lines: LineStart[] = [];
+    const members: { widths: number[]; lengths: number[]; off: number }[] = [];
+    const ids = new Map<string, number>();
+    const lineOf = (a: Neighbor, b: Neighbor, between: Between): number => {
+      const [x, y] = rankOf(a) > rankOf(b) ? [b, a] : [a, b];
+      const key = `${x} ${y} ${between}`;
+      let id = ids.get(key);
+      if (id === undefined) {
+        id = lines.length;
+        ids.set(key, id);
+        lines.push({ a: x, b: y, between, lengthM: 0, widthM: 0, sectionOff: 0 });
+        members.push({ widths: [], lengths: [], off: 0 });
+      }
+      return id;
+    };
+    for (let c = 0; c < chords.count; c++) {
+      if (keep[c] === 0) continue;
+      const [e, f] = [chords.near[c], chords.far[c]];
+      this.look(e);
+      this.look(f);
+      const sides = this.side[e] + this.side[f];
+      const between: Between = sides === 2 ? 'sides' : sides === 0 ? 'ends' : 'side-and-end';
+      const id = lineOf(this.neighbor[e], this.neighbor[f], between);
+      line[c] = id;
+      const m = members[id];
+      m.widths.push(chords.widthM[c]);
+      m.lengths.push(chords.lengthM[c]);
+      if (this.off[e] + this.off[f] > 0) m.off += chords.lengthM[c];
+    }
+    lines.forEach((l, i) => {
+      const m = members[i];
+      const all = m.lengths.reduce((s, v) => s + v, 0);
+      // Every strip is seen from both sides.
+      l.lengthM = all / 2;
+      l.widthM = weightedMedian(m.widths, m.lengths);
+      l.sectionOff = all > 0 ? m.off / all : 0;
+    });
+    return { line, lines, lineOfPiece: (i) => lineOf(...this.aroundPiece(i), 'ends') };
+  }
+
+  /** The two neighbors that have most of the way around whole piece i. */
+  private aroundPiece(i: number): [Neighbor, Neighbor] {
+    const { xy, polygon, wholeEdges } = this.edges;
+    const along = new Map<Neighbor, number>();
+    for (let e = 0; e < wholeEdges; e++) {
+      if (polygon[e] !== i) continue;
+      this.look(e);
+      const l = lengthOf(xy[4 * e + 2] - xy[4 * e], xy[4 * e + 3] - xy[4 * e + 1]);
+      along.set(this.neighbor[e], (along.get(this.neighbor[e]) ?? 0) + l);
+    }
+    const top = [...along].sort((p, q) => q[1] - p[1] || rankOf(p[0]) - rankOf(q[0])).map(([n]) => n);
+    return [top[0] ?? 'unplaced', top[1] ?? top[0] ?? 'unplaced'];
+  }
+
+  /** Finds the owner of edge e, once. */
+  private look(e: number): void {
+    if (this.side[e] !== undefined) return;
+    const { xy } = this.edges;
+    const mx = (xy[4 * e] + xy[4 * e + 2]) / 2;
+    const my = (xy[4 * e + 1] + xy[4 * e + 3]) / 2;
+    const dx = xy[4 * e + 2] - xy[4 * e];
+    const dy = xy[4 * e + 3] - xy[4 * e + 1];
+    const l = lengthOf(dx, dy) || 1;
+    const [rx, ry] = [(dy / l) * BEHIND_M, (-dx / l) * BEHIND_M];
+    const { owners } = this;
+    let [pass, bar] = [0, -1];
+    if (this.fact === 'gap') {
+      if (owners.at(mx + rx, my + ry) > 0) [pass, bar] = [owners.pass[0], owners.bar[0]];
+    } else {
+      // Of the passes inside, the one that is not outside as well ends here.
+      owners.at(mx + rx, my + ry);
+      const beyond = [...owners.pass];
+      const n = owners.at(mx - rx, my - ry);
+      for (let k = 0; k < n; k++) {
+        const at = beyond.indexOf(owners.pass[k]);
+        if (at < 0) {
+          [pass, bar] = [owners.pass[k], owners.bar[k]];
+          break;
+        }
+        beyond.splice(at, 1);
+      }
+    }
+    this.side[e] = bar < 0 || owners.alongTravel(bar, dx, dy) > SIDE_COS ? 1 : 0;
+    this.off[e] = bar >= 0 && this.side[e] === 1 && this.isOff(bar, mx, my) ? 1 : 0;
+    this.neighbor[e] = pass > 0 ? pass : this.isBeyond(mx + rx, my + ry) ? 'boundary' : 'unplaced';
+  }
+
+  /** Whether the outermost section of bar b on the side of the point is off. */
+  private isOff(b: number, x: number, y: number): boolean {
+    const { passes, bands } = this.g;
+    const segment = bands.segments[bands.segment[b]];
+    if (!segment || Number.isNaN(bands.middleM[b])) return false;
+    const across =
+      (x - passes.centre[2 * b]) * passes.right[2 * b] + (y - passes.centre[2 * b + 1]) * passes.right[2 * b + 1];
+    const last = passes.barStart[b + 1] - 1;
+    return across > bands.middleM[b]
+      ? bands.slot[last] !== segment.bands.length - 1
+      : bands.slot[passes.barStart[b]] !== 0;
+  }
+
+  private isBeyond(x: number, y: number): boolean {
+    const { boundary, plane } = this.g;
+    if (boundary.length === 0) return false;
+    const step = new Float64Array(2);
+    plane.toSteps([x, y], 1, step);
+    let inside = false;
+    for (const ring of boundary) {
+      let q = ring.length - 2;
+      for (let k = 0; k < ring.length; q = k, k += 2) {
+        if (ring[k + 1] > step[1] === ring[q + 1] > step[1]) continue;
+        if (step[0] < ((ring[q] - ring[k]) * (step[1] - ring[k + 1])) / (ring[q + 1] - ring[k + 1]) + ring[k])
+          inside = !inside;
+      }
+    }
+    return !inside;
+  }
+}
+
+const rankOf = (n: Neighbor): number => (n === 'boundary' ? 1e9 : n === 'unplaced' ? 1e9 - 1 : n);
+
+function weightedMedian(values: number[], weights: number[]): number {
+  const order = values.map((_, i) => i).sort((i, j) => values[i] - values[j]);
+  const half = weights.reduce((s, v) => s + v, 0) / 2;
+  let sum = 0;
+  for (const i of order) {
+    sum += weights[i];
+    if (sum >= half) return values[i];
+  }
+  return 0;
+}
+
+/** Ground goes to the narrowest line that sees it; what no chord of a whole piece sees, to the line that has most of the piece. */
+function measureLines(
+  s: Sorted,
+  chords: Chords,
+  edges: Edges,
+  pieces: Polygons,
+  g: Ground,
+  fact: GroundLine['fact'],
+): GroundFacts {
+  const rest = lineOfPieces(s, chords, edges, Math.max(0, pieces.polygonStart.length - 1));
+  const order = s.lines.map((_, i) => i).sort((i, j) => s.lines[i].widthM - s.lines[j].widthM || i - j);
+  const groupOf = new Int32Array(s.lines.length);
+  order.forEach((line, k) => {
+    groupOf[line] = k;
+  });
+  const chordsOf: number[][] = order.map(() => []);
+  for (let c = 0; c < chords.count; c++) if (s.line[c] >= 0) chordsOf[groupOf[s.line[c]]].push(c);
+  const quads: number[] = [];
+  const group: number[] = [];
+  chordsOf.forEach((list, k) => {
+    for (const c of list) {
+      for (let i = 0; i < 8; i++) quads.push(chords.quad[8 * c + i]);
+      group.push(k);
+    }
+  });
+  rest.forEach((_, i) => {
+    group.push(order.length + i);
+  });
+  const factor = g.fine.stepsPerDegree / g.plane.lattice.stepsPerDegree;
+  const [sx, sy] = g.plane.stepsPerMetre;
+  const shapes = joinShapes(g.plane.toQuads(quads, g.fine), shapesOf(pieces, factor));
+  const parts = remain(shapes, Uint32Array.from(group), g.fineDensity, [sx * factor, sy * factor]);
+  const shapeOf = new Int32Array(order.length + rest.length).fill(-1);
+  for (let i = group.length - 1; i >= 0; i--) shapeOf[group[i]] = i;
+  const drawn = (k: number): Polygons => scaled(parts.rings[k] ?? shapePolygon(shapes, shapeOf[k]), 1 / factor);
+  const lines = order.map((line, k): GroundLine => {
+    return {
+      fact,
+      ...s.lines[line],
+      areaM2: parts.addsM2[k] ?? 0,
+      polygons: chordsOf[k].length ? drawn(k) : NO_POLYGONS,
+    };
+  });
+  rest.forEach((line, i) => {
+    const k = order.length + i;
+    const l = lines[groupOf[line]];
+    l.areaM2 += parts.addsM2[k];
+    if (parts.addsM2[k] > 0) l.polygons = joinPolygons(l.polygons, drawn(k));
+  });
+  const kept = lines.filter((l) => l.areaM2 > 0);
+  return { lines: kept, areaM2: kept.reduce((sum, l) => sum + l.areaM2, 0), noiseM2: 0, noise: NO_POLYGONS };
+}
+
+const NO_POLYGONS: Polygons = {
+  xy: new Float64Array(0),
+  ringStart: new Uint32Array(1),
+  polygonStart: new Uint32Array(1),
+};
+
+/** The line that sees most of each whole piece. */
+function lineOfPieces(s: Sorted, chords: Chords, edges: Edges, pieces: number): number[] {
+  const seen: Map<number, number>[] = Array.from({ length: pieces }, () => new Map());
+  for (let c = 0; c < chords.count; c++) {
+    const e = chords.near[c];
+    if (s.line[c] < 0 || e >= edges.wholeEdges) continue;
+    const m = seen[edges.polygon[e]];
+    m.set(s.line[c], (m.get(s.line[c]) ?? 0) + chords.lengthM[c] * chords.widthM[c]);
+  }
+  return seen.map((m, i) => {
+    let best = -1;
+    for (const [line, area] of m) if (best < 0 || area > m.get(best)!) best = line;
+    return best >= 0 ? best : s.lineOfPiece(i);
+  });
+}
+
+/** Polygons as shapes on the finer lattice. */
+function shapesOf(p: Polygons, factor: number): Shapes {
+  return {
+    xy: Int32Array.from(p.xy, (v) => Math.round(v * factor)),
+    ringStart: p.ringStart,
+    shapeStart: p.polygonStart,
+  };
+}
+
+function shapePolygon(s: Shapes, i: number): Polygons {
+  const ring = s.shapeStart[i];
+  const [from, to] = [s.ringStart[ring], s.ringStart[ring + 1]];
+  return {
+    xy: Float64Array.from(s.xy.subarray(2 * from, 2 * to)),
+    ringStart: Uint32Array.from([0, to - from]),
+    polygonStart: Uint32Array.from([0, 1]),
+  };
+}
+
+function scaled(p: Polygons, factor: number): Polygons {
+  return { ...p, xy: p.xy.map((v) => v * factor) };
+}

@@ -1,0 +1,34 @@
+import type { Polygons } from '../coverage/index.ts';
+
+/** Ground beside which a line lies: a pass counted from 1, records that belong to no pass, or the field's boundary. */
+export type Neighbor = number | 'unplaced' | 'boundary';
+
+/** What the edges of a piece of ground are to their passes: their sides along travel, their ends across it, or one of each. */
+export type Between = 'sides' | 'ends' | 'side-and-end';
+
+/** Ground that is open, or covered twice, between the same two neighbors. Square meters and meters. */
+export interface GroundLine {
+  fact: 'gap' | 'overlap';
+  /** The neighbor with the lower number first; both are the same where a pass meets itself. */
+  a: Neighbor;
+  b: Neighbor;
+  between: Between;
+  areaM2: number;
+  /** Length along the longer edges. */
+  lengthM: number;
+  /** Width that half of the length is narrower than. */
+  widthM: number;
+  /** Part of the length beside bars in which a section is off on that side, 0 to 1. */
+  sectionOff: number;
+  /** On the lattice of the map; points may lie between its steps. */
+  polygons: Polygons;
+}
+
+export interface GroundFacts {
+  lines: GroundLine[];
+  /** Area of every line and of what is too narrow to be one. */
+  areaM2: number;
+  /** Slivers narrower than positioning can tell: no lines of their own. */
+  noiseM2: number;
+  noise: Polygons;
+}
