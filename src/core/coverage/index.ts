@@ -1,8 +1,9 @@
 import type { Shapes } from '../geometry/shapes.ts';
+import { fold, unfold } from './fold.ts';
 import { measureNear } from './measure.ts';
-import { findNear } from './near.ts';
+import { findFew, findNear, type Near } from './near.ts';
 import { coverNear, outlineNear } from './outline.ts';
-import { prepare } from './prepare.ts';
+import { type Prepared, prepare } from './prepare.ts';
 
 export { areaOf, joinPolygons, type OpenGround, openGround, pickPolygons } from './gaps.ts';
 export { type Remains, remain } from './remain.ts';
@@ -28,8 +29,8 @@ export { type Remains, remain } from './remain.ts';
  * 6. flux.ts     area as a sum over edges, in closed form for the ground density. gaps.ts: holes too narrow for a circle.
  *
  * Memory: about 140 bytes per four-cornered shape at the peak beside the coordinates (56 MB for 400,000), 40 more per point of shapes that need
- * an index. Time grows with the number of shapes, and with the square of how many lie on one spot: a thousand on one spot take as long as
- * a few hundred thousand side by side.
+ * an index. Time grows with the number of shapes and of pairs that lie on one another. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
+ * 4 million pairs and 16 for each shape it throws `UserError` 'too-many-overlaps'.
  *
  * Known limits: crossing points leave as doubles, so rings of a map far from its lattice origin are rounded there (1e-7 step at 1e9 steps), and
  * pieces smaller than that can touch themselves.
@@ -80,15 +81,13 @@ export type Progress = (done: number) => void;
 
 /** Areas at every depth and per-shape already-covered area. */
 export function measure(shapes: Shapes, density: AreaDensity, progress?: Progress): Coverage {
-  const p = prepare(shapes, share(progress, 0, 0.1));
-  const near = findNear(p, false, share(progress, 0.1, 0.7));
-  return measureNear(p, near, density, share(progress, 0.7, 1));
+  const { p, near, of } = ready(shapes, false, share(progress, 0, 0.7));
+  return unfold(measureNear(p, near, density, share(progress, 0.7, 1)), of);
 }
 
 /** Boundaries of the ground under at least one and at least two shapes. */
 export function outline(shapes: Shapes, density: AreaDensity, progress?: Progress): CoverageRings {
-  const p = prepare(shapes, share(progress, 0, 0.1));
-  const near = findNear(p, true, share(progress, 0.1, 0.5));
+  const { p, near } = ready(shapes, true, share(progress, 0, 0.5));
   return outlineNear(p, near, density, share(progress, 0.5, 1));
 }
 
@@ -98,9 +97,28 @@ export function cover(
   density: AreaDensity,
   progress?: Progress,
 ): { coverage: Coverage; rings: CoverageRings } {
-  const p = prepare(shapes, share(progress, 0, 0.1));
-  const near = findNear(p, true, share(progress, 0.1, 0.5));
-  return coverNear(p, near, density, share(progress, 0.5, 1));
+  const { p, near, of } = ready(shapes, true, share(progress, 0, 0.5));
+  const { coverage, rings } = coverNear(p, near, density, share(progress, 0.5, 1));
+  return { coverage: unfold(coverage, of), rings };
+}
+
+/** Pairs of shapes, for any map and for each of its shapes, from which on repeats are looked for: few maps have any, and looking costs. */
+const MANY_PAIRS = 300_000;
+const MANY_EACH = 6;
+
+/** Steps 1 and 2. Where very many shapes lie on one another, those that repeat others are folded first: `of` then tells the shape that stands for each. */
+function ready(
+  shapes: Shapes,
+  touching: boolean,
+  progress: Progress,
+): { p: Prepared; near: Near; of: Uint32Array | null } {
+  const p = prepare(shapes, share(progress, 0, 0.2));
+  const near = findFew(p, touching, MANY_PAIRS + MANY_EACH * p.count, share(progress, 0.2, 1));
+  if (near !== null) return { p, near, of: null };
+  const folded = fold(shapes);
+  if (folded === null) return { p, near: findNear(p, touching), of: null };
+  const few = prepare(folded.shapes, undefined, folded.weight);
+  return { p: few, near: findNear(few, touching), of: folded.of };
 }
 
 function share(progress: Progress | undefined, from: number, to: number): Progress {

@@ -54,6 +54,8 @@ export class Measuring {
   private readonly area: Float64Array;
   private readonly already: Float64Array;
   private atDepth = new Float64Array(16);
+  /** By how much the area at each depth is more than at the one before, where shapes stand for several. */
+  private rise = new Float64Array(16);
   private deepest = 0;
   private readonly cluster: Uint32Array;
   private readonly repaired = { reversed: 0, bowTie: 0, concave: 0, empty: 0 };
@@ -201,7 +203,8 @@ export class Measuring {
     const word = this.over[k >> 5];
     if (((word & bit) !== 0) === on) return;
     this.over[k >> 5] = word ^ bit;
-    this.overCount += on ? 1 : -1;
+    const weight = this.p.weight === null ? 1 : this.p.weight[this.slots[k]];
+    this.overCount += on ? weight : -weight;
   }
 
   private firstOver(): number {
@@ -219,12 +222,14 @@ export class Measuring {
       this.area[j] += inner * this.flux(x0, y0, x1, y1, s.oy - p.originY);
     }
     const c = this.overCount;
+    if (p.weight !== null && p.weight[j] > 1) this.repeat(j, x0, y0, x1, y1, inner, c);
     if (c === 0) return;
     const first = this.slots[this.firstOver()];
     const later = Math.max(j, first);
     const lx = s.ox - xy[2 * origin[later]];
     const ly = s.oy - xy[2 * origin[later] + 1];
     this.already[later] += inner * this.flux(x0 + lx, y0 + ly, x1 + lx, y1 + ly, s.oy - p.originY - ly);
+    if (p.weight !== null && p.weight[j] > 1) return;
     const root = this.cluster[j];
     const cx = s.ox - xy[2 * origin[root]];
     const cy = s.oy - xy[2 * origin[root] + 1];
@@ -237,7 +242,41 @@ export class Measuring {
     if (c > this.deepest) this.deepest = c;
   }
 
+  /** A stretch of shape j, which stands for several, under c others: it bounds the ground at depth c + 1 for the first, and one deeper for each further one. */
+  private repeat(j: number, x0: number, y0: number, x1: number, y1: number, inner: number, c: number): void {
+    const { sweep: s, p, origin } = this;
+    const { xy } = p.shapes;
+    const root = this.cluster[j];
+    const cx = s.ox - xy[2 * origin[root]];
+    const cy = s.oy - xy[2 * origin[root] + 1];
+    const end = c + p.weight![j];
+    if (end >= this.rise.length) {
+      const bigger = new Float64Array(2 * end);
+      bigger.set(this.rise);
+      this.rise = bigger;
+    }
+    const area = inner * this.flux(x0 + cx, y0 + cy, x1 + cx, y1 + cy, s.oy - p.originY - cy);
+    this.rise[Math.max(1, c)] += area;
+    this.rise[end] -= area;
+    this.deepest = Math.max(this.deepest, end - 1);
+  }
+
+  /** Adds the depths of shapes that stand for several to the others. */
+  private deepen(): void {
+    if (this.p.weight === null) return;
+    const all = new Float64Array(this.deepest + 1);
+    all.set(this.atDepth.subarray(0, this.deepest + 1));
+    let sum = 0;
+    for (let k = 1; k <= this.deepest; k++) {
+      sum += this.rise[k] ?? 0;
+      all[k] += sum;
+    }
+    this.atDepth = all;
+  }
+
   result(): Coverage {
+    this.deepen();
+    const { weight } = this.p;
     const { area, already, atDepth } = this;
     let sumM2 = 0;
     let againM2 = 0;
@@ -249,8 +288,9 @@ export class Measuring {
       // Rounding must not leave a shape with less than nothing, or more than itself, already covered.
       if (already[i] < 0) already[i] = 0;
       else if (already[i] > area[i]) already[i] = area[i];
-      sumM2 += area[i];
-      againM2 += already[i];
+      const times = weight === null ? 1 : weight[i];
+      sumM2 += area[i] * times;
+      againM2 += already[i] + area[i] * (times - 1);
     }
     let deeperM2 = 0;
     for (let k = 1; k <= this.deepest; k++) deeperM2 += atDepth[k];

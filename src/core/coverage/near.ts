@@ -1,5 +1,6 @@
 import { sumUp } from '../geometry/buckets.ts';
 import { cross } from '../geometry/exact.ts';
+import { UserError } from '../messages.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
 
@@ -38,9 +39,22 @@ class Pile {
  * at least its size. With `touching`, pairs that share only boundary are listed too, except where they only share corners.
  */
 export function findNear(p: Prepared, touching: boolean, progress?: (done: number) => void): Near {
-  const { count, kind } = p;
+  const near = findFew(p, touching, MOST_PAIRS + PAIRS_EACH * p.count, progress);
+  if (near !== null) return near;
+  throw new UserError(
+    'too-many-overlaps',
+    `More than ${MOST_PAIRS + PAIRS_EACH * p.count} pairs of shapes lie on one another, the most that are worked out for ${p.count} of them.`,
+    {},
+    'Thousands of records lie on the same ground: export the map without those that repeat others.',
+  );
+}
+
+/** As `findNear`; null where there are more than `most` pairs. */
+export function findFew(p: Prepared, touching: boolean, most: number, progress?: (done: number) => void): Near | null {
+  const { count, kind, weight } = p;
   const search = new Search(p, touching);
-  search.run(progress);
+  if (!search.run(2 * most, progress)) return null;
+  for (let i = 0; weight !== null && i < count; i++) if (weight[i] > 1) search.overlaps[i] = 1;
   const { pairs, overlaps, partner } = search;
   for (let i = 0; i < count; i++) {
     if (kind[i] > CONVEX) pairs.push(i, 2 * i);
@@ -89,6 +103,10 @@ function sortPart(list: Uint32Array, from: number, to: number): void {
   }
 }
 
+/** Pairs that are worked out for any map, and for each of its shapes: a field planted twice over has some twelve. */
+const MOST_PAIRS = 4_000_000;
+const PAIRS_EACH = 16;
+
 const APART = 0;
 const TOUCH = 1;
 const SHARED = 2;
@@ -123,14 +141,16 @@ class Search {
     }
   }
 
-  /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbours mostly follow one another. */
-  run(progress?: (done: number) => void): void {
+  /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbours mostly follow one another. False with more than `most` numbers in `pairs`. */
+  run(most: number, progress?: (done: number) => void): boolean {
     const { count, kind } = this.p;
     const { levels, level, entry } = sortIntoCells(this.p);
     for (let i = 0; i < count; i++) {
       if ((i & 2047) === 0) progress?.(i / count);
       if (kind[i] !== EMPTY) this.look(i, levels, level[i], entry[i]);
+      if (this.pairs.n > most) return false;
     }
+    return true;
   }
 
   /** Every pair of shape i, entry e of level l, that is not looked at from its other shape. */

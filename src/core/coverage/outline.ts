@@ -145,11 +145,13 @@ class Outline {
       s.back(slots);
     }
     // How many shapes lie left and right.
-    let left = own;
-    let right = mate >= 0 ? 1 : 0;
+    const { weight } = this.p;
+    let left = weight === null ? own : own * weight[j];
+    let right = mate < 0 ? 0 : weight === null ? 1 : weight[mate];
     for (let k = 0; k < slots; k++) {
-      if (s.left[k] !== 0) left++;
-      if (s.right[k] !== 0) right++;
+      const times = weight === null ? 1 : weight[near.list[at + k] >> 1];
+      if (s.left[k] !== 0) left += times;
+      if (s.right[k] !== 0) right += times;
     }
     let x = s.ax - s.ox;
     let y = s.ay - s.oy;
@@ -169,15 +171,16 @@ class Outline {
       }
       if (e < 0) break;
       const k = s.slot[e];
+      const times = weight === null ? 1 : weight[near.list[at + k] >> 1];
       if (s.dLeft[e] !== 0) {
         const before = s.left[k] !== 0 ? 1 : 0;
         s.left[k] += s.dLeft[e];
-        left += (s.left[k] !== 0 ? 1 : 0) - before;
+        left += times * ((s.left[k] !== 0 ? 1 : 0) - before);
       }
       if (s.dRight[e] !== 0) {
         const before = s.right[k] !== 0 ? 1 : 0;
         s.right[k] += s.dRight[e];
-        right += (s.right[k] !== 0 ? 1 : 0) - before;
+        right += times * ((s.right[k] !== 0 ? 1 : 0) - before);
       }
       s.shadow += s.dShadow[e];
     }

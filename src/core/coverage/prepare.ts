@@ -28,6 +28,8 @@ export interface Prepared {
   plain: boolean;
   /** Only for COMPLEX shapes. */
   index: Map<number, EdgeIndex>;
+  /** How many shapes each stands for; null where it is one throughout. */
+  weight: Uint32Array | null;
 }
 
 /** The edges of one shape in buckets along its longer side. Point indices; degenerate edges are left out. */
@@ -47,7 +49,11 @@ export interface EdgeIndex {
 const NO_RINGS = new Uint32Array(0);
 
 /** Kind, box and turn of every shape. 18 bytes per shape, and about 40 per point of the complex ones. */
-export function prepare(shapes: Shapes, progress?: (done: number) => void): Prepared {
+export function prepare(
+  shapes: Shapes,
+  progress?: (done: number) => void,
+  weight: Uint32Array | null = null,
+): Prepared {
   const count = Math.max(0, shapes.shapeStart.length - 1);
   const { xy, ringStart, shapeStart } = shapes;
   const kind = new Uint8Array(count);
@@ -99,7 +105,7 @@ export function prepare(shapes: Shapes, progress?: (done: number) => void): Prep
   const originX = mapMinX <= mapMaxX ? Math.floor((mapMinX + mapMaxX) / 2) : 0;
   const originY = mapMinY <= mapMaxY ? Math.floor((mapMinY + mapMaxY) / 2) : 0;
   const plain = !(Math.max(mapMaxX - mapMinX, mapMaxY - mapMinY) >= 2 ** 25);
-  return { shapes, count, kind, turn, box, originX, originY, plain, index };
+  return { shapes, count, kind, turn, box, originX, originY, plain, index, weight };
 }
 
 /** The kind of a ring, negative when it runs clockwise. */

@@ -1,8 +1,8 @@
-import { sumUp } from '../geometry/buckets.ts';
 import type { ArcSet } from './arcs.ts';
 import type { Flux } from './flux.ts';
 import type { Polygons, Progress } from './index.ts';
 import { further, joinUp, type Loops, walk } from './loops.ts';
+import { nearestWest } from './west.ts';
 
 /** Arcs joined to valid polygons, and their area by their rings. */
 export interface Stitched {
@@ -65,102 +65,33 @@ function westernmost(arcs: ArcSet, loops: Loops, l: number): number {
   return best;
 }
 
-/** Lowest and highest end of the arcs, and how much they rise and fall in all. */
-function heightOf({ count, from, to, nodes }: ArcSet): { minY: number; maxY: number; rise: number } {
-  let minY = Infinity;
-  let maxY = -Infinity;
-  let rise = 0;
-  for (let i = 0; i < count; i++) {
-    const y = nodes.y[from[i]];
-    rise += Math.abs(nodes.y[to[i]] - y);
-    if (y < minY) minY = y;
-    if (y > maxY) maxY = y;
-  }
-  return { minY, maxY, rise };
-}
-
-/** Counts in `rowStart` how many arcs reach into each wanted row. */
-function tallyRows(firstRow: Int32Array, lastRow: Int32Array, wanted: Uint8Array, rowStart: Uint32Array): void {
-  for (let i = 0; i < firstRow.length; i++)
-    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) rowStart[r]++;
-}
-
-function placeInRows(
-  firstRow: Int32Array,
-  lastRow: Int32Array,
-  wanted: Uint8Array,
-  rowStart: Uint32Array,
-  inRow: Int32Array,
-): void {
-  for (let i = firstRow.length - 1; i >= 0; i--)
-    for (let r = firstRow[i]; r <= lastRow[i]; r++) if (wanted[r] === 1) inRow[--rowStart[r]] = i;
-}
-
 /** Looks west from each open hole: the arc met first belongs to the same polygon, as its outer loop or as another hole of it. */
 function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[], speaker: Int32Array): void {
-  const { count, from, to, nodes } = arcs;
-  const { minY, maxY, rise } = heightOf(arcs);
-  // Rows about as high as an arc, so that an arc lies in few of them.
-  const rows = Math.max(1, Math.min(1 << 16, count >> 2, Math.ceil(((maxY - minY) * count) / (rise || 1))));
-  const perStep = rows / (maxY - minY || 1);
-  const row = (y: number): number => Math.min(rows - 1, Math.max(0, Math.floor((y - minY) * perStep)));
-  // Only rows with an open hole are filled.
-  const wanted = new Uint8Array(rows);
-  const west = new Float64Array(open.length);
-  const low = new Float64Array(open.length);
+  const { nodes } = arcs;
+  const seats = open.map((l) => westernmost(arcs, loops, l));
+  const nearest = nearestWest(
+    arcs,
+    loops,
+    seats.map((v) => nodes.x[v]),
+    seats.map((v) => nodes.y[v]),
+  );
+  const neighbour = new Int32Array(loops.count).fill(-1);
   open.forEach((l, i) => {
-    const v = westernmost(arcs, loops, l);
-    west[i] = nodes.x[v];
-    low[i] = nodes.y[v];
-    wanted[row(low[i])] = 1;
+    neighbour[l] = nearest[i] < 0 ? -1 : loops.loopOf[nearest[i]];
   });
-  // Counted first; then each arc is put into its rows, from the last arc on, so that the starts can be counted down in place.
-  const rowStart = new Uint32Array(rows + 1);
-  const firstRow = new Int32Array(count);
-  const lastRow = new Int32Array(count).fill(-1);
-  const span = (i: number): void => {
-    const a = row(nodes.y[from[i]]);
-    const b = row(nodes.y[to[i]]);
-    firstRow[i] = Math.min(a, b);
-    lastRow[i] = Math.max(a, b);
-  };
-  for (let i = 0; i < count; i++) if (loops.loopOf[i] >= 0) span(i);
-  tallyRows(firstRow, lastRow, wanted, rowStart);
-  sumUp(rowStart);
-  const inRow = new Int32Array(rowStart[rows]);
-  placeInRows(firstRow, lastRow, wanted, rowStart, inRow);
-  const neighbour = new Map<number, number>();
-  open.forEach((l, i) => {
-    const px = west[i];
-    const py = low[i];
-    let bestX = -Infinity;
-    let bestSlope = 0;
-    let best = -1;
-    const r = row(py);
-    for (let e = rowStart[r]; e < rowStart[r + 1]; e++) {
-      const k = inRow[e];
-      const y0 = nodes.y[from[k]];
-      const y1 = nodes.y[to[k]];
-      if (y0 <= py === y1 <= py) continue;
-      const x0 = nodes.x[from[k]];
-      const x1 = nodes.x[to[k]];
-      if (Math.min(x0, x1) >= px) continue;
-      const slope = (x1 - x0) / (y1 - y0);
-      const x = y0 === py ? x0 : y1 === py ? x1 : x0 + (py - y0) * slope;
-      if (x >= px) continue;
-      // Just above the ray the arc with the greater slope lies further east.
-      if (x > bestX || (x === bestX && slope > bestSlope)) {
-        bestX = x;
-        bestSlope = slope;
-        best = loops.loopOf[k];
-      }
-    }
-    neighbour.set(l, best);
-  });
+  // From neighbour to neighbour; what is found is remembered all along the way, for the next may go the same way.
+  const seen = new Uint8Array(loops.count);
+  const way: number[] = [];
   for (const l of open) {
     let at = l;
-    for (let step = 0; at >= 0 && owner[at] < 0 && step <= open.length; step++) at = neighbour.get(speaker[at]) ?? -1;
-    owner[l] = at < 0 ? -1 : owner[at];
+    for (; at >= 0 && owner[at] < 0 && seen[at] === 0; at = neighbour[speaker[at]]) {
+      at = speaker[at];
+      seen[at] = 1;
+      way.push(at);
+    }
+    const found = at < 0 ? -1 : owner[at];
+    for (const w of way) owner[w] = found;
+    way.length = 0;
   }
 }
 

@@ -18,8 +18,11 @@ export interface Strips {
 
 /** Longest quad that a strip is cut into, metres. */
 const CUT_M = 4;
-/** A ring with more points than this is no single pass. */
-const MOST_POINTS = 20_000;
+/** A ring with more points than this, those put in between included, is no single pass: 20 km of it. */
+const MOST_POINTS = 10_000;
+/** Looks from a point to a side that cutting all rings may take, beside `PER_POINT` for each point of the map; the further rings are left for areas only. */
+const MOST_LOOKS = 2e9;
+const PER_POINT = 5000;
 /** A point facing a vertex of the other side within this is that vertex, metres: sections dissolved along a pass share their vertices. */
 const SNAP_M = 0.15;
 
@@ -30,6 +33,7 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
   const joints: number[] = [];
   let area = 0;
   let cut = 0;
+  let looks = MOST_LOOKS + PER_POINT * (shapes.xy.length / 2);
   for (const r of records) {
     for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1]; ring++) {
       const from = shapes.ringStart[ring];
@@ -39,9 +43,12 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
       const a = signedArea(m);
       area += a;
       // A hole inside a strip is ground switched off; it costs share and nothing else.
-      if (a <= 0 || n > MOST_POINTS) continue;
+      if (a <= 0 || n + roundOf(m) / CUT_M > MOST_POINTS) continue;
+      const points = densify(m);
+      looks -= (points.length / 2) ** 2;
+      if (looks < 0) continue;
       const before = metres.length;
-      cutRing(densify(m), metres, joints);
+      cutRing(points, metres, joints);
       for (let q = before; q < metres.length; q += 8) {
         cut += signedArea(metres.slice(q, q + 8));
         record.push(r);
@@ -67,15 +74,22 @@ function signedArea(m: ArrayLike<number>): number {
   return a / 2;
 }
 
-/** Long edges get points in between, so that a strip drawn with four corners is cut as finely as any; its ends do not. */
-function densify(m: Float64Array): Float64Array {
-  const out: number[] = [];
+/** The way round, metres. */
+function roundOf(m: Float64Array): number {
   const n = m.length / 2;
   let round = 0;
   for (let i = 0; i < n; i++) {
     const j = (i + 1) % n;
     round += lengthOf(m[2 * j] - m[2 * i], m[2 * j + 1] - m[2 * i + 1]);
   }
+  return round;
+}
+
+/** Long edges get points in between, so that a strip drawn with four corners is cut as finely as any; its ends do not. */
+function densify(m: Float64Array): Float64Array {
+  const out: number[] = [];
+  const n = m.length / 2;
+  const round = roundOf(m);
   // Twice the area over the way round is a strip's width, or less.
   const longM = Math.min(LONGEST_SIDE_M, Math.max(4 * CUT_M, (5 * signedArea(m)) / round));
   for (let i = 0; i < n; i++) {
