@@ -8,11 +8,14 @@ import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } 
 import {
   believe,
   diagnose,
+  eitherSide,
   type Facts,
+  findStretches,
   framesOfWidth,
   type LayoutFits,
   mirrorBands,
   seamToleranceM,
+  sideOf,
 } from './infer/index.ts';
 import { type Limits, type ReadOptions, read, type Where } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
@@ -22,11 +25,14 @@ import {
   findBands,
   findCovered,
   findEnds,
+  findKinds,
   findSeams,
   findStates,
   plantedSeams,
   type RecordedBands,
   type Seam,
+  type SeamEstimates,
+  type Segment,
   seamSides,
   seamStretches,
 } from './observe/index.ts';
@@ -37,7 +43,7 @@ import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
 import { summariseAnswer } from './summary.ts';
 import { type Columns, type DateOrder, findColumns, oneSectionNamed } from './track/columns/index.ts';
 import { findPasses, findUnplaced, type Laid, layLanes } from './track/index.ts';
-import type { Passes } from './track/types.ts';
+import type { Lanes, Passes } from './track/types.ts';
 
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits, parseWhere, type Where } from './intake/index.ts';
 export type { DateOrder } from './track/columns/index.ts';
@@ -85,9 +91,6 @@ const LEAST_STRIP_M = 0.05;
 
 /** Two widths closer than this are one in a map of rounded corners, metres. */
 const LEAST_TOLD_M = 0.012;
-
-/** A side of the map is the plainly better one from this difference in the logarithm of the evidence on: seven to one. */
-const PLAINLY_BETTER = 2;
 
 /** What the map is made of, and what the display that wrote it believed. */
 export interface Fitted {
@@ -143,7 +146,7 @@ export function fitMap(
     );
   const stepM = 1 / Math.min(...plane.stepsPerMetre);
   let passes = findPasses(laid.lanes, columns);
-  let bands = findBands(passes, laid.lanes, stepM);
+  let bands = bandsOf(passes, laid.lanes, stepM);
   const most = bands.segments.reduce((n, e) => Math.max(n, e.bands.length), 0);
   const oneSection = oneSectionNamed(records.columns);
   const grain: Grain = laid.grain !== 'interval' ? laid.grain : most > 1 || oneSection ? 'section' : 'bar';
@@ -156,25 +159,23 @@ export function fitMap(
   const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
   let seams = findSeams(passes, bands);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
-    const recordedM = seams.map((s) => s.recordedM);
-    const sides = seamSides(seams, recordedM, accuracyM, passes.travelFrom !== 'unknown');
-    const { steady } = estimateSeams(seams, recordedM, accuracyM, sides);
-    return wanted.map((p) => believe(b, planter, p.name, bySections, steady));
+    const estimates = b.segments.map((e) => seamsWithin(passes, seams, e, accuracyM));
+    return wanted.map((p) => believe(b, planter, p.name, bySections, estimates));
   };
   // Where no planting fits as declared, the one that the display had chosen explains the map with the fewest faults.
   const weight = (f: LayoutFits): number => f.declared + f.chosen;
   const bestOf = (list: LayoutFits[]): LayoutFits => list.reduce((a, b) => (weight(b) > weight(a) ? b : a));
   let fit = bestOf(tryAll(bands));
   if (passes.travelFrom === 'unknown' && bySections) {
-    // Nothing tells left from right: the map is given the benefit of the doubt, and else the side from which it makes more sense.
+    // Nothing tells left from right: the map is read from both sides, and laid out from the one that makes more sense.
     const turned = bestOf(tryAll(mirrorBands(bands)));
-    const agree = Math.max(turned.declared, fit.declared) >= 0.5;
-    if (agree ? turned.declared > fit.declared : turned.evidence > fit.evidence + PLAINLY_BETTER) {
+    const p = sideOf(fit, turned);
+    if (p > 0.5) {
       passes = findPasses(laid.lanes, columns, true);
-      bands = findBands(passes, laid.lanes, stepM);
+      bands = bandsOf(passes, laid.lanes, stepM);
       seams = findSeams(passes, bands);
-      fit = bestOf(tryAll(bands));
     }
+    fit = p > 0.5 ? eitherSide(turned, fit, 1 - p) : eitherSide(fit, turned, p);
   }
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
@@ -197,6 +198,23 @@ export function fitMap(
     rows,
     seams,
   };
+}
+
+/** The seams between passes that lie in one segment. */
+function seamsWithin(passes: Passes, all: readonly Seam[], e: Segment, accuracyM: number): SeamEstimates {
+  const inside = (pass: number): boolean => passes.passStart[pass] >= e.from && passes.passStart[pass + 1] <= e.to;
+  const seams = all.filter((s) => inside(s.passA) && inside(s.passB));
+  const recordedM = seams.map((s) => s.recordedM);
+  const told = passes.travelFrom !== 'unknown';
+  const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, told));
+  // Without the direction of travel nobody knows which of two kinds of seams is which.
+  return told ? out : { ...out, alternating: null };
+}
+
+/** The recorded bands of every segment of the map. */
+function bandsOf(passes: Passes, lanes: Lanes, stepM: number): RecordedBands {
+  const kinds = findKinds(passes, stepM);
+  return findBands(passes, lanes, stepM, kinds, findStretches(passes, kinds));
 }
 
 /** What the records cover: it does not depend on the planter. */
@@ -341,7 +359,7 @@ function checkPlanting(
     seamToleranceM: seamToleranceM(facts.accuracyM),
     sameWidth:
       longest && longest.bands.length === 1 && !oneSection
-        ? framesOfWidth(longest.widthM, Math.max(LEAST_TOLD_M, 2 * longest.widthSeM))
+        ? framesOfWidth(longest.widthM, Math.max(LEAST_TOLD_M, 2 * longest.width.standardError))
         : [],
     seedCostPerHa: input.seedCostPerHa ?? null,
   });

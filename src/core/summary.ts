@@ -1,6 +1,7 @@
 import { type Account, consequencesOf, effectOf, type Verdict } from './account/index.ts';
 import type { Answer, Evidence, LayoutFit, PassDrawing, Report, SeamDrawing } from './answer.ts';
 import { type Coverage, type CoverageRings, joinPolygons, type Polygons } from './coverage/index.ts';
+import { tQuantile975 } from './geometry/stats.ts';
 import type { GroundFacts } from './ground/index.ts';
 import type { Facts, Judgement } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
@@ -91,7 +92,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
     relative(s.rings.coveredM2, s.covered.areaAtDepthM2[0] ?? 0),
     relative(s.rings.overlapM2, s.covered.areaAtDepthM2[1] ?? 0, s.covered.areaAtDepthM2[0] ?? 0),
   );
-  const half = main ? 1.96 * main.widthSeM : 0;
+  const half = main ? main.width.standardError * tQuantile975(main.width.degreesOfFreedom) : 0;
   const [seams] = f.stretches;
   const guess =
     seams.planted.count > 0

@@ -52,7 +52,7 @@ export function compareWidths(
   bands.segments.forEach((s, i) => {
     const band = s.bands.reduce((sum, b) => sum + b.rightM - b.leftM, 0);
     const shiftM = 2 * Math.abs((believedCentreM[i] ?? layout.centreM) - layout.centreM);
-    const same = Math.abs(band - layout.workingWidthM) <= Math.max(LEAST_M, 2 * s.widthSeM);
+    const same = Math.abs(band - layout.workingWidthM) <= Math.max(LEAST_M, 2 * s.width.standardError);
     if (same && shiftM <= 2 * LEAST_M) return;
     facts.push({
       segment: i,

@@ -34,3 +34,9 @@ export const LEAST_OFFSET_M = 0.3;
 export const LEAST_DELAY_S = 0.2;
 /** A section that was off over open ground for less than this part of its way did not drop out. */
 export const LEAST_DROPPED = 0.01;
+
+/** No confidence is said to be higher: no list of what may be wrong is complete, and one map in a hundred is none of it. */
+export const MOST_SURE = 0.99;
+
+/** A segment of fewer of the map's bars that fits nothing at all is bars that were misread, and no layout of its own. */
+export const SHORT_SEGMENT = 0.15;

@@ -3,20 +3,17 @@ import type { Segment } from '../observe/bands.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import { NAMED_BESIDE } from './decide.ts';
+import { MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT } from './decide.ts';
 import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import type { Ranked } from './likelihood.ts';
 import { settingsInWords } from './settings/index.ts';
 import { clock, plural } from './words.ts';
 
-/** Part of the bars below which a stretch that fits nothing is no change. */
-const SHORT_STRETCH = 0.15;
-
 /** Settings by which a strip stays empty on every pass; they are seen in any planting. */
 const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives'];
 
-/** What one stretch of the map says about the layout. */
+/** What one segment of the map says about the layout. */
 export interface SegmentVerdict {
   segment: Segment;
   ranked: Ranked[];
@@ -34,16 +31,21 @@ export function judgeSegments(f: Facts): SegmentVerdict[] {
       const key = r.hypothesis.setting ?? 'none';
       share.set(key, (share.get(key) ?? 0) + r.probability);
     }
-    return { segment, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= 0.5 };
+    return { segment, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= NAMED };
   });
-  // A short stretch that fits nothing at all is sections going on and off, not a layout of its own.
   const kept = all.filter(
-    (v) => (v.share.get('other') ?? 0) <= 0.5 || v.segment.to - v.segment.from > SHORT_STRETCH * f.passes.bars,
+    (v) => (v.share.get('other') ?? 0) <= NAMED || v.segment.to - v.segment.from > SHORT_SEGMENT * f.passes.bars,
   );
   return kept.length > 0 ? kept : all;
 }
 
-/** Diagnoses about the layout that the display believed: rows, spacing, planting, sections. */
+/** A setting that is named, with the segments of the map in which it is wrong. */
+interface Named {
+  finding: Finding;
+  segments: Segment[];
+}
+
+/** Findings about the layout that the display believed: rows, spacing, planting, sections. */
 export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict[]): void {
   const u = f.planter.unit;
   if (verdicts.length > 1 && f.grain !== 'strip' && f.passes.travelFrom === 'unknown') {
@@ -55,8 +57,8 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     });
     return;
   }
-  const seen = new Map<Setting, { diagnosis: Finding; spans: number[] }>();
-  verdicts.forEach((v) => {
+  const seen = new Map<Setting, Named>();
+  for (const v of verdicts) {
     const e = v.segment;
     const span = passesOf(f.passes, e.from, e.to);
     const width = observe(out, {
@@ -68,60 +70,65 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
       share: e.fullBars / Math.max(1, e.to - e.from),
       passes: span,
     });
-    if (v.agrees) return;
+    if (v.agrees) continue;
     const because = [width, ...sectionObservations(f, out, e, span)];
-    if ((v.share.get('other') ?? 0) > 0.5 || !v.best) {
+    if ((v.share.get('other') ?? 0) > NAMED || !v.best) {
       out.undecided.push({
         what: `The recorded layout (${length(e.widthM, u)}, ${plural(e.bands.length, 'section')}) fits no frame that could be tried.`,
         wouldDecide:
           'Read the frame, its rows and its sections off the display and check the map against a planter file that says the same.',
       });
-      return;
+      continue;
     }
-    const named = [...v.share]
-      .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_BESIDE)
-      .sort((a, b) => b[1] - a[1]) as [Setting, number][];
-    const others = (me: Setting): Setting[] => named.filter(([k]) => k !== me).map(([k]) => k);
-    for (const [setting, p] of named) {
-      const best = v.ranked.find((r) => r.hypothesis.setting === setting)!;
-      const words = WORDS[setting]!(f, best.hypothesis, e);
-      const rivals = others(setting);
-      const known = seen.get(setting);
-      if (known) {
-        known.spans.push(...span);
-        known.diagnosis.because.push(...because);
-        continue;
-      }
-      const diagnosis: Finding = {
-        setting,
-        confidence: Math.min(0.99, p),
-        says:
-          words.says +
-          (rivals.length ? ` The map would look the same with another cause: ${settingsInWords(rivals)}.` : ''),
-        check: words.check,
-        because,
-        effect: effectOf(f, e),
-      };
-      seen.set(setting, { diagnosis, spans: span });
-      out.diagnoses.push(diagnosis);
-      if (STRIPS_EMPTY.includes(setting) && best.hypothesis.planting !== f.planting.name && !seen.has('planted-rows')) {
-        // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
-        const rows = WORDS['planted-rows']!(f, best.hypothesis, e);
-        const second: Finding = { ...diagnosis, setting: 'planted-rows', says: rows.says, check: rows.check };
-        seen.set('planted-rows', { diagnosis: second, spans: span });
-        out.diagnoses.splice(out.diagnoses.length - 1, 0, second);
-      }
-    }
-  });
+    nameSettings(f, v, because, seen);
+  }
+  const named = [...seen.values()];
+  for (const { finding, segments } of named) finding.says += ` ${sinceWords(f, segments)}`;
+  if (named.length > 0) named[0].finding.says += guessRowWords(f);
   diagnoseChange(f, out, verdicts);
-  const first = out.diagnoses.find((d) => seen.has(d.setting));
-  if (first) first.says += guessRowWords(f);
-  for (const { diagnosis, spans } of seen.values()) {
-    const all = f.passes.passStart.length - 1;
-    if (verdicts.length > 1 && spans.length < all)
-      diagnosis.says += ` So in pass ${listNumbers([...new Set(spans)].sort((a, b) => a - b))}.`;
+  out.diagnoses.push(...named.map((n) => n.finding));
+}
+
+/** Names what one segment blames, each setting once for the whole map; settings that record the same name each other. */
+function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<Setting, Named>): void {
+  const e = v.segment;
+  // Sections that were off on purpose are the other thing that a narrower stretch may be.
+  const sure = changed(e);
+  const settings = [...v.share]
+    .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_BESIDE)
+    .sort((a, b) => b[1] - a[1]) as [Setting, number][];
+  for (const [setting, p] of settings) {
+    const known = seen.get(setting);
+    if (known) {
+      known.segments.push(e);
+      known.finding.because.push(...because);
+      known.finding.confidence = Math.max(known.finding.confidence, Math.min(MOST_SURE, p * sure));
+      continue;
+    }
+    const { hypothesis } = v.ranked.find((r) => r.hypothesis.setting === setting)!;
+    const words = WORDS[setting]!(f, hypothesis, e);
+    const rivals = settings.filter(([k]) => k !== setting).map(([k]) => k);
+    const or = rivals.length ? ` The map would look the same with another cause: ${settingsInWords(rivals)}.` : '';
+    const finding: Finding = {
+      setting,
+      confidence: Math.min(MOST_SURE, p * sure),
+      says: words.says + or,
+      check: words.check,
+      because,
+      effect: effectOf(f, e),
+    };
+    if (STRIPS_EMPTY.includes(setting) && hypothesis.planting !== f.planting.name && !seen.has('planted-rows')) {
+      // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
+      const rows = WORDS['planted-rows']!(f, hypothesis, e);
+      const second: Finding = { ...finding, setting: 'planted-rows', says: rows.says, check: rows.check };
+      seen.set('planted-rows', { finding: second, segments: [e] });
+    }
+    seen.set(setting, { finding, segments: [e] });
   }
 }
+
+/** Probability that the layout of a segment is another than that of the segment before it, sections off on purpose included. */
+const changed = (e: Segment): number => 1 / (1 + Math.exp(-e.logOdds));
 
 /** What a wrong width that the steering followed did to every guess row, when the seams show it. */
 function guessRowWords(f: Facts): string {
@@ -133,29 +140,38 @@ function guessRowWords(f: Facts): string {
   return ` On the ground the guess rows are ${guess > 0 ? gap(guess, u) : 'planted over'} where ${gap(gapM, u)} was meant.`;
 }
 
+/** With these a display still believes what it did before. */
+const SAME_SETTINGS = new Set<Setting | null>([null, 'section-stuck-off']);
+
+/** Probability that two neighbouring segments come of different settings. */
+function changeOf(a: SegmentVerdict, b: SegmentVerdict): number {
+  const kept = (v: SegmentVerdict): number =>
+    v.ranked.reduce((s, r) => s + (SAME_SETTINGS.has(r.hypothesis.setting) ? r.probability : 0), 0);
+  return changed(b.segment) * (1 - kept(a) * kept(b));
+}
+
 /** A change of the recorded layout between two bars or passes: when, from what, to what. */
 function diagnoseChange(f: Facts, out: Findings, verdicts: SegmentVerdict[]): void {
   const u = f.planter.unit;
   for (let i = 1; i < verdicts.length; i++) {
     const a = verdicts[i - 1];
     const b = verdicts[i];
-    const t = f.passes.timeMs[b.segment.from];
-    const pass = passesOf(f.passes, b.segment.from, b.segment.from + 1)[0];
-    const when =
-      f.columns.timeIsClock && !Number.isNaN(t) ? `from ${clock(t)} (pass ${pass}) on` : `from pass ${pass} on`;
+    const when = whenWords(f, b.segment.from);
     const name = (v: SegmentVerdict): string =>
       v.best
         ? `${v.best.hypothesis.rows} rows at ${gap(v.best.hypothesis.rowSpacingM, u)}, ${plural(v.segment.bands.length, 'section')}`
         : `${length(v.segment.widthM, u)}, ${plural(v.segment.bands.length, 'section')}`;
     const id = observe(out, {
       kind: 'change',
-      says: `Recorded as ${name(a)} up to there; ${when} ${name(b)}.`,
+      says: `Recorded ${length(a.segment.widthM, u)} wide in ${plural(a.segment.bands.length, 'section')} up to there; from ${when} on ${length(b.segment.widthM, u)} in ${plural(b.segment.bands.length, 'section')}.`,
       measuredM: b.segment.widthM,
       expectedM: a.segment.widthM,
       n: b.segment.fullBars,
       share: (b.segment.to - b.segment.from) / Math.max(1, f.passes.bars),
       passes: passesOf(f.passes, b.segment.from, b.segment.to),
     });
+    const sure = changeOf(a, b);
+    if (sure < NAMED) continue;
     const right =
       a.agrees === b.agrees
         ? 'compare both with the planter'
@@ -164,14 +180,31 @@ function diagnoseChange(f: Facts, out: Findings, verdicts: SegmentVerdict[]): vo
           : 'the second part agrees with the planter';
     out.diagnoses.push({
       setting: 'changed-midway',
-      confidence: 0.98,
-      says: `The recorded layout changed: ${name(a)} at first, and ${when} ${name(b)}; ${right}.`,
+      confidence: Math.min(MOST_SURE, sure),
+      says: `The recorded layout changed: ${name(a)} at first, and from ${when} on ${name(b)}; ${right}.`,
       check:
         'Ask what was entered, loaded or reset on the display at that moment, and read the frame, the rows that plant and the sections off its setup screens now.',
       because: [id],
       effect: NO_EFFECT,
     });
   }
+}
+
+/** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map tells no time. */
+function whenWords(f: Facts, bar: number): string {
+  const pass = passesOf(f.passes, bar, bar + 1)[0];
+  const t = f.passes.timeMs[bar];
+  return f.columns.timeIsClock && !Number.isNaN(t) ? `${clock(t)} (pass ${pass})` : `pass ${pass}`;
+}
+
+/** Since when a setting is wrong: the whole field, or from a place on, or between two. */
+function sinceWords(f: Facts, segments: readonly Segment[]): string {
+  const passes = [...new Set(segments.flatMap((e) => passesOf(f.passes, e.from, e.to)))].sort((a, b) => a - b);
+  const bars = segments.reduce((n, e) => n + e.to - e.from, 0);
+  if (bars === f.passes.bars) return 'The whole field.';
+  const { from } = segments[0];
+  if (segments.length === 1 && segments[0].to === f.passes.bars) return `Since ${whenWords(f, from)}.`;
+  return `In pass ${listNumbers(passes)}, since ${whenWords(f, from)}.`;
 }
 
 function sectionObservations(f: Facts, out: Findings, e: Segment, span: number[]): string[] {

@@ -58,6 +58,8 @@ function evenFrame(
     frameSpacingM: spacingM,
     widthM: rows * stride * spacingM,
     centreM: (first + ((rows - 1) * stride) / 2 - (n + 1) / 2) * spacingM,
+    asideM: 0,
+    steersM: rows * stride * spacingM,
     bands: null,
     edges: null,
     sections: [],

@@ -96,16 +96,10 @@ export function hypothesesAbout(
       const singles: Planter = { ...planter, sections: every(planter.rows, 1, 1).map((r) => ({ first: r, last: r })) };
       out.push(...idleSections(singles, layoutOf(singles, p.name), priorOf('section-idle') * here));
     }
-    const across = acrossDrives(planter, layout, priorOf('section-across-drives') * here);
-    out.push(...across);
-    // Declared soundly; a display may still have pairs of rows that take no heed of the drives, with the single row anywhere.
-    const ways = across.length > 0 ? [] : everyPairing(planter.rows);
-    for (const sections of ways) {
-      const pairs: Planter = { ...planter, sections };
-      out.push(
-        ...acrossDrives(pairs, layoutOf(pairs, p.name), (priorOf('section-across-drives') * here) / ways.length),
-      );
-    }
+    // A declared section that straddles two drives is the likelier one.
+    const acrossPrior = priorOf('section-across-drives') * here;
+    const across = acrossDrives(planter, layout, 0.85 * acrossPrior);
+    out.push(...across, ...acrossAnywhere(planter, layout, (across.length ? 0.15 : 1) * acrossPrior, inReach));
     for (const scale of [FOOT_M, 1 / FOOT_M])
       out.push(scaledBy(hypothesis('map-units', planter, layout, part('map-units', 0.25 * here)), scale));
     const near = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > 1e-4);
@@ -153,16 +147,6 @@ export function hypothesesAbout(
   return out;
 }
 
-/** Rows in pairs from the left; on an odd frame with the single row at each place that it can have. */
-function everyPairing(rows: number): RowRun[][] {
-  if (rows % 2 === 0) return [inPairs(rows)];
-  return every(rows, 1, 2).map((single) => [
-    ...inPairs(single - 1),
-    { first: single, last: single },
-    ...inPairs(rows - single).map((r) => ({ first: r.first + single, last: r.last + single })),
-  ]);
-}
-
 /** Neighbouring sections joined in twos; a one-row section stays alone. */
 function inTwos(sections: RowRun[]): RowRun[] {
   const out: RowRun[] = [];
@@ -186,10 +170,17 @@ function scaledBy(b: Hypothesis, scale: number): Hypothesis {
   return {
     ...b,
     widthM: b.widthM * scale,
+    steersM: b.widthM * scale,
     centreM: b.centreM * scale,
     bands: () => b.bands!().map((x) => ({ leftM: x.leftM * scale, rightM: x.rightM * scale })),
     sections: [scale < 1 ? 'feet' : 'metres'],
   };
+}
+
+/** Where the middle of these bands lies, from the frame's centre and from the middle of all bands of the layout. */
+function middleOf(bands: Band[], layout: PlantedLayout): { centreM: number; asideM: number } {
+  const centreM = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
+  return { centreM, asideM: centreM - layout.centreM };
 }
 
 /** One declared section that never records; `prior` is shared out over the sections. */
@@ -204,7 +195,7 @@ function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Hypot
         ...hypothesis('section-stuck-off', planter, layout, Math.log(prior / planter.sections.length)),
         bands: () => c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
-        centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
+        ...middleOf(bands, layout),
         sections: [runName(run)],
       },
     ];
@@ -236,7 +227,7 @@ function idleSections(planter: Planter, layout: PlantedLayout, prior: number): H
       ...hypothesis('section-idle', planter, layout, Math.log(prior / 2)),
       bands: () => c,
       widthM: c[c.length - 1].rightM - c[0].leftM,
-      centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
+      ...middleOf(bands, layout),
       sections: idle.map(runName),
     });
   }
@@ -275,10 +266,57 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): H
         ...hypothesis('section-across-drives', planter, layout, Math.log(prior / (variants.length * lines.length))),
         bands: () => c,
         widthM: c[c.length - 1].rightM - c[0].leftM,
-        centreM: (bands[0].leftM + bands[bands.length - 1].rightM) / 2,
+        ...middleOf(bands, layout),
         sections: [runName(planter.sections[i])],
       });
     }
+  }
+  return out;
+}
+
+/** A section across two drives that is the outermost one reaches at most this many rows beyond the drive line. */
+const REACH_ROWS = 8;
+
+/** Sections cut anywhere, and those that straddle a drive line record nothing, or only on one side of it. */
+function acrossAnywhere(
+  planter: Planter,
+  layout: PlantedLayout,
+  prior: number,
+  inReach: (widthM: number) => boolean,
+): Hypothesis[] {
+  const lines = planter.drives.slice(0, -1).map((d) => d.last);
+  if (lines.length === 0 || layout.rows.length < 3) return [];
+  const x = (line: number): number => (line + 0.5 - (planter.rows + 1) / 2) * planter.rowSpacingM;
+  const slackM = (strideOf(layout.rows) * planter.rowSpacingM) / 2 + 0.01;
+  const { rowBands, rows } = layout;
+  const out: Hypothesis[] = [];
+  /** Planted rows from the i-th up to the j-th record; those outside are of a section that does not. */
+  const add = (i: number, j: number, share: number, holes: boolean): void => {
+    const bands = rowBands.slice(i, j + 1);
+    const { centreM, asideM } = middleOf(bands, layout);
+    const widthM = bands[bands.length - 1].rightM - bands[0].leftM;
+    if (!inReach(widthM)) return;
+    const off = i > 0 ? [rows[0], rows[i - 1]] : j < rows.length - 1 ? [rows[j + 1], rows[rows.length - 1]] : null;
+    out.push({
+      ...hypothesis('section-across-drives', planter, layout, Math.log(prior * share)),
+      widthM,
+      centreM,
+      asideM,
+      bands: null,
+      edges: () => [bands[0].leftM - centreM, ...bands.map((b) => b.rightM - centreM)],
+      sections: off ? [`${off[0]}-${off[1]}`] : [],
+      ...(holes ? { holes: { at: lines.map((l) => x(l) - centreM), slackM } } : {}),
+    });
+  };
+  add(0, rows.length - 1, 0.5, true);
+  const [first, last] = [lines[0], lines[lines.length - 1]];
+  for (let m = first + 1; m <= Math.min(first + REACH_ROWS, planter.rows - 2); m++) {
+    const i = rows.findIndex((r) => r > m);
+    if (i > 0 && i < rows.length - 1) add(i, rows.length - 1, 0.25 / REACH_ROWS, false);
+  }
+  for (let m = last; m > Math.max(last - REACH_ROWS, 1); m--) {
+    const j = rows.findLastIndex((r) => r < m);
+    if (j > 0 && j < rows.length - 1) add(0, j, 0.25 / REACH_ROWS, false);
   }
   return out;
 }

@@ -16,6 +16,10 @@ export interface Hypothesis {
   widthM: number;
   /** Working centre from the believed frame's centre, metres right. */
   centreM: number;
+  /** How far the middle of the recorded bands lies to the right of the middle of all that the display believed in: sections that record nothing. */
+  asideM: number;
+  /** Width by which the display steers, unless the pass spacing was entered on its own: all that it believes in, sections that record nothing too. */
+  steersM: number;
   /** Bands when the sections are known; null when any edges on `edges` would do. Called only where the width fits: there are thousands of hypotheses. */
   bands: (() => Band[]) | null;
   edges: (() => number[]) | null;
@@ -26,6 +30,8 @@ export interface Hypothesis {
   fewerThan?: number;
   /** Fits only layouts with an edge that is none of these. */
   notOnly?: number[];
+  /** Strips that stay empty between bands, each of them at one of these places (metres) within `slackM`; left out: none may. */
+  holes?: { at: number[]; slackM: number };
 }
 
 /** Row list with its first two rows' gap in frame rows: 1 for every row, 2 for every other. */
@@ -65,6 +71,8 @@ export function hypothesis(
     frameSpacingM: planter.rowSpacingM,
     widthM: layout.workingWidthM,
     centreM: layout.centreM,
+    asideM: 0,
+    steersM: layout.workingWidthM,
     bands: () => bandsOf(layout.sectionBands),
     edges: null,
     sections: [],

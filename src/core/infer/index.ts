@@ -19,10 +19,11 @@ import { diagnoseSwitching } from './findings-switching.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
 
+export { findStretches, type Stretch } from './changepoints.ts';
 export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
 export type { Facts } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
-export { believe, type LayoutFits, mirrorBands } from './layout.ts';
+export { believe, eitherSide, type LayoutFits, mirrorBands, sideOf } from './layout.ts';
 export { seamToleranceM } from './seams.ts';
 export { definitionOf, settingsInWords } from './settings/index.ts';
 

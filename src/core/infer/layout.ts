@@ -2,14 +2,14 @@
  * What the display believed the planter to be, from the bands of every segment: hypotheses ranked by their posterior probability.
  */
 
-import type { MeasuredBand, RecordedBands } from '../observe/bands.ts';
-import type { Estimate } from '../observe/estimate.ts';
+import type { MeasuredBand, RecordedBands, Segment } from '../observe/bands.ts';
+import type { SeamEstimates } from '../observe/estimate.ts';
 import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
 import { hypothesesAbout } from './hypotheses.ts';
-import { bandsOf, type Hypothesis } from './hypothesis.ts';
+import { bandsOf, centred, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
-import { SEAMS_OF_ANY, seamLikelihood } from './steering.ts';
+import { seamLikelihood, seamsOfAny } from './steering.ts';
 
 export interface LayoutFits {
   planting: string;
@@ -20,7 +20,7 @@ export interface LayoutFits {
   /** Probability, likewise, of the hypotheses in which this planting was chosen, whatever else was wrong. */
   chosen: number;
   /** Logarithm of the probability of all bands of the map, whatever was believed. */
-  evidence: number;
+  logEvidence: number;
   /** Other plantings of the planter with the same bands. */
   twins: string[];
 }
@@ -30,28 +30,33 @@ const SAME_EDGE_M = 0.002;
 
 /**
  * Ranks what the display may have believed while `planting` was planted. `sections` false: the records hold the whole width.
- * `steady`: the recorded seams of the map, null where there are none.
+ * `seams`: the recorded seams of each segment.
  */
 export function believe(
   bands: RecordedBands,
   planter: Planter,
   planting: string,
   sections: boolean,
-  steady: Estimate | null,
+  seams: readonly SeamEstimates[],
 ): LayoutFits {
-  const all = hypothesesAbout(planter, planting, (widthM) => bands.segments.some((e) => inReach(e, widthM, sections)));
+  const all = hypothesesAbout(planter, planting, (widthM) => bands.segments.some((e) => inReach(e, widthM)));
   const own = all[0];
   const twins = planter.plantings
     .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))
     .map((p) => p.name);
   const useful = all.filter((b) => b === own || !sameAs(b, own, sections));
   const spacingM = planter.plantings.find((p) => p.name === planting)?.passSpacingM ?? own.widthM;
-  // Where the layout changes on the way, the seams are those of several.
-  const seams =
-    steady && bands.segments.length === 1
-      ? (b: Hypothesis | null): number => (b ? seamLikelihood(b, steady, spacingM) : SEAMS_OF_ANY)
-      : undefined;
-  const fits = bands.segments.map((e) => rank(e, useful, sections, seams));
+  const posteriorOf = (i: number, hypotheses: Hypothesis[]): Ranking =>
+    rank(bands.segments[i], hypotheses, sections, (h) =>
+      h ? seamLikelihood(h, seams[i], spacingM) : seamsOfAny(seams[i]),
+    );
+  const main = bands.segments.reduce((m, e, i) => (barsOf(e) > barsOf(bands.segments[m]) ? i : m), 0);
+  const fits = bands.segments.map((_, i) => posteriorOf(i, useful));
+  bands.segments.forEach((e, i) => {
+    if (i === main) return;
+    const off = sectionsOff(e, bands.segments[main], fits[main].ranked[0]?.hypothesis ?? own, own, sections);
+    fits[i] = posteriorOf(i, [...useful, ...off]);
+  });
   let bars = 0;
   let declared = 0;
   let chosen = 0;
@@ -66,9 +71,67 @@ export function believe(
     fits,
     declared: bars ? declared / bars : 0,
     chosen: bars ? chosen / bars : 0,
-    evidence: fits.reduce((a, f) => a + f.evidence, 0),
+    logEvidence: fits.reduce((a, f) => a + f.logEvidence, 0),
     twins,
   };
+}
+
+const barsOf = (e: Segment): number => e.to - e.from;
+
+/** Probability that sections are off on purpose in a stretch of the map from end to end: along a tram line, a waterway, a boundary. A judgement. */
+const OFF_ON_PURPOSE = 0.05;
+/** And that they stay so for one pass more. */
+const ONE_PASS_MORE = 0.5;
+/** Both ends of the planter off at once, against one of them. */
+const BOTH_ENDS = 0.1;
+
+/** What `e` is when the display believed there what it believed in the main segment, and sections at its ends were off. */
+function sectionsOff(
+  e: Segment,
+  main: Segment,
+  believed: Hypothesis,
+  own: Hypothesis,
+  sections: boolean,
+): Hypothesis[] {
+  const bands = sections ? main.bands : believed.setting === null && own.bands ? own.bands() : [];
+  const out: Hypothesis[] = [];
+  const prior = Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
+  for (let i = 0; i < bands.length; i++) {
+    for (let j = i; j < bands.length; j++) {
+      if (j - i + 1 === bands.length || (sections && j - i + 1 !== e.bands.length)) continue;
+      const on = bands.slice(i, j + 1);
+      const asideM = (on[0].leftM + on[on.length - 1].rightM) / 2;
+      const both = i > 0 && j < bands.length - 1;
+      const share = Math.log((both ? BOTH_ENDS : 1) / bands.length);
+      out.push({
+        ...believed,
+        widthM: on[on.length - 1].rightM - on[0].leftM,
+        centreM: believed.centreM + asideM,
+        asideM: believed.asideM + asideM,
+        bands: () => centred(on),
+        edges: null,
+        logPrior: own.logPrior + prior + share,
+      });
+    }
+  }
+  return out;
+}
+
+/** Probability that `b` is the side from which the map is to be read, rather than `a`: both are as likely before it is looked at. */
+export const sideOf = (a: LayoutFits, b: LayoutFits): number => 1 / (1 + Math.exp(a.logEvidence - b.logEvidence));
+
+/** Posterior over both sides from which a map may be read, where nothing tells left from right; `p` is the probability of `b`. */
+export function eitherSide(a: LayoutFits, b: LayoutFits, p: number): LayoutFits {
+  const mix = (x: number, y: number): number => (1 - p) * x + p * y;
+  const fits = a.fits.map((f, i): Ranking => {
+    const g = b.fits[i];
+    const ranked = [
+      ...f.ranked.map((r) => ({ ...r, probability: (1 - p) * r.probability })),
+      ...g.ranked.map((r) => ({ ...r, probability: p * r.probability })),
+    ].sort((x, y) => y.probability - x.probability);
+    return { ranked, other: mix(f.other, g.other), logEvidence: Math.max(f.logEvidence, g.logEvidence) };
+  });
+  return { ...a, fits, declared: mix(a.declared, b.declared), chosen: mix(a.chosen, b.chosen) };
 }
 
 /** The bands seen from behind: for maps that do not tell which way they were driven. */

@@ -1,123 +1,127 @@
+import { logT } from '../geometry/stats.ts';
 import type { Segment } from '../observe/bands.ts';
 import type { Hypothesis } from './hypothesis.ts';
-import { EDGE_FLOOR_M } from './noise.ts';
+import { EDGE_FLOOR_M, HOLE_M } from './noise.ts';
+import { posterior } from './posterior.ts';
 
 export interface Ranked {
   hypothesis: Hypothesis;
   /** Probability among everything tried, 0 to 1. */
   probability: number;
-  /** Root mean square of edge misses, metres. */
-  missM: number;
 }
 
 export interface Ranking {
   ranked: Ranked[];
   /** Probability of something else. */
   other: number;
-  /** Logarithm of the probability of the bands, whatever was believed. */
-  evidence: number;
+  /** Natural logarithm of the probability density of the bands, whatever was believed. */
+  logEvidence: number;
 }
 
-/** Nothing that was tried: every measured edge as badly met as 3.5 standard deviations. Keeps a bad best from looking sure. */
-const OTHER_PER_EDGE = -(3.5 ** 2) / 2;
+/** Probability, before the map is looked at, that the layout is none that is tried. */
+const OTHER = 0.02;
+/** Hypotheses less likely than this are not kept. */
+const LEAST_KEPT = 1e-4;
+
 /**
- * Ranks hypotheses by how well they explain the measured bands: Gaussian edges with their standard errors, times the prior of each
- * hypothesis and the likelihood of the seams with it (`seams`, null for "something else"), normalised together with "something else".
- * `sections` false (bar or strip grain) compares the width alone.
+ * Posterior of the hypotheses for the bands of one segment: the density of the measured edges around those that a hypothesis predicts,
+ * times its prior and the likelihood of the segment's seams (`seams`, null for "something else"), normalised together with "something
+ * else". `sections` false (bar or strip grain): the width alone.
  */
 export function rank(
   segment: Segment,
   hypotheses: Hypothesis[],
   sections: boolean,
-  seams: (b: Hypothesis | null) => number = () => 1,
+  seams: (h: Hypothesis | null) => number = () => 1,
 ): Ranking {
-  const scored = hypotheses.map((b) => {
-    const fit = !inReach(segment, b.widthM, sections) ? null : sections ? fitBands(segment, b) : fitWidth(segment, b);
-    const score = fit ? fit.logLikelihood + b.logPrior + Math.log(seams(b)) : -Infinity;
-    return { hypothesis: b, score, missM: fit ? fit.missM : Infinity };
+  const candidates = hypotheses.flatMap((of) => {
+    if (!inReach(segment, of.widthM)) return [];
+    const inner = sections ? logInner(segment, of) : 0;
+    if (inner === null) return [];
+    const logLikelihood = logWidth(segment, of.widthM) + inner + Math.log(seams(of));
+    return [{ of, logPrior: of.logPrior, logLikelihood }];
   });
-  const other = OTHER_PER_EDGE * edgesOf(segment, sections) + Math.log(0.02) + Math.log(seams(null));
-  const top = Math.max(other, ...scored.map((s) => s.score));
-  let sum = Math.exp(other - top);
-  for (const s of scored) sum += Math.exp(s.score - top);
-  const ranked = scored
-    .map((s) => ({ hypothesis: s.hypothesis, probability: Math.exp(s.score - top) / sum, missM: s.missM }))
-    .filter((r) => r.probability > 1e-4)
-    .sort((a, b) => b.probability - a.probability);
-  return { ranked, other: Math.exp(other - top) / sum, evidence: top + Math.log(sum) };
-}
-
-interface Fit {
-  logLikelihood: number;
-  missM: number;
-}
-
-/** Edges that a hypothesis has to meet. */
-const edgesOf = (segment: Segment, sections: boolean): number => (sections ? segment.bands.length + 1 : 1);
-
-/**
- * Whether a hypothesis of this width, metres, can have a say: beyond it the outer edges alone are missed by so much that its probability
- * is 0 in a double beside "something else", whatever the seams say.
- */
-export function inReach(segment: Segment, widthM: number, sections: boolean): boolean {
-  const hopeless = 900 - OTHER_PER_EDGE * edgesOf(segment, sections);
-  if (!sections) return -widthLikelihood(segment, widthM) <= hopeless;
-  const [left, right] = [segment.bands[0], segment.bands[segment.bands.length - 1]];
-  const outer = strain(left.leftM + widthM / 2, left.leftSeM) + strain(right.rightM - widthM / 2, right.rightSeM);
-  return outer / 2 <= hopeless;
-}
-
-function widthLikelihood(segment: Segment, widthM: number): number {
-  const sd = Math.hypot(segment.widthSeM, EDGE_FLOOR_M * Math.SQRT2);
-  return -0.5 * ((segment.widthM - widthM) / sd) ** 2;
-}
-
-function fitWidth(segment: Segment, b: Hypothesis): Fit | null {
-  return { logLikelihood: widthLikelihood(segment, b.widthM), missM: Math.abs(segment.widthM - b.widthM) };
-}
-
-/** Square of an edge's miss in standard deviations. */
-const strain = (d: number, se: number): number => (d / Math.hypot(se, EDGE_FLOOR_M)) ** 2;
-
-function fitBands(segment: Segment, b: Hypothesis): Fit | null {
-  const m = segment.bands;
-  let sum = 0;
-  let miss = 0;
-  const add = (d: number, se: number): void => {
-    sum += strain(d, se);
-    miss += d * d;
-  };
-  if (b.bands) {
-    const bands = b.bands();
-    if (bands.length !== m.length) return null;
-    for (let i = 0; i < m.length; i++) {
-      add(m[i].leftM - bands[i].leftM, m[i].leftSeM);
-      add(m[i].rightM - bands[i].rightM, m[i].rightSeM);
-    }
-    return { logLikelihood: -sum / 2, missM: Math.sqrt(miss / (2 * m.length)) };
-  }
-  if (b.fewerThan !== undefined && m.length >= b.fewerThan) return null;
-  const edges = b.edges!();
-  const offDeclared = (x: number): boolean => Math.abs(nearest(b.notOnly!, x)) > 0.03;
-  if (b.notOnly && !m.some((x) => offDeclared(x.leftM) || offDeclared(x.rightM))) return null;
-  let free = 0;
-  for (let i = 0; i < m.length; i++) {
-    add(nearest(edges, m[i].leftM), m[i].leftSeM);
-    add(nearest(edges, m[i].rightM), m[i].rightSeM);
-    if (i > 0) {
-      free++;
-      // A strip left empty is no layout of this kind.
-      if (m[i].leftM - m[i - 1].rightM > 0.05) return null;
-    }
-  }
-  // The outer edges must be the frame's, not just any row's.
-  add(m[0].leftM - edges[0], m[0].leftSeM);
-  add(m[m.length - 1].rightM - edges[edges.length - 1], m[m.length - 1].rightSeM);
+  const all = posterior<Hypothesis | null>([
+    ...candidates,
+    { of: null, logPrior: Math.log(OTHER), logLikelihood: logOther(segment, sections) + Math.log(seams(null)) },
+  ]);
   return {
-    logLikelihood: -sum / 2 - logPartitions(edges.length - 2, free),
-    missM: Math.sqrt(miss / (2 * m.length)),
+    ranked: all.ranked.flatMap(({ of, probability }) =>
+      of && probability > LEAST_KEPT ? [{ hypothesis: of, probability }] : [],
+    ),
+    other: all.ranked.find((r) => r.of === null)!.probability,
+    logEvidence: all.logEvidence,
   };
 }
+
+/** Density of a measured place at `d` from the predicted one, both metres; natural logarithm, per metre. */
+function logDensity(d: number, standardError: number, floorM: number, degreesOfFreedom: number): number {
+  const scale = Math.hypot(standardError, floorM);
+  return logT(d / scale, degreesOfFreedom) - Math.log(scale);
+}
+
+const logWidth = ({ width }: Segment, widthM: number): number =>
+  logDensity(width.value - widthM, width.standardError, EDGE_FLOOR_M * Math.SQRT2, width.degreesOfFreedom);
+
+/** Standard deviations from the measured width beyond which a hypothesis has no say beside "something else", whatever the seams say. */
+const HOPELESS = 40;
+
+/** Whether a hypothesis of this width, metres, can have a say. */
+export function inReach({ width }: Segment, widthM: number): boolean {
+  const scale = Math.hypot(width.standardError, EDGE_FLOOR_M * Math.SQRT2);
+  return Math.abs(width.value - widthM) <= HOPELESS * scale;
+}
+
+/** A width and inner edges of which nothing is known: any place within the measured width alike. It pays for each edge once, as the others do. */
+function logOther({ bands, width }: Segment, sections: boolean): number {
+  let edges = 1;
+  if (sections) for (let i = 1; i < bands.length; i++) edges += isHole(bands[i].leftM - bands[i - 1].rightM) ? 2 : 1;
+  return -edges * Math.log(width.value);
+}
+
+const isHole = (gapM: number): boolean => gapM > HOLE_M;
+
+/** Density of the inner edges under a hypothesis, natural logarithm; null where it cannot have recorded such bands at all. */
+function logInner(segment: Segment, h: Hypothesis): number | null {
+  const m = segment.bands;
+  const dof = segment.width.degreesOfFreedom;
+  const bands = h.bands?.();
+  if (bands && bands.length !== m.length) return null;
+  if (!bands && h.fewerThan !== undefined && m.length >= h.fewerThan) return null;
+  const edges = bands ? [] : h.edges!();
+  const offDeclared = (x: number): boolean => Math.abs(nearest(h.notOnly!, x)) > SAME_EDGE_M;
+  if (h.notOnly && !m.some((b) => offDeclared(b.leftM) || offDeclared(b.rightM))) return null;
+  let sum = 0;
+  let free = 0;
+  let holes = 0;
+  const edge = (at: number, se: number, predicted: number): void => {
+    sum += logDensity(at - predicted, se, EDGE_FLOOR_M, dof);
+    free++;
+  };
+  for (let i = 1; i < m.length; i++) {
+    const [a, b] = [m[i - 1], m[i]];
+    const hole = isHole(b.leftM - a.rightM);
+    if (bands && isHole(bands[i].leftM - bands[i - 1].rightM) !== hole) return null;
+    if (hole) {
+      holes++;
+      if (!bands && !h.holes?.at.some((x) => x > a.rightM - h.holes!.slackM && x < b.leftM + h.holes!.slackM))
+        return null;
+      edge(a.rightM, a.rightSeM, bands ? bands[i - 1].rightM : a.rightM - nearest(edges, a.rightM));
+      edge(b.leftM, b.leftSeM, bands ? bands[i].leftM : b.leftM - nearest(edges, b.leftM));
+    } else {
+      // Two sections share the edge between them, which is measured from both sides and one observation.
+      const at = (a.rightM + b.leftM) / 2;
+      const predicted = bands ? (bands[i - 1].rightM + bands[i].leftM) / 2 : at - nearest(edges, at);
+      edge(at, Math.min(a.rightSeM, b.leftSeM), predicted);
+    }
+  }
+  if (bands) return sum;
+  if (h.holes && holes === 0) return null;
+  return sum - logPartitions(edges.length - 2, free);
+}
+
+/** Edges closer than this are the same, metres: far below the closest rows. */
+const SAME_EDGE_M = 0.03;
 
 /** Logarithm of the number of ways to cut at `free` of `inner` edges, times the number of counts: any number of sections is as likely. */
 function logPartitions(inner: number, free: number): number {

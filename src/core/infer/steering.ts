@@ -1,28 +1,51 @@
-import type { Setting } from '../answer.ts';
 import { logT } from '../geometry/stats.ts';
-import type { Estimate } from '../observe/estimate.ts';
+import type { Estimate, SeamEstimates } from '../observe/estimate.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { ON_PURPOSE_M } from './noise.ts';
 
-/** With these the display still believes the working width that is declared, and steers by it. */
-const STEERING_KEPT = new Set<Setting>(['section-stuck-off', 'section-idle', 'section-across-drives']);
 /** A display steers by the width that it believes, unless the pass spacing was entered on its own (common practice). */
 const BY_BELIEF = 0.9;
 /** Part of the maps in which passes lie at some other distance, and how far that may be, metres. */
 const ASTRAY = 0.05;
 const ASTRAY_M = 3;
 
-/**
- * How likely the recorded seams are when `hypothesis` is what the display believed, up to a factor that all hypotheses share. Two hypotheses
- * that record the same bands may steer at different distances: sections that stay off leave gaps, a narrower frame does not.
- * `spacingM` is the distance at which the passes should lie.
- */
-export function seamLikelihood(hypothesis: Hypothesis, steady: Estimate, spacingM: number): number {
-  const scale = Math.hypot(steady.standardError, ON_PURPOSE_M);
-  const at = (m: number): number => Math.exp(logT((steady.value - m) / scale, steady.degreesOfFreedom)) / scale;
-  const followed = hypothesis.setting !== null && STEERING_KEPT.has(hypothesis.setting) ? 1 - BY_BELIEF : BY_BELIEF;
-  return (1 - ASTRAY) * (followed * at(0) + (1 - followed) * at(spacingM - hypothesis.widthM)) + ASTRAY / ASTRAY_M;
+/** The point that is kept on the line is the middle of what the display believes is planted, or else the middle of the frame (common practice). */
+const BY_FRAME = 0.2;
+/** Part of the maps in which a side offset is wrong as well, and how far seams may alternate then, metres. */
+const OFFSET = 0.08;
+const OFFSET_M = 1.5;
+
+/** Density of an estimate around what is predicted, per metre, steering on purpose included. */
+function density(of: Estimate, predictedM: number): number {
+  const scale = Math.hypot(of.standardError, ON_PURPOSE_M);
+  return Math.exp(logT((of.value - predictedM) / scale, of.degreesOfFreedom)) / scale;
 }
 
-/** The same for a layout of which nothing is known. */
-export const SEAMS_OF_ANY = 1 / ASTRAY_M;
+/**
+ * How likely the recorded seams are when `h` is what the display believed: a density, per metre or metre². Two hypotheses that record
+ * the same bands may steer at different distances: sections that stay off leave gaps, a narrower frame does not. And with a section off
+ * at one end what is recorded lies to one side of the line that is steered, so that the seams alternate by twice that.
+ * `spacingM` is the distance at which the passes should lie.
+ */
+export function seamLikelihood(h: Hypothesis, { steady, alternating }: SeamEstimates, spacingM: number): number {
+  let out = 1;
+  if (steady) {
+    const byBelief = density(steady, h.steersM - h.widthM);
+    const level = BY_BELIEF * byBelief + (1 - BY_BELIEF) * density(steady, spacingM - h.widthM);
+    out *= (1 - ASTRAY) * level + ASTRAY / ASTRAY_M;
+  }
+  if (alternating) {
+    const byBelief = density(alternating, 2 * h.asideM);
+    const byFrame = density(alternating, 2 * h.centreM);
+    out *= (1 - OFFSET) * ((1 - BY_FRAME) * byBelief + BY_FRAME * byFrame) + OFFSET / OFFSET_M;
+  }
+  return out;
+}
+
+/** The same for a layout of which nothing is known: it too is steered by what it believes, and its seams may lie as any others. */
+export function seamsOfAny({ steady, alternating }: SeamEstimates): number {
+  let out = 1;
+  if (steady) out *= 0.5 * density(steady, 0) + 0.5 / ASTRAY_M;
+  if (alternating) out *= 0.5 * density(alternating, 0) + 0.5 / OFFSET_M;
+  return out;
+}

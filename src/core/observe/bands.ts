@@ -1,6 +1,10 @@
-import { median, robustSd } from '../geometry/stats.ts';
+import { median } from '../geometry/stats.ts';
 import type { Lanes, Passes } from '../track/types.ts';
-import { fullWidth, passOf, SAME_M, stretchesOf } from './segments.ts';
+import type { BarKinds } from './bars.ts';
+import { type Estimate, meanOfPasses } from './estimate.ts';
+
+/** A record lies on a band within this, metres. */
+const SAME_M = 0.045;
 
 /** One band of the recorded layout, metres from the middle of the recorded width, + right. */
 export interface MeasuredBand {
@@ -18,7 +22,12 @@ export interface Segment {
   to: number;
   bands: MeasuredBand[];
   widthM: number;
-  widthSeM: number;
+  width: Estimate;
+  /** Layout of `BarKinds`, and how much better the map is explained with the change at `from` than without it, natural logarithm. */
+  layout: number;
+  logOdds: number;
+  /** Passes that hold whole bars. */
+  passes: number;
   /** Bars that hold every band. */
   fullBars: number;
 }
@@ -35,8 +44,25 @@ export interface RecordedBands {
   middleM: Float64Array;
 }
 
-/** Finds the bands that a full bar holds, in each stretch of the map, and which band every record is. `stepM` is the size of a lattice step. */
-export function findBands(passes: Passes, lanes: Lanes, stepM: number): RecordedBands {
+/** Bars `from` up to `to` in which the recorded layout is that of `BarKinds.layouts[layout]`. */
+interface Stretch {
+  from: number;
+  to: number;
+  layout: number;
+  logOdds: number;
+}
+
+/**
+ * Measures the bands that a whole bar holds in each stretch of the map, and finds which band every record is. `stepM` is the size of a
+ * lattice step.
+ */
+export function findBands(
+  passes: Passes,
+  lanes: Lanes,
+  stepM: number,
+  kinds: BarKinds,
+  stretches: readonly Stretch[],
+): RecordedBands {
   const n = passes.bars;
   const out: RecordedBands = {
     segments: [],
@@ -45,91 +71,84 @@ export function findBands(passes: Passes, lanes: Lanes, stepM: number): Recorded
     slot: new Int16Array(passes.barQuad.length).fill(-1),
     middleM: new Float64Array(n).fill(Number.NaN),
   };
-  if (n === 0) return out;
-  const widths = Float64Array.from(
-    { length: n },
-    (_, b) => passes.rightM[passes.barStart[b + 1] - 1] - passes.leftM[passes.barStart[b]],
-  );
-  for (const [from, to] of stretchesOf(passes, widths)) {
-    const e = measureSegment(passes, widths, from, to, stepM);
+  for (const s of stretches) {
+    const e = measureSegment(passes, kinds, s, stepM);
     if (!e) continue;
     const id = out.segments.length;
     out.segments.push(e);
-    for (let b = from; b < to; b++) out.segment[b] = id;
-    assignSlots(passes, lanes, widths, e, out);
+    for (let b = s.from; b < s.to; b++) out.segment[b] = id;
+    assignSlots(passes, lanes, kinds, e, out);
   }
   return out;
 }
 
-function measureSegment(passes: Passes, widths: Float64Array, from: number, to: number, stepM: number): Segment | null {
-  const w = fullWidth(widths, from, to);
-  const { barStart, leftM, rightM } = passes;
-  const byCount = new Map<number, number[]>();
-  let wide = 0;
-  for (let b = from; b < to; b++) {
-    if (Math.abs(widths[b] - w) > SAME_M) continue;
-    wide++;
-    const k = barStart[b + 1] - barStart[b];
-    const list = byCount.get(k);
-    if (list) list.push(b);
-    else byCount.set(k, [b]);
+/** Sign of a whole bar of the segment: +1, or -1 seen from behind; 0 for others. */
+const wholeOf = (kinds: BarKinds, layout: number, b: number): number => {
+  const kind = kinds.kindOf[b];
+  const is = kind < 0 ? 'strange' : kinds.match[layout][kind];
+  return is === 'whole' ? 1 : is === 'turned' ? -1 : 0;
+};
+
+function measureSegment(passes: Passes, kinds: BarKinds, s: Stretch, stepM: number): Segment | null {
+  const { from, to, layout } = s;
+  if (layout < 0) return null;
+  const { barStart, leftM, rightM, passStart } = passes;
+  const bars: number[] = [];
+  /** Bars of each pass: `bars[start[i]]` up to `bars[start[i + 1]]`. */
+  const start: number[] = [];
+  for (let p = 0; p + 1 < passStart.length; p++) {
+    const before = bars.length;
+    for (let b = Math.max(from, passStart[p]); b < Math.min(to, passStart[p + 1]); b++)
+      if (wholeOf(kinds, layout, b) !== 0) bars.push(b);
+    if (bars.length > before) start.push(before);
   }
-  if (wide === 0) return null;
-  // Most records to a bar, when enough bars hold so many: an inner section may be off in the others.
-  const counts = [...byCount.keys()].sort((a, b) => b - a);
-  const k = counts.find((c) => byCount.get(c)!.length >= 0.1 * wide) ?? counts[0];
-  const bars = byCount.get(k)!;
-  const passCount = new Set(bars.map((b) => passOf(passes, b))).size;
+  if (bars.length === 0) return null;
+  start.push(bars.length);
   // Rounding may err alike along one straight pass, so it averages over passes only.
-  const floor = stepM / Math.sqrt(12) / Math.sqrt(passCount);
-  const bands: MeasuredBand[] = [];
+  const floor = stepM / Math.sqrt(12) / Math.sqrt(start.length - 1);
+  const k = barStart[bars[0] + 1] - barStart[bars[0]];
   const values = new Float64Array(bars.length);
+  const estimate = (of: (b: number, i: number) => number, i: number): Estimate => {
+    bars.forEach((b, j) => {
+      values[j] = of(b, i);
+    });
+    return meanOfPasses(values, start, floor);
+  };
+  const turned = bars.map((b) => wholeOf(kinds, layout, b) < 0);
+  const behind = new Set(bars.filter((_, j) => turned[j]));
+  const left = (b: number, i: number): number =>
+    behind.has(b) ? -rightM[barStart[b] + k - 1 - i] : leftM[barStart[b] + i];
+  const right = (b: number, i: number): number =>
+    behind.has(b) ? -leftM[barStart[b] + k - 1 - i] : rightM[barStart[b] + i];
+  const bands: MeasuredBand[] = [];
   for (let i = 0; i < k; i++) {
-    bars.forEach((b, j) => {
-      values[j] = leftM[barStart[b] + i];
-    });
-    const [l, lSe] = trimmedMean(values, floor);
-    bars.forEach((b, j) => {
-      values[j] = rightM[barStart[b] + i];
-    });
-    const [r, rSe] = trimmedMean(values, floor);
-    bands.push({ leftM: l, rightM: r, leftSeM: lSe, rightSeM: rSe });
+    const l = estimate(left, i);
+    const r = estimate(right, i);
+    bands.push({ leftM: l.value, rightM: r.value, leftSeM: l.standardError, rightSeM: r.standardError });
   }
-  const [widthM, widthSeM] = trimmedMean(
-    values.map((_, j) => widths[bars[j]]),
-    floor,
-  );
+  const width = estimate((b) => rightM[barStart[b] + k - 1] - leftM[barStart[b]], 0);
   const shift = (bands[0].leftM + bands[k - 1].rightM) / 2;
   for (const band of bands) {
     band.leftM -= shift;
     band.rightM -= shift;
   }
-  return { from, to, bands, widthM, widthSeM, fullBars: bars.length };
+  return {
+    from,
+    to,
+    layout,
+    logOdds: s.logOdds,
+    bands,
+    widthM: width.value,
+    width,
+    passes: start.length - 1,
+    fullBars: bars.length,
+  };
 }
 
-/** Mean of the values but the wild ones, and its standard error, never below `floor`. */
-function trimmedMean(values: Float64Array, floor: number): [number, number] {
-  const mid = median(values);
-  const most = Math.max(4 * robustSd(values, mid), 0.01);
-  let n = 0;
-  let sum = 0;
-  for (const v of values) {
-    if (Math.abs(v - mid) > most) continue;
-    n++;
-    sum += v;
-  }
-  const mean = sum / n;
-  let square = 0;
-  for (const v of values) if (Math.abs(v - mid) <= most) square += (v - mean) ** 2;
-  const spread = Math.sqrt(square / Math.max(1, n - 1));
-  // Neighbouring bars share an edge, which halves what they tell.
-  return [mean, Math.hypot((spread * Math.SQRT2) / Math.sqrt(n), floor)];
-}
-
-function assignSlots(passes: Passes, lanes: Lanes, widths: Float64Array, e: Segment, out: RecordedBands): void {
+function assignSlots(passes: Passes, lanes: Lanes, kinds: BarKinds, e: Segment, out: RecordedBands): void {
   // A lane keeps its band when the bars beside it are not full; two rounds reach lanes that only ran beside partial bars.
   const laneSlot = new Int32Array(lanes.laneStart.length - 1).fill(-1);
-  assignFull(passes, lanes, widths, e, out, laneSlot);
+  assignFull(passes, lanes, kinds, e, out, laneSlot);
   for (let round = 0; round < 2; round++)
     for (let b = e.from; b < e.to; b++)
       if (Number.isNaN(out.middleM[b])) assignPartial(passes, lanes, b, e, out, laneSlot, round === 1);
@@ -139,14 +158,14 @@ function assignSlots(passes: Passes, lanes: Lanes, widths: Float64Array, e: Segm
 function assignFull(
   { barStart, barQuad }: Passes,
   { lane }: Lanes,
-  widths: Float64Array,
+  kinds: BarKinds,
   e: Segment,
   out: RecordedBands,
   laneSlot: Int32Array,
 ): void {
   const k = e.bands.length;
   for (let b = e.from; b < e.to; b++) {
-    if (barStart[b + 1] - barStart[b] !== k || Math.abs(widths[b] - e.widthM) > SAME_M) continue;
+    if (wholeOf(kinds, e.layout, b) === 0) continue;
     out.full[b] = 1;
     out.middleM[b] = 0;
     for (let i = 0; i < k; i++) {

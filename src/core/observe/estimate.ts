@@ -129,3 +129,58 @@ export function estimateSeams(
   const whole = mixed && apart?.steady ? apart : weigh(false);
   return { steady: whole.steady, alternating: apart?.alternating ?? null, levels: whole.levels };
 }
+
+/** What the spread within passes is worth beside the spread between them, in degrees of freedom. */
+const INSIDE_DOF = 4;
+
+/**
+ * Mean of values along passes, the wild ones left out, with its standard error. `values[start[i]]` up to `values[start[i + 1]]` are one
+ * pass: what a pass errs, all of it may err alike, so passes are what is averaged over (cluster-robust standard error; Cameron and
+ * Miller 2015, "A Practitioner's Guide to Cluster-Robust Inference"). The error that the spread within passes alone would give, with
+ * neighbours taken for dependent as far as they are alike, stands beside it with a few degrees of freedom of its own, for maps of few
+ * passes. Never below `floor`.
+ */
+export function meanOfPasses(values: Float64Array, start: readonly number[], floor: number): Estimate {
+  const mid = median(values);
+  const most = Math.max(4 * robustSd(values, mid), 0.01);
+  const passes: { n: number; sum: number }[] = [];
+  let n = 0;
+  let sum = 0;
+  let square = 0;
+  let lagged = 0;
+  let pairs = 0;
+  for (let i = 0; i + 1 < start.length; i++) {
+    const pass = { n: 0, sum: 0 };
+    let before = Number.NaN;
+    for (let j = start[i]; j < start[i + 1]; j++) {
+      const d = values[j] - mid;
+      const wild = Math.abs(d) > most;
+      if (!wild) {
+        pass.n++;
+        pass.sum += d;
+        square += d * d;
+        if (!Number.isNaN(before)) {
+          lagged += d * before;
+          pairs++;
+        }
+      }
+      before = wild ? Number.NaN : d;
+    }
+    n += pass.n;
+    sum += pass.sum;
+    if (pass.n > 0) passes.push(pass);
+  }
+  const mean = sum / n;
+  const variance = Math.max(0, square / n - mean * mean) * (n / Math.max(1, n - 1));
+  // First-order autoregression; neighbouring bars share an edge, so that half is the least.
+  const rho = variance > 0 && pairs > 1 ? (lagged / pairs - mean * mean) / variance : 0;
+  const r = Math.min(0.95, Math.max(0.5, rho));
+  const inside = (variance / n) * ((1 + r) / (1 - r));
+  const count = passes.length;
+  let between = 0;
+  for (const p of passes) between += (p.sum - p.n * mean) ** 2 / (n * n);
+  if (count > 1) between *= count / (count - 1);
+  const degreesOfFreedom = count - 1 + INSIDE_DOF;
+  const squared = ((count - 1) * between + INSIDE_DOF * inside) / degreesOfFreedom;
+  return { value: mid + mean, standardError: Math.max(floor, Math.sqrt(squared)), degreesOfFreedom };
+}

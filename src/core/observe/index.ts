@@ -6,7 +6,8 @@
  * only where both passes hold their outermost band on the facing side and run parallel; an end that meets no covered ground within
  * reach is left out, not guessed.
  *
- * 1. `segments.ts`: where the recorded layout changes; `bands.ts`: the bands of a full bar in every segment, and which band each record is.
+ * 1. `bars.ts`: what stands side by side in the bars, and which kinds of bars may be layouts; `bands.ts`: the bands of a whole bar in
+ *    every segment, and which band each record is.
  * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbour; `planted-seams.ts`: the same seams on
  *    the ground; `kinds.ts`: the steady part and the part that alternates with the direction of travel;
  *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how well those are known, given that neighbouring seams share a pass;
@@ -17,6 +18,7 @@
  */
 
 export { findBands, type MeasuredBand, type RecordedBands, type Segment } from './bands.ts';
+export { type BarKinds, findKinds, type Match } from './bars.ts';
 export { findCovered } from './covered.ts';
 export { type End, findEnds } from './ends.ts';
 export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts';
