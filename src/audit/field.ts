@@ -1,9 +1,9 @@
 import { basename } from 'node:path';
-import type { Answer } from '../core/answer.ts';
+import type { Answer, Diagnosis, Report } from '../core/answer.ts';
 import { checkRecords, readOptions } from '../core/check.ts';
 import { type NamedBytes, type RecordSet, read } from '../core/intake/index.ts';
 import { line, UserError } from '../core/messages.ts';
-import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { listWords, plantingOf, readPlanter } from '../core/planter/index.ts';
 import { clean, htmlReport, toJson, toText } from '../core/report/index.ts';
 import { namedFile } from '../files.ts';
 import { pictureOf } from './picture.ts';
@@ -56,21 +56,31 @@ function rowOf({ report, planter, evidence }: Answer, machine: string | null): R
     .flatMap((p) => (p.startMs === null || p.endMs === null ? [] : [p.startMs, p.endMs]))
     // Beyond, no calendar knows a day.
     .filter((ms) => Math.abs(ms) <= 8.64e15);
-  const area = (d: (typeof report.diagnoses)[number]): number =>
-    (d.effect.unplantedM2 ?? 0) + (d.effect.doubledM2 ?? 0);
+  const waits = report.declared.plantingFound ? planter.plantings.map((p) => p.name) : [];
+  const found = waits.length > 0 ? [] : report.diagnoses;
+  const area = (d: Diagnosis): number => (d.effect.unplantedM2 ?? 0) + (d.effect.doubledM2 ?? 0);
   return {
-    verdict: report.verdict,
-    says: clean(report.says),
-    settings: report.diagnoses.map((d) => d.setting),
+    // A guess at the planting would hide the very fault that is looked for: the display left on another planting.
+    verdict: waits.length > 0 ? 'undecided' : report.verdict,
+    says:
+      waits.length > 0
+        ? `Waits for its planting: ${listWords(waits.map((w) => `"${clean(w)}"`))} are declared, and nobody said which was planted.`
+        : clean(report.says),
+    settings: found.map((d) => d.setting),
     planter: planter.name,
     planting: report.declared.planting,
+    waits,
+    recordedPlanting: report.recorded.bestFit?.planting ?? null,
+    next: nextStep(report, waits),
+    redraw: waits.length === 0 && report.verdict === 'differs' && REDRAWN.has(report.map.grain),
     machine,
     firstMs: times.length > 0 ? Math.min(...times) : null,
     lastMs: times.length > 0 ? Math.max(...times) : null,
     unit: planter.unit,
     // Two settings that explain one map share the ground that was spoilt: it is not added up.
-    affectedM2: Math.max(0, ...report.diagnoses.map(area)),
-    acreCountPct: report.diagnoses.find((d) => d.effect.acreCountPct !== null)?.effect.acreCountPct ?? null,
+    affectedM2: Math.max(0, ...found.map(area)),
+    cost: costOf(found.reduce<Diagnosis | null>((a, d) => (a === null || area(d) > area(a) ? d : a), null)),
+    acreCountPct: found.find((d) => d.effect.acreCountPct !== null)?.effect.acreCountPct ?? null,
     declaredWidthM: report.declared.workingWidthM,
     recordedWidthM: report.recorded.workingWidthM,
     recordedM2: report.area.recordedM2,
@@ -83,6 +93,20 @@ function rowOf({ report, planter, evidence }: Answer, machine: string | null): R
   };
 }
 
+/** Grains of which a map can be rebuilt. */
+const REDRAWN: ReadonlySet<Report['map']['grain']> = new Set(['section', 'bar']);
+
+function costOf(d: Diagnosis | null): number | null {
+  const cost = d?.effect.seedCost ?? null;
+  return cost === null ? null : (cost.doubledCost ?? 0) + (cost.unplantedCost ?? 0);
+}
+
+function nextStep({ verdict, diagnoses, wouldDecide }: Report, waits: readonly string[]): string {
+  if (waits.length > 0) return 'Say what was planted: in the column "planting" of a list, or with "--planting NAME".';
+  if (verdict === 'differs') return clean(diagnoses[0]?.check ?? '');
+  return verdict === 'undecided' ? clean(wouldDecide[0] ?? '') : '';
+}
+
 /** The row of a field that has no answer. */
 export function notChecked(says: string): Row {
   return {
@@ -91,11 +115,16 @@ export function notChecked(says: string): Row {
     settings: [],
     planter: '',
     planting: '',
+    waits: [],
+    recordedPlanting: null,
+    next: '',
+    redraw: false,
     machine: null,
     firstMs: null,
     lastMs: null,
     unit: 'm',
     affectedM2: 0,
+    cost: null,
     acreCountPct: null,
     declaredWidthM: null,
     recordedWidthM: null,

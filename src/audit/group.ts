@@ -1,5 +1,6 @@
 import type { Setting } from '../core/answer.ts';
-import { SETTING_TITLE } from '../core/report/index.ts';
+import { areaText } from '../core/planter/units.ts';
+import { clean, grouped, SETTING_TITLE } from '../core/report/index.ts';
 import type { Done } from './types.ts';
 
 /** Fields of one machine and planter in one week. */
@@ -30,6 +31,14 @@ export interface Stretch {
   toMs: number;
   rightAgainMs: number | null;
   fields: string[];
+  /** Ground of these fields, what of it was left without rows or planted twice, m², and what that costs in the user's money; null without a price. */
+  coveredM2: number;
+  affectedM2: number;
+  cost: number | null;
+  /** The first of them, the hour, the sums, in words. */
+  sums: string;
+  /** Command lines that rebuild them, run where the maps lie. */
+  rebuild: string[];
   /** Decided fields right before it that had ended when it began, in which this setting was not wrong. */
   before: number;
   says: string;
@@ -118,7 +127,7 @@ function stretch(list: Done[], from: number, end: number, setting: Setting): Str
   let right = end;
   while (right < list.length && !wrong(list[right]) && list[right].row.firstMs! < wrongUntilMs) right++;
   const rightAgainMs = right < list.length && !wrong(list[right]) ? list[right].row.firstMs! : null;
-  const who = machine === '' ? `Planter "${planter}"` : `Machine "${machine}" with planter "${planter}"`;
+  const who = whoText(machine, planter);
   const until = next ? `from ${dayText(fromMs)} to ${dayText(toMs)}` : `from ${dayText(fromMs)} on`;
   const was = before > 0 ? `; right in the ${numberText(before)} before` : '';
   const again =
@@ -135,10 +144,89 @@ function stretch(list: Done[], from: number, end: number, setting: Setting): Str
     toMs,
     rightAgainMs,
     fields: inside.map((f) => f.name),
+    ...sumsOf(inside),
     before,
     says: `${who}: "${SETTING_TITLE[setting]}" was wrong ${until}, ${numberText(inside.length)} fields${was}${again}.`,
   };
 }
+
+function sumsOf(inside: readonly Done[]): Pick<Stretch, 'coveredM2' | 'affectedM2' | 'cost' | 'sums' | 'rebuild'> {
+  const [first] = inside;
+  const sum = (of: (f: Done) => number): number => inside.reduce((s, f) => s + of(f), 0);
+  const [coveredM2, affectedM2] = [sum((f) => f.row.coveredM2), sum((f) => f.row.affectedM2)];
+  const costs = inside.flatMap((f) => (f.row.cost === null ? [] : [f.row.cost]));
+  const cost = costs.length === 0 ? null : costs.reduce((a, b) => a + b, 0);
+  const { unit } = first.row;
+  const at = new Date(first.row.firstMs!).toISOString().slice(11, 16);
+  const spoilt = affectedM2 > 0 ? `, ${areaText(affectedM2, unit)} left without rows or planted twice` : '';
+  const money = cost !== null && cost > 0 ? `, ${grouped(cost, 2)} of seed in your money` : '';
+  return {
+    coveredM2,
+    affectedM2,
+    cost,
+    sums: `First in ${first.name}, ${dayText(first.row.firstMs!)} at ${at}. ${areaText(coveredM2, unit)} planted since${spoilt}${money}.`,
+    rebuild: inside.map(rebuildCommand).filter((c) => c !== ''),
+  };
+}
+
+/** The command that rebuilds a field, run where the maps lie; '' where it need not or cannot be rebuilt. Names stand in quotes as a POSIX shell reads them. */
+export function rebuildCommand({ name: field, where, planterFile, sameAs, row }: Done): string {
+  if (!row.redraw || sameAs !== null || planterFile === '') return '';
+  // A field that is a part of a map bears the part behind its name.
+  const name = where.length === 0 ? field : field.replace(/ \([^)]*\)$/, '');
+  const out = `${field.replace(/\.[a-z0-9]+(?=$| \()/i, '')}.rebuilt.geojson`;
+  const word = (w: string): string => {
+    const safe = clean(w.startsWith('-') ? `./${w}` : w);
+    return /^[\w@%+=:,./-]+$/.test(safe) ? safe : `'${safe.replaceAll("'", "'\\''")}'`;
+  };
+  return `guessrow rebuild ${word(name)} --planter ${word(planterFile)} --planting ${word(row.planting)}${where.map((w) => ` --where ${word(w)}`).join('')} --out ${word(out)}`;
+}
+
+/** A machine whose display recorded more than one planting: which, from when on. */
+export interface Flip {
+  machine: string;
+  planter: string;
+  runs: { planting: string; fromMs: number; toMs: number; fields: string[] }[];
+  says: string;
+}
+
+/** Machines whose display went from one planting to another. Fields without times, and those that do not tell the planting, are left out. */
+export function flipsOf(fields: readonly Done[]): Flip[] {
+  const groups = new Map<string, Done[]>();
+  for (const f of counted(fields)) {
+    if (f.row.firstMs === null || f.row.recordedPlanting === null) continue;
+    const id = JSON.stringify([f.machine, f.row.planter]);
+    groups.set(id, [...(groups.get(id) ?? []), f]);
+  }
+  return [...groups]
+    .sort(([a], [b]) => (a < b ? -1 : 1))
+    .flatMap(([, list]) => {
+      list.sort((a, b) => a.row.firstMs! - b.row.firstMs! || (a.name < b.name ? -1 : 1));
+      const runs: Flip['runs'] = [];
+      for (const f of list) {
+        const last = runs[runs.length - 1];
+        const [planting, fromMs, toMs] = [f.row.recordedPlanting!, f.row.firstMs!, f.row.lastMs!];
+        if (last?.planting === planting) {
+          last.toMs = Math.max(last.toMs, toMs);
+          last.fields.push(f.name);
+        } else runs.push({ planting, fromMs, toMs, fields: [f.name] });
+      }
+      if (runs.length < 2) return [];
+      const { machine } = list[0];
+      const { planter } = list[0].row;
+      const shown = runs
+        .slice(0, 6)
+        .map((r) => `"${r.planting}" from ${dayText(r.fromMs)} (${fieldsText(r.fields.length)})`);
+      const more = runs.length > shown.length ? `, and ${runs.length - shown.length} changes more` : '';
+      const says = `${whoText(machine, planter)}: the display recorded ${shown.join(', then ')}${more}.`;
+      return [{ machine, planter, runs, says }];
+    });
+}
+
+const fieldsText = (n: number): string => `${numberText(n)} ${n === 1 ? 'field' : 'fields'}`;
+
+const whoText = (machine: string, planter: string): string =>
+  machine === '' ? `Planter "${planter}"` : `Machine "${machine}" with planter "${planter}"`;
 
 const MONTHS = 'January February March April May June July August September October November December'.split(' ');
 

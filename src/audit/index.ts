@@ -232,7 +232,12 @@ function checkerOf(o: AuditOptions, journal: Journal) {
     }
   };
   const one = async (field: Field | BadField): Promise<Done> => {
-    const named = { name: field.name, sameAs: null };
+    const named = {
+      name: field.name,
+      sameAs: null,
+      planterFile: 'planterFile' in field ? field.planterFile : '',
+      where: 'settings' in field ? (field.settings.where ?? []).map((w) => `${w.column}=${w.value}`) : [],
+    };
     const without = (entry: Entry, dead: boolean): Done => ({
       ...named,
       ...entry,

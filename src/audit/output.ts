@@ -3,9 +3,10 @@ import { join } from 'node:path';
 import { CAUTIONS } from '../core/messages.ts';
 import { jsonText } from '../core/report/index.ts';
 import { readFolder, removeQuietly, writeOutputs } from '../files.ts';
-import { type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
+import { type Flip, flipsOf, type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
 import type { Journal } from './journal.ts';
 import { indexPage } from './page.ts';
+import { totalsOf } from './parts.ts';
 import { csvTable, csvWeeks, jsonLines, parquetTable } from './table.ts';
 import type { Done, LeftAlone, Outcome } from './types.ts';
 
@@ -26,6 +27,7 @@ export interface Season {
   count: Record<Outcome, number>;
   weeks: Week[];
   stretches: Stretch[];
+  flips: Flip[];
   leftAlone: readonly LeftAlone[];
 }
 
@@ -34,13 +36,22 @@ export function seasonOf(done: readonly Done[], open: number, leftAlone: readonl
   const fields = named(done).sort(worstFirst);
   const count: Record<Outcome, number> = { agrees: 0, differs: 0, undecided: 0, 'not checked': 0 };
   for (const f of fields) count[f.row.verdict]++;
-  return { fields, open, count, weeks: weeksOf(fields), stretches: stretchesOf(fields), leftAlone };
+  return {
+    fields,
+    open,
+    count,
+    weeks: weeksOf(fields),
+    stretches: stretchesOf(fields),
+    flips: flipsOf(fields),
+    leftAlone,
+  };
 }
 
 /** Writes all tables, or leaves all of them as they were. */
 export async function writeTables(out: string, season: Season): Promise<void> {
-  const { fields, open, count, weeks, stretches, leftAlone } = season;
-  const findings = { audit: 'guessrow-audit/2', open, count, stretches, leftAlone, cautions: CAUTIONS };
+  const { fields, open, count, weeks, stretches, flips, leftAlone } = season;
+  const totals = totalsOf(fields);
+  const findings = { audit: 'guessrow-audit/2', open, count, totals, stretches, flips, leftAlone, cautions: CAUTIONS };
   const content: Record<(typeof TABLES)[number], () => Iterable<string> | Uint8Array> = {
     'index.html': () => [indexPage(season)],
     'fields.csv': () => [csvTable(fields)],

@@ -1,3 +1,5 @@
+import { CALENDAR_STYLE } from './calendar.ts';
+
 /** How the index looks: the sheet's paper, ink and pencil. Text keeps a contrast of 4.5 to 1 on its ground, in light and in dark. */
 export const PAGE_STYLE = `
 :root{color-scheme:light dark;--desk:#e7e1d4;--paper:#fbf8f1;--inset:#f3eee2;--ink:#22262b;--quiet:#54585d;--rule:#cdc4b1;--red:#a8320d;--red-wash:#f8e3d8;--blue:#28557f;--ground:#c9d8e5;--lap:#5b2a86}
@@ -44,7 +46,8 @@ svg .overlap{fill:var(--lap)}
 svg .gaps{fill:var(--red);stroke:var(--red);stroke-width:.7}
 .cautions{border:2px solid var(--ink);background:var(--inset);padding:.2rem 1rem;margin-top:2rem}
 .cautions h2{margin-top:.8rem;border:0}
-@media (max-width:40rem){.sheet{margin:0;padding:1rem;border:0}}
+pre{overflow-x:auto;padding:.6rem .8rem;background:var(--inset);font-size:.88rem}
+.totals{width:auto}${CALENDAR_STYLE}@media (max-width:40rem){.sheet{margin:0;padding:1rem;border:0}}
 @media print{.filters,.skip{display:none}html,.sheet{background:#fff;border:0}}
 `;
 
@@ -69,7 +72,7 @@ export const PAGE_SCRIPT = `
     by('shown').textContent = n + (n === 1 ? ' field' : ' fields');
   };
   for (const id of ['find', 'verdict', 'setting', 'machine']) by(id).addEventListener('input', filter);
-  const numbers = new Set(['affected', 'count', 'day']);
+  const numbers = new Set(['affected', 'ground', 'count', 'day']);
   for (const button of document.querySelectorAll('button[data-sort]')) {
     button.addEventListener('click', () => {
       const th = button.closest('th'), key = button.dataset.sort;

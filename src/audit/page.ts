@@ -3,20 +3,15 @@ import { CAUTIONS } from '../core/messages.ts';
 import { areaText } from '../core/planter/units.ts';
 import { grouped, SETTING_TITLE } from '../core/report/index.ts';
 import { Markup, markup } from '../core/report/markup.ts';
-import { dayText, type Stretch, type Week } from './group.ts';
+import { calendar } from './calendar.ts';
+import { dayText, type Week } from './group.ts';
 import type { Season } from './output.ts';
 import { PAGE_SCRIPT, PAGE_STYLE } from './page-style.ts';
-import { type Done, type Outcome, PICTURE, type Picture } from './types.ts';
+import { flipPart, leftPart, moneyText, stretchPart, totalsPart, waitingPart } from './parts.ts';
+import { type Done, type Outcome, PICTURE, type Picture, VERDICT } from './types.ts';
 
 /** Most fields that the page lists: a browser grows slow beyond. The tables hold all of them. */
 const MOST_ROWS = 5000;
-
-const VERDICT: Readonly<Record<Outcome, string>> = {
-  differs: 'Differs',
-  undecided: 'Undecided',
-  'not checked': 'Not checked',
-  agrees: 'Agrees',
-};
 
 /** The audit as one HTML file that asks nothing of any other machine and runs no script but its own. */
 export function indexPage(a: Season): string {
@@ -44,7 +39,11 @@ export function indexPage(a: Season): string {
 <h1>Fields against their planters</h1>
 <p class="count">${countLine(a.fields.length, a.count)}</p>
 ${a.open === 0 ? null : markup`<p>This is the audit so far: ${`${grouped(a.open, 0)} more ${a.open === 1 ? 'field is' : 'fields are'}`} open. Load the page again for what is done since.</p>`}
-${a.stretches.length === 0 ? null : stretchPart(a.stretches)}
+${totalsPart(a.fields)}
+${waitingPart(a.fields)}
+${stretchPart(a.stretches)}
+${flipPart(a.flips)}
+${calendarPart(a.fields)}
 ${deadPart(a.fields)}
 <section aria-labelledby="fields">
 <h2 id="fields" tabindex="-1">Fields, the worst first</h2>
@@ -62,7 +61,7 @@ ${deadPart(a.fields)}
 </div>
 <div class="scroll" role="region" aria-label="Table of fields" tabindex="0">
 <table id="table">
-<thead><tr><th scope="col">Picture</th>${head('Field', 'name')}${head('Verdict', 'verdict')}${head('Area affected', 'affected')}${head('Count off', 'count')}${head('Machine and planter', 'machine')}${head('Day', 'day')}</tr></thead>
+<thead><tr><th scope="col">Picture</th>${head('Field', 'name')}${head('Verdict', 'verdict')}${head('Ground', 'ground')}${head('Area affected', 'affected')}${head('Count off', 'count')}${head('Machine and planter', 'machine')}${head('Day', 'day')}</tr></thead>
 <tbody>
 ${shown.map(rowOf)}
 </tbody>
@@ -70,6 +69,7 @@ ${shown.map(rowOf)}
 </div>
 </section>
 ${weekPart(a.weeks)}
+${leftPart(a)}
 <section class="cautions" aria-labelledby="cautions"><h2 id="cautions">Before you act on this</h2><ul>${CAUTIONS.map((c) => markup`<li>${c}</li>`)}</ul></section>
 </main>
 <script>${new Markup(PAGE_SCRIPT)}</script>
@@ -91,11 +91,11 @@ export function countLine(fields: number, count: Readonly<Record<Outcome, number
   return `${grouped(fields, 0)} ${fields === 1 ? 'field' : 'fields'}: ${said.join(', ')}.`;
 }
 
-function stretchPart(list: readonly Stretch[]) {
-  return markup`<section aria-labelledby="when"><h2 id="when">When a setting went wrong</h2><ul class="stretches">${list.map(
-    (s) =>
-      markup`<li><p>${s.says}</p><details><summary>${`${s.fields.length} fields`}</summary><p>${s.fields.join(', ')}</p></details></li>`,
-  )}</ul></section>`;
+function calendarPart(fields: readonly Done[]) {
+  const strip = calendar(fields);
+  return strip === null
+    ? null
+    : markup`<section aria-labelledby="calendar"><h2 id="calendar">The season, by machine</h2>${strip}</section>`;
 }
 
 function deadPart(fields: readonly Done[]) {
@@ -114,7 +114,7 @@ function rowOf(f: Done): Markup {
   const why = row.verdict === 'undecided' || row.verdict === 'not checked' ? row.says : settings;
   const count = row.acreCountPct === null ? '' : `${row.acreCountPct > 0 ? '+' : ''}${row.acreCountPct.toFixed(1)} %`;
   const who = [f.machine, row.planter, row.planting === '' ? '' : `planting "${row.planting}"`].filter((s) => s !== '');
-  return markup`<tr data-name="${f.name}" data-verdict="${row.verdict}" data-affected="${row.affectedM2.toFixed(2)}" data-count="${Math.abs(row.acreCountPct ?? 0).toFixed(3)}" data-settings="${row.settings.join(' ')}" data-machine="${f.machine}" data-day="${String(row.firstMs ?? '')}"><td>${f.picture ? svgOf(f.picture, f.name) : null}</td><th scope="row">${name}${f.sameAs === null ? null : markup`<small>the same files as ${f.sameAs}</small>`}</th><td><span class="verdict ${row.verdict.replace(' ', '-')}">${VERDICT[row.verdict]}</span><small>${why}</small></td><td class="number">${row.affectedM2 > 0 ? areaText(row.affectedM2, row.unit) : ''}</td><td class="number">${count}</td><td>${who.map((w) => markup`<small>${w}</small>`)}</td><td>${row.firstMs === null ? '' : dayText(row.firstMs)}</td></tr>
+  return markup`<tr data-name="${f.name}" data-verdict="${row.verdict}" data-affected="${row.affectedM2.toFixed(2)}" data-ground="${row.coveredM2.toFixed(2)}" data-count="${Math.abs(row.acreCountPct ?? 0).toFixed(3)}" data-settings="${row.settings.join(' ')}" data-machine="${f.machine}" data-day="${String(row.firstMs ?? '')}"><td>${f.picture ? svgOf(f.picture, f.name) : null}</td><th scope="row">${name}${f.sameAs === null ? null : markup`<small>the same files as ${f.sameAs}</small>`}</th><td><span class="verdict ${row.verdict.replace(' ', '-')}">${VERDICT[row.verdict]}</span><small>${why}</small>${row.next === '' ? null : markup`<small><b>Next:</b> ${row.next}</small>`}</td><td class="number">${row.coveredM2 > 0 ? areaText(row.coveredM2, row.unit) : ''}</td><td class="number">${row.affectedM2 > 0 ? areaText(row.affectedM2, row.unit) : ''}${row.cost === null || row.affectedM2 === 0 ? null : markup`<small>${`seed ${moneyText(row.cost)}`}</small>`}</td><td class="number">${count}</td><td>${who.map((w) => markup`<small>${w}</small>`)}</td><td>${row.firstMs === null ? '' : dayText(row.firstMs)}</td></tr>
 `;
 }
 

@@ -9,6 +9,8 @@ export interface MapsFrom {
   folder: string | null;
   url: URL | null;
   authorization: string | null;
+  /** So long an address may keep silent, ms. */
+  silentMs: number;
   /** Largest map that is fetched, bytes. It is held in memory. */
   maxBytes: number;
   /** The validator of an address, or null when it gives none. */
@@ -22,10 +24,11 @@ const SILENT_MS = 60_000;
 interface Address {
   url: URL;
   authorization: string | null;
+  silentMs: number;
 }
 
 /** A folder or an http(s) address as a place of maps. Throws `UserError` when it is neither. */
-export function mapsFrom(text: string, maxBytes: number): MapsFrom {
+export function mapsFrom(text: string, maxBytes: number, silentMs = SILENT_MS): MapsFrom {
   if (/^https?:\/\//i.test(text)) {
     const url = URL.canParse(text) ? new URL(text) : null;
     if (url === null || url.search !== '' || url.hash !== '')
@@ -44,7 +47,8 @@ export function mapsFrom(text: string, maxBytes: number): MapsFrom {
       url,
       authorization,
       maxBytes,
-      validator: (name) => validatorOf({ url: addressOf(url, name), authorization }),
+      silentMs,
+      validator: (name) => validatorOf({ url: addressOf(url, name), authorization, silentMs }),
     };
   }
   let folder: string;
@@ -60,7 +64,7 @@ export function mapsFrom(text: string, maxBytes: number): MapsFrom {
       {},
       'Name the folder of the maps after "--maps-from".',
     );
-  return { folder, url: null, authorization: null, maxBytes, validator: async () => null };
+  return { folder, url: null, authorization: null, maxBytes, silentMs, validator: async () => null };
 }
 
 function credentialsOf({ username, password }: URL): string | null {
@@ -122,8 +126,7 @@ export async function bytesFrom(from: MapsFrom, name: string): Promise<NamedByte
       {},
       'Name it by its path below "--maps-from", with "/" between folders.',
     );
-  if (from.url)
-    return fetched({ url: addressOf(from.url, name), authorization: from.authorization }, name, from.maxBytes);
+  if (from.url) return fetched({ ...from, url: addressOf(from.url, name) }, name, from.maxBytes);
   const path = join(from.folder!, ...name.split('/'));
   let real: string;
   try {
@@ -152,7 +155,7 @@ function addressOf(base: URL, name: string): URL {
 
 /** Network trouble is no `UserError`: it is tried again, and said when that is given up. A plain "not there" is. */
 async function fetched(address: Address, name: string, maxBytes: number): Promise<NamedBytes> {
-  const silence = patience();
+  const silence = patience(address.silentMs);
   try {
     const answer = await ask(address, 'GET', silence);
     if (!answer.ok) refuse(answer.status, name);
@@ -180,7 +183,7 @@ async function fetched(address: Address, name: string, maxBytes: number): Promis
 }
 
 async function validatorOf(address: Address): Promise<string | null> {
-  const silence = patience();
+  const silence = patience(address.silentMs);
   try {
     const answer = await ask(address, 'HEAD', silence);
     if (!answer.ok) return null;
@@ -208,14 +211,14 @@ interface Patience {
 }
 
 /** Ends a request when nothing has been heard for a while. */
-function patience(): Patience {
+function patience(silentMs: number): Patience {
   const control = new AbortController();
-  let timer = setTimeout(() => control.abort(), SILENT_MS);
+  let timer = setTimeout(() => control.abort(), silentMs);
   return {
     signal: control.signal,
     heard() {
       clearTimeout(timer);
-      timer = setTimeout(() => control.abort(), SILENT_MS);
+      timer = setTimeout(() => control.abort(), silentMs);
     },
     end() {
       clearTimeout(timer);

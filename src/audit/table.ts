@@ -2,7 +2,7 @@ import { type ColumnSource, parquetWriteBuffer } from 'hyparquet-writer';
 import { cell } from '../core/report/csv.ts';
 import { jsonText } from '../core/report/index.ts';
 import { round } from '../core/report/json.ts';
-import type { Week } from './group.ts';
+import { rebuildCommand, type Week } from './group.ts';
 import type { Done } from './types.ts';
 
 type Value = string | number | boolean | null;
@@ -23,6 +23,7 @@ const COLUMNS: readonly TableColumn[] = [
   { name: 'verdict', type: 'STRING', of: (f) => f.row.verdict },
   { name: 'settings', type: 'STRING', of: (f) => f.row.settings.join(' ') },
   { name: 'affected_m2', type: 'DOUBLE', of: (f) => m2(f.row.affectedM2) },
+  { name: 'seed_cost', type: 'DOUBLE', of: (f) => (f.row.cost === null ? null : round(f.row.cost, 2)) },
   {
     name: 'acre_count_off_pct',
     type: 'DOUBLE',
@@ -31,6 +32,7 @@ const COLUMNS: readonly TableColumn[] = [
   { name: 'machine', type: 'STRING', of: (f) => f.machine },
   { name: 'planter', type: 'STRING', of: (f) => f.row.planter },
   { name: 'planting', type: 'STRING', of: (f) => f.row.planting },
+  { name: 'recorded_planting', type: 'STRING', of: (f) => f.row.recordedPlanting },
   { name: 'first_utc', type: 'STRING', of: (f) => time(f.row.firstMs) },
   { name: 'last_utc', type: 'STRING', of: (f) => time(f.row.lastMs) },
   { name: 'declared_width_m', type: 'DOUBLE', of: (f) => metres(f.row.declaredWidthM) },
@@ -43,6 +45,8 @@ const COLUMNS: readonly TableColumn[] = [
   { name: 'used', type: 'INT32', of: (f) => f.row.used },
   { name: 'passes', type: 'INT32', of: (f) => f.row.passes },
   { name: 'says', type: 'STRING', of: (f) => f.row.says },
+  { name: 'next', type: 'STRING', of: (f) => f.row.next },
+  { name: 'rebuild', type: 'STRING', of: (f) => rebuildCommand(f) },
   { name: 'same_as', type: 'STRING', of: (f) => f.sameAs },
   { name: 'given_up', type: 'STRING', of: (f) => (f.dead ? 'yes' : '') },
   { name: 'report', type: 'STRING', of: (f) => f.reports[0] ?? '' },

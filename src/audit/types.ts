@@ -60,6 +60,14 @@ export interface Row {
   settings: Setting[];
   planter: string;
   planting: string;
+  /** Plantings of the planter, where it has several and nobody said which was planted: the field waits for it. Empty otherwise. */
+  waits: string[];
+  /** The planting that the recorded map fits best, and so the one that the display was set to; null where the map does not tell. */
+  recordedPlanting: string | null;
+  /** What to do next, in one sentence; '' where nothing is to be done. */
+  next: string;
+  /** Its bars can be drawn again, with `guessrow rebuild`. */
+  redraw: boolean;
   /** The machine that a column of the map names; null without one. */
   machine: string | null;
   /** First and last record, ms since 1970 UTC, or null. */
@@ -68,6 +76,8 @@ export interface Row {
   unit: Unit;
   /** Ground left without rows plus ground planted twice, by the diagnosis with the largest such area. */
   affectedM2: number;
+  /** Seed planted twice and seed that was not planted, of the diagnosis with the largest area, in the user's money; null without a price. */
+  cost: number | null;
   acreCountPct: number | null;
   declaredWidthM: number | null;
   recordedWidthM: number | null;
@@ -89,6 +99,13 @@ export interface Picture {
 }
 export const PICTURE = 300;
 
+export const VERDICT: Readonly<Record<Outcome, string>> = {
+  differs: 'Differs',
+  undecided: 'Undecided',
+  'not checked': 'Not checked',
+  agrees: 'Agrees',
+};
+
 /** What checking a field gives. Reports are whole files, by their extension. */
 export interface Checked {
   row: Row;
@@ -108,6 +125,10 @@ export interface Entry {
 /** A field of the finished audit. */
 export interface Done extends Entry {
   name: string;
+  /** Records of the map that it is about, as "COLUMN=VALUE"; empty for all of them. */
+  where: string[];
+  /** Name of the planter file that it was checked with; '' where there was none. */
+  planterFile: string;
   /** From the list, else from the map, else ''. */
   machine: string;
   /** Another field of this audit with the very same files and options; it was checked once and counts once. */

@@ -50,7 +50,7 @@ const MOST_SECONDS = 1_000_000;
 export const AUDIT_OPTIONS: Spec = {
   out: { value: 'FOLDER', says: 'where the tables, the index and the reports go; needed' },
   planter: { value: 'FILE', says: 'the planter file of every field that a list names none for' },
-  planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits each map is found' },
+  planting: { value: 'NAME', says: 'what was planted, where a list does not say; a planter with several has to know' },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column, as in "guessrow check"' },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
@@ -198,6 +198,14 @@ function summaryOf(r: AuditResult, out: string): string {
       ...r.badLines.slice(0, 10).flatMap((b) => bullet(`line ${b.line}: ${b.fault}`)),
       ...(r.badLines.length > 10 ? bullet(`and ${r.badLines.length - 10} more`) : []),
     );
+  const waiting = r.fields.filter((f) => f.row.waits.length > 0);
+  if (waiting.length > 0)
+    lines.push(
+      '',
+      ...wrap(
+        `${waiting.length} ${waiting.length === 1 ? 'field waits for its' : 'fields wait for their'} planting: say what was planted, in the column "planting" of a list or with "--planting NAME".`,
+      ),
+    );
   const worst = r.fields.filter((f) => f.row.verdict === 'differs').slice(0, 10);
   if (worst.length > 0)
     lines.push(
@@ -209,7 +217,13 @@ function summaryOf(r: AuditResult, out: string): string {
       }),
     );
   if (r.stretches.length > 0)
-    lines.push('', 'When a setting went wrong', ...r.stretches.slice(0, 10).flatMap((s) => bullet(s.says)));
+    lines.push(
+      '',
+      'When a setting went wrong',
+      ...r.stretches.slice(0, 10).flatMap((s) => bullet(`${s.says} ${s.sums}`)),
+    );
+  if (r.flips.length > 0)
+    lines.push('', 'Plantings as the displays recorded them', ...r.flips.slice(0, 10).flatMap((f) => bullet(f.says)));
   const dead = r.fields.filter((f) => f.dead);
   if (dead.length > 0)
     lines.push('', 'Given up', ...dead.slice(0, 20).flatMap((f) => bullet(`${f.name}: ${f.row.says}`)));

@@ -6,7 +6,7 @@ import { pathToFileURL } from 'node:url';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { notChecked } from '../../src/audit/field.ts';
-import { stretchesOf, weeksOf } from '../../src/audit/group.ts';
+import { flipsOf, stretchesOf, weeksOf } from '../../src/audit/group.ts';
 import { indexPage } from '../../src/audit/page.ts';
 import type { Done, Outcome } from '../../src/audit/types.ts';
 import type { Setting } from '../../src/core/answer.ts';
@@ -29,6 +29,8 @@ function done(
     name,
     machine,
     sameAs: null,
+    planterFile: 'frame.planter.json',
+    where: [],
     dead: verdict === 'not checked',
     reports: [`fields/${day}.txt`],
     picture: { covered: square, tracks: [[40, 20, 40, 280]], gaps: [[60, 20, 64, 20, 64, 280, 60, 280]], overlap: [] },
@@ -63,7 +65,15 @@ beforeAll(async () => {
   file = join(mkdtempSync(join(tmpdir(), 'guessrow-')), 'index.html');
   writeFileSync(
     file,
-    indexPage({ fields, open: 0, leftAlone: [], count, weeks: weeksOf(fields), stretches: stretchesOf(fields) }),
+    indexPage({
+      fields,
+      open: 0,
+      leftAlone: [{ name: 'notes.txt', why: '".txt" is not the ending of a map' }],
+      flips: flipsOf(fields),
+      count,
+      weeks: weeksOf(fields),
+      stretches: stretchesOf(fields),
+    }),
   );
 }, 60_000);
 afterAll(() => browser.close());
