@@ -24,3 +24,23 @@ declare module 'shpjs' {
     prj?: string,
   ): ({ type: string; coordinates: unknown; bbox?: number[] } | null)[];
 }
+
+/** What the core uses of sql.js, in the build that has its WebAssembly inside; its published types bring in those of Node. */
+declare module 'sql.js/dist/sql-wasm-inline.js' {
+  export type SqlValue = number | string | Uint8Array | null;
+  export interface Statement {
+    bind(values: readonly SqlValue[]): boolean;
+    step(): boolean;
+    get(): SqlValue[];
+    run(values?: readonly SqlValue[]): void;
+    free(): boolean;
+  }
+  export interface Database {
+    prepare(sql: string): Statement;
+    run(sql: string): Database;
+    export(): Uint8Array;
+    close(): void;
+  }
+  const init: () => Promise<{ Database: new (bytes?: Uint8Array) => Database }>;
+  export default init;
+}

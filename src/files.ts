@@ -62,10 +62,23 @@ export function namedFile(path: string): NamedBytes {
   };
 }
 
-/** The map at `path` with the files that belong to it: a .shp brings its .dbf, .prj and .cpg, whatever their case. Paths are absolute. */
+/**
+ * The map at `path` with the files that belong to it: a .shp brings its .dbf, .prj and .cpg, whatever their case, and a folder all files in it but hidden
+ * ones. Paths are absolute. Throws `UserError` where there is no file.
+ */
 export function mapPaths(path: string): string[] {
-  sizeOf(path);
   const full = resolve(path);
+  if (statSync(full, { throwIfNoEntry: false })?.isDirectory()) {
+    const files = readFolder(full).filter((f) => f.isFile() && !f.name.startsWith('.'));
+    if (files.length > 0) return files.map((f) => join(full, f.name)).sort();
+    throw new UserError(
+      'folder-empty',
+      'The folder holds no files.',
+      { file: basename(full) },
+      'Name the file of the map, or the folder that it lies in.',
+    );
+  }
+  sizeOf(path);
   const ext = extname(full);
   if (!PARTS.includes(ext.toLowerCase())) return [full];
   const stem = basename(full, ext).toLowerCase();

@@ -45,7 +45,18 @@ const APART: Readonly<Record<string, readonly string[]>> = {
 
 /** Packages and Node modules of each part. */
 const PACKAGES: Readonly<Record<string, readonly string[]>> = {
-  'core/intake': ['fflate', 'geojson-validation', 'proj4', 'shpjs'],
+  'core/intake': [
+    'fflate',
+    'flatbuffers',
+    'flatgeobuf',
+    'fzstd',
+    'geojson-validation',
+    'htmlparser2',
+    'hyparquet',
+    'proj4',
+    'shpjs',
+    'sql.js',
+  ],
   'core/formats': ['fflate', 'flatgeobuf', 'hyparquet-writer'],
   'web/map': ['@turf/turf', 'maplibre-gl', 'preact'],
   web: ['@turf/turf', 'preact'],

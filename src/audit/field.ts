@@ -35,7 +35,7 @@ async function solved(job: Job, from: MapsFrom | null): Promise<Solved> {
     Promise.all(names.map(async (n) => (from === null ? namedFile(n) : await bytesFrom(from, n))));
   const { machineColumn, layer: _, where: __, limits = {}, ...rest } = settings;
   const records = await read(await open(job.map), readOptions(settings));
-  const boundary = job.boundary.length > 0 ? await read(await open(job.boundary), { limits }) : null;
+  const boundary = job.boundary.length > 0 ? await read(await open(job.boundary), { limits, boundary: true }) : null;
   const answer = checkRecords(records, { planter, ...rest }, {}, boundary);
   return { answer, machine: machineOf(records, machineColumn) };
 }

@@ -36,7 +36,7 @@ const column = v.strictObject({ name: text, evidence: text, unit: none(text) });
 
 const map = v.strictObject({
   source: text,
-  format: v.picklist(['geojson', 'shapefile'] as const),
+  format: v.picklist(['geojson', 'shapefile', 'csv', 'flatgeobuf', 'geoparquet', 'geopackage', 'kml'] as const),
   grain: v.picklist(['section', 'bar', 'strip', 'blob'] as const),
   records: count,
   used: count,

@@ -16,6 +16,7 @@ import {
 import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  CRS_OPTION,
   columnOptions,
   DATES_OPTION,
   formatOption,
@@ -35,11 +36,12 @@ const ENDS = { text: '.txt', json: '.json', html: '.html', geojson: '.geojson', 
 export const CHECK_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
   planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits the map is found' },
-  boundary: { value: 'FILE', says: 'the field boundary: a GeoJSON or shapefile' },
+  boundary: { value: 'FILE', says: 'the field boundary, in any format that a map may have' },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   layer: { value: 'NAME', says: 'the layer to check when a file holds several' },
+  crs: CRS_OPTION,
   limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
   'seed-cost': {
@@ -76,6 +78,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (planting !== undefined) input.planting = planting;
   if (bounds.length > 0) input.boundary = bounds.map(namedFile);
   if (layer !== undefined) input.layer = layer;
+  if (args.values.crs !== undefined) input.crs = args.values.crs;
   if (passAccuracyM !== undefined) input.passAccuracyM = passAccuracyM;
   if (seedCostPerHa !== undefined) input.seedCostPerHa = seedCostPerHa;
 
@@ -85,6 +88,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (layer !== undefined) asked.layer = layer;
   if (args.lists.where !== undefined) asked.where = args.lists.where;
   if (args.values.dates !== undefined) asked.dates = args.values.dates;
+  if (args.values.crs !== undefined) asked.crs = args.values.crs;
   if (args.lists.limit !== undefined) asked.limits = args.lists.limit;
   if (accuracy !== undefined) asked.passAccuracy = accuracy;
   if (price !== undefined) asked.seedCost = price;

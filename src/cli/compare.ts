@@ -10,6 +10,7 @@ import { jsonText, SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  CRS_OPTION,
   DATES_OPTION,
   formatOption,
   LIMIT_OPTION,
@@ -31,6 +32,7 @@ export const COMPARE_OPTIONS: Spec = {
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   layer: { value: 'NAME', says: 'the layer to compare where a file holds several' },
+  crs: CRS_OPTION,
   limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
   format: { value: 'NAME', says: `${FORMATS.join(', ')}; left out, what the end of "--out" says, else text` },
@@ -62,6 +64,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   const one = (paths: string[], planted: string): Promise<Answer> => {
     const input: CheckInput = { map: paths.map(namedFile), planter, planting: planted, limits, ...records };
     if (layer !== undefined) input.layer = layer;
+    if (args.values.crs !== undefined) input.crs = args.values.crs;
     if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
     return check(input, { progress: line.show });
   };

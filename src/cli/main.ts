@@ -23,7 +23,7 @@ interface Command {
 const COMMANDS: Readonly<Record<string, Command>> = {
   check: {
     usage: 'guessrow check MAP --planter FILE [options]',
-    says: 'Hold a recorded map (GeoJSON, zipped shapefile or .shp) against the planter as it really is.',
+    says: 'Compare a recorded map (polygons or points: GeoJSON, shapefile, GeoPackage, FlatGeobuf, GeoParquet, KML, CSV) with the planter as it really is.',
     names: ['MAP'],
     options: CHECK_OPTIONS,
     run: runCheck,

@@ -212,6 +212,11 @@ export const LIMIT_OPTION: OptionSpec = {
   says: `raise or lower what is taken on at most: ${Object.values(LIMIT_NAMES).join(', ')}; sizes as 8GB`,
 };
 
+export const CRS_OPTION: OptionSpec = {
+  value: 'EPSG:NUMBER',
+  says: 'the coordinate system of a map that does not name its own, such as EPSG:32615',
+};
+
 /** `name=value` pairs such as `records=20000000` or `file-size=12GB`. */
 export function limitOptions(values: readonly string[]): Partial<Limits> {
   const keys = Object.keys(LIMIT_NAMES) as (keyof Limits)[];

@@ -10,6 +10,7 @@ import { clean, noteText, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  CRS_OPTION,
   columnOptions,
   DATES_OPTION,
   LIMIT_OPTION,
@@ -40,6 +41,7 @@ export const REBUILD_OPTIONS: Spec = {
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
+  crs: CRS_OPTION,
   limit: LIMIT_OPTION,
   layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
@@ -82,6 +84,7 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   if (rate !== undefined) input.correctRate = true;
   if (planting !== undefined) input.planting = planting;
   if (layer !== undefined) input.layer = layer;
+  if (args.values.crs !== undefined) input.crs = args.values.crs;
   if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
   const line = progressLine(io);
   let built: Rebuilt;

@@ -36,7 +36,8 @@ const MIME: Readonly<Record<string, string>> = {
 /** The page loads nothing from elsewhere and talks to nobody: a map that is opened in it stays on this computer. */
 const POLICY = [
   "default-src 'none'",
-  "script-src 'self'",
+  // A GeoPackage is read by SQLite as WebAssembly, in the worker.
+  "script-src 'self' 'wasm-unsafe-eval'",
   "worker-src 'self' blob:",
   "style-src 'self'",
   "img-src 'self' data: blob:",

@@ -1,6 +1,7 @@
 import type { AccountLine } from './account/types.ts';
 import type { AreaDensity, Polygons } from './coverage/index.ts';
 import type { Lattice, Shapes } from './geometry/shapes.ts';
+import type { MapFormat } from './intake/types.ts';
 import type { Note } from './messages.ts';
 import type { Planter, RuleBreak } from './planter/types.ts';
 
@@ -41,7 +42,7 @@ export type Role = 'section' | 'time' | 'width' | 'heading' | 'rate' | 'product'
 
 export interface MapSummary {
   source: string;
-  format: 'geojson' | 'shapefile';
+  format: MapFormat;
   grain: Grain;
   records: number;
   used: number;

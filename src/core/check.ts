@@ -62,6 +62,8 @@ export interface CheckInput {
   layer?: string;
   /** Records of the map to keep, such as those of one field or machine; all when left out. */
   where?: readonly Where[];
+  /** Coordinate system of a map that does not name its own, such as "EPSG:32615". */
+  crs?: string;
   /** What the reading takes on at most, where it differs from the usual; for map and boundary alike. */
   limits?: Partial<Limits>;
   /** Pass-to-pass accuracy of the positioning, metres; 0.025 when left out. */
@@ -439,18 +441,20 @@ function factsOf(
 }
 
 /** How the map is read for a check; the boundary is read without these choices. */
-export function readOptions({ layer, where, limits }: Pick<CheckInput, 'layer' | 'where' | 'limits'>): ReadOptions {
-  return {
-    limits: limits ?? {},
-    ...(layer === undefined ? {} : { layer }),
-    ...(where === undefined ? {} : { where }),
-  };
+export function readOptions({
+  layer,
+  where,
+  limits,
+  columns,
+  crs,
+}: Pick<CheckInput, 'layer' | 'where' | 'limits' | 'columns' | 'crs'>): ReadOptions {
+  return { limits, layer, where, columns, crs };
 }
 
 /** The boundary's layer cannot be chosen: `layer` is that of the map. */
 async function readBoundary(files: NamedBytes[], limits: Partial<Limits>): Promise<RecordSet> {
   try {
-    return await read(files, { limits });
+    return await read(files, { limits, boundary: true });
   } catch (e) {
     if (!(e instanceof UserError) || e.detail.code !== 'several-layers') throw e;
     const { code, sentence, place } = e.detail;

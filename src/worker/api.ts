@@ -56,9 +56,9 @@ export async function checkMap(request: CheckRequest, progress: Progress): Promi
 
 async function one(request: CheckRequest, progress: Progress): Promise<Omit<Checked, 'fix'>> {
   const { map, planter, planting, boundary, columns, layer, where } = request;
-  const all = await read(map.map(namedBytes), layer ? { layer } : {}, (done) => progress('reading the map', done));
+  const all = await read(map.map(namedBytes), { layer, columns }, (done) => progress('reading the map', done));
   const records = pickRecords(all, where ?? []);
-  const fence = boundary?.length ? await read(boundary.map(namedBytes)) : null;
+  const fence = boundary?.length ? await read(boundary.map(namedBytes), { boundary: true }) : null;
   const answer = checkRecords(
     records,
     { planter, ...(planting ? { planting } : {}), ...(columns ? { columns } : {}) },

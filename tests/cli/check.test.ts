@@ -124,7 +124,7 @@ test.each([
   [['check', at('narrow.geojson'), '--planter', planterFile, '--planter', planterFile], /given twice/],
   [['check', at('narrow.geojson'), at('wide.geojson'), '--planter', planterFile], /does not know what to do with/],
   [['check', at('missing.geojson'), '--planter', planterFile], /There is no file/],
-  [['check', dir, '--planter', planterFile], /This is a folder/],
+  [['check', dir, '--planter', planterFile], /There are 4 layers/],
   [['check', at('narrow.geojson'), '--planter', at('narrow.geojson')], /narrow\.geojson/],
   [['check', planterFile, '--planter', planterFile], /fifteen\.planter\.json/],
   [['layout'], /needs FILE/],

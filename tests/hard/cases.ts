@@ -1,5 +1,6 @@
 import { collection, feature, square, utf8 } from '../intake/helpers.ts';
 import { makeShapefile, makeZip, partsOf, type Ring, rectangle, utmPrj } from '../intake/make-shapefile.ts';
+import { FORMAT_CASES } from './format-cases.ts';
 import { around, fine, geojsonNoted, geojsonRefused, geojsonSetAside, geometry, text } from './geojson-cases.ts';
 import { BAD, BEYOND_SCHEMA, sound } from './planter-cases.ts';
 import { AUDIT_LISTS, AUDITED, COMPARED_OPTIONS, REBUILT, WORKERS } from './season-cases.ts';
@@ -73,7 +74,7 @@ const MORE_GEOJSON = group('GeoJSON maps', [
   ['only lines', { refused: 'no-records' }, () => map(lines)],
   [
     'a GeometryCollection of points',
-    { refused: 'no-records' },
+    { refused: 'points-without-width' },
     () => map('{"type":"GeometryCollection","geometries":[{"type":"Point","coordinates":[1,2]}]}'),
   ],
   ['200,000 brackets inside one another', { refused: 'not-geojson' }, () => map('['.repeat(200_000))],
@@ -243,7 +244,6 @@ const MORE_ARCHIVES = group('Archives', [
 ]);
 
 const OTHER_FILES = group('Files that are no map', [
-  ['KML', { refused: 'unknown-format' }, () => ({ 'map.kml': utf8('<kml/>') })],
   ['7z', { refused: 'unknown-format' }, () => ({ 'map.7z': utf8('7z') })],
   ['text', { refused: 'unknown-format' }, () => ({ 'notes.txt': utf8('hello') })],
   ['an empty file without extension', { refused: 'empty-file' }, () => ({ map: new Uint8Array(0) })],
@@ -254,7 +254,12 @@ const OTHER_FILES = group('Files that are no map', [
     () => ({}),
     ['check', 'gone.geojson', '--planter', 'p.planter.json'],
   ],
-  ['a folder', { refused: 'not-a-file' }, () => ({}), ['check', '.', '--planter', 'p.planter.json']],
+  [
+    'a folder of a planter file alone',
+    { refused: 'not-geojson' },
+    () => ({}),
+    ['check', '.', '--planter', 'p.planter.json'],
+  ],
 ]);
 
 const checking = (...more: string[]): string[] => ['check', 'map.geojson', '--planter', 'p.planter.json', ...more];
@@ -359,7 +364,7 @@ const fence = (x: number, y: number, type = 'Polygon'): Files => ({
   ),
 });
 const BOUNDARIES = group('Boundaries', [
-  ['points', { refused: 'no-records' }, () => fenced(fence(-93.6, 42, 'Point')), withBoundary],
+  ['points', { refused: 'not-polygons' }, () => fenced(fence(-93.6, 42, 'Point')), withBoundary],
   ['a line', { refused: 'no-records' }, () => fenced(fence(-93.6, 42, 'LineString')), withBoundary],
   ['of a field 10 km away', { refused: 'boundary-far' }, () => fenced(fence(-93.5, 42.05)), withBoundary],
   ['of a field in another country', { refused: 'boundary-far' }, () => fenced(fence(8.1, 47.2)), withBoundary],
@@ -468,7 +473,7 @@ const COMPARED = group('Maps to compare', [
   ['the second is not there', { refused: 'no-file' }, () => map(three), comparing('gone.geojson')],
   [
     'the second is points',
-    { refused: 'no-records' },
+    { refused: 'points-without-width' },
     () => ({ ...map(three), 'after.geojson': utf8(text([feature([-93.6, 42], {}, 'Point')])) }),
     comparing('after.geojson'),
   ],
@@ -496,6 +501,7 @@ const COMPARED = group('Maps to compare', [
 export const CASES: readonly Case[] = [
   ...[...GEOJSON, ...MORE_GEOJSON, ...SHAPEFILES, ...MORE_SHAPEFILES, ...ARCHIVES, ...MORE_ARCHIVES, ...OTHER_FILES],
   ...[...LIMITS, ...PLANTERS, ...BOUNDARIES, ...LISTS, ...COMPARED],
+  ...group('Other formats, logs of points, several layers', FORMAT_CASES),
   ...group('Maps to compare', COMPARED_OPTIONS),
   ...group('Maps to rebuild', REBUILT),
   ...group('Audits', AUDITED),

@@ -88,8 +88,8 @@ export const shapefileRefused: [string, string, () => Record<string, Uint8Array>
     () => ({ ...partsOf('f', good()), 'f.shp': edited(good().shp, (v) => v.setInt32(152, 77, true)) }),
   ],
   [
-    'points',
-    'not-polygons',
+    'polygons in a file that says points',
+    'shp-record',
     () => ({ ...partsOf('f', good()), 'f.shp': edited(good().shp, (v) => v.setInt32(32, 1, true)) }),
   ],
   [

@@ -35,12 +35,15 @@ describe('GeoJSON that is refused', () => {
     await expect(readText(broken)).rejects.toThrow(`byte ${broken.indexOf('"n":,') + 4}`);
   });
 
-  it('a map of points says what to export instead', async () => {
-    const points = collection([feature([-93.6, 42], {}, 'Point')]);
+  it('points without a width say what is missing, and which columns there are', async () => {
+    const points = collection([feature([-93.6, 42], { speed: 5, "row's": 2 }, 'Point')]);
     await expect(readJson(points)).rejects.toMatchObject({
       detail: {
-        sentence: 'The map holds no polygon that can be used; set aside: Point geometry (1).',
-        todo: expect.stringMatching(/^Export polygons instead/),
+        code: 'points-without-width',
+        sentence: 'The map holds points, and no column says how wide the ground at each point is.',
+        todo: expect.stringMatching(
+          /^Name the column of the width with "--columns width=NAME"; there is "speed", "row's"\./,
+        ),
       },
     });
   });

@@ -9,7 +9,15 @@ import { collection, degrees, feature, readJson, readText, square, utf8, valuesO
 /** Reads with a window of a few bytes, so that every token is cut somewhere. */
 async function readInSmallWindows(text: string, window: number): Promise<RecordSet> {
   const pace = new Pace();
-  const raw = await readGeoJson(named('map.geojson', utf8(text)), 'map.geojson', DEFAULT_LIMITS, [], pace, window);
+  const raw = await readGeoJson(
+    named('map.geojson', utf8(text)),
+    'map.geojson',
+    DEFAULT_LIMITS,
+    [],
+    pace,
+    undefined,
+    window,
+  );
   return assemble(raw, pace);
 }
 
@@ -52,7 +60,7 @@ describe('the same map however it is written', () => {
     expect((await readInSmallWindows(long, 64)).recordNumber.length).toBe(1);
     const pace = new Pace();
     const limits = { ...DEFAULT_LIMITS, recordBytes: 1000 };
-    const reading = readGeoJson(named('map.geojson', utf8(long)), 'map.geojson', limits, [], pace, 64);
+    const reading = readGeoJson(named('map.geojson', utf8(long)), 'map.geojson', limits, [], pace, undefined, 64);
     await expect(reading).rejects.toMatchObject({ detail: { code: 'record-too-big' } });
   });
 

@@ -42,7 +42,7 @@ describe('archives that are read', () => {
     ).toBeCloseTo(50, 3);
     expect(await codeOf(readZip(two, 'Field'))).toBe('layer-not-found');
     expect(await codeOf(readZip(two, 'Fourth'))).toBe('layer-not-found');
-    await expect(readZip(two)).rejects.toThrow('"2025/Field", "2026/Field", "Third"');
+    await expect(readZip(two)).rejects.toThrow('"2025/Field" (1 record), "2026/Field" (1 record), "Third" (1 record)');
   });
 
   it('parts under another name are not taken for parts of the layer', async () => {
@@ -83,7 +83,7 @@ describe('archives that are read', () => {
 describe('files that are no map', () => {
   it.each([
     ['no-file', {}],
-    ['unknown-format', { 'map.kml': utf8('<kml/>') }],
+    ['no-records', { 'map.kml': utf8('<kml/>') }],
     ['unknown-format', { 'map.7z': utf8('7z') }],
     ['unknown-format', { 'notes.txt': utf8('hello') }],
     ['empty-file', { map: new Uint8Array(0) }],

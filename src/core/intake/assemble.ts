@@ -6,12 +6,12 @@ import { noRecords, place } from './lattice.ts';
 import type { Pace } from './pace.ts';
 import { buildRings } from './rings.ts';
 import type { Staging } from './staging.ts';
-import type { RecordSet } from './types.ts';
+import type { Column, MapFormat, RecordSet } from './types.ts';
 
 /** What a format reader hands over: staged records, their columns (one row per record), and how the words of the columns are to be read. */
 export interface Raw {
   source: string;
-  format: 'geojson' | 'shapefile';
+  format: MapFormat;
   staging: Staging;
   columns: ColumnBuilder[];
   decode: (bytes: Uint8Array) => string;
@@ -19,6 +19,23 @@ export interface Raw {
   projected: boolean;
   notes: Note[];
 }
+
+/** The columns of the rows in `keep`, one at a time. They can be had once. */
+function* finishing(raw: Raw, keep: Uint32Array, notes: Note[]): Generator<Column> {
+  for (const c of raw.columns) {
+    if (c.rounded) {
+      notes.push({
+        code: 'numbers-rounded',
+        sentence: `Column "${c.name}" holds whole numbers of more than 15 digits, which are rounded.`,
+        place: { file: raw.source, key: c.name },
+        todo: 'Nothing, unless the last digits matter.',
+      });
+    }
+    yield c.finish(keep, raw.decode);
+  }
+}
+
+export const finishColumns = (raw: Raw, keep: Uint32Array, notes: Note[]): Column[] => [...finishing(raw, keep, notes)];
 
 /** Steps 4 to 6 of the intake: from staged degrees to records on the lattice. */
 export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
@@ -49,16 +66,8 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
   const shapes: Shapes = tangled.size > 0 ? { xy, ringStart, shapeStart, tangled } : { xy, ringStart, shapeStart };
   const invalidRings = findInvalid(shapes, lattice, built, source, notes);
   const columns = [];
-  for (const c of raw.columns) {
-    if (c.rounded) {
-      notes.push({
-        code: 'numbers-rounded',
-        sentence: `Column "${c.name}" holds whole numbers of more than 15 digits, which are rounded.`,
-        place: { file: source, key: c.name },
-        todo: 'Nothing, unless the last digits matter.',
-      });
-    }
-    columns.push(c.finish(built.keep, raw.decode));
+  for (const column of finishing(raw, built.keep, notes)) {
+    columns.push(column);
     if (pace.add(8 * built.keep.length)) await pace.rest();
   }
   return {

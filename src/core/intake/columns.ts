@@ -1,4 +1,4 @@
-import type { Column } from './types.ts';
+import type { Column, Declared } from './types.ts';
 import { Words } from './words.ts';
 
 /**
@@ -12,6 +12,8 @@ export class ColumnBuilder {
   last = 0;
   /** An integer with more digits than a double holds was met. */
   rounded = false;
+  /** A boolean was met: without another word than 'true' and 'false' the column is of booleans. */
+  sawBoolean = false;
   private values = new Float64Array(0);
   private codes = new Uint32Array(0);
   private words: Words | null = null;
@@ -22,6 +24,8 @@ export class ColumnBuilder {
     name: string,
     /** Rows that the file probably has. */
     private readonly expected: { rows: number } = { rows: 0 },
+    /** What the file says that its values are. */
+    readonly declared?: Declared,
   ) {
     this.name = name;
   }
@@ -35,6 +39,11 @@ export class ColumnBuilder {
       this.kind = 'number';
       this.number(row, value);
     } else this.text(row, Number.isNaN(value) ? '' : String(value));
+  }
+
+  boolean(row: number, value: boolean): void {
+    this.sawBoolean = true;
+    this.text(row, value ? 'true' : 'false');
   }
 
   /** Marks a row as missing, which matters only where the row was set before. */
@@ -99,12 +108,16 @@ export class ColumnBuilder {
         for (let i = 0; i < keep.length; i++)
           values[i] = keep[i] < this.values.length ? this.values[keep[i]] : Number.NaN;
       this.values = new Float64Array(0);
-      return { name: this.name, kind: 'number', values };
+      const as = this.declared === 'integer' ? { as: this.declared } : {};
+      return { name: this.name, kind: 'number', values, ...as };
     }
     const codes = all && this.codes.length >= n ? this.codes.slice(0, n) : new Uint32Array(n);
     if (!all || this.codes.length < n)
       for (let i = 0; i < keep.length; i++) codes[i] = keep[i] < this.codes.length ? this.codes[keep[i]] : 0;
     this.codes = new Uint32Array(0);
-    return { name: this.name, kind: 'text', codes, words: this.words === null ? [''] : this.words.list(decode) };
+    const words = this.words === null ? [''] : this.words.list(decode);
+    const as =
+      this.sawBoolean && words.every((w) => w === '' || w === 'true' || w === 'false') ? 'boolean' : this.declared;
+    return { name: this.name, kind: 'text', codes, words, ...(as === undefined || as === 'integer' ? {} : { as }) };
   }
 }

@@ -1,5 +1,5 @@
 import proj4 from 'proj4';
-import { UserError } from '../messages.ts';
+import { type Note, UserError } from '../messages.ts';
 import { shown } from './bytes.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
@@ -148,4 +148,104 @@ export function readCrsMember(raw: string | null, file: string): Crs | null {
     );
   }
   return definition === '' ? null : crsOf(name, definition, true);
+}
+
+/** The system that the user named with "EPSG:code"; null for WGS84 degrees, or where none was named. Throws `UserError` 'crs-option' for one that is not known here. */
+export function wantedCrs(text: string | undefined, file: string): Crs | null {
+  if (text === undefined) return null;
+  const code = /^\s*(?:EPSG:)?(\d{4,6})\s*$/i.exec(text)?.[1];
+  const definition = code === undefined ? null : definitionOf(Number(code));
+  if (definition === null)
+    throw new UserError(
+      'crs-option',
+      code === undefined
+        ? `"${shown(text)}" is not a coordinate system.`
+        : `The coordinate system EPSG:${code} is not known here.`,
+      { file },
+      'Write EPSG: and its number, such as EPSG:32615 for UTM zone 15 north; or export the map in WGS84 degrees.',
+    );
+  return definition === '' ? null : crsOf(`EPSG:${code}`, definition, true);
+}
+
+/** The refusal of a map in metres or feet that does not name its system, with those that it is likely in. `lead` begins the sentence. */
+export function crsNeeded(
+  staging: Staging,
+  file: string,
+  lead: string,
+  code = 'crs-needed',
+  record?: number,
+): UserError {
+  const p = record === undefined ? staging.points >>> 1 : staging.ringStart[staging.recordStart[record - 1]];
+  const [x, y] = [staging.x(p), staging.y(p)];
+  const place = (definition: string): string => {
+    const [lon, lat] = crsOf('', definition, true).toDegrees([x, y]);
+    const side = (v: number, plus: string, minus: string): string =>
+      `${Math.abs(v).toFixed(1)} ${v < 0 ? minus : plus}`;
+    return definition.includes('utm')
+      ? `latitude ${side(lat, 'north', 'south')}`
+      : `${side(lat, 'north', 'south')}, ${side(lon, 'east', 'west')}`;
+  };
+  const likely: string[] = [];
+  if (x > 100_000 && x < 900_000 && y > 0 && y < 10_000_000) {
+    const north = definitionOf(32631) as string;
+    const south = definitionOf(32731) as string;
+    if (y < 8_000_000)
+      likely.push(
+        `EPSG:326ZZ, UTM zone ZZ north (there it is at ${place(north)}; zone 15 is from 96 to 90 degrees west)`,
+      );
+    if (y > 4_000_000) likely.push(`EPSG:327ZZ, UTM zone ZZ south (${place(south)})`);
+  }
+  if (Math.abs(x) > 900_000 && Math.max(Math.abs(x), Math.abs(y)) < 20_037_509)
+    likely.push(`EPSG:3857, Web Mercator (there it is at ${place(definitionOf(3857) as string)})`);
+  return new UserError(
+    code,
+    `${lead} in which coordinate system it is, and positions such as (${Math.round(x)}, ${Math.round(y)}) are not degrees.`,
+    record === undefined ? { file } : { file, record },
+    `Name the system with "--crs EPSG:NUMBER"${likely.length > 0 ? `; likely ${likely.join(', or ')}` : ''}. Or export the map again with it.`,
+  );
+}
+
+/** Said where the user names a system and the map has its own. */
+export function crsNotUsed(wanted: string, why: string, file: string): Note {
+  return {
+    code: 'crs-not-used',
+    sentence: `The system that you named, ${shown(wanted, 20)}, was not used to read the map: ${why}.`,
+    place: { file },
+    todo: 'Make sure that the map lies where it should.',
+  };
+}
+
+/**
+ * The system of a map that names none: WGS84 degrees (null) where its coordinates are such, else the one that the user named. Throws `UserError` with the
+ * likely ones where nothing says which. `lead` begins its sentence.
+ */
+export function crsOfUnnamed(
+  staging: Staging,
+  wanted: string | undefined,
+  file: string,
+  notes: Note[],
+  lead = 'The map does not say',
+  code = 'crs-needed',
+): Crs | null {
+  const asked = wantedCrs(wanted, file);
+  if (looksLikeDegrees(staging)) {
+    if (wanted !== undefined && asked !== null) notes.push(crsNotUsed(wanted, 'its coordinates are degrees', file));
+    return null;
+  }
+  if (wanted === undefined || staging.points === 0) {
+    if (staging.points === 0) return null;
+    throw crsNeeded(staging, file, lead, code);
+  }
+  return asked;
+}
+
+export function looksLikeDegrees(staging: Staging): boolean {
+  const step = Math.max(1, Math.floor(staging.points / 20_000));
+  let seen = 0;
+  let inside = 0;
+  for (let p = 0; p < staging.points; p += step) {
+    seen++;
+    if (Math.abs(staging.x(p)) <= 360 && Math.abs(staging.y(p)) <= 90) inside++;
+  }
+  return seen > 0 && inside >= 0.9 * seen;
 }

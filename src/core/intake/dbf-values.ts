@@ -37,6 +37,7 @@ export function readValue(
       return;
     case 'L': {
       const c = b[at] | 32;
+      column.sawBoolean = true;
       if (c === 0x74 || c === 0x79) column.word(row, column.dictionary().intern(TRUE, 0, 4));
       else if (c === 0x66 || c === 0x6e) column.word(row, column.dictionary().intern(FALSE, 0, 5));
       return;

@@ -17,11 +17,16 @@ const GEOMETRY_KEYS = quoted(['type', 'coordinates', 'geometries']);
 const DEEPEST = 16;
 /** What became of one geometry: polygons in the staging, or why there are none. */
 export const FINE = '';
+/** A single position, which is in `pointX` and `pointY`. */
+export const POINT = 'Point geometry';
 
 /** Geometry objects of GeoJSON (RFC 7946, 3.1), from bytes to staged rings. Every method takes its whole value, whatever that holds. */
 export class GeometryReader {
   /** Since `begin`: points or lines stood beside polygons in a collection. */
   hasOtherParts = false;
+  /** Position of the last `POINT`. */
+  pointX = 0;
+  pointY = 0;
   private readonly json: JsonBytes;
   private readonly staging: Staging;
 
@@ -98,6 +103,7 @@ export class GeometryReader {
   /** The value of `coordinates` at `pos`. Takes all of it, whatever it holds. */
   coordinates(type: string): string {
     const { json, staging } = this;
+    if (type === 'Point') return this.lonePoint();
     if (type !== 'Polygon' && type !== 'MultiPolygon') {
       json.skip();
       return GEOMETRIES.includes(type) ? `${type} geometry` : 'unknown geometry type';
@@ -113,6 +119,26 @@ export class GeometryReader {
       return `${type} with broken coordinates`;
     }
     return staging.rings > rings ? FINE : `empty ${type}`;
+  }
+
+  private lonePoint(): string {
+    const { json } = this;
+    const begin = json.pos;
+    this.pointX = Number.NaN;
+    if (json.buf[json.pos] === 91) {
+      json.pos++;
+      json.peek();
+      const x = json.coordinate();
+      if (json.peek() === 44) {
+        json.pos++;
+        json.peek();
+        const y = json.coordinate();
+        if (!Number.isNaN(x) && !Number.isNaN(y)) [this.pointX, this.pointY] = [x, y];
+      }
+      json.pos = begin;
+    }
+    json.skip();
+    return Number.isNaN(this.pointX) ? 'Point with broken coordinates' : POINT;
   }
 
   private polygons(): boolean {

@@ -121,8 +121,10 @@ export class PropertyReader {
     }
     const begin = json.pos;
     json.scalar();
-    if (c === 116 || c === 102) column.word(row, column.dictionary().intern(json.buf, begin, json.pos));
-    else column.missing(row);
+    if (c === 116 || c === 102) {
+      column.sawBoolean = true;
+      column.word(row, column.dictionary().intern(json.buf, begin, json.pos));
+    } else column.missing(row);
   }
 }
 

@@ -1,8 +1,8 @@
 import { type Note, UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { shown, tooBig, Window } from './bytes.ts';
-import { isAllSmall, projectStaging, readCrsMember } from './crs.ts';
-import { FINE, GEOMETRIES, GeometryReader } from './geojson-geometry.ts';
+import { crsNotUsed, isAllSmall, looksLikeDegrees, projectStaging, readCrsMember, wantedCrs } from './crs.ts';
+import { FINE, GEOMETRIES, GeometryReader, POINT } from './geojson-geometry.ts';
 import { PropertyReader } from './geojson-properties.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
 import { quoted } from './json-words.ts';
@@ -12,11 +12,13 @@ import type { Pace } from './pace.ts';
 import { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
+/** Before every text of a sequence (RFC 8142, section 2). */
+const SEPARATOR = 0x1e;
 const FEATURE = quoted(['Feature']);
 const FEATURE_KEYS = quoted(['type', 'geometry', 'properties']);
 
 /**
- * Step 3 for GeoJSON (RFC 7946): bytes to staged records, without ever building the document.
+ * Step 3 for GeoJSON (RFC 7946; features one a line or in a text sequence, RFC 8142, too): bytes to staged records, without ever building the document.
  *
  * The document is taken member by member and, within `features` (or the `geometries` of a bare collection), element by element. An element
  * that goes on beyond the window is begun again with more bytes; what it had staged is forgotten first. Keys come in any order. `windowBytes` is the first
@@ -28,6 +30,7 @@ export async function readGeoJson(
   limits: Limits,
   notes: Note[],
   pace: Pace,
+  crsWanted?: string,
   windowBytes = 1 << 20,
 ): Promise<Raw> {
   const reader = new GeoJsonReader(source, file.sizeBytes, limits);
@@ -62,7 +65,7 @@ export async function readGeoJson(
     await window.close();
   }
   pace.phase(0.85, 1, 60 * reader.staging.points);
-  return reader.finish(notes, pace);
+  return reader.finish(notes, pace, crsWanted);
 }
 
 class GeoJsonReader {
@@ -72,7 +75,7 @@ class GeoJsonReader {
   mark = 0;
   base = 0;
   done = false;
-  private state: 'start' | 'member' | 'element' | 'end' = 'start';
+  private state: 'start' | 'member' | 'element' | 'end' | 'sequence' = 'start';
   private comma = false;
   private sawList = false;
   private bareGeometries = false;
@@ -114,7 +117,9 @@ class GeoJsonReader {
       if (this.state === 'element') this.element();
       else if (this.state === 'member') this.member();
       else if (this.state === 'start') this.start();
-      else {
+      else if (this.state === 'sequence') {
+        if (this.next()) return;
+      } else {
         this.afterEnd();
         return;
       }
@@ -126,6 +131,7 @@ class GeoJsonReader {
     const b = json.buf;
     if (json.end - json.pos < 4 && !json.final) throw NEED_MORE;
     if (b[json.pos] === 0xef && b[json.pos + 1] === 0xbb && b[json.pos + 2] === 0xbf) json.pos += 3;
+    if (b[json.pos] === SEPARATOR) json.pos++;
     if (
       (b[json.pos] === 0xff && b[json.pos + 1] === 0xfe) ||
       (b[json.pos] === 0xfe && b[json.pos + 1] === 0xff) ||
@@ -200,12 +206,13 @@ class GeoJsonReader {
   private closeTop(made: string): void {
     if (this.staging.records > 0) return;
     this.topGeometry = made;
-    this.staging.record(made);
+    if (made === POINT) this.staging.pointRecord(this.shapes.pointX, this.shapes.pointY, made);
+    else this.staging.record(made);
     this.countOddities(0);
   }
 
   private element(): void {
-    const { json, staging } = this;
+    const { json } = this;
     if (json.peek() === 93) {
       json.pos++;
       this.state = 'member';
@@ -213,6 +220,34 @@ class GeoJsonReader {
       return;
     }
     if (this.comma) json.take(44);
+    this.one();
+  }
+
+  /** A feature of a sequence (of lines, or RFC 8142); true when there is none left. */
+  private next(): boolean {
+    const { json } = this;
+    const b = json.buf;
+    while (
+      b[json.pos] === SEPARATOR ||
+      b[json.pos] === 32 ||
+      b[json.pos] === 10 ||
+      b[json.pos] === 13 ||
+      b[json.pos] === 9
+    )
+      json.pos++;
+    this.mark = json.pos;
+    if (json.pos < json.end) {
+      this.one();
+      return false;
+    }
+    if (!json.final) throw NEED_MORE;
+    this.done = true;
+    return true;
+  }
+
+  /** One record of the list or sequence, at `pos`. */
+  private one(): void {
+    const { json, staging } = this;
     const c = json.peek();
     const from = json.pos;
     const row = staging.records;
@@ -227,7 +262,8 @@ class GeoJsonReader {
     const over = tooMany(this.file, row + 1, row + 1, staging.points, this.limits);
     if (over) throw over;
     if (row * this.attributes.columns.length > this.limits.values) throw tooManyValues(this.file, this.limits);
-    staging.record(reason);
+    if (reason === POINT) staging.pointRecord(this.shapes.pointX, this.shapes.pointY, reason);
+    else staging.record(reason);
     this.countOddities(row);
     this.comma = true;
     if (!this.bareGeometries && this.judge.wants(row, reason !== FINE)) {
@@ -279,14 +315,18 @@ class GeoJsonReader {
     while (b[json.pos] === 32 || b[json.pos] === 10 || b[json.pos] === 13 || b[json.pos] === 9) json.pos++;
     this.mark = json.pos;
     if (json.pos < json.end) {
-      const lines = b[json.pos] === 123 || b[json.pos] === 0x1e;
+      const lines = b[json.pos] === 123 || b[json.pos] === SEPARATOR;
+      if (lines && this.topType === 'Feature') {
+        this.state = 'sequence';
+        return;
+      }
       throw new UserError(
         lines ? 'several-documents' : 'json-syntax',
         lines
-          ? 'The file holds several GeoJSON objects, one after another.'
+          ? 'The file holds several GeoJSON objects that are not features, one after another.'
           : 'Something follows the end of the GeoJSON object.',
         { file: this.file },
-        'Export the map as one FeatureCollection.',
+        'Export the map as one FeatureCollection, or as one feature a line.',
       );
     }
     if (!json.final) throw NEED_MORE;
@@ -297,7 +337,7 @@ class GeoJsonReader {
     const cut = e.message === 'the file ends';
     const at = this.base + e.at;
     const near = shown(ascii(this.json.buf, Math.max(0, e.at - 15), Math.min(this.json.end, e.at + 15)), 40);
-    const inRecord = this.state === 'element';
+    const inRecord = this.state === 'element' || this.state === 'sequence';
     const place = inRecord ? { file: this.file, record: this.staging.records + 1 } : { file: this.file };
     if (cut) {
       return new UserError(
@@ -315,7 +355,7 @@ class GeoJsonReader {
     );
   }
 
-  async finish(notes: Note[], pace: Pace): Promise<Raw> {
+  async finish(notes: Note[], pace: Pace, crsWanted: string | undefined): Promise<Raw> {
     const { staging, file } = this;
     if (!this.sawList && this.topGeometry === null) {
       const known = this.topType === 'FeatureCollection' || this.topType === 'Feature';
@@ -356,11 +396,16 @@ class GeoJsonReader {
         todo: 'Export the map again if attributes matter.',
       });
     }
-    const crs = readCrsMember(this.crs, file);
-    if (crs?.projected && isAllSmall(staging)) {
+    staging.takePoints();
+    const own = readCrsMember(this.crs, file);
+    const degrees = this.crs === null && looksLikeDegrees(staging);
+    if (crsWanted !== undefined && (degrees || this.crs !== null))
+      notes.push(crsNotUsed(crsWanted, degrees ? 'its coordinates are degrees' : 'the map names its own', file));
+    const crs = this.crs === null && !degrees ? wantedCrs(crsWanted, file) : own;
+    if (own?.projected && isAllSmall(staging)) {
       throw new UserError(
         'crs-contradicts',
-        `The map says that it is in "${shown(crs.name)}", but its coordinates look like degrees.`,
+        `The map says that it is in "${shown(own.name)}", but its coordinates look like degrees.`,
         { file, key: 'crs' },
         'Export it again; if it is in degrees, without the crs member.',
       );

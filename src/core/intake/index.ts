@@ -11,19 +11,19 @@
  *    have geojson-validation and shpjs look at the same bytes.
  * 4. `lattice`: degrees checked (and by `fellows`, whether each record is like the others), antimeridian joined, strays set aside, the file's own decimals found.
  * 5. `rings`: rings cleaned and turned; `nesting` sorts outer rings from holes, and `invalid` counts those that are no valid polygon, with their area.
- * 6. `assemble`: the used records and their columns.
+ * 6. `assemble`: the used records and their columns; `points`: a log of points, along which polygons are laid first.
  * 7. `where`: of these, the records that the user wants.
  */
 
-import { isOutOfMemory, type Note, outOfMemory } from '../messages.ts';
-import { assemble } from './assemble.ts';
+import { isOutOfMemory, type Note, outOfMemory, UserError } from '../messages.ts';
+import { assemble, type Raw } from './assemble.ts';
 import { shown } from './bytes.ts';
 import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
 import { Pace } from './pace.ts';
-import { pick } from './pick.ts';
+import { type Layer, pick } from './pick.ts';
 import { readShapefile } from './shapefile.ts';
-import type { NamedBytes, RecordSet } from './types.ts';
+import type { NamedBytes, Reading, RecordSet } from './types.ts';
 import { pickRecords, type Where } from './where.ts';
 
 export { named } from './bytes.ts';
@@ -33,10 +33,16 @@ export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
 export interface ReadOptions {
   /** Layer to read where the files hold several: its base name, or its path in the archive. */
-  layer?: string;
-  limits?: Partial<Limits>;
+  layer?: string | undefined;
+  /** A field boundary is wanted: of a recorded layer and one of a few records, the latter. */
+  boundary?: boolean | undefined;
+  limits?: Partial<Limits> | undefined;
+  /** Coordinate system of a map that does not name its own, such as "EPSG:32615". */
+  crs?: string | undefined;
+  /** Column names by role, as the user gave them: a log of points is laid by its width, heading, distance and section. */
+  columns?: Partial<Record<string, string>> | undefined;
   /** Records to keep; all when left out. */
-  where?: readonly Where[];
+  where?: readonly Where[] | undefined;
 }
 
 /**
@@ -64,12 +70,38 @@ async function readLayer(
   const limits = { ...DEFAULT_LIMITS, ...options.limits };
   const pace = new Pace(progress);
   const notes: Note[] = [];
-  const layer = await pick(files, options.layer, limits, notes);
-  const raw =
-    layer.format === 'geojson'
-      ? await readGeoJson(layer.file, layer.source, limits, notes, pace)
-      : await readShapefile(layer.parts, layer.source, limits, notes, pace);
-  const set = pickRecords(await assemble(raw, pace), options.where ?? []);
+  const layer = await pick(files, options, limits, notes);
+  const raw = await readAs(layer, limits, notes, pace, options.crs);
+  if (raw.staging.isPoints && options.boundary)
+    throw new UserError(
+      'not-polygons',
+      'The boundary holds points, not polygons.',
+      { file: raw.source },
+      'Export the boundary as polygons.',
+    );
+  const all = raw.staging.isPoints
+    ? await (await import('./points.ts')).assemblePoints(raw, options.columns ?? {}, limits, pace)
+    : await assemble(raw, pace);
+  const set = pickRecords(all, options.where ?? []);
   progress?.(1);
   return set;
+}
+
+/** Readers of formats that are not met every day are loaded when one comes. */
+async function readAs(layer: Layer, limits: Limits, notes: Note[], pace: Pace, crs: string | undefined): Promise<Raw> {
+  if (layer.format === 'geojson') return readGeoJson(layer.file, layer.source, limits, notes, pace, crs);
+  if (layer.format === 'shapefile') return readShapefile(layer.parts, layer.source, limits, notes, pace, crs);
+  const from: Reading = { file: layer.file, source: layer.source, limits, notes, pace, crs };
+  switch (layer.format) {
+    case 'csv':
+      return (await import('./csv.ts')).readCsv(from);
+    case 'flatgeobuf':
+      return (await import('./flatgeobuf.ts')).readFlatGeobuf(from);
+    case 'geoparquet':
+      return (await import('./geoparquet.ts')).readGeoParquet(from);
+    case 'geopackage':
+      return (await import('./geopackage.ts')).readGeoPackage(from, layer.table, layer.boundary);
+    case 'kml':
+      return (await import('./kml.ts')).readKml(from);
+  }
 }

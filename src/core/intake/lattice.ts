@@ -1,6 +1,7 @@
 import type { Lattice } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import { type Note, UserError } from '../messages.ts';
+import { crsNeeded } from './crs.ts';
 import { judgeFellows } from './fellows.ts';
 import type { Pace } from './pace.ts';
 import { BLOCK, type Staging } from './staging.ts';
@@ -122,6 +123,9 @@ async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise
   if (outside.length === 0) return;
   if (outside.length > FEW * used) {
     const swapped = Math.abs(badX) <= 90 && Math.abs(badY) <= 180;
+    // Metres and feet of a system lie far from 0 and not beyond the globe.
+    const metric = Math.hypot(badX, badY) > 5000 && Math.hypot(badX, badY) < 1e8;
+    if (!swapped && metric) throw crsNeeded(staging, file, 'The map does not say', 'not-degrees', outside[0] + 1);
     throw new UserError(
       swapped ? 'swapped-axes' : 'not-degrees',
       `Record ${outside[0] + 1} lies at (${badX}, ${badY}), which is not a longitude and a latitude.`,

@@ -1,12 +1,14 @@
-import { type Note, UserError } from '../messages.ts';
+import { type Note, type Place, UserError } from '../messages.ts';
 import { head, shown, splitName } from './bytes.ts';
+import { countRecords } from './count.ts';
 import type { Limits } from './limits.ts';
 import type { NamedBytes } from './types.ts';
 import { openZip } from './zip.ts';
 
-/** The files of one layer. */
+/** The files of one layer. `table` is the layer that the user named where it is one within the file. */
 export type Layer =
-  | { format: 'geojson'; source: string; file: NamedBytes }
+  | { format: 'geojson' | 'csv' | 'flatgeobuf' | 'geoparquet' | 'kml'; source: string; file: NamedBytes }
+  | { format: 'geopackage'; source: string; file: NamedBytes; table: string | undefined; boundary: boolean }
   | { format: 'shapefile'; source: string; parts: ShapefileParts };
 
 export interface ShapefileParts {
@@ -19,20 +21,58 @@ export interface ShapefileParts {
 
 const PARTS = ['shp', 'dbf', 'prj', 'cpg', 'shx'] as const;
 const ARCHIVES = new Set(['zip', '7z', 'rar', 'gz', 'tgz', 'tar', 'bz2', 'xz', 'kmz']);
+/** Formats of one file, by extension. */
+const FORMATS: Readonly<Record<string, Exclude<Layer['format'], 'shapefile'>>> = {
+  geojson: 'geojson',
+  json: 'geojson',
+  ndjson: 'geojson',
+  jsonl: 'geojson',
+  geojsonl: 'geojson',
+  geojsons: 'geojson',
+  geojsonseq: 'geojson',
+  csv: 'csv',
+  tsv: 'csv',
+  fgb: 'flatgeobuf',
+  parquet: 'geoparquet',
+  geoparquet: 'geoparquet',
+  gpkg: 'geopackage',
+  kml: 'kml',
+};
+/** Beside a map, a file of a later rank is mostly a picture or a description of it. */
+const RANKS: readonly (readonly string[])[] = [
+  ['shp', 'geojson', 'ndjson', 'jsonl', 'geojsonl', 'geojsons', 'geojsonseq', 'fgb', 'parquet', 'geoparquet', 'gpkg'],
+  ['kml'],
+  ['json'],
+  ['csv', 'tsv'],
+];
+/** A layer with so many records is a record of work, where the others have at most `FEW_RECORDS`. */
+const MANY_RECORDS = 50;
+const FEW_RECORDS = 5;
+
+export interface Picking {
+  /** The layer that the user named. */
+  layer?: string | undefined;
+  /** A field boundary is wanted: of a recorded layer and one of a few records, the latter. */
+  boundary?: boolean | undefined;
+}
 
 /**
- * Step 1 of the intake: the one layer among the files, archives opened. Extensions count in any letter case, and so do the base names that hold a
- * shapefile together. Throws `UserError` 'several-layers' naming them when `layer` does not choose, 'no-layer' when there is none.
+ * Step 1 of the intake: the one layer among the files, archives and gzips opened. Extensions count in any letter case, and so do the base names that hold a
+ * shapefile together. Of several layers the one that looks recorded is taken, if only one does, with a note. Throws `UserError` 'several-layers' naming
+ * them when neither `layer` nor this chooses, 'no-layer' when there is none.
  */
 export async function pick(
-  files: NamedBytes[],
-  layer: string | undefined,
+  given: NamedBytes[],
+  { layer, boundary = false }: Picking,
   limits: Limits,
   notes: Note[],
 ): Promise<Layer> {
-  if (files.length === 0) {
+  if (given.length === 0) {
     throw new UserError('no-file', 'No map was given.', {}, 'Give a GeoJSON, a .zip, or the parts of one shapefile.');
   }
+  const files = await Promise.all(
+    given.map(async (f) => ((await isGzip(f)) ? (await import('./gunzip.ts')).openGzip(f, limits) : f)),
+  );
   const kinds = await Promise.all(files.map(kindOf));
   const zips = files.filter((_, i) => kinds[i] === 'zip');
   if (zips.length > 0 && files.length > 1) {
@@ -49,44 +89,96 @@ export async function pick(
   const { layers, orphans } = layersOf(all, inside ? all.map((f) => splitName(f.name).ext) : kinds, container);
   if (layers.length === 0) throw nothing(all, container);
 
+  const place = container ? { file: container } : files.length === 1 ? { file: shown(files[0].name) } : {};
   if (orphans.length > 0) {
     notes.push({
       code: 'part-not-read',
       sentence: `"${shown(orphans[0].name)}.${orphans[0].ext}" belongs to no .shp of that name and was not read.`,
-      place: { file: container || shown(files[0].name) },
+      place,
       todo: 'Give all parts of a shapefile the same name.',
     });
   }
-  const named = layers.map((l) => l.name);
-  const same = (a: string, b: string): boolean => a.toLowerCase() === b.toLowerCase();
-  if (layer === undefined) {
-    if (layers.length > 1) {
-      throw new UserError(
-        'several-layers',
-        `There are ${layers.length} layers: ${listed(named)}.`,
-        { file: container || shown(files[0].name) },
-        'Choose one of them (--layer NAME).',
-      );
-    }
-    noteArchives(all, container, notes);
-    return finish(layers[0], container);
-  }
+  // The name may be that of a table within the one file.
+  const only = layers.length === 1 && layers[0].ext === 'gpkg';
+  if (layer !== undefined && !only) return finish(named(layers, layer, place), container, undefined, boundary);
+  if (inside) noteArchives(all, container, notes);
+  if (layers.length === 1) return finish(layers[0], container, layer, boundary);
+  return finish(await likely(layers, boundary, place, notes), container, undefined, boundary);
+}
+
+const same = (a: string, b: string): boolean => a.toLowerCase() === b.toLowerCase();
+
+function named(layers: readonly Found[], layer: string, place: Place): Found {
   const byPath = layers.filter((l) => same(l.name, layer));
   const chosen =
     byPath.length > 0
       ? byPath
       : layers.filter((l) => same(splitName(l.name).base, layer) || same(`${l.name}.${l.ext}`, layer));
-  if (chosen.length !== 1) {
+  if (chosen.length === 1) return chosen[0];
+  throw new UserError(
+    'layer-not-found',
+    chosen.length === 0
+      ? `There is no layer "${shown(layer)}"; there is ${listed(layers.map((l) => l.name))}.`
+      : `More than one layer is called "${shown(layer)}": ${listed(chosen.map((l) => l.name))}.`,
+    place,
+    'Choose one of them (--layer NAME).',
+  );
+}
+
+/** Of several layers the one that looks recorded (or like a boundary), said in a note. */
+async function likely(layers: readonly Found[], boundary: boolean, place: Place, notes: Note[]): Promise<Found> {
+  const counts: number[] = [];
+  for (const l of layers) counts.push(await countRecords(l.ext, l.files, MANY_RECORDS));
+  const choice = recordedOf(counts, boundary);
+  if (choice < 0) {
+    const most = (n: number): string =>
+      Number.isNaN(n) ? '' : n >= MANY_RECORDS ? ' (many records)' : ` (${n} record${n === 1 ? '' : 's'})`;
     throw new UserError(
-      'layer-not-found',
-      chosen.length === 0
-        ? `There is no layer "${shown(layer)}"; there is ${listed(named)}.`
-        : `More than one layer is called "${shown(layer)}": ${listed(chosen.map((l) => l.name))}.`,
-      { file: container || shown(files[0].name) },
+      'several-layers',
+      `There are ${layers.length} layers: ${listed(
+        layers.map((l) => l.name),
+        (i) => most(counts[i]),
+      )}.`,
+      place,
       'Choose one of them (--layer NAME).',
     );
   }
-  return finish(chosen[0], container);
+  notes.push(
+    chosenNote(
+      layers.map((l) => l.name),
+      choice,
+      boundary,
+      place,
+    ),
+  );
+  return layers[choice];
+}
+
+/** The one of several layers that looks recorded, or for a boundary the one beside it; -1 where that does not choose one. */
+export function recordedOf(counts: readonly number[], boundary: boolean): number {
+  const at = (test: (n: number) => boolean): number[] => counts.flatMap((n, i) => (test(n) ? [i] : []));
+  const many = at((n) => n >= MANY_RECORDS);
+  const few = at((n) => n <= FEW_RECORDS);
+  if (many.length !== 1 || few.length !== counts.length - 1) return -1;
+  if (!boundary) return many[0];
+  return few.length === 1 ? few[0] : -1;
+}
+
+/** Says which of several layers was taken, and that the other may be the boundary. */
+export function chosenNote(names: readonly string[], choice: number, boundary: boolean, place: Place): Note {
+  const others = names.filter((_, i) => i !== choice);
+  return {
+    code: 'layer-chosen',
+    sentence: boundary
+      ? `Of the layers "${shown(names[choice])}" was taken as the boundary; the other one holds many records, as a map does.`
+      : `Of ${names.length} layers "${shown(names[choice])}" was read, the only one with many records; ${listed(others)} ${others.length === 1 ? 'has' : 'have'} a few and ${others.length === 1 ? 'was' : 'were'} not used.`,
+    place,
+    todo: boundary
+      ? 'Choose the map with "--layer NAME" if that is wrong.'
+      : others.length === 1
+        ? 'If that is the field boundary, give the same file with "--boundary" too; "--layer NAME" reads it instead.'
+        : '"--layer NAME" reads another.',
+  };
 }
 
 interface Found {
@@ -101,10 +193,11 @@ function layersOf(files: NamedBytes[], kinds: string[], container: string): { la
   const found = new Map<string, Found>();
   files.forEach((file, i) => {
     const kind = kinds[i];
-    const isMap = kind === 'geojson' || kind === 'json';
+    // The planter may lie beside the map.
+    const isMap = Object.hasOwn(FORMATS, kind) && !(files.length > 1 && /\.planter\.json$/i.test(file.name));
     if (!isMap && !PARTS.includes(kind as never)) return;
     const { folder, base } = splitName(file.name);
-    const key = `${isMap ? `json:${file.name}` : 'shp:'}${folder}${base}`.toLowerCase();
+    const key = `${isMap ? `map:${file.name}` : 'shp:'}${folder}${base}`.toLowerCase();
     let layer = found.get(key);
     if (!layer) {
       layer = { name: `${folder}${base}`, ext: kind, files: new Map(), doubled: '' };
@@ -114,9 +207,8 @@ function layersOf(files: NamedBytes[], kinds: string[], container: string): { la
     if (kind === 'shp') layer.ext = 'shp';
     layer.files.set(kind, file);
   });
-  let layers = [...found.values()];
-  const shapefiles = layers.filter((l) => l.files.has('shp'));
-  const doubled = layers.find((l) => l.doubled);
+  const all = [...found.values()];
+  const doubled = all.find((l) => l.doubled);
   if (doubled) {
     throw new UserError(
       'part-twice',
@@ -125,19 +217,18 @@ function layersOf(files: NamedBytes[], kinds: string[], container: string): { la
       'Keep one of them.',
     );
   }
-  const maps = layers.filter((l) => l.ext === 'geojson');
-  const json = layers.filter((l) => l.ext === 'json');
-  layers = [...shapefiles, ...maps];
-  // A plain .json beside real layers is mostly a description of them.
-  if (layers.length === 0) layers = json;
-  const orphans = [...found.values()].filter((l) => PARTS.includes(l.ext as never) && l.ext !== 'shp');
-  return { layers, orphans };
+  const ranked = RANKS.map((rank) => all.filter((l) => rank.includes(l.ext)));
+  const orphans = all.filter((l) => PARTS.includes(l.ext as never) && l.ext !== 'shp');
+  return { layers: ranked.find((r) => r.length > 0) ?? [], orphans };
 }
 
-function finish(layer: Found, container: string): Layer {
+function finish(layer: Found, container: string, table: string | undefined, boundary: boolean): Layer {
   const main = layer.files.get('shp') ?? (layer.files.get(layer.ext) as NamedBytes);
   const source = container ? `${container}/${shown(main.name)}` : shown(main.name);
-  if (layer.ext !== 'shp') return { format: 'geojson', source, file: main };
+  if (layer.ext !== 'shp') {
+    const format = FORMATS[layer.ext];
+    return format === 'geopackage' ? { format, source, file: main, table, boundary } : { format, source, file: main };
+  }
   const parts: ShapefileParts = { shp: main };
   for (const ext of PARTS) {
     const file = layer.files.get(ext);
@@ -146,16 +237,39 @@ function finish(layer: Found, container: string): Layer {
   return { format: 'shapefile', source, parts };
 }
 
-/** 'zip', 'geojson', 'json' or a shapefile extension by the name; where the name says nothing, by the first bytes. */
+async function isGzip(file: NamedBytes): Promise<boolean> {
+  const { ext } = splitName(file.name);
+  if (
+    ext !== 'gz' &&
+    (ext === 'zip' || Object.hasOwn(FORMATS, ext) || PARTS.includes(ext as never) || ARCHIVES.has(ext))
+  )
+    return false;
+  const first = await head(file, 3);
+  // A .tar.gz holds many files.
+  return first[0] === 0x1f && first[1] === 0x8b && first[2] === 8 && !/\.tar\.gz$/i.test(file.name);
+}
+
+const MAGIC: readonly [kind: string, bytes: readonly number[]][] = [
+  ['zip', [0x50, 0x4b, 3, 4]],
+  ['shp', [0, 0, 0x27, 0x0a]],
+  ['geojson', [0x7b]],
+  ['geojson', [0xef, 0xbb, 0xbf, 0x7b]],
+  ['geojson', [0x1e, 0x7b]],
+  ['fgb', [0x66, 0x67, 0x62, 3]],
+  ['parquet', [0x50, 0x41, 0x52, 0x31]],
+  ['gpkg', [0x53, 0x51, 0x4c, 0x69]],
+  ['kml', [0x3c, 0x3f, 0x78, 0x6d]],
+  ['kml', [0x3c, 0x6b, 0x6d, 0x6c]],
+];
+
+/** 'zip' or an extension of a map by the name; where the name says nothing, by the first bytes. */
 async function kindOf(file: NamedBytes): Promise<string> {
   const { ext } = splitName(file.name);
-  if (ext === 'zip' || ext === 'geojson' || ext === 'json' || PARTS.includes(ext as never)) return ext;
+  if (ext === 'kmz') return 'zip';
+  if (ext === 'zip' || Object.hasOwn(FORMATS, ext) || PARTS.includes(ext as never)) return ext;
   if (ARCHIVES.has(ext)) return ext;
   const first = await head(file, 4);
-  if (first[0] === 0x50 && first[1] === 0x4b && first[2] === 3 && first[3] === 4) return 'zip';
-  if (first[0] === 0 && first[1] === 0 && first[2] === 0x27 && first[3] === 0x0a) return 'shp';
-  if (first[0] === 0x7b || (first[0] === 0xef && first[3] === 0x7b)) return 'geojson';
-  return ext;
+  return MAGIC.find(([, bytes]) => bytes.every((b, i) => first[i] === b))?.[0] ?? ext;
 }
 
 function nothing(files: NamedBytes[], container: string): UserError {
@@ -186,10 +300,10 @@ function nothing(files: NamedBytes[], container: string): UserError {
       : sizes
         ? 'The file is empty.'
         : container
-          ? 'The archive holds neither a shapefile nor a GeoJSON.'
-          : 'The file is neither GeoJSON, nor a shapefile, nor a .zip of one.',
+          ? 'The archive holds no map.'
+          : 'The file is no kind of map that is read here.',
     place,
-    'Export the map as GeoJSON or as a shapefile.',
+    'Export the map as GeoJSON or as a shapefile; GeoPackage, FlatGeobuf, GeoParquet, KML and CSV are read too.',
   );
 }
 
@@ -204,7 +318,7 @@ function noteArchives(files: NamedBytes[], container: string, notes: Note[]): vo
   });
 }
 
-function listed(names: string[]): string {
-  const first = names.slice(0, 12).map((n) => `"${shown(n)}"`);
+function listed(names: readonly string[], more: (i: number) => string = () => ''): string {
+  const first = names.slice(0, 12).map((n, i) => `"${shown(n)}"${more(i)}`);
   return names.length > 12 ? `${first.join(', ')} and ${names.length - 12} more` : first.join(', ');
 }

@@ -1,6 +1,6 @@
 import { type Note, UserError } from '../messages.ts';
 import { readAll, shown } from './bytes.ts';
-import { type Crs, crsOf, isAllSmall } from './crs.ts';
+import { type Crs, crsNotUsed, crsOf, crsOfUnnamed, definitionOf, isAllSmall, looksLikeDegrees } from './crs.ts';
 import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
@@ -20,28 +20,32 @@ export async function readPrj(
   staging: Staging,
   source: string,
   notes: Note[],
+  wanted?: string,
 ): Promise<Crs | null> {
-  const degrees = looksLikeDegrees(staging);
   const text = prj === undefined ? '' : wktOf(await readAll(prj, 1 << 20));
-  if (text === '') {
-    if (!degrees) {
-      throw new UserError(
-        'prj-missing',
-        `There is no .prj${prj ? ' (it is empty)' : ''}, and the coordinates are not degrees, so where the map lies is not known.`,
-        { file: source },
-        'Export the map again with its .prj, or in WGS84 degrees.',
-      );
-    }
+  if (text !== '') {
+    if (wanted !== undefined) notes.push(crsNotUsed(wanted, 'it has a .prj', source));
+    return crsOfWkt(text, 'The .prj', shown((prj as NamedBytes).name), staging, notes);
+  }
+  const empty = prj ? ' (it is empty)' : '';
+  const lead = `There is no .prj${empty} to say`;
+  const crs = crsOfUnnamed(staging, wanted, source, notes, lead, 'prj-missing');
+  if (crs === null)
     notes.push({
       code: 'prj-assumed',
-      sentence: `There is no .prj${prj ? ' (it is empty)' : ''}; the coordinates were read as WGS84 degrees.`,
+      sentence: `There is no .prj${empty}; the coordinates were read as WGS84 degrees.`,
       place: { file: source },
       todo: 'Make sure that the map lies where it should.',
     });
-    return null;
-  }
+  return crs;
+}
 
-  const file = shown((prj as NamedBytes).name);
+/**
+ * A system from WKT, version 1 or 2; null for WGS84 degrees. `what` begins sentences: what the text is. Throws `UserError` where it cannot be read, is of
+ * a local system, or contradicts the coordinates.
+ */
+export function crsOfWkt(text: string, what: string, file: string, staging: Staging, notes: Note[]): Crs | null {
+  const degrees = looksLikeDegrees(staging);
   const refuse = (
     code: string,
     sentence: string,
@@ -51,35 +55,33 @@ export async function readPrj(
   const kind = /^\s*([A-Z_]+)\s*[[(]/i.exec(wkt)?.[1].toUpperCase() ?? '';
   const name = shown(/^\s*[A-Z_]+\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '');
   if (/^(LOCAL_CS|ENGCRS|ENGINEERINGCRS)$/.test(kind)) {
-    throw refuse('prj-local', `The .prj names a local system ("${name}") that lies nowhere on the earth.`);
+    throw refuse('prj-local', `${what} names a local system ("${name}") that lies nowhere on the earth.`);
   }
   const geographic = /^(GEOGCS|GEOGCRS|GEOGRAPHICCRS|GEODCRS|GEODETICCRS)$/.test(kind);
   if (!geographic && !/^(PROJCS|PROJCRS|PROJECTEDCRS)$/.test(kind)) {
     throw refuse(
       'prj-unreadable',
-      kind
-        ? `The .prj holds a system of a kind that is not read here (${shown(kind, 20)}).`
-        : 'The .prj cannot be read.',
+      kind ? `${what} holds a system of a kind that is not read here (${shown(kind, 20)}).` : `${what} cannot be read.`,
     );
   }
-  if (!isBalanced(wkt)) throw refuse('prj-unreadable', 'The .prj is cut off.');
+  if (!isBalanced(wkt)) throw refuse('prj-unreadable', `${what} is cut off.`);
   const unit = angularUnit(wkt);
   if (unit !== null && Math.abs(unit - Math.PI / 180) > 1e-9) {
-    throw refuse('prj-unit', 'The .prj measures angles in another unit than degrees.');
+    throw refuse('prj-unit', `${what} measures angles in another unit than degrees.`);
   }
   if (!geographic && degrees && isAllSmall(staging)) {
     throw refuse(
       'prj-contradicts',
-      `The .prj says "${name}" in metres or feet, but the coordinates look like degrees.`,
-      'Export the map again with the .prj that belongs to it.',
+      `${what} says "${name}" in metres or feet, but the coordinates look like degrees.`,
+      'Export the map again with the system that belongs to it.',
     );
   }
   // Latitude before longitude is told apart by the check of degrees, with better advice.
   if (geographic && !degrees && !looksSwapped(staging)) {
     throw refuse(
       'prj-contradicts',
-      `The .prj says degrees ("${name}"), but the coordinates are not degrees.`,
-      'Export the map again with the .prj that belongs to it.',
+      `${what} says degrees ("${name}"), but the coordinates are not degrees.`,
+      'Export the map again with the system that belongs to it.',
     );
   }
 
@@ -94,7 +96,7 @@ export async function readPrj(
     const to = crs.toDegrees([x, y]);
     if (!Number.isFinite(to[0]) || !Number.isFinite(to[1])) throw new Error('no position');
   } catch {
-    throw refuse('prj-unreadable', `The coordinate system "${name}" of the .prj cannot be worked with.`);
+    throw refuse('prj-unreadable', `The coordinate system "${name}" cannot be worked with.`);
   }
   if (!near && !crs.shiftKnown) {
     notes.push({
@@ -152,17 +154,6 @@ function angularUnit(wkt: string): number | null {
   return units.length === 0 ? null : Number(units[units.length - 1][1]);
 }
 
-function looksLikeDegrees(staging: Staging): boolean {
-  const step = Math.max(1, Math.floor(staging.points / 20_000));
-  let seen = 0;
-  let inside = 0;
-  for (let p = 0; p < staging.points; p += step) {
-    seen++;
-    if (Math.abs(staging.x(p)) <= 360 && Math.abs(staging.y(p)) <= 90) inside++;
-  }
-  return seen > 0 && inside >= 0.9 * seen;
-}
-
 function looksSwapped(staging: Staging): boolean {
   const step = Math.max(1, Math.floor(staging.points / 1000));
   for (let p = 0; p < staging.points; p += step) {
@@ -173,4 +164,50 @@ function looksSwapped(staging: Staging): boolean {
 
 function firstPoint(staging: Staging): [number, number] {
   return [staging.x(staging.points >>> 1), staging.y(staging.points >>> 1)];
+}
+
+/** What a file says of its coordinate system: an EPSG code, WKT, PROJJSON, a name; any of them may be missing. */
+export interface SystemOfFile {
+  code?: number | undefined;
+  wkt?: string | null | undefined;
+  /** A system as PROJJSON, which proj4 takes as it is. */
+  json?: object | null | undefined;
+  name?: string | null | undefined;
+}
+
+/** The system of a file that names it within itself, or, where it does not, the one that the user named (`wanted`); null for WGS84 degrees. */
+export function crsOfFile(
+  system: SystemOfFile,
+  staging: Staging,
+  wanted: string | undefined,
+  file: string,
+  notes: Note[],
+): Crs | null {
+  const { code = 0, wkt, json, name } = system;
+  if (code <= 0 && !wkt && !json) return crsOfUnnamed(staging, wanted, file, notes);
+  if (wanted !== undefined) notes.push(crsNotUsed(wanted, 'the map names its own', file));
+  const definition = code > 0 ? definitionOf(code) : null;
+  if (definition === '') return null;
+  if (definition !== null) {
+    if (isAllSmall(staging))
+      throw new UserError(
+        'crs-contradicts',
+        `The map says that it is in "EPSG:${code}", but its coordinates look like degrees.`,
+        { file },
+        'Export it again with the system that belongs to it, or name that with "--crs".',
+      );
+    return crsOf(`EPSG:${code}`, definition, true);
+  }
+  if (wkt) return crsOfWkt(wkt.trim(), 'The coordinate system of the map', file, staging, notes);
+  try {
+    if (json) return crsOf(shown(name ?? ''), json as never, !looksLikeDegrees(staging));
+  } catch {
+    // Said below.
+  }
+  throw new UserError(
+    'crs-unknown',
+    `The map is in the coordinate system "${shown(name || `EPSG:${code}`)}", which is not known here.`,
+    { file },
+    'Export it in WGS84 degrees (EPSG:4326) or UTM.',
+  );
 }

@@ -12,18 +12,16 @@ import { Staging, UNKNOWN } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
 const TYPES: Readonly<Record<number, string>> = {
-  1: 'points',
   3: 'lines',
-  8: 'points',
-  11: 'points',
+  8: 'groups of points',
   13: 'lines',
-  18: 'points',
-  21: 'points',
+  18: 'groups of points',
   23: 'lines',
-  28: 'points',
+  28: 'groups of points',
   31: 'multipatches',
 };
 const POLYGONS = new Set([5, 15, 25]);
+const POINTS = new Set([1, 11, 21]);
 /** Numbers below this are 'no data' (ESRI Shapefile Technical Description, 1998). */
 const NO_DATA = -1e38;
 
@@ -40,12 +38,14 @@ export async function readShapefile(
   limits: Limits,
   notes: Note[],
   pace: Pace,
+  crsWanted?: string,
 ): Promise<Raw> {
   const staging = new Staging();
   const bytes = parts.shp.sizeBytes + (parts.dbf?.sizeBytes ?? 0);
   const share = 0.8 * (parts.shp.sizeBytes / Math.max(1, bytes));
   pace.phase(0, share, parts.shp.sizeBytes);
   const twice = await readShp(parts.shp, staging, limits, notes, pace);
+  staging.takePoints();
   if (parts.shx !== undefined) checkShx(parts.shx, staging, notes);
 
   let columns: Raw['columns'] = [];
@@ -65,9 +65,9 @@ export async function readShapefile(
     });
   }
   pace.phase(0.8, 1, 90 * staging.points);
-  const crs = await readPrj(parts.prj, staging, source, notes);
+  const crs = await readPrj(parts.prj, staging, source, notes, crsWanted);
   if (crs !== null) await projectStaging(staging, crs, pace);
-  await compareWithShpjs(parts.shp, twice, crs?.wkt ?? '', staging, source, notes);
+  if (!staging.isPoints) await compareWithShpjs(parts.shp, twice, crs?.wkt ?? '', staging, source, notes);
   return { source, format: 'shapefile', staging, columns, decode, projected: crs?.projected ?? false, notes };
 }
 
@@ -90,7 +90,7 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
     if (view.getInt32(0) !== 9994) throw broken('shp-header', 'The .shp is not a shapefile.');
     const length = 2 * view.getInt32(24);
     const type = view.getInt32(32, true);
-    if (!POLYGONS.has(type) && type !== 0) {
+    if (!POLYGONS.has(type) && !POINTS.has(type) && type !== 0) {
       throw new UserError(
         'not-polygons',
         TYPES[type] ? `The shapefile holds ${TYPES[type]}, not polygons.` : `The shape type ${type} does not exist.`,
@@ -133,9 +133,18 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
       if (shape !== 0 && shape !== type) {
         throw broken('shp-record', `Record ${record} has shape type ${shape} in a file of type ${type}.`, record);
       }
-      const fault = shape === 0 ? 'no geometry' : readPolygon(view, window.start + 8, size, staging);
+      const isPoint = POINTS.has(shape);
+      const fault =
+        shape === 0
+          ? 'no geometry'
+          : isPoint
+            ? pointFault(view, window.start + 8, size)
+            : readPolygon(view, window.start + 8, size, staging);
       if (fault.startsWith('!')) throw broken('shp-record', `Record ${record} of the .shp ${fault.slice(1)}.`, record);
-      staging.record(fault);
+      if (isPoint && fault === '') {
+        const at = window.start + 12;
+        staging.pointRecord(view.getFloat64(at, true), view.getFloat64(at + 8, true), 'point');
+      } else staging.record(fault);
       window.start += 8 + size;
       at += 8 + size;
       if (staging.records === TWICE) twice = at;
@@ -174,6 +183,14 @@ function readPolygon(view: DataView, at: number, size: number, staging: Staging)
     from = to;
   }
   return fault;
+}
+
+/** '' for a point that can be used; else as `readPolygon`. */
+function pointFault(view: DataView, at: number, size: number): string {
+  if (size < 20) return '!is too short for a point';
+  const x = view.getFloat64(at + 4, true);
+  const y = view.getFloat64(at + 12, true);
+  return x > NO_DATA && y > NO_DATA && x < -NO_DATA && y < -NO_DATA ? '' : 'coordinates that are not numbers';
 }
 
 /** The .shx is not needed, but it is a second word on how many records there are. */

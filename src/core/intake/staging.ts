@@ -27,6 +27,10 @@ export class Staging {
   /** 0 for a used record, else index + 1 into `reasons`. */
   status = new Uint8Array(1024);
   readonly reasons: string[] = [];
+  /** The records are points, one each, as `takePoints` made them. */
+  isPoints = false;
+  /** Points of records that were set aside for being points: the record and where it lies. */
+  private lone = { count: 0, record: new Uint32Array(0), xy: new Float64Array(0) };
   private block = this.blocks[0];
   private at = 0;
 
@@ -65,6 +69,41 @@ export class Staging {
     this.status[this.records] = 0;
     this.recordStart[++this.records] = this.rings;
     if (reason) this.setAside(this.records - 1, reason);
+  }
+
+  /** Ends a record that is one point: set aside for `reason`, unless `takePoints` finds that the whole map is of points. */
+  pointRecord(x: number, y: number, reason: string): void {
+    const { count } = this.lone;
+    if (count === this.lone.record.length) {
+      this.lone.record = doubled(this.lone.record, new Uint32Array(Math.max(1024, 2 * count)));
+      this.lone.xy = doubled(this.lone.xy, new Float64Array(Math.max(2048, 4 * count)));
+    }
+    this.lone.record[count] = this.records;
+    this.lone.xy[2 * count] = x;
+    this.lone.xy[2 * count + 1] = y;
+    this.lone.count++;
+    this.record(reason);
+  }
+
+  /** Where no record is used and some are points, these become the records: one point each, in a ring of its own. True when it is so. */
+  takePoints(): boolean {
+    const { count, record, xy } = this.lone;
+    if (count === 0 || this.isPoints) return this.isPoints;
+    for (let r = 0; r < this.records; r++) if (this.status[r] === 0) return false;
+    const why = Array.from(this.status.subarray(0, this.records), (s) => this.reasons[s - 1]);
+    this.records = 0;
+    this.cut(0, 0);
+    for (let i = 0, r = 0; r < why.length; r++) {
+      if (i < count && record[i] === r) {
+        this.point(xy[2 * i], xy[2 * i + 1]);
+        this.ring(OUTER);
+        this.record();
+        i++;
+      } else this.record(why[r]);
+    }
+    this.lone = { count: 0, record: new Uint32Array(0), xy: new Float64Array(0) };
+    this.isPoints = true;
+    return true;
   }
 
   /** Forgets the points and rings since the last record. */
@@ -120,7 +159,7 @@ export class Staging {
   }
 }
 
-function doubled<T extends Uint32Array | Uint8Array>(from: T, to: T): T {
+function doubled<T extends Uint32Array | Uint8Array | Float64Array>(from: T, to: T): T {
   to.set(from);
   return to;
 }

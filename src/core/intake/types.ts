@@ -1,6 +1,8 @@
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../messages.ts';
+import type { Limits } from './limits.ts';
 import type { RingKind } from './nesting.ts';
+import type { Pace } from './pace.ts';
 
 /** A file as bytes with its name, from disk or from a file picker. `chunks` may be called more than once. */
 export interface NamedBytes {
@@ -9,15 +11,22 @@ export interface NamedBytes {
   chunks(): AsyncIterable<Uint8Array>;
 }
 
+/** What a file says of its values beyond number and text: a boolean is the text 'true' or 'false', a date 2026-05-01, a time 2026-05-01T08:00:00. */
+export type Declared = 'integer' | 'boolean' | 'date' | 'datetime';
+
 /** An attribute column of the records that are used (one value per record of `RecordSet`, in the same order). */
 export type Column =
-  | { name: string; kind: 'number' /** NaN where the file has none. */; values: Float64Array }
+  | { name: string; kind: 'number' /** NaN where the file has none. */; values: Float64Array; as?: Declared }
   | {
       name: string;
       kind: 'text' /** Index into `words`; 0 is always the missing value ''. */;
       codes: Uint32Array;
       words: string[];
+      as?: Declared;
     };
+
+/** Kinds of files that are read as a map. */
+export type MapFormat = 'geojson' | 'shapefile' | 'csv' | 'flatgeobuf' | 'geoparquet' | 'geopackage' | 'kml';
 
 export interface SetAside {
   reason: string;
@@ -56,13 +65,13 @@ export interface Misfit {
 export interface RecordSet {
   /** File (and layer) that was read, as the user knows it. */
   source: string;
-  format: 'geojson' | 'shapefile';
+  format: MapFormat;
   lattice: Lattice;
   shapes: Shapes;
-  /** Number of the record in the file, counted from 1. */
+  /** Number of the record in the file, counted from 1; of a log of points that of the point, which may have laid several polygons. */
   recordNumber: Uint32Array;
   columns: Column[];
-  /** Records in the file, used or not. */
+  /** Records in the file, used or not; of a log of points the polygons laid and the points that laid none. */
   total: number;
   setAside: SetAside[];
   /** Empty for a map of valid polygons. The areas of these records hang on a rule, so a map with many of them is in doubt. */
@@ -70,4 +79,16 @@ export interface RecordSet {
   /** Empty where every record is like its fellows. */
   misfits: Misfit[];
   notes: Note[];
+}
+
+/** What a reader of one file is given; it throws `UserError` when the file cannot be read. */
+export interface Reading {
+  file: NamedBytes;
+  /** The file as the user knows it. */
+  source: string;
+  limits: Limits;
+  notes: Note[];
+  pace: Pace;
+  /** The coordinate system that the user named. */
+  crs: string | undefined;
 }

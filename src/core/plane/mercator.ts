@@ -1,6 +1,4 @@
-/** WGS84 (EPSG:4326): semi-major axis, metres, and flattening. */
-export const WGS84_A = 6378137;
-export const WGS84_F = 1 / 298.257223563;
+import { WGS84_A, WGS84_F } from '../geometry/ellipsoid.ts';
 
 export interface Ellipsoid {
   a: number;

@@ -13,6 +13,7 @@ export interface CommandInput {
   /** As they were written: "Field=North". */
   where?: readonly string[];
   dates?: string;
+  crs?: string;
   /** As they were written: "points=8000000". */
   limits?: readonly string[];
   /** As it was written: "2.5cm". */
@@ -34,6 +35,7 @@ export function commandLine(run: CommandInput): string {
     ...option('dates', run.dates),
     ...option('layer', run.layer),
     ...(run.where ?? []).flatMap((w) => option('where', w)),
+    ...option('crs', run.crs),
     ...(run.limits ?? []).flatMap((l) => option('limit', l)),
     ...option('pass-accuracy', run.passAccuracy),
     ...option('seed-cost', run.seedCost),

@@ -5,7 +5,7 @@ import { listWords, runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
 import { clean, clip } from './plain.ts';
-import { confidenceText, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './words.ts';
+import { confidenceText, FORMAT_WORDS, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './words.ts';
 
 export type Fact = readonly [string, string];
 
@@ -143,7 +143,7 @@ export function areaCheck(r: Report): string {
 /** The file, what was used of it, and which column is what. */
 export function mapFacts(r: Report, unit: Unit): Fact[] {
   const m = r.map;
-  const kind = m.format === 'geojson' ? 'GeoJSON' : 'shapefile';
+  const kind = FORMAT_WORDS[m.format];
   const out: Fact[] = [
     fact('file', `${m.source} (${kind})`),
     fact(

@@ -36,4 +36,4 @@ export { onScale, type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
 export { seamLines } from './seamlines.ts';
 export { type TextOptions, toText } from './text.ts';
 export { type Timeline, type TimeStretch, timelineOf } from './timeline.ts';
-export { confidenceText, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './words.ts';
+export { confidenceText, FORMAT_WORDS, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './words.ts';

@@ -1,4 +1,5 @@
 import type { Grain, Report, Role, Setting } from '../answer.ts';
+import type { MapFormat } from '../intake/types.ts';
 
 /** Where to look, as the heading of a diagnosis. */
 export const SETTING_TITLE: Readonly<Record<Setting, string>> = {
@@ -22,6 +23,17 @@ export const SETTING_TITLE: Readonly<Record<Setting, string>> = {
   'map-repeated': 'Records that are in the map twice',
   'map-units': 'Units of the map',
   'declared-layout': 'The planter file itself',
+};
+
+/** Kinds of map files by their names. */
+export const FORMAT_WORDS: Readonly<Record<MapFormat, string>> = {
+  geojson: 'GeoJSON',
+  shapefile: 'shapefile',
+  csv: 'CSV',
+  flatgeobuf: 'FlatGeobuf',
+  geoparquet: 'GeoParquet',
+  geopackage: 'GeoPackage',
+  kml: 'KML',
 };
 
 /** What one record of the map is. */

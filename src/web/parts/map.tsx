@@ -1,6 +1,6 @@
 import type { ComponentChildren } from 'preact';
 import type { MapSummary, Role } from '../../core/answer.ts';
-import { countText, distanceText } from '../../core/report/index.ts';
+import { countText, distanceText, FORMAT_WORDS } from '../../core/report/index.ts';
 import { type Done, type Sheet, shown } from '../sheet.ts';
 import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
@@ -181,7 +181,7 @@ function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boole
       <dl class="facts">
         <dt>Read from</dt>
         <dd>
-          {map.source}, {map.format === 'geojson' ? 'GeoJSON' : 'shapefile'}
+          {map.source}, {FORMAT_WORDS[map.format]}
         </dd>
         <dt>Grain</dt>
         <dd>{GRAIN_WORDS[map.grain]}</dd>

@@ -154,7 +154,7 @@ function findWidth(search: Search): void {
       if (bad >= 0) throw unreadable(search, 'width', c, bad, 'which is no width');
     }
     if (!values) continue;
-    const fit = judgeWidth(values, widths, NAMES.width.test(c.name) || own);
+    const fit = judgeWidth(values, widths, NAMES.width.test(c.name) || own, unitInName(c.name));
     if (!fit && own && widths.record.length >= 10) {
       const i = widths.record[0];
       throw unreadable(

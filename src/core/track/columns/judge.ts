@@ -194,11 +194,15 @@ export function widthsOf(lanes: Lanes): Widths {
   return out;
 }
 
-/** A width column holds the width across travel of its record, or of its whole bar. */
+/**
+ * A width column holds the width across travel of its record, or of its whole bar. Both may fit, in different units (a frame of 60 ft with sections of
+ * 60 in): then the unit that the name gives decides.
+ */
 export function judgeWidth(
   values: Float64Array,
   widths: Widths,
   named: boolean,
+  unitNamed: string | null = null,
 ): (Fit & { metresPerUnit: number; unit: string }) | null {
   const ofRecord: number[] = [];
   const ofBar: number[] = [];
@@ -220,7 +224,7 @@ export function judgeWidth(
       const off = Math.abs(mid / m - 1);
       // A column named width may be a little off (another setting's width); anything else must fit closely.
       if (off > (named ? 0.12 : 0.01) || near < (named ? 0.7 : 0.9)) continue;
-      const share = near - off;
+      const share = near - off + (unit === unitNamed ? 1 : 0);
       if (!best || share > best.share)
         best = {
           share,
