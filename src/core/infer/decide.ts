@@ -40,3 +40,5 @@ export const MOST_SURE = 0.99;
 
 /** A segment of fewer of the map's bars that fits nothing at all is bars that were misread, and no layout of its own. */
 export const SHORT_SEGMENT = 0.15;
+/** Part of the starts, and of the stops, that must lie together: where they lie in two places, neither is an offset's or a delay's doing. */
+export const LEAST_ALIKE = 0.6;

@@ -5,6 +5,7 @@ import { distanceText, gapText as gap, lengthText as length } from '../planter/u
 import {
   FEWEST_PASSES,
   FEWEST_PLACES,
+  LEAST_ALIKE,
   LEAST_DELAY_S,
   LEAST_DROPPED,
   LEAST_OFFSET_M,
@@ -28,7 +29,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     const visits = f.states.visits
       .filter((v) => v.segment === i)
       .map((v) => ({ ...v, onShare: v.onShare.map((s, k) => (rides[i].includes(k) ? Number.NaN : s)) }));
-    const judged = judgeSections(f.passes, segment.bands, visits, mine);
+    const judged = judgeSections(f.passes, segment.bands, visits, mine, f.planter.sections.length);
     const best = judged?.ranked[0];
     if (judged && best && best.probability >= NAMED && isBorne(judged, best.of)) {
       sectionFinding(f, out, i, best.of, kindProbability(judged, best.of), judged);
@@ -42,7 +43,8 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     // In a wrong order sections are off where they should be on: that is no dropout.
     if (best?.of.kind !== 'order' || best.probability < NAMED) diagnoseDropouts(f, out, i);
   });
-  const l = explained ? null : lateness(ends);
+  const byHand = f.bands.segments.every((s) => s.bands.length === 1);
+  const l = explained ? null : lateness(ends, byHand);
   if (l) diagnoseLateness(f, out, l, ends);
 }
 
@@ -175,7 +177,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
 /** Sections that switch early or late throughout: an offset along travel, or a delay. */
 function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly End[]): void {
   const u = f.planter.unit;
-  const named = l.offset + l.delay >= NAMED;
+  const named = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE;
   const distance = Math.abs(l.offsetM.mean);
   const seconds = Math.abs(l.delayS.mean);
   if (!named || (distance < LEAST_OFFSET_M && seconds < LEAST_DELAY_S)) return;

@@ -27,6 +27,8 @@ export interface Lateness {
   delayS: Interval;
   /** Half the difference between stops and starts as measured, metres; + late. */
   lateM: number;
+  /** Part of the starts, and of the stops, whichever is less, that lie together about their middle. */
+  alike: number;
   starts: number;
   stops: number;
   /** Counted from 1. */
@@ -71,8 +73,12 @@ const LOOK_AHEAD_S = 1.05;
 const NO_LOOK_AHEAD = 0.5;
 /** An honest offset along travel, measured with a tape, is right within this; metres. */
 const HONEST_M = 0.1;
-/** Who switches by hand is late or early as a habit, too, by this part of the noise. */
-const HABIT = 0.5;
+/** Who switches by hand is late or early as a habit, by so many metres (standard deviation) and this part of the noise (common practice: a row length or so). */
+const HABIT_M = 0.8;
+const HABIT = 0.35;
+/** Part of the maps that are switched by hand: of those with sections that switch one by one, and of those that show the whole width only. */
+const BY_HAND = 0.03;
+const BY_HAND_WHOLE = 0.5;
 /** Wrong offsets lie between these, metres, and wrong delays between those, seconds: every size on a log scale alike. */
 const OFFSET_M = [0.3, 9];
 const DELAY_S = [0.25, 4.05];
@@ -90,14 +96,14 @@ interface Event {
   pass: number;
 }
 
-/** The posterior; null where there are too few ends of either kind. */
-export function lateness(ends: readonly End[]): Lateness | null {
+/** The posterior; null where there are too few ends of either kind. `whole`: the records hold the whole width, so it may have been switched by hand. */
+export function lateness(ends: readonly End[], whole: boolean): Lateness | null {
   const starts = eventsOf(ends, 'start');
   const stops = eventsOf(ends, 'stop');
   if (starts.length < FEWEST_ENDS || stops.length < FEWEST_ENDS) return null;
   const models = modelsOf(thin(starts), thin(stops));
   const sums = { neither: new Sum(), offset: new Sum(), delay: new Sum() };
-  for (const m of models) addModel(m, sums);
+  for (const m of models) addModel(m, whole ? BY_HAND_WHOLE : BY_HAND, sums);
   const n = starts.length + stops.length;
   const logWild = -Math.min(n, 2 * MOST_ENDS) * Math.log(WILD_OVER_M);
   const right = 1 - priorOf('inline-offset') - priorOf('switch-delay') - ANYTHING;
@@ -117,6 +123,7 @@ export function lateness(ends: readonly End[]): Lateness | null {
     offsetM: sums.offset.interval(),
     delayS: sums.delay.interval(),
     lateM: (mid(stops) + mid(starts)) / 2,
+    alike: Math.min(alikeShare(starts), alikeShare(stops)),
     starts: starts.length,
     stops: stops.length,
     passes: [...new Set([...starts, ...stops].map((e) => e.pass + 1))].sort((a, b) => a - b),
@@ -144,6 +151,14 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
     cutShare: g[0].cutShare,
     pass: g[0].pass,
   }));
+}
+
+/** Ends lie together within a log interval and this, metres. */
+const TOGETHER_M = 0.8;
+
+function alikeShare(list: Event[]): number {
+  const middle = median(list.map((e) => e.z));
+  return list.filter((e) => Math.abs(e.z - middle) <= TOGETHER_M + Math.max(e.before, e.after)).length / list.length;
 }
 
 function thin(list: Event[]): Event[] {
@@ -321,8 +336,9 @@ function wrongDelays(j: number): { delay: number; prior: number }[] {
 }
 
 /** Adds what one model says under each of the three hypotheses. */
-function addModel(m: Model, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
+function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
   const sd = Math.hypot(HONEST_M, HABIT * m.scale);
+  const normal = (d: number, s: number): number => Math.exp(-0.5 * (d / s) ** 2) / (s * Math.sqrt(2 * Math.PI));
   const bestOf = (t: Float64Array): Float64Array => {
     const out = new Float64Array(TAUS).fill(Number.NEGATIVE_INFINITY);
     for (let k = 0; k < t.length; k++) out[k % TAUS] = Math.max(out[k % TAUS], t[k]);
@@ -349,7 +365,7 @@ function addModel(m: Model, sums: { neither: Sum; offset: Sum; delay: Sum }): vo
         const b = ((o - a) * STEP_M) / 2;
         // Area of a cell in (d, b) is half of that in (c, c).
         const w = (Math.exp(la + lo) * cell * 0.5) / (Math.PI * PLANNED_M * (1 + (b / PLANNED_M) ** 2));
-        const right = Math.exp(-0.5 * (d / sd) ** 2) / (sd * Math.sqrt(2 * Math.PI));
+        const right = (1 - byHand) * normal(d, sd) + byHand * normal(d, HABIT_M);
         if (ahead > 0) {
           neither += w * right * ahead;
           const p = logUniform(d, OFFSET_M);

@@ -1,4 +1,4 @@
-import { logBeta, logT, median } from '../geometry/stats.ts';
+import { logBeta, median } from '../geometry/stats.ts';
 import type { End, MeasuredBand, Visit } from '../observe/index.ts';
 import type { Passes } from '../track/types.ts';
 import { type Candidate, posterior } from './posterior.ts';
@@ -41,10 +41,19 @@ const SLIP_RATE: [number, number] = [1, 9];
 const ANY_RATE: [number, number] = [0.5, 0.5];
 /** A section was on in a visit from this part of the way on. */
 const ON = 0.5;
-/** Degrees of freedom of residuals at ends, and their scale: at least so many metres, or this part of a log interval. */
-const END_DOF = 3;
+/** Scale of residuals at ends where states are sampled: at least so many metres, or this part of a log interval. */
 const END_SCALE_M = 0.3;
 const END_SCALE_SHARE = 0.4;
+/** Where records are cut at the instant of a switch, ends are known better: factors of the scale that are tried. */
+const END_SCALES = [1, 0.5, 0.25];
+/**
+ * What starts and stops both reach onto covered ground: planned, with a Laplace density about zero (common practice: a foot or two, seldom
+ * more), or whatever the driver makes of it where nothing shuts off.
+ */
+const PLANNED_M = 0.5;
+const PLANNED_WILD = 0.02;
+const UNPLANNED = 0.9;
+const FEWEST_THROUGH = 4;
 /** Part of the ends that are anywhere: in a turn, or at a corner of two headland runs. */
 const WILD = 0.05;
 /** Nothing is known of a residual but that it is within reach of an end, metres. */
@@ -55,24 +64,30 @@ const TEMPER = 0.6;
 const OTHER = 0.03;
 /** Parts of the prior of a wrong order. Plugged or numbered from the other end is commonest (common practice). */
 const ORDER_PARTS = { mirrored: 0.5, halves: 0.1, swap: 0.4 };
-/** An end bears a hypothesis out when it is this much more likely under it, natural logarithm: about three to one. */
-const BEARS = 1;
+/** An end bears a hypothesis out when it is this much more likely under it, natural logarithm, of which TEMPER counts: about two to one. */
+const BEARS = 0.5;
 
-/** Null for a segment with fewer than two bands: one section alone can spare nothing. */
+/**
+ * `sections` is how many sections the planter has: one section alone can spare nothing (null). Where a segment has one band, the records hold
+ * the whole width, and all that shows is whether everything was on.
+ */
 export function judgeSections(
   passes: Passes,
   bands: readonly MeasuredBand[],
   visits: readonly Visit[],
   ends: readonly End[],
+  sections: number,
 ): SectionsPosterior | null {
   const n = bands.length;
-  if (n < 2) return null;
-  const slants = slantsOf(passes, bands, ends);
+  if (Math.max(n, sections) < 2) return null;
   const behaviours = behavioursOf(n);
+  const slants = atBestScale(slantsOf(passes, bands, ends), behaviours);
   const perEnd = behaviours.map((b) => slants.map((s) => TEMPER * slantLikelihood(s, b.of)));
+  const through = throughOf(ends);
   const candidates: Candidate<Behaviour>[] = behaviours.map((b, i) => ({
     ...b,
-    logLikelihood: perEnd[i].reduce((x, y) => x + y, 0) + visitLikelihood(visits, b.of),
+    logLikelihood:
+      perEnd[i].reduce((x, y) => x + y, 0) + visitLikelihood(visits, b.of) + throughLikelihood(through, b.of),
   }));
   const { ranked } = posterior(candidates);
   const best = ranked[0].of;
@@ -83,6 +98,7 @@ export function judgeSections(
   const borne = [
     ...slants.filter((_, i) => perEnd[mine][i] - perEnd[right][i] > BEARS).map((s) => s.pass),
     ...visits.filter((v) => bearsOut(v, best)).map((v) => v.pass),
+    ...(best.kind === 'control-off' && through ? through.passes : []),
   ];
   return {
     ranked,
@@ -103,6 +119,7 @@ function behavioursOf(n: number): { of: Behaviour; logPrior: number }[] {
   add({ kind: 'right' }, 1 - off - order - on - OTHER);
   add({ kind: 'other' }, OTHER);
   add({ kind: 'control-off' }, off);
+  if (n < 2) return out;
   const straight = Array.from({ length: n }, (_, k) => k);
   const mirror = [...straight].reverse();
   add({ kind: 'order', order: mirror, mirrored: true }, order * ORDER_PARTS.mirrored);
@@ -172,6 +189,46 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
   return out;
 }
 
+/** The slants with the scale at which the commonest behaviours explain them best. */
+function atBestScale(slants: Slant[], behaviours: { of: Behaviour }[]): Slant[] {
+  const common = behaviours.filter(
+    ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
+  );
+  const scaled = END_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
+  const best = scaled.map((list) =>
+    Math.max(...common.map(({ of }) => list.reduce((sum, s) => sum + slantLikelihood(s, of), 0))),
+  );
+  return scaled[best.indexOf(Math.max(...best))];
+}
+
+/** What starts and stops reach onto covered ground, the smaller of the two medians, metres, and the passes that reach far; null with too few. */
+function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | null {
+  const reach = (kind: End['kind']): number[] => {
+    const of = new Map<number, number[]>();
+    for (const e of ends) if (e.kind === kind) of.set(e.pass, [...(of.get(e.pass) ?? []), e.overlapM]);
+    return [...of.values()].map((list) => median(list));
+  };
+  const [starts, stops] = [reach('start'), reach('stop')];
+  if (starts.length < FEWEST_THROUGH || stops.length < FEWEST_THROUGH) return null;
+  const bothM = Math.min(median(starts), median(stops));
+  const far = ends.filter((e) => e.overlapM > Math.max(bothM / 2, 3 * PLANNED_M));
+  return { bothM, passes: [...new Set(far.map((e) => e.pass))] };
+}
+
+function throughLikelihood(through: { bothM: number } | null, b: Behaviour): number {
+  if (!through) return 0;
+  const m = through.bothM;
+  const any = 1 / (2 * REACH_M);
+  const planned = ((1 - PLANNED_WILD) * Math.exp(-Math.abs(m) / PLANNED_M)) / (2 * PLANNED_M) + PLANNED_WILD * any;
+  return Math.log(
+    b.kind === 'control-off'
+      ? UNPLANNED * (m > 0 ? 1 / REACH_M : any) + (1 - UNPLANNED) * planned
+      : b.kind === 'other'
+        ? any
+        : planned,
+  );
+}
+
 /** Value at `x` on the line through the two known points about it, or through the outer two. `xs` rise. */
 function lineThrough(xs: number[], ys: number[], x: number): number {
   let i = xs.findIndex((v) => v >= x - 1e-9);
@@ -205,16 +262,20 @@ const SLOPES: [factor: number, prior: number][] = [
   [1.3, 0.05],
 ];
 
+/** Part of the ends at which the frame is lowered or lifted as a whole, whatever section control would have done. */
+const BY_HAND = 0.25;
+
 function slantLikelihood(s: Slant, b: Behaviour): number {
   const n = s.slots.length;
   if (b.kind === 'other') return -n * s.weight * Math.log(2 * REACH_M);
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
-  if (b.kind === 'control-off') return s.weight * residualLikelihood(s, s.along, stuck);
+  const together = s.weight * residualLikelihood(s, s.along, stuck);
+  if (b.kind === 'control-off') return together;
   const due = s.slots.map((k) => s.edge[b.kind === 'order' ? b.order[k] : k]);
   const middle = median(due);
-  const sums = SLOPES.map(
+  const apart = SLOPES.map(
     ([factor, prior]) =>
-      Math.log(prior) +
+      Math.log(prior * (1 - BY_HAND)) +
       s.weight *
         residualLikelihood(
           s,
@@ -222,9 +283,17 @@ function slantLikelihood(s: Slant, b: Behaviour): number {
           stuck,
         ),
   );
-  const top = Math.max(...sums);
-  return top + Math.log(sums.reduce((x, v) => x + Math.exp(v - top), 0));
+  return logSum([...apart, Math.log(BY_HAND) + together]);
 }
+
+/** Logarithm of the sum of numbers that are given by their logarithms. */
+function logSum(logs: readonly number[]): number {
+  const top = Math.max(...logs);
+  return top + Math.log(logs.reduce((x, v) => x + Math.exp(v - top), 0));
+}
+
+/** Density of Student's t with three degrees of freedom, in closed form. */
+const t3 = (x: number): number => ((2 * Math.sqrt(3)) / (Math.PI * (3 + x * x) ** 2)) * 3;
 
 /** Logarithm of the density of how late the sections of one end switched, but for what all share; `stuck` is the place of one that stays on. */
 function residualLikelihood(s: Slant, late: number[], stuck: number): number {
@@ -232,10 +301,10 @@ function residualLikelihood(s: Slant, late: number[], stuck: number): number {
   let sum = 0;
   late.forEach((v, i) => {
     const r = v - middle;
-    const usual = Math.exp(logT(r / s.scaleM, END_DOF)) / s.scaleM;
+    const usual = t3(r / s.scaleM) / s.scaleM;
     // Beyond the others by any distance, or it met no new ground there.
     const density =
-      i === stuck ? 0.2 * usual + (r > 0 ? 0.8 : 0.01) / REACH_M : (1 - WILD) * usual + WILD / (2 * REACH_M);
+      i === stuck ? 0.4 * usual + (r > 0 ? 0.6 : 0.01) / REACH_M : (1 - WILD) * usual + WILD / (2 * REACH_M);
     sum += Math.log(density);
   });
   return sum;

@@ -206,10 +206,12 @@ class SlotLook {
     const sides = this.sides(k);
     if (!sides) return false;
     const half = 0.45 * this.passes.lengthM[this.bar];
+    const width = sides[1] - sides[0];
     const { earlier } = this.covered;
-    for (const u of [sides[0] - BEYOND_M, sides[1] + BEYOND_M])
+    // Beyond both sides, where open ground shows first, and between them: the passes on both sides may be all that was covered.
+    for (const u of [-BEYOND_M, width + BEYOND_M, 0.1 * width, 0.5 * width, 0.9 * width])
       for (const v of [-half, half]) {
-        const [x, y] = this.place(u, v);
+        const [x, y] = this.place(sides[0] + u, v);
         if (!earlier(x, y, this.bar)) return false;
       }
     return true;
@@ -234,12 +236,14 @@ class SlotLook {
     });
   }
 
-  /** The middle of band `k` lies on ground that some pass covered. */
+  /** Some of band `k` lies on ground that a pass covered: a display leaves a section off where a part of it is covered, the larger or the smaller. */
   private isEverCovered(k: number): boolean {
     const sides = this.sides(k);
     if (!sides) return false;
-    const [x, y] = this.place((sides[0] + sides[1]) / 2, 0);
-    return this.covered.ever(x, y);
+    return [0.1, 0.5, 0.9].some((f) => {
+      const [x, y] = this.place(sides[0] + f * (sides[1] - sides[0]), 0);
+      return this.covered.ever(x, y);
+    });
   }
 
   /** Left and right side of band `k`, metres from the bar's own centre; null where the bar's place among the bands is not known. */
