@@ -210,8 +210,9 @@ function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | 
   };
   const [starts, stops] = [reach('start'), reach('stop')];
   if (starts.length < FEWEST_THROUGH || stops.length < FEWEST_THROUGH) return null;
-  const bothM = Math.min(median(starts), median(stops));
-  const far = ends.filter((e) => e.overlapM > Math.max(bothM / 2, 3 * PLANNED_M));
+  // An offset along travel gives one what it takes from the other: only what both have is meant.
+  const bothM = Math.max(0, Math.min(median(starts), median(stops)));
+  const far = bothM > 3 * PLANNED_M ? ends.filter((e) => e.overlapM > bothM / 2) : [];
   return { bothM, passes: [...new Set(far.map((e) => e.pass))] };
 }
 
@@ -221,11 +222,7 @@ function throughLikelihood(through: { bothM: number } | null, b: Behaviour): num
   const any = 1 / (2 * REACH_M);
   const planned = ((1 - PLANNED_WILD) * Math.exp(-Math.abs(m) / PLANNED_M)) / (2 * PLANNED_M) + PLANNED_WILD * any;
   return Math.log(
-    b.kind === 'control-off'
-      ? UNPLANNED * (m > 0 ? 1 / REACH_M : any) + (1 - UNPLANNED) * planned
-      : b.kind === 'other'
-        ? any
-        : planned,
+    b.kind === 'control-off' ? UNPLANNED / REACH_M + (1 - UNPLANNED) * planned : b.kind === 'other' ? any : planned,
   );
 }
 
