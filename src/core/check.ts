@@ -41,7 +41,7 @@ import { findRows, layPlanted, type Planted, type PlantedRows } from './planted/
 import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
 import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
 import { summariseAnswer } from './summary.ts';
-import { type Columns, type DateOrder, findColumns, oneSectionNamed } from './track/columns/index.ts';
+import { type Columns, type DateOrder, findColumns } from './track/columns/index.ts';
 import { findPasses, findUnplaced, type Laid, layLanes } from './track/index.ts';
 import type { Lanes, Passes } from './track/types.ts';
 
@@ -91,6 +91,9 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
 /** Strips narrower than this, or than twice the pass-to-pass accuracy, are positioning noise, metres. */
 const LEAST_STRIP_M = 0.05;
 
+/** Two sections meet when the strip between them is narrower: rounding opens a few centimetres, and no row is so narrow; metres. */
+const MEETS_M = 0.05;
+
 /** Two widths closer than this are one in a map of rounded corners, metres. */
 const LEAST_TOLD_M = 0.012;
 
@@ -103,8 +106,6 @@ export interface Fitted {
   passes: Passes;
   bands: RecordedBands;
   grain: Grain;
-  /** A section column that holds one section throughout. */
-  oneSection: boolean;
   /** Sections can be seen in the records, and are declared. */
   bySections: boolean;
   fit: LayoutFits;
@@ -149,10 +150,8 @@ export function fitMap(
   const stepM = 1 / Math.min(...plane.stepsPerMetre);
   let passes = findPasses(laid.lanes, columns);
   let bands = bandsOf(passes, laid.lanes, stepM);
-  const most = bands.segments.reduce((n, e) => Math.max(n, e.bands.length), 0);
-  const oneSection = oneSectionNamed(records.columns);
-  const grain: Grain = laid.grain !== 'interval' ? laid.grain : most > 1 || oneSection ? 'section' : 'bar';
-  const seesSections = most > 1 || (grain === 'section' && oneSection);
+  const seesSections = holdsSections(bands);
+  const grain: Grain = laid.grain !== 'interval' ? laid.grain : seesSections ? 'section' : 'bar';
   at('finding passes')(1);
 
   at('fitting the layout')(0);
@@ -191,7 +190,6 @@ export function fitMap(
     passes,
     bands,
     grain,
-    oneSection,
     bySections,
     fit,
     planting,
@@ -200,6 +198,16 @@ export function fitMap(
     rows,
     seams,
   };
+}
+
+/**
+ * True when the records are sections: whole bars of one of the layouts hold two that meet. The parts of a bar that was drawn as a whole are
+ * what is left between sections that were off, and never meet; where a layout is nothing but such parts, it must be that of most bars.
+ */
+function holdsSections({ segments }: RecordedBands): boolean {
+  const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < MEETS_M);
+  const bars = (e: Segment): number => (e.bands.length > 1 ? e.fullBars : -e.fullBars);
+  return segments.some(meets) || segments.reduce((n, e) => n + bars(e), 0) > 0;
 }
 
 /** The seams between passes that lie in one segment. */
@@ -289,7 +297,7 @@ function checkPlanting(
 ): Answer {
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
   const { planter } = input;
-  const { plane, fine, passes, bands, oneSection, planting, layout, rows } = fitted;
+  const { plane, fine, passes, bands, planting, layout, rows } = fitted;
   const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
   const facts = factsOf(records, input, fitted, covered);
   at('fitting the layout')(1);
@@ -360,7 +368,7 @@ function checkPlanting(
     plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
     seamToleranceM: seamToleranceM(facts.accuracyM),
     sameWidth:
-      longest && longest.bands.length === 1 && !oneSection
+      longest && longest.bands.length === 1
         ? framesOfWidth(longest.widthM, Math.max(LEAST_TOLD_M, 2 * longest.width.standardError))
         : [],
     seedCostPerHa: input.seedCostPerHa ?? null,
@@ -408,7 +416,7 @@ function factsOf(
   covered: Coverage,
 ): Facts {
   const { planter } = input;
-  const { laid, columns, passes, bands, grain, oneSection, fit, planting, layout, believedCentreM, seams } = fitted;
+  const { laid, columns, passes, bands, grain, fit, planting, layout, believedCentreM, seams } = fitted;
   const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
   const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCentreM);
   const ground =
@@ -427,7 +435,6 @@ function factsOf(
     ends: ground ? findEnds(passes, bands, ground) : [],
     states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
     columns,
-    oneSectionNamed: oneSection,
     ruleBreaks: ruleBreaks(planter),
     records: records.recordNumber.length,
     repeated: laid.quads.repeated.length,

@@ -140,3 +140,28 @@ test('on a frame whose halves are alike, the lone row of an odd frame stands nex
     expect(sections!.length).toBe((rows + 1) / 2);
   }
 });
+
+test('the one-row section of an odd frame stands as near to the centre line as any layout of so many sections could have it', () => {
+  // Every cut of the frame is tried (arithmetic); 11 rows in 2 to 6 sections, with plantings that leave rows idle.
+  const rows = 11;
+  const whole = [{ first: 1, last: rows }];
+  const all = Array.from({ length: rows }, (_, i) => i + 1);
+  for (const other of [all, all.filter((r) => r % 2 === 1), [1, 2, 4, 5, 7, 8, 10, 11]]) {
+    const plantings = [all, other].map((r, i) => ({ name: `${i}`, rows: r, passSpacingM: null }));
+    for (let count = 2; count <= 6; count++) {
+      const { sections } = proposeSections({ rows, plantings, drives: whole }, count);
+      if (sections?.length !== count) continue;
+      let nearest = Number.POSITIVE_INFINITY;
+      for (let cuts = 0; cuts < 2 ** (rows - 1); cuts++) {
+        const ends = all.filter((r) => r === rows || (cuts >> (r - 1)) & 1);
+        if (ends.length !== count) continue;
+        const runs = ends.map((last, i) => ({ first: i ? ends[i - 1] + 1 : 1, last }));
+        const sound = runs.every((s) => plantings.every((p) => p.rows.some((r) => r >= s.first && r <= s.last)));
+        if (!sound) continue;
+        for (const s of runs) if (s.first === s.last) nearest = Math.min(nearest, Math.abs(s.first - (rows + 1) / 2));
+      }
+      const lone = sections.filter((s) => s.first === s.last).map((s) => Math.abs(s.first - (rows + 1) / 2));
+      expect(Math.max(1, Math.min(...lone))).toBe(Math.max(1, nearest));
+    }
+  }
+});

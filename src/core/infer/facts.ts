@@ -26,8 +26,6 @@ export interface Facts {
   /** Sections over covered ground, and sections that dropped out. */
   states: States;
   columns: Columns;
-  /** A section column exists and holds one value only. */
-  oneSectionNamed: boolean;
   ruleBreaks: RuleBreak[];
   records: number;
   repeated: number;

@@ -12,10 +12,11 @@ type Frame = Pick<Planter, 'rows' | 'plantings' | 'drives'>;
 
 /**
  * Sections for a frame, its plantings and drives, with at most `limit` of them: as many as keep the rules (a planted row in
- * every planting, no section across drives, a planted one-row section on an odd frame), as equal as can be, the smaller ones
- * next to the centre line and left of it where both sides are as good.
+ * every planting, no section across drives, a planted one-row section on an odd frame). The one-row section of an odd frame stands next to
+ * the centre line, or as near to it as the rules allow; then the sections are as equal as can be, the smaller ones next to the centre line
+ * and left of it where both sides are as good.
  *
- * Exact: dynamic programming over the frame's rows, the number of sections and whether a one-row section was met.
+ * Exact: dynamic programming over the frame's rows, the number of sections and whether the one-row section was met.
  */
 export function proposeSections(planter: Frame, limit: number): Proposal {
   const n = planter.rows;
@@ -26,10 +27,12 @@ export function proposeSections(planter: Frame, limit: number): Proposal {
   // A hair left of the centre, so that of two mirrored layouts the one with its single row on the left costs less.
   const centre = (n + 1) / 2 - 1e-6;
 
-  type Step = { cost: number; from: number; single: number };
+  /** How far the one-row section lies from the row beside the centre line, rows: counts before everything. */
+  type Step = { far: number; cost: number; from: number; single: number };
+  const less = (a: Step, b: Step): boolean => a.far < b.far || (a.far === b.far && a.cost < b.cost);
   // best[count][single][row]: cheapest way to cut rows 1..row in `count` sections.
   const best: (Step | undefined)[][][] = Array.from({ length: n + 1 }, () => [[], []]);
-  best[0][0][0] = { cost: 0, from: 0, single: 0 };
+  best[0][0][0] = { far: 0, cost: 0, from: 0, single: 0 };
   for (let last = 1; last <= n; last++) {
     const have = new Set<number>();
     for (let first = last; first >= 1 && driveOf(first) === driveOf(last); first--) {
@@ -40,16 +43,18 @@ export function proposeSections(planter: Frame, limit: number): Proposal {
       const size = last - first + 1;
       // Equal sizes count before everything; among equals, larger sections further out.
       const cost = size * size * (n * n * n - Math.abs((first + last) / 2 - centre));
-      const lone = size === 1 ? 1 : 0;
+      const add = (count: number, single: number, then: number, far: number): void => {
+        const before = best[count - 1][single][first - 1];
+        if (!before) return;
+        const step = { far: before.far + far, cost: before.cost + cost, from: first - 1, single };
+        const held = best[count][then][last];
+        if (!held || less(step, held)) best[count][then][last] = step;
+      };
       for (let count = 1; count <= last; count++) {
-        for (const single of [0, 1]) {
-          const before = best[count - 1][single][first - 1];
-          if (!before) continue;
-          const slot = best[count][single | lone];
-          const total = before.cost + cost;
-          const held = slot[last];
-          if (!held || total < held.cost) slot[last] = { cost: total, from: first - 1, single };
-        }
+        add(count, 0, 0, 0);
+        add(count, 1, 1, 0);
+        // An even frame needs no one-row section, so it does not matter where one stands.
+        if (size === 1) add(count, 0, 1, n % 2 ? Math.max(0, Math.abs(first - (n + 1) / 2) - 1) : 0);
       }
     }
   }
@@ -59,7 +64,7 @@ export function proposeSections(planter: Frame, limit: number): Proposal {
   while (count > 0 && ends(count).length === 0) count--;
   if (count === 0) return { sections: null, why: whyNone(planter, most, always, (c) => ends(c).length > 0) };
 
-  let single = ends(count).reduce((a, b) => (best[count][a][n]!.cost <= best[count][b][n]!.cost ? a : b));
+  let single = ends(count).reduce((a, b) => (less(best[count][b][n]!, best[count][a][n]!) ? b : a));
   const sections: RowRun[] = [];
   for (let last = n, c = count; last > 0; c--) {
     const step = best[c][single][last]!;

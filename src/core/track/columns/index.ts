@@ -36,17 +36,6 @@ import { findTime } from './when.ts';
 export type { ColumnChoices, Columns } from './roles.ts';
 export type { DateOrder } from './time.ts';
 
-/** True when a column that is named like a section holds one value throughout. */
-export function oneSectionNamed(columns: readonly Column[]): boolean {
-  return columns.some((c) => {
-    if (!/sect|^sec$/i.test(c.name)) return false;
-    const v: ArrayLike<number> = c.kind === 'number' ? c.values : c.codes;
-    for (let i = 1; i < v.length; i++) if (v[i] !== v[0]) return false;
-    // A 0 throughout is how a whole bar is marked, not a section.
-    return v.length > 0 && (c.kind === 'text' || v[0] !== 0);
-  });
-}
-
 /** Unit that a column's name ends in, such as "swath_ft"; null when it names none. */
 function unitInName(name: string): string | null {
   const m = /(?:^|[^a-z])(ft|feet|in|inch|inches|cm|mm|m|metres|meters)$/i.exec(name);
