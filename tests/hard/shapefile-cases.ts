@@ -127,6 +127,11 @@ export const shapefileRefused: [string, string, () => Record<string, Uint8Array>
     () => ({ ...partsOf('f', good()), 'f.dbf': edited(good().dbf, (v) => v.setUint16(10, 3, true)) }),
   ],
   [
+    'a .dbf with rows longer than its columns',
+    'dbf-header',
+    () => ({ ...partsOf('f', good()), 'f.dbf': edited(good().dbf, (v) => v.setUint8(48, 4)) }),
+  ],
+  [
     'a .dbf whose rows lie elsewhere',
     'dbf-rows',
     () => ({ ...partsOf('f', good()), 'f.dbf': edited(good().dbf, (v) => v.setUint8(65, 0x39)) }),

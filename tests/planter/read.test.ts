@@ -76,6 +76,22 @@ test('a key that stands twice is refused, not settled in silence', () => {
   expect(readPlanter(JSON.stringify({ ...sound, name: '"wide": {"wide": 1' }), 'p').rows).toBe(15);
 });
 
+test('plantings may be called what every object answers to', () => {
+  for (const name of ['constructor', '__proto__', 'toString', 'hasOwnProperty']) {
+    const text = JSON.stringify({ ...sound, plantings: { NAME: 'all' }, passSpacing: undefined }).replace(
+      '"NAME"',
+      `"${name}"`,
+    );
+    const p = readPlanter(text, 'p').plantings[0];
+    expect([p.name, p.passSpacingM]).toEqual([name, null]);
+    const spaced = text.replace('"rows":', `"passSpacing":{"${name}":225},"rows":`);
+    expect(readPlanter(spaced, 'p').plantings[0].passSpacingM).toBeCloseTo(5.715, 9);
+  }
+  expect(
+    refusal('{"unit":"in","rows":15,"rowSpacing":15,"plantings":{"a":"all"},"__proto__":{"name":"x"}}').sentence,
+  ).not.toBe('');
+});
+
 test('what is not JSON is answered with its line', () => {
   const m = refusal('{\n  "name": "x",\n  "rows": 15,,\n}');
   expect(m.sentence).toMatch(/near line 3/);

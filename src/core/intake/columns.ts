@@ -10,6 +10,8 @@ export class ColumnBuilder {
   kind: 'none' | 'number' | 'text' = 'none';
   /** The last word that was set by `word`, for readers that find it again; 0 for none. */
   last = 0;
+  /** The object that set it last, for readers that tell a key that comes twice. */
+  seen = 0;
   /** An integer with more digits than a double holds was met. */
   rounded = false;
   /** A boolean was met: without another word than 'true' and 'false' the column is of booleans. */

@@ -48,6 +48,8 @@ export class GeometryReader {
     let coordinates = -1;
     let made: string | null = null;
     let comma = false;
+    let twice = false;
+    const seen = { type: false, coordinates: false, geometries: false };
     for (;;) {
       if (json.peek() === 125) break;
       if (comma) json.take(44);
@@ -56,18 +58,23 @@ export class GeometryReader {
       const key = json.oneOf(GEOMETRY_KEYS);
       json.take(58);
       json.peek();
+      if (key === 'type' || key === 'coordinates' || key === 'geometries') {
+        if (seen[key]) twice = true;
+        seen[key] = true;
+      }
       if (key === 'type' && json.buf[json.pos] === 34) type = json.oneOf(GEOMETRY_WORDS);
       else if (key === 'coordinates') {
         if (type !== '' && made === null) made = this.coordinates(type);
         else {
           coordinates = json.pos;
-          json.skip();
+          json.skip(true);
         }
       } else if (key === 'geometries' && json.buf[json.pos] === 91 && (type === 'GeometryCollection' || type === '')) {
         made = this.collection(depth);
       } else json.skip();
     }
     json.pos++;
+    if (twice) return 'a geometry with a key twice';
     if (made !== null) return made;
     if (coordinates < 0) return type === '' || !GEOMETRIES.includes(type) ? 'unknown geometry type' : 'no coordinates';
     const after = json.pos;
@@ -115,7 +122,8 @@ export class GeometryReader {
     if (!fine) {
       staging.cut(rings, points);
       json.pos = begin;
-      json.skip();
+      // A position lost while recording costs its record, not the map.
+      json.skip(true);
       return `${type} with broken coordinates`;
     }
     return staging.rings > rings ? FINE : `empty ${type}`;

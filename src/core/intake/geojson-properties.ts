@@ -13,8 +13,12 @@ export class PropertyReader {
   private readonly keys: Word[] = [];
   /** Values that were left out because there were columns enough. */
   leftOut = 0;
-  /** Since it was last cleared: properties that are neither an object nor null. */
+  /** Since it was last cleared: properties that are neither an object nor null; a key that one object holds twice; a value that is no number of JSON, or too large. */
   hasOddProperties = false;
+  hasKeyTwice = false;
+  hasNoNumber = false;
+  /** Objects begun. */
+  private objects = 0;
   private readonly byName = new Map<string, ColumnBuilder>();
   private readonly json: JsonBytes;
   private readonly most: number;
@@ -33,6 +37,7 @@ export class PropertyReader {
       return;
     }
     json.pos++;
+    this.objects++;
     let next = 0;
     let comma = false;
     const { columns, keys } = this;
@@ -84,9 +89,11 @@ export class PropertyReader {
     const { json } = this;
     const c = json.peek();
     if (column === null) {
-      json.skip();
+      if (!json.notANumber()) json.skip();
       return;
     }
+    if (column.seen === this.objects) this.hasKeyTwice = true;
+    column.seen = this.objects;
     if (c === 34) {
       const words = column.dictionary();
       // Sections of one bar and bars of one field mostly repeat the text of the record before.
@@ -113,11 +120,21 @@ export class PropertyReader {
     }
     if (c === 45 || (c >= 48 && c <= 57)) {
       const value = json.number();
-      if (!Number.isNaN(value)) {
+      if (Number.isFinite(value)) {
         column.number(row, value);
         if (json.roundedInteger) column.rounded = true;
         return;
       }
+      if (!Number.isNaN(value)) {
+        this.hasNoNumber = true;
+        column.missing(row);
+        return;
+      }
+    }
+    if (json.notANumber()) {
+      this.hasNoNumber = true;
+      column.missing(row);
+      return;
     }
     const begin = json.pos;
     json.scalar();
@@ -128,7 +145,7 @@ export class PropertyReader {
   }
 }
 
-/** A nested value as the shortest JSON, so that blanks do not matter. */
+/** A nested value as the shortest JSON, so that blanks do not matter; as it stands where it is nested deeper than the engine's stack. */
 function compact(text: string): string {
   try {
     return JSON.stringify(JSON.parse(text));

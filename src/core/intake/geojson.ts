@@ -15,6 +15,8 @@ import type { NamedBytes } from './types.ts';
 /** Before every text of a sequence (RFC 8142, section 2). */
 const SEPARATOR = 0x1e;
 const FEATURE = quoted(['Feature']);
+/** Members of the whole that may come but once. */
+const TOP_KEYS = new Set(['type', 'features', 'geometries', 'geometry', 'coordinates', 'properties', 'crs']);
 const FEATURE_KEYS = quoted(['type', 'geometry', 'properties']);
 
 /**
@@ -91,6 +93,12 @@ class GeoJsonReader {
   private firstPartsAside = 0;
   private oddProperties = 0;
   private firstOddProperties = 0;
+  private keysTwice = 0;
+  private firstKeyTwice = 0;
+  private noNumbers = 0;
+  private firstNoNumber = 0;
+  /** Members of the whole that came before. */
+  private readonly members = new Set<string>();
   private readonly judge: StructureJudge;
   /** Where the value of the feature's properties stands; `propertiesTo` 0 where it has none. */
   private propertiesFrom = 0;
@@ -167,8 +175,17 @@ class GeoJsonReader {
     const key = json.string();
     json.take(58);
     const c = json.peek();
+    if (TOP_KEYS.has(key) && this.members.has(key)) {
+      throw new UserError(
+        'key-twice',
+        `The GeoJSON holds the member "${key}" twice.`,
+        { file: this.file, key },
+        'Export the map again; the one that holds is not known.',
+      );
+    }
     // All state is changed after the piece is complete, so that a piece can be begun again.
     if (key === 'features' && c === 91) {
+      this.members.add(key);
       json.pos++;
       this.sawList = true;
       this.state = 'element';
@@ -177,6 +194,7 @@ class GeoJsonReader {
     }
     if (key === 'geometries' && c === 91 && this.topType !== 'Feature' && this.topType !== 'FeatureCollection') {
       json.pos++;
+      this.members.add(key);
       this.sawList = true;
       this.bareGeometries = true;
       this.state = 'element';
@@ -199,6 +217,7 @@ class GeoJsonReader {
       this.closeTop(made);
     } else if (key === 'properties' && c === 123) this.attributes.properties(0);
     else json.skip();
+    this.members.add(key);
     this.comma = true;
   }
 
@@ -253,6 +272,8 @@ class GeoJsonReader {
     const row = staging.records;
     this.shapes.hasOtherParts = false;
     this.attributes.hasOddProperties = false;
+    this.attributes.hasKeyTwice = false;
+    this.attributes.hasNoNumber = false;
     let reason: string;
     if (c !== 123) {
       json.skip();
@@ -275,6 +296,8 @@ class GeoJsonReader {
   private countOddities(row: number): void {
     if (this.shapes.hasOtherParts && this.partsAside++ === 0) this.firstPartsAside = row + 1;
     if (this.attributes.hasOddProperties && this.oddProperties++ === 0) this.firstOddProperties = row + 1;
+    if (this.attributes.hasKeyTwice && this.keysTwice++ === 0) this.firstKeyTwice = row + 1;
+    if (this.attributes.hasNoNumber && this.noNumbers++ === 0) this.firstNoNumber = row + 1;
   }
 
   private feature(row: number): string {
@@ -284,6 +307,9 @@ class GeoJsonReader {
     let made = 'no geometry';
     let isFeature = false;
     let comma = false;
+    let geometries = 0;
+    let others = 0;
+    let types = 0;
     for (;;) {
       if (json.peek() === 125) break;
       if (comma) {
@@ -295,18 +321,23 @@ class GeoJsonReader {
       const key = json.oneOf(FEATURE_KEYS);
       json.take(58);
       const c = json.peek();
-      if (key === 'type' && c === 34) isFeature = json.oneOf(FEATURE) === 'Feature';
-      else if (key === 'geometry') {
+      if (key === 'type' && c === 34) {
+        types++;
+        isFeature = json.oneOf(FEATURE) === 'Feature';
+      } else if (key === 'geometry') {
+        geometries++;
         staging.rollback();
         made = this.shapes.geometry(0);
       } else if (key === 'properties') {
+        others++;
         this.propertiesFrom = json.pos;
         this.attributes.properties(row);
         this.propertiesTo = json.pos;
       } else json.skip();
     }
     json.pos++;
-    return isFeature ? made : 'not a feature';
+    if (types > 1 || others > 1) this.attributes.hasKeyTwice = true;
+    return !isFeature ? 'not a feature' : geometries > 1 ? 'two geometries' : made;
   }
 
   private afterEnd(): void {
@@ -394,6 +425,22 @@ class GeoJsonReader {
         sentence: `${this.oddProperties} record(s) have properties that are not an object; they were read without attributes.`,
         place: { file, record: this.firstOddProperties },
         todo: 'Export the map again if attributes matter.',
+      });
+    }
+    if (this.keysTwice > 0) {
+      notes.push({
+        code: 'keys-twice',
+        sentence: `${this.keysTwice} record(s) hold a key twice; the last one was taken.`,
+        place: { file, record: this.firstKeyTwice },
+        todo: 'Export the map again if attributes matter.',
+      });
+    }
+    if (this.noNumbers > 0) {
+      notes.push({
+        code: 'no-numbers',
+        sentence: `${this.noNumbers} record(s) hold values such as NaN, Infinity or 1e400, which are no numbers of JSON; they count as missing.`,
+        place: { file, record: this.firstNoNumber },
+        todo: 'Nothing, unless these values matter.',
       });
     }
     staging.takePoints();

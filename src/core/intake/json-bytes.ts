@@ -33,6 +33,8 @@ export class JsonBytes {
   hash = 0;
   /** The last `number` was an integer that a double may have rounded. */
   roundedInteger = false;
+  /** Closing brackets of what `skip` is in. */
+  private open: Uint8Array = new Uint8Array(64);
   /** Of the last `position`. */
   x = 0;
   y = 0;
@@ -77,10 +79,10 @@ export class JsonBytes {
     for (;;) {
       const c = b[i];
       if (c === 34) break;
-      if (c === 0) this.fail('a zero byte in a text', i);
+      if (c < 32) this.fail(c === 0 ? 'a zero byte in a text' : 'a control character in a text', i);
       if (c === 92) {
         escaped = true;
-        if (b[i + 1] === 0) this.fail('a text that does not end', i + 1);
+        this.escape(i);
         i++;
       }
       h = Math.imul(h ^ c, 16777619);
@@ -90,6 +92,20 @@ export class JsonBytes {
     this.escaped = escaped;
     this.hash = h;
     return begin;
+  }
+
+  /** At a backslash in a text: fails where JSON has no such escape (RFC 8259, 7). */
+  private escape(at: number): void {
+    const b = this.buf;
+    const c = b[at + 1];
+    if (c === 117) {
+      for (let k = at + 2; k < at + 6; k++) {
+        const d = b[k] | 32;
+        if (!((b[k] >= 48 && b[k] <= 57) || (d >= 97 && d <= 102))) this.fail('an escape that JSON does not have', k);
+      }
+    } else if (!(c === 34 || c === 92 || c === 47 || c === 98 || c === 102 || c === 110 || c === 114 || c === 116)) {
+      this.fail('an escape that JSON does not have', at + 1);
+    }
   }
 
   /** The string at `pos` as text. */
@@ -116,13 +132,7 @@ export class JsonBytes {
 
   textOf(begin: number, end: number, escaped: boolean): string {
     const raw = new TextDecoder().decode(this.buf.subarray(begin, end));
-    if (!escaped) return raw;
-    try {
-      return JSON.parse(`"${raw}"`) as string;
-    } catch {
-      // A bad escape or a raw control character: the text as it stands is better than none.
-      return raw;
-    }
+    return escaped ? (JSON.parse(`"${raw}"`) as string) : raw;
   }
 
   /**
@@ -143,6 +153,7 @@ export class JsonBytes {
       c = b[++i];
     } while (c >= 48 && c <= 57);
     let digits = i - first;
+    if (digits > 1 && b[first] === 48) return this.badNumber(first);
     let places = 0;
     this.roundedInteger = false;
     if (c === 46) {
@@ -185,10 +196,12 @@ export class JsonBytes {
     if (minus) c = b[++i];
     if (c < 48 || c > 57) return this.badNumber(i);
     let m = 0;
+    const first = i;
     do {
       m = m * 10 + (c - 48);
       c = b[++i];
     } while (c >= 48 && c <= 57);
+    if (i - first > 1 && b[first] === 48) return this.badNumber(first);
     let places = 0;
     if (c === 46) {
       c = b[++i];
@@ -230,7 +243,7 @@ export class JsonBytes {
         m = m * 10 + (c - 48);
         c = b[++i];
       }
-      if (c !== 46 || i === first) return false;
+      if (c !== 46 || i === first || (b[first] === 48 && i - first > 1)) return false;
       const dot = i;
       c = b[++i];
       while (c >= 48 && c <= 57 && i - first <= 9) {
@@ -257,65 +270,109 @@ export class JsonBytes {
     return Number.NaN;
   }
 
-  /** Skips one value of any kind. `NaN` and `Infinity`, which some programs write, are skipped like `null`. */
-  skip(): void {
-    const c = this.peek();
-    if (c === 34) {
-      this.span();
-      return;
-    }
-    if (c !== 123 && c !== 91) {
-      this.scalar();
-      return;
-    }
-    const b = this.buf;
+  /** Skips one value of any kind, which must be JSON throughout; with `lenient` also what `notANumber` takes. */
+  skip(lenient = false): void {
     let depth = 0;
-    let i = this.pos;
     for (;;) {
-      const d = b[i];
-      if (d === 34) {
-        this.pos = i;
-        this.span();
-        i = this.pos;
-        continue;
+      // At a value.
+      const c = this.peek();
+      if (c === 123 || c === 91) {
+        this.pos++;
+        if (depth === this.open.length) this.open = doubled(this.open);
+        this.open[depth++] = c + 2;
+        if (this.peek() !== c + 2) {
+          if (c === 123) this.key();
+          continue;
+        }
+        this.pos++;
+        depth--;
+      } else if (c === 34) this.span();
+      else if (!(lenient && this.notANumber())) this.scalar();
+      // After a value.
+      for (;;) {
+        if (depth === 0) return;
+        const close = this.open[depth - 1];
+        const d = this.peek();
+        this.pos++;
+        if (d === 44) {
+          if (close === 125) this.key();
+          break;
+        }
+        if (d !== close) this.fail('a comma or a closing bracket is missing', this.pos - 1);
+        depth--;
       }
-      i++;
-      if (d === 123 || d === 91) depth++;
-      else if (d === 125 || d === 93) {
-        if (--depth === 0) break;
-      } else if (d === 0) this.fail('a zero byte', i - 1);
     }
-    this.pos = i;
   }
 
-  /** At a number or a bare word: takes it. */
+  private key(): void {
+    if (this.peek() !== 34) this.fail('expected a key');
+    this.span();
+    this.take(58);
+  }
+
+  /** At a number, `true`, `false` or `null`: takes it. */
   scalar(): void {
     const b = this.buf;
     let i = this.pos;
     let c = b[i];
-    // null and true end before what may follow a value; so does fals before its e.
-    const four = (b[i + 1] << 16) | (b[i + 2] << 8) | b[i + 3];
-    const n =
-      (c === 110 && four === 0x756c6c) || (c === 116 && four === 0x727565)
-        ? 4
-        : c === 102 && four === 0x616c73 && b[i + 4] === 101
-          ? 5
-          : 0;
-    const after = b[i + n];
-    if (n > 0 && (after === 44 || after === 125 || after === 93)) {
-      this.pos = i + n;
-      return;
+    if (c === 45 || (c >= 48 && c <= 57)) i = this.endOfNumber(i);
+    else {
+      const word = c === 110 ? 'null' : c === 116 ? 'true' : c === 102 ? 'false' : '';
+      for (let k = 0; k < word.length; k++, i++) if (b[i] !== word.charCodeAt(k)) this.fail('expected a value', i);
+      if (word === '') this.fail('expected a value');
     }
-    while ((c >= 48 && c <= 57) || (c >= 65 && c <= 90) || (c >= 97 && c <= 122) || c === 45 || c === 43 || c === 46)
-      c = b[++i];
+    c = b[i];
     if (c === 0 && i >= this.end && !this.final) throw NEED_MORE;
-    if (i === this.pos) this.fail('expected a value');
-    const word = ascii(b, this.pos, Math.min(i, this.pos + 40));
-    if (!/^(true|false|null|-?NaN|[-+]?Infinity|-?\d+(\.\d+)?([eE][-+]?\d+)?)$/.test(word) && i - this.pos < 40) {
+    if (
+      !(c === 44 || c === 125 || c === 93 || c === 32 || c === 10 || c === 13 || c === 9 || (c === 0 && i >= this.end))
+    )
       this.fail('expected a value');
-    }
     this.pos = i;
   }
+
+  private endOfNumber(from: number): number {
+    const b = this.buf;
+    let i = from;
+    const digits = (): void => {
+      if (!(b[i] >= 48 && b[i] <= 57)) this.fail('expected a value', i >= this.end ? i : from);
+      while (b[i] >= 48 && b[i] <= 57) i++;
+    };
+    if (b[i] === 45) i++;
+    if (b[i] === 48) i++;
+    else digits();
+    if (b[i] === 46) {
+      i++;
+      digits();
+    }
+    if (b[i] === 101 || b[i] === 69) {
+      i++;
+      if (b[i] === 43 || b[i] === 45) i++;
+      digits();
+    }
+    return i;
+  }
+
+  /** At `NaN`, `Infinity` or `-Infinity`, which JSON does not have and some programs write: takes it. */
+  notANumber(): boolean {
+    const b = this.buf;
+    for (const word of NOT_NUMBERS) {
+      let k = 0;
+      while (k < word.length && b[this.pos + k] === word[k]) k++;
+      if (k < word.length && this.pos + k >= this.end && k > 0 && !this.final) throw NEED_MORE;
+      if (k < word.length) continue;
+      this.pos += k;
+      return true;
+    }
+    return false;
+  }
+}
+
+const NOT_NUMBERS = ['NaN', 'Infinity', '-Infinity'].map((w) => new TextEncoder().encode(w));
+
+function doubled(a: Uint8Array): Uint8Array {
+  const b = new Uint8Array(2 * a.length);
+  b.set(a);
+  return b;
 }
 
 export function ascii(b: Uint8Array, from: number, to: number): string {

@@ -7,12 +7,14 @@ export class Words {
   private hashes = new Int32Array(64);
   private table = new Int32Array(128);
   private mask = 127;
+  /** 0 while words are found by the hash that their readers reckon; else what a hash begins with that nobody can know beforehand. */
+  private seed = 0;
 
   /** Number of the word `buf[start..end)`. */
   intern(buf: Uint8Array, start: number, end: number): number {
     if (end <= start) return 0;
     let h = 0x811c9dc5;
-    for (let i = start; i < end; i++) h = Math.imul(h ^ buf[i], 16777619);
+    if (this.seed === 0) for (let i = start; i < end; i++) h = Math.imul(h ^ buf[i], 16777619);
     return this.internHashed(buf, start, end, h);
   }
 
@@ -20,8 +22,13 @@ export class Words {
   internHashed(buf: Uint8Array, start: number, end: number, h: number): number {
     const n = end - start;
     if (n <= 0) return 0;
+    if (this.seed !== 0) h = seeded(buf, start, end, this.seed);
     let slot = (h ^ (h >>> 15)) & this.mask;
-    for (;;) {
+    for (let look = 0; ; look++) {
+      if (look === MANY_LOOKS && this.seed === 0) {
+        this.reseed();
+        return this.internHashed(buf, start, end, h);
+      }
       const code = this.table[slot];
       if (code === 0) break;
       if (this.hashes[code] === h) {
@@ -78,8 +85,20 @@ export class Words {
     return code;
   }
 
+  /** Words that were made to share one hash would be looked through one by one: all get another one. It changes no answer. */
+  private reseed(): void {
+    this.seed = (Math.floor(Math.random() * 2 ** 32) | 1) >>> 0;
+    for (let code = 1; code < this.count; code++)
+      this.hashes[code] = seeded(this.arena, this.from[code], this.from[code + 1], this.seed);
+    this.fill();
+  }
+
   private rehash(): void {
     this.mask = 2 * this.mask + 1;
+    this.fill();
+  }
+
+  private fill(): void {
     this.table = new Int32Array(this.mask + 1);
     for (let code = 1; code < this.count; code++) {
       const h = this.hashes[code];
@@ -109,6 +128,18 @@ export class Words {
     }
     return out;
   }
+}
+
+/** Places looked at for one word, of a table at most half full, from which on chance is no explanation. */
+const MANY_LOOKS = 256;
+
+function seeded(buf: Uint8Array, start: number, end: number, seed: number): number {
+  let h = seed | 0;
+  for (let i = start; i < end; i++) {
+    h = Math.imul(h ^ buf[i], 0x9e3779b1);
+    h ^= h >>> 15;
+  }
+  return h;
 }
 
 /** Bytes of words made into text at a time. */

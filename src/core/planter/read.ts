@@ -35,7 +35,8 @@ export function readPlanter(text: string, file: string): Planter {
     return fail('', 'The planter file is not a JSON object.', 'It starts with { and holds keys such as "rows".');
   refuseUnknown(root, KEYS, '', fail);
   for (const key of NEEDED)
-    if (!(key in root)) fail(key, `The key "${key}" is missing.`, 'Add it; see the planter files among the samples.');
+    if (!Object.hasOwn(root, key))
+      fail(key, `The key "${key}" is missing.`, 'Add it; see the planter files among the samples.');
 
   const name = nameOf(root.name, 'name', fail);
   const unit = UNITS.includes(root.unit as Unit)
@@ -64,8 +65,8 @@ export function readPlanter(text: string, file: string): Planter {
   const plantings = readPlantings(root.plantings, rows, fail);
   const spacings = readPassSpacing(root.passSpacing, plantings, unit, fail);
   for (const p of plantings) {
-    const s = spacings[p.name];
-    p.passSpacingM = s === undefined ? null : toMetres(s, unit);
+    // A planting may be called "constructor", which every object answers to.
+    p.passSpacingM = Object.hasOwn(spacings, p.name) ? toMetres(spacings[p.name], unit) : null;
   }
   const whole: RowRun[] = [{ first: 1, last: rows }];
   const sections = root.sections === undefined ? null : readRuns(root.sections, 'section', rows, fail);
@@ -156,7 +157,7 @@ function refuseUnknown(o: Obj, keys: readonly string[], inside: string, fail: Fa
     const near =
       nearest(
         key,
-        keys.filter((k) => !(k in o)),
+        keys.filter((k) => !Object.hasOwn(o, k)),
       ) ?? nearest(key, keys);
     fail(
       `${inside}${key}`,
