@@ -84,7 +84,7 @@ export const REBUILT: readonly Row[] = [
     'a rate to correct in a map without one',
     { refused: 'no-rate' },
     judged,
-    judging('--correct-rate', 'recorded-area', ...out),
+    judging('--planting', 'narrow', '--correct-rate', 'recorded-area', ...out),
   ],
   [
     'a planting that does not exist',
