@@ -3,7 +3,7 @@ import type { Answer, Diagnosis, Report } from '../core/answer.ts';
 import { checkRecords, readOptions } from '../core/check.ts';
 import { type NamedBytes, type RecordSet, read } from '../core/intake/index.ts';
 import { line, UserError } from '../core/messages.ts';
-import { listWords, plantingOf, readPlanter } from '../core/planter/index.ts';
+import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { clean, htmlReport, toJson, toText } from '../core/report/index.ts';
 import { namedFile } from '../files.ts';
 import { pictureOf } from './picture.ts';
@@ -46,7 +46,7 @@ export function drawn(found: Solved | { refused: string }): Checked {
   const { answer, machine } = found;
   return {
     row: rowOf(answer, machine),
-    picture: pictureOf(answer.evidence),
+    picture: pictureOf(answer),
     reports: { html: htmlReport(answer), txt: toText(answer), json: toJson(answer) },
   };
 }
@@ -56,23 +56,21 @@ function rowOf({ report, planter, evidence }: Answer, machine: string | null): R
     .flatMap((p) => (p.startMs === null || p.endMs === null ? [] : [p.startMs, p.endMs]))
     // Beyond, no calendar knows a day.
     .filter((ms) => Math.abs(ms) <= 8.64e15);
-  const waits = report.declared.plantingFound ? planter.plantings.map((p) => p.name) : [];
+  const verdicts = new Set(report.ifPlanted.map((p) => p.verdict));
+  const waits = verdicts.size > 1 ? report.ifPlanted.map((p) => p.planting) : [];
   const found = waits.length > 0 ? [] : report.diagnoses;
   const area = (d: Diagnosis): number => (d.effect.unplantedM2 ?? 0) + (d.effect.doubledM2 ?? 0);
   return {
     // A guess at the planting would hide the very fault that is looked for: the display left on another planting.
     verdict: waits.length > 0 ? 'undecided' : report.verdict,
-    says:
-      waits.length > 0
-        ? `Waits for its planting: ${listWords(waits.map((w) => `"${clean(w)}"`))} are declared, and nobody said which was planted.`
-        : clean(report.says),
+    says: clean(report.says),
     settings: found.map((d) => d.setting),
     planter: planter.name,
     planting: report.declared.planting,
     waits,
     recordedPlanting: report.recorded.bestFit?.planting ?? null,
     next: nextStep(report, waits),
-    redraw: waits.length === 0 && report.verdict === 'differs' && REDRAWN.has(report.map.grain),
+    redraw: report.ifPlanted.length === 0 && report.verdict === 'differs' && REDRAWN.has(report.map.grain),
     machine,
     firstMs: times.length > 0 ? Math.min(...times) : null,
     lastMs: times.length > 0 ? Math.max(...times) : null,

@@ -42,8 +42,9 @@ svg{display:block;width:7rem;height:7rem;background:var(--inset)}
 svg path{fill:none;vector-effect:non-scaling-stroke}
 svg .covered{fill:var(--ground);fill-rule:evenodd}
 svg .tracks{stroke:var(--blue);stroke-width:.7;opacity:.6}
-svg .overlap{fill:var(--lap)}
-svg .gaps{fill:var(--red);stroke:var(--red);stroke-width:.7}
+svg .harmless{fill:var(--quiet);fill-opacity:.35}
+svg .open{fill:var(--lap);stroke:var(--lap);stroke-width:.7}
+svg .setting{fill:var(--red);stroke:var(--red);stroke-width:.9}
 .cautions{border:2px solid var(--ink);background:var(--inset);padding:.2rem 1rem;margin-top:2rem}
 .cautions h2{margin-top:.8rem;border:0}
 pre{overflow-x:auto;padding:.6rem .8rem;background:var(--inset);font-size:.88rem}

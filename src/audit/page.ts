@@ -51,7 +51,7 @@ ${deadPart(a.fields)}
     shown.length < a.fields.length
       ? `The ${grouped(shown.length, 0)} worst fields are listed; all ${grouped(a.fields.length, 0)} stand in fields.csv.`
       : 'The same table stands in fields.csv, fields.jsonl and fields.parquet.'
-  }</p>
+  } In the pictures red is what a setting did, violet what is open, and gray what is harmless.</p>
 <div class="filters" role="search" aria-label="Filter the fields">
 <label>Find <input id="find" type="search" autocomplete="off"></label>
 <label>Verdict <select id="verdict">${option('', 'all')}${verdicts.map((v) => option(v, VERDICT[v]))}</select></label>
@@ -114,7 +114,7 @@ function rowOf(f: Done): Markup {
   const why = row.verdict === 'undecided' || row.verdict === 'not checked' ? row.says : settings;
   const count = row.acreCountPct === null ? '' : `${row.acreCountPct > 0 ? '+' : ''}${row.acreCountPct.toFixed(1)} %`;
   const who = [f.machine, row.planter, row.planting === '' ? '' : `planting "${row.planting}"`].filter((s) => s !== '');
-  return markup`<tr data-name="${f.name}" data-verdict="${row.verdict}" data-affected="${row.affectedM2.toFixed(2)}" data-ground="${row.coveredM2.toFixed(2)}" data-count="${Math.abs(row.acreCountPct ?? 0).toFixed(3)}" data-settings="${row.settings.join(' ')}" data-machine="${f.machine}" data-day="${String(row.firstMs ?? '')}"><td>${f.picture ? svgOf(f.picture, f.name) : null}</td><th scope="row">${name}${f.sameAs === null ? null : markup`<small>the same files as ${f.sameAs}</small>`}</th><td><span class="verdict ${row.verdict.replace(' ', '-')}">${VERDICT[row.verdict]}</span><small>${why}</small>${row.next === '' ? null : markup`<small><b>Next:</b> ${row.next}</small>`}</td><td class="number">${row.coveredM2 > 0 ? areaText(row.coveredM2, row.unit) : ''}</td><td class="number">${row.affectedM2 > 0 ? areaText(row.affectedM2, row.unit) : ''}${row.cost === null || row.affectedM2 === 0 ? null : markup`<small>${`seed ${moneyText(row.cost)}`}</small>`}</td><td class="number">${count}</td><td>${who.map((w) => markup`<small>${w}</small>`)}</td><td>${row.firstMs === null ? '' : dayText(row.firstMs)}</td></tr>
+  return markup`<tr data-name="${f.name}" data-verdict="${row.verdict}" data-affected="${row.affectedM2.toFixed(2)}" data-ground="${row.coveredM2.toFixed(2)}" data-count="${Math.abs(row.acreCountPct ?? 0).toFixed(3)}" data-settings="${row.settings.join(' ')}" data-machine="${f.machine}" data-day="${String(row.firstMs ?? '')}"><td>${f.picture ? svgOf(f.picture, f.name) : null}</td><th scope="row">${name}${f.sameAs === null ? null : markup`<small>the same files as ${f.sameAs}</small>`}</th><td><span class="verdict ${row.verdict.replace(' ', '-')}">${VERDICT[row.verdict]}</span><small>${why}</small>${row.next === '' ? null : markup`<small><b>Next:</b> ${row.next.split(/(?<=\.)\s/, 1)[0]}</small>`}</td><td class="number">${row.coveredM2 > 0 ? areaText(row.coveredM2, row.unit) : ''}</td><td class="number">${row.affectedM2 > 0 ? areaText(row.affectedM2, row.unit) : ''}${row.cost === null || row.affectedM2 === 0 ? null : markup`<small>${`seed ${moneyText(row.cost)}`}</small>`}</td><td class="number">${count}</td><td>${who.map((w) => markup`<small>${w}</small>`)}</td><td>${row.firstMs === null ? '' : dayText(row.firstMs)}</td></tr>
 `;
 }
 
@@ -130,7 +130,7 @@ function svgOf(p: Picture, name: string): Markup {
     const d = path(p[kind], close);
     return d === '' ? null : markup`<path class="${kind}" d="${d}"/>`;
   };
-  return markup`<svg viewBox="0 0 ${PICTURE} ${PICTURE}" role="img" aria-label="${`Outline of ${name}, north up`}">${draw('covered', 'Z')}${draw('tracks', '')}${draw('overlap', 'Z')}${draw('gaps', 'Z')}</svg>`;
+  return markup`<svg viewBox="0 0 ${PICTURE} ${PICTURE}" role="img" aria-label="${`Outline of ${name}, north up`}">${draw('covered', 'Z')}${draw('tracks', '')}${draw('harmless', 'Z')}${draw('open', 'Z')}${draw('setting', 'Z')}</svg>`;
 }
 
 function weekPart(weeks: readonly Week[]) {

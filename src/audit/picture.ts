@@ -1,12 +1,13 @@
-import type { Evidence } from '../core/answer.ts';
+import { HARMLESS } from '../core/account/index.ts';
+import type { Answer } from '../core/answer.ts';
 import type { Polygons } from '../core/coverage/index.ts';
 import { PICTURE, type Picture } from './types.ts';
 
 /** Most numbers of one kind in a picture; what is drawn beyond that is too small to be seen. */
 const MOST = 1600;
 
-/** The field as a small picture, north up: covered ground, the way driven, gaps and overlaps. */
-export function pictureOf(e: Evidence): Picture | null {
+/** The field as a small picture, north up: covered ground, the way driven, and the account's gaps and overlaps by their cause. */
+export function pictureOf({ report, evidence: e }: Pick<Answer, 'report' | 'evidence'>): Picture | null {
   let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
   for (let i = 0; i < e.covered.xy.length; i += 2) {
     x0 = Math.min(x0, e.covered.xy[i]);
@@ -27,9 +28,22 @@ export function pictureOf(e: Evidence): Picture | null {
       e.passes.map((p) => p.track),
       4,
     ),
-    gaps: lines(ringsOf(e.gaps), 6),
-    overlap: lines(ringsOf(e.overlap), 6),
+    ...account({ report, evidence: e }, (list) => lines(list, 6)),
   };
+}
+
+/** Rings of the account's lines, by what is to be made of them. */
+function account(
+  { report, evidence }: Pick<Answer, 'report' | 'evidence'>,
+  lines: (rings: Float64Array[]) => number[][],
+): Pick<Picture, 'setting' | 'open' | 'harmless'> {
+  const rings = { setting: [] as Float64Array[], open: [] as Float64Array[], harmless: [] as Float64Array[] };
+  report.account.forEach(({ cause }, i) => {
+    const kind = cause === 'setting' ? 'setting' : HARMLESS.has(cause) ? 'harmless' : 'open';
+    const polygons = evidence.account[i];
+    if (polygons !== undefined) rings[kind].push(...ringsOf(polygons));
+  });
+  return { setting: lines(rings.setting), open: lines(rings.open), harmless: lines(rings.harmless) };
 }
 
 function* ringsOf(p: Polygons): Generator<Float64Array> {

@@ -211,7 +211,7 @@ export const JOB = v.strictObject({
 const steps = v.pipe(v.number(), v.minValue(-PICTURE), v.maxValue(2 * PICTURE));
 const lines = list(list(steps));
 
-const PICTURE_LINES = v.strictObject({ covered: lines, tracks: lines, gaps: lines, overlap: lines });
+const PICTURE_LINES = v.strictObject({ covered: lines, tracks: lines, setting: lines, open: lines, harmless: lines });
 
 export const ROW = v.strictObject({
   verdict: v.picklist(['agrees', 'differs', 'undecided', 'not checked'] as const),

@@ -94,8 +94,10 @@ export interface Row {
 export interface Picture {
   covered: number[][];
   tracks: number[][];
-  gaps: number[][];
-  overlap: number[][];
+  /** Gaps and overlaps of the account: what a setting did, what is open, and what is harmless. */
+  setting: number[][];
+  open: number[][];
+  harmless: number[][];
 }
 export const PICTURE = 300;
 

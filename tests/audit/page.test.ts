@@ -33,7 +33,13 @@ function done(
     where: [],
     dead: verdict === 'not checked',
     reports: [`fields/${day}.txt`],
-    picture: { covered: square, tracks: [[40, 20, 40, 280]], gaps: [[60, 20, 64, 20, 64, 280, 60, 280]], overlap: [] },
+    picture: {
+      covered: square,
+      tracks: [[40, 20, 40, 280]],
+      setting: [[60, 20, 64, 20, 64, 280, 60, 280]],
+      open: [],
+      harmless: [],
+    },
     row: {
       ...notChecked(`${name} says`),
       verdict,

@@ -21,7 +21,7 @@ import type { WidthFact } from './widths.ts';
 
 export type { Limits } from './causes.ts';
 export { consequencesOf, effectOf } from './effects.ts';
-export { type Account, type AccountLine, CAUSES, type Cause, type PlacedLine } from './types.ts';
+export { type Account, type AccountLine, CAUSES, type Cause, HARMLESS, type PlacedLine } from './types.ts';
 export { type Verdict, verdictOf } from './verdict.ts';
 export { compareWidths, type WidthFact } from './widths.ts';
 
