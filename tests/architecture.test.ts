@@ -29,6 +29,7 @@ const CORE = [
   'repair.ts',
   'compare',
   'report',
+  'library.ts',
   'index.ts',
 ].map((part) => `core/${part}`);
 

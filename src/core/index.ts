@@ -29,7 +29,7 @@ export type {
   SectionBand,
   Setting,
 } from './answer.ts';
-export { type CheckInput, check, type DateOrder, DEFAULT_ACCURACY_M, type Hooks, type Where } from './check.ts';
+export { type DateOrder, DEFAULT_ACCURACY_M, type Where } from './check.ts';
 export {
   type CompareOptions,
   type Comparison,
@@ -39,9 +39,17 @@ export {
   type SettingOutcome,
 } from './compare/index.ts';
 export type { AreaDensity, Polygons } from './coverage/index.ts';
-export { geoJson, type Layer, shapefileZip } from './formats/index.ts';
+export { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from './formats/index.ts';
 export type { Lattice, Shapes } from './geometry/shapes.ts';
 export { DEFAULT_LIMITS, type Limits, type NamedBytes, named } from './intake/index.ts';
+export {
+  check,
+  type LibraryCheckInput as CheckInput,
+  type LibraryHooks as Hooks,
+  type LibraryRebuildInput as RebuildInput,
+  rebuild,
+  type Signal,
+} from './library.ts';
 export { CAUTIONS, type Message, type Note, type Place, UserError } from './messages.ts';
 export {
   type Band,
@@ -59,9 +67,12 @@ export {
   ruleBreaks,
   type Unit,
 } from './planter/index.ts';
-export { type RebuildInput, type Rebuilt, rebuild } from './repair.ts';
+export type { Change } from './rebuild/index.ts';
+export type { Rebuilt } from './repair.ts';
 export {
   drawFrame,
+  EXPLANATIONS,
+  type Explanation,
   type FrameOptions,
   geoJsonParts,
   type HtmlOptions,
