@@ -92,7 +92,13 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (args.lists.limit !== undefined) asked.limits = args.lists.limit;
   if (accuracy !== undefined) asked.passAccuracy = accuracy;
   if (price !== undefined) asked.seedCost = price;
-  const command = commandLine(asked);
+  // A page is sent to others: it names the files, not the folders of who made it.
+  const command = commandLine({
+    ...asked,
+    map: basename(asked.map),
+    planter: basename(asked.planter),
+    ...(asked.boundary === undefined ? {} : { boundary: basename(asked.boundary) }),
+  });
 
   const line = progressLine(io);
   let answer: Answer;

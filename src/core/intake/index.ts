@@ -62,6 +62,31 @@ export async function read(
   }
 }
 
+/** Longest name of a column, characters. A longer one is a mishap of an export, and would fill reports and terminals. */
+const LONGEST_NAME = 200;
+
+/** Cuts names of columns that are longer, each to a name that no other has, and notes it. */
+function capNames(set: RecordSet): RecordSet {
+  const long = set.columns.filter((c) => c.name.length > LONGEST_NAME);
+  if (long.length === 0) return set;
+  const taken = new Set(set.columns.map((c) => c.name));
+  for (const column of long) {
+    const { length } = column.name;
+    let cut = `${column.name.slice(0, LONGEST_NAME)}…`;
+    for (let n = 2; taken.has(cut); n++) cut = `${column.name.slice(0, LONGEST_NAME)}…${n}`;
+    taken.add(cut);
+    column.name = cut;
+    if (column === long[0])
+      set.notes.push({
+        code: 'column-name-long',
+        sentence: `${long.length === 1 ? 'A column has a name' : `${long.length} columns have names`} of more than ${LONGEST_NAME} characters (the first: ${length}); the rest was cut off.`,
+        place: { file: shown(set.source) },
+        todo: 'Give the column a short name in the export.',
+      });
+  }
+  return set;
+}
+
 async function readLayer(
   files: NamedBytes[],
   options: ReadOptions,
@@ -82,7 +107,7 @@ async function readLayer(
   const all = raw.staging.isPoints
     ? await (await import('./points.ts')).assemblePoints(raw, options.columns ?? {}, limits, pace)
     : await assemble(raw, pace);
-  const set = pickRecords(all, options.where ?? []);
+  const set = pickRecords(capNames(all), options.where ?? []);
   progress?.(1);
   return set;
 }
