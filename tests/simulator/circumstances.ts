@@ -116,7 +116,8 @@ export function drawCircumstances(
     driving === 'contours' || driving === 'round and round' || kind === 'two machines' || kind === 'two plantings';
   const headlands: Headlands =
     open || order ? 'none' : ends ? 'first' : random.pick(['none', 'first', 'first', 'last']);
-  const control = ends || order || (sections > 1 ? random.chance(0.75) : random.chance(0.4));
+  const control =
+    ends || order || driving === 'round and round' || (sections > 1 ? random.chance(0.75) : random.chance(0.4));
   const slanted = !open && (order || (control && random.chance(0.35)));
   const columns = drawColumns(random);
   const timed = kind === 'replant' || kind === 'two plantings' || kind === 'two machines';

@@ -6,6 +6,7 @@ import {
   type Field,
   type Headlands,
   inset,
+  inside,
   type Line,
   lapAround,
   lineThrough,
@@ -17,7 +18,7 @@ export interface Plan {
   driving: Driving;
   headlands: Headlands;
   laps: number;
-  /** Distance from pass to pass that the guidance steers at: one for each pass or lap, for it may be changed on the way. */
+  /** Distance from pass to pass that the guidance steers at, by the number of the pass across the field: it may be changed on the way. Laps before them are -1. */
   stepM: (pass: number) => number;
   /** Width that must fit on the ground, for laps and for where the frame is lowered. */
   widthM: number;
@@ -39,26 +40,64 @@ function reach(polygon: Convex, y: number, widthM: number): [number, number] | n
   return [Math.min(...there.map((c) => c[0])), Math.max(...there.map((c) => c[1]))];
 }
 
-function lapLines(random: Random, field: Field, plan: Plan, first: number, count: number, inward: boolean): Line[] {
+/** Each side of a lap is driven by itself to the edge of the field; the frame is lifted to turn. */
+function squareLap(random: Random, field: Field, way: Convex, clockwise: boolean, control: boolean): Line[] {
+  const n = way.length;
+  const sides = way.map((a, i): [Point, Point] => [a, way[(i + 1) % n]]);
+  const from = random.int(0, n - 1);
+  return sides.map((_, i) => {
+    const k = (from + (clockwise ? n - i : i)) % n;
+    const [a, b] = clockwise ? [sides[k][1], sides[k][0]] : sides[k];
+    const l = Math.hypot(b[0] - a[0], b[1] - a[1]);
+    const [dx, dy] = [(b[0] - a[0]) / l, (b[1] - a[1]) / l];
+    // On to where the line leaves the field, at both ends.
+    const reachOut = (x: number, y: number, sx: number, sy: number): number => {
+      let d = 0;
+      while (d < 60 && inside(field.edge, x + sx * d, y + sy * d)) d += 0.25;
+      return d;
+    };
+    const before = reachOut(a[0], a[1], -dx, -dy) + (control ? 4 : 0);
+    const after = reachOut(b[0], b[1], dx, dy) + (control ? 4 : 0);
+    const lead = 12;
+    const line = lineThrough(
+      [
+        [a[0] - dx * (before + lead), a[1] - dy * (before + lead)],
+        [b[0] + dx * (after + lead), b[1] + dy * (after + lead)],
+      ],
+      'lap',
+    );
+    return { ...line, downM: lead, upM: line.s[1] - lead };
+  });
+}
+
+function lapLines(random: Random, field: Field, plan: Plan, number: number, count: number, inward: boolean): Line[] {
   const lines: Line[] = [];
   const clockwise = random.chance(0.5);
-  const radius = Math.max(7, plan.widthM / 2 + 1.5);
+  // Square corners overlap: without section control or with many laps they are rounded, each lap inside the bend of the one outside it.
+  const square = plan.control && (count > 2 || random.chance(0.5));
+  const least = Math.max(7, plan.widthM / 2 + 1.5);
   for (let k = 0; k < count; k++) {
     const lap = inward ? k : count - 1 - k;
-    const way = inset(field.edge, plan.stepM(first + k) * (lap + 0.5));
+    const step = plan.stepM(number);
+    const way = inset(field.edge, step * (lap + 0.5));
+    const radius = square ? step : least + (count - 1 - lap) * step;
     const ys = way.map((p) => p[1]);
-    if (Math.max(...ys) - Math.min(...ys) < 2 * radius + 2) break;
-    lines.push(lapAround(way, radius, clockwise, plan.control ? random.between(3, 8) : random.between(0.3, 3)));
+    if (Math.max(...ys) - Math.min(...ys) < (square ? step * 0.6 : 2 * radius + 2)) break;
+    if (square) lines.push(...squareLap(random, field, way, clockwise, plan.control));
+    else lines.push(lapAround(way, radius, clockwise, plan.control ? random.between(3, 8) : random.between(0.3, 3)));
   }
   return lines;
 }
 
 function contour(random: Random, field: Field): (x: number, offset: number) => Point {
-  const height = random.between(2, 7);
   const wave = random.between(120, 220);
+  // Lines parallel to a bend grow sharper on its inner side: no pass may turn about a point inside the field.
+  const bendM = 1.4 * (field.widthM / 2 + 30);
+  const height = Math.min(random.between(2, 7), (wave / (2 * Math.PI)) ** 2 / bendM);
   const phase = random.between(0, 2 * Math.PI);
   const middle = field.lengthM / 2;
-  return (x, offset) => {
+  return (x, y) => {
+    const offset = y - field.widthM / 2;
     const a = (2 * Math.PI * (x - middle)) / wave + phase;
     const slope = (height * 2 * Math.PI * Math.cos(a)) / wave;
     const l = Math.hypot(1, slope);
@@ -91,23 +130,23 @@ function orderOf(random: Random, driving: Driving, count: number): number[] {
   return [...even, ...(random.chance(0.5) ? odd.reverse() : odd)];
 }
 
-function passLines(random: Random, field: Field, plan: Plan, first: number): Line[] {
+function passLines(random: Random, field: Field, plan: Plan): Line[] {
   const { driving, widthM, control } = plan;
   const ys = field.inner.map((p) => p[1]);
   const [low, high] = [Math.min(...ys), Math.max(...ys)];
   const bend = driving === 'contours' ? contour(random, field) : null;
   // The line of the pass that covers each place across; steps may differ from pass to pass, so places are found in driving order.
   const places: number[] = [];
-  for (let y = low + plan.stepM(first) / 2, k = 0; y - widthM / 2 < high - 0.6; k++) {
+  for (let y = low + plan.stepM(0) / 2, k = 0; y - widthM / 2 < high - 0.05; k++) {
     places.push(y);
-    y += plan.stepM(first + k + 1);
+    y += (plan.stepM(k) + plan.stepM(k + 1)) / 2;
   }
   const lines: Line[] = [];
   let forward = random.chance(0.5);
   for (const k of orderOf(random, driving, places.length)) {
     const y = places[k];
     const ends = reach(field.inner, y, widthM);
-    if (ends === null || ends[1] - ends[0] < 12) continue;
+    if (ends === null || ends[1] - ends[0] < 4) continue;
     const ahead = control ? random.between(2, 5) : 0;
     const [a, b] = [ends[0] - ahead, ends[1] + ahead];
     const lead = 12;
@@ -134,12 +173,9 @@ function passLines(random: Random, field: Field, plan: Plan, first: number): Lin
 }
 
 export function plan(random: Random, field: Field, how: Plan): Line[] {
-  if (how.driving === 'round and round') return lapLines(random, field, how, 0, 7, true);
-  if (how.headlands === 'first') {
-    const laps = lapLines(random, field, how, 0, how.laps, true);
-    return [...laps, ...passLines(random, field, how, laps.length)];
-  }
-  const passes = passLines(random, field, how, 0);
+  if (how.driving === 'round and round') return lapLines(random, field, how, -1, 12, true);
+  const passes = passLines(random, field, how);
+  if (how.headlands === 'first') return [...lapLines(random, field, how, -1, how.laps, true), ...passes];
   return how.headlands === 'last'
     ? [...passes, ...lapLines(random, field, how, passes.length, how.laps, random.chance(0.5))]
     : passes;

@@ -31,6 +31,8 @@ export interface Simulated {
   faults: Told[];
   /** No map that comes about so is right for the planter as declared, whatever the display was set to. */
   neverAgrees: string | null;
+  /** What may be named without being a fault of a setting: somebody who switches by hand has section control off. */
+  mayName: Setting[];
   map: string;
   planter: string;
   planting: string;
@@ -79,6 +81,7 @@ export const SETTINGS: readonly Setting[] = [
   'map-units',
   'declared-layout',
 ];
+const OTHER_DAY: Setting[] = ['planted-rows', 'changed-midway', 'pass-spacing', 'section-rows', 'frame-as-wide'];
 /** Kinds that draw several origins have a fault only in the layout of the last one. */
 const SEVERAL: readonly Kind[] = ['two machines', 'replant', 'two fields'];
 const MOST_RECORDS = 6000;
@@ -179,11 +182,13 @@ function workOn(random: Random, part: Part, c: Circumstances, firstPass: number,
   let clock = random.between(0, 1);
   let before: Line | null = null;
   let travelledM = 10;
+  let across = 0;
   lines.forEach((line, k) => {
+    const number = line.kind === 'pass' ? across++ : across === 0 ? -1 : Number.MAX_SAFE_INTEGER;
     const m = motion(random.fork(), line, c.steering, clock);
     const lapAfter = c.headlands === 'last' && line.kind === 'pass';
     const region: Convex | null = c.driving === 'contours' ? null : lapAfter ? field.inner : field.edge;
-    const states = switching(random.fork(), m, (share) => displayAt(epochs, k, share), {
+    const states = switching(random.fork(), m, (share) => displayAt(epochs, number, share), {
       ground,
       region,
       waterway: field.waterway,
@@ -227,7 +232,7 @@ function fieldFor(
   const step = (k: number): number => displayAt(epochs, k, 0).stepM;
   const laps = headlands ? c.laps : 0;
   let widthM = 0;
-  for (let k = 0; k < passes; k++) widthM += step(k + laps);
+  for (let k = 0; k < passes; k++) widthM += step(k);
   if (!c.fits) widthM -= random.between(0.15, 0.85) * step(0);
   const headlandM = laps * step(0);
   const least = c.driving === 'round and round' ? 2.5 * widthM * 0.4 : 0;
@@ -416,6 +421,8 @@ function finish(random: Random, d: Drawn): Simulated | null {
     story: storyOf(d),
     faults: faults.map((f) => tell(f, { yard, right, epochs, circumstances: c, seen })),
     neverAgrees: d.kind === 'two plantings' ? 'the other day another planting went into the ground' : null,
+    mayName:
+      d.kind === 'two plantings' ? OTHER_DAY : !c.control && right.bands.length > 1 ? ['section-control-off'] : [],
     map: collection(timed.map((t) => t.feature)),
     planter: planterFile(yard, d.declared),
     planting: yard.planting,

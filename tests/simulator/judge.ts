@@ -8,6 +8,8 @@ export interface Outcome {
   story: string;
   faults: { setting: Setting; shows: string; rivals: Setting[]; why: string }[];
   verdict: string;
+  /** Nothing is wrong with the display, and the map is right for the planter as declared. */
+  healthy: boolean;
   named: { setting: Setting; confidence: number; right: boolean }[];
   /** Fault by fault: its setting was named at all; the first name was one that fits it. */
   found: boolean[];
@@ -50,7 +52,8 @@ function intervalsOf(map: Simulated, answer: Answer): Outcome['intervals'] {
 export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
   const map = simulate(seed, wish);
   const start = performance.now();
-  const base = { seed, kind: map.kind, story: map.story, faults: map.faults };
+  const healthy = map.faults.length === 0 && map.neverAgrees === null;
+  const base = { healthy, seed, kind: map.kind, story: map.story, faults: map.faults };
   let answer: Answer;
   try {
     answer = await answerTo(map);
@@ -70,8 +73,7 @@ export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
     };
   }
   const { verdict, diagnoses } = answer.report;
-  const free: Setting[] = map.neverAgrees ? ['planted-rows', 'changed-midway', 'pass-spacing', 'section-rows'] : [];
-  const accounted = new Set([...map.faults.flatMap((f) => [f.setting, ...f.rivals]), ...free]);
+  const accounted = new Set([...map.faults.flatMap((f) => [f.setting, ...f.rivals]), ...map.mayName]);
   const list = diagnoses.map((d) => ({
     setting: d.setting,
     confidence: d.confidence,
@@ -81,6 +83,7 @@ export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
   const first = list[0]?.setting;
   const firstFits =
     first !== undefined && map.faults.some((f, i) => first === f.setting || (found[i] && f.rivals.includes(first)));
+  const mayDiffer = list.length > 0 && list.every((d) => d.right);
   const shown = map.faults.some((f) => f.shows !== 'no') || map.neverAgrees !== null;
   return {
     ...base,
@@ -89,7 +92,7 @@ export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
     found,
     firstFits,
     extra: list.filter((d) => !d.right).map((d) => d.setting),
-    verdictFits: shown ? verdict !== 'agrees' : map.faults.length > 0 || verdict !== 'differs',
+    verdictFits: shown ? verdict !== 'agrees' : map.faults.length > 0 || verdict !== 'differs' || mayDiffer,
     intervals: intervalsOf(map, answer),
     ms: performance.now() - start,
     error: null,

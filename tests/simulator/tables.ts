@@ -20,7 +20,7 @@ function table(rows: readonly Row[]): string {
 const telling = (o: Outcome): boolean => o.faults.some((f) => f.shows === 'yes');
 
 function line(name: string, list: readonly Outcome[]): Row {
-  const healthy = list.filter((o) => o.faults.length === 0 && o.verdict !== 'refused');
+  const healthy = list.filter((o) => o.healthy && o.verdict !== 'refused');
   const shown = list.filter(telling);
   const pairs = shown.filter((o) => o.faults.filter((f) => f.shows === 'yes').length > 1);
   return {
@@ -31,7 +31,7 @@ function line(name: string, list: readonly Outcome[]): Row {
       pairs.filter((o) => o.found.every((f, i) => f || o.faults[i].shows !== 'yes')).length,
       pairs.length,
     ),
-    'healthy blamed': share(healthy.filter((o) => o.named.length > 0).length, healthy.length),
+    'healthy blamed': share(healthy.filter((o) => o.extra.length > 0).length, healthy.length),
     'healthy undecided': share(healthy.filter((o) => o.verdict === 'undecided').length, healthy.length),
     'extra setting': share(
       list.filter((o) => o.faults.length > 0 && o.extra.length > 0).length,
@@ -71,8 +71,8 @@ function falseNames(outcomes: readonly Outcome[]): Row[] {
   const names = [...new Set(outcomes.flatMap((o) => o.extra))].sort();
   return names.map((name) => ({
     'named and not there': name,
-    'in healthy maps': String(outcomes.filter((o) => o.faults.length === 0 && o.extra.includes(name)).length),
-    'beside a fault': String(outcomes.filter((o) => o.faults.length > 0 && o.extra.includes(name)).length),
+    'in healthy maps': String(outcomes.filter((o) => o.healthy && o.extra.includes(name)).length),
+    'beside a fault': String(outcomes.filter((o) => !o.healthy && o.extra.includes(name)).length),
   }));
 }
 
@@ -130,7 +130,7 @@ function misses(outcomes: readonly Outcome[]): string {
       o.faults.some((f, i) => f.shows === 'yes' && !o.found[i]),
   );
   const text = (o: Outcome): string =>
-    `- ${o.seed} ${o.kind}: ${o.faults.map((f) => `${f.setting}[${f.shows}]`).join(' + ') || 'healthy'} -> ${o.verdict} ${o.named.map((d) => `${d.setting} ${d.confidence.toFixed(2)}`).join(', ')}${o.error ? ` ERROR ${o.error.split('\n')[0]}` : ''}`;
+    `- ${o.seed} ${o.kind}: ${o.faults.map((f) => `${f.setting}[${f.shows}]`).join(' + ') || (o.healthy ? 'healthy' : 'two plantings')} -> ${o.verdict} ${o.named.map((d) => `${d.setting} ${d.confidence.toFixed(2)}`).join(', ')}${o.error ? ` ERROR ${o.error.split('\n')[0]}` : ''}`;
   return bad.length === 0
     ? ''
     : `\nMaps to look at (npm run calibrate -- --map SEED, with the same --only and --setting):\n${bad.map(text).join('\n')}\n`;

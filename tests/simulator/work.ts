@@ -173,9 +173,11 @@ export function switching(
       if (!down) commands[i][k] = 0;
       else if (!d.control) commands[i][k] = around.waterway && inside(around.waterway, ax, ay) ? 0 : 1;
       else if (b !== null) {
+        // A few centimeters of a neighbor's overlap switch nothing off.
+        const spare = Math.min(0.15, (b.right - b.left) / 3);
         let open = 0;
         for (let q = 0; q < 7; q++) {
-          const c = b.left + ((b.right - b.left) * (q + 0.5)) / 7;
+          const c = b.left + spare + ((b.right - b.left - 2 * spare) * (q + 0.5)) / 7;
           if (free(ax + rx * c, ay + ry * c)) open++;
         }
         commands[i][k] = open / 7 >= d.onFrom ? 1 : 0;
