@@ -5,6 +5,7 @@
  *   npm run calibrate -- --read FILE,FILE                the table over rounds that were written so
  *   npm run calibrate -- --only "strips" --count 60      one kind of recording
  *   npm run calibrate -- --setting side-offset           one fault; --setting healthy, or two names with a comma
+ *   npm run calibrate -- --closing                       open ground by GEOS beside the reported gaps; a second or two more for each map
  *   npm run calibrate -- --map 4711 --dump DIR           one map and its answer as files for a map viewer
  */
 import { fork } from 'node:child_process';
@@ -27,6 +28,7 @@ const { values } = parseArgs({
     dump: { type: 'string' },
     out: { type: 'string' },
     read: { type: 'string' },
+    closing: { type: 'boolean', default: false },
     processes: { type: 'string', default: '2' },
   },
 });
@@ -101,7 +103,7 @@ async function round(seeds: number[], processes: number): Promise<Outcome[]> {
 
 if (process.env.CALIBRATE_CHILD) {
   const wish = wishOf();
-  process.on('message', async (seed: number) => process.send!(await outcomeOf(seed, wish)));
+  process.on('message', async (seed: number) => process.send!(await outcomeOf(seed, wish, values.closing)));
   process.on('disconnect', () => process.exit(0));
   process.send!('ready');
 } else if (values.map) {

@@ -1,5 +1,10 @@
 /** One simulated map, checked, and the answer compared with how the map came about. */
+
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { type Answer, check, named, readPlanter, type Setting, UserError } from '../../src/core/index.ts';
+import { closeByGeos } from '../outside/closing.ts';
 import { KINDS, type Kind, type Simulated, simulate } from './index.ts';
 
 export interface Outcome {
@@ -18,6 +23,10 @@ export interface Outcome {
   extra: Setting[];
   /** The verdict is one that this map can have: no `agrees` where a fault shows, no `differs` where nothing is wrong. */
   verdictFits: boolean;
+  /** Gap area as reported and by closing with GEOS (strips and pockets), square meters; null unless asked for. Of the latter, strips longer than two widths. */
+  gapsM2: { reported: number; closed: number; longStrips: number } | null;
+  /** Reported gap and overlap areas less the sums of their account lines, square meters. */
+  accountOffM2: number;
   /** An interval that the answer gave and the value that it should hold. */
   intervals: { of: string; low: number; high: number; value: number }[];
   ms: number;
@@ -40,6 +49,30 @@ export async function answerTo(map: Simulated): Promise<Answer> {
   });
 }
 
+/** Open ground by GEOS, on the file that was checked. */
+function gapsOf(map: Simulated, answer: Answer): Outcome['gapsM2'] {
+  const folder = mkdtempSync(join(tmpdir(), 'guessrow-'));
+  const path = join(folder, 'map.geojson');
+  writeFileSync(path, map.map);
+  const boundary = join(folder, 'edge.geojson');
+  if (map.boundary) writeFileSync(boundary, map.boundary);
+  const { widthM } = map.truth;
+  const [c] = closeByGeos([{ map: path, widthM, noiseM: 0.1, ...(map.boundary ? { boundary } : {}) }]);
+  rmSync(folder, { recursive: true });
+  const long = c.pieces.filter((p) => p.kind === 'strip' && p.lengthM > 2 * widthM && p.widthM > 0.3);
+  return {
+    reported: answer.report.area.gapM2,
+    closed: c.stripsM2 + c.pocketsM2,
+    longStrips: long.reduce((sum, p) => sum + p.areaM2, 0),
+  };
+}
+
+function accountOffM2({ report }: Answer): number {
+  const sum = (fact: string): number =>
+    report.account.filter((l) => l.fact === fact && l.picture === 'recorded').reduce((s, l) => s + l.areaM2, 0);
+  return Math.max(Math.abs(report.area.gapM2 - sum('gap')), Math.abs(report.area.overlapM2 - sum('overlap')));
+}
+
 function intervalsOf(map: Simulated, answer: Answer): Outcome['intervals'] {
   const { recorded } = answer.report;
   const ci = recorded.workingWidthCi95M;
@@ -49,7 +82,7 @@ function intervalsOf(map: Simulated, answer: Answer): Outcome['intervals'] {
     : [];
 }
 
-export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
+export async function outcomeOf(seed: number, wish: Wish, closing = false): Promise<Outcome> {
   const map = simulate(seed, wish);
   const start = performance.now();
   const healthy = map.faults.length === 0 && map.neverAgrees === null;
@@ -67,6 +100,8 @@ export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
       firstFits: false,
       extra: [],
       verdictFits: false,
+      gapsM2: null,
+      accountOffM2: 0,
       intervals: [],
       ms: performance.now() - start,
       error,
@@ -93,6 +128,8 @@ export async function outcomeOf(seed: number, wish: Wish): Promise<Outcome> {
     firstFits,
     extra: list.filter((d) => !d.right).map((d) => d.setting),
     verdictFits: shown ? verdict !== 'agrees' : map.faults.length > 0 || verdict !== 'differs' || mayDiffer,
+    gapsM2: closing ? gapsOf(map, answer) : null,
+    accountOffM2: accountOffM2(answer),
     intervals: intervalsOf(map, answer),
     ms: performance.now() - start,
     error: null,

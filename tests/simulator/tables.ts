@@ -118,6 +118,24 @@ function intervals(outcomes: readonly Outcome[]): Row[] {
   );
 }
 
+/** Gaps beside closing by GEOS, and whether the lines of the account add up. */
+function grounds(outcomes: readonly Outcome[]): Row[] {
+  const kinds = [...new Set(outcomes.map((o) => o.kind))].sort();
+  const rows = [...kinds.map((k) => outcomes.filter((o) => o.kind === k)), outcomes].map((list, i) => {
+    const with_ = list.filter((o) => o.gapsM2 !== null);
+    const near = with_.filter((o) => Math.abs(o.gapsM2!.reported - o.gapsM2!.closed) < 0.05 * o.gapsM2!.closed + 10);
+    const open = with_.filter((o) => o.gapsM2!.longStrips > 20);
+    return {
+      kind: kinds[i] ?? 'all',
+      'account adds up': share(list.filter((o) => o.accountOffM2 < 0.01).length, list.length),
+      'gaps within 5 % and 10 m² of closing': share(near.length, with_.length),
+      'over 20 m² of long strips': String(open.length),
+      'of these called agrees': share(open.filter((o) => o.verdict === 'agrees').length, open.length),
+    };
+  });
+  return rows;
+}
+
 const median = (list: number[]): number => list.sort((a, b) => a - b)[Math.floor(list.length / 2)];
 
 function misses(outcomes: readonly Outcome[]): string {
@@ -155,6 +173,7 @@ export function tables(outcomes: readonly Outcome[], title: string): string {
     table(falseNames(outcomes)),
     table(reliability(outcomes)),
     table(intervals(outcomes)),
+    table(grounds(outcomes)),
     `A check took ${(ms / 1000).toFixed(2)} s on average.`,
     misses(outcomes),
   ].join('\n');
