@@ -328,6 +328,7 @@ function checkPlanting(
   const plantedCover =
     passes.bars > 0 ? cover(planted.shapes, finePlane.density, at('measuring planted ground')) : null;
 
+  const unplaced = findUnplaced(passes, covered.areaM2);
   const judgement = diagnose(facts);
   const account = makeAccount({
     gaps,
@@ -344,6 +345,7 @@ function checkPlanting(
     planting: planting.name,
     layout,
     coveredM2: facts.coveredM2,
+    unplacedM2: unplaced.areaM2,
     unit: planter.unit,
     grain: facts.grain,
   });
@@ -360,7 +362,7 @@ function checkPlanting(
     plane,
     planted,
     covered,
-    unplaced: findUnplaced(passes, covered.areaM2),
+    unplaced,
     rings,
     gaps,
     overlaps,

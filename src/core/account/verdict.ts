@@ -17,6 +17,9 @@ export interface Verdict {
 const OPEN_SHARE = 0.001;
 const OPEN_M2 = 20;
 
+/** Recorded ground in no pass beyond this part of the covered ground leaves the verdict open. */
+const UNPLACED_SHARE = 0.01;
+
 /** A line below this part of what is open does not decide anything. */
 const WORTH_NAMING = 0.1;
 
@@ -34,7 +37,15 @@ export function openLines(account: Account, coveredM2: number): AccountLine[] {
 export function verdictOf(
   j: Judgement,
   account: Account,
-  about: { planting: string; layout: PlantedLayout; coveredM2: number; unit: Unit; grain: Report['map']['grain'] },
+  about: {
+    planting: string;
+    layout: PlantedLayout;
+    coveredM2: number;
+    /** Recorded ground that lies in no pass: nothing is known of it but its area. */
+    unplacedM2: number;
+    unit: Unit;
+    grain: Report['map']['grain'];
+  },
 ): Verdict {
   const { unit, layout, planting } = about;
   const whole = `"${planting}", ${layout.rows.length} rows, ${lengthText(layout.workingWidthM, unit)}`;
@@ -48,15 +59,25 @@ export function verdictOf(
       wouldDecide: [],
     };
   }
-  if (j.undecided.length > 0 || open.length > 0) {
+  const unplaced = about.grain !== 'blob' && about.unplacedM2 > UNPLACED_SHARE * about.coveredM2;
+  if (j.undecided.length > 0 || open.length > 0 || unplaced) {
     const agrees = j.layoutAgrees
       ? ` The recorded width${about.grain === 'section' ? ' and sections agree' : ' agrees'} with the planter as declared (${whole}).`
       : '';
-    const first = open.length > 0 ? open.slice(0, 3).map((l) => l.says) : [j.undecided[0].what];
+    const first =
+      open.length > 0
+        ? open.slice(0, 3).map((l) => l.says)
+        : [j.undecided[0]?.what ?? `${areaText(about.unplacedM2, unit)} of recorded ground lies in no pass.`];
     return {
       verdict: 'undecided',
       says: `Undecided: ${first.map((s, i) => (i === 0 ? lowerFirst(s) : s)).join(' ')}${agrees}`,
-      wouldDecide: [...new Set([...(open.length > 0 ? [TO_EXPLAIN] : []), ...j.undecided.map((w) => w.wouldDecide)])],
+      wouldDecide: [
+        ...new Set([
+          ...(open.length > 0 ? [TO_EXPLAIN] : []),
+          ...j.undecided.map((w) => w.wouldDecide),
+          ...(unplaced ? [TO_PLACE] : []),
+        ]),
+      ],
     };
   }
   return { verdict: 'agrees', says: `The map agrees with the planter as declared (${whole}).`, wouldDecide: [] };
@@ -64,6 +85,9 @@ export function verdictOf(
 
 const TO_EXPLAIN =
   'Ask what happened in those passes: a section or row unit shut off, another planter at work, ground left on purpose. Give the boundary (with its waterways) if there is one, and dig there: seed in the ground means that only the map is wrong.';
+
+const TO_PLACE =
+  'Look at the records that lie in no pass (they are counted in the report); an export with times, or with one polygon for each section and log interval, would place them.';
 
 /** "0.40 ac without rows, acre count 6.7 % too high." of the findings together, each piece of ground once. */
 function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): string {

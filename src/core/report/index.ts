@@ -10,7 +10,17 @@ export { toCsv } from './csv.ts';
 export { effectLines, NO_EFFECT } from './effect.ts';
 export { EXPLANATION_PARTS, EXPLANATIONS, type Explanation } from './explain.ts';
 export { explainHtml } from './explain-html.ts';
-export { areaCheck, areaRows, becauseLines, NO_SEAMS, noteText, seamFacts, verdictSentence } from './facts.ts';
+export {
+  ACCOUNT_TITLE,
+  accountRows,
+  areaCheck,
+  areaRows,
+  becauseLines,
+  NO_SEAMS,
+  noteText,
+  seamFacts,
+  verdictSentence,
+} from './facts.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';
 export { type HtmlOptions, htmlReport } from './html.ts';

@@ -16,6 +16,7 @@ import {
 import { mapName, mapsOf } from '../files.ts';
 import type { Choice } from '../selection.ts';
 import { type Inputs, isOld, type Run, type Sheet, severalMaps } from '../sheet.ts';
+import { AccountList } from './account.tsx';
 import { Fix, FixStamp } from './fix.tsx';
 import { Part } from './part.tsx';
 import { Problem } from './planter.tsx';
@@ -107,6 +108,7 @@ function Diagnoses({ answer, choice, sheet }: { answer: Answer; choice: Choice; 
           ))}
         </ol>
       )}
+      <AccountList report={report} />
       {!compared && report.diagnoses.some(hasArea) && <SeedCost sheet={sheet} inches={answer.planter.unit === 'in'} />}
       {report.notes.length > 0 && (
         <>
