@@ -10,7 +10,7 @@
  * 1. `open.ts`: uncovered ground as polygons: narrow holes are gaps whole; wide holes and the land around the field hold strips.
  * 2. `chords.ts` on `edgegrid.ts`: each edge looks square across the open ground for the edge that faces it.
  * 3. `owners.ts`: the pass behind each of the two edges, and whether the edge is its side or its end.
- * 4. `lines.ts`: chords with the same neighbors are a line; ground goes to the narrowest line that sees it, so that areas add up.
+ * 4. `lines.ts`: chords with the same neighbors are a line; a whole hole is shared out among the lines that see into it, so that areas add up.
  */
 export { findGaps, findOverlaps, type Ground } from './lines.ts';
 export { type LaidQuads, recordedQuads } from './owners.ts';

@@ -1,14 +1,15 @@
 import {
   type AreaDensity,
   areaOf,
+  type CoverageRings,
   joinPolygons,
   openGround,
+  outline,
   type Polygons,
   pickPolygons,
-  remain,
 } from '../coverage/index.ts';
 import { lengthOf } from '../geometry/length.ts';
-import { joinShapes, type Lattice, type Shapes } from '../geometry/shapes.ts';
+import type { Lattice } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../observe/index.ts';
 import type { Plane } from '../plane/index.ts';
 import type { Passes } from '../track/types.ts';
@@ -71,7 +72,7 @@ function partition(
   const chords = findChords(boundary, widestM);
   const keep = keepStrips(boundary, chords, inside.rings);
   const sorted = new Sorting(boundary, g, fact).sort(chords, keep);
-  const facts = measureLines(sorted, chords, boundary, pieces, g, fact);
+  const facts = measureLines(sorted, chords, boundary, pieces, g, noiseM, fact);
   const sliverM2 = areaOf(slivers, g.plane.density).reduce((a, b) => a + b, 0);
   facts.noiseM2 += sliverM2;
   facts.areaM2 += sliverM2;
@@ -377,57 +378,68 @@ function weightedMedian(values: number[], weights: number[]): number {
   return 0;
 }
 
-/** Ground goes to the narrowest line that sees it; what no chord of a whole piece sees, to the line that has most of the piece. */
+/**
+ * Areas and polygons of the lines. A whole piece is shared out in proportion to the ground that the chords of each line see in it, so that its
+ * area is given away to the last digit; an open strip is the ground under its chords.
+ */
 function measureLines(
   s: Sorted,
   chords: Chords,
   edges: Edges,
   pieces: Polygons,
   g: Ground,
+  noiseM: number,
   fact: GroundLine['fact'],
 ): GroundFacts {
-  const rest = lineOfPieces(s, chords, edges, Math.max(0, pieces.polygonStart.length - 1));
-  const order = s.lines.map((_, i) => i).sort((i, j) => s.lines[i].widthM - s.lines[j].widthM || i - j);
-  const groupOf = new Int32Array(s.lines.length);
-  order.forEach((line, k) => {
-    groupOf[line] = k;
-  });
-  const chordsOf: number[][] = order.map(() => []);
-  for (let c = 0; c < chords.count; c++) if (s.line[c] >= 0) chordsOf[groupOf[s.line[c]]].push(c);
-  const quads: number[] = [];
-  const group: number[] = [];
-  chordsOf.forEach((list, k) => {
-    for (const c of list) {
-      for (let i = 0; i < 8; i++) quads.push(chords.quad[8 * c + i]);
-      group.push(k);
-    }
-  });
-  rest.forEach((_, i) => {
-    group.push(order.length + i);
-  });
+  const pieceM2 = areaOf(pieces, g.plane.density);
+  const rest = lineOfPieces(s, chords, edges, pieceM2.length);
   const factor = g.fine.stepsPerDegree / g.plane.lattice.stepsPerDegree;
-  const [sx, sy] = g.plane.stepsPerMetre;
-  const shapes = joinShapes(g.plane.toQuads(quads, g.fine), shapesOf(pieces, factor));
-  const parts = remain(shapes, Uint32Array.from(group), g.fineDensity, [sx * factor, sy * factor]);
-  const shapeOf = new Int32Array(order.length + rest.length).fill(-1);
-  for (let i = group.length - 1; i >= 0; i--) shapeOf[group[i]] = i;
-  const drawn = (k: number): Polygons => scaled(parts.rings[k] ?? shapePolygon(shapes, shapeOf[k]), 1 / factor);
-  const lines = order.map((line, k): GroundLine => {
+  const inPiece: number[][] = s.lines.map(() => []);
+  const open: number[][] = s.lines.map(() => []);
+  const seenM2 = new Float64Array(pieceM2.length);
+  for (let c = 0; c < chords.count; c++) {
+    if (s.line[c] < 0) continue;
+    const e = chords.near[c];
+    if (e < edges.wholeEdges) {
+      inPiece[s.line[c]].push(c);
+      seenM2[edges.polygon[e]] += chords.lengthM[c] * chords.widthM[c];
+    } else open[s.line[c]].push(c);
+  }
+  const areaM2 = new Float64Array(s.lines.length);
+  const unseen: number[][] = s.lines.map(() => []);
+  pieceM2.forEach((m2, i) => {
+    if (seenM2[i] > 0) return;
+    areaM2[rest[i]] += m2;
+    unseen[rest[i]].push(i);
+  });
+  const lines = s.lines.map((l, i): GroundLine => {
+    for (const c of inPiece[i]) {
+      const piece = edges.polygon[chords.near[c]];
+      areaM2[i] += (pieceM2[piece] * chords.lengthM[c] * chords.widthM[c]) / seenM2[piece];
+    }
+    const strips = underChords(open[i], chords, g);
+    areaM2[i] += strips.coveredM2;
+    // What steering leaves is too narrow to be seen in a picture.
+    const drawn =
+      inPiece[i].length > 0 && l.widthM > noiseM ? underChords([...open[i], ...inPiece[i]], chords, g) : strips;
     return {
       fact,
-      ...s.lines[line],
-      areaM2: parts.addsM2[k] ?? 0,
-      polygons: chordsOf[k].length ? drawn(k) : NO_POLYGONS,
+      ...l,
+      areaM2: areaM2[i],
+      polygons: joinPolygons(scaled(drawn.covered, 1 / factor), pickPolygons(pieces, unseen[i])),
     };
-  });
-  rest.forEach((line, i) => {
-    const k = order.length + i;
-    const l = lines[groupOf[line]];
-    l.areaM2 += parts.addsM2[k];
-    if (parts.addsM2[k] > 0) l.polygons = joinPolygons(l.polygons, drawn(k));
   });
   const kept = lines.filter((l) => l.areaM2 > 0);
   return { lines: kept, areaM2: kept.reduce((sum, l) => sum + l.areaM2, 0), noiseM2: 0, noise: NO_POLYGONS };
+}
+
+/** The ground under some chords, on the finer lattice. */
+function underChords(list: readonly number[], chords: Chords, g: Ground): CoverageRings {
+  const quads = new Float64Array(8 * list.length);
+  list.forEach((c, k) => {
+    quads.set(chords.quad.subarray(8 * c, 8 * c + 8), 8 * k);
+  });
+  return outline(g.plane.toQuads(quads, g.fine), g.fineDensity);
 }
 
 const NO_POLYGONS: Polygons = {
@@ -450,25 +462,6 @@ function lineOfPieces(s: Sorted, chords: Chords, edges: Edges, pieces: number): 
     for (const [line, area] of m) if (best < 0 || area > m.get(best)!) best = line;
     return best >= 0 ? best : s.lineOfPiece(i);
   });
-}
-
-/** Polygons as shapes on the finer lattice. */
-function shapesOf(p: Polygons, factor: number): Shapes {
-  return {
-    xy: Int32Array.from(p.xy, (v) => Math.round(v * factor)),
-    ringStart: p.ringStart,
-    shapeStart: p.polygonStart,
-  };
-}
-
-function shapePolygon(s: Shapes, i: number): Polygons {
-  const ring = s.shapeStart[i];
-  const [from, to] = [s.ringStart[ring], s.ringStart[ring + 1]];
-  return {
-    xy: Float64Array.from(s.xy.subarray(2 * from, 2 * to)),
-    ringStart: Uint32Array.from([0, to - from]),
-    polygonStart: Uint32Array.from([0, 1]),
-  };
 }
 
 function scaled(p: Polygons, factor: number): Polygons {
