@@ -1,6 +1,7 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { GroundLine } from '../ground/index.ts';
 import type { AccountLine, Cause } from './types.ts';
+import type { WidthFact } from './widths.ts';
 
 /** What a cause is judged by, meters. */
 export interface Limits {
@@ -92,14 +93,17 @@ function explains(
   }
 }
 
+/** Narrower bars on up to this part of the travel are point rows, along which whole sections stay off. */
+const POINT_ROWS = 0.15;
+
 /** The findings that explain a width that differs from the declared one, surest first. */
-export function causeOfWidth(passes: readonly number[], claims: readonly Claim[]): Judged {
-  return (
-    claimed(
-      claims.filter((c) => OF_WIDTH.includes(c.finding.setting) || c.finding.setting === 'section-stuck-off'),
-      passes,
-    ) ?? { cause: 'unexplained', confidence: 1 }
-  );
+export function causeOfWidth(w: WidthFact, claims: readonly Claim[], limits: Limits): Judged {
+  const own = claims.filter((c) => OF_WIDTH.includes(c.finding.setting) || c.finding.setting === 'section-stuck-off');
+  const setting = claimed(own, w.passes);
+  if (setting) return setting;
+  return w.recordedM < w.declaredM && w.lengthM <= POINT_ROWS * limits.travelM
+    ? { cause: 'point-rows', confidence: 0.9 }
+    : { cause: 'unexplained', confidence: 1 };
 }
 
 function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | null {

@@ -54,7 +54,7 @@ export function makeAccount(a: AccountInput): Account {
   const lines = [
     ...ground(a.gaps, 'gap', 'recorded'),
     ...ground(a.overlaps, 'overlap', 'recorded'),
-    ...widthLines(a.widths, claims, a.unit),
+    ...widthLines(a.widths, claims, a.limits, a.unit),
     ...(a.planted
       ? [...ground(a.planted.gaps, 'gap', 'planted'), ...ground(a.planted.overlaps, 'overlap', 'planted')]
       : []),

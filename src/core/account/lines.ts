@@ -118,7 +118,12 @@ function touching(list: Piece[]): Piece[][] {
 }
 
 /** Lines about bars whose width is not the declared one. */
-export function widthLines(facts: readonly WidthFact[], claims: readonly Claim[], unit: Unit): PlacedLine[] {
+export function widthLines(
+  facts: readonly WidthFact[],
+  claims: readonly Claim[],
+  limits: Limits,
+  unit: Unit,
+): PlacedLine[] {
   return facts.map((f) => {
     const body = {
       fact: 'width' as const,
@@ -127,7 +132,7 @@ export function widthLines(facts: readonly WidthFact[], claims: readonly Claim[]
       lengthM: f.lengthM,
       widthM: [f.recordedM, f.declaredM] as [number, number],
       passes: f.passes,
-      ...causeOfWidth(f.passes, claims),
+      ...causeOfWidth(f, claims, limits),
       excessM2: f.excessM2,
     };
     return { line: { ...body, says: sentenceOf(body, unit) }, polygons: NOWHERE };
