@@ -74,13 +74,22 @@ def measure(job):
     ground = closed(filled, width / 2).difference(filled)
     if noise > 0:
         ground = ground.buffer(-noise / 2).buffer(noise / 2 * 1.02).intersection(ground)
+    holes = [(Polygon(r).area, r.bounds) for p in polygons(filled) for r in p.interiors]
+    slack = noise + 0.001
     found, dropped = [], 0.0
     for p in polygons(ground):
         half = p.length / 2
         mean = (half - math.sqrt(max(half**2 - 4 * p.area, 0))) / 2
-        on_edge = p.exterior.intersection(filled.buffer(noise + 0.01)).length
-        enclosed = on_edge > 0.995 * p.exterior.length
-        kind = "strip" if half - mean >= max(width, 3 * mean) else "pocket" if enclosed else None
+        long = half - mean >= max(width, 3 * mean)
+        # A pocket is most of a hole in what is covered.
+        x0, y0, x1, y1 = p.bounds
+        enclosed = not long and any(
+            p.area > 0.5 * area
+            and p.area < 1.01 * area
+            and a >= x0 - slack and b >= y0 - slack and c <= x1 + slack and d <= y1 + slack
+            for area, (a, b, c, d) in holes
+        )
+        kind = "strip" if long else "pocket" if enclosed else None
         if kind is None:
             dropped += p.area
             continue
