@@ -201,7 +201,9 @@ export function closeByJts(job: ClosingJob): Closing {
     const { x, y } = extent(p.getExteriorRing());
     const slack = noiseM + 0.001;
     const within = (a: [number, number], b: [number, number]): boolean => a[0] >= b[0] - slack && a[1] <= b[1] + slack;
-    const enclosed = !long && holes.some((h) => areaM2 > 0.5 * h.areaM2 && within(h.x, x) && within(h.y, y));
+    const enclosed =
+      !long &&
+      holes.some((h) => areaM2 > 0.5 * h.areaM2 && areaM2 < 1.01 * h.areaM2 && within(h.x, x) && within(h.y, y));
     if (long || enclosed) pieces.push({ areaM2, lengthM: half - mean, widthM: mean, kind: long ? 'strip' : 'pocket' });
     else droppedM2 += areaM2;
   }
