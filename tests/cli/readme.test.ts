@@ -17,13 +17,17 @@ beforeAll(async () => {
   put('other-pass-spacing/windbreak-forty.zip', 'field.zip');
   mkdirSync(join(at.dir, 'maps'));
   for (const [from, to] of [
-    ['before', 'field'],
     ['before', 'before'],
     ['after', 'after'],
     ['before', 'maps/north'],
     ['after', 'maps/south'],
   ])
     put(`test-strips/${from}.geojson`, `${to}.geojson`);
+  // The display of this field recorded the population too.
+  let record = 0;
+  const strips = readFileSync('sample-data/test-strips/before.geojson', 'utf8');
+  const field = strips.replaceAll('"sec":', () => `"seeds_ac":${34_000 + (record++ % 7)},"sec":`);
+  writeFileSync(join(at.dir, 'field.geojson'), field);
   writeFileSync(
     join(at.dir, 'season.csv'),
     'map,planter,planting\nmaps/north.geojson,fifteen-row.planter.json,narrow\nmaps/south.geojson,fifteen-row.planter.json,narrow\n',
