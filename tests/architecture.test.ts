@@ -58,7 +58,7 @@ const PACKAGES: Readonly<Record<string, readonly string[]>> = {
     'shpjs',
     'sql.js',
   ],
-  'core/formats': ['fflate', 'flatgeobuf', 'hyparquet-writer'],
+  'core/formats': ['fflate', 'flatgeobuf', 'hyparquet-writer', 'sql.js'],
   'web/map': ['@turf/turf', 'maplibre-gl', 'preact'],
   web: ['@turf/turf', 'preact'],
   'version.ts': ['package.json'],

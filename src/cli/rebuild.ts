@@ -1,10 +1,10 @@
 import { basename, extname } from 'node:path';
-import { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from '../core/formats/index.ts';
+import { flatGeobuf, geoJson, geoPackage, geoParquet, type Layer, shapefileZip } from '../core/formats/index.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
-import { changeCsv, changeJson } from '../core/rebuild/index.ts';
+import { changeCsv, changeJson, NO_FRAME } from '../core/rebuild/index.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
 import { clean, noteText, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
@@ -23,7 +23,7 @@ import {
   WHERE_OPTION,
 } from './options.ts';
 
-const FORMATS = ['.geojson', '.zip', '.fgb', '.parquet'] as const;
+const FORMATS = ['.geojson', '.zip', '.fgb', '.parquet', '.gpkg'] as const;
 type Format = (typeof FORMATS)[number];
 
 export const REBUILD_OPTIONS: Spec = {
@@ -31,7 +31,7 @@ export const REBUILD_OPTIONS: Spec = {
   planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits the map is taken' },
   out: {
     value: 'FILE',
-    says: 'where to write: .geojson, .zip (shapefile), .fgb (FlatGeobuf) or .parquet (GeoParquet); needed',
+    says: 'where to write: .geojson, .zip (shapefile), .gpkg (GeoPackage), .fgb (FlatGeobuf) or .parquet (GeoParquet); needed',
   },
   by: { value: 'NAME', says: 'section, or pass for one polygon a pass; section when left out' },
   'correct-rate': {
@@ -98,7 +98,7 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   const bytes =
     built.before && maps.length === 1 && sameFormat(maps[0], format)
       ? await allBytes(maps[0])
-      : encode(built.layer, format as Format, basename(stem), (s) => notes.push(s));
+      : await encode(built.layer, format as Format, basename(stem), (s) => notes.push(s));
   await writeOutputs([
     [csv, changeCsv(built.changes)],
     [json, changeJson(aboutOf(built, basename(args.positionals[0]), planter.name, by), built.changes)],
@@ -108,11 +108,17 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   return 0;
 }
 
-function encode(layer: Layer, format: Format, name: string, note: (s: string) => void): Iterable<string> | Uint8Array {
+async function encode(
+  layer: Layer,
+  format: Format,
+  name: string,
+  note: (s: string) => void,
+): Promise<Iterable<string> | Uint8Array> {
   if (format === '.geojson') return geoJson(layer);
   if (format === '.zip')
     return shapefileZip({ ...layer, name: name.replaceAll(/[^A-Za-z0-9_-]+/g, '_') || 'rebuilt' }, note);
   if (format === '.parquet') return geoParquet(layer);
+  if (format === '.gpkg') return geoPackage({ ...layer, name: clean(name) });
   const parts = [...flatGeobuf({ ...layer, name: clean(name) })];
   const bytes = new Uint8Array(parts.reduce((s, p) => s + p.length, 0));
   let at = 0;
@@ -153,6 +159,28 @@ function aboutOf(b: Rebuilt, source: string, planter: string, by: string): objec
   };
 }
 
+/** What stayed as recorded because nothing shows where the frame was, with its area, reason by reason. */
+function notRedrawn(b: Rebuilt, area: (m2: number) => string): string[] {
+  if (b.before) return [];
+  const by = new Map<string, { count: number; m2: number }>();
+  for (const c of b.changes) {
+    if (c.pass !== null && c.why !== NO_FRAME) continue;
+    if (c.done !== 'kept' && c.done !== 'cut') continue;
+    const e = by.get(c.why) ?? { count: 0, m2: 0 };
+    e.count++;
+    e.m2 += c.outM2;
+    by.set(c.why, e);
+  }
+  return [...by].flatMap(([why, { count, m2 }]) =>
+    wrap(
+      `${area(m2)} in ${count.toLocaleString('en-US')} record${count === 1 ? '' : 's'} kept as recorded: ${why}.`,
+      undefined,
+      '  ',
+      '  ',
+    ),
+  );
+}
+
 function summary(b: Rebuilt, unit: Unit, notes: readonly string[], files: readonly string[]): string {
   const counts = new Map<string, number>();
   for (const c of b.changes) counts.set(c.done, (counts.get(c.done) ?? 0) + 1);
@@ -177,6 +205,7 @@ function summary(b: Rebuilt, unit: Unit, notes: readonly string[], files: readon
     `  area before  ${area(b.inM2)}`,
     `  area now     ${area(b.outM2)}  (${difference < 0 || area(difference) === nothing ? '' : '+'}${area(difference)})`,
   ];
+  lines.push(...notRedrawn(b, area));
   if (b.leftOverlapM2 > 0)
     lines.push(
       ...wrap(

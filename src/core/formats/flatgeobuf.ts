@@ -3,12 +3,22 @@ import { GeometryType } from 'flatgeobuf/lib/mjs/flat-geobuf/geometry-type.js';
 import { buildFeature } from 'flatgeobuf/lib/mjs/generic/feature.js';
 import { buildHeader } from 'flatgeobuf/lib/mjs/generic/featurecollection.js';
 import { parseGeometry } from 'flatgeobuf/lib/mjs/geojson/geometry.js';
-import { cellOf, type Layer, ringsOf } from './layer.ts';
+import { cellOf, type Layer, ringsOf, typeOf } from './layer.ts';
 import { NODE_SIZE, packedRTree } from './rtree.ts';
 
 /** "fgb", the version of the specification (3), "fgb", patch level 0: the first eight bytes of a file. */
 const MAGIC = Uint8Array.from([0x66, 0x67, 0x62, 3, 0x66, 0x67, 0x62, 0]);
 const WGS84 = 4326;
+
+/** FlatGeobuf has no type for a day alone. */
+const TYPES: Readonly<Record<ReturnType<typeof typeOf>, ColumnType>> = {
+  integer: ColumnType.Long,
+  real: ColumnType.Double,
+  boolean: ColumnType.Bool,
+  date: ColumnType.DateTime,
+  datetime: ColumnType.DateTime,
+  text: ColumnType.String,
+};
 
 /**
  * A FlatGeobuf file with its index, in pieces: header, index, then a feature a piece. Every record is a MultiPolygon, so that the layer has one
@@ -18,7 +28,7 @@ const WGS84 = 4326;
 export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
   const columns = layer.columns.map((c) => ({
     name: c.name,
-    type: c.kind === 'number' ? ColumnType.Double : ColumnType.String,
+    type: TYPES[typeOf(c)],
     title: null,
     description: null,
     width: -1,

@@ -10,6 +10,14 @@
  */
 export { flatGeobuf } from './flatgeobuf.ts';
 export { geoJson } from './geojson.ts';
-export type { Layer } from './layer.ts';
+
+import type { Layer } from './layer.ts';
+
 export { geoParquet } from './parquet.ts';
+export type { Layer };
+
+/** A GeoPackage; its writer, a database, is loaded when one is asked for. */
+export async function geoPackage(layer: Layer): Promise<Uint8Array> {
+  return (await import('./geopackage.ts')).geoPackage(layer);
+}
 export { shapefileZip } from './shapefile.ts';

@@ -37,7 +37,30 @@ export function ringsOf(layer: Layer, r: number, backwards = false): Position[][
 }
 
 /** Value of a column for record `r`, null where it has none. */
-export function cellOf(c: Column, r: number): number | string | null {
+export function cellOf(c: Column, r: number): number | string | boolean | null {
   if (c.kind === 'number') return Number.isFinite(c.values[r]) ? c.values[r] : null;
-  return c.codes[r] === 0 ? null : c.words[c.codes[r]];
+  if (c.codes[r] === 0) return null;
+  const word = c.words[c.codes[r]];
+  return c.as === 'boolean' ? word === 'true' : word;
+}
+
+const DATE = /^\d{4}-\d\d-\d\d$/;
+const DATETIME = /^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[-+]\d\d:?\d\d)?$/;
+/** Whole numbers beyond this are not kept apart by every format. */
+const MOST = 2 ** 53;
+
+/**
+ * What the values of a column are: what its file says, where all of them are such; of a file that does not say (GeoJSON, CSV, KML), whole numbers
+ * throughout are integers.
+ */
+export function typeOf(c: Column): 'integer' | 'real' | 'boolean' | 'date' | 'datetime' | 'text' {
+  if (c.kind === 'number') {
+    if (c.as === 'real') return 'real';
+    const whole = c.values.every((v) => Number.isNaN(v) || (Number.isInteger(v) && Math.abs(v) < MOST));
+    return whole && c.values.some((v) => !Number.isNaN(v)) ? 'integer' : 'real';
+  }
+  if (c.as === 'boolean') return 'boolean';
+  const all = (pattern: RegExp): boolean => c.codes.every((k) => k === 0 || pattern.test(c.words[k]));
+  if (c.as === 'date' && all(DATE)) return 'date';
+  return c.as === 'datetime' && all(DATETIME) ? 'datetime' : 'text';
 }

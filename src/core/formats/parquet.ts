@@ -1,5 +1,7 @@
 import { parquetWriteBuffer } from 'hyparquet-writer/src/write.js';
-import { cellOf, type Layer, ringsOf } from './layer.ts';
+import type { Column } from '../intake/types.ts';
+import { cellOf, type Layer, typeOf } from './layer.ts';
+import { toWkb } from './wkb.ts';
 
 /**
  * A GeoParquet file, version 1.1.0 of the specification (https://geoparquet.org/releases/v1.1.0/): column `geometry` holds WKB, the file
@@ -29,12 +31,7 @@ export function geoParquet(layer: Layer): Uint8Array {
   const buffer = parquetWriteBuffer({
     columnData: [
       { name: 'geometry', data: wkb, type: 'BYTE_ARRAY', nullable: false },
-      ...layer.columns.map((c) => ({
-        name: c.name,
-        data: Array.from({ length: n }, (_, r) => cellOf(c, r)),
-        type: c.kind === 'number' ? ('DOUBLE' as const) : ('STRING' as const),
-        nullable: true,
-      })),
+      ...layer.columns.map((c) => dataOf(c, n)),
     ],
     kvMetadata: [{ key: 'geo', value: JSON.stringify(geo) }],
     createdBy: 'guessrow',
@@ -53,32 +50,20 @@ function boxOf({ lonLat }: Layer): number[] {
   return box;
 }
 
-/** Well-known binary, little-endian (OGC 06-103r4, section 8.2): 3 is a Polygon, 6 a MultiPolygon. */
-function toWkb(layer: Layer, r: number): Uint8Array {
-  const polygons = ringsOf(layer, r);
-  const many = polygons.length !== 1;
-  let size = many ? 9 : 0;
-  for (const rings of polygons) size += 9 + rings.reduce((s, ring) => s + 4 + 16 * ring.length, 0);
-  const view = new DataView(new ArrayBuffer(size));
-  let at = 0;
-  const head = (type: number, count: number): void => {
-    view.setUint8(at, 1);
-    view.setUint32(at + 1, type, true);
-    view.setUint32(at + 5, count, true);
-    at += 9;
-  };
-  if (many) head(6, polygons.length);
-  for (const rings of polygons) {
-    head(3, rings.length);
-    for (const ring of rings) {
-      view.setUint32(at, ring.length, true);
-      at += 4;
-      for (const [x, y] of ring) {
-        view.setFloat64(at, x, true);
-        view.setFloat64(at + 8, y, true);
-        at += 16;
-      }
-    }
+/** A column in the type that Parquet has for it. A time of day without its zone, and a day alone, stay the text that they are. */
+function dataOf(c: Column, n: number) {
+  const type = typeOf(c);
+  const cells = Array.from({ length: n }, (_, r) => cellOf(c, r));
+  const column = { name: c.name, nullable: true };
+  if (type === 'boolean') return { ...column, data: cells, type: 'BOOLEAN' as const };
+  if (type === 'real') return { ...column, data: cells, type: 'DOUBLE' as const };
+  if (type === 'integer') {
+    const small = cells.every((v) => v === null || Math.abs(v as number) < 2 ** 31);
+    return small
+      ? { ...column, data: cells, type: 'INT32' as const }
+      : { ...column, data: cells.map((v) => (v === null ? null : BigInt(v as number))), type: 'INT64' as const };
   }
-  return new Uint8Array(view.buffer);
+  if (type === 'datetime' && cells.every((v) => v === null || /(Z|[-+]\d\d:?\d\d)$/.test(String(v))))
+    return { ...column, data: cells.map((v) => (v === null ? null : new Date(String(v)))), type: 'TIMESTAMP' as const };
+  return { ...column, data: cells, type: 'STRING' as const };
 }

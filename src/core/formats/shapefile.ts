@@ -1,7 +1,7 @@
 import { zipSync } from 'fflate';
 import type { Column } from '../intake/types.ts';
 import { UserError } from '../messages.ts';
-import { cellOf, type Layer, ringsOf } from './layer.ts';
+import { cellOf, type Layer, ringsOf, typeOf } from './layer.ts';
 
 /** Sizes in the format are counted in signed 32 bits. */
 const MOST_BYTES = 2 ** 31 - 1;
@@ -110,7 +110,7 @@ function tooBig(): UserError {
 interface Field {
   column: Column;
   name: string;
-  kind: 'N' | 'C';
+  kind: 'N' | 'C' | 'L' | 'D';
   width: number;
   decimals: number;
 }
@@ -118,6 +118,9 @@ interface Field {
 /** Numbers get as many decimals as they have; where that does not fit, they are written as text. */
 function fieldOf(column: Column, n: number, i: number, note: (sentence: string) => void): Field {
   const name = `F${i + 1}`;
+  const type = typeOf(column);
+  if (type === 'boolean') return { column, name, kind: 'L', width: 1, decimals: 0 };
+  if (type === 'date') return { column, name, kind: 'D', width: 8, decimals: 0 };
   if (column.kind === 'number') {
     let decimals = 0;
     for (const v of column.values) {
@@ -133,7 +136,7 @@ function fieldOf(column: Column, n: number, i: number, note: (sentence: string) 
   let width = 1;
   let cut = 0;
   const encoder = new TextEncoder();
-  const seen = new Map<number | string | null, number>();
+  const seen = new Map<number | string | boolean | null, number>();
   for (let r = 0; r < n; r++) {
     const v = cellOf(column, r);
     let bytes = seen.get(v);
@@ -211,7 +214,9 @@ function table(layer: Layer, fields: Field[]): Uint8Array {
     for (const f of fields) {
       const v = cellOf(f.column, r);
       if (v !== null) {
-        if (f.kind === 'N') bytes.set(encoder.encode(plain(v as number, f.decimals).padStart(f.width)), at);
+        if (f.kind === 'L') bytes[at] = v === true ? 0x54 : 0x46;
+        else if (f.kind === 'D') bytes.set(encoder.encode(String(v).replaceAll('-', '')), at);
+        else if (f.kind === 'N') bytes.set(encoder.encode(plain(v as number, f.decimals).padStart(f.width)), at);
         else bytes.set(whole(encoder.encode(String(v)), f.width), at);
       }
       at += f.width;

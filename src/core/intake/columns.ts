@@ -110,7 +110,7 @@ export class ColumnBuilder {
         for (let i = 0; i < keep.length; i++)
           values[i] = keep[i] < this.values.length ? this.values[keep[i]] : Number.NaN;
       this.values = new Float64Array(0);
-      const as = this.declared === 'integer' ? { as: this.declared } : {};
+      const as = this.declared === 'integer' || this.declared === 'real' ? { as: this.declared } : {};
       return { name: this.name, kind: 'number', values, ...as };
     }
     const codes = all && this.codes.length >= n ? this.codes.slice(0, n) : new Uint32Array(n);
@@ -120,6 +120,12 @@ export class ColumnBuilder {
     const words = this.words === null ? [''] : this.words.list(decode);
     const as =
       this.sawBoolean && words.every((w) => w === '' || w === 'true' || w === 'false') ? 'boolean' : this.declared;
-    return { name: this.name, kind: 'text', codes, words, ...(as === undefined || as === 'integer' ? {} : { as }) };
+    return {
+      name: this.name,
+      kind: 'text',
+      codes,
+      words,
+      ...(as === undefined || as === 'integer' || as === 'real' ? {} : { as }),
+    };
   }
 }

@@ -6,7 +6,7 @@ import { type Field, readValue } from './dbf-values.ts';
 import { type Limits, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
-import type { NamedBytes } from './types.ts';
+import type { Declared, NamedBytes } from './types.ts';
 
 export interface Attributes {
   columns: ColumnBuilder[];
@@ -134,7 +134,7 @@ function readFields(
   let offset = 1;
   return raw.map((f) => {
     const length = f.length + (long && f.type === 'C' ? 256 * f.decimals : 0);
-    const column = new ColumnBuilder(f.name);
+    const column = new ColumnBuilder(f.name, undefined, declaredOf(f.type, f.decimals));
     const field = { name: f.name, type: f.type, at: offset, length, column, overflow: 0, bad: 0, firstBad: 0 };
     offset += length;
     return field;
@@ -155,7 +155,7 @@ function nameFields(fields: Field[], file: string, notes: Note[]): void {
     }
     taken.add(name);
     field.name = name;
-    field.column = new ColumnBuilder(name);
+    field.column = new ColumnBuilder(name, undefined, field.column.declared);
   });
   if (again.length === 0) return;
   notes.push({
@@ -221,4 +221,12 @@ function watchedDecoder(
     }
     return wrong ? guess(bytes) : text;
   };
+}
+
+/** What a field's type says of its values; numbers without decimals are whole. */
+function declaredOf(type: string, decimals: number): Declared | undefined {
+  if (type === 'D') return 'date';
+  if (type === 'T' || type === '@') return 'datetime';
+  if (type === 'N' || type === 'F') return decimals === 0 && type === 'N' ? 'integer' : 'real';
+  return type === 'I' || type === '+' ? 'integer' : undefined;
 }

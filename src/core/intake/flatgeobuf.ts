@@ -13,7 +13,7 @@ import { POINT } from './geojson-geometry.ts';
 import { tooMany, tooManyValues } from './limits.ts';
 import { crsOfFile } from './prj.ts';
 import { HOLE, OUTER, Staging } from './staging.ts';
-import type { Reading } from './types.ts';
+import type { Declared, Reading } from './types.ts';
 
 type Header = ReturnType<typeof fromByteBuffer>;
 
@@ -153,10 +153,11 @@ function inTable<T>(read: () => T): T | null {
   }
 }
 
-function typeOf(type: ColumnType): 'integer' | 'boolean' | 'datetime' | undefined {
+function typeOf(type: ColumnType): Declared | undefined {
   if (type === ColumnType.Bool) return 'boolean';
   if (type === ColumnType.DateTime) return 'datetime';
-  return type === ColumnType.Float || type === ColumnType.Double || type > ColumnType.Double ? undefined : 'integer';
+  if (type === ColumnType.Float || type === ColumnType.Double) return 'real';
+  return type > ColumnType.Double ? undefined : 'integer';
 }
 
 function readProperties(

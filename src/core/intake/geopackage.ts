@@ -196,6 +196,7 @@ function fieldsOf(db: Database, { table, geometry }: Table): { name: string; as:
 function declaredOf(type: string): Declared | undefined {
   if (/^boolean/i.test(type)) return 'boolean';
   if (/^(tinyint|smallint|mediumint|int|integer)/i.test(type)) return 'integer';
+  if (/^(real|double|float)/i.test(type)) return 'real';
   if (/^datetime/i.test(type)) return 'datetime';
   return /^date/i.test(type) ? 'date' : undefined;
 }

@@ -192,6 +192,7 @@ function declaredOf(s: SchemaElement): Declared | undefined {
   if (s.type === 'BOOLEAN') return 'boolean';
   if (kind === 'DATE') return 'date';
   if (kind === 'TIMESTAMP' || kind === 'TIMESTAMP_MILLIS' || kind === 'TIMESTAMP_MICROS') return 'datetime';
+  if (s.type === 'DOUBLE' || s.type === 'FLOAT') return 'real';
   return (s.type === 'INT32' || s.type === 'INT64') && kind !== 'DECIMAL' ? 'integer' : undefined;
 }
 

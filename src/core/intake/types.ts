@@ -12,7 +12,7 @@ export interface NamedBytes {
 }
 
 /** What a file says of its values beyond number and text: a boolean is the text 'true' or 'false', a date 2026-05-01, a time 2026-05-01T08:00:00. */
-export type Declared = 'integer' | 'boolean' | 'date' | 'datetime';
+export type Declared = 'integer' | 'real' | 'boolean' | 'date' | 'datetime';
 
 /** An attribute column of the records that are used (one value per record of `RecordSet`, in the same order). */
 export type Column =

@@ -82,7 +82,7 @@ function numbers(input: ColumnInput, c: Column & { kind: 'number' }, mean: boole
     if (found.timeNames.includes(c.name)) return first;
     return mean ? meanByArea(input, c, list, () => 1) : Number.NaN;
   });
-  return { name: c.name, kind: 'number', values };
+  return { ...c, values };
 }
 
 /** Mean by area of what the first sources of the pieces `list` hold, each times its factor; NaN where none holds anything. */
@@ -111,7 +111,7 @@ function words({ outputs, found }: ColumnInput, c: Column & { kind: 'text' }): C
       return first;
     return 0;
   });
-  return { name: c.name, kind: 'text', codes, words: c.words };
+  return { ...c, codes };
 }
 
 /** Section numbers counted as the map counted them: its first section may be 0 or 1, or a word that ends in a number. */

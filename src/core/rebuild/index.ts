@@ -30,4 +30,4 @@ export { type Change, changeCsv, changeJson, changesOf } from './log.ts';
 export { MARK, markOf, OWN, ownColumns } from './marks.ts';
 export { isNoise, NOTHING_M2, noiseWidthM } from './noise.ts';
 export { groupsOf, type Output, outputs, polygonsOf } from './outputs.ts';
-export { layShapes, type Piece, type Redrawn, redraw } from './redraw.ts';
+export { layShapes, NO_FRAME, type Piece, type Redrawn, redraw } from './redraw.ts';

@@ -109,6 +109,9 @@ const asRecorded = (r: number): Piece => ({
   wasM: Number.NaN,
 });
 
+/** Why a bar is kept where its rows are not known. */
+export const NO_FRAME = 'nothing shows where the frame was';
+
 function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): void {
   const { passes, rows, toleranceM } = input;
   const { barStart, leftM, rightM, barQuad, quads } = passes;
@@ -132,7 +135,7 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
     });
   };
   if (Number.isNaN(rows.centreM[b])) {
-    for (let i = from; i < to; i++) keep(i, -1, 'nothing tells where the frame was');
+    for (let i = from; i < to; i++) keep(i, -1, NO_FRAME);
     return;
   }
   const strips = stripsOf(input, b);
