@@ -159,6 +159,12 @@ function aboutOf(b: Rebuilt, source: string, planter: string, by: string): objec
   };
 }
 
+/** A column with its mean before and after. */
+function rateText({ name, before, after }: Rebuilt['rateMeans'][number]): string {
+  const text = (v: number): string => (Number.isNaN(v) ? 'empty' : Number(v.toPrecision(5)).toLocaleString('en-US'));
+  return `${clean(name)} (${text(before)} before, ${text(after)} now, on average)`;
+}
+
 /** What stayed as recorded because nothing shows where the frame was, with its area, reason by reason. */
 function notRedrawn(b: Rebuilt, area: (m2: number) => string): string[] {
   if (b.before) return [];
@@ -218,7 +224,7 @@ function summary(b: Rebuilt, unit: Unit, notes: readonly string[], files: readon
   if (b.ratesCorrected.length > 0)
     lines.push(
       ...wrap(
-        `Corrected for the recorded area: ${b.ratesCorrected.join(', ')}. The old values are in was_NAME.`,
+        `Corrected for the recorded area: ${b.rateMeans.map(rateText).join(', ')}. The old values are in was_NAME; no other column was corrected ("--columns rate=NAME" chooses one).`,
         undefined,
         '  ',
         '  ',

@@ -63,6 +63,8 @@ export interface Rebuilt {
   leftOverlapM2: number;
   /** Columns whose rates were corrected. */
   ratesCorrected: string[];
+  /** Their means by area over the map, before and after. */
+  rateMeans: { name: string; before: number; after: number }[];
   notes: Note[];
 }
 
@@ -176,7 +178,7 @@ function draw(
       todo: 'Put it right by hand where it matters.',
     });
   };
-  const ratesCorrected = input.correctRate ? rateColumns(records.columns, columns) : [];
+  const ratesCorrected = input.correctRate ? rateColumns(records.columns, columns, recordM2) : [];
   if (input.correctRate && ratesCorrected.length === 0)
     throw new UserError(
       'no-rate',
@@ -190,6 +192,7 @@ function draw(
     passes,
     bands,
     pieces,
+    recordM2,
     pieceM2: alone.areaM2,
     outputs: list,
     workingM: layout.workingWidthM,
@@ -219,8 +222,32 @@ function draw(
     residualM2: Math.abs(outM2 - leftM2 - (alone.areaAtDepthM2[0] ?? 0)),
     leftOverlapM2: leftM2 < NOTHING_M2 ? 0 : leftM2,
     ratesCorrected,
+    rateMeans: ratesCorrected.flatMap((name) => meansOf(name, carried, list)),
     notes,
   };
+}
+
+/** Mean by area of a corrected column, and of the values that it had. */
+function meansOf(
+  name: string,
+  columns: Layer['columns'],
+  outputs: readonly { outM2: number }[],
+): { name: string; before: number; after: number }[] {
+  const mean = (of: string): number => {
+    const c = columns.find((k) => k.name === of);
+    if (c?.kind !== 'number') return Number.NaN;
+    let sum = 0;
+    let weight = 0;
+    outputs.forEach(({ outM2 }, i) => {
+      if (Number.isNaN(c.values[i])) return;
+      sum += c.values[i] * outM2;
+      weight += outM2;
+    });
+    return weight > 0 ? sum / weight : Number.NaN;
+  };
+  const after = mean(name);
+  const was = mean(`was_${name}`);
+  return [{ name, before: Number.isNaN(was) ? after : was, after }];
 }
 
 /** A record whose rings add up to its area does not cross itself, and stands as it is. */
@@ -301,6 +328,7 @@ function rebuiltBefore(records: RecordSet, input: Omit<RebuildInput, 'map'>, by:
     residualM2: 0,
     leftOverlapM2: 0,
     ratesCorrected: [],
+    rateMeans: [],
     notes: records.notes,
   };
 }

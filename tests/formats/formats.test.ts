@@ -235,7 +235,11 @@ describe('FlatGeobuf', () => {
     const window = [rect.minX, rect.minY, rect.maxX, rect.maxY].map(String);
     const r = spawnSync('ogr2ogr', ['-f', 'CSV', '/vsistdout/', path, '-spat', ...window], { encoding: 'utf8' });
     expect([r.stderr, r.status]).toEqual(['', 0]);
-    const found = r.stdout.trim().split('\n').slice(1).map(Number);
+    const found = r.stdout
+      .trim()
+      .split('\n')
+      .slice(1)
+      .map((l) => Number(l.replaceAll('"', '')));
     expect(found.sort((a, b) => a - b)).toEqual(wanted);
     // The same file with an index that says that everything lies at 0, 0: what GDAL asks is the index.
     const lost = Buffer.from(bytes);

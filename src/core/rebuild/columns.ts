@@ -12,6 +12,8 @@ export interface ColumnInput {
   passes: Passes;
   bands: RecordedBands;
   pieces: readonly Piece[];
+  /** Area of each record of the map, m². */
+  recordM2: Float64Array;
   /** Area of each piece as drawn, before anything is cut, m². */
   pieceM2: Float64Array;
   outputs: readonly Output[];
@@ -23,16 +25,44 @@ export interface ColumnInput {
   note(sentence: string): void;
 }
 
-/** Columns of rates that were reckoned from the recorded area: seeds or population per area, by name; targets were not. */
-export function rateColumns(columns: readonly Column[], found: Columns): string[] {
-  const named = found.roles.rate?.name;
+/** Names of seed rates and populations, by unit or by word. */
+const RATE = /rate|popul|densit|seeds?[ _-]*(per|\/)|per[ _-]?(ac|ha)|[/_](ac|ha|acre|hectare)$/i;
+/** What is no seed rate whatever else the name says: aims, counts, totals, and what is measured of the machine or the ground. */
+const NO_RATE =
+  /target|goal|plan|presc|desired|fuel|down|force|press|load|speed|count|total|sum|singul|skip|doubl|multi|vacuum|moist|temp|eleva|time|hour|flow|torque|rpm|volt|width|dist|head/i;
+
+/**
+ * Columns of seed rates that were reckoned from the recorded area: numbers per area, by the words or unit of their name, but for those that grow with the
+ * record's area, which are counts whatever they are called. A column that the user named as the rate is the only one.
+ */
+export function rateColumns(columns: readonly Column[], found: Columns, recordM2: Float64Array): string[] {
+  const role = found.roles.rate;
+  if (role?.evidence.startsWith('named by the user')) return [role.name];
   return columns
     .filter(
-      (c) =>
-        c.kind === 'number' &&
-        (c.name === named || (/rate|popul|seeds|applied/i.test(c.name) && !/target|goal|plan|presc/i.test(c.name))),
+      (c) => c.kind === 'number' && RATE.test(c.name) && !NO_RATE.test(c.name) && !growsWithArea(c.values, recordM2),
     )
     .map((c) => c.name);
+}
+
+/** Half the records of other sizes: the value over the area is much steadier than the value itself. */
+function growsWithArea(values: Float64Array, m2: Float64Array): boolean {
+  const alone: number[] = [];
+  const perM2: number[] = [];
+  const sizes: number[] = [];
+  for (let r = 0; r < values.length; r++) {
+    if (!(values[r] > 0 && m2[r] > 0)) continue;
+    alone.push(values[r]);
+    perM2.push(values[r] / m2[r]);
+    sizes.push(m2[r]);
+  }
+  return spread(sizes) > 0.05 && spread(perM2) < 0.5 * spread(alone);
+}
+
+/** Mean distance from the median, over it. */
+function spread(v: number[]): number {
+  const mid = median(v);
+  return v.length === 0 ? 0 : v.reduce((s, x) => s + Math.abs(x / mid - 1), 0) / v.length;
 }
 
 /**
@@ -43,8 +73,8 @@ export function rateColumns(columns: readonly Column[], found: Columns): string[
 export function putColumnsRight(input: ColumnInput): Column[] {
   const { columns, found, outputs, pieces } = input;
   const out: Column[] = [];
-  const rates = new Set(input.rateFactor ? rateColumns(columns, found) : []);
-  const means = new Set(rateColumns(columns, found));
+  const rates = new Set(input.rateFactor ? rateColumns(columns, found, input.recordM2) : []);
+  const means = new Set(rateColumns(columns, found, input.recordM2));
   for (const c of columns) {
     const old = c.kind === 'number' ? numbers(input, c, means.has(c.name)) : words(input, c);
     let now: Column | null = null;
