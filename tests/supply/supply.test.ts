@@ -127,7 +127,7 @@ describe('what is delivered', () => {
   });
 
   /** Readers that are loaded only when such a file comes. */
-  const LATER = 'points|gunzip|csv|flatgeobuf|geopackage|geoparquet|kml';
+  const LATER = 'sql-wasm-inline|points|gunzip|csv|flatgeobuf|geopackage|geoparquet|kml';
   const now = (before: string): RegExp => new RegExp(`${before}(?!(?:${LATER})[.-])[^/]*\\.js$`);
   const later = (before: string): RegExp => new RegExp(`${before}(?:${LATER})[^/]*\\.js$`);
   /** Upper bounds in bytes; `gzip` as a server sends it. */

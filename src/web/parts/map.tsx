@@ -16,7 +16,7 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
       <FilePick
         id="map-files"
         label="Open a map"
-        accept=".geojson,.json,.zip,.shp,.dbf,.prj,.cpg,.shx"
+        accept=".geojson,.json,.geojsonl,.ndjson,.gz,.zip,.shp,.dbf,.prj,.cpg,.shx,.gpkg,.fgb,.parquet,.kml,.kmz,.csv"
         multiple
         open={sheet.openFiles}
         hint="Or drop it anywhere on this sheet: GeoJSON, a zipped shapefile, or its loose parts (.shp, .dbf, .prj) together. The planter file may come along."
