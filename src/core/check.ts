@@ -133,7 +133,7 @@ export function fitMap(
   const fine = known?.fine ?? finerLattice(lattice, extent);
 
   at('finding passes')(0);
-  const laid = known?.laid ?? layLanes(shapes, plane, fine);
+  const laid = known?.laid ?? layLanes(shapes, plane, fine, records.columns);
   at('finding passes')(0.6);
   const columns =
     known?.columns ??

@@ -1,4 +1,5 @@
 import { intoBuckets } from '../geometry/buckets.ts';
+import { lengthOf } from '../geometry/length.ts';
 import { Sets } from '../geometry/unionfind.ts';
 import { partByTime } from './apart.ts';
 import type { Columns } from './columns/index.ts';
@@ -8,9 +9,6 @@ import type { Lanes, Passes } from './types.ts';
 
 /** A heading change between two bars above this is a corner, degrees. */
 const CORNER_DEG = 40;
-/** Fewest bars that make a pass; shorter crumbs count in areas only. */
-const FEWEST_BARS = 3;
-const CRUMB_BARS = 8;
 
 interface Run {
   bars: number[];
@@ -22,36 +20,26 @@ interface Run {
  * passes are turned so that their sections lie alike, one way or (`mirrored`) the other.
  */
 export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Passes {
-  const lanes = columns.timeMs ? partByTime(laid, columns.timeMs) : laid;
+  const instant = instantsOf(laid, columns.timeMs);
+  const lanes = instant ? partByTime(laid, instant) : laid;
   const { quads } = lanes;
   const n = quads.count;
   const forward = forwardOf(lanes);
-  const bars = barsOf(lanes, columns.timeMs, forward);
+  const bars = barsOf(lanes, instant, forward);
   const next = successors(lanes, bars, forward);
   const travel = travelSigns(lanes, columns, forward);
   if (travel.from === 'unknown') turnAlike(lanes, bars, forward, travel.sign, mirrored);
 
-  const runs: Run[] = [];
-  const chains = orderBars(bars, next);
-  const longest = new Int32Array(lanes.groups);
-  for (const list of chains) longest[bars.group[list[0]]] = Math.max(longest[bars.group[list[0]]], list.length);
-  for (const list of chains) {
-    const group = bars.group[list[0]];
-    // A few sections that began or ended apart from the rest of their pass, too far apart to be one bar, are crumbs of it.
-    if (list.length <= CRUMB_BARS && list.length < 0.1 * longest[group]) continue;
-    if (travel.sign[group] < 0) list.reverse();
-    for (const run of splitRuns(lanes, bars, list, forward, travel.sign[group])) {
-      if (run.length < FEWEST_BARS) continue;
-      let first = Infinity;
-      for (const b of run) {
-        for (let k = bars.start[b]; k < bars.start[b + 1]; k++) {
-          const r = quads.record[bars.list[k]];
-          first = Math.min(first, columns.timeMs ? columns.timeMs[r] : r);
-        }
-      }
-      runs.push({ bars: run, first });
-    }
-  }
+  const ordered = orderBars(bars, next);
+  const logged = travel.from !== 'unknown' && quads.long.length === 0;
+  const chains = logged ? ordered : withoutCrumbs(lanes, bars, ordered);
+  for (const list of chains) if (travel.sign[bars.group[list[0]]] < 0) list.reverse();
+  const key = (b: number): number => (columns.timeMs ? columns.timeMs[bars.lowest[b]] : bars.lowest[b]);
+  const headings = headingsOf(lanes, bars, forward, travel.sign);
+  const whole = logged ? joinChains(lanes, bars, chains, headings, key) : chains;
+  const runs: Run[] = whole
+    .flatMap((list) => splitRuns(list, headings))
+    .map((list) => ({ bars: list, first: list.reduce((least, b) => Math.min(least, key(b)), Infinity) }));
   runs.sort((a, b) => a.first - b.first || bars.lowest[a.bars[0]] - bars.lowest[b.bars[0]]);
 
   const total = runs.reduce((s, r) => s + r.bars.length, 0);
@@ -74,9 +62,8 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
   let b = 0;
   let filled = 0;
   runs.forEach((run, p) => {
-    const sign = travel.sign[bars.group[run.bars[0]]];
     for (const bar of run.bars) {
-      filled = layer.lay(b, filled, bar, sign);
+      filled = layer.lay(b, filled, bar, travel.sign[bars.group[bar]]);
       if (columns.timeMs) passes.timeMs[b] = columns.timeMs[quads.record[passes.barQuad[passes.barStart[b]]]];
       b++;
       passes.barStart[b] = filled;
@@ -85,6 +72,14 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
   });
   passes.barQuad = passes.barQuad.subarray(0, filled);
   return passes;
+}
+
+/** Per record what is one number for all that was laid down at once: the record itself where records hold several parts, else its time; null where nothing tells. */
+function instantsOf({ quads }: Lanes, timeMs: Float64Array | null): Float64Array | null {
+  const last = quads.count > 0 ? quads.record[quads.count - 1] : 0;
+  // Pieces of cut strips are of one record too, one behind the other.
+  if (quads.long.length > 0 || quads.count < 1.5 * (last + 1)) return timeMs;
+  return Float64Array.from({ length: last + 1 }, (_, r) => r);
 }
 
 /** Front side of every quad in its group's direction. */
@@ -291,21 +286,122 @@ function turnAlike(lanes: Lanes, bars: Bars, forward: Uint8Array, sign: Int8Arra
   for (let g = 0; g < lanes.groups; g++) sign[g] = lean[g] < 0 === mirrored ? 1 : -1;
 }
 
-/** A pass ends at a recording break or a sharp corner. */
-function splitRuns(lanes: Lanes, bars: Bars, list: number[], forward: Uint8Array, sign: number): number[][] {
+/** Chains of no more bars than this, and of less than a tenth of the longest of their group, are crumbs. */
+const CRUMB_BARS = 8;
+
+/**
+ * The chains without a few sections that began or ended apart from the rest of their pass, too far apart to be one bar, where neither log nor
+ * time tells which bar they are of: they would pass for passes of their own.
+ */
+function withoutCrumbs(lanes: Lanes, bars: Bars, chains: number[][]): number[][] {
+  const longest = new Int32Array(lanes.groups);
+  for (const list of chains) {
+    const g = bars.group[list[0]];
+    longest[g] = Math.max(longest[g], list.length);
+  }
+  return chains.filter((list) => list.length > CRUMB_BARS || list.length >= 0.1 * longest[bars.group[list[0]]]);
+}
+
+/** Unit vector of travel of every bar. */
+function headingsOf(lanes: Lanes, bars: Bars, forward: Uint8Array, sign: Int8Array): Float64Array {
+  const out = new Float64Array(2 * bars.count);
+  for (let b = 0; b < bars.count; b++) {
+    let x = 0;
+    let y = 0;
+    for (let k = bars.start[b]; k < bars.start[b + 1]; k++) {
+      const q = bars.list[k];
+      const u = travelOf(lanes.quads, q, sign[bars.group[b]] > 0 ? forward[q] : forward[q] ^ 2);
+      x += u[0];
+      y += u[1];
+    }
+    const l = lengthOf(x, y) || 1;
+    out[2 * b] = x / l;
+    out[2 * b + 1] = y / l;
+  }
+  return out;
+}
+
+/** Bars that follow one another without a break leave no more than this between the line where one ends and the line where the next begins, metres. */
+const NO_BREAK_M = 0.5;
+/** And lie no further to the side of each other: wider than any frame, metres. */
+const ASIDE_M = 45;
+
+/**
+ * Chains of bars put together where the one goes on where the other ended, at the next record or time, in another place across travel: sections went off and others on.
+ */
+function joinChains(
+  { quads }: Lanes,
+  bars: Bars,
+  chains: number[][],
+  headings: Float64Array,
+  key: (b: number) => number,
+): number[][] {
+  const order = chains
+    .map((list) => list)
+    .sort((a, b) => key(a[0]) - key(b[0]) || bars.lowest[a[0]] - bars.lowest[b[0]]);
+  /** Keys of all bars, to see whether one comes between. */
+  const keys = Float64Array.from({ length: bars.count }, (_, b) => key(b)).sort();
+  const between = (from: number, to: number): boolean => {
+    const i = firstAbove(keys, from);
+    return i < keys.length && keys[i] < to;
+  };
+  const c = quads.corner;
+  /** How far the corners of a bar reach along a direction from a point: the least and the most. */
+  const reach = (b: number, x: number, y: number, ux: number, uy: number): [number, number] => {
+    let low = Infinity;
+    let high = -Infinity;
+    for (let k = bars.start[b]; k < bars.start[b + 1]; k++) {
+      for (let o = 8 * bars.list[k]; o < 8 * bars.list[k] + 8; o += 2) {
+        const d = (c[o] - x) * ux + (c[o + 1] - y) * uy;
+        low = Math.min(low, d);
+        high = Math.max(high, d);
+      }
+    }
+    return [low, high];
+  };
+  const goesOn = (a: number, b: number): boolean => {
+    if (!(key(b) > key(a)) || between(key(a), key(b))) return false;
+    const [ux, uy] = [headings[2 * b], headings[2 * b + 1]];
+    if (headings[2 * a] * ux + headings[2 * a + 1] * uy < Math.cos((CORNER_DEG * Math.PI) / 180)) return false;
+    const o = 8 * bars.list[bars.start[b]];
+    const ahead = reach(a, c[o], c[o + 1], ux, uy)[1] - reach(b, c[o], c[o + 1], ux, uy)[0];
+    const [left, right] = reach(a, c[o], c[o + 1], uy, -ux);
+    return Math.abs(ahead) < NO_BREAK_M && left < ASIDE_M && right > -ASIDE_M;
+  };
   const out: number[][] = [];
+  for (const list of order) {
+    const last = out[out.length - 1];
+    if (last && goesOn(last[last.length - 1], list[0])) last.push(...list);
+    else out.push(list);
+  }
+  return out;
+}
+
+/** Place of the first number above `v` in a rising list. */
+function firstAbove(sorted: Float64Array, v: number): number {
+  let low = 0;
+  let high = sorted.length;
+  while (low < high) {
+    const mid = (low + high) >> 1;
+    if (sorted[mid] > v) high = mid;
+    else low = mid + 1;
+  }
+  return low;
+}
+
+/** A pass ends at a recording break or a sharp corner. */
+function splitRuns(list: number[], headings: Float64Array): number[][] {
+  const out: number[][] = [];
+  const most = Math.cos((CORNER_DEG * Math.PI) / 180);
   let run: number[] = [];
-  let before: [number, number] | null = null;
-  for (const b of list) {
-    const q = bars.list[bars.start[b]];
-    const u = travelOf(lanes.quads, q, sign > 0 ? forward[q] : forward[q] ^ 2);
-    if (before && before[0] * u[0] + before[1] * u[1] < Math.cos((CORNER_DEG * Math.PI) / 180)) {
+  list.forEach((b, i) => {
+    const a = i > 0 ? list[i - 1] : b;
+    if (headings[2 * a] * headings[2 * b] + headings[2 * a + 1] * headings[2 * b + 1] < most) {
       out.push(run);
       run = [];
     }
     run.push(b);
-    before = u;
-  }
+  });
   out.push(run);
   return out;
 }

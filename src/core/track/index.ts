@@ -16,6 +16,7 @@
  * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbours.
  */
 import { joinShapes, type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
+import type { Column } from '../intake/types.ts';
 import type { Plane } from '../plane/index.ts';
 import { findLanes } from './lanes.ts';
 import { findQuads, type Quads } from './quads.ts';
@@ -38,12 +39,12 @@ const STRIP_SHARE = 0.8;
 const STRAY_SHARE = 0.2;
 
 /** Steps 1 to 4. `fine` is a lattice fine enough for cut strips. */
-export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice): Laid {
+export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: readonly Column[]): Laid {
   const quads = findQuads(shapes, plane);
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;
   if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreLong(shapes, quads, plane)) {
-    return { grain: 'interval', quads, lanes: findLanes(shapes, quads) };
+    return { grain: 'interval', quads, lanes: findLanes(shapes, quads, columns) };
   }
   // Short pieces of a strip, where a section was off for a bar or two, are quads as they stand.
   const cutUp = Uint32Array.from([...quads.long, ...quads.odd]).sort();
@@ -51,13 +52,21 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice): Laid {
   const isStrips = strips.share >= STRIP_SHARE;
   // Ground joined across passes has no width: pieces that happen to look like strips would be given one.
   const whole = onLattice(shapes, isStrips ? quads : null, fine, plane.lattice);
-  const pieces = isStrips ? joinShapes(whole, strips.shapes) : whole;
-  const cut = findQuads(pieces, onFiner(plane, fine));
-  const lanes = findLanes(pieces, cut, isStrips ? sidesOf(strips.joints, cut, quads.count) : []);
+  const short = whole.shapeStart.length - 1;
+  const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, quads.record, strips.record) : NONE;
+  const cut = findQuads(pieces.shapes, onFiner(plane, fine));
+  const joints = strips.joints.map((k) => pieces.place[short + k]);
+  // Pieces stand in the order in which they were cut, whatever the columns of their records say.
+  const lanes = findLanes(
+    pieces.shapes,
+    cut,
+    [],
+    isStrips ? sidesOf(joints, cut) : [],
+    cut.record.map((piece) => pieces.record[piece]),
+  );
   const ofRecord = new Int32Array(records).fill(-1);
   for (let q = 0; q < cut.count; q++) {
-    const piece = cut.record[q];
-    const r = piece < quads.count ? quads.record[piece] : strips.record[piece - quads.count];
+    const r = pieces.record[cut.record[q]];
     cut.record[q] = r;
     if (ofRecord[r] < 0) ofRecord[r] = q;
   }
@@ -108,11 +117,39 @@ function onLattice(shapes: Shapes, quads: Quads | null, fine: Lattice, coarse: L
   return quadShapes(xy, quads.count);
 }
 
-/** Joints between cut quads, the first of which is piece `from`, as pairs of sides: the front of the one, side 1, and the back of the other, side 3. A quad that was too small is none. */
-function sidesOf(joints: readonly number[], cut: Quads, from: number): number[] {
+interface Pieces {
+  shapes: Shapes;
+  /** Record of each piece. */
+  record: Uint32Array;
+  /** Where each piece was put. */
+  place: Uint32Array;
+}
+
+const NONE: Pieces = {
+  shapes: quadShapes(new Int32Array(0), 0),
+  record: new Uint32Array(0),
+  place: new Uint32Array(0),
+};
+
+/** Quads of short records (the first `short` of `shapes`) among those that were cut from long ones, in the order of their records, as a display wrote them. */
+function inRecordOrder(shapes: Shapes, short: number, ofShort: Uint32Array, ofCut: Uint32Array): Pieces {
+  const n = shapes.shapeStart.length - 1;
+  const of = (i: number): number => (i < short ? ofShort[i] : ofCut[i - short]);
+  const order = Uint32Array.from({ length: n }, (_, i) => i).sort((a, b) => of(a) - of(b) || a - b);
+  const xy = new Int32Array(8 * n);
+  const place = new Uint32Array(n);
+  order.forEach((from, to) => {
+    for (let k = 0; k < 8; k++) xy[8 * to + k] = shapes.xy[8 * from + k];
+    place[from] = to;
+  });
+  return { shapes: quadShapes(xy, n), record: order.map(of), place };
+}
+
+/** Joints between cut quads as pairs of sides: the front of the one, side 1, and the back of the other, side 3. A quad that was too small is none. */
+function sidesOf(joints: readonly number[], cut: Quads): number[] {
   const out: number[] = [];
   for (let i = 0; i < joints.length; i += 2) {
-    const [a, b] = [cut.ofRecord[from + joints[i]], cut.ofRecord[from + joints[i + 1]]];
+    const [a, b] = [cut.ofRecord[joints[i]], cut.ofRecord[joints[i + 1]]];
     if (a >= 0 && b >= 0) out.push(4 * a + 1, 4 * b + 3);
   }
   return out;

@@ -2,17 +2,25 @@ import { makePointGrid } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { Sets } from '../geometry/unionfind.ts';
+import type { Column } from '../intake/types.ts';
 import { type Chain, findBeside } from './beside.ts';
-import { linkNearSides, linkSharedSides, type SideLinks, sideMiddles } from './links.ts';
+import { axisVotes } from './hints.ts';
+import { linkNearSides, linkSharedSides, linkSteps, quadsAround, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
 import { travelCosine } from './travel.ts';
 import type { Lanes } from './types.ts';
 
 /**
  * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `joints` are pairs of sides (4·quad + k)
- * that are known to follow one another though one is wider.
+ * that are known to follow one another though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips.
  */
-export function findLanes(shapes: Shapes, quads: Quads, joints: readonly number[] = []): Lanes {
+export function findLanes(
+  shapes: Shapes,
+  quads: Quads,
+  columns: readonly Column[],
+  joints: readonly number[] = [],
+  record: Uint32Array = quads.record,
+): Lanes {
   const links = linkSharedSides(shapes, quads);
   for (let i = 0; i < joints.length; i += 2) {
     const [s, t] = [joints[i], joints[i + 1]];
@@ -30,7 +38,19 @@ export function findLanes(shapes: Shapes, quads: Quads, joints: readonly number[
     () => true,
   );
   const ordered = inLogOrder(quads, links);
-  const across = acrossPairs(quads, links, ordered);
+  // A bar that is narrower than the one before, and follows it in the log.
+  if (ordered) {
+    linkSteps(
+      quads,
+      links,
+      () => true,
+      (q, look) => {
+        for (const r of [q - 2, q - 1, q + 1, q + 2])
+          if (r >= 0 && r < quads.count && quads.record[r] !== quads.record[q]) look(r);
+      },
+    );
+  }
+  const across = acrossPairs(quads, links, ordered, axisVotes(quads, links, columns));
   // A tight turn opens the outer records and closes the inner ones: only the across sides may bridge that.
   linkNearSides(
     quads,
@@ -38,6 +58,13 @@ export function findLanes(shapes: Shapes, quads: Quads, joints: readonly number[
     links,
     { normalM: 1, alongM: 0.2, alongShare: 0.3, cosine: 0.82, lengthShare: 0.05, lengthM: 0.04, depthShare: 1 },
     (s) => (s & 1) === across[s >> 2],
+  );
+  const leadsOn = (s: number): boolean => (s & 1) === across[s >> 2];
+  const around = quadsAround(quads, links, leadsOn);
+  linkSteps(quads, links, leadsOn, (q, look) =>
+    around(q, (r) => {
+      if (!ordered || Math.abs(record[q] - record[r]) <= NEAR_IN_FILE) look(r);
+    }),
   );
   const chain = chainLanes(quads, links, across);
   const beside = findBeside(quads, links, middles, chain, ordered);
@@ -59,11 +86,20 @@ function inLogOrder(quads: Quads, links: SideLinks): boolean {
   return quads.count > 1 && near > 0.9 * (quads.count - 1) && against > 0.4 * (quads.count - 1);
 }
 
+/** Logarithm of how much longer the strands along travel are than those across, from which on nobody needs to be asked. */
+const CLEARLY_LONGER = Math.log(3);
+
 /**
  * 0 when sides 0 and 2 of a quad are its front and back, 1 when sides 1 and 3 are. Never told by which is longer: within
- * everything that hangs together, the strands along travel are longer in metres than the strands from section to section.
+ * everything that hangs together, the strands along travel are longer in metres than the strands from section to section. Where that is not clear, or two
+ * columns agree against it, the columns decide.
  */
-function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean): Uint8Array {
+function acrossPairs(
+  quads: Quads,
+  links: SideLinks,
+  ordered: boolean,
+  columns: readonly ((q: number) => number)[],
+): Uint8Array {
   const strands = new Sets(2 * quads.count);
   const parts = new Sets(quads.count);
   joinLinked(quads, links, ordered, strands, parts);
@@ -71,8 +107,40 @@ function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean): Uint8Arr
   const votes = countLonger(parts, strands, strandM);
   const across = new Uint8Array(quads.count);
   for (let q = 0; q < across.length; q++) across[q] = votes[parts.find(q)] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
-  settleSmallParts(quads, parts, strandM, strands, across);
+  settleSmallParts(quads, parts, strandM, strands, across, ordered);
+  if (columns.length > 0) settleByColumns(quads, parts, votes, columns, across);
   return across;
+}
+
+/** Lets the columns decide, part by part, and where two of them agree quad by quad. */
+function settleByColumns(
+  quads: Quads,
+  parts: Sets,
+  votes: Float64Array,
+  columns: readonly ((q: number) => number)[],
+  across: Uint8Array,
+): void {
+  const n = quads.count;
+  const size = new Float64Array(n);
+  const says = new Float64Array(n);
+  const own = new Int8Array(n);
+  for (let q = 0; q < n; q++) {
+    for (const c of columns) own[q] += c(q);
+    const root = parts.find(q);
+    size[root]++;
+    says[root] += parts.parityOf(q) ? -own[q] : own[q];
+  }
+  for (let q = 0; q < n; q++) {
+    if (Math.abs(own[q]) >= 2) {
+      across[q] = own[q] > 0 ? 0 : 1;
+      continue;
+    }
+    const root = parts.find(q);
+    const clear = Math.abs(votes[root]) > CLEARLY_LONGER * size[root];
+    // Half of the part at least is spoken for.
+    if (Math.abs(says[root]) < (clear ? 1.5 : 0.5) * size[root]) continue;
+    across[q] = says[root] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
+  }
 }
 
 /** Strands 2q and 2q + 1 run through sides 0 and 2, and 1 and 3, of quad q. */
@@ -81,9 +149,8 @@ function joinLinked(quads: Quads, { link }: SideLinks, ordered: boolean, strands
     const t = link[s];
     if (t <= s) continue;
     // A neighbouring pass that happens to lie digit for digit against this one was logged at another time.
-    if (!ordered || Math.abs(quads.record[s >> 2] - quads.record[t >> 2]) <= NEAR_IN_FILE) {
-      strands.join(2 * (s >> 2) + (s & 1), 2 * (t >> 2) + (t & 1));
-    }
+    if (ordered && Math.abs(quads.record[s >> 2] - quads.record[t >> 2]) > NEAR_IN_FILE) continue;
+    strands.join(2 * (s >> 2) + (s & 1), 2 * (t >> 2) + (t & 1));
     parts.join(s >> 2, t >> 2, (s ^ t) & 1);
   }
 }
@@ -115,8 +182,18 @@ function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64
   return votes;
 }
 
-/** Parts with too few records to tell take the direction of the nearest long strand. */
-function settleSmallParts(quads: Quads, parts: Sets, strandM: Float64Array, strands: Sets, across: Uint8Array): void {
+/** A record says nothing of the direction of one this far off, metres, though it follows in the log. */
+const IN_LINE_M = 50;
+
+/** Parts with too few records to tell take the direction of the nearest long strand: nearest in the log where the file stands in its order, else in the field. */
+function settleSmallParts(
+  quads: Quads,
+  parts: Sets,
+  strandM: Float64Array,
+  strands: Sets,
+  across: Uint8Array,
+  ordered: boolean,
+): void {
   const n = quads.count;
   const longest = new Float64Array(n);
   for (let q = 0; q < n; q++) {
@@ -124,10 +201,13 @@ function settleSmallParts(quads: Quads, parts: Sets, strandM: Float64Array, stra
     longest[root] = Math.max(longest[root], strandM[strands.find(2 * q + across[q])]);
   }
   const SURE_M = 30;
-  const sure = (q: number): boolean => longest[parts.find(q)] >= SURE_M;
+  const sure = new Uint8Array(n);
   const known = new Uint32Array(n);
   let count = 0;
-  for (let q = 0; q < n; q++) if (sure(q)) known[count++] = q;
+  for (let q = 0; q < n; q++) {
+    sure[q] = longest[parts.find(q)] >= SURE_M ? 1 : 0;
+    if (sure[q] === 1) known[count++] = q;
+  }
   if (count === 0 || count === n) return;
   const middle = new Float64Array(2 * n);
   const c = quads.corner;
@@ -136,26 +216,44 @@ function settleSmallParts(quads: Quads, parts: Sets, strandM: Float64Array, stra
     middle[2 * q + 1] = (c[8 * q + 1] + c[8 * q + 3] + c[8 * q + 5] + c[8 * q + 7]) / 4;
   }
   const grid = makePointGrid(middle, known.subarray(0, count), 4);
-  const flip = new Float64Array(n);
-  for (let q = 0; q < n; q++) {
-    if (sure(q)) continue;
+  const apart2 = (a: number, b: number): number =>
+    (middle[2 * a] - middle[2 * b]) ** 2 + (middle[2 * a + 1] - middle[2 * b + 1]) ** 2;
+  const inField = (q: number): number => {
     let near = -1;
     let least = 144;
     const around = grid.near(middle[2 * q], middle[2 * q + 1], 12);
     const { found } = grid;
     for (let k = 0; k < around; k++) {
-      const t = found[k];
-      const d = (middle[2 * t] - middle[2 * q]) ** 2 + (middle[2 * t + 1] - middle[2 * q + 1]) ** 2;
+      const d = apart2(found[k], q);
       if (d < least) {
         least = d;
-        near = t;
+        near = found[k];
       }
     }
+    return near;
+  };
+  const inLog = (q: number): number => {
+    let near = -1;
+    let least = IN_LINE_M ** 2;
+    for (const way of [1, -1]) {
+      let t = q + way;
+      while (t >= 0 && t < n && sure[t] === 0 && Math.abs(t - q) < NEAR_IN_FILE) t += way;
+      if (t < 0 || t >= n || sure[t] === 0 || apart2(t, q) >= least) continue;
+      least = apart2(t, q);
+      near = t;
+    }
+    return near;
+  };
+  const flip = new Float64Array(n);
+  for (let q = 0; q < n; q++) {
+    if (sure[q] === 1) continue;
+    const logged = ordered ? inLog(q) : -1;
+    const near = logged >= 0 ? logged : inField(q);
     if (near < 0) continue;
     const cos = Math.abs(travelCosine(quads, q, across[q], near, across[near]));
     flip[parts.find(q)] += cos < Math.SQRT1_2 ? 1 : -1;
   }
-  for (let q = 0; q < n; q++) if (!sure(q) && flip[parts.find(q)] > 0) across[q] ^= 1;
+  for (let q = 0; q < n; q++) if (sure[q] === 0 && flip[parts.find(q)] > 0) across[q] ^= 1;
 }
 
 function chainLanes(quads: Quads, links: SideLinks, across: Uint8Array): Chain {

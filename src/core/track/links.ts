@@ -170,6 +170,100 @@ function nearestOpen(
   return best;
 }
 
+/** Ends of sides that step lie this near the line of the other side, metres. */
+const STEP_NORMAL_M = 0.25;
+/** Sides of which at least this part of the shorter one is common follow one another though one is longer. */
+const STEP_SHARE = 0.6;
+
+/**
+ * Links still open sides for which `use` holds and which lie on one line and mostly over one another: a bar in which a section went off or on has another
+ * width than the one before. Each must be the other's best. `around` calls its second argument with the quads that may follow or go before a quad.
+ */
+export function linkSteps(
+  quads: Quads,
+  links: SideLinks,
+  use: (side: number) => boolean,
+  around: (quad: number, look: (other: number) => void) => void,
+): void {
+  const { link } = links;
+  const { corner: c, count } = quads;
+  const best = new Int32Array(4 * count).fill(-1);
+  const isOpen = (s: number): boolean => link[s] < 0 && use(s);
+  for (let q = 0; q < count; q++) {
+    for (let s = 4 * q; s < 4 * q + 4; s++) {
+      if (!isOpen(s)) continue;
+      const e = after(s);
+      const len = lengthOf(c[2 * e] - c[2 * s], c[2 * e + 1] - c[2 * s + 1]);
+      let least = Infinity;
+      around(q, (r) => {
+        for (let t = 4 * r; t < 4 * r + 4 && r !== q; t++) {
+          const d = isOpen(t) ? stepBetween(c, s, t, len) : Infinity;
+          if (d >= least) continue;
+          least = d;
+          best[s] = t;
+        }
+      });
+    }
+  }
+  for (let s = 0; s < 4 * count; s++) {
+    const t = best[s];
+    if (t < 0 || best[t] !== s || link[s] >= 0 || link[t] >= 0) continue;
+    link[s] = t;
+    link[t] = s;
+  }
+}
+
+/** Quads with an open side for which `use` holds and whose middle is no further from that of a quad than the two can reach. */
+export function quadsAround(
+  quads: Quads,
+  { link }: SideLinks,
+  use: (side: number) => boolean,
+): (quad: number, look: (other: number) => void) => void {
+  const { count, corner: c } = quads;
+  const middle = new Float64Array(2 * count);
+  const open = new Uint32Array(count);
+  let n = 0;
+  let longest = 0;
+  const half = new Float64Array(count);
+  for (let q = 0; q < count; q++) {
+    const o = 8 * q;
+    middle[2 * q] = (c[o] + c[o + 2] + c[o + 4] + c[o + 6]) / 4;
+    middle[2 * q + 1] = (c[o + 1] + c[o + 3] + c[o + 5] + c[o + 7]) / 4;
+    half[q] = lengthOf(c[o] - middle[2 * q], c[o + 1] - middle[2 * q + 1]);
+    let isOpen = false;
+    for (let s = 4 * q; s < 4 * q + 4; s++) if (link[s] < 0 && use(s)) isOpen = true;
+    if (!isOpen) continue;
+    open[n++] = q;
+    longest = Math.max(longest, half[q]);
+  }
+  const grid = makePointGrid(middle, open.subarray(0, n), Math.max(longest, 0.5));
+  return (q, look) => {
+    const found = grid.near(middle[2 * q], middle[2 * q + 1], half[q] + longest);
+    for (let i = 0; i < found; i++) look(grid.found[i]);
+  };
+}
+
+/**
+ * How badly side t lies against side s (`len` metres long), metres: their distance, and half a metre for a shorter one that lies quite beside the
+ * other; Infinity where they do not lie on one line and mostly over one another.
+ */
+function stepBetween(c: Float64Array, s: number, t: number, len: number): number {
+  const e = after(s);
+  const f = after(t);
+  const ux = (c[2 * e] - c[2 * s]) / len;
+  const uy = (c[2 * e + 1] - c[2 * s + 1]) / len;
+  const along = (p: number): number => (c[2 * p] - c[2 * s]) * ux + (c[2 * p + 1] - c[2 * s + 1]) * uy;
+  const off = (p: number): number => Math.abs((c[2 * p] - c[2 * s]) * uy - (c[2 * p + 1] - c[2 * s + 1]) * ux);
+  // The other quad runs along the side the other way.
+  const [from, to] = [along(f), along(t)];
+  if (!(to > from)) return Infinity;
+  const share = (Math.min(to, len) - Math.max(from, 0)) / Math.min(len, to - from);
+  // Lines that a heading tilts meet in the middle; of a long side the ends may lie further off.
+  const most = STEP_NORMAL_M + 0.03 * Math.max(len, to - from);
+  if (share < STEP_SHARE || off(t) > most || off(f) > most) return Infinity;
+  return (off(t) + off(f)) / 2 + (1 - share) / 2;
+}
+
 /** From the middle of side `s` to that of the side opposite, metres. */
 function depthOf(middles: Float64Array, s: number): number {
   const o = (s & ~3) | ((s + 2) & 3);

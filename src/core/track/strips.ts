@@ -125,13 +125,15 @@ interface Chord {
  * of a side (a section that goes off) parts two runs of quads, and `joints` tells which quads meet there.
  */
 function cutRing(ring: Float64Array, out: number[], joints: number[]): void {
-  const m = fromCorner(ring);
+  const m = fromEnd(ring);
   const chords = nested(chordsOf(m));
   /** Of each line the one that the next quad begins with: itself, or the one before where that is nearer than a step. */
   const begin = new Int32Array(chords.length);
   /** Quad that ends at each line, or before the step that leads to it. */
   const before = new Int32Array(chords.length).fill(-1);
   const afterStep = new Uint8Array(chords.length);
+  const leads = new Uint8Array(chords.length);
+  for (const { inside } of chords) if (inside >= 0) leads[inside] = 1;
   const put = (from: number, to: number): void => {
     const quad = out.length / 8;
     if (afterStep[from] === 1 && before[from] >= 0) joints.push(before[from], quad);
@@ -144,47 +146,81 @@ function cutRing(ring: Float64Array, out: number[], joints: number[]): void {
     begin[c] = c;
     const p = chords[c].inside;
     if (p < 0) continue;
-    const fits = (from: number): boolean => steady(chords[from].chord, chords[c].chord);
-    if (fits(begin[p])) {
+    const from = chords[begin[p]].chord;
+    const here = chords[c].chord;
+    // A short rest at the end of the strip belongs to it.
+    if (steady(from, here, leads[c] === 0 ? SHORTEST_M : LEAST_STEP_M)) {
       put(begin[p], c);
       continue;
     }
-    if (stepOf(chords[begin[p]].chord, chords[c].chord) < LEAST_STEP_M) {
+    if (stepOf(from, here) < LEAST_STEP_M) {
       begin[c] = begin[p];
       continue;
     }
     // A step after a line that was left out: that line ends the run before.
-    if (begin[p] !== p && steady(chords[begin[p]].chord, chords[p].chord, 0.05)) put(begin[p], p);
+    if (begin[p] !== p && steady(from, chords[p].chord, SHORTEST_M)) put(begin[p], p);
     before[c] = before[p] >= 0 ? before[p] : before[begin[p]];
     afterStep[c] = 1;
   }
 }
 
+/** Shorter quads are none, metres. */
+const SHORTEST_M = 0.05;
+
 const stepOf = (a: Chord, b: Chord): number =>
   Math.max(lengthOf(b.nx - a.nx, b.ny - a.ny), lengthOf(b.fx - a.fx, b.fy - a.fy));
 
-/** Whether both ends of a line moved on about alike, and no further than points of a side lie apart. */
-function steady(a: Chord, b: Chord, leastM = LEAST_STEP_M): boolean {
-  const near = lengthOf(b.nx - a.nx, b.ny - a.ny);
-  const far = lengthOf(b.fx - a.fx, b.fy - a.fy);
-  const most = Math.max(near, far);
-  return most >= leastM && most <= LONGEST_SIDE_M && Math.min(near, far) > 0.3 * most;
+/**
+ * Whether line `b` follows line `a` along the strip: neither end goes back, one at least by `leastM` forward and no further than points of a side lie apart,
+ * and neither moves along the lines more than ahead, which is what a section that goes on or off does.
+ */
+function steady(a: Chord, b: Chord, leastM: number): boolean {
+  const x = a.fx - a.nx + b.fx - b.nx;
+  const y = a.fy - a.ny + b.fy - b.ny;
+  const l = lengthOf(x, y);
+  if (l === 0) return false;
+  // Near side first, counter-clockwise: ahead is to the right of the way from the near to the far end.
+  const ahead = (dx: number, dy: number): number => (dx * y - dy * x) / l;
+  const aside = (dx: number, dy: number): number => Math.abs(dx * x + dy * y) / l;
+  const [nx, ny, fx, fy] = [b.nx - a.nx, b.ny - a.ny, b.fx - a.fx, b.fy - a.fy];
+  const near = ahead(nx, ny);
+  const far = ahead(fx, fy);
+  if (Math.max(near, far) < leastM || Math.max(near, far) > LONGEST_SIDE_M || Math.min(near, far) < -0.02) return false;
+  return aside(nx, ny) <= Math.max(ASIDE_M, near) && aside(fx, fy) <= Math.max(ASIDE_M, far);
 }
 
-/** The ring from a corner on, so that no run of quads begins in the middle of a side. */
-function fromCorner(m: Float64Array): Float64Array {
+/** A side may wander so far in any direction between two lines, metres. */
+const ASIDE_M = 0.15;
+
+/** Edges i to i + 1 across the ends of a strip: at both of its points the ring turns left by a right angle or so, and comes back beside itself. */
+function endsOf(m: Float64Array): number[] {
   const n = m.length / 2;
+  const out: number[] = [];
   for (let i = 0; i < n; i++) {
-    const [ax, ay] = direction(m, i, 1);
+    const j = (i + 1) % n;
+    const x = m[2 * j] - m[2 * i];
+    const y = m[2 * j + 1] - m[2 * i + 1];
+    const l = lengthOf(x, y);
+    if (l === 0 || l > LONGEST_SIDE_M) continue;
     const [bx, by] = direction(m, i, -1);
-    // Ahead and behind are at right angles: neither goes on from the other.
-    if (Math.abs(ax * bx + ay * by) > 0.5) continue;
-    const out = new Float64Array(2 * n);
-    out.set(m.subarray(2 * i));
-    out.set(m.subarray(0, 2 * i), 2 * (n - i));
-    return out;
+    const [ax, ay] = direction(m, j, 1);
+    // Both sides lie behind the edge, to the left of its way, and run alike.
+    const left = (dx: number, dy: number): number => (x * dy - y * dx) / l;
+    if (left(ax, ay) > 0.5 && left(bx, by) > 0.5 && ax * bx + ay * by > 0.8) out.push(i);
   }
-  return m;
+  return out;
+}
+
+/** The ring from the end of a strip's end on, so that the edge across the end closes it and every line lies within the one before. */
+function fromEnd(m: Float64Array): Float64Array {
+  const n = m.length / 2;
+  const ends = endsOf(m);
+  const first = ends.length > 0 ? (ends[0] + 1) % n : 0;
+  if (first === 0) return m;
+  const out = new Float64Array(2 * n);
+  out.set(m.subarray(2 * first));
+  out.set(m.subarray(0, 2 * first), 2 * (n - first));
+  return out;
 }
 
 /** Unit vector from point i to what lies ahead of it (or behind, `way` -1) as far as the ring goes that way. */
@@ -225,6 +261,12 @@ function chordsOf(m: Float64Array): Chord[] {
     round += lengthOf(m[2 * k] - m[2 * i], m[2 * k + 1] - m[2 * i + 1]);
   }
   const out: Chord[] = [];
+  for (const i of endsOf(m)) {
+    const [near, far] = i + 1 === n ? [0, i] : [i, i + 1];
+    // Edges of the ring meet no line, so nothing takes their place.
+    out.push({ near, far, nx: m[2 * near], ny: m[2 * near + 1], fx: m[2 * far], fy: m[2 * far + 1], lengthM: 0 });
+  }
+  const landed = new Map<number, Landing[]>();
   for (let i = 0; i < n; i++) {
     const [ax, ay] = direction(m, i, 1);
     const [bx, by] = direction(m, i, -1);
@@ -237,7 +279,7 @@ function chordsOf(m: Float64Array): Chord[] {
           ];
     for (const [tx, ty] of ways) {
       const l = lengthOf(tx, ty);
-      const c = l > 0 ? lineAcross(m, i, tx / l, ty / l) : null;
+      const c = l > 0 ? lineAcross(m, i, tx / l, ty / l, landed) : null;
       // From an end of the strip one sees along it: then what is left of the ring is shorter than the line.
       if (c && c.lengthM < LONGEST_SIDE_M && round / 2 - c.lengthM > 0.5 * c.lengthM) out.push(c);
     }
@@ -245,8 +287,18 @@ function chordsOf(m: Float64Array): Chord[] {
   return out;
 }
 
-/** From point i, whose side runs along the unit vector t, to the first side that runs the other way. */
-function lineAcross(m: Float64Array, i: number, tx: number, ty: number): Chord | null {
+/** Where a line ends between two points of the ring. */
+interface Landing {
+  at: number;
+  x: number;
+  y: number;
+}
+
+/**
+ * From point i, whose side runs along the unit vector t, to the first side that runs the other way. Lines that end within a hand of one another end in one
+ * place: `landed` keeps the places per side.
+ */
+function lineAcross(m: Float64Array, i: number, tx: number, ty: number, landed: Map<number, Landing[]>): Chord | null {
   const n = m.length / 2;
   const px = m[2 * i];
   const py = m[2 * i + 1];
@@ -279,14 +331,14 @@ function lineAcross(m: Float64Array, i: number, tx: number, ty: number): Chord |
   }
   if (at < 0) return null;
   const j = Math.floor(at) % n;
-  for (const v of [j, (j + 1) % n]) {
-    if (v === i || lengthOf(m[2 * v] - x, m[2 * v + 1] - y) >= SNAP_M) continue;
-    x = m[2 * v];
-    y = m[2 * v + 1];
-    at = v;
-    break;
-  }
-  if (at >= n) at -= n;
+  const places = landed.get(j) ?? [
+    { at: j, x: m[2 * j], y: m[2 * j + 1] },
+    { at: (j + 1) % n, x: m[2 * ((j + 1) % n)], y: m[2 * ((j + 1) % n) + 1] },
+  ];
+  landed.set(j, places);
+  const known = places.find((p) => p.at !== i && lengthOf(p.x - x, p.y - y) < SNAP_M);
+  if (known) ({ at, x, y } = known);
+  else places.push({ at, x, y });
   const line = { lengthM: best };
   return i < at
     ? { ...line, near: i, far: at, nx: px, ny: py, fx: x, fy: y }

@@ -1,0 +1,120 @@
+import { lengthOf } from '../geometry/length.ts';
+import type { Column } from '../intake/types.ts';
+import type { SideLinks } from './links.ts';
+import type { Quads } from './quads.ts';
+
+/** Quads on which a column is tried. */
+const TRIED = 3000;
+/** A column tells along from across when it does so in at least this part of the quads that have neighbors both ways. */
+const CLEAN_SHARE = 0.75;
+/** No frame is wider (common practice): records further apart are of different instants. */
+const WIDEST_M = 45;
+/** A heading lies this near the way through a quad, degrees. */
+const NEAR_DEG = 12;
+const HEADING_NAME = /head|course|track|bearing|dir/i;
+
+/** Of a quad: 1 (2: for certain) where its sides 0 and 2 are front and back, -1 (-2) where sides 1 and 3 are, 0 where the column does not tell. */
+type Vote = (q: number) => number;
+
+/**
+ * What the columns say about which sides of a quad lie across travel. A column has a vote only after it was tried against the geometry: times are equal from
+ * section to section and change along travel, section numbers the other way round, and a heading points through two of the sides.
+ */
+export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Column[]): Vote[] {
+  const out: Vote[] = [];
+  const stride = Math.max(1, Math.floor(quads.count / TRIED));
+  // Parts of one record lie side by side.
+  const last = quads.count > 0 ? quads.record[quads.count - 1] : 0;
+  if (quads.count > 1.5 * (last + 1)) {
+    const ofOne = Uint32Array.from({ length: last + 1 }, (_, r) => r);
+    out.push((q) => -2 * (staysThrough(quads, links, ofOne, q) || 0));
+  }
+  for (const c of columns) {
+    const values: ArrayLike<number> = c.kind === 'number' ? c.values : c.codes;
+    const vote = equalVote(quads, links, values, stride) ?? headingVote(quads, c, stride);
+    if (vote) out.push(vote);
+  }
+  return out;
+}
+
+/** 1 where the value stays through sides 0 and 2 and changes through sides 1 and 3, -1 the other way round, 0 else; NaN without neighbors both ways. */
+function staysThrough(quads: Quads, { link }: SideLinks, values: ArrayLike<number>, q: number): number {
+  const own = values[quads.record[q]];
+  let same = 0;
+  let other = 0;
+  for (let k = 0; k < 4; k++) {
+    const t = link[4 * q + k];
+    if (t < 0) continue;
+    // Two bits for the way through sides 0 and 2, two for that through sides 1 and 3.
+    if (values[quads.record[t >> 2]] === own) same |= 1 << (k & 1);
+    else other |= 1 << (k & 1);
+  }
+  if ((same | other) !== 3) return Number.NaN;
+  if (same === 1 && other === 2) return 1;
+  return same === 2 && other === 1 ? -1 : 0;
+}
+
+function equalVote(quads: Quads, links: SideLinks, values: ArrayLike<number>, stride: number): Vote | null {
+  let clean = 0;
+  let seen = 0;
+  const first = new Map<number, number>();
+  let far = 0;
+  let again = 0;
+  for (let q = 0; q < quads.count; q += stride) {
+    const v = staysThrough(quads, links, values, q);
+    if (Number.isNaN(v)) continue;
+    seen++;
+    if (v === 0) continue;
+    clean++;
+    const value = values[quads.record[q]];
+    const p = first.get(value);
+    if (p === undefined) first.set(value, q);
+    else {
+      again++;
+      const c = quads.corner;
+      if (lengthOf(c[8 * p] - c[8 * q], c[8 * p + 1] - c[8 * q + 1]) > WIDEST_M) far++;
+    }
+  }
+  if (clean < 10 || clean < CLEAN_SHARE * seen) return null;
+  // The same value all over the map is a place across travel; a value of one spot only is an instant.
+  const isPlace = far > 0.5 * again && again > 0;
+  const sign = isPlace ? 1 : -1;
+  return (q) => sign * (staysThrough(quads, links, values, q) || 0);
+}
+
+/** 1 where the heading points through sides 0 and 2, -1 through sides 1 and 3, 0 in between. */
+function pointsThrough({ corner: c }: Quads, q: number, headingDeg: number): number {
+  const h = (headingDeg * Math.PI) / 180;
+  const o = 8 * q;
+  const x = c[o] + c[o + 2] - c[o + 4] - c[o + 6];
+  const y = c[o + 1] + c[o + 3] - c[o + 5] - c[o + 7];
+  const u = c[o + 2] + c[o + 4] - c[o] - c[o + 6];
+  const v = c[o + 3] + c[o + 5] - c[o + 1] - c[o + 7];
+  const near = Math.cos((NEAR_DEG * Math.PI) / 180);
+  const along = Math.abs(x * Math.sin(h) + y * Math.cos(h)) >= near * lengthOf(x, y);
+  const aside = Math.abs(u * Math.sin(h) + v * Math.cos(h)) >= near * lengthOf(u, v);
+  return along === aside ? 0 : along ? 1 : -1;
+}
+
+function headingVote(quads: Quads, c: Column, stride: number): Vote | null {
+  if (c.kind !== 'number' || !HEADING_NAME.test(c.name)) return null;
+  const { values } = c;
+  let fits = 0;
+  let seen = 0;
+  let low = Infinity;
+  let high = -Infinity;
+  for (let q = 0; q < quads.count; q += stride) {
+    const h = values[quads.record[q]];
+    if (Number.isNaN(h)) continue;
+    seen++;
+    if (pointsThrough(quads, q, h) !== 0) fits++;
+    low = Math.min(low, h);
+    high = Math.max(high, h);
+  }
+  // One value throughout fits a map of one direction by chance.
+  if (seen < 10 || fits < 0.9 * seen || low < -180 || high > 360 || high - low < 20) return null;
+  return (q) => {
+    const h = values[quads.record[q]];
+    return Number.isNaN(h) ? 0 : pointsThrough(quads, q, h);
+  };
+}
