@@ -66,16 +66,19 @@ function expectRead(s: Score, runs = s.runs): void {
 }
 
 describe.each(ROUTES)('driven %s', (route) => {
+  // A bow of short steps: a turn of more than a corner from one bar to the next begins a pass of its own.
+  const everyM = 1.2;
+
   test.each(['section', 'bar', 'parts'] as const)('%s records, without any column', async (grain) => {
-    expectRead(await scoreOf(drawing(1, { route }, { grain })));
+    expectRead(await scoreOf(drawing(1, { route, everyM }, { grain })));
   });
 
   test('whole-width records keep their pass where sections go off and on', async () => {
-    expectRead(await scoreOf(drawing(2, { route, off: 'point-rows' }, { grain: 'bar' })));
+    expectRead(await scoreOf(drawing(2, { route, everyM, off: 'point-rows' }, { grain: 'bar' })));
   });
 
   test('one polygon to a pass: the strip to its very ends', async () => {
-    const s = await scoreOf(drawing(3, { route }, { grain: 'strip' }));
+    const s = await scoreOf(drawing(3, { route, everyM }, { grain: 'strip' }));
     expect(Math.abs(s.placed - 1)).toBeLessThan(route === 'round' ? 0.005 : 0.001);
     expect(s.passes).toBe(s.runs);
     expect(s.mixedPasses).toBe(0);

@@ -101,14 +101,22 @@ export interface Bars {
   list: Uint32Array;
 }
 
+/** Rounds of merging: so many bars deep may the ends of a pass be torn. */
+const ROUNDS = 8;
+
 function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array): Bars {
-  const { quads, lane, group } = lanes;
-  const n = quads.count;
-  const sets = new Sets(n);
+  const sets = new Sets(lanes.quads.count);
   joinBeside(lanes, timeMs, sets);
   if (timeMs) joinAtOneTime(lanes, timeMs, forward, sets);
+  let bars = collect(lanes, sets);
+  for (let round = 0; round < ROUNDS && joinForked(lanes, timeMs, forward, bars, sets); round++)
+    bars = collect(lanes, sets);
+  return bars;
+}
+
+function collect({ quads, lane, group }: Lanes, sets: Sets): Bars {
   const { group: of, groups: count } = sets.numbered();
-  const { start, list } = intoBuckets(of, n, count);
+  const { start, list } = intoBuckets(of, quads.count, count);
   const groupOf = new Int32Array(count);
   const lowest = new Uint32Array(count);
   for (let b = 0; b < count; b++) {
@@ -116,6 +124,40 @@ function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array):
     lowest[b] = quads.record[list[start[b]]];
   }
   return { of, count, group: groupOf, lowest, start, list };
+}
+
+/**
+ * Joins bars that lie side by side and follow, or go before, one and the same bar in different lanes: at the ends of a pass the lines across differ a
+ * little from section to section. True when there were any.
+ */
+function joinForked(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array, bars: Bars, sets: Sets): boolean {
+  const { laneStart, laneQuads, front, lane } = lanes;
+  const after = new Int32Array(bars.count).fill(-1);
+  const before = new Int32Array(bars.count).fill(-1);
+  let any = false;
+  const join = (x: number, y: number): void => {
+    if (sets.find(bars.list[bars.start[x]]) === sets.find(bars.list[bars.start[y]])) return;
+    if (timeMs && timeMs[bars.lowest[x]] !== timeMs[bars.lowest[y]]) return;
+    for (let i = bars.start[x]; i < bars.start[x + 1]; i++)
+      for (let k = bars.start[y]; k < bars.start[y + 1]; k++) if (lane[bars.list[i]] === lane[bars.list[k]]) return;
+    const [q, r] = [bars.list[bars.start[x]], bars.list[bars.start[y]]];
+    if (!sideBySide(lanes, forward, q, r) || !sideBySide(lanes, forward, r, q)) return;
+    sets.join(q, r);
+    any = true;
+  };
+  for (let i = 0; i + 1 < laneStart.length; i++) {
+    const along = front[laneQuads[laneStart[i]]] === forward[laneQuads[laneStart[i]]];
+    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
+      const a = bars.of[laneQuads[along ? k - 1 : k]];
+      const b = bars.of[laneQuads[along ? k : k - 1]];
+      if (a === b) continue;
+      if (after[a] < 0) after[a] = b;
+      else if (after[a] !== b) join(after[a], b);
+      if (before[b] < 0) before[b] = a;
+      else if (before[b] !== a) join(before[b], a);
+    }
+  }
+  return any;
 }
 
 function joinBeside({ quads, right, left }: Lanes, timeMs: Float64Array | null, sets: Sets): void {
