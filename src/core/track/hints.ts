@@ -14,7 +14,7 @@ const NEAR_DEG = 12;
 const HEADING_NAME = /head|course|track|bearing|dir/i;
 
 /** Of a quad: 1 (2: for certain) where its sides 0 and 2 are front and back, -1 (-2) where sides 1 and 3 are, 0 where the column does not tell. */
-type Vote = (q: number) => number;
+export type Vote = (q: number) => number;
 
 /**
  * What the columns say about which sides of a quad lie across travel. A column has a vote only after it was tried against the geometry: times are equal from

@@ -18,6 +18,7 @@
 import { joinShapes, type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import type { Column } from '../intake/types.ts';
 import type { Plane } from '../plane/index.ts';
+import { axisVotes } from './hints.ts';
 import { findLanes } from './lanes.ts';
 import { findQuads, type Quads } from './quads.ts';
 import { cutStrips } from './strips.ts';
@@ -44,7 +45,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;
   if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreLong(shapes, quads, plane)) {
-    return { grain: 'interval', quads, lanes: findLanes(shapes, quads, columns) };
+    return { grain: 'interval', quads, lanes: findLanes(shapes, quads, (links) => axisVotes(quads, links, columns)) };
   }
   // Short pieces of a strip, where a section was off for a bar or two, are quads as they stand.
   const cutUp = Uint32Array.from([...quads.long, ...quads.odd]).sort();
@@ -56,11 +57,12 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, quads.record, strips.record) : NONE;
   const cut = findQuads(pieces.shapes, onFiner(plane, fine));
   const joints = strips.joints.map((k) => pieces.place[short + k]);
-  // Pieces stand in the order in which they were cut, whatever the columns of their records say.
+  const isCut = cut.record.map((piece) => (pieces.isCut[piece] === 1 ? 1 : 0));
   const lanes = findLanes(
     pieces.shapes,
     cut,
-    [],
+    // A strip is cut from side to side: sides 1 and 3 of its pieces lie across.
+    () => [(q) => (isCut[q] === 1 ? -2 : 0)],
     isStrips ? sidesOf(joints, cut) : [],
     cut.record.map((piece) => pieces.record[piece]),
   );
@@ -121,6 +123,8 @@ interface Pieces {
   shapes: Shapes;
   /** Record of each piece. */
   record: Uint32Array;
+  /** 1 where it was cut from a strip. */
+  isCut: Uint8Array;
   /** Where each piece was put. */
   place: Uint32Array;
 }
@@ -128,6 +132,7 @@ interface Pieces {
 const NONE: Pieces = {
   shapes: quadShapes(new Int32Array(0), 0),
   record: new Uint32Array(0),
+  isCut: new Uint8Array(0),
   place: new Uint32Array(0),
 };
 
@@ -142,7 +147,12 @@ function inRecordOrder(shapes: Shapes, short: number, ofShort: Uint32Array, ofCu
     for (let k = 0; k < 8; k++) xy[8 * to + k] = shapes.xy[8 * from + k];
     place[from] = to;
   });
-  return { shapes: quadShapes(xy, n), record: order.map(of), place };
+  return {
+    shapes: quadShapes(xy, n),
+    record: order.map(of),
+    isCut: Uint8Array.from(order, (i) => (i < short ? 0 : 1)),
+    place,
+  };
 }
 
 /** Joints between cut quads as pairs of sides: the front of the one, side 1, and the back of the other, side 3. A quad that was too small is none. */

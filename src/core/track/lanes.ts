@@ -2,22 +2,22 @@ import { makePointGrid } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { Sets } from '../geometry/unionfind.ts';
-import type { Column } from '../intake/types.ts';
 import { type Chain, findBeside } from './beside.ts';
-import { axisVotes } from './hints.ts';
+import type { Vote } from './hints.ts';
 import { linkNearSides, linkSharedSides, linkSteps, quadsAround, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
 import { travelCosine } from './travel.ts';
 import type { Lanes } from './types.ts';
 
 /**
- * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `joints` are pairs of sides (4·quad + k)
+ * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives what is known of
+ * that besides lengths. `joints` are pairs of sides (4·quad + k)
  * that are known to follow one another though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips.
  */
 export function findLanes(
   shapes: Shapes,
   quads: Quads,
-  columns: readonly Column[],
+  votesOf: (links: SideLinks) => readonly Vote[],
   joints: readonly number[] = [],
   record: Uint32Array = quads.record,
 ): Lanes {
@@ -50,7 +50,7 @@ export function findLanes(
       },
     );
   }
-  const across = acrossPairs(quads, links, ordered, axisVotes(quads, links, columns));
+  const across = acrossPairs(quads, links, ordered, votesOf(links));
   // A tight turn opens the outer records and closes the inner ones: only the across sides may bridge that.
   linkNearSides(
     quads,
@@ -94,12 +94,7 @@ const CLEARLY_LONGER = Math.log(3);
  * everything that hangs together, the strands along travel are longer in metres than the strands from section to section. Where that is not clear, or two
  * columns agree against it, the columns decide.
  */
-function acrossPairs(
-  quads: Quads,
-  links: SideLinks,
-  ordered: boolean,
-  columns: readonly ((q: number) => number)[],
-): Uint8Array {
+function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, columns: readonly Vote[]): Uint8Array {
   const strands = new Sets(2 * quads.count);
   const parts = new Sets(quads.count);
   joinLinked(quads, links, ordered, strands, parts);
@@ -117,7 +112,7 @@ function settleByColumns(
   quads: Quads,
   parts: Sets,
   votes: Float64Array,
-  columns: readonly ((q: number) => number)[],
+  columns: readonly Vote[],
   across: Uint8Array,
 ): void {
   const n = quads.count;
