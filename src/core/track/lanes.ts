@@ -38,18 +38,7 @@ export function findLanes(
     () => true,
   );
   const ordered = inLogOrder(quads, links);
-  // A bar that is narrower than the one before, and follows it in the log.
-  if (ordered) {
-    linkSteps(
-      quads,
-      links,
-      () => true,
-      (q, look) => {
-        for (const r of [q - 2, q - 1, q + 1, q + 2])
-          if (r >= 0 && r < quads.count && quads.record[r] !== quads.record[q]) look(r);
-      },
-    );
-  }
+  if (ordered) linkCrumbs(quads, links);
   const across = acrossPairs(quads, links, ordered, votesOf(links));
   // A tight turn opens the outer records and closes the inner ones: only the across sides may bridge that.
   linkNearSides(
@@ -73,6 +62,32 @@ export function findLanes(
 
 /** Records of one instant, and of the next one, stand no further apart than this in a file in log order: no planter has more sections. */
 const NEAR_IN_FILE = 150;
+
+/** Quads that hang together in no greater number say nothing of the direction by themselves. */
+const FEW = 8;
+
+/**
+ * A few bars of another width than the one before, which they follow in the log: linked before the direction is known, so that it becomes theirs. Longer
+ * ones know it themselves, and at a corner of the headland the side of one pass lies against the end of the other.
+ */
+function linkCrumbs(quads: Quads, links: SideLinks): void {
+  const sets = new Sets(quads.count);
+  for (let s = 0; s < links.link.length; s++) if (links.link[s] > s) sets.join(s >> 2, links.link[s] >> 2);
+  const size = new Int32Array(quads.count);
+  for (let q = 0; q < quads.count; q++) size[sets.find(q)]++;
+  const isFew = (q: number): boolean => size[sets.find(q)] <= FEW;
+  linkSteps(
+    quads,
+    links,
+    () => true,
+    (q, look) => {
+      for (const r of [q - 2, q - 1, q + 1, q + 2]) {
+        if (r < 0 || r >= quads.count || quads.record[r] === quads.record[q]) continue;
+        if (isFew(q) || isFew(r)) look(r);
+      }
+    },
+  );
+}
 
 /** True when the file stands in the order of the log: nearly every record is followed by one close by, and often by one that lies against it. */
 function inLogOrder(quads: Quads, links: SideLinks): boolean {
