@@ -118,6 +118,11 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
   const from = barStart[b];
   const to = barStart[b + 1];
   const recordOf = (i: number): number => quads.record[barQuad[i]];
+  const sameRecord = (i: number): number[] => {
+    const out: number[] = [];
+    for (let k = from; k < to; k++) if (recordOf(k) === recordOf(i)) out.push(k);
+    return out;
+  };
   const keep = (i: number, section: number, why: string): void => {
     const widthM = rightM[i] - leftM[i];
     const r = recordOf(i);
@@ -135,19 +140,23 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
     });
   };
   if (Number.isNaN(rows.centreM[b])) {
-    for (let i = from; i < to; i++) keep(i, -1, NO_FRAME);
+    for (let i = from; i < to; i++) if (sameRecord(i)[0] === i) keep(i, -1, NO_FRAME);
     return;
   }
   const strips = stripsOf(input, b);
   const found = agreement(input, b, strips, toleranceM);
   if (found) {
-    for (let i = from; i < to; i++) keep(i, found[i - from], 'as the planter has it');
+    // A record of several parts is kept once, and has no one section.
+    const single = (i: number): boolean => sameRecord(i).length === 1;
+    for (let i = from; i < to; i++)
+      if (sameRecord(i)[0] === i) keep(i, single(i) ? found[i - from] : -1, 'as the planter has it');
     return;
   }
   const draw = input.drawer(b, (corners) => out.metres.push(...corners));
   const overlap = (i: number, s: Strip): number =>
     Math.max(0, Math.min(rightM[i], s.rightM) - Math.max(leftM[i], s.leftM));
   const total = (i: number): number => strips.reduce((sum, s) => sum + overlap(i, s), 0);
+  const used = (i: number): number => strips.reduce((sum, s) => sum + counted(overlap(i, s), total(i), toleranceM), 0);
   for (const s of strips) {
     const meets: { i: number; o: number }[] = [];
     for (let i = from; i < to; i++) {
@@ -156,9 +165,7 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
       if (o > toleranceM || (o > 0 && o === total(i))) meets.push({ i, o });
     }
     meets.sort((a, c) => c.o - a.o || a.i - c.i);
-    const shares = meets.map(
-      ({ i, o }) => o / strips.reduce((sum, t) => sum + counted(overlap(i, t), total(i), toleranceM), 0),
-    );
+    const shares = meets.map(({ i, o }) => o / sameRecord(i).reduce((sum, k) => sum + used(k), 0));
     const widthM = s.rightM - s.leftM;
     const wasM = meets.length > 0 ? rightM[meets[0].i] - leftM[meets[0].i] : 0;
     let sources = meets.map(({ i }) => recordOf(i));
@@ -183,7 +190,7 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
     });
   }
   for (let i = from; i < to; i++)
-    if (strips.every((s) => counted(overlap(i, s), total(i), toleranceM) === 0))
+    if (sameRecord(i)[0] === i && sameRecord(i).every((k) => used(k) === 0))
       out.gone.push({ record: recordOf(i), why: 'no planted row ran under it' });
 }
 

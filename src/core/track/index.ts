@@ -5,13 +5,15 @@
  * order of passes and bars with holes. Guarantees that the result does not depend on the order of the records when times or
  * headings are given, and not on which corner a record begins with.
  *
- * 1. `quads.ts`: records with four clear corners; exact repeats and long records are told apart.
+ * 1. `quads.ts`: records, or their parts, with four clear corners; exact repeats and long records are told apart.
  * 2. `strips.ts`: long records are cut across into quads; a record that is no strip is left for areas only.
- * 3. `links.ts`: sides that lie against each other, digit for digit or nearly.
- * 4. `lanes.ts`: which sides lie across travel; lanes along travel. `beside.ts`: lanes that ran side by side.
- * 5. `apart.ts`: with times, lanes that only look side by side are parted. `bars.ts`: bars, passes, direction of travel; `laybar.ts`: the sides of
+ * 3. `links.ts`: sides that lie against each other, digit for digit, nearly, or one of them longer than the other.
+ * 4. `lanes.ts`: which sides lie across travel, from what hangs together and from columns that were tried against it (`hints.ts`); lanes along travel.
+ *    `beside.ts`: lanes that ran side by side.
+ * 5. `columns`: which column means what.
+ * 6. `apart.ts`: with times, lanes that only look side by side are parted. `bars.ts`: bars, passes, direction of travel; `laybar.ts`: the sides of
  *    every record across it.
- * 6. `unplaced.ts`: what of the recorded ground lies in no bar.
+ * 7. `unplaced.ts`: what of the recorded ground lies in no bar.
  *
  * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbours.
  */
