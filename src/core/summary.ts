@@ -195,7 +195,7 @@ const relative = (a: number, b: number, scale = b): number => (scale > 0 ? Math.
 
 /** Every line's polygons and the slivers. */
 function allPolygons(f: GroundFacts): Polygons {
-  return joinPolygons(...f.lines.map((l) => l.polygons), f.noise);
+  return joinPolygons([...f.lines.map((l) => l.polygons), f.noise]);
 }
 
 function evidenceOf(s: SummaryInput): Evidence {

@@ -51,7 +51,7 @@ export function groundLines(
     };
     return {
       line: { ...body, says: sentenceOf(body, unit) },
-      polygons: joinPolygons(...group.map((p) => p.line.polygons)),
+      polygons: joinPolygons(group.map((p) => p.line.polygons)),
     };
   });
   if (facts.noiseM2 !== 0 || facts.noise.xy.length > 0)
@@ -84,7 +84,7 @@ function addNoise(
   const line = { ...body, says: sentenceOf(body, unit) };
   if (known) {
     known.line = line;
-    known.polygons = joinPolygons(known.polygons, polygons);
+    known.polygons = joinPolygons([known.polygons, polygons]);
   } else out.push({ line, polygons });
 }
 

@@ -48,15 +48,16 @@ function framed(p: Polygons): Polygons {
   const { minX, minY, maxX, maxY } = boxOf(p);
   const [x0, y0] = [Math.floor(minX) - FRAME_STEPS, Math.floor(minY) - FRAME_STEPS];
   const [x1, y1] = [Math.ceil(maxX) + FRAME_STEPS, Math.ceil(maxY) + FRAME_STEPS];
-  return joinPolygons(p, {
+  const frame = {
     xy: Float64Array.from([x0, y0, x0, y1, x1, y1, x1, y0]),
     ringStart: Uint32Array.from([0, 4]),
     polygonStart: Uint32Array.from([0, 1]),
-  });
+  };
+  return joinPolygons([p, frame]);
 }
 
 /** All polygons of `list`, one set after the other. */
-export function joinPolygons(...list: readonly Polygons[]): Polygons {
+export function joinPolygons(list: readonly Polygons[]): Polygons {
   const sum = (of: (p: Polygons) => number): number => list.reduce((n, p) => n + of(p), 0);
   const ringsOf = (p: Polygons): number => Math.max(0, p.ringStart.length - 1);
   const polygonsOf = (p: Polygons): number => Math.max(0, p.polygonStart.length - 1);

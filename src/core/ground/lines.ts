@@ -426,7 +426,7 @@ function measureLines(
       fact,
       ...l,
       areaM2: areaM2[i],
-      polygons: joinPolygons(scaled(drawn.covered, 1 / factor), pickPolygons(pieces, unseen[i])),
+      polygons: joinPolygons([scaled(drawn.covered, 1 / factor), pickPolygons(pieces, unseen[i])]),
     };
   });
   const kept = lines.filter((l) => l.areaM2 > 0);
