@@ -22,6 +22,7 @@ const CORE = [
   'infer',
   'account',
   'answer.ts',
+  'fit.ts',
   'summary.ts',
   'check.ts',
   'rebuild',
@@ -122,11 +123,11 @@ describe('who may import whom', () => {
     expect(allowed({ ...edge, from: 'cli', to: 'web', typeOnly: false })).toBe(false);
   });
 
-  test('only check.ts and repair.ts run the stages', () => {
+  test('only check.ts and fit.ts run the stages', () => {
     const entries =
       /\b(layLanes|findPasses|findBands|findSeams|findGaps|findOverlaps|diagnose|makeAccount|layPlanted)\(/;
     const callers = sources().filter((path) => entries.test(readFileSync(path, 'utf8').replace(/function \w+\(/g, '')));
-    expect(callers.map(inSrc).sort()).toEqual(['core/check.ts']);
+    expect(callers.map(inSrc).sort()).toEqual(['core/check.ts', 'core/fit.ts']);
   });
 
   test('files and maps stand in one place', () => {

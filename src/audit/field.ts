@@ -30,13 +30,17 @@ export async function solve(job: Job, from: MapsFrom | null): Promise<Solved | {
 async function solved(job: Job, from: MapsFrom | null): Promise<Solved> {
   const { settings } = job;
   const planter = readPlanter(job.planter, job.planterFile);
-  if (settings.planting !== undefined) plantingOf(planter, settings.planting);
+  if (settings.planting !== undefined && !settings.planters) plantingOf(planter, settings.planting);
+  const planters = settings.planters?.map((p) => ({
+    planter: readPlanter(p.text, p.file),
+    ...(p.machine === undefined ? {} : { machine: p.machine }),
+  }));
   const open = (names: readonly string[]): Promise<NamedBytes[]> =>
     Promise.all(names.map(async (n) => (from === null ? namedFile(n) : await bytesFrom(from, n))));
-  const { machineColumn, layer: _, where: __, limits = {}, ...rest } = settings;
+  const { machineColumn, layer: _, where: __, planters: ___, limits = {}, ...rest } = settings;
   const records = await read(await open(job.map), readOptions(settings));
   const boundary = job.boundary.length > 0 ? await read(await open(job.boundary), { limits, boundary: true }) : null;
-  const answer = checkRecords(records, { planter, ...rest }, {}, boundary);
+  const answer = checkRecords(records, { planter, ...rest, ...(planters ? { planters } : {}) }, {}, boundary);
   return { answer, machine: machineOf(records, machineColumn) };
 }
 

@@ -13,8 +13,8 @@ const PLANTER = /\.planter\.json$/i;
 export interface Wanted {
   /** Maps, folders, patterns with * and ?, and lists (.csv), as the user gave them. */
   paths: readonly string[];
-  /** Planter file for every field that the list names none for. */
-  planter: string | null;
+  /** Planter files for every field that the list names none for, each "FILE" or "MACHINE=FILE". */
+  planters: readonly string[];
   settings: Settings;
   /** How long the check of a field may take. */
   seconds: number;
@@ -32,10 +32,16 @@ export interface Found {
   inputs: string[];
 }
 
+/** A planter file, absolute, and the machine that it is of. */
+interface PlanterFile {
+  path: string;
+  machine?: string;
+}
+
 interface Item {
   /** Where it lies, absolute; below an address the name in the list. */
   at: string;
-  planter: string | null;
+  planters: PlanterFile[];
   settings: Settings;
   boundary: string | null;
   machine: string | null;
@@ -54,7 +60,13 @@ export function findFields(wanted: Wanted): Found {
   /** Folders that could not be read, with the reason. */
   const unread = new Map<string, string>();
   const plain = (at: string): void => {
-    items.push({ at, planter: wanted.planter, settings: wanted.settings, boundary: null, machine: null });
+    items.push({
+      at,
+      planters: planterFiles(wanted.planters, '.'),
+      settings: wanted.settings,
+      boundary: null,
+      machine: null,
+    });
   };
   const folder = (path: string, { file: keep, folder: enter }: Pattern): void => {
     for (const file of filesBelow(path, out, enter, (at, sentence) => unread.set(at, sentence))) {
@@ -94,7 +106,7 @@ export function findFields(wanted: Wanted): Found {
   const fields: (Field | BadField)[] = [];
   for (const item of items) {
     const name = nameOf(item.at) + choiceWords(item.settings, wanted.settings);
-    const same = JSON.stringify([item.at, item.planter, item.boundary, item.settings]);
+    const same = JSON.stringify([item.at, item.planters, item.boundary, item.settings]);
     if (seen.has(same)) continue;
     seen.add(same);
     const one = fieldOf(item, name, wanted, planters);
@@ -103,7 +115,10 @@ export function findFields(wanted: Wanted): Found {
   for (const [at, sentence] of unread) fields.push({ name: nameOf(at), machine: null, sentence });
   const order = (f: Field | BadField): string => `${f.name}\0${'settings' in f ? (f.settings.planting ?? '') : ''}`;
   fields.sort((a, b) => (order(a) < order(b) ? -1 : order(a) > order(b) ? 1 : 0));
-  const local = (i: Item): (string | null)[] => (wanted.from?.url ? [i.planter] : [i.at, i.planter, i.boundary]);
+  const local = (i: Item): (string | null)[] => [
+    ...i.planters.map((p) => p.path),
+    ...(wanted.from?.url ? [] : [i.at, i.boundary]),
+  ];
   const inputs = [...wanted.paths, ...items.flatMap(local)].flatMap((p) => (p === null ? [] : [resolve(p)]));
   return { fields, leftAlone, inputs: [...new Set(inputs)] };
 }
@@ -114,30 +129,37 @@ function fieldOf(
   wanted: Wanted,
   planters: Map<string, { text: string } | { sentence: string }>,
 ): Field | BadField {
-  const { machine, settings } = item;
-  if (item.planter === null)
+  const { machine } = item;
+  if (item.planters.length === 0)
     return {
       name,
       machine,
       sentence: 'No planter is given for this map. Name one in the list, or add "--planter FILE".',
     };
-  let planter = planters.get(item.planter);
-  if (!planter) {
-    planter = planterAt(item.planter);
-    planters.set(item.planter, planter);
+  const read: { text: string; file: string; machine?: string }[] = [];
+  for (const { path, machine: of } of item.planters) {
+    const found = planters.get(path) ?? planterAt(path);
+    planters.set(path, found);
+    if ('sentence' in found) return { name, machine, sentence: found.sentence };
+    read.push({ text: found.text, file: basename(path), ...(of === undefined ? {} : { machine: of }) });
   }
-  if ('sentence' in planter) return { name, machine, sentence: planter.sentence };
+  const several = read.length > 1 || read[0].machine !== undefined;
+  const settings = several ? { ...item.settings, planters: read } : item.settings;
   try {
-    if (settings.planting !== undefined)
-      plantingOf(readPlanter(planter.text, basename(item.planter)), settings.planting);
+    const { planting } = settings;
+    if (planting !== undefined) {
+      const known = read.map((p) => readPlanter(p.text, p.file));
+      // Refused with the names there are where no planter has it.
+      if (!known.some((p) => p.plantings.some((k) => k.name === planting))) plantingOf(known[0], planting);
+    }
     const files = (at: string): string[] => (wanted.from === null ? mapPaths(at) : namesFor(at, wanted.from));
     return {
       name,
       machine,
       map: files(item.at),
       boundary: item.boundary === null ? [] : files(item.boundary),
-      planter: planter.text,
-      planterFile: basename(item.planter),
+      planter: read[0].text,
+      planterFile: read[0].file,
       settings,
       seconds: wanted.seconds,
     };
@@ -187,16 +209,38 @@ function listed(path: string, wanted: Wanted): Item[] {
   const at = (cell: string): string => (wanted.from?.url ? cell : resolve(here, cell));
   return readList(readText(path, 'list', 100_000_000), basename(path)).map((row) => ({
     at: at(row.map),
-    planter: row.planter === undefined ? wanted.planter : resolve(here, row.planter),
+    planters:
+      row.planter === undefined ? planterFiles(wanted.planters, '.') : planterFiles(row.planter.split(/\s*;\s*/), here),
     settings: {
       ...wanted.settings,
-      ...(row.planting === undefined ? {} : { planting: row.planting }),
+      ...(row.planting === undefined ? {} : plantingCell(row.planting)),
       ...(row.layer === undefined ? {} : { layer: row.layer }),
       ...(row.where === undefined ? {} : { where: conditions(row.where) }),
     },
     boundary: row.boundary === undefined ? null : at(row.boundary),
     machine: row.machine ?? null,
   }));
+}
+
+/** "FILE" or "MACHINE=FILE" each, from `folder` on. */
+function planterFiles(cells: readonly string[], folder: string): PlanterFile[] {
+  return cells.map((cell) => {
+    const at = cell.indexOf('=');
+    if (at < 1 || kindOf(resolve(folder, cell)) === 'file') return { path: resolve(folder, cell) };
+    return { machine: cell.slice(0, at).trim(), path: resolve(folder, cell.slice(at + 1).trim()) };
+  });
+}
+
+/** "narrow", or "North 2=narrow; 2026-04-22=wide" by machine or day. */
+function plantingCell(cell: string): Pick<Settings, 'planting' | 'plantings'> {
+  if (!cell.includes('=')) return { planting: cell };
+  const out: { planting?: string; plantings: Record<string, string> } = { plantings: {} };
+  for (const part of cell.split(/\s*;\s*/)) {
+    const at = part.indexOf('=');
+    if (at < 1) out.planting = part;
+    else out.plantings[part.slice(0, at).trim()] = part.slice(at + 1).trim();
+  }
+  return out;
 }
 
 /** "Field=North; Machine=2" as conditions. */

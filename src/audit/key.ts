@@ -29,6 +29,8 @@ export async function keyOf(job: Job, from: MapsFrom | null): Promise<string> {
       sorted(s.limits),
       (s.where ?? []).map((w) => [w.column, w.value]),
       s.dates ?? null,
+      sorted(s.plantings),
+      (s.planters ?? []).map((p) => [p.text, p.machine ?? null]),
     ]),
   );
   for (const [kind, files] of [

@@ -51,6 +51,7 @@ const map = v.strictObject({
     heading: none(column),
     rate: none(column),
     product: none(column),
+    machine: none(column),
   }),
   travelFrom: v.picklist(['time', 'order', 'heading', 'unknown'] as const),
   unplaced: v.strictObject({
@@ -133,6 +134,7 @@ const observation = v.strictObject({
 const diagnosis = v.strictObject({
   setting,
   confidence: number,
+  machine: none(text),
   says: text,
   check: text,
   because: list(text),
@@ -160,18 +162,39 @@ const accountLine = v.strictObject({
   says: text,
 });
 
+const ifPlanted = list(v.strictObject({ planting: text, verdict, says: text, settings: list(setting) }));
+
+const machine = v.strictObject({
+  name: text,
+  passes: list(count),
+  travelM: number,
+  verdict,
+  says: text,
+  wouldDecide: list(text),
+  settings: list(setting),
+  ifPlanted,
+  planter: text,
+  planting: text,
+  plantingFound: v.boolean(),
+  why: text,
+  declared,
+  recorded,
+  seams,
+});
+
 export const REPORT = v.strictObject({
   report: v.literal('guessrow/1'),
   verdict,
   says: text,
   wouldDecide: list(text),
   map,
+  machines: list(machine),
   declared,
   recorded,
   seams,
   area: areas,
   account: list(accountLine),
-  ifPlanted: list(v.strictObject({ planting: text, verdict, says: text, settings: list(setting) })),
+  ifPlanted,
   observations: list(observation),
   diagnoses: list(diagnosis),
   notes: list(note),
@@ -188,6 +211,13 @@ export const SETTINGS = v.strictObject({
   planting: none(text),
   layer: none(text),
   where: none(v.pipe(v.array(v.strictObject({ column: text, value: text })), v.maxLength(100))),
+  plantings: none(names),
+  planters: none(
+    v.pipe(
+      v.array(v.strictObject({ text: v.pipe(v.string(), v.maxLength(5_000_000)), file: text, machine: none(text) })),
+      v.maxLength(20),
+    ),
+  ),
   dates: none(v.picklist(['day-first', 'month-first'] as const)),
   columns: none(names),
   passAccuracyM: none(v.pipe(v.number(), v.gtValue(0), v.maxValue(2))),

@@ -19,6 +19,10 @@ export interface Job {
 /** Options that change an answer. */
 export interface Settings {
   planting?: string;
+  /** By the name of a machine, or a day. */
+  plantings?: Record<string, string>;
+  /** Every planter of the field as text and name of its file, the job's own too, where there are several or one is of a named machine. */
+  planters?: { text: string; file: string; machine?: string }[];
   layer?: string;
   where?: Where[];
   dates?: DateOrder;

@@ -140,8 +140,11 @@ export function unpack(text: string, job: Job): Solved | { fault: string } {
   const { machine, evidence } = found.value;
   // The order of its keys is that of the JSON that is written from it.
   const { report } = json as { report: Report };
-  const planter = readPlanter(job.planter, job.planterFile);
-  if (report.declared.planter !== planter.name) return { fault: 'report.declared.planter: another planter' };
+  const planters = (job.settings.planters ?? [{ text: job.planter, file: job.planterFile }]).map((p) =>
+    readPlanter(p.text, p.file),
+  );
+  const planter = planters.find((p) => p.name === report.declared.planter);
+  if (planter === undefined) return { fault: 'report.declared.planter: another planter' };
   const { planting } = report.declared;
   if (!planter.plantings.some((p) => p.name === planting))
     return { fault: 'report.declared.planting: no planting of the planter' };

@@ -49,7 +49,11 @@ const MOST_SECONDS = 1_000_000;
 
 export const AUDIT_OPTIONS: Spec = {
   out: { value: 'FOLDER', says: 'where the tables, the index and the reports go; needed' },
-  planter: { value: 'FILE', says: 'the planter file of every field that a list names none for' },
+  planter: {
+    value: 'FILE',
+    many: true,
+    says: 'the planter file of every field that a list names none for; several as FILE or MACHINE=FILE, as in "guessrow check"',
+  },
   planting: { value: 'NAME', says: 'what was planted, where a list does not say; a planter with several has to know' },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column, as in "guessrow check"' },
   dates: DATES_OPTION,
@@ -72,7 +76,7 @@ export const AUDIT_OPTIONS: Spec = {
 
 /** `guessrow audit`: returns the exit status. Throws `UserError` (status 2) when nothing can be started. */
 export async function runAudit(args: Parsed, io: Io): Promise<number> {
-  const { out, planter, queue } = args.values;
+  const { out, queue } = args.values;
   if (out === undefined)
     throw new UserError('missing-option', 'An audit writes into a folder of its own.', {}, 'Add "--out FOLDER".');
   const from = placeOption(args, queue !== undefined);
@@ -90,7 +94,7 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
   const { seconds, others } = secondsOption(args.lists.limit ?? [], MOST_SECONDS);
   const { fields, leftAlone, inputs } = findFields({
     paths: args.positionals,
-    planter: planter ?? null,
+    planters: args.lists.planter ?? [],
     settings: settingsOption(args, others),
     seconds: seconds ?? USUAL_SECONDS,
     from: from === null ? null : mapsFrom(from.from, from.maxBytes),

@@ -2,7 +2,6 @@ import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
 import { type CheckInput, check } from '../core/check.ts';
 import { UserError } from '../core/messages.ts';
-import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import {
   type CommandInput,
   commandLine,
@@ -13,7 +12,7 @@ import {
   toText,
   wrap,
 } from '../core/report/index.ts';
-import { blocks, checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
+import { blocks, checkOutput, mapPaths, namedFile, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
   CRS_OPTION,
@@ -29,15 +28,28 @@ import {
   type Spec,
   WHERE_OPTION,
 } from './options.ts';
+import { planterOptions, plantingOptions } from './planters.ts';
 
 const FORMATS = ['text', 'json', 'html', 'geojson', 'csv'] as const;
 const ENDS = { text: '.txt', json: '.json', html: '.html', geojson: '.geojson', csv: '.csv' } as const;
 
 export const CHECK_OPTIONS: Spec = {
-  planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
-  planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits the map is found' },
+  planter: {
+    value: 'FILE',
+    many: true,
+    says: 'the planter file (*.planter.json); needed. Where several planters worked the field give each, as FILE or MACHINE=FILE',
+  },
+  planting: {
+    value: 'NAME',
+    many: true,
+    says: 'what was planted, or MACHINE=NAME for one machine; left out, the map is checked under each planting',
+  },
   boundary: { value: 'FILE', says: 'the field boundary, in any format that a map may have' },
-  columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
+  columns: {
+    value: 'ROLE=NAME',
+    many: true,
+    says: 'name a column: section, time, width, heading, rate, product or machine',
+  },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   layer: { value: 'NAME', says: 'the layer to check when a file holds several' },
@@ -57,8 +69,9 @@ const STATUS = { agrees: 0, differs: 1, undecided: 3 } as const;
 /** `guessrow check`: returns the exit status. Throws `UserError` (status 2) before anything is written. */
 export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const [map] = args.positionals;
-  const { planter: planterPath, planting, boundary, layer, out } = args.values;
-  if (planterPath === undefined)
+  const { boundary, layer, out } = args.values;
+  const planterNames = args.lists.planter;
+  if (planterNames === undefined)
     throw new UserError('missing-option', 'A map is checked against a planter file.', {}, 'Add "--planter FILE".');
   const format = formatOption(args, FORMATS, ENDS);
   const accuracy = args.values['pass-accuracy'];
@@ -68,22 +81,23 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const columns = columnOptions(args.lists.columns ?? []);
   const limits = limitOptions(args.lists.limit ?? []);
 
-  const planter = readPlanter(readText(planterPath), basename(planterPath));
-  if (planting !== undefined) plantingOf(planter, planting);
+  const found = planterOptions(planterNames);
+  const { planter, planters, paths } = found;
+  const planted = plantingOptions(args.lists.planting ?? [], found);
   const maps = mapPaths(map);
   const bounds = boundary === undefined ? [] : mapPaths(boundary);
-  if (out !== undefined) checkOutput(out, [...maps, ...bounds, planterPath]);
+  if (out !== undefined) checkOutput(out, [...maps, ...bounds, ...paths]);
 
-  const input: CheckInput = { map: maps.map(namedFile), planter, columns, limits, ...recordOptions(args) };
-  if (planting !== undefined) input.planting = planting;
+  const input: CheckInput = { map: maps.map(namedFile), planter, columns, limits, ...recordOptions(args), ...planted };
+  if (planters !== undefined) input.planters = planters;
   if (bounds.length > 0) input.boundary = bounds.map(namedFile);
   if (layer !== undefined) input.layer = layer;
   if (args.values.crs !== undefined) input.crs = args.values.crs;
   if (passAccuracyM !== undefined) input.passAccuracyM = passAccuracyM;
   if (seedCostPerHa !== undefined) input.seedCostPerHa = seedCostPerHa;
 
-  const asked: CommandInput = { map, planter: planterPath, columns };
-  if (planting !== undefined) asked.planting = planting;
+  const asked: CommandInput = { map, planter: planterNames, columns };
+  if (args.lists.planting !== undefined) asked.planting = args.lists.planting;
   if (boundary !== undefined) asked.boundary = boundary;
   if (layer !== undefined) asked.layer = layer;
   if (args.lists.where !== undefined) asked.where = args.lists.where;
@@ -96,7 +110,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const command = commandLine({
     ...asked,
     map: basename(asked.map),
-    planter: basename(asked.planter),
+    planter: [asked.planter].flat().map((p) => p.replace(/[^=]*$/, (file) => basename(file))),
     ...(asked.boundary === undefined ? {} : { boundary: basename(asked.boundary) }),
   });
 

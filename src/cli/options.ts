@@ -165,7 +165,7 @@ export function numberOption(text: string, option: string, least: number, most: 
   return n;
 }
 
-const ROLES = ['section', 'time', 'width', 'heading', 'rate', 'product'] as const;
+const ROLES = ['section', 'time', 'width', 'heading', 'rate', 'product', 'machine'] as const;
 
 /** `role=name` pairs, also several in one value separated by commas. Names may hold commas and equal signs of their own. */
 export function columnOptions(values: readonly string[]): Record<string, string> {

@@ -38,7 +38,11 @@ export const REBUILD_OPTIONS: Spec = {
     value: 'recorded-area',
     says: 'multiply rates and populations by recorded area over planted area; the old values stay in columns of their own',
   },
-  columns: { value: 'ROLE=NAME', many: true, says: 'name a column: section, time, width, heading, rate or product' },
+  columns: {
+    value: 'ROLE=NAME',
+    many: true,
+    says: 'name a column: section, time, width, heading, rate, product or machine',
+  },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   crs: CRS_OPTION,

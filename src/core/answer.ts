@@ -14,6 +14,8 @@ export interface Report {
   /** What would decide an `undecided` verdict; empty otherwise. */
   wouldDecide: string[];
   map: MapSummary;
+  /** Each machine that worked in the field, by itself; one where nothing tells machines apart. What follows speaks of the one with the most travel. */
+  machines: MachineSummary[];
   declared: DeclaredSummary;
   recorded: RecordedSummary;
   seams: SeamSummary;
@@ -38,7 +40,7 @@ export interface ColumnRole {
   /** Unit of a width or rate column when the numbers tell it. */
   unit?: string;
 }
-export type Role = 'section' | 'time' | 'width' | 'heading' | 'rate' | 'product';
+export type Role = 'section' | 'time' | 'width' | 'heading' | 'rate' | 'product' | 'machine';
 
 export interface MapSummary {
   source: string;
@@ -63,6 +65,30 @@ export interface MapSummary {
     share: number;
     largest: { record: number; at: [number, number] } | null;
   };
+}
+
+/** One machine: its passes, judged against its own planter. */
+export interface MachineSummary {
+  /** As a column names it, else "machine 1" and so on in the order in which they began. */
+  name: string;
+  /** Numbers of its passes. */
+  passes: number[];
+  travelM: number;
+  verdict: Report['verdict'];
+  says: string;
+  wouldDecide: string[];
+  /** Settings that are wrong on it, the leading one first. */
+  settings: Setting[];
+  /** As in `Report`. */
+  ifPlanted: Report['ifPlanted'];
+  planter: string;
+  planting: string;
+  plantingFound: boolean;
+  /** Why its passes are judged against this planter; empty where there is no choice. */
+  why: string;
+  declared: DeclaredSummary;
+  recorded: RecordedSummary;
+  seams: SeamSummary;
 }
 
 export interface SectionBand {
@@ -199,6 +225,8 @@ export interface Effect extends MeasuredEffect {
 export interface Finding {
   setting: Setting;
   confidence: number;
+  /** Machine that it was found on; left out where there is one. */
+  machine?: string;
   /** What is wrong and what it should be, as a technician would say it. */
   says: string;
   /** How to confirm it. */

@@ -1,50 +1,34 @@
-import { type Limits as CauseLimits, compareWidths, makeAccount, verdictOf } from './account/index.ts';
-import type { Answer, Grain, Report } from './answer.ts';
+import {
+  accountOf,
+  type Limits as CauseLimits,
+  compareWidths,
+  makeAccount,
+  verdictOf,
+  verdictOfAll,
+} from './account/index.ts';
+import type { Answer, MachineSummary } from './answer.ts';
 import { type Coverage, type CoverageRings, cover, outline, type Polygons } from './coverage/index.ts';
 import { outsideOf, ringsOf } from './fence.ts';
-import { joinShapes, type Lattice } from './geometry/shapes.ts';
+import { DEFAULT_ACCURACY_M, type DeclaredPlanter, type Fitted, fitMap, refit } from './fit.ts';
+import { joinShapes } from './geometry/shapes.ts';
 import { median } from './geometry/stats.ts';
 import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } from './ground/index.ts';
-import {
-  believe,
-  diagnose,
-  eitherSide,
-  type Facts,
-  findStretches,
-  framesOfWidth,
-  type LayoutFits,
-  mirrorBands,
-  seamToleranceM,
-  sideOf,
-} from './infer/index.ts';
+import { diagnose, type Facts, type Judgement, seamToleranceM } from './infer/index.ts';
 import { type Limits, type ReadOptions, read, type Where } from './intake/index.ts';
 import type { NamedBytes, RecordSet } from './intake/types.ts';
 import { UserError } from './messages.ts';
-import {
-  estimateSeams,
-  findBands,
-  findCovered,
-  findEnds,
-  findKinds,
-  findSeams,
-  findStates,
-  plantedSeams,
-  type RecordedBands,
-  type Seam,
-  type SeamEstimates,
-  type Segment,
-  seamSides,
-  seamStretches,
-} from './observe/index.ts';
-import { extentOf, finerLattice, type Plane, planeFor, scaleExtent } from './plane/index.ts';
-import { findRows, layPlanted, type Planted, type PlantedRows } from './planted/index.ts';
-import { layoutOf, planterNotes, plantingOf, ruleBreaks } from './planter/index.ts';
-import type { PlantedLayout, Planter, Planting } from './planter/types.ts';
+import { findCovered, findEnds, findStates, plantedSeams, type RecordedBands, seamStretches } from './observe/index.ts';
+import { extentOf, type Plane, planeFor, scaleExtent } from './plane/index.ts';
+import { layPlanted, type Planted } from './planted/index.ts';
+import { plantingOf, ruleBreaks } from './planter/index.ts';
+import type { Planter } from './planter/types.ts';
 import { summariseAnswer } from './summary.ts';
-import { type Columns, type DateOrder, findColumns } from './track/columns/index.ts';
-import { findPasses, findUnplaced, type Laid, layLanes } from './track/index.ts';
-import type { Lanes, Passes } from './track/types.ts';
+import type { DateOrder } from './track/columns/index.ts';
+import { findUnplaced } from './track/index.ts';
+import { gatherPasses } from './track/origins.ts';
+import type { Passes } from './track/types.ts';
 
+export { DEFAULT_ACCURACY_M, type DeclaredPlanter, type Fitted, fitMap } from './fit.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits, parseWhere, type Where } from './intake/index.ts';
 export type { DateOrder } from './track/columns/index.ts';
 
@@ -52,8 +36,12 @@ export interface CheckInput {
   /** The map: a GeoJSON, a zipped shapefile, or the loose parts of one shapefile. */
   map: NamedBytes[];
   planter: Planter;
+  /** Every planter that worked in this field, `planter` too, where there are several or one is of a machine that the map names. */
+  planters?: readonly DeclaredPlanter[];
   /** Left out: each planting is tried and the report says which one the map fits. */
   planting?: string;
+  /** What single machines planted, by the name of the machine. */
+  plantings?: Readonly<Record<string, string>>;
   boundary?: NamedBytes[];
   /** Column names per role, as the user gave them. */
   columns?: Partial<Record<string, string>>;
@@ -77,12 +65,10 @@ export interface Hooks {
   progress?(stage: string, done: number): void;
 }
 
-/** Pass-to-pass accuracy of the positioning when the user says nothing, metres. */
-export const DEFAULT_ACCURACY_M = 0.025;
-
 /** The whole pipeline. Throws `UserError` when the input cannot be worked with. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
-  plantingsOf(input);
+  // A name that no planter has is refused before any reading.
+  if (input.planting !== undefined && !input.planters) plantingOf(input.planter, input.planting);
   const records = await read(input.map, readOptions(input), (done) => hooks.progress?.('reading the map', done));
   const boundary = input.boundary ? await readBoundary(input.boundary, input.limits ?? {}) : null;
   return checkRecords(records, input, hooks, boundary);
@@ -90,142 +76,6 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
 
 /** Strips narrower than this, or than twice the pass-to-pass accuracy, are positioning noise, metres. */
 const LEAST_STRIP_M = 0.05;
-
-/** Two sections meet when the strip between them is narrower: rounding opens a few centimetres, and no row is so narrow; metres. */
-const MEETS_M = 0.05;
-
-/** Two widths closer than this are one in a map of rounded corners, metres. */
-const LEAST_TOLD_M = 0.012;
-
-/** What the map is made of, and what the display that wrote it believed. */
-export interface Fitted {
-  plane: Plane;
-  fine: Lattice;
-  laid: Laid;
-  columns: Columns;
-  passes: Passes;
-  bands: RecordedBands;
-  grain: Grain;
-  /** Sections can be seen in the records, and are declared. */
-  bySections: boolean;
-  fit: LayoutFits;
-  planting: Planting;
-  layout: PlantedLayout;
-  /** Per segment of the bands, metres right of the frame centre. */
-  believedCentreM: number[];
-  rows: PlantedRows;
-  seams: Seam[];
-}
-
-/** The first half of the pipeline: passes, columns, layout, and the rows that planted. `known` is what it gave for another planting of this map. */
-export function fitMap(
-  records: RecordSet,
-  input: Omit<CheckInput, 'map' | 'boundary'>,
-  hooks: Hooks = {},
-  known?: Fitted,
-): Fitted {
-  const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
-  const { planter } = input;
-  const wanted = plantingsOf(input);
-  const { shapes, lattice } = records;
-  const extent = extentOf(shapes);
-  const plane = known?.plane ?? planeFor(lattice, extent);
-  const fine = known?.fine ?? finerLattice(lattice, extent);
-
-  at('finding passes')(0);
-  const laid = known?.laid ?? layLanes(shapes, plane, fine, records.columns);
-  at('finding passes')(0.6);
-  const columns =
-    known?.columns ??
-    findColumns(
-      records.columns,
-      laid.lanes,
-      {
-        ...(input.columns ? { columns: input.columns } : {}),
-        ...(input.dates ? { dates: input.dates } : {}),
-        source: records.source,
-      },
-      records.recordNumber,
-    );
-  const stepM = 1 / Math.min(...plane.stepsPerMetre);
-  let passes = findPasses(laid.lanes, columns);
-  let bands = bandsOf(passes, laid.lanes, stepM);
-  const seesSections = holdsSections(bands);
-  const grain: Grain = laid.grain !== 'interval' ? laid.grain : seesSections ? 'section' : 'bar';
-  at('finding passes')(1);
-
-  at('fitting the layout')(0);
-  // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
-  const bySections = seesSections && planter.sectionsDeclared;
-  const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
-  let seams = findSeams(passes, bands);
-  const tryAll = (b: RecordedBands): LayoutFits[] => {
-    const estimates = b.segments.map((e) => seamsWithin(passes, seams, e, accuracyM));
-    return wanted.map((p) => believe(b, planter, p.name, bySections, estimates));
-  };
-  // Where no planting fits as declared, the one that the display had chosen explains the map with the fewest faults.
-  const weight = (f: LayoutFits): number => f.declared + f.chosen;
-  const bestOf = (list: LayoutFits[]): LayoutFits => list.reduce((a, b) => (weight(b) > weight(a) ? b : a));
-  let fit = bestOf(tryAll(bands));
-  if (passes.travelFrom === 'unknown' && bySections) {
-    // Nothing tells left from right: the map is read from both sides, and laid out from the one that makes more sense.
-    const turned = bestOf(tryAll(mirrorBands(bands)));
-    const p = sideOf(fit, turned);
-    if (p > 0.5) {
-      passes = findPasses(laid.lanes, columns, true);
-      bands = bandsOf(passes, laid.lanes, stepM);
-      seams = findSeams(passes, bands);
-    }
-    fit = p > 0.5 ? eitherSide(turned, fit, 1 - p) : eitherSide(fit, turned, p);
-  }
-  const planting = planter.plantings.find((p) => p.name === fit.planting)!;
-  const layout = layoutOf(planter, planting.name);
-  const believedCentreM = fit.fits.map((f) => f.ranked[0]?.hypothesis.centreM ?? layout.centreM);
-  const rows = findRows(passes, bands, layout, believedCentreM);
-  return {
-    plane,
-    fine,
-    laid,
-    columns,
-    passes,
-    bands,
-    grain,
-    bySections,
-    fit,
-    planting,
-    layout,
-    believedCentreM,
-    rows,
-    seams,
-  };
-}
-
-/**
- * True when the records are sections: whole bars of one of the layouts hold two that meet. The parts of a bar that was drawn as a whole are
- * what is left between sections that were off, and never meet; where a layout is nothing but such parts, it must be that of most bars.
- */
-function holdsSections({ segments }: RecordedBands): boolean {
-  const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < MEETS_M);
-  const bars = (e: Segment): number => (e.bands.length > 1 ? e.fullBars : -e.fullBars);
-  return segments.some(meets) || segments.reduce((n, e) => n + bars(e), 0) > 0;
-}
-
-/** The seams between passes that lie in one segment. */
-function seamsWithin(passes: Passes, all: readonly Seam[], e: Segment, accuracyM: number): SeamEstimates {
-  const inside = (pass: number): boolean => passes.passStart[pass] >= e.from && passes.passStart[pass + 1] <= e.to;
-  const seams = all.filter((s) => inside(s.passA) && inside(s.passB));
-  const recordedM = seams.map((s) => s.recordedM);
-  const told = passes.travelFrom !== 'unknown';
-  const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, told));
-  // Without the direction of travel nobody knows which of two kinds of seams is which.
-  return told ? out : { ...out, alternating: null };
-}
-
-/** The recorded bands of every segment of the map. */
-function bandsOf(passes: Passes, lanes: Lanes, stepM: number): RecordedBands {
-  const kinds = findKinds(passes, stepM);
-  return findBands(passes, lanes, stepM, kinds, findStretches(passes, kinds));
-}
 
 /** What the records cover: it does not depend on the planter. */
 interface Covered {
@@ -247,67 +97,77 @@ function coverRecords(records: RecordSet, boundary: RecordSet | null, plane: Pla
 }
 
 /**
- * Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. Where the planter
- * has several plantings and none is named, the map is checked under each of them.
+ * Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. Where a planter
+ * has several plantings and none is named, its passes are judged under each of them.
  */
 export function checkRecords(
   records: RecordSet,
   input: Omit<CheckInput, 'map' | 'boundary'>,
   hooks: Hooks = {},
   boundary: RecordSet | null = null,
-  fitted: Fitted = fitMap(records, input, hooks),
+  parts: readonly Fitted[] = fitMap(records, input, hooks),
 ): Answer {
-  const covered = coverRecords(records, boundary, fitted.plane, hooks);
-  if (input.planting !== undefined || input.planter.plantings.length === 1)
-    return checkPlanting(records, input, hooks, fitted, covered);
-  const each = input.planter.plantings.map(({ name }) => {
-    const named = { ...input, planting: name };
-    return checkPlanting(records, named, hooks, fitMap(records, named, hooks, fitted), covered);
+  const covered = coverRecords(records, boundary, parts[0].plane, hooks);
+  const answer = checkParts(records, input, hooks, parts, covered);
+  const machines = answer.report.machines.map((machine, m) => {
+    const part = parts[m];
+    if (!part.plantingFound) return machine;
+    const each = part.planter.plantings.map((planting) => {
+      if (planting.name === part.planting.name) return machine;
+      const others = parts.map((p) => (p === part ? refit(part, planting, input) : p));
+      return checkParts(records, input, hooks, others, covered).report.machines[m];
+    });
+    return underEach(machine, each);
   });
-  return underEach(each, fitted.planting.name);
+  if (machines.every((m, i) => m === answer.report.machines[i])) return answer;
+  const { ifPlanted } = machines[0];
+  const verdict = verdictOfAll(machines);
+  // A diagnosis is one only if what it rests on was planted: where that is open, they stand under their planting.
+  const open = new Set(machines.filter((m) => m.ifPlanted.length > 0 && m.verdict === 'undecided').map((m) => m.name));
+  const diagnoses = answer.report.diagnoses.filter((d) => !open.has(d.machine ?? machines[0].name));
+  return {
+    ...answer,
+    report: { ...answer.report, ...verdict, machines, diagnoses, ifPlanted: machines.length === 1 ? ifPlanted : [] },
+  };
 }
 
-/** The same map under one planting after the other, as one answer: that of the planting `best` that the map fits best, with the verdict of all. */
-function underEach(each: readonly Answer[], best: string): Answer {
-  const ifPlanted = each.map(({ report: r }) => ({
-    planting: r.declared.planting,
-    verdict: r.verdict,
-    says: r.says,
-    settings: r.diagnoses.map((d) => d.setting),
-  }));
-  const shown = each.find((a) => a.report.declared.planting === best) ?? each[0];
-  const declared = { ...shown.report.declared, plantingFound: true };
-  const same = ifPlanted.every((p) => p.verdict === shown.report.verdict);
-  const report: Report = { ...shown.report, declared, ifPlanted };
-  if (same) return { ...shown, report };
-  const says = `Undecided: nobody said what was planted. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`;
-  const wouldDecide = [
-    'Say what was planted (--planting NAME). If nobody knows: dig, and count the rows between two wheel tracks.',
-  ];
-  // A diagnosis is one only if what it rests on was planted: they stand under their planting.
-  return { ...shown, report: { ...report, verdict: 'undecided', says, wouldDecide, diagnoses: [] } };
+/** One machine under one planting after the other: `best` is the one that its map fits best, and is shown with the verdict of all. */
+function underEach(best: MachineSummary, each: readonly MachineSummary[]): MachineSummary {
+  const ifPlanted = each.map(({ planting, verdict, says, settings }) => ({ planting, verdict, says, settings }));
+  if (each.every((m) => m.verdict === best.verdict)) return { ...best, ifPlanted };
+  return {
+    ...best,
+    ifPlanted,
+    verdict: 'undecided',
+    says: `Undecided: nobody said what was planted. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`,
+    wouldDecide: [
+      'Say what was planted (--planting NAME). If nobody knows: dig, and count the rows between two wheel tracks.',
+    ],
+    settings: [],
+  };
 }
 
-function checkPlanting(
+/** Every machine judged against its planter, on ground that all of them covered. */
+function checkParts(
   records: RecordSet,
   input: Omit<CheckInput, 'map' | 'boundary'>,
   hooks: Hooks,
-  fitted: Fitted,
+  parts: readonly Fitted[],
   { coverage: covered, rings, fenced, boundary }: Covered,
 ): Answer {
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
-  const { planter } = input;
-  const { plane, fine, passes, bands, planting, layout, rows } = fitted;
   const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
-  const facts = factsOf(records, input, fitted, covered);
+  const judged = judgeParts(records, input, parts, covered);
   at('fitting the layout')(1);
-
+  const { plane, fine } = parts[0];
+  const { passes, bands } = joinTracks(parts);
+  const travelM = judged.reduce((s, p) => s + p.facts.travelM, 0);
   const limits: CauseLimits = {
     noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
     steeringM: Math.max(LEAST_STRIP_M, 4 * accuracyM),
-    passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), 0) || layout.workingWidthM,
+    passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), 0) || parts[0].layout.workingWidthM,
     endM: endLimitM(passes, bands),
-    travelM: facts.travelM,
+    travelM,
   };
   const extent = extentOf(records.shapes);
   const ground: Ground = {
@@ -321,44 +181,43 @@ function checkPlanting(
   };
   const gaps = findGaps(fenced, ground, limits.passM, limits.noiseM);
   const overlaps = findOverlaps(rings.overlap, covered.areaAtDepthM2[1] ?? 0, ground, limits.passM, limits.noiseM);
-  const widths = compareWidths(passes, bands, rows, layout, fitted.believedCentreM);
-  const planted = layPlanted(passes, rows, layout, plane, fine);
+  const planted = joinPlanted(parts, passes);
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : records.shapes));
-  const differs = widths.facts.length > 0;
+  const differs = judged.some((p) => p.widths.facts.length > 0);
   const plantedCover =
     passes.bars > 0 ? cover(planted.shapes, finePlane.density, at('measuring planted ground')) : null;
-
   const unplaced = findUnplaced(passes, covered.areaM2);
-  const judgement = diagnose(facts);
   const account = makeAccount({
     gaps,
     overlaps,
     planted: plantedCover && differs ? plantedGround(planted, plantedCover, ground, limits) : null,
-    widths: widths.facts,
-    plantedCountM2: widths.plantedM2,
-    findings: judgement.diagnoses,
-    observations: judgement.observations,
+    widths: judged.flatMap((p) => p.widths.facts),
+    plantedCountM2: judged.reduce((s, p) => s + p.widths.plantedM2, 0),
+    parts: judged.map(({ part, judgement }) => ({
+      findings: judgement.diagnoses,
+      observations: judgement.observations,
+      passes: new Set(part.passes.number),
+    })),
+    startMs: parts[0].origins.startMs,
     limits,
-    unit: planter.unit,
+    unit: input.planter.unit,
   });
-  const verdict = verdictOf(judgement, account, {
-    planting: planting.name,
-    layout,
-    coveredM2: facts.coveredM2,
-    unplacedM2: unplaced.areaM2,
-    unit: planter.unit,
-    grain: facts.grain,
-  });
-  const longest = bands.segments.length
-    ? bands.segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a))
-    : null;
   return summariseAnswer({
     records,
-    facts,
-    judgement,
+    parts: judged.map(({ part, facts, judgement }) => {
+      // Ground between no known passes belongs to the one machine, and to none of several.
+      const own = parts.length === 1 ? account : accountOf(account, new Set(part.passes.number));
+      return {
+        part,
+        facts,
+        judgement,
+        account: own,
+        verdict: verdictOf(judgement, own, aboutOf(facts, unplaced.areaM2)),
+      };
+    }),
+    passes,
+    bands,
     account,
-    verdict,
-    planterNotes: planterNotes(planter),
     plane,
     planted,
     covered,
@@ -368,13 +227,45 @@ function checkPlanting(
     overlaps,
     boundary,
     plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
-    seamToleranceM: seamToleranceM(facts.accuracyM),
-    sameWidth:
-      longest && longest.bands.length === 1
-        ? framesOfWidth(longest.widthM, Math.max(LEAST_TOLD_M, 2 * longest.width.standardError))
-        : [],
+    seamToleranceM: seamToleranceM(accuracyM),
     seedCostPerHa: input.seedCostPerHa ?? null,
   });
+}
+
+const aboutOf = ({ planting, layout, coveredM2, planter, grain }: Facts, unplacedM2: number) => ({
+  unplacedM2,
+  planting: planting.name,
+  layout,
+  coveredM2,
+  unit: planter.unit,
+  grain,
+});
+
+/** What each machine's passes show by themselves. Observations are numbered through all machines. */
+function judgeParts(
+  records: RecordSet,
+  input: Omit<CheckInput, 'map' | 'boundary'>,
+  parts: readonly Fitted[],
+  covered: Coverage,
+): { part: Fitted; facts: Facts; judgement: Judgement; widths: ReturnType<typeof compareWidths> }[] {
+  let known = 0;
+  return parts.map((part) => {
+    const facts = factsOf(records, input, part, covered);
+    const judgement = numberOn(diagnose(facts), known);
+    known += judgement.observations.length;
+    const { passes, bands, rows, layout, believedCentreM } = part;
+    return { part, facts, judgement, widths: compareWidths(passes, bands, rows, layout, believedCentreM) };
+  });
+}
+
+function numberOn(j: Judgement, known: number): Judgement {
+  if (known === 0) return j;
+  const next = (id: string): string => `o${Number(id.slice(1)) + known}`;
+  return {
+    ...j,
+    observations: j.observations.map((o) => ({ ...o, id: next(o.id) })),
+    diagnoses: j.diagnoses.map((d) => ({ ...d, because: d.because.map(next) })),
+  };
 }
 
 /** How far a pass may end short of the ground that it ends at, and no setting be to blame: one and a half log intervals, or one section, metres. */
@@ -417,8 +308,7 @@ function factsOf(
   fitted: Fitted,
   covered: Coverage,
 ): Facts {
-  const { planter } = input;
-  const { laid, columns, passes, bands, grain, fit, planting, layout, believedCentreM, seams } = fitted;
+  const { laid, planter, columns, passes, bands, grain, fit, planting, layout, believedCentreM, seams } = fitted;
   const accuracyM = input.passAccuracyM ?? DEFAULT_ACCURACY_M;
   const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCentreM);
   const ground =
@@ -449,6 +339,61 @@ function factsOf(
   };
 }
 
+/** The passes of all machines in the order of their numbers, with the bands that each machine's own layout gives them. */
+function joinTracks(parts: readonly Fitted[]): { passes: Passes; bands: RecordedBands } {
+  if (parts.length === 1) return parts[0];
+  const list = parts
+    .flatMap((part) => Array.from(part.passes.number, (number, pass) => ({ part, passes: part.passes, number, pass })))
+    .sort((a, b) => a.number - b.number);
+  const passes = gatherPasses(list);
+  const firstSegment = new Map<Fitted, number>();
+  const bands: RecordedBands = {
+    segments: parts.flatMap((part) => part.bands.segments),
+    segment: new Uint16Array(passes.bars),
+    full: new Uint8Array(passes.bars),
+    slot: new Int16Array(passes.barQuad.length),
+    middleM: new Float64Array(passes.bars),
+  };
+  parts.reduce((n, part) => {
+    firstSegment.set(part, n);
+    return n + part.bands.segments.length;
+  }, 0);
+  let bar = 0;
+  let slot = 0;
+  for (const { part, pass } of list) {
+    const { passStart, barStart } = part.passes;
+    const [from, to] = [passStart[pass], passStart[pass + 1]];
+    const own = part.bands.slot.subarray(barStart[from], barStart[to]);
+    for (let b = from; b < to; b++)
+      bands.segment[bar + b - from] = part.bands.segment[b] + (firstSegment.get(part) as number);
+    bands.full.set(part.bands.full.subarray(from, to), bar);
+    bands.middleM.set(part.bands.middleM.subarray(from, to), bar);
+    bands.slot.set(own, slot);
+    bar += to - from;
+    slot += own.length;
+  }
+  return { passes, bands };
+}
+
+/** What all machines put in the ground; bars are those of `passes`, all machines together. */
+function joinPlanted(parts: readonly Fitted[], passes: Passes): Planted {
+  const each = parts.map((p) => layPlanted(p.passes, p.rows, p.layout, p.plane, p.fine));
+  if (each.length === 1) return each[0];
+  const at = new Map(Array.from(passes.number, (number, pass) => [number, passes.passStart[pass]]));
+  const bars = parts.map((part) => {
+    const out = new Uint32Array(part.passes.bars);
+    for (let p = 0; p + 1 < part.passes.passStart.length; p++)
+      for (let b = part.passes.passStart[p]; b < part.passes.passStart[p + 1]; b++)
+        out[b] = (at.get(part.passes.number[p]) as number) + b - part.passes.passStart[p];
+    return out;
+  });
+  return {
+    shapes: each.map((p) => p.shapes).reduce(joinShapes),
+    lattice: each[0].lattice,
+    bar: Uint32Array.from(each.flatMap((p, i) => Array.from(p.bar, (b) => bars[i][b]))),
+  };
+}
+
 /** How the map is read for a check; the boundary is read without these choices. */
 export function readOptions({
   layer,
@@ -469,9 +414,4 @@ async function readBoundary(files: NamedBytes[], limits: Partial<Limits>): Promi
     const { code, sentence, place } = e.detail;
     throw new UserError(code, sentence, place, 'Give the boundary as a file with one layer.');
   }
-}
-
-/** The plantings to try; a name that the planter does not have is refused before any reading. */
-function plantingsOf(input: Pick<CheckInput, 'planter' | 'planting'>): Planting[] {
-  return input.planting === undefined ? input.planter.plantings : [plantingOf(input.planter, input.planting)];
 }

@@ -82,9 +82,11 @@ export function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'ma
   const by = input.by ?? 'section';
   const again = rebuiltBefore(records, input, by);
   if (again) return again;
-  const fitted = fitMap(records, input, hooks);
+  const parts = fitMap(records, input, hooks);
+  const [fitted] = parts;
   refuseGrain(records, fitted.grain);
-  const { report } = checkRecords(records, input, hooks, null, fitted);
+  refuseSeveral(records, parts);
+  const { report } = checkRecords(records, input, hooks, null, parts);
   if (report.verdict === 'undecided')
     throw new UserError(
       'undecided',
@@ -106,6 +108,21 @@ function refuseGrain(records: RecordSet, grain: string): void {
       : 'The map is dissolved over the field, so there are no bars to redraw.',
     { file: records.source },
     'Export it again with one polygon for each log interval.',
+  );
+}
+
+/** A display draws the map of its own machine, field and planting: two of them are two maps. */
+function refuseSeveral(records: RecordSet, parts: readonly Fitted[]): void {
+  if (parts.length === 1) return;
+  const column = parts[0].columns.roles.machine?.name;
+  const machines = new Set(parts.map((p) => p.of.machine[0]));
+  throw new UserError(
+    'several-machines',
+    `The map holds several machines, fields or days, to be rebuilt one at a time: ${parts.map((p) => `"${p.name}"`).join(', ')}.`,
+    { file: records.source },
+    column && machines.size > 1
+      ? `Pick the records of one: add "--where ${column}=${parts[0].of.machine[0]}".`
+      : 'Pick the records of one by a column that tells them apart: add "--where COLUMN=VALUE".',
   );
 }
 

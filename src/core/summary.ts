@@ -1,21 +1,46 @@
-import { type Account, consequencesOf, effectOf, type Verdict } from './account/index.ts';
-import type { Answer, Evidence, LayoutFit, PassDrawing, Report, SeamDrawing } from './answer.ts';
+import { type Account, consequencesOf, effectOf, type Verdict, verdictOfAll } from './account/index.ts';
+import type {
+  Answer,
+  DeclaredSummary,
+  Evidence,
+  LayoutFit,
+  MachineSummary,
+  PassDrawing,
+  RecordedSummary,
+  Report,
+  SeamDrawing,
+  SeamSummary,
+} from './answer.ts';
 import { type Coverage, type CoverageRings, joinPolygons, type Polygons } from './coverage/index.ts';
+import { type Fitted, fieldColumn } from './fit.ts';
 import { tQuantile975 } from './geometry/stats.ts';
 import type { GroundFacts } from './ground/index.ts';
-import type { Facts, Judgement } from './infer/index.ts';
+import { type Facts, framesOfWidth, type Judgement } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import { CAUTIONS, type Note } from './messages.ts';
+import type { RecordedBands } from './observe/index.ts';
 import type { Plane } from './plane/index.ts';
 import type { Planted } from './planted/index.ts';
-import { runName } from './planter/index.ts';
+import { planterNotes, runName } from './planter/index.ts';
+import type { Passes } from './track/types.ts';
 import type { Unplaced } from './track/unplaced.ts';
+
+/** One machine with its own account and verdict. */
+export interface JudgedPart {
+  part: Fitted;
+  facts: Facts;
+  judgement: Judgement;
+  /** The lines of the account that touch its passes. */
+  account: Account;
+  verdict: Verdict;
+}
 
 export interface SummaryInput {
   records: RecordSet;
-  facts: Facts;
-  judgement: Judgement;
-  planterNotes: Note[];
+  parts: readonly JudgedPart[];
+  /** All machines together. */
+  passes: Passes;
+  bands: RecordedBands;
   plane: Plane;
   planted: Planted;
   covered: Coverage;
@@ -28,12 +53,12 @@ export interface SummaryInput {
   plantedM2: number | null;
   /** A steady seam up to this is no setting, metres. */
   seamToleranceM: number;
-  /** Frames as wide as the recorded width, where nothing else is known. */
-  sameWidth: { rows: number; rowSpacingM: number }[];
   seedCostPerHa: number | null;
   account: Account;
-  verdict: Verdict;
 }
+
+/** Two widths closer than this are one in a map of rounded corners, metres. */
+const LEAST_TOLD_M = 0.012;
 
 /** More recorded ground than this part of it in no pass is worth a note. */
 const UNPLACED_SHARE = 0.005;
@@ -64,14 +89,35 @@ function unplacedNote(records: RecordSet, u: Unplaced): Note {
   };
 }
 
-/** Puts what the stages found into the shape of an answer. Nothing is measured here. */
-export function summariseAnswer(s: SummaryInput): Answer {
-  const { facts: f, judgement: j, records } = s;
-  const { passes, bands, layout, planter, planting } = f;
-  const main = bands.segments.length ? bands.segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
-  const mainFit = main ? f.fits[bands.segments.indexOf(main)] : null;
+/** The recorded segment that most bars show. */
+function longestOf({ segments }: RecordedBands): RecordedBands['segments'][number] | null {
+  return segments.length ? segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
+}
+
+function declaredOf({ facts: f, part }: JudgedPart, seedCostPerHa: number | null): DeclaredSummary {
+  const { planter, planting, layout } = f;
+  return {
+    planter: planter.name,
+    planting: planting.name,
+    plantingFound: part.plantingFound,
+    frameRows: planter.rows,
+    plantedRows: layout.rows.length,
+    rowSpacingM: planter.rowSpacingM,
+    workingWidthM: layout.workingWidthM,
+    centreM: layout.centreM,
+    passSpacingM: planting.passSpacingM ?? layout.workingWidthM,
+    seedCostPerHa,
+    sections: planter.sections.flatMap((r, i) => {
+      const b = layout.sectionBands[i];
+      return b ? [{ rows: runName(r), leftM: b.leftM, rightM: b.rightM }] : [];
+    }),
+  };
+}
+
+function recordedOf({ facts: f }: JudgedPart): RecordedSummary {
+  const main = longestOf(f.bands);
   const fits: LayoutFit[] = [];
-  for (const r of mainFit?.ranked ?? []) {
+  for (const r of (main ? f.fits[f.bands.segments.indexOf(main)] : null)?.ranked ?? []) {
     const b = r.hypothesis;
     const same = fits.find(
       (x) => x.rows === b.rows && Math.abs(x.rowSpacingM - b.rowSpacingM) < 1e-6 && x.planting === b.planting,
@@ -87,78 +133,129 @@ export function summariseAnswer(s: SummaryInput): Answer {
       });
   }
   fits.sort((a, b) => b.confidence - a.confidence);
+  const half = main ? main.width.standardError * tQuantile975(main.width.degreesOfFreedom) : 0;
+  return {
+    workingWidthM: main ? main.widthM : null,
+    workingWidthCi95M: main ? [main.widthM - half, main.widthM + half] : null,
+    sections:
+      main && (f.grain === 'section' || (f.grain === 'strip' && main.bands.length > 1))
+        ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM }))
+        : [],
+    bestFit: f.grain === 'blob' ? null : (fits[0] ?? null),
+    alternatives: f.grain === 'blob' ? [] : fits.slice(1).filter((x) => x.confidence > 0.005),
+    // Where nothing but the width is known, every frame of the trade that is as wide.
+    sameWidth:
+      main && main.bands.length === 1
+        ? framesOfWidth(main.widthM, Math.max(LEAST_TOLD_M, 2 * main.width.standardError))
+        : [],
+  };
+}
+
+function seamsOf({ facts: f }: JudgedPart, toleranceM: number): SeamSummary {
+  const { layout, planter } = f;
+  const [{ recorded, planted }] = f.stretches;
+  return {
+    count: f.seams.length,
+    medianM: orNull(recorded.medianM),
+    recordedM: orNull(recorded.steadyM),
+    plantedM: orNull(planted.steadyM),
+    guessRowM:
+      planted.count > 0
+        ? planted.steadyM +
+          layout.workingWidthM -
+          (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
+        : null,
+    alternatingM: recorded.alternatingM,
+    accuracyM: f.accuracyM,
+    toleranceM,
+  };
+}
+
+function machineOf(p: JudgedPart, s: SummaryInput): MachineSummary {
+  const { part, facts, verdict, judgement } = p;
+  return {
+    name: part.name,
+    passes: [...part.passes.number],
+    travelM: facts.travelM,
+    ...verdict,
+    settings: judgement.diagnoses.map((d) => d.setting),
+    ifPlanted: [],
+    planter: part.planter.name,
+    planting: part.planting.name,
+    plantingFound: part.plantingFound,
+    why: part.why,
+    declared: declaredOf(p, s.seedCostPerHa),
+    recorded: recordedOf(p),
+    seams: seamsOf(p, s.seamToleranceM),
+  };
+}
+
+/** Fields that lie apart are told of, and how to check one of them alone. */
+function fieldsNote(records: RecordSet, track: Fitted): Note {
+  const column = fieldColumn(records, track);
+  return {
+    code: 'several-fields',
+    sentence: `The map holds ${track.origins.fields} fields that lie apart; each is judged by itself.`,
+    place: { file: records.source },
+    todo: column
+      ? `Check one alone with "--where ${column.name}=${column.values[0]}".`
+      : 'Export them one at a time to have a report for each.',
+  };
+}
+
+/** Notes of all machines, each once. */
+function notesOf(s: SummaryInput): Note[] {
+  const { records } = s;
+  const notes: Note[] = [...records.notes, ...s.parts[0].facts.columns.notes];
+  const add = (n: Note): void => {
+    if (!notes.some((k) => k.code === n.code && k.sentence === n.sentence)) notes.push(n);
+  };
+  if (s.parts[0].part.origins.fields > 1) notes.push(fieldsNote(records, s.parts[0].part));
+  for (const { part } of s.parts) for (const n of planterNotes(part.planter)) add(n);
+  for (const { judgement } of s.parts) for (const n of judgement.notes) add(n);
+  if (s.parts[0].part.grain !== 'blob' && s.unplaced.share > UNPLACED_SHARE)
+    notes.push(unplacedNote(records, s.unplaced));
+  // What could not be judged is part of an undecided verdict; beside another it is a note.
+  for (const { verdict, judgement } of s.parts)
+    for (const w of verdict.verdict === 'differs' ? judgement.undecided : [])
+      add({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
+  return notes;
+}
+
+/** Puts what the stages found into the shape of an answer. Nothing is measured here. */
+export function summariseAnswer(s: SummaryInput): Answer {
+  const { records, passes } = s;
+  const machines = s.parts.map((p) => machineOf(p, s));
+  const mainAt = machines.reduce((best, m, i) => (m.travelM > machines[best].travelM ? i : best), 0);
+  const main = s.parts[mainAt];
+  const several = s.parts.length > 1;
   const residual = Math.max(
     Math.abs(s.covered.residual),
     relative(s.rings.coveredM2, s.covered.areaAtDepthM2[0] ?? 0),
     relative(s.rings.overlapM2, s.covered.areaAtDepthM2[1] ?? 0, s.covered.areaAtDepthM2[0] ?? 0),
   );
-  const half = main ? main.width.standardError * tQuantile975(main.width.degreesOfFreedom) : 0;
-  const [seams] = f.stretches;
-  const guess =
-    seams.planted.count > 0
-      ? seams.planted.steadyM +
-        layout.workingWidthM -
-        (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
-      : null;
-  const notes: Note[] = [...records.notes, ...f.columns.notes, ...s.planterNotes, ...j.notes];
-  if (f.grain !== 'blob' && s.unplaced.share > UNPLACED_SHARE) notes.push(unplacedNote(records, s.unplaced));
-  // What could not be judged is part of an undecided verdict; beside another it is a note.
-  for (const w of s.verdict.verdict === 'differs' ? j.undecided : [])
-    notes.push({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
+  const { declared, recorded, seams } = machines[mainAt];
   const report: Report = {
     report: 'guessrow/1',
-    ...s.verdict,
+    ...verdictOfAll(machines),
     map: {
       source: records.source,
       format: records.format,
-      grain: f.grain,
+      grain: main.facts.grain,
       records: records.total,
       used: records.recordNumber.length,
       setAside: records.setAside,
       passes: passes.passStart.length - 1,
       bars: passes.bars,
-      travelM: f.travelM,
-      columns: f.columns.roles,
+      travelM: machines.reduce((sum, m) => sum + m.travelM, 0),
+      columns: main.facts.columns.roles,
       travelFrom: passes.travelFrom,
       unplaced: unplacedSummary(records, s.unplaced),
     },
-    declared: {
-      planter: planter.name,
-      planting: planting.name,
-      plantingFound: false,
-      frameRows: planter.rows,
-      plantedRows: layout.rows.length,
-      rowSpacingM: planter.rowSpacingM,
-      workingWidthM: layout.workingWidthM,
-      centreM: layout.centreM,
-      passSpacingM: planting.passSpacingM ?? layout.workingWidthM,
-      seedCostPerHa: s.seedCostPerHa,
-      sections: planter.sections.flatMap((r, i) => {
-        const b = layout.sectionBands[i];
-        return b ? [{ rows: runName(r), leftM: b.leftM, rightM: b.rightM }] : [];
-      }),
-    },
-    recorded: {
-      workingWidthM: main ? main.widthM : null,
-      workingWidthCi95M: main ? [main.widthM - half, main.widthM + half] : null,
-      sections:
-        main && (f.grain === 'section' || (f.grain === 'strip' && main.bands.length > 1))
-          ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM }))
-          : [],
-      bestFit: f.grain === 'blob' ? null : (fits[0] ?? null),
-      alternatives: f.grain === 'blob' ? [] : fits.slice(1).filter((x) => x.confidence > 0.005),
-      sameWidth: s.sameWidth,
-    },
-    seams: {
-      count: f.seams.length,
-      medianM: orNull(seams.recorded.medianM),
-      recordedM: orNull(seams.recorded.steadyM),
-      plantedM: orNull(seams.planted.steadyM),
-      guessRowM: guess,
-      alternatingM: seams.recorded.alternatingM,
-      accuracyM: f.accuracyM,
-      toleranceM: s.seamToleranceM,
-    },
+    machines,
+    declared,
+    recorded,
+    seams,
     area: {
       recordedM2: s.covered.sumM2,
       coveredM2: s.covered.areaAtDepthM2[0] ?? 0,
@@ -169,12 +266,18 @@ export function summariseAnswer(s: SummaryInput): Answer {
     },
     account: s.account.lines.map((p) => p.line),
     ifPlanted: [],
-    observations: j.observations,
-    diagnoses: j.diagnoses.map((d) => ({ ...d, effect: consequencesOf(effectOf(d, s.account), s.seedCostPerHa) })),
-    notes,
+    observations: s.parts.flatMap((p) => p.judgement.observations),
+    diagnoses: s.parts.flatMap(({ part, judgement, account }) =>
+      judgement.diagnoses.map((d) => ({
+        ...d,
+        ...(several ? { machine: part.name, says: `${part.name}: ${d.says}` } : {}),
+        effect: consequencesOf(effectOf(d, account), s.seedCostPerHa),
+      })),
+    ),
+    notes: notesOf(s),
     cautions: CAUTIONS,
   };
-  return { report, planter, ruleBreaks: f.ruleBreaks, evidence: evidenceOf(s) };
+  return { report, planter: main.part.planter, ruleBreaks: main.facts.ruleBreaks, evidence: evidenceOf(s) };
 }
 
 /** The answer with another price of the seed, for a hectare planted once; null for none. All else stays as it is. */
@@ -184,6 +287,7 @@ export function priceSeed(answer: Answer, perHa: number | null): Answer {
     ...answer,
     report: {
       ...report,
+      machines: report.machines.map((m) => ({ ...m, declared: { ...m.declared, seedCostPerHa: perHa } })),
       declared: { ...report.declared, seedCostPerHa: perHa },
       diagnoses: report.diagnoses.map((d) => ({ ...d, effect: consequencesOf(d.effect, perHa) })),
     },
@@ -199,8 +303,8 @@ function allPolygons(f: GroundFacts): Polygons {
 }
 
 function evidenceOf(s: SummaryInput): Evidence {
-  const { facts: f, records, plane } = s;
-  const { passes, bands } = f;
+  const { records, plane, passes, bands } = s;
+  const { columns } = s.parts[0].facts;
   const n = records.recordNumber.length;
   const recordPass = new Uint32Array(n);
   const recordBar = new Int32Array(n).fill(-1);
@@ -227,7 +331,7 @@ function evidenceOf(s: SummaryInput): Evidence {
     const mid = (from + to) >> 1;
     const t0 = passes.timeMs[from];
     const t1 = passes.timeMs[to - 1];
-    const clock = f.columns.timeIsClock && !Number.isNaN(t0 + t1);
+    const clock = columns.timeIsClock && !Number.isNaN(t0 + t1);
     const track = new Float64Array(2 * (to - from));
     plane.toSteps(passes.centre.subarray(2 * from, 2 * to), to - from, track);
     drawings.push({
@@ -241,15 +345,17 @@ function evidenceOf(s: SummaryInput): Evidence {
       track,
     });
   }
-  const seams: SeamDrawing[] = f.seams.map((m, i) => ({
-    passA: m.passA + 1,
-    passB: m.passB + 1,
-    opposite: m.opposite,
-    facing: m.facing,
-    recordedM: m.recordedM,
-    plantedM: f.plantedSeamM[i],
-    samples: m.samples,
-  }));
+  const seams: SeamDrawing[] = s.parts.flatMap(({ facts: f }) =>
+    f.seams.map((m, i) => ({
+      passA: f.passes.number[m.passA],
+      passB: f.passes.number[m.passB],
+      opposite: m.opposite,
+      facing: m.facing,
+      recordedM: m.recordedM,
+      plantedM: f.plantedSeamM[i],
+      samples: m.samples,
+    })),
+  );
   return {
     lattice: records.lattice,
     density: plane.density,

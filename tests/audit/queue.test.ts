@@ -187,7 +187,7 @@ test('a file keeps the name it has: what is plain on its system or encoded in an
     ] as const) {
       const { fields } = findFields({
         paths: [path],
-        planter,
+        planters: [planter],
         settings: {},
         seconds: 60,
         from,

@@ -1,6 +1,7 @@
 import { drawField } from './index.ts';
-import { type InventedPlanter, PLANTERS, rowsOf } from './planters.ts';
+import { type InventedPlanter, PLANTERS, rowsOf, runs } from './planters.ts';
 import type { DrawnField, FieldSpec } from './spec.ts';
+import { workTogether } from './together.ts';
 
 export interface SampleMap {
   file: string;
@@ -212,6 +213,84 @@ const SAMPLES: SampleField[] = [
     ],
   },
 ];
+
+const twoMachines = (machine: 1 | 2): DrawnField =>
+  drawField(
+    spec(PLANTERS.sixteen, 'corn', {
+      seed: 707 + machine,
+      speedMPerS: 2.6,
+      east: 0.018,
+      north: 0,
+      headingDeg: 1,
+      // The second display was left on twelve rows; both were steered at the width of sixteen.
+      ...(machine === 2
+        ? { belief: { rows: 12, planted: rowsOf(12, 'all'), sections: runs('1-2 3-4 5-6 7-8 9-10 11-12') } }
+        : {}),
+      shape: { kind: 'field', lengthM: 300, widthM: 170, headlandLaps: 1 },
+      columns: { time: { name: 'logged_at', as: 'epoch-ms' }, section: { name: 'sec' } },
+    }),
+  );
+
+SAMPLES.push(
+  {
+    id: 'two-machines',
+    title: 'County line: two planters in one field',
+    about:
+      'Two sixteen-row planters worked side by side. The display of the second was left on twelve rows: 10 ft stay open on the map at each of its seams, while the first agrees.',
+    planter: PLANTERS.sixteen,
+    planting: 'corn',
+    verdict: 'differs',
+    settings: ['frame-rows'],
+    maps: [
+      {
+        file: 'county-line.geojson',
+        draw: () =>
+          workTogether(
+            [
+              { name: 'Planter 1', drawn: twoMachines(1), drives: (p) => (p.line ?? -1) < 7, startsMs: 0 },
+              { name: 'Planter 2', drawn: twoMachines(2), drives: (p) => (p.line ?? -1) >= 7, startsMs: 420_000 },
+            ],
+            'logged_at',
+            'machine',
+          ),
+      },
+    ],
+  },
+  {
+    id: 'fewer-rows-midway',
+    title: 'Slough field: two rows lost in mid-field',
+    about:
+      'Twelve rows at 22 in. From the eighth pass on the display records ten of them: 44 in stay open at each seam, and the seed in that ground is on no map.',
+    planter: PLANTERS.twelveNarrow,
+    planting: 'beets',
+    verdict: 'differs',
+    settings: ['changed-midway', 'frame-rows'],
+    maps: [
+      {
+        file: 'slough-field.geojson',
+        draw: () =>
+          drawField(
+            spec(PLANTERS.twelveNarrow, 'beets', {
+              seed: 808,
+              east: 0.018,
+              north: 0.006,
+              headingDeg: 96,
+              change: {
+                pass: 8,
+                belief: { rows: 10, planted: rowsOf(10, 'all'), sections: runs('1-2 3-4 5-6 7-8 9-10') },
+              },
+              shape: { kind: 'strip', lengthM: 260, passes: 12 },
+              columns: {
+                time: { name: 'logged_at', as: 'iso' },
+                section: { name: 'sec' },
+                width: { name: 'swath_ft', unit: 'ft' },
+              },
+            }),
+          ),
+      },
+    ],
+  },
+);
 
 const strips = (seed: number, wrong: boolean): FieldSpec =>
   spec(PLANTERS.fifteen, 'narrow', {

@@ -61,6 +61,14 @@ describe.each([11, 12])('a file of three fields, seed %i', (seed) => {
     }
   });
 
+  test('whole, each field is judged by itself, and the note says how to check one alone', async () => {
+    const { report } = await checked(toGeoJson(together));
+    expect(report.machines.map((m) => m.name.replace(/^.*, /, '')).sort()).toEqual(['field 1', 'field 2', 'field 3']);
+    expect(report.machines.map((m) => m.verdict).sort()).toEqual(['agrees', 'differs', 'differs']);
+    expect(report.verdict).toBe('differs');
+    expect(report.notes.find((n) => n.code === 'several-fields')?.todo).toMatch(/"--where (Field|no|code)=/);
+  });
+
   test('a shapefile and a GeoJSON of it, and the picked records beside the records read', async () => {
     const where = [{ column: 'Field', value: 'South' }];
     const zip = await read([named('m.zip', toShapefileZip(together, 32632))], { where });
@@ -122,7 +130,7 @@ test('an audit list names the records of each line, and each line is a field of 
   );
   const { fields } = findFields({
     paths: [join(folder, 'list.csv')],
-    planter: null,
+    planters: [],
     settings: {},
     seconds: 60,
     from: null,

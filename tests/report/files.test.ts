@@ -20,6 +20,7 @@ test('JSON: the report, in its own key order, numbers rounded, the same bytes ev
     'says',
     'wouldDecide',
     'map',
+    'machines',
     'declared',
     'recorded',
     'seams',

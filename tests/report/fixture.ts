@@ -119,6 +119,7 @@ export function wideForNarrow(): Answer {
         travelFrom: 'time',
         unplaced: { records: 0, areaM2: 0, share: 0, largest: null },
       },
+      machines: [],
       declared: {
         planter: planter.name,
         planting: 'narrow',

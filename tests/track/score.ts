@@ -31,7 +31,8 @@ export async function readDrawn(
     },
   };
   const records = await read([file], {});
-  return { ...fitMap(records, { planter, planting: 'all', columns }), records };
+  const [fitted] = fitMap(records, { planter, planting: 'all', columns });
+  return { ...fitted, records };
 }
 
 export interface Score {

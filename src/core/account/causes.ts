@@ -21,6 +21,23 @@ export interface Limits {
 export interface Claim {
   finding: Finding;
   passes: ReadonlySet<number>;
+  /** Passes of the machine that it was found on: it explains nothing beside those. */
+  within: ReadonlySet<number>;
+}
+
+/** Where two passes (counted from 1) come from. */
+export interface OriginsOf {
+  sameMachine(a: number, b: number): boolean;
+  /** Time between their beginnings, ms; NaN where it is not known. */
+  apartMs(a: number, b: number): number;
+}
+
+/** What a cause is found with. */
+export interface Means {
+  claims: readonly Claim[];
+  limits: Limits;
+  widthError: WidthError;
+  origins: OriginsOf;
 }
 
 /**
@@ -108,6 +125,7 @@ export function causeOfWidth(w: WidthFact, claims: readonly Claim[], limits: Lim
 
 function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | null {
   const fit = claims
+    .filter((c) => passes.some((p) => c.within.has(p)))
     .filter((c) => !OF_A_STRETCH.has(c.finding.setting) || c.passes.size === 0 || passes.some((p) => c.passes.has(p)))
     .sort((a, b) => b.finding.confidence - a.finding.confidence);
   if (fit.length === 0) return null;
@@ -133,19 +151,23 @@ const FILLED = 0.25;
 /** Shorter than so many widths of a pass, an overlap is a corner of headland laps or a pass that runs into them. */
 const CORNER = 3;
 
+/** Ground that is covered again after this time is planted again: a day, less the hours by which the next day may begin earlier. */
+const A_DAY_MS = 20 * 3_600_000;
+
 /** The cause of a piece of ground. `overlapM` is the length of all overlaps along sides that are wider than steering. */
 export function causeOfGround(
   l: GroundLine,
   picture: AccountLine['picture'],
-  claims: readonly Claim[],
-  limits: Limits,
-  widthError: WidthError,
+  { claims, limits, widthError, origins }: Means,
   overlapM: number,
 ): Judged {
   const passes = [l.a, l.b].filter((n) => typeof n === 'number');
   const sides = l.between === 'sides';
   // Passes wander, and so do the strips between them.
   if (sides && l.widthM <= limits.steeringM) return { cause: 'noise', confidence: 1 };
+  const [first, second] = l.over > 0 ? [passes[0], l.over] : passes;
+  const twice = l.fact === 'overlap' && second !== undefined;
+  if (twice && origins.apartMs(first, second) >= A_DAY_MS) return { cause: 'replant', confidence: 1 };
   const setting = claimed(
     claims.filter((c) => explains(c.finding.setting, picture, l, widthError(passes, l.a !== l.b))),
     passes,
@@ -154,6 +176,7 @@ export function causeOfGround(
   if (setting) return setting;
   if (l.a === 'boundary' || l.b === 'boundary') return { cause: 'field-edge', confidence: 1 };
   if (l.fact === 'overlap') {
+    if (twice && !origins.sameMachine(first, second)) return { cause: 'another-machine', confidence: 0.9 };
     if (!sides || l.a === l.b || l.lengthM < CORNER * limits.passM) return { cause: 'headland', confidence: 1 };
     return overlapM <= FILLED * limits.travelM
       ? { cause: 'planned-overlap', confidence: 0.9 }

@@ -14,7 +14,7 @@
 import type { Finding, Observation } from '../answer.ts';
 import type { GroundFacts } from '../ground/index.ts';
 import type { Unit } from '../planter/types.ts';
-import type { Claim, Limits, WidthError } from './causes.ts';
+import type { Claim, Limits, OriginsOf, WidthError } from './causes.ts';
 import { groundLines, widthLines } from './lines.ts';
 import type { Account, PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
@@ -22,7 +22,7 @@ import type { WidthFact } from './widths.ts';
 export type { Limits } from './causes.ts';
 export { consequencesOf, effectOf } from './effects.ts';
 export { type Account, type AccountLine, CAUSES, type Cause, HARMLESS, type PlacedLine } from './types.ts';
-export { type Verdict, verdictOf } from './verdict.ts';
+export { type Verdict, verdictOf, verdictOfAll } from './verdict.ts';
 export { compareWidths, type WidthFact } from './widths.ts';
 
 export interface AccountInput {
@@ -32,17 +32,25 @@ export interface AccountInput {
   planted: { gaps: GroundFacts; overlaps: GroundFacts } | null;
   widths: WidthFact[];
   plantedCountM2: number;
-  findings: readonly Finding[];
-  observations: readonly Observation[];
+  /** What was found of each machine, and the numbers of its passes: a finding explains nothing of another machine's. */
+  parts: readonly { findings: readonly Finding[]; observations: readonly Observation[]; passes: ReadonlySet<number> }[];
+  /** When each pass began, by its number less one, ms since 1970; NaN where that is not known. */
+  startMs: Float64Array;
   limits: Limits;
   unit: Unit;
 }
 
 export function makeAccount(a: AccountInput): Account {
-  const claims = a.findings.map((finding): Claim => {
-    const passes = a.observations.filter((o) => finding.because.includes(o.id)).flatMap((o) => o.passes);
-    return { finding, passes: new Set(passes) };
-  });
+  const claims = a.parts.flatMap(({ findings, observations, passes: within }) =>
+    findings.map((finding): Claim => {
+      const passes = observations.filter((o) => finding.because.includes(o.id)).flatMap((o) => o.passes);
+      return { finding, passes: new Set(passes), within };
+    }),
+  );
+  const origins: OriginsOf = {
+    sameMachine: (x, y) => a.parts.some((p) => p.passes.has(x) && p.passes.has(y)),
+    apartMs: (x, y) => Math.abs(a.startMs[x - 1] - a.startMs[y - 1]),
+  };
   const widthError: WidthError = (passes, outer) => {
     const own = a.widths.filter((w) => passes.some((p) => w.passes.includes(p)));
     const errors = own.map((w) => (outer ? w.outerM : w.recordedM) - w.declaredM);
@@ -50,7 +58,7 @@ export function makeAccount(a: AccountInput): Account {
     return [Math.min(0, ...errors) - shift, Math.max(0, ...errors) + shift];
   };
   const ground = (facts: GroundFacts, fact: 'gap' | 'overlap', picture: 'recorded' | 'planted'): PlacedLine[] =>
-    groundLines(facts, fact, picture, claims, a.limits, widthError, a.unit);
+    groundLines(facts, fact, picture, { claims, limits: a.limits, widthError, origins }, a.unit);
   const lines = [
     ...ground(a.gaps, 'gap', 'recorded'),
     ...ground(a.overlaps, 'overlap', 'recorded'),
@@ -62,4 +70,9 @@ export function makeAccount(a: AccountInput): Account {
   const last = (p: PlacedLine): number => (p.line.cause === 'noise' ? 1 : 0);
   lines.sort((p, q) => last(p) - last(q) || q.line.areaM2 - p.line.areaM2);
   return { lines, plantedCountM2: a.plantedCountM2 };
+}
+
+/** The lines that touch the passes of one machine. */
+export function accountOf(account: Account, passes: ReadonlySet<number>): Account {
+  return { ...account, lines: account.lines.filter(({ line }) => line.passes.some((p) => passes.has(p))) };
 }

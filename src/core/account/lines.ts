@@ -2,7 +2,7 @@ import type { Polygons } from '../coverage/index.ts';
 import { joinPolygons } from '../coverage/index.ts';
 import type { GroundFacts, GroundLine } from '../ground/index.ts';
 import type { Unit } from '../planter/types.ts';
-import { type Claim, causeOfGround, causeOfWidth, type Judged, type Limits, type WidthError } from './causes.ts';
+import { type Claim, causeOfGround, causeOfWidth, type Judged, type Limits, type Means } from './causes.ts';
 import type { AccountLine, PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
 import { sentenceOf } from './words.ts';
@@ -24,17 +24,16 @@ export function groundLines(
   facts: GroundFacts,
   fact: GroundLine['fact'],
   picture: AccountLine['picture'],
-  claims: readonly Claim[],
-  limits: Limits,
-  widthError: WidthError,
+  means: Means,
   unit: Unit,
 ): PlacedLine[] {
+  const { limits } = means;
   const overlapM = facts.lines
     .filter((l) => l.fact === 'overlap' && l.between === 'sides' && l.a !== l.b && l.widthM > limits.steeringM)
     .reduce((s, l) => s + l.lengthM, 0);
   const pieces = facts.lines.map((line): Piece => {
     const passes = [...new Set([line.a, line.b])].filter((n) => typeof n === 'number').sort((a, b) => a - b);
-    return { line, judged: causeOfGround(line, picture, claims, limits, widthError, overlapM), passes };
+    return { line, judged: causeOfGround(line, picture, means, overlapM), passes };
   });
   const out = groups(pieces).map((group): PlacedLine => {
     const { judged } = group[0];

@@ -4,7 +4,7 @@ import type { Polygons } from '../coverage/index.ts';
 /**
  * Why a piece of ground is as it is. `setting`: a wrong setting explains it. Harmless: `noise` (positioning), `point-rows` (ends cut by whole
  * sections or log intervals), `headland` (laps, turns and passes that run into them), `planned-overlap` (a last pass that fills what the field
- * leaves), `field-edge` (between the outermost pass and the boundary), `another-machine` (its planter explains it), `replant` (planted again
+ * leaves), `field-edge` (between the outermost pass and the boundary), `another-machine` (covered by another machine, whose display knows only its own ground), `replant` (planted again
  * at least a day later). Open: `section-off` (a section was off, by hand or by a fault), `pass-left-out` (as wide as a pass), `unexplained`.
  */
 export type Cause = (typeof CAUSES)[number];

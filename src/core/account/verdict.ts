@@ -119,3 +119,18 @@ function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): str
 
 const lowerFirst = (s: string): string => (/^[A-Z][a-z]/.test(s) ? s[0].toLowerCase() + s.slice(1) : s);
 const upperFirst = (s: string): string => s[0].toUpperCase() + s.slice(1);
+
+/** The verdict on several machines: each its own, and one for the field. */
+export function verdictOfAll(machines: readonly (Verdict & { name: string })[]): Verdict {
+  if (machines.length === 1) {
+    const { verdict, says, wouldDecide } = machines[0];
+    return { verdict, says, wouldDecide };
+  }
+  const is = (v: Verdict['verdict']): boolean => machines.some((m) => m.verdict === v);
+  const verdict = is('differs') ? 'differs' : is('undecided') ? 'undecided' : 'agrees';
+  return {
+    verdict,
+    says: machines.map((m) => `${m.name}: ${lowerFirst(m.says)}`).join(' '),
+    wouldDecide: verdict === 'differs' ? [] : [...new Set(machines.flatMap((m) => m.wouldDecide))],
+  };
+}

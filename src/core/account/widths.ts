@@ -68,10 +68,10 @@ export function compareWidths(
   return { facts, plantedM2 };
 }
 
-/** Passes (counted from 1) of the bars `from` up to `to`. */
+/** Numbers of the passes of the bars `from` up to `to`. */
 export function passesOf(passes: Passes, from: number, to: number): number[] {
   const out: number[] = [];
   for (let p = 0; p + 1 < passes.passStart.length; p++)
-    if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(p + 1);
+    if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(passes.number[p]);
   return out;
 }

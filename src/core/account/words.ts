@@ -10,7 +10,7 @@ const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
   'pass-left-out': 'as wide as a pass: one was left out, or is missing from the file',
   unexplained: 'no setting explains it',
   replant: 'planted again at least a day later',
-  'another-machine': 'the planter of another machine explains it',
+  'another-machine': 'covered by another machine, whose display knows only its own ground',
   'field-edge': 'between the outermost pass and the boundary',
   'planned-overlap': 'a last pass that fills what the field leaves',
   headland: 'headland laps and the passes that run into them',

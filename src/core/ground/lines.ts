@@ -248,7 +248,7 @@ class Sorting {
   sort(chords: Chords, keep: Uint8Array): Sorted {
     const line = new Int32Array(chords.count).fill(-1);
     const lines: LineStart[] = [];
-    const members: { widths: number[]; lengths: number[]; off: number }[] = [];
+    const members: { widths: number[]; lengths: number[]; off: number; over: Map<number, number> }[] = [];
     const ids = new Map<string, number>();
     const lineOf = (a: Neighbor, b: Neighbor, between: Between): number => {
       const [x, y] = rankOf(a) > rankOf(b) ? [b, a] : [a, b];
@@ -257,8 +257,8 @@ class Sorting {
       if (id === undefined) {
         id = lines.length;
         ids.set(key, id);
-        lines.push({ a: x, b: y, between, lengthM: 0, widthM: 0, sectionOff: 0 });
-        members.push({ widths: [], lengths: [], off: 0 });
+        lines.push({ a: x, b: y, over: 0, between, lengthM: 0, widthM: 0, sectionOff: 0 });
+        members.push({ widths: [], lengths: [], off: 0, over: new Map() });
       }
       return id;
     };
@@ -275,6 +275,8 @@ class Sorting {
       m.widths.push(chords.widthM[c]);
       m.lengths.push(chords.lengthM[c]);
       if (this.off[e] + this.off[f] > 0) m.off += chords.lengthM[c];
+      const over = this.overAt(e, f);
+      if (over > 0) m.over.set(over, (m.over.get(over) ?? 0) + chords.lengthM[c]);
     }
     lines.forEach((l, i) => {
       const m = members[i];
@@ -283,8 +285,19 @@ class Sorting {
       l.lengthM = all / 2;
       l.widthM = weightedMedian(m.widths, m.lengths);
       l.sectionOff = all > 0 ? m.off / all : 0;
+      l.over = [...m.over].reduce((best, o) => (o[1] > best[1] ? o : best), [0, 0])[0];
     });
     return { line, lines, lineOfPiece: (i) => lineOf(...this.aroundPiece(i), 'ends') };
+  }
+
+  /** Where one pass ends on both sides of ground covered twice: the other pass there, halfway between edges e and f; else 0. */
+  private overAt(e: number, f: number): number {
+    const own = this.neighbor[e];
+    if (this.fact === 'gap' || typeof own !== 'number' || own !== this.neighbor[f]) return 0;
+    const { xy } = this.edges;
+    const middle = (k: number): number => (xy[4 * e + k] + xy[4 * e + k + 2] + xy[4 * f + k] + xy[4 * f + k + 2]) / 4;
+    this.owners.at(middle(0), middle(1));
+    return this.owners.pass.find((p) => p !== own) ?? 0;
   }
 
   /** The two neighbors that have most of the way around whole piece i. */

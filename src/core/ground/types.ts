@@ -12,6 +12,8 @@ export interface GroundLine {
   /** The neighbor with the lower number first; both are the same where a pass meets itself. */
   a: Neighbor;
   b: Neighbor;
+  /** Where `a` and `b` are one pass: the other pass that covered most of the ground covered twice; 0 for none. */
+  over: number;
   between: Between;
   areaM2: number;
   /** Length along the longer edges. */

@@ -54,11 +54,11 @@ export function observe(f: Findings, o: Omit<Observation, 'id'>): string {
 
 export const NO_EFFECT: MeasuredEffect = { acreCountPct: null, unplantedM2: null, doubledM2: null };
 
-/** Passes (counted from 1) of the bars `from` up to `to`. */
+/** Numbers of the passes of the bars `from` up to `to`. */
 export function passesOf(passes: Passes, from: number, to: number): number[] {
   const out: number[] = [];
   for (let p = 0; p + 1 < passes.passStart.length; p++) {
-    if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(p + 1);
+    if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(passes.number[p]);
   }
   return out;
 }

@@ -191,7 +191,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
       expectedM: 0,
       n,
       share: 1,
-      passes: l.passes,
+      passes: l.passes.map((p) => f.passes.number[p]),
     });
   const because = [observation('start', l.starts), observation('stop', l.stops)];
   const alike = l.offset >= NAMED_BESIDE && l.delay >= NAMED_BESIDE;

@@ -31,7 +31,7 @@ export interface Lateness {
   alike: number;
   starts: number;
   stops: number;
-  /** Counted from 1. */
+  /** Places of the passes, counted from 0. */
   passes: number[];
 }
 
@@ -126,7 +126,7 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
     alike: Math.min(alikeShare(starts), alikeShare(stops)),
     starts: starts.length,
     stops: stops.length,
-    passes: [...new Set([...starts, ...stops].map((e) => e.pass + 1))].sort((a, b) => a - b),
+    passes: [...new Set([...starts, ...stops].map((e) => e.pass))].sort((a, b) => a - b),
   };
 }
 

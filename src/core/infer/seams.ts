@@ -83,7 +83,9 @@ function judgeSpacing(f: Facts, stretch: SeamStretch, layout: SegmentLayout): Sp
 
 const word = (m: number): string => (m > 0 ? 'gap' : 'overlap');
 const passesOf = (f: Facts, s: SeamStretch): number[] =>
-  [...new Set(s.seams.flatMap((i) => [f.seams[i].passA + 1, f.seams[i].passB + 1]))].sort((a, b) => a - b);
+  [...new Set(s.seams.flatMap((i) => [f.passes.number[f.seams[i].passA], f.passes.number[f.seams[i].passB]]))].sort(
+    (a, b) => a - b,
+  );
 const spacingOf = (f: Facts, s: SeamStretch): number => f.bands.segments[s.segment].widthM + s.recorded.steadyM;
 const expectedOf = (f: Facts): number => f.planting.passSpacingM ?? f.layout.workingWidthM;
 

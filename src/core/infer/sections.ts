@@ -104,7 +104,7 @@ export function judgeSections(
     ranked,
     bearing: borne.length,
     against: slants.filter((_, i) => perEnd[right][i] - perEnd[mine][i] > BEARS).length,
-    bearingPasses: [...new Set(borne.map((p) => p + 1))].sort((a, b) => a - b),
+    bearingPasses: [...new Set(borne.map((p) => passes.number[p]))].sort((a, b) => a - b),
     slantedEnds: slants.length,
     visits: visits.length,
   };

@@ -73,13 +73,14 @@ export function findStates(passes: Passes, bands: RecordedBands, covered: Covere
 
 function visitStretch(look: SlotLook, pass: number, segment: number, from: number, to: number, out: States): void {
   const slots = out.slots[segment];
+  const number = look.passes.number[pass];
   const open: (Run | null)[] = slots.map(() => null);
   const dropped = new Float64Array(slots.length);
   const runs: Run[] = [];
   const endDrop = (k: number): void => {
     if (dropped[k] > 0) {
       slots[k].dropsM.push(dropped[k]);
-      if (slots[k].droppedPasses.at(-1) !== pass + 1) slots[k].droppedPasses.push(pass + 1);
+      if (slots[k].droppedPasses.at(-1) !== number) slots[k].droppedPasses.push(number);
     }
     dropped[k] = 0;
   };
@@ -118,6 +119,7 @@ function addVisits(
 ): void {
   const slots = out.slots[segment];
   const { lengthM } = look.passes;
+  const number = look.passes.number[pass];
   const counted: { run: Run; share: number }[] = [];
   for (const run of runs) {
     let after = run.from;
@@ -138,7 +140,7 @@ function addVisits(
     if (all === 0) continue;
     const s = slots[run.slot];
     s.doubledM += on;
-    if (on > all / 2 && s.doubledPasses.at(-1) !== pass + 1) s.doubledPasses.push(pass + 1);
+    if (on > all / 2 && s.doubledPasses.at(-1) !== number) s.doubledPasses.push(number);
     counted.push({ run: { slot: run.slot, from: after, to: before }, share: on / all });
   }
   counted.sort((a, b) => a.run.from - b.run.from);

@@ -5,8 +5,9 @@ export interface CommandInput {
   map: string;
   /** The map from before a fix: the command then compares the two. */
   before?: string;
-  planter: string;
-  planting?: string;
+  /** One, or several as they were written: "North 2=sixteen.planter.json". */
+  planter: string | readonly string[];
+  planting?: string | readonly string[];
   boundary?: string;
   columns?: Partial<Record<Role, string>>;
   layer?: string;
@@ -28,8 +29,8 @@ export function commandLine(run: CommandInput): string {
   return [
     ...(run.before ? ['guessrow compare', quote(run.before)] : ['guessrow check']),
     quote(run.map),
-    ...option('planter', run.planter),
-    ...option('planting', run.planting),
+    ...[run.planter].flat().flatMap((p) => option('planter', p)),
+    ...[run.planting ?? ''].flat().flatMap((p) => option('planting', p)),
     ...option('boundary', run.boundary),
     ...Object.entries(run.columns ?? {}).flatMap(([role, name]) => option('columns', `${role}=${name}`)),
     ...option('dates', run.dates),

@@ -35,7 +35,30 @@ export function becauseLines(d: Diagnosis, r: Report): string[] {
   return out;
 }
 
-/** The declared and the recorded layout, and what fits. */
+/** Head of `machineRows`. */
+export const MACHINE_HEAD = [
+  'machine',
+  'verdict',
+  'passes',
+  'planter and planting',
+  'working width',
+  'recorded',
+] as const;
+
+/** Each machine in a row, where the map holds several; none otherwise. */
+export function machineRows({ machines }: Report, unit: Unit): string[][] {
+  if (machines.length < 2) return [];
+  return machines.map((m) => [
+    clip(clean(m.name), 40),
+    m.verdict,
+    runsOf(m.passes, 8),
+    `${m.planter}, "${m.planting}"${m.why === '' ? '' : ` (${m.why})`}`,
+    lengthText(m.declared.workingWidthM, unit),
+    m.recorded.workingWidthM === null ? 'not known' : lengthText(m.recorded.workingWidthM, unit),
+  ]);
+}
+
+/** The declared and the recorded layout, and what fits; of several machines, of the one with the most travel. */
 export function layoutFacts(r: Report, unit: Unit): Fact[] {
   const { declared: d, recorded: c } = r;
   const found = d.plantingFound ? ' (the planting that fits the map best)' : '';
@@ -44,7 +67,12 @@ export function layoutFacts(r: Report, unit: Unit): Fact[] {
       ? ''
       : `, its middle ${gapText(Math.abs(d.centreM), unit)} ${d.centreM > 0 ? 'right' : 'left'} of the frame's centre`;
   const rows = (n: number): string => `${grouped(n, 0)} ${n === 1 ? 'row' : 'rows'}`;
+  const main = r.machines.reduce<Report['machines'][number] | null>(
+    (a, m) => (a === null || m.travelM > a.travelM ? m : a),
+    null,
+  );
   const out: Fact[] = [
+    ...(r.machines.length > 1 && main ? [fact('of', clip(clean(main.name), 40))] : []),
     fact('planter', `${d.planter}, ${rows(d.frameRows)} at ${gapText(d.rowSpacingM, unit)} on the frame`),
     fact(
       'declared',

@@ -10,6 +10,8 @@ import {
   becauseLines,
   type Fact,
   layoutFacts,
+  MACHINE_HEAD,
+  machineRows,
   mapFacts,
   NO_SEAMS,
   noteText,
@@ -41,6 +43,7 @@ export function htmlReport(answer: Answer, options: HtmlOptions = {}): string {
   const { unit } = planter;
   const seams = seamFacts(r, unit);
   const also = otherObservations(r);
+  const machines = machineRows(r, unit);
   return htmlPage(
     `Guessrow: ${r.map.source}`,
     markup`<header><h1>Guessrow check report</h1>
@@ -51,7 +54,7 @@ ${facts([
 ])}</header>
 <main>
 <section class="stamp ${r.verdict}" aria-label="Verdict"><span class="word">${VERDICT_WORDS[r.verdict]}</span><p class="says">${verdictSentence(r)}</p></section>
-${r.wouldDecide.length > 0 ? markup`<h2>What would decide it</h2>${list(r.wouldDecide)}` : null}${r.diagnoses.length > 0 ? markup`<h2>What to look at, in this order</h2>${r.diagnoses.map((d, i) => diagnosis(d, i + 1, answer))}` : null}${accountPart(r)}<h2>Before you act on this</h2>
+${machines.length > 0 ? markup`<h2>Machines</h2>${table('Machines', MACHINE_HEAD, machines, [])}` : null}${r.wouldDecide.length > 0 ? markup`<h2>What would decide it</h2>${list(r.wouldDecide)}` : null}${r.diagnoses.length > 0 ? markup`<h2>What to look at, in this order</h2>${r.diagnoses.map((d, i) => diagnosis(d, i + 1, answer))}` : null}${accountPart(r)}<h2>Before you act on this</h2>
 <ul class="cautions">${r.cautions.map((c) => markup`<li>${c}</li>`)}</ul>
 <h2>Across the planter</h2>
 ${svgRulers(r, planter)}${facts(layoutFacts(r, unit))}

@@ -16,6 +16,8 @@ export {
   areaCheck,
   areaRows,
   becauseLines,
+  MACHINE_HEAD,
+  machineRows,
   NO_SEAMS,
   noteText,
   seamFacts,

@@ -9,6 +9,7 @@ import {
   becauseLines,
   type Fact,
   layoutFacts,
+  machineRows,
   mapFacts,
   NO_SEAMS,
   noteText,
@@ -33,6 +34,7 @@ export function toText(answer: Answer, options: TextOptions = {}): string {
   const seams = seamFacts(report, unit);
   const blocks = [
     verdictLines(report, paint),
+    headed('Machines', machineRows(report, unit).flatMap(machineLines), paint),
     ...report.diagnoses.map((d, i) => diagnosisLines(d, i + 1, report, unit, paint)),
     headed(ACCOUNT_TITLE, accountLines(report), paint),
     headed(
@@ -93,6 +95,11 @@ function diagnosisLines(d: Diagnosis, n: number, r: Report, unit: Unit, paint: P
     part(i === 0 ? 'Because' : '', text);
   });
   return out;
+}
+
+function machineLines([name, verdict, passes, planter, declared, recorded]: string[]): string[] {
+  const text = `${name}: ${verdict}. ${planter}; ${declared} declared, ${recorded} recorded, passes ${passes}.`;
+  return wrap(text, undefined, '  - ', '    ');
 }
 
 /** The largest lines of the account, with what they leave out. */

@@ -51,6 +51,7 @@ export const ROLE_WORDS: Readonly<Record<Role, string>> = {
   heading: 'heading',
   rate: 'rate',
   product: 'product',
+  machine: 'machine',
 };
 
 export const TRAVEL_WORDS: Readonly<Record<Report['map']['travelFrom'], string>> = {

@@ -45,6 +45,7 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
   const total = runs.reduce((s, r) => s + r.bars.length, 0);
   const passes: Passes = {
     passStart: new Uint32Array(runs.length + 1),
+    number: Uint32Array.from(runs, (_, p) => p + 1),
     bars: total,
     centre: new Float64Array(2 * total),
     right: new Float64Array(2 * total),

@@ -24,6 +24,8 @@ export interface Lanes {
 export interface Passes {
   /** Bars of pass p (0-based): `passStart[p] .. passStart[p + 1]`. Passes are in time order (record order without times). */
   passStart: Uint32Array;
+  /** Number of each pass in the whole map, counted from 1: what observations and messages name it by. */
+  number: Uint32Array;
   bars: number;
   /** Middle of the bar's records, and the unit vector to the right of travel. */
   centre: Float64Array;

@@ -8,6 +8,8 @@ import {
   EXPLANATION_PARTS,
   EXPLANATIONS,
   effectLines,
+  MACHINE_HEAD,
+  machineRows,
   NO_EFFECT,
   noteText,
   SETTING_TITLE,
@@ -20,9 +22,44 @@ import { AccountList } from './account.tsx';
 import { Fix, FixStamp } from './fix.tsx';
 import { Part } from './part.tsx';
 import { Problem } from './planter.tsx';
+import { Scroll } from './scroll.tsx';
 import { hasArea, SeedCost } from './seedcost.tsx';
 import { Sign } from './sign.tsx';
 import { CHANGED, sureWord, VERDICT_WORD } from './words.ts';
+
+/** A verdict for each machine, where several worked in the field. */
+function Machines({ answer }: { answer: Answer }) {
+  const rows = machineRows(answer.report, answer.planter.unit);
+  if (rows.length === 0) return null;
+  return (
+    <>
+      <h3>The machines</h3>
+      <Scroll name="Machines">
+        <table>
+          <thead>
+            <tr>
+              {MACHINE_HEAD.map((h) => (
+                <th scope="col" key={h}>
+                  {h}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map(([name, ...cells]) => (
+              <tr key={name}>
+                <th scope="row">{name}</th>
+                {cells.map((c, i) => (
+                  <td key={MACHINE_HEAD[i + 1]}>{c}</td>
+                ))}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </Scroll>
+    </>
+  );
+}
 
 export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice }) {
   const { run, inputs } = sheet;
@@ -55,6 +92,7 @@ export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice })
       {run.state === 'done' && run.fix && (
         <Fix before={run.fix.before} after={run.answer} comparison={run.fix.comparison} />
       )}
+      {answer && <Machines answer={answer} />}
       {answer && <Diagnoses answer={answer} choice={choice} sheet={sheet} />}
     </Part>
   );

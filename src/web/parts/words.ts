@@ -33,7 +33,7 @@ export const TRAVEL_WORDS: Record<MapSummary['travelFrom'], string> = {
   unknown: 'not known: the map does not tell which way a pass was driven',
 };
 
-export const ROLES: readonly Role[] = ['section', 'time', 'width', 'heading', 'rate', 'product'];
+export const ROLES: readonly Role[] = ['section', 'time', 'width', 'heading', 'rate', 'product', 'machine'];
 
 export const ROLE_WORDS: Record<Role, string> = {
   section: 'Section number',
@@ -42,6 +42,7 @@ export const ROLE_WORDS: Record<Role, string> = {
   heading: 'Heading',
   rate: 'Rate',
   product: 'Product',
+  machine: 'Machine',
 };
 
 /** A confidence in a word, beside its number. */

@@ -10,13 +10,15 @@
  * 2. `section`: one value along a lane, another in the lane beside it.
  * 3. `width`: the width across travel of the record, or of the whole bar, in some unit.
  * 4. `heading`: the direction of the lane.
- * 5. `rate`, `product`: by name.
+ * 5. `machine`: few values that stay along lanes, and a name or turns in time (`machine.ts`).
+ * 6. `rate`, `product`: by name.
  */
 import type { Role } from '../../answer.ts';
 import type { Column } from '../../intake/types.ts';
 import { UserError } from '../../messages.ts';
 import type { Lanes } from '../types.ts';
 import { judgeHeading, judgeSection, judgeWidth, widthsOf } from './judge.ts';
+import { findMachine } from './machine.ts';
 import { numbersOf } from './moments.ts';
 import {
   asked,
@@ -56,11 +58,13 @@ export function findColumns(
     roles: {},
     timeMs: null,
     timeIsClock: false,
+    timeHolds: null,
     timeNames: [],
     dayMs: null,
     widthM: null,
     headingDeg: null,
     section: null,
+    machine: null,
     widthMisnamed: null,
     notes: [],
   };
@@ -69,6 +73,7 @@ export function findColumns(
   findSection(search);
   findWidth(search);
   findHeading(search);
+  findMachine(search);
   findByName(search);
   return out;
 }

@@ -2,6 +2,7 @@ import type { ColumnRole, Role } from '../../answer.ts';
 import type { Column } from '../../intake/types.ts';
 import { type Note, UserError } from '../../messages.ts';
 import type { Lanes } from '../types.ts';
+import type { MachineOf } from './machine.ts';
 import type { DateOrder } from './time.ts';
 
 export interface Columns {
@@ -10,6 +11,8 @@ export interface Columns {
   timeMs: Float64Array | null;
   /** True when `timeMs` can be shown as a date and clock time. */
   timeIsClock: boolean;
+  /** What the time column holds: dates with clocks, a clock alone (which comes round every day), or a count. Null without one. */
+  timeHolds: 'instants' | 'clock' | 'counts' | null;
   /** Columns that the time was read from: one, or a date and a clock. */
   timeNames: string[];
   /** Midnight of the date of every record, ms since 1970, where a column holds dates and no column the time with them; or null. */
@@ -19,6 +22,8 @@ export interface Columns {
   /** Compass heading of every record, degrees, or null. */
   headingDeg: Float64Array | null;
   section: Column | null;
+  /** The machine of every record, or null. */
+  machine: MachineOf | null;
   /** The width column is named in one unit and holds another. */
   widthMisnamed: { name: string; named: string; holds: string } | null;
   notes: Note[];
@@ -33,6 +38,8 @@ export const NAMES: Record<Role, RegExp> = {
   heading: /head|course|track|bearing|dir/i,
   rate: /rate|popul|seeds|target|applied/i,
   product: /product|variet|hybrid|seed|crop/i,
+  // A whole name: "planter_speed" and "vehicle_load" are measured, not names of machines.
+  machine: /^(machine|tractor|vehicle|equipment|implement|planter|rig|display)([ _-]?(id|name|no|nr|number|serial))?$/i,
 };
 export const ROLES = Object.keys(NAMES) as Role[];
 

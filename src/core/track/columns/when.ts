@@ -40,6 +40,7 @@ export function findTime(search: Search): void {
     best = score;
     out.timeMs = m.holds === 'counts' ? scaled(ms, fit.scaleMs || 1) : ms;
     out.timeIsClock = m.holds === 'instants';
+    out.timeHolds = m.holds === 'days' ? null : m.holds;
     out.timeNames = m.names;
     const without = m.holds === 'clock' ? '; a time of day without a date' : '';
     out.roles.time = { name: m.names.join(' + '), evidence: asked(search, 'time') + fit.says + without };
