@@ -9,6 +9,7 @@ import {
   LEAST_DELAY_S,
   LEAST_DROPPED,
   LEAST_OFFSET_M,
+  MOST_SURE,
   NAMED,
   NAMED_BESIDE,
 } from './decide.ts';
@@ -96,7 +97,7 @@ function sectionFinding(
     const m2 = slots.reduce((a, s, k) => a + s.doubledM * (bands[k].rightM - bands[k].leftM), 0);
     out.diagnoses.push({
       setting: 'section-control-off',
-      confidence,
+      confidence: Math.min(MOST_SURE, confidence),
       says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not know the headland.`,
       check:
         'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
@@ -112,7 +113,7 @@ function sectionFinding(
         : 'The left and the right half of the sections shut off each in the place of the other.';
     out.diagnoses.push({
       setting: 'section-order',
-      confidence,
+      confidence: Math.min(MOST_SURE, confidence),
       says: `${says} So at ${where}.`,
       check:
         'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
@@ -129,7 +130,7 @@ function sectionFinding(
     const name = sectionName(f, k, bands.length);
     out.diagnoses.push({
       setting: 'section-stuck-on',
-      confidence,
+      confidence: Math.min(MOST_SURE, confidence),
       says: `${name} does not shut off over covered ground while the others do (${where}).`,
       check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
       because: [
@@ -165,7 +166,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
     });
     out.diagnoses.push({
       setting: 'section-stuck-off',
-      confidence,
+      confidence: Math.min(MOST_SURE, confidence),
       says: `${name} drops out over long runs of open ground in ${passWords(s.droppedPasses)}; its strip, ${gap(width, u)} wide, stays empty there.`,
       check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
@@ -204,7 +205,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   const time = (s: number): string => `${s.toFixed(1)} s`;
   const offset: Finding = {
     setting: 'inline-offset',
-    confidence: l.offset,
+    confidence: Math.min(MOST_SURE, l.offset),
     says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}. The map would look the same with another cause: the switching delay` : ''}.`,
     check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(distance, u)}. Measure it on the machine, then record a short strip into a headland and look at both ends again.`,
     because,
@@ -212,7 +213,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   };
   const delay: Finding = {
     setting: 'switch-delay',
-    confidence: l.delay,
+    confidence: Math.min(MOST_SURE, l.delay),
     says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}. The map would look the same with another cause: the offset along travel` : ': the distance at the ends grows with speed'}.`,
     check: `Look at the times that the display allows for switching on and off: they are off by about ${time(seconds)}. Drive into the headland at two speeds and compare the ends.`,
     because,

@@ -1,5 +1,23 @@
 import { median } from '../geometry/stats.ts';
 import type { End } from '../observe/index.ts';
+import {
+  END_SCALES_M,
+  ENDS_ANYWHERE,
+  ENDS_TOGETHER_M,
+  HABIT,
+  HABIT_M,
+  HONEST_OFFSET_M,
+  LOOK_AHEAD_S,
+  NO_LOOK_AHEAD,
+  PLANNED_OVERLAP_M,
+  SWITCHED_BY_HAND,
+  SWITCHED_BY_HAND_WHOLE,
+  USUAL_SPEED_M_PER_S,
+  WILD_ENDS,
+  WILD_ENDS_OVER_M,
+  WRONG_DELAY_S,
+  WRONG_OFFSET_M,
+} from './noise.ts';
 import { type Candidate, posterior } from './posterior.ts';
 import { priorOf } from './settings/index.ts';
 
@@ -53,12 +71,6 @@ const LOGGING: { name: 'cut' | 'beginning' | 'end' | 'middle'; prior: number; fr
   { name: 'middle', prior: 0.25, from: -0.5, to: 0.5 },
 ];
 
-/** Scales of the noise of one end, metres: receiver and edge of the covered ground at the least, hand and hydraulics at the most. */
-const SCALES_M = [0.15, 0.35, 0.8, 1.8];
-/** Parts of the ends that are anywhere: an end in a turn, at a corner of two headland runs, of one lifted section. */
-const WILD = [0.05, 0.3];
-/** Wild ends lie anywhere over this, metres: as far as an end looks for covered ground, both ways. */
-const WILD_OVER_M = 28;
 /** Grid of distances and of times. */
 const STEP_M = 0.15;
 const REACH_M = 9;
@@ -66,24 +78,6 @@ const STEP_S = 0.15;
 const REACH_S = 4.05;
 /** More ends than this of either kind are thinned evenly: they say the same again. */
 const MOST_ENDS = 40;
-/** Working speed where no time tells it, metres per second (common practice: 5 to 6 miles per hour). */
-const USUAL_SPEED = 2.4;
-/** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
-const LOOK_AHEAD_S = 1.05;
-const NO_LOOK_AHEAD = 0.5;
-/** An honest offset along travel, measured with a tape, is right within this; metres. */
-const HONEST_M = 0.1;
-/** Who switches by hand is late or early as a habit, by so many metres (standard deviation) and this part of the noise (common practice: a row length or so). */
-const HABIT_M = 0.8;
-const HABIT = 0.35;
-/** Part of the maps that are switched by hand: of those with sections that switch one by one, and of those that show the whole width only. */
-const BY_HAND = 0.03;
-const BY_HAND_WHOLE = 0.5;
-/** Wrong offsets lie between these, metres, and wrong delays between those, seconds: every size on a log scale alike. */
-const OFFSET_M = [0.3, 9];
-const DELAY_S = [0.25, 4.05];
-/** An overlap that is planned at both ends, or a gap: scale of its Cauchy density, metres (common practice: a foot or two, seldom more). */
-const PLANNED_M = 0.6;
 /** Fewest ends of passes, of each kind, that say anything about starting and stopping. */
 export const FEWEST_ENDS = 4;
 
@@ -103,15 +97,15 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
   if (starts.length < FEWEST_ENDS || stops.length < FEWEST_ENDS) return null;
   const models = modelsOf(thin(starts), thin(stops));
   const sums = { neither: new Sum(), offset: new Sum(), delay: new Sum() };
-  for (const m of models) addModel(m, whole ? BY_HAND_WHOLE : BY_HAND, sums);
+  for (const m of models) addModel(m, whole ? SWITCHED_BY_HAND_WHOLE : SWITCHED_BY_HAND, sums);
   const n = starts.length + stops.length;
-  const logWild = -Math.min(n, 2 * MOST_ENDS) * Math.log(WILD_OVER_M);
-  const right = 1 - priorOf('inline-offset') - priorOf('switch-delay') - ANYTHING;
+  const logWild = -Math.min(n, 2 * MOST_ENDS) * Math.log(WILD_ENDS_OVER_M);
+  const right = 1 - priorOf('inline-offset') - priorOf('switch-delay') - ENDS_ANYWHERE;
   const candidates: Candidate<'offset' | 'delay' | 'neither'>[] = [
     { of: 'offset', logPrior: Math.log(priorOf('inline-offset')), logLikelihood: sums.offset.log() },
     { of: 'delay', logPrior: Math.log(priorOf('switch-delay')), logLikelihood: sums.delay.log() },
     { of: 'neither', logPrior: Math.log(right), logLikelihood: sums.neither.log() },
-    { of: 'neither', logPrior: Math.log(ANYTHING), logLikelihood: logWild },
+    { of: 'neither', logPrior: Math.log(ENDS_ANYWHERE), logLikelihood: logWild },
   ];
   const { ranked } = posterior(candidates);
   const of = (what: string): number => ranked.reduce((s, r) => s + (r.of === what ? r.probability : 0), 0);
@@ -130,9 +124,6 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
   };
 }
 
-/** Prior probability that ends lie anywhere at all, whatever the display does. */
-const ANYTHING = 0.02;
-
 /** Sections that begin or stop in one bar are one event, at their middle: they share the instant and the speed. */
 function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   const groups = new Map<number, End[]>();
@@ -145,7 +136,7 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   const sign = kind === 'stop' ? 1 : -1;
   return [...groups.values()].map((g) => ({
     z: sign * median(g.map((e) => e.overlapM)),
-    speed: Number.isNaN(g[0].speedMPerS) ? USUAL_SPEED : g[0].speedMPerS,
+    speed: Number.isNaN(g[0].speedMPerS) ? USUAL_SPEED_M_PER_S : g[0].speedMPerS,
     before: g[0].intervalBeforeM,
     after: g[0].intervalAfterM,
     cutShare: g[0].cutShare,
@@ -153,12 +144,11 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   }));
 }
 
-/** Ends lie together within a log interval and this, metres. */
-const TOGETHER_M = 0.8;
-
 function alikeShare(list: Event[]): number {
   const middle = median(list.map((e) => e.z));
-  return list.filter((e) => Math.abs(e.z - middle) <= TOGETHER_M + Math.max(e.before, e.after)).length / list.length;
+  return (
+    list.filter((e) => Math.abs(e.z - middle) <= ENDS_TOGETHER_M + Math.max(e.before, e.after)).length / list.length
+  );
 }
 
 function thin(list: Event[]): Event[] {
@@ -185,10 +175,10 @@ const FEW_TAUS = [-3, -1.5, -0.75, 0, 1.5, 3].map((t) => Math.round(t / STEP_S) 
 
 function modelsOf(starts: Event[], stops: Event[]): Model[] {
   const all = LOGGING.flatMap((logging) =>
-    SCALES_M.flatMap((scale) =>
-      WILD.map((wild) => {
+    END_SCALES_M.flatMap((scale) =>
+      WILD_ENDS.map((wild) => {
         const logPrior =
-          Math.log(logging.prior / SCALES_M.length / WILD.length) +
+          Math.log(logging.prior / END_SCALES_M.length / WILD_ENDS.length) +
           cutLikelihood([...starts, ...stops], logging.name === 'cut');
         const column = (list: Event[], j: number, out: Float64Array): void =>
           fillColumn(list, tauOf(j), logging.from, logging.to, scale, wild, out, j);
@@ -233,7 +223,7 @@ function fillColumn(
   out: Float64Array,
   j: number,
 ): void {
-  const base = wild / WILD_OVER_M;
+  const base = wild / WILD_ENDS_OVER_M;
   for (let i = 0; i < CS; i++) {
     const c = cOf(i);
     let sum = 0;
@@ -329,7 +319,7 @@ function wrongDelays(j: number): { delay: number; prior: number }[] {
   const out: { delay: number; prior: number }[] = [];
   for (let a = NOW - AHEAD_STEPS; a <= NOW; a++) {
     const delay = (j - a) * STEP_S;
-    const prior = logUniform(delay, DELAY_S) * STEP_S * aheadPrior(a);
+    const prior = logUniform(delay, WRONG_DELAY_S) * STEP_S * aheadPrior(a);
     if (prior > 0) out.push({ delay, prior });
   }
   return out;
@@ -337,7 +327,7 @@ function wrongDelays(j: number): { delay: number; prior: number }[] {
 
 /** Adds what one model says under each of the three hypotheses. */
 function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
-  const sd = Math.hypot(HONEST_M, HABIT * m.scale);
+  const sd = Math.hypot(HONEST_OFFSET_M, HABIT * m.scale);
   const normal = (d: number, s: number): number => Math.exp(-0.5 * (d / s) ** 2) / (s * Math.sqrt(2 * Math.PI));
   const bestOf = (t: Float64Array): Float64Array => {
     const out = new Float64Array(TAUS).fill(Number.NEGATIVE_INFINITY);
@@ -364,11 +354,11 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
         const d = ((a + o - CS + 1) * STEP_M) / 2;
         const b = ((o - a) * STEP_M) / 2;
         // Area of a cell in (d, b) is half of that in (c, c).
-        const w = (Math.exp(la + lo) * cell * 0.5) / (Math.PI * PLANNED_M * (1 + (b / PLANNED_M) ** 2));
+        const w = (Math.exp(la + lo) * cell * 0.5) / (Math.PI * PLANNED_OVERLAP_M * (1 + (b / PLANNED_OVERLAP_M) ** 2));
         const right = (1 - byHand) * normal(d, sd) + byHand * normal(d, HABIT_M);
         if (ahead > 0) {
           neither += w * right * ahead;
-          const p = logUniform(d, OFFSET_M);
+          const p = logUniform(d, WRONG_OFFSET_M);
           if (p > 0) offsets.set(d, (offsets.get(d) ?? 0) + w * p * ahead);
         }
         honest += w * right;

@@ -13,3 +13,75 @@ export const SAME_WIDTH_M = 0.045;
 
 /** Two neighbouring sections meet when the strip between them is narrower: rounding opens a few centimetres, and no row is so narrow. */
 export const HOLE_M = 0.05;
+
+// Beginnings and stops of sections (`lateness.ts`).
+
+/** Scales of the noise of one end, metres: receiver and edge of the covered ground at the least, hand and hydraulics at the most. */
+export const END_SCALES_M = [0.15, 0.35, 0.8, 1.8];
+/** Parts of the ends that are anywhere: an end in a turn, at a corner of two headland runs, of one lifted section. */
+export const WILD_ENDS = [0.05, 0.3];
+/** Wild ends lie anywhere over this, metres: as far as an end looks for covered ground, both ways. */
+export const WILD_ENDS_OVER_M = 28;
+/** Working speed where no time tells it, metres per second (common practice: 5 to 6 miles per hour). */
+export const USUAL_SPEED_M_PER_S = 2.4;
+/** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
+export const LOOK_AHEAD_S = 1.05;
+export const NO_LOOK_AHEAD = 0.5;
+/** An honest offset along travel, measured with a tape, is right within this; metres. */
+export const HONEST_OFFSET_M = 0.1;
+/** Who switches by hand is late or early as a habit, by so many metres (standard deviation) and this part of the noise (common practice: a row length or so). */
+export const HABIT_M = 0.8;
+export const HABIT = 0.35;
+/** Part of the maps that are switched by hand: of those with sections that switch one by one, and of those that show the whole width only. */
+export const SWITCHED_BY_HAND = 0.03;
+export const SWITCHED_BY_HAND_WHOLE = 0.5;
+/** Wrong offsets lie between these, metres, and wrong delays between those, seconds: every size on a log scale alike. */
+export const WRONG_OFFSET_M = [0.3, 9];
+export const WRONG_DELAY_S = [0.25, 4.05];
+/** An overlap that is planned at both ends, or a gap: scale of its Cauchy density, metres (common practice: a foot or two, seldom more). */
+export const PLANNED_OVERLAP_M = 0.6;
+/** Prior probability that ends lie anywhere at all, whatever the display does. */
+export const ENDS_ANYWHERE = 0.02;
+/** Ends lie together within a log interval and this, metres. */
+export const ENDS_TOGETHER_M = 0.8;
+
+// Sections at covered ground (`sections.ts`).
+
+/** Beta densities of the rate at which a section records where it need not. Right: seldom. Control off: nearly always. */
+export const RIGHT_RATE: [number, number] = [0.7, 3];
+export const OFF_RATE: [number, number] = [30, 1];
+/** A section beside others that shut off in the same visit: it does so too, but for a slip now and then. */
+export const SLIP_RATE: [number, number] = [1, 9];
+export const ANY_RATE: [number, number] = [0.5, 0.5];
+/** Scale of residuals at ends where states are sampled: at least so many metres, or this part of a log interval. */
+export const SLANT_SCALE_M = 0.3;
+export const SLANT_SCALE_SHARE = 0.4;
+/** Where records are cut at the instant of a switch, ends are known better: factors of the scale that are tried. */
+export const SLANT_SCALES = [1, 0.5, 0.25];
+/**
+ * What starts and stops both reach onto covered ground: planned, with a Laplace density about zero (common practice: a foot or two, seldom
+ * more), or whatever the driver makes of it where nothing shuts off.
+ */
+export const PLANNED_THROUGH_M = 0.5;
+/** Part of the maps with any other overlap, and part of those without section control whose driver lets it come to one. */
+export const PLANNED_WILD = 0.02;
+export const UNPLANNED = 0.9;
+/** Part of the ends that are anywhere: in a turn, or at a corner of two headland runs. */
+export const WILD_SLANTS = 0.05;
+/** Nothing is known of a residual but that it is within reach of an end, metres. */
+export const END_REACH_M = 14;
+/** Neighbouring passes meet the same edge and slip alike: this part of the likelihood of ends counts. */
+export const SLANT_TEMPER = 0.6;
+/** Part of the ends at which the frame is lowered or lifted as a whole, whatever section control would have done. */
+export const LIFTED_WHOLE = 0.25;
+/**
+ * Ends follow a slanted edge a little more or less steeply than it runs where recorded and true widths differ, or speed changes on the
+ * way: factors of the slope, and their prior.
+ */
+export const SLANT_SLOPES: [factor: number, prior: number][] = [
+  [0.7, 0.05],
+  [0.85, 0.15],
+  [1, 0.6],
+  [1.15, 0.15],
+  [1.3, 0.05],
+];

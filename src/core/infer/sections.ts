@@ -1,6 +1,23 @@
 import { logBeta, median } from '../geometry/stats.ts';
 import type { End, MeasuredBand, Visit } from '../observe/index.ts';
 import type { Passes } from '../track/types.ts';
+import {
+  ANY_RATE,
+  END_REACH_M,
+  LIFTED_WHOLE,
+  OFF_RATE,
+  PLANNED_THROUGH_M,
+  PLANNED_WILD,
+  RIGHT_RATE,
+  SLANT_SCALE_M,
+  SLANT_SCALE_SHARE,
+  SLANT_SCALES,
+  SLANT_SLOPES,
+  SLANT_TEMPER,
+  SLIP_RATE,
+  UNPLANNED,
+  WILD_SLANTS,
+} from './noise.ts';
 import { type Candidate, posterior } from './posterior.ts';
 import { priorOf } from './settings/index.ts';
 
@@ -33,38 +50,14 @@ export interface SectionsPosterior {
   visits: number;
 }
 
-/** Beta densities of the rate at which a section records where it need not. Right: seldom. Control off: nearly always. */
-const RIGHT_RATE: [number, number] = [0.7, 3];
-const OFF_RATE: [number, number] = [30, 1];
-/** A section beside others that shut off in the same visit: it does so too, but for a slip now and then. */
-const SLIP_RATE: [number, number] = [1, 9];
-const ANY_RATE: [number, number] = [0.5, 0.5];
 /** A section was on in a visit from this part of the way on. */
 const ON = 0.5;
-/** Scale of residuals at ends where states are sampled: at least so many metres, or this part of a log interval. */
-const END_SCALE_M = 0.3;
-const END_SCALE_SHARE = 0.4;
-/** Where records are cut at the instant of a switch, ends are known better: factors of the scale that are tried. */
-const END_SCALES = [1, 0.5, 0.25];
-/**
- * What starts and stops both reach onto covered ground: planned, with a Laplace density about zero (common practice: a foot or two, seldom
- * more), or whatever the driver makes of it where nothing shuts off.
- */
-const PLANNED_M = 0.5;
-const PLANNED_WILD = 0.02;
-const UNPLANNED = 0.9;
 const FEWEST_THROUGH = 4;
-/** Part of the ends that are anywhere: in a turn, or at a corner of two headland runs. */
-const WILD = 0.05;
-/** Nothing is known of a residual but that it is within reach of an end, metres. */
-const REACH_M = 14;
-/** Neighbouring passes meet the same edge and slip alike: this part of the likelihood of ends counts. */
-const TEMPER = 0.6;
 /** Prior probability of something that is none of these. */
 const OTHER = 0.03;
 /** Parts of the prior of a wrong order. Plugged or numbered from the other end is commonest (common practice). */
 const ORDER_PARTS = { mirrored: 0.5, halves: 0.1, swap: 0.4 };
-/** An end bears a hypothesis out when it is this much more likely under it, natural logarithm, of which TEMPER counts: about two to one. */
+/** An end bears a hypothesis out when it is this much more likely under it, natural logarithm, of which SLANT_TEMPER counts: about two to one. */
 const BEARS = 0.5;
 
 /**
@@ -82,7 +75,7 @@ export function judgeSections(
   if (Math.max(n, sections) < 2) return null;
   const behaviours = behavioursOf(n);
   const slants = atBestScale(slantsOf(passes, bands, ends), behaviours);
-  const perEnd = behaviours.map((b) => slants.map((s) => TEMPER * slantLikelihood(s, b.of)));
+  const perEnd = behaviours.map((b) => slants.map((s) => SLANT_TEMPER * slantLikelihood(s, b.of)));
   const through = throughOf(ends);
   const candidates: Candidate<Behaviour>[] = behaviours.map((b, i) => ({
     ...b,
@@ -173,7 +166,7 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
     const intervalM = median(list.map((e) => (e.intervalBeforeM + e.intervalAfterM) / 2));
     const looks = Math.max(
       new Set(list.map((e) => e.bar)).size,
-      1 + (Math.max(...edge) - Math.min(...edge)) / Math.max(intervalM, END_SCALE_M),
+      1 + (Math.max(...edge) - Math.min(...edge)) / Math.max(intervalM, SLANT_SCALE_M),
     );
     const middle = (k: number): number => (bands[k].leftM + bands[k].rightM) / 2;
     const xs = list.map((e) => middle(e.slot));
@@ -182,7 +175,7 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
       slots: list.map((e) => e.slot),
       along,
       edge: bands.map((_, k) => lineThrough(xs, edge, middle(k))),
-      scaleM: Math.max(END_SCALE_M, END_SCALE_SHARE * intervalM),
+      scaleM: Math.max(SLANT_SCALE_M, SLANT_SCALE_SHARE * intervalM),
       weight: Math.min(1, looks / list.length),
     });
   }
@@ -194,7 +187,7 @@ function atBestScale(slants: Slant[], behaviours: { of: Behaviour }[]): Slant[] 
   const common = behaviours.filter(
     ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
   );
-  const scaled = END_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
+  const scaled = SLANT_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
   const best = scaled.map((list) =>
     Math.max(...common.map(({ of }) => list.reduce((sum, s) => sum + slantLikelihood(s, of), 0))),
   );
@@ -212,17 +205,18 @@ function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | 
   if (starts.length < FEWEST_THROUGH || stops.length < FEWEST_THROUGH) return null;
   // An offset along travel gives one what it takes from the other: only what both have is meant.
   const bothM = Math.max(0, Math.min(median(starts), median(stops)));
-  const far = bothM > 3 * PLANNED_M ? ends.filter((e) => e.overlapM > bothM / 2) : [];
+  const far = bothM > 3 * PLANNED_THROUGH_M ? ends.filter((e) => e.overlapM > bothM / 2) : [];
   return { bothM, passes: [...new Set(far.map((e) => e.pass))] };
 }
 
 function throughLikelihood(through: { bothM: number } | null, b: Behaviour): number {
   if (!through) return 0;
   const m = through.bothM;
-  const any = 1 / (2 * REACH_M);
-  const planned = ((1 - PLANNED_WILD) * Math.exp(-Math.abs(m) / PLANNED_M)) / (2 * PLANNED_M) + PLANNED_WILD * any;
+  const any = 1 / (2 * END_REACH_M);
+  const planned =
+    ((1 - PLANNED_WILD) * Math.exp(-Math.abs(m) / PLANNED_THROUGH_M)) / (2 * PLANNED_THROUGH_M) + PLANNED_WILD * any;
   return Math.log(
-    b.kind === 'control-off' ? UNPLANNED / REACH_M + (1 - UNPLANNED) * planned : b.kind === 'other' ? any : planned,
+    b.kind === 'control-off' ? UNPLANNED / END_REACH_M + (1 - UNPLANNED) * planned : b.kind === 'other' ? any : planned,
   );
 }
 
@@ -247,32 +241,17 @@ function placeAlong(p: Passes, e: End): number {
   );
 }
 
-/**
- * Ends follow a slanted edge a little more or less steeply than it runs where recorded and true widths differ, or speed changes on the
- * way: factors of the slope, and their prior.
- */
-const SLOPES: [factor: number, prior: number][] = [
-  [0.7, 0.05],
-  [0.85, 0.15],
-  [1, 0.6],
-  [1.15, 0.15],
-  [1.3, 0.05],
-];
-
-/** Part of the ends at which the frame is lowered or lifted as a whole, whatever section control would have done. */
-const BY_HAND = 0.25;
-
 function slantLikelihood(s: Slant, b: Behaviour): number {
   const n = s.slots.length;
-  if (b.kind === 'other') return -n * s.weight * Math.log(2 * REACH_M);
+  if (b.kind === 'other') return -n * s.weight * Math.log(2 * END_REACH_M);
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
   const together = s.weight * residualLikelihood(s, s.along, stuck);
   if (b.kind === 'control-off') return together;
   const due = s.slots.map((k) => s.edge[b.kind === 'order' ? b.order[k] : k]);
   const middle = median(due);
-  const apart = SLOPES.map(
+  const apart = SLANT_SLOPES.map(
     ([factor, prior]) =>
-      Math.log(prior * (1 - BY_HAND)) +
+      Math.log(prior * (1 - LIFTED_WHOLE)) +
       s.weight *
         residualLikelihood(
           s,
@@ -280,7 +259,7 @@ function slantLikelihood(s: Slant, b: Behaviour): number {
           stuck,
         ),
   );
-  return logSum([...apart, Math.log(BY_HAND) + together]);
+  return logSum([...apart, Math.log(LIFTED_WHOLE) + together]);
 }
 
 /** Logarithm of the sum of numbers that are given by their logarithms. */
@@ -301,7 +280,9 @@ function residualLikelihood(s: Slant, late: number[], stuck: number): number {
     const usual = t3(r / s.scaleM) / s.scaleM;
     // Beyond the others by any distance, or it met no new ground there.
     const density =
-      i === stuck ? 0.4 * usual + (r > 0 ? 0.6 : 0.01) / REACH_M : (1 - WILD) * usual + WILD / (2 * REACH_M);
+      i === stuck
+        ? 0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M
+        : (1 - WILD_SLANTS) * usual + WILD_SLANTS / (2 * END_REACH_M);
     sum += Math.log(density);
   });
   return sum;
