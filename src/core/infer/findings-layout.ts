@@ -82,11 +82,23 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     }
     nameSettings(f, v, because, seen);
   }
+  const changes = findChanges(f, out, verdicts);
+  const agrees = verdicts.some((v) => v.agrees);
+  // A change in the middle of the work explains a layout that is wrong from there on; between two jobs or two machines it explains nothing.
   const named = [...seen.values()];
-  for (const { finding, segments } of named) finding.says += ` ${sinceWords(f, segments)}`;
+  const told = changes.length > 0 && agrees ? named : [];
+  for (const n of named) n.finding.says += ` ${sinceWords(f, n.segments)}`;
   if (named.length > 0) named[0].finding.says += guessRowWords(f);
-  diagnoseChange(f, out, verdicts);
-  out.diagnoses.push(...named.map((n) => n.finding));
+  for (const c of changes) {
+    const mine = told.filter((n) => n.segments.includes(c.segment) || n.segments.includes(c.before));
+    for (const { finding } of mine) {
+      c.finding.says += ` ${finding.says}`;
+      c.finding.check += ` ${finding.check}`;
+      c.finding.because.push(...finding.because);
+      c.finding.effect = finding.effect;
+    }
+  }
+  out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
 }
 
 /** Names what one segment blames, each setting once for the whole map; settings that record the same name each other. */
@@ -97,6 +109,8 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
   const settings = [...v.share]
     .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_BESIDE)
     .sort((a, b) => b[1] - a[1]) as [Setting, number][];
+  // Settings that record the same share one fault: together they must be more likely than not.
+  if (sure * settings.reduce((a, [, p]) => a + p, 0) < NAMED) return;
   for (const [setting, p] of settings) {
     const known = seen.get(setting);
     if (known) {
@@ -150,9 +164,31 @@ function changeOf(a: SegmentVerdict, b: SegmentVerdict): number {
   return changed(b.segment) * (1 - kept(a) * kept(b));
 }
 
-/** A change of the recorded layout between two bars or passes: when, from what, to what. */
-function diagnoseChange(f: Facts, out: Findings, verdicts: SegmentVerdict[]): void {
+/** Two places of a map further apart in time than this are two jobs, milliseconds; without times, further apart on the ground, metres. */
+const NEW_JOB_MS = 45 * 60_000;
+const NEW_JOB_M = 400;
+
+/** True when the work was left before bar `b`, and taken up again later or elsewhere. */
+function beginsJob(f: Facts, b: number): boolean {
+  const { timeMs, centre } = f.passes;
+  const pause = timeMs[b] - timeMs[b - 1];
+  if (f.columns.timeIsClock && !Number.isNaN(pause)) return pause > NEW_JOB_MS;
+  return Math.hypot(centre[2 * b] - centre[2 * b - 2], centre[2 * b + 1] - centre[2 * b - 1]) > NEW_JOB_M;
+}
+
+/** More changes than these are two planters that take turns, and no setting that was changed. */
+const MOST_CHANGES = 2;
+
+interface Change {
+  finding: Finding;
+  before: Segment;
+  segment: Segment;
+}
+
+/** Changes of the recorded layout between two bars or passes: when, from what, to what. */
+function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[]): Change[] {
   const u = f.planter.unit;
+  const list: Change[] = [];
   for (let i = 1; i < verdicts.length; i++) {
     const a = verdicts[i - 1];
     const b = verdicts[i];
@@ -171,14 +207,14 @@ function diagnoseChange(f: Facts, out: Findings, verdicts: SegmentVerdict[]): vo
       passes: passesOf(f.passes, b.segment.from, b.segment.to),
     });
     const sure = changeOf(a, b);
-    if (sure < NAMED) continue;
+    if (sure < NAMED || beginsJob(f, b.segment.from)) continue;
     const right =
       a.agrees === b.agrees
         ? 'compare both with the planter'
         : a.agrees
           ? 'the first part agrees with the planter'
           : 'the second part agrees with the planter';
-    out.diagnoses.push({
+    const finding: Finding = {
       setting: 'changed-midway',
       confidence: Math.min(MOST_SURE, sure),
       says: `The recorded layout changed: ${name(a)} at first, and from ${when} on ${name(b)}; ${right}.`,
@@ -186,8 +222,10 @@ function diagnoseChange(f: Facts, out: Findings, verdicts: SegmentVerdict[]): vo
         'Ask what was entered, loaded or reset on the display at that moment, and read the frame, the rows that plant and the sections off its setup screens now.',
       because: [id],
       effect: NO_EFFECT,
-    });
+    };
+    list.push({ finding, before: a.segment, segment: b.segment });
   }
+  return list.length > MOST_CHANGES ? [] : list;
 }
 
 /** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map tells no time. */
@@ -298,15 +336,15 @@ const DIG =
 
 const WORDS: Partial<Record<Setting, Words>> = {
   'planted-rows': (f, b) => ({
-    says: `The display recorded the "${b.planting}" planting (${b.rows} rows at ${gap(b.rowSpacingM, f.planter.unit)}) while "${f.planting.name}" was planted (${plants(f)}): the choice of rows that plant did not follow the crop.`,
+    says: `Display set to "${b.planting}" (${b.rows} rows at ${gap(b.rowSpacingM, f.planter.unit)}); planter had "${f.planting.name}" (${plants(f)}): the choice of rows that plant did not follow the crop.`,
     check: `On the display, open the crop's setup and look at which rows plant; for "${f.planting.name}" it must be ${rowsWords(f)}. ${DIG}`,
   }),
   'frame-rows': (f, b) => ({
-    says: `The display was told a frame of ${b.frameRows} rows at ${gap(b.frameSpacingM, f.planter.unit)}; the planter has ${frame(f)}.`,
+    says: `Display set to ${b.frameRows} rows at ${gap(b.frameSpacingM, f.planter.unit)}; planter has ${frame(f)}.`,
     check: `Look at the frame's row count in the planter setup: it must be ${f.planter.rows}. Count the row units on the frame, planted or not. ${DIG}`,
   }),
   'row-spacing': (f, b) => ({
-    says: `The display was told a row spacing of ${gap(b.frameSpacingM, f.planter.unit)}; the planter's rows are ${gap(f.planter.rowSpacingM, f.planter.unit)} apart.`,
+    says: `Display set to rows ${gap(b.frameSpacingM, f.planter.unit)} apart; planter has them ${gap(f.planter.rowSpacingM, f.planter.unit)} apart.`,
     check: `Look at the row spacing in the planter setup: it must be ${gap(f.planter.rowSpacingM, f.planter.unit)}, measured from one row unit to the next, idle ones included. ${DIG}`,
   }),
   'frame-as-wide': (f, b) => ({
@@ -314,11 +352,11 @@ const WORDS: Partial<Record<Setting, Words>> = {
     check: `Look at the frame in the planter setup: it must hold all ${f.planter.rows} row units at ${gap(f.planter.rowSpacingM, f.planter.unit)}; the rows that plant are chosen per crop, not by the frame. ${DIG}`,
   }),
   'section-rows': (f, _b, e) => ({
-    says: `The recorded width is right, but the sections switch other rows than declared: ${plural(e.bands.length, 'section')} recorded with edges elsewhere.`,
+    says: `Display set to ${plural(e.bands.length, 'section')} with edges at other rows; planter has ${plural(f.planter.sections.length, 'section')}: ${sectionWords(f)}. The recorded width is right.`,
     check: `Look at the rows of each section in the section setup: ${sectionWords(f)}. ${DIG}`,
   }),
   'sections-merged': (f, _b, e) => ({
-    says: `The recorded width is right, but ${f.planter.sections.length} declared sections were recorded as ${e.bands.length}.`,
+    says: `Display set to ${plural(e.bands.length, 'section')}; planter has ${f.planter.sections.length}. The recorded width is right.`,
     check: `Look at the number of sections in the section setup: it must be ${f.planter.sections.length}: ${sectionWords(f)}. ${DIG}`,
   }),
   'section-idle': (f, b) => ({

@@ -26,6 +26,8 @@ export interface Hypothesis {
   /** Rows of sections whose band is missing or cut, for the words. */
   sections: string[];
   logPrior: number;
+  /** Any width below this would do, metres: bars drawn whole, with sections off of which nothing is known. */
+  belowM?: number;
   /** Fits only layouts with fewer bands than this. */
   fewerThan?: number;
   /** Fits only layouts with an edge that is none of these. */

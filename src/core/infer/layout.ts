@@ -93,9 +93,23 @@ function sectionsOff(
   own: Hypothesis,
   sections: boolean,
 ): Hypothesis[] {
-  const bands = sections ? main.bands : believed.setting === null && own.bands ? own.bands() : [];
+  const bands = sections ? main.bands : [];
   const out: Hypothesis[] = [];
   const prior = Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
+  if (!sections) {
+    // In bars drawn whole nobody sees which sections were off: any number of rows at one end, or nothing that fits rows.
+    const shares = 2 * believed.rows;
+    for (let k = 1; k < believed.rows; k++)
+      for (const side of [-1, 1])
+        out.push({
+          ...believed,
+          widthM: main.width.value - k * believed.rowSpacingM,
+          centreM: believed.centreM + (side * k * believed.rowSpacingM) / 2,
+          asideM: believed.asideM + (side * k * believed.rowSpacingM) / 2,
+          logPrior: own.logPrior + prior + Math.log(1 / shares),
+        });
+    out.push({ ...believed, belowM: main.width.value, logPrior: own.logPrior + prior });
+  }
   for (let i = 0; i < bands.length; i++) {
     for (let j = i; j < bands.length; j++) {
       if (j - i + 1 === bands.length || (sections && j - i + 1 !== e.bands.length)) continue;

@@ -35,6 +35,10 @@ export function rank(
   seams: (h: Hypothesis | null) => number = () => 1,
 ): Ranking {
   const candidates = hypotheses.flatMap((of) => {
+    if (of.belowM !== undefined) {
+      if (segment.width.value > of.belowM) return [];
+      return [{ of, logPrior: of.logPrior, logLikelihood: -Math.log(of.belowM) + Math.log(seams(null)) }];
+    }
     if (!inReach(segment, of.widthM)) return [];
     const inner = sections ? logInner(segment, of) : 0;
     if (inner === null) return [];

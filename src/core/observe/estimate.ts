@@ -131,7 +131,9 @@ export function estimateSeams(
 }
 
 /** What the spread within passes is worth beside the spread between them, in degrees of freedom. */
-const INSIDE_DOF = 4;
+const INSIDE_DOF = 1;
+/** Fewer say that the error is as good as unknown. */
+const LEAST_DOF = 3;
 
 /**
  * Mean of values along passes, the wild ones left out, with its standard error. `values[start[i]]` up to `values[start[i + 1]]` are one
@@ -182,5 +184,9 @@ export function meanOfPasses(values: Float64Array, start: readonly number[], flo
   if (count > 1) between *= count / (count - 1);
   const degreesOfFreedom = count - 1 + INSIDE_DOF;
   const squared = ((count - 1) * between + INSIDE_DOF * inside) / degreesOfFreedom;
-  return { value: mid + mean, standardError: Math.max(floor, Math.sqrt(squared)), degreesOfFreedom };
+  return {
+    value: mid + mean,
+    standardError: Math.max(floor, Math.sqrt(squared)),
+    degreesOfFreedom: Math.max(LEAST_DOF, degreesOfFreedom),
+  };
 }
