@@ -9,7 +9,12 @@ import { drawReal, REAL_MAPS, type RealForm, type RealMap, shows } from './real-
 const FORMS: readonly RealForm[] = ['bars', 'sections', 'sections without columns'];
 
 /** Known failures. A test of one that comes right fails, and its line then goes. */
-const NOT_YET: ReadonlySet<string> = new Set(['bars: two rows fewer']);
+const NOT_YET: ReadonlySet<string> = new Set([
+  // Nothing is named, and the account leaves ground that nothing explains: undecided.
+  'bars: as driven',
+  'sections: as driven',
+  'sections without columns: as driven',
+]);
 
 const answer = (map: RealMap, form: RealForm): Promise<Answer> =>
   check({
