@@ -164,7 +164,7 @@ export function causeOfGround(
   const passes = [l.a, l.b].filter((n) => typeof n === 'number');
   const sides = l.between === 'sides';
   // Passes wander, and so do the strips between them.
-  if (sides && l.widthM <= limits.steeringM) return { cause: 'noise', confidence: 1 };
+  if (l.widthM <= (sides ? limits.steeringM : limits.noiseM)) return { cause: 'noise', confidence: 1 };
   const [first, second] = l.over > 0 ? [passes[0], l.over] : passes;
   const twice = l.fact === 'overlap' && second !== undefined;
   if (twice && origins.apartMs(first, second) >= A_DAY_MS) return { cause: 'replant', confidence: 1 };

@@ -34,6 +34,8 @@ export interface Ground {
 const LONGEST_EDGE_M = 8;
 /** How far behind an edge its owner is looked for, meters: beyond any rounding, less than any row is wide. */
 const BEHIND_M = 0.04;
+/** Chords wider than so many times the noise are lines apart from narrower ones. */
+const WIDE = 2;
 /** An edge within 45 degrees of travel is a side of its pass. */
 const SIDE_COS = Math.SQRT1_2;
 
@@ -71,7 +73,7 @@ function partition(
   const boundary = joinBoundaries(inside, outside);
   const chords = findChords(boundary, widestM);
   const keep = keepStrips(boundary, chords, inside.rings);
-  const sorted = new Sorting(boundary, g, fact).sort(chords, keep);
+  const sorted = new Sorting(boundary, g, noiseM, fact).sort(chords, keep);
   const facts = measureLines(sorted, chords, boundary, pieces, g, noiseM, fact);
   const sliverM2 = areaOf(slivers, g.plane.density).reduce((a, b) => a + b, 0);
   facts.noiseM2 += sliverM2;
@@ -240,6 +242,7 @@ class Sorting {
   constructor(
     private readonly edges: Edges,
     private readonly g: Ground,
+    private readonly noiseM: number,
     private readonly fact: GroundLine['fact'],
   ) {
     this.owners = new Owners(g.passes, g.laid);
@@ -250,9 +253,9 @@ class Sorting {
     const lines: LineStart[] = [];
     const members: { widths: number[]; lengths: number[]; off: number; over: Map<number, number> }[] = [];
     const ids = new Map<string, number>();
-    const lineOf = (a: Neighbor, b: Neighbor, between: Between): number => {
+    const lineOf = (a: Neighbor, b: Neighbor, between: Between, wide: boolean): number => {
       const [x, y] = rankOf(a) > rankOf(b) ? [b, a] : [a, b];
-      const key = `${x} ${y} ${between}`;
+      const key = `${x} ${y} ${between} ${wide}`;
       let id = ids.get(key);
       if (id === undefined) {
         id = lines.length;
@@ -269,7 +272,8 @@ class Sorting {
       this.look(f);
       const sides = this.side[e] + this.side[f];
       const between: Between = sides === 2 ? 'sides' : sides === 0 ? 'ends' : 'side-and-end';
-      const id = lineOf(this.neighbor[e], this.neighbor[f], between);
+      // A seam that opens into a wedge is two lines: the width of one half must not speak for the other.
+      const id = lineOf(this.neighbor[e], this.neighbor[f], between, chords.widthM[c] > WIDE * this.noiseM);
       line[c] = id;
       const m = members[id];
       m.widths.push(chords.widthM[c]);
@@ -287,7 +291,7 @@ class Sorting {
       l.sectionOff = all > 0 ? m.off / all : 0;
       l.over = [...m.over].reduce((best, o) => (o[1] > best[1] ? o : best), [0, 0])[0];
     });
-    return { line, lines, lineOfPiece: (i) => lineOf(...this.aroundPiece(i), 'ends') };
+    return { line, lines, lineOfPiece: (i) => lineOf(...this.aroundPiece(i), 'ends', true) };
   }
 
   /** Where one pass ends on both sides of ground covered twice: the other pass there, halfway between edges e and f; else 0. */
