@@ -5,7 +5,7 @@
  * areas of the lines and of the slivers add up to the area that is reported, and that nothing depends on the declared planter.
  *
  * A gap is ground that no record covers, between covered ground (or between it and the boundary), in a hole into which no circle as wide as
- * one working width fits, or in a strip narrower than that which is longer than it is wide. Strips count along their whole length, open ends too.
+ * one working width fits, or in a strip narrower than that and three times as long as wide. Strips count along their whole length, open ends too.
  *
  * 1. `open.ts`: uncovered ground as polygons: narrow holes are gaps whole; wide holes and the land around the field hold strips.
  * 2. `chords.ts` on `edgegrid.ts`: each edge looks square across the open ground for the edge that faces it.

@@ -189,7 +189,7 @@ function joinBoundaries(a: Edges, b: Edges | null): Edges {
 }
 
 /**
- * 1 for each chord that counts: all of those inside whole pieces (rings below `whole`), and elsewhere those of a strip longer than it is wide.
+ * 1 for each chord that counts: all of those inside whole pieces (rings below `whole`), and elsewhere those of long strips.
  * A strip is a run of edges along one ring that face something.
  */
 function keepStrips(b: Boundary, chords: Chords, whole: number): Uint8Array {
@@ -208,7 +208,7 @@ function keepStrips(b: Boundary, chords: Chords, whole: number): Uint8Array {
       lengthM += chords.lengthM[end];
       areaM2 += chords.lengthM[end] * chords.widthM[end];
     }
-    if (lengthM * lengthM > areaM2) keep.fill(1, c, end);
+    if (lengthM * lengthM > SLIM * areaM2) keep.fill(1, c, end);
     c = end;
   }
   return keep;
@@ -221,6 +221,9 @@ function follows(b: Boundary, chords: Chords, c: number): boolean {
   const [v, w] = [chords.widthM[c - 1], chords.widthM[c]];
   return gap < 2 && Math.max(v, w) < 3 * Math.min(v, w) + 0.5;
 }
+
+/** A strip that is open at its ends is at least so many times as long as wide; what is shorter is a corner, or the notch that a short pass leaves. */
+const SLIM = 3;
 
 interface Sorted {
   /** Line of each chord, -1 where it does not count. */

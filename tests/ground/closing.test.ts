@@ -1,0 +1,75 @@
+import { describe, expect, test } from 'vitest';
+import { drawField } from '../generator/index.ts';
+
+import type { FieldSpec, Run } from '../generator/spec.ts';
+import { simulate } from '../simulator/index.ts';
+import { Random } from '../simulator/random.ts';
+import { compareWithClosing, type MapToMeasure } from './against-closing.ts';
+
+// The measure beside ours: covered ground closed by half a working width, less covered ground (GEOS, `tests/outside/closing.ts`).
+const ACCURACY_M = 0.025;
+const INCH_M = 0.0254;
+
+const rows = (n: number): number[] => Array.from({ length: n }, (_, i) => i + 1);
+const pairs = (n: number): Run[] => rows(n / 2).map((i) => [2 * i - 1, 2 * i]);
+
+/** Strips that a viewer shows at a glance: a frame that narrows for the last passes, and an outer section that is off for some. */
+function openStrips(seed: number): MapToMeasure {
+  const random = new Random(seed);
+  const n = 2 * random.int(4, 8);
+  const spacing = random.pick([20, 22, 30]);
+  const passes = random.int(7, 10);
+  const at = random.int(3, passes - 2);
+  const spec: FieldSpec = {
+    seed,
+    origin: { lat: 41.9, lon: -93.6 },
+    headingDeg: random.int(0, 359),
+    shape: { kind: 'strip', lengthM: random.int(150, 260), passes },
+    truth: { rows: n, rowSpacingM: spacing * INCH_M, planted: rows(n), sections: pairs(n) },
+    passSpacingM: n * spacing * INCH_M,
+    noise: { wanderM: 0.015, passBiasM: 0.01 },
+    columns: { time: { name: 'logged', as: 'iso' } },
+    ...(seed % 2 === 0
+      ? { change: { pass: at, belief: { rows: n - 2, planted: rows(n - 2), sections: pairs(n - 2) } } }
+      : { belief: { stuckOff: { section: random.pick([1, n / 2]), from: at, to: Math.min(passes, at + 2) } } }),
+  };
+  const planter = {
+    name: 'Yard',
+    unit: 'in',
+    rows: n,
+    rowSpacing: spacing,
+    plantings: { all: 'all' },
+    sections: pairs(n).map(([a, b]) => `${a}-${b}`),
+  };
+  return {
+    name: `open strips, seed ${seed}`,
+    map: JSON.stringify(drawField(spec).features),
+    planter: JSON.stringify(planter),
+    planting: 'all',
+    boundary: null,
+  };
+}
+
+describe('gaps beside closing by GEOS', () => {
+  test('open strips agree within 5 %, and a map that has them never agrees with its planter', async () => {
+    const found = await compareWithClosing([1, 2, 3, 4, 5, 6].map(openStrips), ACCURACY_M);
+    for (const c of found) {
+      const closed = c.stripsM2 + c.pocketsM2;
+      expect(closed, c.name).toBeGreaterThan(100);
+      expect(Math.abs(c.gapM2 - closed) / closed, c.name).toBeLessThan(0.05);
+      expect(c.verdict, c.name).not.toBe('agrees');
+    }
+  });
+
+  // Closing also fills corners and the notches of pass ends, which are no gaps: what it finds in all is the upper bound, its long strips the lower.
+  test('maps of an independent simulator lie between the long strips and all that closing fills; their lines add up', async () => {
+    const maps = [31, 32, 33, 34, 35, 38].map((seed): MapToMeasure => ({ name: `seed ${seed}`, ...simulate(seed) }));
+    for (const c of await compareWithClosing(maps, ACCURACY_M)) {
+      const slackM2 = 0.0005 * c.coveredM2;
+      expect(c.gapM2, c.name).toBeGreaterThan(0.95 * c.longM2 - slackM2);
+      expect(c.gapM2, c.name).toBeLessThan(1.05 * (c.stripsM2 + c.pocketsM2 + c.droppedM2) + slackM2);
+      expect(Math.abs(c.gapResidualM2), c.name).toBeLessThan(1e-6);
+      expect(Math.abs(c.overlapResidualM2), c.name).toBeLessThan(1e-6);
+    }
+  });
+});
