@@ -20,7 +20,7 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
     const a = Math.floor(key / count);
     const b = key % count;
     const short = Math.min(laneStart[a + 1] - laneStart[a], laneStart[b + 1] - laneStart[b]);
-    if (v.n >= Math.min(3, short) && v.n >= 0.6 * short) sets.join(a, b, v.flip);
+    if (v.n >= 3 && v.n >= 0.6 * short) sets.join(a, b, v.flip);
   }
   const keep = (store: Int32Array): Int32Array => (cut.size === 0 ? store : without(lanes, store, cut));
   return { ...lanes, ...sets.numbered(), left: keep(lanes.left), right: keep(lanes.right) };
