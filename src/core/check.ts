@@ -164,7 +164,7 @@ function checkParts(
   const travelM = judged.reduce((s, p) => s + p.facts.travelM, 0);
   const limits: CauseLimits = {
     noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
-    steeringM: Math.max(LEAST_STRIP_M, 4 * accuracyM),
+    steeringM: Math.max(LEAST_STRIP_M, 6 * accuracyM),
     passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), 0) || parts[0].layout.workingWidthM,
     endM: endLimitM(passes, bands),
     travelM,

@@ -7,7 +7,7 @@ import type { WidthFact } from './widths.ts';
 export interface Limits {
   /** Slivers up to this are positioning noise and no lines of their own. */
   noiseM: number;
-  /** A strip between two passes up to this is steering: the errors of both passes, twice over. */
+  /** A strip between two passes up to this is steering: four standard deviations of the errors of both passes. */
   steeringM: number;
   /** Width of a pass. */
   passM: number;
@@ -142,13 +142,17 @@ function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | 
 /** Two findings whose probabilities make one: the map fits either. */
 const sharesWith = (a: Finding, b: Finding): boolean => a.confidence + b.confidence <= 1.02 && a.confidence < 0.6;
 
+/** A strip that a setting leaves is as wide everywhere, but for steering: up to this part of its width, and this many meters. */
+const VARIES_PART = 0.3;
+const VARIES_M = 0.4;
+
 /** A whole number of sections can be off where a strip is wider than this part of a pass. */
 const LEFT_OUT = 0.8;
 /** Part of a strip's length beside which a section is off, from which on that is its cause. */
 const MOSTLY_OFF = 0.5;
 /** Overlaps along sides are last passes that fill what the field leaves, on up to this part of the travel. */
 const FILLED = 0.25;
-/** Shorter than so many widths of a pass, an overlap is a corner of headland laps or a pass that runs into them. */
+/** Shorter than so many widths of a pass, an overlap is a corner of headland laps or a pass that runs into them, and a gap the end of one. */
 const CORNER = 3;
 
 /** Ground that is covered again after this time is planted again: a day, less the hours by which the next day may begin earlier. */
@@ -182,11 +186,16 @@ export function causeOfGround(
       ? { cause: 'planned-overlap', confidence: 0.9 }
       : { cause: 'unexplained', confidence: 1 };
   }
-  if (sides && l.widthM > LEFT_OUT * limits.passM) return { cause: 'pass-left-out', confidence: 0.9 };
+  // As wide as a pass and shorter than a few widths is the notch of a pass that ended early.
+  if (sides && l.widthM > LEFT_OUT * limits.passM)
+    return { cause: l.lengthM < CORNER * limits.passM ? 'point-rows' : 'pass-left-out', confidence: 0.9 };
   if (sides && (l.sectionOff >= MOSTLY_OFF || l.a === l.b))
     return l.lengthM <= 2 * limits.endM
       ? { cause: 'point-rows', confidence: 0.9 }
       : { cause: 'section-off', confidence: 0.9 };
+  const [low, high] = l.spreadM;
+  if (sides && high - low > Math.max(VARIES_M, VARIES_PART * l.widthM))
+    return { cause: 'driven-around', confidence: 0.9 };
   return { cause: 'unexplained', confidence: 1 };
 }
 

@@ -15,11 +15,7 @@ export function effectOf(finding: Pick<Finding, 'setting'>, account: Account): M
   const sum = (list: readonly AccountLine[], of: (l: AccountLine) => number): number =>
     list.reduce((s, l) => s + of(l), 0);
   const counted = own.filter((l) => l.excessM2 !== 0);
-  const planted = own.filter((l) => l.picture === 'planted');
-  // Where the planted picture is the recorded one, its lines are not written twice.
-  const ground = account.lines.some((p) => p.line.picture === 'planted')
-    ? planted
-    : own.filter((l) => l.fact !== 'width');
+  const ground = own.filter((l) => l.fact !== 'width' && (l.picture === 'planted' || !account.plantedApart));
   return {
     acreCountPct:
       counted.length > 0 && account.plantedCountM2 > 0

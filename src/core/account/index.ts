@@ -69,7 +69,7 @@ export function makeAccount(a: AccountInput): Account {
   ];
   const last = (p: PlacedLine): number => (p.line.cause === 'noise' ? 1 : 0);
   lines.sort((p, q) => last(p) - last(q) || q.line.areaM2 - p.line.areaM2);
-  return { lines, plantedCountM2: a.plantedCountM2 };
+  return { lines, plantedCountM2: a.plantedCountM2, plantedApart: a.planted !== null };
 }
 
 /** The lines that touch the passes of one machine. */

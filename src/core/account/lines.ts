@@ -3,7 +3,7 @@ import { joinPolygons } from '../coverage/index.ts';
 import type { GroundFacts, GroundLine } from '../ground/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { type Claim, causeOfGround, causeOfWidth, type Judged, type Limits, type Means } from './causes.ts';
-import type { AccountLine, PlacedLine } from './types.ts';
+import { type AccountLine, HARMLESS, type PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
 import { sentenceOf } from './words.ts';
 
@@ -100,8 +100,7 @@ function groups(pieces: readonly Piece[]): Piece[][] {
   return [...byCause.values()].flatMap((list) => (isOpen(list[0].judged) ? touching(list) : [list]));
 }
 
-const isOpen = (j: Judged): boolean =>
-  j.cause === 'unexplained' || j.cause === 'section-off' || j.cause === 'pass-left-out';
+const isOpen = (j: Judged): boolean => !HARMLESS.has(j.cause) && j.cause !== 'setting';
 
 function touching(list: Piece[]): Piece[][] {
   const sorted = [...list].sort((a, b) => (a.passes[0] ?? 0) - (b.passes[0] ?? 0));

@@ -5,7 +5,8 @@ import type { Polygons } from '../coverage/index.ts';
  * Why a piece of ground is as it is. `setting`: a wrong setting explains it. Harmless: `noise` (positioning), `point-rows` (ends cut by whole
  * sections or log intervals), `headland` (laps, turns and passes that run into them), `planned-overlap` (a last pass that fills what the field
  * leaves), `field-edge` (between the outermost pass and the boundary), `another-machine` (covered by another machine, whose display knows only its own ground), `replant` (planted again
- * at least a day later). Open: `section-off` (a section was off, by hand or by a fault), `pass-left-out` (as wide as a pass), `unexplained`.
+ * at least a day later). Open: `section-off` (a section was off, by hand or by a fault), `pass-left-out` (as wide as a pass),
+ * `driven-around` (its width varies as no setting makes it: a waterway, an obstacle), `unexplained`.
  */
 export type Cause = (typeof CAUSES)[number];
 
@@ -14,6 +15,7 @@ export const CAUSES = [
   'setting',
   'section-off',
   'pass-left-out',
+  'driven-around',
   'unexplained',
   'replant',
   'another-machine',
@@ -56,6 +58,8 @@ export interface Account {
   lines: PlacedLine[];
   /** Ground that the declared planter covered, counted bar by bar: what an acre count should have read. */
   plantedCountM2: number;
+  /** The planted picture has lines of its own; else it is the recorded one, and so are its lines. */
+  plantedApart: boolean;
 }
 
 /** Causes that leave nothing open. */

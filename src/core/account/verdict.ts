@@ -95,10 +95,7 @@ function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): str
   // A line is counted for the setting that it names first, so that what two share counts once.
   const own = { ...account, lines: account.lines.filter((p) => p.line.setting && settings.has(p.line.setting)) };
   const each = [...new Set(own.lines.map((p) => p.line.setting!))].map((setting) =>
-    effectOf(
-      { setting },
-      { ...own, lines: own.lines.filter((p) => p.line.setting === setting || p.line.picture === 'planted') },
-    ),
+    effectOf({ setting }, { ...own, lines: own.lines.filter((p) => p.line.setting === setting) }),
   );
   const sum = (key: 'acreCountPct' | 'unplantedM2' | 'doubledM2'): number =>
     each.reduce((s, e) => s + (e[key] ?? 0), 0);

@@ -8,6 +8,8 @@ import type { AccountLine, Cause } from './types.ts';
 const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
   'section-off': 'a section was off beside it',
   'pass-left-out': 'as wide as a pass: one was left out, or is missing from the file',
+  'driven-around':
+    'its width varies as no setting makes it; a waterway or an obstacle that was driven around looks like this',
   unexplained: 'no setting explains it',
   replant: 'planted again at least a day later',
   'another-machine': 'covered by another machine, whose display knows only its own ground',
@@ -42,6 +44,7 @@ const WITH_WIDTH: ReadonlySet<Cause> = new Set<Cause>([
   'setting',
   'section-off',
   'pass-left-out',
+  'driven-around',
   'unexplained',
   'planned-overlap',
   'another-machine',

@@ -263,7 +263,7 @@ class Sorting {
       if (id === undefined) {
         id = lines.length;
         ids.set(key, id);
-        lines.push({ a: x, b: y, over: 0, between, lengthM: 0, widthM: 0, sectionOff: 0 });
+        lines.push({ a: x, b: y, over: 0, between, lengthM: 0, widthM: 0, spreadM: [0, 0], sectionOff: 0 });
         members.push({ widths: [], lengths: [], off: 0, over: new Map() });
       }
       return id;
@@ -290,7 +290,8 @@ class Sorting {
       const all = m.lengths.reduce((s, v) => s + v, 0);
       // Every strip is seen from both sides.
       l.lengthM = all / 2;
-      l.widthM = weightedMedian(m.widths, m.lengths);
+      l.widthM = weightedQuantile(m.widths, m.lengths, 0.5);
+      l.spreadM = [weightedQuantile(m.widths, m.lengths, 0.1), weightedQuantile(m.widths, m.lengths, 0.9)];
       l.sectionOff = all > 0 ? m.off / all : 0;
       l.over = [...m.over].reduce((best, o) => (o[1] > best[1] ? o : best), [0, 0])[0];
     });
@@ -387,13 +388,13 @@ class Sorting {
 
 const rankOf = (n: Neighbor): number => (n === 'boundary' ? 1e9 : n === 'unplaced' ? 1e9 - 1 : n);
 
-function weightedMedian(values: number[], weights: number[]): number {
+function weightedQuantile(values: number[], weights: number[], share: number): number {
   const order = values.map((_, i) => i).sort((i, j) => values[i] - values[j]);
-  const half = weights.reduce((s, v) => s + v, 0) / 2;
+  const wanted = weights.reduce((s, v) => s + v, 0) * share;
   let sum = 0;
   for (const i of order) {
     sum += weights[i];
-    if (sum >= half) return values[i];
+    if (sum >= wanted) return values[i];
   }
   return 0;
 }

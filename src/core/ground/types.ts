@@ -20,6 +20,8 @@ export interface GroundLine {
   lengthM: number;
   /** Width that half of the length is narrower than. */
   widthM: number;
+  /** Widths that a tenth, and nine tenths, of the length are narrower than. */
+  spreadM: [number, number];
   /** Part of the length beside bars in which a section is off on that side, 0 to 1. */
   sectionOff: number;
   /** On the lattice of the map; points may lie between its steps. */
