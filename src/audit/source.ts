@@ -197,7 +197,12 @@ async function validatorOf(address: Address): Promise<string | null> {
 
 /** Trouble of the network, which may have gone by the next try. */
 class NoAnswer extends Error {
+  /** What the network said, or the sentence itself. */
   constructor(e: unknown) {
+    if (typeof e === 'string') {
+      super(e);
+      return;
+    }
     const cause = (e as { cause?: { code?: string } }).cause?.code ?? (e as Error).name;
     super(`the address of the maps does not answer (${cause === 'AbortError' ? 'it kept silent' : cause})`);
   }
@@ -247,6 +252,6 @@ function refuse(status: number, name: string): never {
   };
   const moved = status >= 300 && status < 400 ? 'Give the address to which it leads.' : undefined;
   const then = todo[status] ?? moved;
-  if (then === undefined) throw new Error(`the address of the maps answers ${status} for "${name}"`);
+  if (then === undefined) throw new NoAnswer(`the address of the maps answers ${status} for "${name}"`);
   throw new UserError('no-file', `The address of the maps answers ${status} for "${name}".`, {}, then);
 }

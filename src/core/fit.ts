@@ -259,19 +259,23 @@ function wantedOf(planter: Planter, { machine, days }: Part, input: FitInput): P
 /** The column whose values part the fields, with the value of each field; null where there is none. */
 export function fieldColumn(
   { columns }: RecordSet,
-  { passes, origins }: Track,
+  parts: readonly Pick<Track, 'passes' | 'origins'>[],
 ): { name: string; values: string[] } | null {
   for (const c of columns) {
-    const seen: (number | undefined)[] = new Array(origins.fields).fill(undefined);
+    const { fields } = parts[0].origins;
+    const seen: (number | undefined)[] = new Array(fields).fill(undefined);
     let fits = true;
-    for (let p = 0; p + 1 < passes.passStart.length && fits; p++)
-      for (let b = passes.passStart[p]; b < passes.passStart[p + 1] && fits; b++) {
-        const r = passes.quads.record[passes.barQuad[passes.barStart[b]]];
-        const v = c.kind === 'number' ? c.values[r] : c.codes[r];
-        seen[origins.field[p]] ??= v;
-        fits = seen[origins.field[p]] === v && (c.kind === 'number' ? !Number.isNaN(v) : v > 0);
+    for (const { passes, origins } of parts)
+      for (let p = 0; p + 1 < passes.passStart.length && fits; p++) {
+        const field = origins.field[passes.number[p] - 1];
+        for (let b = passes.passStart[p]; b < passes.passStart[p + 1] && fits; b++) {
+          const r = passes.quads.record[passes.barQuad[passes.barStart[b]]];
+          const v = c.kind === 'number' ? c.values[r] : c.codes[r];
+          seen[field] ??= v;
+          fits = seen[field] === v && (c.kind === 'number' ? !Number.isNaN(v) : v > 0);
+        }
       }
-    if (!fits || new Set(seen).size < origins.fields) continue;
+    if (!fits || new Set(seen).size < fields) continue;
     return { name: c.name, values: seen.map((v) => (c.kind === 'number' ? String(v) : c.words[v as number])) };
   }
   return null;

@@ -191,11 +191,11 @@ function machineOf(p: JudgedPart, s: SummaryInput): MachineSummary {
 }
 
 /** Fields that lie apart are told of, and how to check one of them alone. */
-function fieldsNote(records: RecordSet, track: Fitted): Note {
-  const column = fieldColumn(records, track);
+function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
+  const column = fieldColumn(records, parts);
   return {
     code: 'several-fields',
-    sentence: `The map holds ${track.origins.fields} fields that lie apart; each is judged by itself.`,
+    sentence: `The map holds ${parts[0].origins.fields} fields that lie apart; each is judged by itself.`,
     place: { file: records.source },
     todo: column
       ? `Check one alone with "--where ${column.name}=${column.values[0]}".`
@@ -210,7 +210,13 @@ function notesOf(s: SummaryInput): Note[] {
   const add = (n: Note): void => {
     if (!notes.some((k) => k.code === n.code && k.sentence === n.sentence)) notes.push(n);
   };
-  if (s.parts[0].part.origins.fields > 1) notes.push(fieldsNote(records, s.parts[0].part));
+  if (s.parts[0].part.origins.fields > 1)
+    notes.push(
+      fieldsNote(
+        records,
+        s.parts.map((p) => p.part),
+      ),
+    );
   for (const { part } of s.parts) for (const n of planterNotes(part.planter)) add(n);
   for (const { judgement } of s.parts) for (const n of judgement.notes) add(n);
   if (s.parts[0].part.grain !== 'blob' && s.unplaced.share > UNPLACED_SHARE)

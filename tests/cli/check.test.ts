@@ -121,7 +121,6 @@ test.each([
   [['check', at('narrow.geojson'), '--planter', planterFile, '--columns', 'tme=Time'], /Did you mean "time"\?/],
   [['check', at('narrow.geojson'), '--planter', planterFile, '--columns', 'time=Tim'], /Tim/],
   [['check', at('narrow.geojson'), '--planter'], /"--planter" needs a value/],
-  [['check', at('narrow.geojson'), '--planter', planterFile, '--planter', planterFile], /given twice/],
   [['check', at('narrow.geojson'), at('wide.geojson'), '--planter', planterFile], /does not know what to do with/],
   [['check', at('missing.geojson'), '--planter', planterFile], /There is no file/],
   [['check', dir, '--planter', planterFile], /There are 4 layers/],

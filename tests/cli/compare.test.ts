@@ -211,7 +211,7 @@ describe('guessrow', () => {
     expect(await start('r.HTML')).toMatch(/^<!doctype html>/);
     expect(await start('r.json')).toMatch(/^{\n {2}"report"/);
     expect(await start('r.geojson')).toMatch(/^{"type":"FeatureCollection"/);
-    expect(await start('r.csv')).toMatch(/^map,pass,/);
+    expect(await start('r.csv')).toMatch(/^map,row,pass,/);
     expect(await start('r.txt')).toMatch(/^DIFFERS/);
     expect(await start('r')).toMatch(/^DIFFERS/);
     expect(await start('other.json', '--format', 'geojson')).toMatch(/^{"type":"FeatureCollection"/);

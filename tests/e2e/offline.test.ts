@@ -1,5 +1,7 @@
 // biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
+
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { verdictSentence } from '../../src/core/report/index.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import { checkHere, drop, type Site, startSite, text, verdict } from './page.ts';
 
@@ -34,7 +36,7 @@ test('a page that is closed in mid-check says so when it is opened again, and it
   expect(await again.locator('#map .note').innerText()).toContain('big.geojson');
   expect(await again.locator('#planter .drawing').count()).toBe(1);
   await drop(again, [field]);
-  expect(await verdict(again)).toContain((await checkHere([field], planter)).report.says);
+  expect(await verdict(again)).toContain(verdictSentence((await checkHere([field], planter)).report));
   await again.reload();
   await again.locator('h1').waitFor();
   expect(await again.locator('#map .note').count()).toBe(0);
@@ -57,7 +59,7 @@ test('planters are kept in the browser, opened again and forgotten; a full store
   await page.getByText('no room left for this page').waitFor();
   // The sheet works on.
   await drop(page, [field]);
-  expect(await verdict(page)).toContain((await checkHere([field], planter)).report.says);
+  expect(await verdict(page)).toContain(verdictSentence((await checkHere([field], planter)).report));
   await page.context().close();
 });
 
@@ -73,7 +75,7 @@ test('with the cable out after the first visit: the page opens, checks, and asks
   await page.reload();
   await drop(page, [field, planter]);
   const own = await checkHere([field], planter);
-  expect(await verdict(page)).toContain(own.report.says);
+  expect(await verdict(page)).toContain(verdictSentence(own.report));
   await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
   expect(seen.outside).toEqual([]);
   await page.context().close();

@@ -1,10 +1,19 @@
 // biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
+
 import { readFileSync } from 'node:fs';
 import { zipSync } from 'fflate';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { UserError } from '../../src/core/messages.ts';
-import { EXPLANATION_PARTS, EXPLANATIONS, effectLines, toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import {
+  EXPLANATION_PARTS,
+  EXPLANATIONS,
+  effectLines,
+  toCsv,
+  toGeoJson,
+  toJson,
+  verdictSentence,
+} from '../../src/core/report/index.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import { checkHere, drop, type Given, type Seen, type Site, sample, startSite, text, verdict } from './page.ts';
 
@@ -93,7 +102,7 @@ describe('from drop to verdict', () => {
     });
     // Left to the map, the planting is the one that was recorded.
     const found = await checkHere([smallField], planterFile);
-    expect(await verdict(page)).toContain(found.report.says);
+    expect(await verdict(page)).toContain(verdictSentence(found.report));
     await page.getByLabel('narrow, 15 rows').check();
     const narrow = await checkHere([smallField], planterFile, 'narrow');
     expect(narrow.report.says).not.toBe(found.report.says);
@@ -341,7 +350,7 @@ describe('what cannot be checked', () => {
     expect(await page.locator('#progress').count()).toBe(0);
     await drop(page, [smallField]);
     const here = await checkHere([smallField], planterFile);
-    expect(await verdict(page)).toContain(here.report.says);
+    expect(await verdict(page)).toContain(verdictSentence(here.report));
   });
 
   test('a worker that cannot start gives a sentence', async () => {

@@ -189,7 +189,7 @@ const SAMPLES: SampleField[] = [
     planter: PLANTERS.twentyThreeStraddling,
     planting: 'narrow',
     verdict: 'differs',
-    settings: ['section-across-drives', 'declared-layout'],
+    settings: ['section-across-drives', 'section-stuck-off', 'declared-layout'],
     maps: [
       {
         file: 'hilltop.geojson',
@@ -264,7 +264,7 @@ SAMPLES.push(
     planter: PLANTERS.twelveNarrow,
     planting: 'beets',
     verdict: 'differs',
-    settings: ['changed-midway', 'frame-rows'],
+    settings: ['changed-midway'],
     maps: [
       {
         file: 'slough-field.geojson',

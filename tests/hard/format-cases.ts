@@ -174,7 +174,7 @@ export const FORMAT_CASES: readonly FormatCase[] = [
   ],
   [
     'a zip with a planting and a boundary',
-    { noted: ['layer-chosen'] },
+    { noted: ['layer-chosen', 'sections-unseen'] },
     () => ({
       'map.zip': makeZip({
         'planting.geojson': utf8(JSON.stringify(collection(many(60)))),

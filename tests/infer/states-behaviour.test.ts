@@ -55,6 +55,7 @@ function judge(random: Random, sections: number, how: Switching, offsetM = 0): S
   const bars = 2 * passes;
   const driven = {
     passStart: Uint32Array.from({ length: passes + 1 }, (_, p) => 2 * p),
+    number: Uint32Array.from({ length: passes }, (_, p) => p + 1),
     bars,
     centre: new Float64Array(2 * bars),
     right: Float64Array.from({ length: 2 * bars }, (_, i) => (i % 2 ? 0 : 1)),

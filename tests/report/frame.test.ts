@@ -46,8 +46,8 @@ test.each([
 
 test.each([
   [15, 8, 'The section of one row, row 7, stands next to the centre line and plants in every planting.'],
-  [15, 3, 'The section of one row, row 15, is the right end of the frame and plants in every planting.'],
-  [15, 4, 'The section of one row, row 1, is the left end of the frame and plants in every planting.'],
+  [15, 3, 'The section of one row, row 7, stands next to the centre line and plants in every planting.'],
+  [15, 4, 'The section of one row, row 9, stands next to the centre line and plants in every planting.'],
 ])('where the lone row of a proposal stands: %i rows, at most %i sections', (rows, propose, says) => {
   const text = drawFrame(frame({ rows }), { propose });
   expect(text.replace(/\s+/g, ' ')).toContain(says);

@@ -180,8 +180,8 @@ describe('two faults come as two, in the order in which they are put right', () 
   it('a wrong width that the steering followed is one fault', async () => {
     const a = await checkSpec(field(fifteen, 'narrow', other(fifteen, 'wide')), fifteen, 'narrow');
     expect(settingsOf(a)).toEqual(['planted-rows']);
-    // 240 in recorded for 225 in planted: the acre count is 6.67 % high (arithmetic).
-    expect(a.report.diagnoses[0].effect.acreCountPct).toBeCloseTo(6.67, 1);
+    // 240 in recorded for 225 in planted: the acre count is 6.67 % high (arithmetic), a little less where whole sections end at slanted edges.
+    expect(Math.abs(a.report.diagnoses[0].effect.acreCountPct! - 6.67)).toBeLessThan(0.4);
     // Pass spacing 240 in less 210 in from row 1 to row 15: 30 in (arithmetic).
     expect(Math.abs(a.report.seams.guessRowM! - 30 * INCH)).toBeLessThan(0.01);
   });

@@ -47,7 +47,9 @@ describe.each<[string, PlanterFile['sections'], number]>([
   });
 });
 
-test('two sections that record as one are two merged', async () => {
+// A display that records the whole width in one record looks the same with one section and with many: it is no evidence of either.
+test('two sections in records of the whole width: nothing is said of sections, and a note says so', async () => {
   const { report } = await run(['1-7', '8-15'], NARROW_M, 1);
-  expect(report.diagnoses.map((d) => d.setting)).toContain('sections-merged');
+  expect(ofTheMap(report)).toEqual([]);
+  expect(report.notes.map((n) => n.code)).toContain('sections-unseen');
 });

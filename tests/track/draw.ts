@@ -1,5 +1,3 @@
-import { readFileSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
 import { Random } from '../generator/random.ts';
 
 /** Where a planter stood at one log instant; `on` says which sections planted on the way there from the instant before. */
@@ -439,37 +437,4 @@ function turn(poses: Pose[], d: Driving, widthM: number): Pose[] {
     out.push({ x, y, headingDeg, stepM: d.everyM, goneM });
   }
   return out;
-}
-
-/** Sections of the real planting, metres left to right: twelve of two rows at 30 in. */
-export const REAL_EDGES_M = Array.from({ length: 13 }, (_, k) => (k - 6) * 1.524);
-
-/**
- * The track of a real planting ("Data harvesting for agriculture", Carpentries Incubator, CC BY 4.0). Positions further than
- * 7 m apart are two runs. `runs` and, for each, the number of its pass.
- */
-export function realTrack(): { runs: Run[]; pass: number[] } {
-  const path = fileURLToPath(new URL('../../../../shared/real-track/track.csv', import.meta.url));
-  const runs: Run[] = [];
-  const passOf: number[] = [];
-  let s = 0;
-  let last = { x: 0, y: 0, pass: -1 };
-  for (const line of readFileSync(path, 'utf8').trim().split('\n').slice(1)) {
-    const [x, y, heading, pass, first, count] = line.split(',').map(Number);
-    const far = Math.hypot(x - last.x, y - last.y);
-    s += Math.min(60, far / 2.4);
-    if (pass !== last.pass || far >= 7) {
-      runs.push([]);
-      passOf.push(pass);
-    }
-    runs[runs.length - 1].push({
-      xM: x,
-      yM: y,
-      headingDeg: heading,
-      s,
-      on: Array.from({ length: 12 }, (_, k) => k + 1 >= first && k + 1 < first + count),
-    });
-    last = { x, y, pass };
-  }
-  return { runs, pass: passOf };
 }

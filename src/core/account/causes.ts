@@ -127,7 +127,8 @@ function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | 
   const fit = claims
     .filter((c) => passes.some((p) => c.within.has(p)))
     .filter((c) => !OF_A_STRETCH.has(c.finding.setting) || c.passes.size === 0 || passes.some((p) => c.passes.has(p)))
-    .sort((a, b) => b.finding.confidence - a.finding.confidence);
+    // A rule that the planter file breaks comes after what the display did with it.
+    .sort((a, b) => ownRule(a) - ownRule(b) || b.finding.confidence - a.finding.confidence);
   if (fit.length === 0) return null;
   const [first, ...rest] = fit.map((c) => c.finding);
   const or = rest.filter((f) => sharesWith(f, first)).map((f) => f.setting);
@@ -138,6 +139,8 @@ function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | 
     confidence: first.confidence,
   };
 }
+
+const ownRule = (c: Claim): number => (c.finding.setting === 'declared-layout' ? 1 : 0);
 
 /** Two findings whose probabilities make one: the map fits either. */
 const sharesWith = (a: Finding, b: Finding): boolean => a.confidence + b.confidence <= 1.02 && a.confidence < 0.6;
@@ -189,7 +192,7 @@ export function causeOfGround(
   // As wide as a pass and shorter than a few widths is the notch of a pass that ended early.
   if (sides && l.widthM > LEFT_OUT * limits.passM)
     return { cause: l.lengthM < CORNER * limits.passM ? 'point-rows' : 'pass-left-out', confidence: 0.9 };
-  if (sides && (l.sectionOff >= MOSTLY_OFF || l.a === l.b))
+  if (sides && (l.sectionOff >= MOSTLY_OFF || (l.a === l.b && typeof l.a === 'number')))
     return l.lengthM <= 2 * limits.endM
       ? { cause: 'point-rows', confidence: 0.9 }
       : { cause: 'section-off', confidence: 0.9 };

@@ -64,10 +64,15 @@ export function verdictOf(
     const agrees = j.layoutAgrees
       ? ` The recorded width${about.grain === 'section' ? ' and sections agree' : ' agrees'} with the planter as declared (${whole}).`
       : '';
+    // A dissolved map says nothing but where ground is open.
+    const known = about.grain === 'blob' ? [] : open.slice(0, 3).map((l) => l.says);
     const first =
-      open.length > 0
-        ? open.slice(0, 3).map((l) => l.says)
-        : [j.undecided[0]?.what ?? `${areaText(about.unplacedM2, unit)} of recorded ground lies in no pass.`];
+      known.length > 0
+        ? known
+        : [
+            j.undecided[0]?.what ??
+              (unplaced ? `${areaText(about.unplacedM2, unit)} of recorded ground lies in no pass.` : open[0].says),
+          ];
     return {
       verdict: 'undecided',
       says: `Undecided: ${first.map((s, i) => (i === 0 ? lowerFirst(s) : s)).join(' ')}${agrees}`,

@@ -42,3 +42,8 @@ export const MOST_SURE = 0.99;
 export const SHORT_SEGMENT = 0.15;
 /** Part of the starts, and of the stops, that must lie together: where they lie in two places, neither is an offset's or a delay's doing. */
 export const LEAST_ALIKE = 0.6;
+/**
+ * Section control is named only where it explains ground that whole sections could have spared, at least this part of the covered ground: laps,
+ * run-ins and ends that were switched all at once leave less, and are driving.
+ */
+export const LEAST_SPARED = 0.005;

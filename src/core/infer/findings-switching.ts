@@ -9,6 +9,7 @@ import {
   LEAST_DELAY_S,
   LEAST_DROPPED,
   LEAST_OFFSET_M,
+  LEAST_SPARED,
   MOST_SURE,
   NAMED,
   NAMED_BESIDE,
@@ -32,7 +33,8 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
       .map((v) => ({ ...v, onShare: v.onShare.map((s, k) => (rides[i].includes(k) ? Number.NaN : s)) }));
     const judged = judgeSections(f.passes, segment.bands, visits, mine, f.planter.sections.length);
     const best = judged?.ranked[0];
-    if (judged && best && best.probability >= NAMED && isBorne(judged, best.of)) {
+    const idle = best?.of.kind === 'control-off' && sparedM2(f, i) < LEAST_SPARED * f.coveredM2;
+    if (judged && best && best.probability >= NAMED && isBorne(judged, best.of) && !idle) {
       sectionFinding(f, out, i, best.of, kindProbability(judged, best.of), judged);
       // Where they switch says nothing of when, if all switch together or each in the place of another.
       if (best.of.kind === 'control-off' || best.of.kind === 'order') explained = true;
@@ -51,6 +53,12 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
 
 const isBorne = (j: SectionsPosterior, of: Behaviour): boolean =>
   of.kind !== 'right' && of.kind !== 'other' && j.bearing >= FEWEST_PLACES && j.bearingPasses.length >= FEWEST_PASSES;
+
+/** Ground on which sections of a segment recorded wholly over covered ground, where they could have been off; square metres. */
+function sparedM2(f: Facts, segment: number): number {
+  const { bands } = f.bands.segments[segment];
+  return f.states.slots[segment].reduce((a, s, k) => a + s.doubledM * (bands[k].rightM - bands[k].leftM), 0);
+}
 
 /** Probability of every way of one setting together: any wrong order is the order's doing. */
 const kindProbability = (j: SectionsPosterior, of: Behaviour): number =>
@@ -94,7 +102,7 @@ function sectionFinding(
       passes: j.bearingPasses,
     });
   if (of.kind === 'control-off') {
-    const m2 = slots.reduce((a, s, k) => a + s.doubledM * (bands[k].rightM - bands[k].leftM), 0);
+    const m2 = sparedM2(f, segment);
     out.diagnoses.push({
       setting: 'section-control-off',
       confidence: Math.min(MOST_SURE, confidence),

@@ -2,6 +2,7 @@ import { gunzipSync } from 'fflate';
 import { decompress } from 'fzstd';
 import { parquetMetadataAsync } from 'hyparquet/src/metadata.js';
 import { parquetRead } from 'hyparquet/src/read.js';
+import { deserializeTCompactProtocol } from 'hyparquet/src/thrift.js';
 import type { FileMetaData, SchemaElement } from 'hyparquet/src/types.js';
 import { UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
@@ -40,6 +41,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
     () => parquetMetadataAsync(buffer, { geoparquet: false }),
     () => broken('The end of the Parquet file, which says what is in it, is damaged or missing.'),
   );
+  if (!pagesFollow(buffer, metadata)) throw broken('The Parquet file is damaged: its pages do not follow one another.');
   const geo = geoOf(metadata, source);
   const rows = Number(metadata.num_rows);
   const over = tooMany(source, 1, rows, 0, limits);
@@ -106,6 +108,32 @@ async function orBroken<T>(work: () => Promise<T>, refusal: (said: string) => Us
     if (e instanceof UserError) throw e;
     throw refusal(e instanceof Error ? e.message : '');
   }
+}
+
+/**
+ * Whether the pages of every column lie one behind the other inside the file (parquet-format, PageHeader: field 3 is the size that follows the
+ * header). The library goes on from page to page by that size, and for ever where one is negative.
+ */
+function pagesFollow(file: ArrayBuffer, { row_groups }: FileMetaData): boolean {
+  for (const { columns } of row_groups)
+    for (const { meta_data: m } of columns) {
+      if (!m) continue;
+      const from = Number(m.dictionary_page_offset ?? m.data_page_offset);
+      const to = Math.min(from, Number(m.data_page_offset)) + Number(m.total_compressed_size);
+      if (!(from >= 0 && to >= from && to <= file.byteLength)) return false;
+      const reader = { view: new DataView(file), offset: Math.min(from, Number(m.data_page_offset)) };
+      while (reader.offset < to) {
+        let size: number;
+        try {
+          size = Number(deserializeTCompactProtocol(reader).field_3);
+        } catch {
+          return false;
+        }
+        if (!(size >= 0)) return false;
+        reader.offset += size;
+      }
+    }
+  return true;
 }
 
 async function rowsOf(

@@ -46,7 +46,7 @@ export function findOrigins(passes: Passes, columns: Columns): Origins {
   const known = columns.machine?.names[0];
   // A clock without a date comes round every day: passes of two days would seem to be driven at one time.
   const dated = columns.timeHolds === 'instants' || columns.timeHolds === 'counts';
-  const machine = dated ? byTimes(passes, count) : new Uint16Array(count);
+  const machine = dated ? byTimes(passes, count, columns.tickMs) : new Uint16Array(count);
   let most = 0;
   for (const m of machine) most = Math.max(most, m);
   if (most === 0) return { machines: [known ?? 'machine 1'], from: 'one', machine, ...days };
@@ -84,9 +84,10 @@ interface Spell {
 }
 
 /** Passes at two places at one time are of two machines; the others go to the machine that could have driven there, the nearest first. */
-function byTimes(passes: Passes, count: number): Uint16Array {
+function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
   const out = new Uint16Array(count);
   const spells: Spell[] = [];
+  const leastMs = Math.max(LEAST_BOTH_MS, 2 * tickMs);
   let workMs = 0;
   for (let p = 0; p < count; p++) {
     const times = passes.timeMs.subarray(passes.passStart[p], passes.passStart[p + 1]).filter((t) => !Number.isNaN(t));
@@ -101,9 +102,9 @@ function byTimes(passes: Passes, count: number): Uint16Array {
   for (let i = 0; i < spells.length; i++) {
     const open = [spells[i]];
     for (let k = i - 1; k >= 0; k--) {
-      if (!clash(passes, spells[k], spells[i])) continue;
+      if (!clash(passes, spells[k], spells[i], leastMs)) continue;
       sharedMs += Math.min(spells[k].toMs, spells[i].toMs) - spells[i].fromMs;
-      if (open.every((s) => s === spells[i] || clash(passes, spells[k], s))) open.push(spells[k]);
+      if (open.every((s) => s === spells[i] || clash(passes, spells[k], s, leastMs))) open.push(spells[k]);
     }
     most = Math.max(most, open.length);
   }
@@ -113,7 +114,7 @@ function byTimes(passes: Passes, count: number): Uint16Array {
     let best = -1;
     let least = Number.POSITIVE_INFINITY;
     machines.forEach((list, m) => {
-      if (list.slice(-8).some((o) => clash(passes, o, s))) return;
+      if (list.slice(-8).some((o) => clash(passes, o, s, leastMs))) return;
       const cost = costOf(passes, list[list.length - 1], s);
       if (cost < least) {
         least = cost;
@@ -141,10 +142,10 @@ function costOf(passes: Passes, a: Spell, b: Spell): number {
 }
 
 /** The two passes were driven at one time, at places that one frame does not reach. */
-function clash(passes: Passes, a: Spell, b: Spell): boolean {
+function clash(passes: Passes, a: Spell, b: Spell, leastMs: number): boolean {
   const from = Math.max(a.fromMs, b.fromMs);
   const to = Math.min(a.toMs, b.toMs);
-  if (!(to - from > LEAST_BOTH_MS)) return false;
+  if (!(to - from > leastMs)) return false;
   const p = placeAt(passes, a.pass, (from + to) / 2);
   const q = placeAt(passes, b.pass, (from + to) / 2);
   return lengthOf(p[0] - q[0], p[1] - q[1]) > APART * Math.max(a.widthM, b.widthM);

@@ -58,6 +58,7 @@ export function findColumns(
     roles: {},
     timeMs: null,
     timeIsClock: false,
+    tickMs: 0,
     timeHolds: null,
     timeNames: [],
     dayMs: null,

@@ -11,6 +11,8 @@ export interface Columns {
   timeMs: Float64Array | null;
   /** True when `timeMs` can be shown as a date and clock time. */
   timeIsClock: boolean;
+  /** Smallest step of the clock as it is written, milliseconds: a minute where there are no seconds; 0 without times. */
+  tickMs: number;
   /** What the time column holds: dates with clocks, a clock alone (which comes round every day), or a count. Null without one. */
   timeHolds: 'instants' | 'clock' | 'counts' | null;
   /** Columns that the time was read from: one, or a date and a clock. */

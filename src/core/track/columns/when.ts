@@ -45,12 +45,31 @@ export function findTime(search: Search): void {
     const without = m.holds === 'clock' ? '; a time of day without a date' : '';
     out.roles.time = { name: m.names.join(' + '), evidence: asked(search, 'time') + fit.says + without };
   }
-  if (out.timeMs) out.timeMs = spreadTicks(out.timeMs, search.lanes);
-  else if (incomplete) noteIncomplete(search, incomplete);
+  if (out.timeMs) {
+    out.tickMs = tickOf(out.timeMs);
+    out.timeMs = spreadTicks(out.timeMs, search.lanes);
+  } else if (incomplete) noteIncomplete(search, incomplete);
   if (out.timeIsClock) return;
   if (open) noteOpen(search, open);
   const days = all.filter((m) => m.holds === 'days' && m.open === null);
   out.dayMs = (days.find((m) => NAMES.time.test(m.names[0])) ?? days[0])?.ms ?? null;
+}
+
+/** Records that are looked at for the step of the clock. */
+const FOR_TICK = 4096;
+
+/** Smallest step between two times among the first records, milliseconds; 0 where there is none. */
+function tickOf(ms: Float64Array): number {
+  const some = ms
+    .slice(0, FOR_TICK)
+    .filter((t) => !Number.isNaN(t))
+    .sort();
+  let tick = Number.POSITIVE_INFINITY;
+  for (let i = 1; i < some.length; i++) {
+    const step = some[i] - some[i - 1];
+    if (step > 0 && step < tick) tick = step;
+  }
+  return Number.isFinite(tick) ? tick : 0;
 }
 
 const isWanted = (m: Moments, wanted: readonly string[]): boolean => m.names.some((n) => wanted.includes(n));
