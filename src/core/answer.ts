@@ -232,7 +232,6 @@ export interface Finding {
   /** How to confirm it. */
   check: string;
   because: string[];
-  effect: MeasuredEffect;
 }
 
 export interface Diagnosis extends Finding {

@@ -1,5 +1,6 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { GroundLine } from '../ground/index.ts';
+import { WIDTH_SETTINGS } from '../infer/index.ts';
 import type { AccountLine, Cause } from './types.ts';
 import type { WidthFact } from './widths.ts';
 
@@ -53,18 +54,8 @@ export interface Judged {
   confidence: number;
 }
 
-/** Settings that change what a full bar records, and so the strips beside it. */
-const OF_WIDTH: readonly Setting[] = [
-  'planted-rows',
-  'frame-rows',
-  'row-spacing',
-  'frame-as-wide',
-  'section-idle',
-  'section-across-drives',
-  'changed-midway',
-  'map-units',
-  'declared-layout',
-];
+/** Settings that change what a full bar records, and so the strips beside it; or rules of the planter file about the same. */
+const OF_WIDTH: ReadonlySet<Setting> = new Set<Setting>([...WIDTH_SETTINGS, 'declared-layout']);
 
 /** These hold for the passes that show them; all others for the whole map. */
 const OF_A_STRETCH: ReadonlySet<Setting> = new Set<Setting>([...OF_WIDTH, 'section-stuck-off']);
@@ -83,7 +74,7 @@ function explains(
   const sides = l.between === 'sides';
   const between = l.a !== l.b;
   const { fact } = l;
-  if (OF_WIDTH.includes(setting)) {
+  if (OF_WIDTH.has(setting)) {
     if (!sides) return false;
     if (setting === 'declared-layout') return true;
     // What records too wide overlaps on the map or leaves gaps on the ground; what records too narrow does the opposite.
@@ -115,7 +106,7 @@ const POINT_ROWS = 0.15;
 
 /** The findings that explain a width that differs from the declared one, surest first. */
 export function causeOfWidth(w: WidthFact, claims: readonly Claim[], limits: Limits): Judged {
-  const own = claims.filter((c) => OF_WIDTH.includes(c.finding.setting) || c.finding.setting === 'section-stuck-off');
+  const own = claims.filter((c) => OF_WIDTH.has(c.finding.setting) || c.finding.setting === 'section-stuck-off');
   const setting = claimed(own, w.passes);
   if (setting) return setting;
   return w.recordedM < w.declaredM && w.lengthM <= POINT_ROWS * limits.travelM

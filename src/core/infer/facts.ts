@@ -1,4 +1,4 @@
-import type { Finding, Grain, MeasuredEffect, Observation } from '../answer.ts';
+import type { Finding, Grain, Observation } from '../answer.ts';
 import type { RecordedBands } from '../observe/bands.ts';
 import type { End, Seam, SeamStretch, States } from '../observe/index.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
@@ -51,8 +51,6 @@ export function observe(f: Findings, o: Omit<Observation, 'id'>): string {
   f.observations.push({ id, ...o });
   return id;
 }
-
-export const NO_EFFECT: MeasuredEffect = { acreCountPct: null, unplantedM2: null, doubledM2: null };
 
 /** Numbers of the passes of the bars `from` up to `to`. */
 export function passesOf(passes: Passes, from: number, to: number): number[] {

@@ -1,10 +1,10 @@
-import type { Finding, MeasuredEffect, Setting } from '../answer.ts';
+import type { Finding, Setting } from '../answer.ts';
 import type { Segment } from '../observe/bands.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT } from './decide.ts';
-import { type Facts, type Findings, NO_EFFECT, observe, passesOf } from './facts.ts';
+import { type Facts, type Findings, observe, passesOf } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import type { Ranked } from './likelihood.ts';
 import { settingsInWords } from './settings/index.ts';
@@ -95,7 +95,6 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
       c.finding.says += ` ${finding.says}`;
       c.finding.check += ` ${finding.check}`;
       c.finding.because.push(...finding.because);
-      c.finding.effect = finding.effect;
     }
   }
   out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
@@ -129,7 +128,6 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
       says: words.says + or,
       check: words.check,
       because,
-      effect: effectOf(f, e),
     };
     if (STRIPS_EMPTY.includes(setting) && hypothesis.planting !== f.planting.name && !seen.has('planted-rows')) {
       // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
@@ -221,7 +219,6 @@ function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[]): Chang
       check:
         'Ask what was entered, loaded or reset on the display at that moment, and read the frame, the rows that plant and the sections off its setup screens now.',
       because: [id],
-      effect: NO_EFFECT,
     };
     list.push({ finding, before: a.segment, segment: b.segment });
   }
@@ -306,24 +303,6 @@ function place(m: number, u: Unit): string {
 function holeBefore({ bands }: Segment, i: number): number {
   const m = bands[i].leftM - bands[i - 1].rightM;
   return m > 0.05 ? m : 0;
-}
-
-/** A display counts the ground of the sections that it records: strips that stay empty are no part of it. */
-function effectOf(f: Facts, e: Segment): MeasuredEffect {
-  let recordedM = e.widthM;
-  if (f.grain === 'section') for (let i = 1; i < e.bands.length; i++) recordedM -= holeBefore(e, i);
-  let unplanted = 0;
-  let doubled = 0;
-  f.seams.forEach((s, i) => {
-    const w = f.plantedSeamM[i];
-    if (w > 0) unplanted += w * s.lengthM;
-    else doubled -= w * s.lengthM;
-  });
-  return {
-    acreCountPct: 100 * (recordedM / f.layout.workingWidthM - 1),
-    unplantedM2: f.seams.length ? unplanted : null,
-    doubledM2: f.seams.length ? doubled : null,
-  };
 }
 
 type Words = (f: Facts, b: Hypothesis, e: Segment) => { says: string; check: string };

@@ -15,7 +15,7 @@ import {
   NAMED_BESIDE,
 } from './decide.ts';
 import { dropoutProbability } from './dropouts.ts';
-import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
+import { type Facts, type Findings, observe } from './facts.ts';
 import { type Lateness, lateness } from './lateness.ts';
 import { type Behaviour, judgeSections, type SectionsPosterior } from './sections.ts';
 import { plural } from './words.ts';
@@ -102,7 +102,6 @@ function sectionFinding(
       passes: j.bearingPasses,
     });
   if (of.kind === 'control-off') {
-    const m2 = sparedM2(f, segment);
     out.diagnoses.push({
       setting: 'section-control-off',
       confidence: Math.min(MOST_SURE, confidence),
@@ -110,7 +109,6 @@ function sectionFinding(
       check:
         'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
       because: [observation('double-coverage', `No section shut off over covered ground in ${places}.`)],
-      effect: { acreCountPct: f.coveredM2 > 0 ? (100 * m2) / f.coveredM2 : null, unplantedM2: null, doubledM2: m2 },
     });
   } else if (of.kind === 'order') {
     const moved = of.order.flatMap((to, k) => (to === k ? [] : [k]));
@@ -131,7 +129,6 @@ function sectionFinding(
           `At ${places} sections shut off in another order than the one in which they reach the edge.`,
         ),
       ],
-      effect: NO_EFFECT,
     });
   } else if (of.kind === 'stuck-on') {
     const k = of.slot;
@@ -147,7 +144,6 @@ function sectionFinding(
           `${name} recorded over covered ground at ${places}, ${distanceText(slots[k].doubledM, u)} in all.`,
         ),
       ],
-      effect: { ...NO_EFFECT, doubledM2: slots[k].doubledM * (bands[k].rightM - bands[k].leftM) },
     });
   }
 }
@@ -178,7 +174,6 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
       says: `${name} drops out over long runs of open ground in ${passWords(s.droppedPasses)}; its strip, ${gap(width, u)} wide, stays empty there.`,
       check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
-      effect: { ...NO_EFFECT, unplantedM2: droppedM * width },
     });
   });
 }
@@ -217,7 +212,6 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
     says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}. The map would look the same with another cause: the switching delay` : ''}.`,
     check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(distance, u)}. Measure it on the machine, then record a short strip into a headland and look at both ends again.`,
     because,
-    effect: NO_EFFECT,
   };
   const delay: Finding = {
     setting: 'switch-delay',
@@ -225,7 +219,6 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
     says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}. The map would look the same with another cause: the offset along travel` : ': the distance at the ends grows with speed'}.`,
     check: `Look at the times that the display allows for switching on and off: they are off by about ${time(seconds)}. Drive into the headland at two speeds and compare the ends.`,
     because,
-    effect: NO_EFFECT,
   };
   for (const d of [offset, delay]) if (d.confidence >= NAMED_BESIDE) out.diagnoses.push(d);
 }

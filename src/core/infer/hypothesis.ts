@@ -106,12 +106,3 @@ export function inPairs(n: number, centre = false): RowRun[] {
   }
   return out;
 }
-
-/** What hypotheses are made about. */
-export interface Context {
-  planter: Planter;
-  /** The planting that was planted. */
-  planting: string;
-  /** False where no segment of the map can be of this width, metres: such hypotheses, of which there are thousands, are not made. */
-  inReach: (widthM: number) => boolean;
-}

@@ -14,7 +14,6 @@ export function diagnoseRules(f: Facts, out: Findings): void {
     says: `The planter file itself breaks ${plural(f.ruleBreaks.length, 'rule')} of a sound layout: ${f.ruleBreaks.map((r) => r.says).join(' ')}`,
     check: [...new Set(f.ruleBreaks.map((r) => r.todo))].join(' '),
     because,
-    effect: { acreCountPct: null, unplantedM2: null, doubledM2: null },
   });
 }
 
@@ -44,11 +43,6 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
     check:
       'Export the map again, once, and see that no two files of the same field were joined. The display needs no change for this.',
     because: [id],
-    effect: {
-      acreCountPct: f.recordedM2 > f.repeatedM2 ? (100 * f.repeatedM2) / (f.recordedM2 - f.repeatedM2) : null,
-      unplantedM2: null,
-      doubledM2: null,
-    },
   });
 }
 
@@ -71,6 +65,5 @@ export function diagnoseUnits(f: Facts, out: Findings): void {
     says: `The width column "${w.name}" is named in ${w.named} and holds ${w.holds}; the polygons themselves are drawn to scale.`,
     check: `Look at the unit of the export. Do not use that column for areas or rates before its name or its values are put right.`,
     because: [id],
-    effect: { acreCountPct: null, unplantedM2: null, doubledM2: null },
   });
 }

@@ -13,7 +13,7 @@ import {
   MOST_SURE,
   NAMED,
 } from './decide.ts';
-import { type Facts, type Findings, NO_EFFECT, observe } from './facts.ts';
+import { type Facts, type Findings, observe } from './facts.ts';
 import { half95, seamPosterior } from './posterior.ts';
 import { plural } from './words.ts';
 
@@ -136,7 +136,6 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
     says: `Passes lie ${length(spacing, u)} apart${where} where ${length(expected, u)} was meant${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
     check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
     because: named.flatMap((s) => observeSeams(f, out, s.stretch)),
-    effect: { acreCountPct: null, unplantedM2: unplanted ? areaM2 : 0, doubledM2: unplanted ? 0 : areaM2 },
   });
 }
 
@@ -204,7 +203,6 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
       says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map tells which way the passes were driven, so not which side'}.`,
       check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's center): it is off by ${gap(e, u)}. Measure it on the machine, then drive three passes back and forth and measure two neighboring guess rows: they must be equal.`,
       because: [id],
-      effect: NO_EFFECT,
     });
   } else if (
     probability >= DOUBTED ||

@@ -1,5 +1,4 @@
 import type { Setting } from '../../answer.ts';
-import type { Context, Hypothesis } from '../hypothesis.ts';
 
 /** A setting in general words. */
 export interface Explanation {
@@ -21,7 +20,5 @@ export interface SettingDefinition {
    * outweighs them. Confidences are right to the degree that these are.
    */
   readonly prior: number;
-  /** Its ways of being wrong that change the recorded bands, each with the bands that it predicts. Left out: the bands stay as declared. */
-  readonly layouts?: (about: Context) => Hypothesis[];
   readonly explanation: Explanation;
 }
