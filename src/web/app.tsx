@@ -7,7 +7,7 @@ import { TakeAway } from './parts/takeaway.tsx';
 import { TitleStrip } from './parts/title.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
 import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
-import { isOld, shown, useSheet } from './sheet.ts';
+import { isOld, shown, useSheet } from './state/index.ts';
 
 /** The check sheet, from top to bottom. */
 export function App() {

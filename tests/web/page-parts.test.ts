@@ -9,7 +9,7 @@ import { meshPolygons, meshShapes, ringEdges } from '../../src/web/map/mesh.ts';
 import { makePicker } from '../../src/web/map/pick.ts';
 import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place.ts';
 import { readList } from '../../src/web/samples.ts';
-import { readState } from '../../src/web/sheet.ts';
+import { readState } from '../../src/web/state/index.ts';
 import { buffersOf } from '../../src/worker/protocol.ts';
 
 describe('the command line to copy', () => {

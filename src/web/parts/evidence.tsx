@@ -5,7 +5,7 @@ import { TwoRulers } from '../draw/rulers.tsx';
 import { SeamChart } from '../draw/seamchart.tsx';
 import { TimeLine } from '../draw/timeline.tsx';
 import type { Choice } from '../selection.ts';
-import type { Done } from '../sheet.ts';
+import type { Done } from '../state/index.ts';
 import { MapView } from './mapview.tsx';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';

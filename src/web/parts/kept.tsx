@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
-import { forgetPlanter, keepPlanter, keptPlanters } from '../kept.ts';
-import type { Sheet } from '../sheet.ts';
+import type { Sheet } from '../state/index.ts';
+import { forgetPlanter, keepPlanter, keptPlanters } from '../state/index.ts';
 
 /** Planter files that this browser keeps: to open again, to forget, and the one on the sheet to keep. */
 export function Kept({ sheet }: { sheet: Sheet }) {

@@ -1,7 +1,7 @@
 import type { ComponentChildren } from 'preact';
 import type { MapSummary, Role } from '../../core/answer.ts';
 import { countText, distanceText, FORMAT_WORDS } from '../../core/report/index.ts';
-import { type Done, type Sheet, shown } from '../sheet.ts';
+import { type Done, type Sheet, shown } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
 import { Part } from './part.tsx';
 import { Scroll } from './scroll.tsx';
@@ -146,8 +146,8 @@ function Samples({ sheet }: { sheet: Sheet }) {
             <button
               type="button"
               class="sample"
-              aria-pressed={s.id === sheet.sampleId && sheet.inputs.before.length === 0}
-              onClick={() => void sheet.openSample(s.id)}
+              aria-pressed={s.id === sheet.sample.id && sheet.inputs.before.length === 0}
+              onClick={() => sheet.openSample(s.id)}
             >
               <b>{s.title}</b>
               {s.about && <span>{s.about}</span>}
@@ -159,8 +159,8 @@ function Samples({ sheet }: { sheet: Sheet }) {
             <button
               type="button"
               class="sample"
-              aria-pressed={after.id === sheet.sampleId && sheet.inputs.before.length > 0}
-              onClick={() => void sheet.openSample(after.id, before.id)}
+              aria-pressed={after.id === sheet.sample.id && sheet.inputs.before.length > 0}
+              onClick={() => sheet.openSample(after.id, before.id)}
             >
               <b>{after.title.replace(/,? after$/, '')}: before and after on one sheet</b>
               <span>Was it fixed? The two maps side by side, with one verdict.</span>

@@ -5,7 +5,7 @@ import type { Planter } from '../../core/planter/types.ts';
 import { gapText, lengthText } from '../../core/report/index.ts';
 import { Frame } from '../draw/frame.tsx';
 import { saveFile } from '../files.ts';
-import type { Sheet } from '../sheet.ts';
+import type { Sheet } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
 import { Kept } from './kept.tsx';
 import { Part } from './part.tsx';

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks';
 import type { Diagnosis } from '../../core/answer.ts';
 import { pricePerHa } from '../../core/planter/index.ts';
-import type { Sheet } from '../sheet.ts';
+import type { Sheet } from '../state/index.ts';
 
 /** The map shows ground planted twice or left without rows: there is something to put a price on. */
 export function hasArea({ effect }: Diagnosis): boolean {

@@ -4,7 +4,7 @@ import type { Written } from '../../worker/api.ts';
 import { CheckFailed, callWorker } from '../checker.ts';
 import { commandLine, type RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
-import { isOld, type Sheet } from '../sheet.ts';
+import { isOld, type Sheet } from '../state/index.ts';
 import { Part } from './part.tsx';
 import { Scroll } from './scroll.tsx';
 import { CHANGED } from './words.ts';

@@ -1,5 +1,5 @@
 import { countText } from '../../core/report/index.ts';
-import { isOld, type Run, type Sheet } from '../sheet.ts';
+import { isOld, type Run, type Sheet } from '../state/index.ts';
 import { CHANGED, FIX_WORD, VERDICT_WORD } from './words.ts';
 
 /** The strip at the head of the sheet: what is checked against what, and what came of it. */
@@ -40,7 +40,7 @@ export function TitleStrip({ sheet }: { sheet: Sheet }) {
 function verdictWord(run: Run): string {
   if (run.state === 'done')
     return run.fix ? FIX_WORD[run.fix.comparison.verdict] : VERDICT_WORD[run.answer.report.verdict];
-  if (run.state === 'running') return `checking, ${Math.floor(100 * Math.min(1, run.done))} % of this step`;
+  if (run.state === 'running') return `checking, ${Math.floor(100 * run.done)} %`;
   return run.state === 'failed' ? 'none: see part 3' : '';
 }
 

@@ -17,7 +17,7 @@ import {
 } from '../../core/report/index.ts';
 import { mapName, mapsOf } from '../files.ts';
 import type { Choice } from '../selection.ts';
-import { type Inputs, isOld, type Run, type Sheet, severalMaps } from '../sheet.ts';
+import { type Inputs, isOld, type Run, type Sheet, severalMaps } from '../state/index.ts';
 import { AccountList } from './account.tsx';
 import { Fix, FixStamp } from './fix.tsx';
 import { Part } from './part.tsx';

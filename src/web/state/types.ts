@@ -1,0 +1,133 @@
+/** Everything that the sheet holds. Plain values: what happens to them is in `reduce.ts`, what they make happen in `effects.ts`. */
+import type { Role } from '../../core/answer.ts';
+import type { Where } from '../../core/check.ts';
+import type { Message } from '../../core/messages.ts';
+import type { Planter } from '../../core/planter/types.ts';
+import type { Checked, CheckRequest } from '../../worker/api.ts';
+import type { Failure } from '../checker.ts';
+import type { RunInput } from '../command.ts';
+import type { Sample } from '../samples.ts';
+
+export interface PlanterState {
+  fileName: string;
+  /** The file as it stands, edits included. */
+  text: string;
+  planter: Planter | null;
+  error: Message | null;
+}
+
+/** What may stay when a newer map is opened. */
+export type Beside = 'planter' | 'before' | 'boundary';
+
+export interface Inputs {
+  map: File[];
+  /** The map from before a fix; none where one map is checked by itself. */
+  before: File[];
+  /** Files of the field boundary; none where the reader gave none. */
+  boundary: File[];
+  /** Which of them stayed when a newer map was opened. */
+  kept: Beside[];
+  planter: PlanterState | null;
+  /** '' while it is not known. */
+  planting: string;
+  columns: Partial<Record<Role, string>>;
+  layer: string;
+  /** The one condition by which records are chosen; null for all records. */
+  where: Where | null;
+  /** Price of the seed as it was written, "95/ac"; '' for none. */
+  seedCost: string;
+}
+
+/** Work done beside the page's own thread. `id` is never used twice: word from a job that is not the current one is not heeded. */
+export type Job =
+  | { id: number; kind: 'fetch'; sample: Sample; before: Sample | null }
+  | { id: number; kind: 'check'; request: CheckRequest; input: RunInput };
+
+export interface Done extends Checked {
+  state: 'done';
+  input: RunInput;
+}
+
+export interface Running {
+  state: 'running';
+  job: Job;
+  stage: string;
+  /** Part of the whole job that is done, 0 to 1; it only grows. */
+  done: number;
+  /** The answer that stays on the sheet meanwhile: the same map is checked again. */
+  before: Done | null;
+}
+
+export interface Failed {
+  state: 'failed';
+  /** 'several': more than one map was given to check, and the reader has to say what each is. */
+  failure: Failure | { kind: 'several' };
+}
+
+export type Run = { state: 'idle' } | Running | Failed | Done;
+
+export interface State {
+  samples: Sample[];
+  /** Ids of the sample on the sheet and of the one before it in a comparison; '' for none. */
+  sample: { id: string; before: string };
+  /** Names of the map whose check was cut off when the page was last closed; empty for none. */
+  interrupted: string;
+  inputs: Inputs;
+  run: Run;
+  /** The inputs changed since the answer that is shown. */
+  stale: boolean;
+  /** What was opened last and is not used: a sentence for each file. */
+  unused: string[];
+  /** Id of the newest job. */
+  jobs: number;
+}
+
+export const NO_INPUTS: Inputs = {
+  map: [],
+  before: [],
+  boundary: [],
+  kept: [],
+  planter: null,
+  planting: '',
+  columns: {},
+  layer: '',
+  where: null,
+  seedCost: '',
+};
+
+export const NO_SAMPLE: State['sample'] = { id: '', before: '' };
+
+export const START: State = {
+  samples: [],
+  sample: NO_SAMPLE,
+  interrupted: '',
+  inputs: NO_INPUTS,
+  run: { state: 'idle' },
+  stale: false,
+  unused: [],
+  jobs: 0,
+};
+
+export type Action =
+  | { type: 'samples listed'; samples: Sample[] }
+  /** The check that was under way when the page was closed. */
+  | { type: 'cut-off check found'; map: string; planter: PlanterState | null }
+  | { type: 'files opened'; map: File[]; planter: PlanterState | null; unused: string[] }
+  | { type: 'sample wanted'; id: string; before: string }
+  | { type: 'sample fetched'; job: number; map: File[]; before: File[]; planter: PlanterState }
+  /** What each of several maps is that were given together. What is left out stays as it was. */
+  | { type: 'files told apart'; chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>> }
+  | { type: 'planter edited'; planter: PlanterState }
+  | { type: 'planter opened'; planter: PlanterState }
+  | { type: 'planting chosen'; planting: string }
+  | { type: 'column chosen'; role: Role; name: string }
+  | { type: 'layer chosen'; layer: string }
+  | { type: 'records chosen'; where: Where | null }
+  | { type: 'seed price written'; seedCost: string }
+  | { type: 'boundary chosen'; files: File[] }
+  | { type: 'map before chosen'; files: File[] }
+  | { type: 'check wanted' }
+  | { type: 'job cancelled' }
+  | { type: 'job got on'; job: number; stage: string; done: number }
+  | { type: 'job done'; job: number; checked: Checked }
+  | { type: 'job failed'; job: number; failure: Failure };
