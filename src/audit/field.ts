@@ -1,10 +1,12 @@
 import { basename } from 'node:path';
 import type { Answer, Diagnosis, Report } from '../core/answer.ts';
-import { checkRecords, readOptions } from '../core/check.ts';
-import { type NamedBytes, type RecordSet, read } from '../core/intake/index.ts';
+import { checkSource } from '../core/check.ts';
+import type { NamedBytes, RecordSet } from '../core/intake/index.ts';
+import { jobOf } from '../core/job.ts';
 import { line, UserError } from '../core/messages.ts';
-import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { readPlanter } from '../core/planter/index.ts';
 import { clean, htmlReport, toJson, toText } from '../core/report/index.ts';
+import { readSource } from '../core/source.ts';
 import { namedFile } from '../files.ts';
 import { pictureOf } from './picture.ts';
 import { bytesFrom, type MapsFrom } from './source.ts';
@@ -30,18 +32,19 @@ export async function solve(job: Job, from: MapsFrom | null): Promise<Solved | {
 async function solved(job: Job, from: MapsFrom | null): Promise<Solved> {
   const { settings } = job;
   const planter = readPlanter(job.planter, job.planterFile);
-  if (settings.planting !== undefined && !settings.planters) plantingOf(planter, settings.planting);
   const planters = settings.planters?.map((p) => ({
     planter: readPlanter(p.text, p.file),
     ...(p.machine === undefined ? {} : { machine: p.machine }),
   }));
   const open = (names: readonly string[]): Promise<NamedBytes[]> =>
     Promise.all(names.map(async (n) => (from === null ? namedFile(n) : await bytesFrom(from, n))));
-  const { machineColumn, layer: _, where: __, planters: ___, limits = {}, ...rest } = settings;
-  const records = await read(await open(job.map), readOptions(settings));
-  const boundary = job.boundary.length > 0 ? await read(await open(job.boundary), { limits, boundary: true }) : null;
-  const answer = checkRecords(records, { planter, ...rest, ...(planters ? { planters } : {}) }, {}, boundary);
-  return { answer, machine: machineOf(records, machineColumn) };
+  const { machineColumn, planters: _, ...rest } = settings;
+  const wanted = { ...rest, planter, ...(planters ? { planters } : {}) };
+  const checked = jobOf(wanted);
+  const map = await open(job.map);
+  const boundary = job.boundary.length > 0 ? { boundary: await open(job.boundary) } : {};
+  const source = await readSource({ ...wanted, map, ...boundary }, checked);
+  return { answer: checkSource(source, checked), machine: machineOf(source.records, machineColumn) };
 }
 
 /** Row, picture and reports of a field: made here and nowhere else, whoever checked it. */

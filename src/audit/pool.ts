@@ -4,7 +4,11 @@ import { UserError } from '../core/messages.ts';
 import type { Checked } from './types.ts';
 import type { Handed, Task } from './worker.ts';
 
-/** Processes that check fields, one field each at a time. */
+/**
+ * Processes that check fields, one field each at a time.
+ *
+ * Why processes and not threads: see README.md in this folder.
+ */
 export interface Pool {
   key(task: Task): Promise<{ key: string } | { sentence: string }>;
   /** A field from map to files. Throws an `Error` where a field ends two processes, mostly for want of memory, and `TooLong`. */

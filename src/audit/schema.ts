@@ -8,7 +8,7 @@
 import * as v from 'valibot';
 import { CAUSES } from '../core/account/index.ts';
 import type { Report, Setting } from '../core/answer.ts';
-import { LIMIT_NAMES, type Limits } from '../core/check.ts';
+import { LIMIT_NAMES, type Limits } from '../core/intake/index.ts';
 import { SETTING_TITLE } from '../core/report/index.ts';
 import { type Entry, type Job, PICTURE, type Picture, type Row, type Settings } from './types.ts';
 

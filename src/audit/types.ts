@@ -1,7 +1,7 @@
 import type { Report, Setting } from '../core/answer.ts';
-import type { DateOrder } from '../core/check.ts';
 import type { Limits, Where } from '../core/intake/index.ts';
 import type { Unit } from '../core/planter/types.ts';
+import type { DateOrder } from '../core/track/columns/index.ts';
 
 /** What one field is checked against, and how. Goes to another process or machine as it is. */
 export interface Job {

@@ -1,6 +1,7 @@
 import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
-import { type CheckInput, check } from '../core/check.ts';
+import { check } from '../core/check.ts';
+import type { CheckInput } from '../core/job.ts';
 import { UserError } from '../core/messages.ts';
 import {
   type CommandInput,

@@ -1,7 +1,8 @@
 import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
-import { type CheckInput, check } from '../core/check.ts';
+import { check } from '../core/check.ts';
 import { type Comparison, compare, compareEach, daysText, placeText } from '../core/compare/index.ts';
+import type { CheckInput } from '../core/job.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';

@@ -1,6 +1,6 @@
 import { existsSync } from 'node:fs';
 import { basename } from 'node:path';
-import type { CheckInput, DeclaredPlanter } from '../core/check.ts';
+import type { CheckInput, DeclaredPlanter } from '../core/job.ts';
 import { UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';

@@ -29,7 +29,6 @@ export type {
   SectionBand,
   Setting,
 } from './answer.ts';
-export { type DateOrder, DEFAULT_ACCURACY_M, type Where } from './check.ts';
 export {
   type CompareOptions,
   type Comparison,
@@ -41,7 +40,9 @@ export {
 export type { AreaDensity, Polygons } from './coverage/index.ts';
 export { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from './formats/index.ts';
 export type { Lattice, Shapes } from './geometry/shapes.ts';
+export type { Where } from './intake/index.ts';
 export { DEFAULT_LIMITS, type Limits, type NamedBytes, named } from './intake/index.ts';
+export { DEFAULT_ACCURACY_M } from './job.ts';
 export {
   check,
   type LibraryCheckInput as CheckInput,
@@ -84,3 +85,4 @@ export {
   toJson,
   toText,
 } from './report/index.ts';
+export type { DateOrder } from './track/columns/index.ts';

@@ -1,7 +1,9 @@
 /** The checks as a library offers them: options are looked at before any reading, a signal stops them, and a map may be one file. */
 import type { Answer } from './answer.ts';
-import { type CheckInput, check as checkMap, DEFAULT_LIMITS, type Hooks, type Limits } from './check.ts';
+import { check as checkMap } from './check.ts';
+import { DEFAULT_LIMITS, type Limits } from './intake/index.ts';
 import type { NamedBytes } from './intake/types.ts';
+import type { CheckInput, Hooks } from './job.ts';
 import { nearest, UserError } from './messages.ts';
 import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './repair.ts';
 

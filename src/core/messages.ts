@@ -90,3 +90,9 @@ export function edits(a: string, b: string): number {
   }
   return row[b.length];
 }
+
+/** A sentence whose first letter is a capital. */
+export const upperFirst = (s: string): string => (s === '' ? s : s[0].toUpperCase() + s.slice(1));
+
+/** A sentence as it goes on after a colon; a name in capitals or a number stays as it is. */
+export const lowerFirst = (s: string): string => (/^[A-Z][a-z]/.test(s) ? s[0].toLowerCase() + s.slice(1) : s);

@@ -1,18 +1,11 @@
 import type { Report } from './answer.ts';
-import {
-  type CheckInput,
-  checkRecords,
-  DEFAULT_ACCURACY_M,
-  type Fitted,
-  fitMap,
-  type Hooks,
-  readOptions,
-} from './check.ts';
+import { checkSource } from './check.ts';
 import { areaOf, measure, remain } from './coverage/index.ts';
+import { type Fitted, fitMap } from './fit/index.ts';
 import type { Layer } from './formats/layer.ts';
 import type { Shapes } from './geometry/shapes.ts';
-import { read } from './intake/index.ts';
 import type { RecordSet } from './intake/types.ts';
+import { type CheckInput, DEFAULT_ACCURACY_M, type Hooks, jobOf } from './job.ts';
 import { type Note, UserError } from './messages.ts';
 import { extentOf, finerLattice, planeFor } from './plane/index.ts';
 import { quadsOf } from './planted/index.ts';
@@ -38,6 +31,7 @@ import {
   rateColumns,
   redraw,
 } from './rebuild/index.ts';
+import { readSource } from './source.ts';
 
 export interface RebuildInput extends Omit<CheckInput, 'boundary' | 'seedPrice'> {
   by?: 'section' | 'pass';
@@ -72,8 +66,7 @@ export interface Rebuilt {
 const SAME_M = 0.02;
 /** The map as it should have been. Throws `UserError` when it cannot be worked with, or not be told what was planted. */
 export async function rebuild(input: RebuildInput, hooks: Hooks = {}): Promise<Rebuilt> {
-  if (input.planting !== undefined) plantingOf(input.planter, input.planting);
-  const records = await read(input.map, readOptions(input), (done) => hooks.progress?.('reading the map', done));
+  const { records } = await readSource(input, jobOf(input, hooks));
   return rebuildRecords(records, input, hooks);
 }
 
@@ -82,11 +75,12 @@ export function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'ma
   const by = input.by ?? 'section';
   const again = rebuiltBefore(records, input, by);
   if (again) return again;
-  const parts = fitMap(records, input, hooks);
+  const job = jobOf(input, hooks);
+  const parts = fitMap(records, job);
   const [fitted] = parts;
   refuseGrain(records, fitted.grain);
   refuseSeveral(records, parts);
-  const { report } = checkRecords(records, input, hooks, null, parts);
+  const { report } = checkSource({ records, boundary: null }, job, parts);
   if (report.verdict === 'undecided')
     throw new UserError(
       'undecided',

@@ -1,4 +1,4 @@
-import { type Account, consequencesOf, effectOf, type Verdict, verdictOfAll } from './account/index.ts';
+import { consequencesOf, effectOf, verdictOfAll } from './account/index.ts';
 import type {
   Answer,
   DeclaredSummary,
@@ -11,50 +11,29 @@ import type {
   SeamDrawing,
   SeamSummary,
 } from './answer.ts';
-import { type Coverage, type CoverageRings, joinPolygons, type Polygons } from './coverage/index.ts';
-import { type Fitted, fieldColumn } from './fit.ts';
+import { joinPolygons, type Polygons } from './coverage/index.ts';
+import type { Explained, JudgedPart } from './explain.ts';
+import { type Fitted, fieldColumn } from './fit/index.ts';
 import { tQuantile975 } from './geometry/stats.ts';
 import type { GroundFacts } from './ground/index.ts';
-import { type Facts, framesOfWidth, type Judgement } from './infer/index.ts';
+import { framesOfWidth, seamToleranceM } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
-import { CAUTIONS, type Note } from './messages.ts';
+import type { Job } from './job.ts';
+import type { Field } from './join.ts';
+import type { Areas, Covered } from './measure.ts';
+import { CAUTIONS, type Note, upperFirst } from './messages.ts';
 import type { RecordedBands } from './observe/index.ts';
-import type { Plane } from './plane/index.ts';
-import type { Planted } from './planted/index.ts';
 import { planterNotes, runName } from './planter/index.ts';
-import type { Passes } from './track/types.ts';
 import type { Unplaced } from './track/unplaced.ts';
 
-/** One machine with its own account and verdict. */
-export interface JudgedPart {
-  part: Fitted;
-  facts: Facts;
-  judgement: Judgement;
-  /** The lines of the account that touch its passes. */
-  account: Account;
-  verdict: Verdict;
-}
-
+/** Everything that an answer is made of. */
 export interface SummaryInput {
   records: RecordSet;
-  parts: readonly JudgedPart[];
-  /** All machines together. */
-  passes: Passes;
-  bands: RecordedBands;
-  plane: Plane;
-  planted: Planted;
-  covered: Coverage;
-  unplaced: Unplaced;
-  rings: CoverageRings;
-  gaps: GroundFacts;
-  overlaps: GroundFacts;
-  /** Its rings; none without one. */
-  boundary: Float64Array[];
-  plantedM2: number | null;
-  /** A steady seam up to this is no setting, metres. */
-  seamToleranceM: number;
-  seedCostPerHa: number | null;
-  account: Account;
+  field: Field;
+  covered: Covered;
+  areas: Areas;
+  explained: Explained;
+  job: Job;
 }
 
 /** Two widths closer than this are one in a map of rounded corners, metres. */
@@ -184,9 +163,9 @@ function machineOf(p: JudgedPart, s: SummaryInput): MachineSummary {
     planting: part.planting.name,
     plantingFound: part.plantingFound,
     why: part.why,
-    declared: declaredOf(p, s.seedCostPerHa),
+    declared: declaredOf(p, s.job.seedCostPerHa),
     recorded: recordedOf(p),
-    seams: seamsOf(p, s.seamToleranceM),
+    seams: seamsOf(p, seamToleranceM(s.job.accuracyM)),
   };
 }
 
@@ -206,23 +185,23 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
 /** Notes of all machines, each once. */
 function notesOf(s: SummaryInput): Note[] {
   const { records } = s;
-  const notes: Note[] = [...records.notes, ...s.parts[0].facts.columns.notes];
+  const notes: Note[] = [...records.notes, ...s.explained.parts[0].facts.columns.notes];
   const add = (n: Note): void => {
     if (!notes.some((k) => k.code === n.code && k.sentence === n.sentence)) notes.push(n);
   };
-  if (s.parts[0].part.origins.fields > 1)
+  if (s.explained.parts[0].part.origins.fields > 1)
     notes.push(
       fieldsNote(
         records,
-        s.parts.map((p) => p.part),
+        s.explained.parts.map((p) => p.part),
       ),
     );
-  for (const { part } of s.parts) for (const n of planterNotes(part.planter)) add(n);
-  for (const { judgement } of s.parts) for (const n of judgement.notes) add(n);
-  if (s.parts[0].part.grain !== 'blob' && s.unplaced.share > UNPLACED_SHARE)
-    notes.push(unplacedNote(records, s.unplaced));
+  for (const { part } of s.explained.parts) for (const n of planterNotes(part.planter)) add(n);
+  for (const { judgement } of s.explained.parts) for (const n of judgement.notes) add(n);
+  if (s.explained.parts[0].part.grain !== 'blob' && s.areas.unplaced.share > UNPLACED_SHARE)
+    notes.push(unplacedNote(records, s.areas.unplaced));
   // What could not be judged is part of an undecided verdict; beside another it is a note.
-  for (const { verdict, judgement } of s.parts)
+  for (const { verdict, judgement } of s.explained.parts)
     for (const w of verdict.verdict === 'differs' ? judgement.undecided : [])
       add({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
   return notes;
@@ -230,15 +209,20 @@ function notesOf(s: SummaryInput): Note[] {
 
 /** Puts what the stages found into the shape of an answer. Nothing is measured here. */
 export function summariseAnswer(s: SummaryInput): Answer {
-  const { records, passes } = s;
-  const machines = s.parts.map((p) => machineOf(p, s));
+  const { records } = s;
+  const { passes } = s.field;
+  const machines = s.explained.parts.map((p) => machineOf(p, s));
   const mainAt = machines.reduce((best, m, i) => (m.travelM > machines[best].travelM ? i : best), 0);
-  const main = s.parts[mainAt];
-  const several = s.parts.length > 1;
+  const main = s.explained.parts[mainAt];
+  const several = s.explained.parts.length > 1;
   const residual = Math.max(
-    Math.abs(s.covered.residual),
-    relative(s.rings.coveredM2, s.covered.areaAtDepthM2[0] ?? 0),
-    relative(s.rings.overlapM2, s.covered.areaAtDepthM2[1] ?? 0, s.covered.areaAtDepthM2[0] ?? 0),
+    Math.abs(s.covered.coverage.residual),
+    relative(s.covered.rings.coveredM2, s.covered.coverage.areaAtDepthM2[0] ?? 0),
+    relative(
+      s.covered.rings.overlapM2,
+      s.covered.coverage.areaAtDepthM2[1] ?? 0,
+      s.covered.coverage.areaAtDepthM2[0] ?? 0,
+    ),
   );
   const { declared, recorded, seams } = machines[mainAt];
   const report: Report = {
@@ -256,28 +240,28 @@ export function summariseAnswer(s: SummaryInput): Answer {
       travelM: machines.reduce((sum, m) => sum + m.travelM, 0),
       columns: main.facts.columns.roles,
       travelFrom: passes.travelFrom,
-      unplaced: unplacedSummary(records, s.unplaced),
+      unplaced: unplacedSummary(records, s.areas.unplaced),
     },
     machines,
     declared,
     recorded,
     seams,
     area: {
-      recordedM2: s.covered.sumM2,
-      coveredM2: s.covered.areaAtDepthM2[0] ?? 0,
-      overlapM2: s.covered.areaAtDepthM2[1] ?? 0,
-      gapM2: s.gaps.areaM2,
-      plantedM2: s.plantedM2,
+      recordedM2: s.covered.coverage.sumM2,
+      coveredM2: s.covered.coverage.areaAtDepthM2[0] ?? 0,
+      overlapM2: s.covered.coverage.areaAtDepthM2[1] ?? 0,
+      gapM2: s.areas.recorded.gaps.areaM2,
+      plantedM2: s.areas.plantedM2,
       residual,
     },
-    account: s.account.lines.map((p) => p.line),
+    account: s.explained.account.lines.map((p) => p.line),
     ifPlanted: [],
-    observations: s.parts.flatMap((p) => p.judgement.observations),
-    diagnoses: s.parts.flatMap(({ part, judgement, account }) =>
+    observations: s.explained.parts.flatMap((p) => p.judgement.observations),
+    diagnoses: s.explained.parts.flatMap(({ part, judgement, account }) =>
       judgement.diagnoses.map((d) => ({
         ...d,
-        ...(several ? { machine: part.name, says: `${part.name}: ${d.says}` } : {}),
-        effect: consequencesOf(effectOf(d, account), s.seedCostPerHa),
+        ...(several ? { machine: part.name, says: `${upperFirst(part.name)}: ${d.says}` } : {}),
+        effect: consequencesOf(effectOf(d, account), s.job.seedCostPerHa),
       })),
     ),
     notes: notesOf(s),
@@ -309,8 +293,9 @@ function allPolygons(f: GroundFacts): Polygons {
 }
 
 function evidenceOf(s: SummaryInput): Evidence {
-  const { records, plane, passes, bands } = s;
-  const { columns } = s.parts[0].facts;
+  const { records } = s;
+  const { plane, passes, bands } = s.field;
+  const { columns } = s.explained.parts[0].facts;
   const n = records.recordNumber.length;
   const recordPass = new Uint32Array(n);
   const recordBar = new Int32Array(n).fill(-1);
@@ -351,7 +336,7 @@ function evidenceOf(s: SummaryInput): Evidence {
       track,
     });
   }
-  const seams: SeamDrawing[] = s.parts.flatMap(({ facts: f }) =>
+  const seams: SeamDrawing[] = s.explained.parts.flatMap(({ facts: f }) =>
     f.seams.map((m, i) => ({
       passA: f.passes.number[m.passA],
       passB: f.passes.number[m.passB],
@@ -371,13 +356,13 @@ function evidenceOf(s: SummaryInput): Evidence {
     recordBar,
     recordSection,
     recordWidthM,
-    planted: s.planted.shapes,
-    plantedLattice: s.planted.lattice,
-    covered: s.rings.covered,
-    overlap: s.rings.overlap,
-    gaps: allPolygons(s.gaps),
-    account: s.account.lines.map((p) => p.polygons),
-    boundary: s.boundary,
+    planted: s.field.planted.shapes,
+    plantedLattice: s.field.planted.lattice,
+    covered: s.covered.rings.covered,
+    overlap: s.covered.rings.overlap,
+    gaps: allPolygons(s.areas.recorded.gaps),
+    account: s.explained.account.lines.map((p) => p.polygons),
+    boundary: s.covered.boundary,
     passes: drawings,
     seams,
     stepsPerMetre: plane.stepsPerMetre,

@@ -1,4 +1,9 @@
-/** A background of the reader's own for the map: drawn, never measured. */
+/**
+ * A background of the reader's own for the map: drawn, never measured.
+ *
+ * Decision: there is no tile address. The page's policy names no host but its own; a policy that let any host in would break the promise that
+ * nothing leaves the computer.
+ */
 
 import { clean } from '../core/report/index.ts';
 

@@ -1,4 +1,9 @@
-/** The service worker: keeps the page's own files, so that it opens with the cable out once it was opened. Asks nothing of other origins. */
+/**
+ * The service worker: keeps the page's own files, so that it opens with the cable out once it was opened. Asks nothing of other origins.
+ *
+ * The build hands it the list of files. The page itself is requested first and served from the store when nothing answers; files with a
+ * digest in their name always come from the store.
+ */
 
 /** Put in by the build: the files of the page, and a digest of their names. */
 const FILES: readonly string[] = JSON.parse('__OFFLINE_FILES__');

@@ -1,12 +1,14 @@
 /** What the page asks of the core: ordinary functions. Their type is the protocol between the page and its worker. */
 import type { Answer } from '../core/answer.ts';
-import { checkRecords } from '../core/check.ts';
+import { checkSource } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
-import { choicesOf, pickRecords, read, type Where } from '../core/intake/index.ts';
+import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
+import { type CheckInput, jobOf } from '../core/job.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { htmlReport, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
+import { readSource } from '../core/source.ts';
 import { type Series, timeSeries } from './series.ts';
 
 export type Progress = (stage: string, done: number) => void;
@@ -56,15 +58,18 @@ export async function checkMap(request: CheckRequest, progress: Progress): Promi
 
 async function one(request: CheckRequest, progress: Progress): Promise<Omit<Checked, 'fix'>> {
   const { map, planter, planting, boundary, columns, layer, where } = request;
-  const all = await read(map.map(namedBytes), { layer, columns }, (done) => progress('reading the map', done));
+  const input: CheckInput = {
+    map: map.map(namedBytes),
+    planter,
+    ...(boundary?.length ? { boundary: boundary.map(namedBytes) } : {}),
+    ...(planting ? { planting } : {}),
+    ...(columns ? { columns } : {}),
+    ...(layer ? { layer } : {}),
+  };
+  const job = jobOf(input, { progress });
+  const { records: all, boundary: fence } = await readSource(input, job);
   const records = pickRecords(all, where ?? []);
-  const fence = boundary?.length ? await read(boundary.map(namedBytes), { boundary: true }) : null;
-  const answer = checkRecords(
-    records,
-    { planter, ...(planting ? { planting } : {}), ...(columns ? { columns } : {}) },
-    { progress },
-    fence,
-  );
+  const answer = checkSource({ records, boundary: fence }, job);
   return {
     answer,
     columns: records.columns.map((c) => c.name),

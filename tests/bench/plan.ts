@@ -1,5 +1,5 @@
 /**
- * The figures that the plan for a million fields in DEVELOPERS.md stands on: one large field through an audit, and empty jobs through a queue on
+ * The figures that the plan for a million fields in src/audit/README.md is based on: one large field through an audit, and empty jobs through a queue on
  * Debian's redis-server. By itself: `npx tsx tests/bench/plan.ts`; prints Markdown.
  */
 import { spawn, spawnSync } from 'node:child_process';

@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
-import { type CheckInput, check } from '../../src/core/check.ts';
+import { check } from '../../src/core/check.ts';
 import { named, type RecordSet, read } from '../../src/core/intake/index.ts';
+import type { CheckInput } from '../../src/core/job.ts';
 import { line, UserError } from '../../src/core/messages.ts';
 import { planterNotes, readPlanter, ruleBreaks } from '../../src/core/planter/index.ts';
 import { clean, toCsv, toGeoJson, toJson, toText } from '../../src/core/report/index.ts';

@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import type { Answer } from '../../src/core/answer.ts';
-import { type CheckInput, check } from '../../src/core/check.ts';
+import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
+import type { CheckInput } from '../../src/core/job.ts';
 import { UserError } from '../../src/core/messages.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS } from '../generator/planters.ts';

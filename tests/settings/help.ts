@@ -1,6 +1,7 @@
 import type { Answer, Setting } from '../../src/core/answer.ts';
-import { type CheckInput, check } from '../../src/core/check.ts';
+import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
+import type { CheckInput } from '../../src/core/job.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter } from '../../src/core/planter/types.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';

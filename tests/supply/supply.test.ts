@@ -311,7 +311,7 @@ describe('the bill of materials', () => {
 });
 
 test('the guide says of every package that is delivered or asked for what it does here', () => {
-  const guide = readFileSync(`${root}DEVELOPERS.md`, 'utf8');
+  const guide = readFileSync(`${root}src/supply/README.md`, 'utf8');
   const from = guide.indexOf('## Packages');
   const section = guide.slice(from, guide.indexOf('\n## ', from + 5));
   const cells = [...section.matchAll(/^\| `([^`]+)` \| ([^|]{2,}) \| [^|]{2,} \| [^|]{2,} \|$/gm)];

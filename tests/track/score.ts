@@ -1,5 +1,6 @@
-import { type Fitted, fitMap } from '../../src/core/check.ts';
+import { type Fitted, fitMap } from '../../src/core/fit/index.ts';
 import { read } from '../../src/core/intake/index.ts';
+import { jobOf } from '../../src/core/job.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter } from '../../src/core/planter/types.ts';
 import type { Drawn } from './draw.ts';
@@ -31,7 +32,7 @@ export async function readDrawn(
     },
   };
   const records = await read([file], {});
-  const [fitted] = fitMap(records, { planter, planting: 'all', columns });
+  const [fitted] = fitMap(records, jobOf({ planter, planting: 'all', columns }));
   return { ...fitted, records };
 }
 

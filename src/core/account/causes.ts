@@ -1,6 +1,7 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { GroundLine } from '../ground/index.ts';
 import { WIDTH_SETTINGS } from '../infer/index.ts';
+import type { RuleBreak } from '../planter/types.ts';
 import type { AccountLine, Cause } from './types.ts';
 import type { WidthFact } from './widths.ts';
 
@@ -24,6 +25,8 @@ export interface Claim {
   passes: ReadonlySet<number>;
   /** Passes of the machine that it was found on: it explains nothing beside those. */
   within: ReadonlySet<number>;
+  /** Rules of a sound layout that the planter file breaks. */
+  rules: ReadonlySet<RuleBreak['rule']>;
 }
 
 /** Where two passes (counted from 1) come from. */
@@ -39,6 +42,8 @@ export interface Means {
   limits: Limits;
   widthError: WidthError;
   origins: OriginsOf;
+  /** Travel of a pass (counted from 1), meters. */
+  passTravelM(pass: number): number;
 }
 
 /**
@@ -64,29 +69,42 @@ const OF_A_STRETCH: ReadonlySet<Setting> = new Set<Setting>([...OF_WIDTH, 'secti
 const WIDER_PART = 1.3;
 const WIDER_M = 0.1;
 
+/** A strip no wider than steering makes is a setting's only from this part of the setting's own error on. */
+const STEERED_PART = 0.5;
+
+/**
+ * Which ground a broken rule can be the cause of: the strip of an idle section (rule 2) or of a section that a drive line cuts (rule 3), and
+ * seams at a pass spacing that is not the working width (rule 5).
+ */
+function brokenRuleExplains(rules: Claim['rules'], l: GroundLine): boolean {
+  if (l.a !== l.b && rules.has(5)) return true;
+  return l.fact === 'gap' && (rules.has(3) || (l.a === l.b && rules.has(2)));
+}
+
 /** Which ground each setting can be the cause of; `error` is that of the line's passes. */
 function explains(
-  setting: Setting,
+  { finding: { setting }, rules }: Claim,
   picture: AccountLine['picture'],
   l: GroundLine,
   [least, most]: readonly [number, number],
+  steeringM: number,
 ): boolean {
   const sides = l.between === 'sides';
   const between = l.a !== l.b;
   const { fact } = l;
+  if (setting === 'declared-layout') return sides && l.widthM > steeringM && brokenRuleExplains(rules, l);
   if (OF_WIDTH.has(setting)) {
     if (!sides) return false;
-    if (setting === 'declared-layout') return true;
     // What records too wide overlaps on the map or leaves gaps on the ground; what records too narrow does the opposite.
     const error = (fact === 'gap') === (picture === 'planted') ? most : -least;
+    if (l.widthM <= steeringM && l.widthM < STEERED_PART * error) return false;
     return error > 0 && l.widthM <= WIDER_PART * error + WIDER_M;
   }
+  if (setting === 'pass-spacing' || setting === 'side-offset') return sides && between;
+  if (sides && l.widthM <= steeringM) return false;
   switch (setting) {
-    case 'pass-spacing':
-    case 'side-offset':
-      return sides && between;
     case 'section-stuck-off':
-      return fact === 'gap';
+      return fact === 'gap' && sides;
     case 'section-stuck-on':
     case 'section-control-off':
     case 'map-repeated':
@@ -100,6 +118,29 @@ function explains(
       return false;
   }
 }
+
+/** A wrong width shows along every pass: on less than this part of their travel, a strip has another cause. */
+const ALONG = 0.25;
+
+/** The claims less those of a wrong width whose strips are seldom seen in this picture: its seams do not show it, so none of them is its doing. */
+export function seenClaims(
+  lines: readonly GroundLine[],
+  picture: AccountLine['picture'],
+  { claims, limits, widthError, passTravelM }: Means,
+): Claim[] {
+  return claims.filter((c) => {
+    if (!WIDTH_SETTINGS.has(c.finding.setting)) return true;
+    const travelM = c.passes.size === 0 ? limits.travelM : [...c.passes].reduce((s, p) => s + passTravelM(p), 0);
+    const seenM = lines.reduce((s, l) => {
+      const passes = passesOf(l).filter((p) => c.passes.size === 0 || c.passes.has(p));
+      const own = passes.length > 0 && explains(c, picture, l, widthError(passesOf(l), l.a !== l.b), limits.steeringM);
+      return own ? s + l.lengthM : s;
+    }, 0);
+    return seenM >= ALONG * travelM;
+  });
+}
+
+export const passesOf = (l: GroundLine): number[] => [...new Set([l.a, l.b])].filter((n) => typeof n === 'number');
 
 /** Narrower bars on up to this part of the travel are point rows, along which whole sections stay off. */
 const POINT_ROWS = 0.15;
@@ -161,17 +202,18 @@ export function causeOfGround(
 ): Judged {
   const passes = [l.a, l.b].filter((n) => typeof n === 'number');
   const sides = l.between === 'sides';
-  // Passes wander, and so do the strips between them.
-  if (l.widthM <= (sides ? limits.steeringM : limits.noiseM)) return { cause: 'noise', confidence: 1 };
+  if (l.widthM <= limits.noiseM) return { cause: 'noise', confidence: 1 };
   const [first, second] = l.over > 0 ? [passes[0], l.over] : passes;
   const twice = l.fact === 'overlap' && second !== undefined;
   if (twice && origins.apartMs(first, second) >= A_DAY_MS) return { cause: 'replant', confidence: 1 };
   const setting = claimed(
-    claims.filter((c) => explains(c.finding.setting, picture, l, widthError(passes, l.a !== l.b))),
+    claims.filter((c) => explains(c, picture, l, widthError(passes, l.a !== l.b), limits.steeringM)),
     passes,
   );
   if (!sides && l.widthM <= limits.endM && !setting) return { cause: endCause(l.fact), confidence: 1 };
   if (setting) return setting;
+  // Passes wander, and so do the strips between them.
+  if (sides && l.widthM <= limits.steeringM) return { cause: 'noise', confidence: 1 };
   if (l.a === 'boundary' || l.b === 'boundary') return { cause: 'field-edge', confidence: 1 };
   if (l.fact === 'overlap') {
     if (twice && !origins.sameMachine(first, second)) return { cause: 'another-machine', confidence: 0.9 };

@@ -13,8 +13,8 @@
  */
 import type { Finding, Observation } from '../answer.ts';
 import type { GroundFacts } from '../ground/index.ts';
-import type { Unit } from '../planter/types.ts';
-import type { Claim, Limits, OriginsOf, WidthError } from './causes.ts';
+import type { RuleBreak, Unit } from '../planter/types.ts';
+import type { Claim, Limits, Means, OriginsOf, WidthError } from './causes.ts';
 import { groundLines, widthLines } from './lines.ts';
 import type { Account, PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
@@ -33,18 +33,25 @@ export interface AccountInput {
   widths: WidthFact[];
   plantedCountM2: number;
   /** What was found of each machine, and the numbers of its passes: a finding explains nothing of another machine's. */
-  parts: readonly { findings: readonly Finding[]; observations: readonly Observation[]; passes: ReadonlySet<number> }[];
+  parts: readonly {
+    findings: readonly Finding[];
+    observations: readonly Observation[];
+    passes: ReadonlySet<number>;
+    ruleBreaks: readonly RuleBreak[];
+  }[];
   /** When each pass began, by its number less one, ms since 1970; NaN where that is not known. */
   startMs: Float64Array;
+  /** Travel of each pass, by its number less one, meters. */
+  passTravelM: Float64Array;
   limits: Limits;
   unit: Unit;
 }
 
 export function makeAccount(a: AccountInput): Account {
-  const claims = a.parts.flatMap(({ findings, observations, passes: within }) =>
+  const claims = a.parts.flatMap(({ findings, observations, passes: within, ruleBreaks }) =>
     findings.map((finding): Claim => {
       const passes = observations.filter((o) => finding.because.includes(o.id)).flatMap((o) => o.passes);
-      return { finding, passes: new Set(passes), within };
+      return { finding, passes: new Set(passes), within, rules: new Set(ruleBreaks.map((b) => b.rule)) };
     }),
   );
   const origins: OriginsOf = {
@@ -57,8 +64,15 @@ export function makeAccount(a: AccountInput): Account {
     const shift = Math.max(0, ...own.map((w) => w.shiftM));
     return [Math.min(0, ...errors) - shift, Math.max(0, ...errors) + shift];
   };
+  const means: Means = {
+    claims,
+    limits: a.limits,
+    widthError,
+    origins,
+    passTravelM: (pass) => a.passTravelM[pass - 1] ?? 0,
+  };
   const ground = (facts: GroundFacts, fact: 'gap' | 'overlap', picture: 'recorded' | 'planted'): PlacedLine[] =>
-    groundLines(facts, fact, picture, { claims, limits: a.limits, widthError, origins }, a.unit);
+    groundLines(facts, fact, picture, means, a.unit);
   const lines = [
     ...ground(a.gaps, 'gap', 'recorded'),
     ...ground(a.overlaps, 'overlap', 'recorded'),

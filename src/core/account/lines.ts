@@ -2,7 +2,16 @@ import type { Polygons } from '../coverage/index.ts';
 import { joinPolygons } from '../coverage/index.ts';
 import type { GroundFacts, GroundLine } from '../ground/index.ts';
 import type { Unit } from '../planter/types.ts';
-import { type Claim, causeOfGround, causeOfWidth, type Judged, type Limits, type Means } from './causes.ts';
+import {
+  type Claim,
+  causeOfGround,
+  causeOfWidth,
+  type Judged,
+  type Limits,
+  type Means,
+  passesOf,
+  seenClaims,
+} from './causes.ts';
 import { type AccountLine, HARMLESS, type PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
 import { sentenceOf } from './words.ts';
@@ -31,9 +40,10 @@ export function groundLines(
   const overlapM = facts.lines
     .filter((l) => l.fact === 'overlap' && l.between === 'sides' && l.a !== l.b && l.widthM > limits.steeringM)
     .reduce((s, l) => s + l.lengthM, 0);
+  const seen = { ...means, claims: seenClaims(facts.lines, picture, means) };
   const pieces = facts.lines.map((line): Piece => {
-    const passes = [...new Set([line.a, line.b])].filter((n) => typeof n === 'number').sort((a, b) => a - b);
-    return { line, judged: causeOfGround(line, picture, means, overlapM), passes };
+    const passes = passesOf(line).sort((a, b) => a - b);
+    return { line, judged: causeOfGround(line, picture, seen, overlapM), passes };
   });
   const out = groups(pieces).map((group): PlacedLine => {
     const { judged } = group[0];

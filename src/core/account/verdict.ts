@@ -1,6 +1,7 @@
 import type { Finding, Report } from '../answer.ts';
 import type { Judgement } from '../infer/index.ts';
 import { settingsInWords } from '../infer/index.ts';
+import { lowerFirst, upperFirst } from '../messages.ts';
 import type { PlantedLayout, Unit } from '../planter/types.ts';
 import { areaText, lengthText, trim } from '../planter/units.ts';
 import { effectOf } from './effects.ts';
@@ -119,9 +120,6 @@ function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): str
   return parts.length === 0 ? '' : ` ${upperFirst(parts.join(', '))}.`;
 }
 
-const lowerFirst = (s: string): string => (/^[A-Z][a-z]/.test(s) ? s[0].toLowerCase() + s.slice(1) : s);
-const upperFirst = (s: string): string => s[0].toUpperCase() + s.slice(1);
-
 /** The verdict on several machines: each its own, and one for the field. */
 export function verdictOfAll(machines: readonly (Verdict & { name: string })[]): Verdict {
   if (machines.length === 1) {
@@ -132,7 +130,7 @@ export function verdictOfAll(machines: readonly (Verdict & { name: string })[]):
   const verdict = is('differs') ? 'differs' : is('undecided') ? 'undecided' : 'agrees';
   return {
     verdict,
-    says: machines.map((m) => `${m.name}: ${lowerFirst(m.says)}`).join(' '),
+    says: machines.map((m) => `${upperFirst(m.name)}: ${lowerFirst(m.says)}`).join(' '),
     wouldDecide: verdict === 'differs' ? [] : [...new Set(machines.flatMap((m) => m.wouldDecide))],
   };
 }

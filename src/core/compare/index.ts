@@ -2,6 +2,8 @@
  * Before and after a fix: one verdict per setting, from two answers about the same planter.
  *
  * Assumes two finished checks. Guarantees `fixed` only where the second map could have shown the fault and does not.
+ *
+ * Decision: one planting for both maps. Each map by itself fits the planting that its display was left on, and a fault that has been fixed would then look like none.
  */
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../infer/index.ts';

@@ -4,7 +4,12 @@ import { UserError } from '../messages.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
 
-/** Which shapes meet which. Every pair is listed from both sides, but for partners that share no ground: those are met at the edge that they share. */
+/**
+ * Which shapes meet which. Every pair is listed from both sides, but for partners that share no ground: those are met at the edge that they share.
+ *
+ * Partners are not neighbors: two records that share a side and no ground meet nowhere else, so the shared side is handled by itself and neither
+ * record is examined along the other's edges. Of 827,000 pairs of 400,000 records 780,000 are such; covering took 17 % less time (`tests/bench/coverage-child.ts`).
+ */
 export interface Near {
   /** First entry of each shape in `list`; one more than shapes. */
   start: Uint32Array;

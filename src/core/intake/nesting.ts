@@ -5,6 +5,11 @@ import { cross } from '../geometry/exact.ts';
  * `crosses-itself`: a ring crosses itself (a bow-tie). `hole-crosses`: a hole crosses another ring. `parts-overlap`: parts of a record overlap.
  * `ring-repeated`: a ring appears twice. `hole-outside`: a ring that was written as a hole lies outside the ring that it should cut.
  * `hole-in-hole`: a ring that was written as a hole lies in another hole.
+ *
+ * One rule for invalid rings, here and in `coverage/tangles.ts`: a ring alone is even-odd; rings that do not cross are ground and hole in turn; of those that
+ * cross, the ones written as outer rings are ground, and holes only take away. GEOS has two rules: `make_valid` by lines makes ground of the part of a hole
+ * outside its shell, and by structure fills what a ring goes around twice. Crossings stay exact, because coverage follows each ring's parity; nothing is
+ * redrawn. Checked with GEOS 3.11 (`tests/intake/geos-rings.test.ts`).
  */
 export const RING_KINDS = [
   'crosses-itself',

@@ -7,6 +7,11 @@
  *
  * 1. `mercator.ts` projects forwards and back.
  * 2. `density.ts` fits the ground area of a lattice cell by a cubic in latitude.
+ *
+ * Decision: coordinates are 32-bit steps of the file's own lattice from a local origin. Topology is exact on the file's digits, a coordinate
+ * is given back digit for digit, and a record of four corners takes 32 bytes. With doubles in degrees, shared corners are equal only by luck after any arithmetic.
+ * Decision: an area integrates the ellipsoid's cell area along straight lattice edges instead of projecting first, so areas add up exactly when a
+ * record is cut in two. A cubic in latitude misses the exact density by less than 1e-10 over 40 km.
  */
 import type { AreaDensity } from '../coverage/index.ts';
 import { type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';

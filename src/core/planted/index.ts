@@ -8,6 +8,9 @@
  * 1. Frame centre of a bar: the middle of the recorded bands less the working centre that the display believed.
  * 2. Rows: all of them in a full bar; else those whose centre lies under a recorded band.
  * 3. Quads between the back and the front line of the bar.
+ *
+ * Decision: steps of 0.1 mm, not 0.01 mm. Crossings of two edges then stay within the range in which doubles are exact; finer steps sent every
+ * one of them through big integers.
  */
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';

@@ -1,4 +1,4 @@
-import { nearest, UserError } from '../messages.ts';
+import { nearest, UserError, upperFirst } from '../messages.ts';
 import { brief, coverFault, parsePlanting, parseRun } from './rows.ts';
 import type { Planter, PlanterFile, Planting, RowRun, Unit } from './types.ts';
 import { toMetres } from './units.ts';
@@ -249,11 +249,7 @@ function readRuns(v: unknown, word: 'section' | 'drive', rows: number, fail: Fai
   });
   const fault = coverFault(runs, rows, word);
   return fault
-    ? fail(
-        key,
-        `${fault[0].toUpperCase()}${fault.slice(1)}.`,
-        `Let the ${key} hold every row from 1 to ${rows} once, from left to right.`,
-      )
+    ? fail(key, `${upperFirst(fault)}.`, `Let the ${key} hold every row from 1 to ${rows} once, from left to right.`)
     : runs;
 }
 

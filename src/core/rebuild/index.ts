@@ -18,6 +18,14 @@
  *    redrawn or removed up to twice the accuracy; never less than 5 cm, and never half of a record. Where anything is redrawn in a map that
  *    differs, no spot is covered twice.
  *
+ * 8. Corrected rate = rate × recorded area / redrawn area of the bar, before anything is cut: the seeds of the bar stay the same (arithmetic).
+ * 9. Areas in the log keep all digits; a record's area is divided over its pieces by width, so that output less input is the sum of the log.
+ * 10. `gr_layout` names planting, grain and a digest of the layout. A map that carries it is returned as it is (byte for byte where the format
+ *    stays) or, with another planter, refused.
+ *
+ * Decision: noise is left record by record, not by the map as a whole. The field of the settings tests, which agrees, had 851 to 1,087 of 11,500
+ * records cut, most of them for centimeters; now 160 to 171. Cut corners are written as full doubles; read again they lie on steps of 1e-10 degree (0.01 mm) at most.
+ *
  * Steps: `redraw.ts` (rules 1 to 5), `noise.ts` (rule 7), `outputs.ts` (rule 6, one output record for each piece or each pass), `columns.ts`
  * (columns put right), `marks.ts` (columns of its own), `degrees.ts` (back to the file's coordinates), `log.ts` (the change log).
  *

@@ -1,6 +1,7 @@
 /** An answer in words, the same for every written report: facts are a word and what it is. */
 import type { AccountLine } from '../account/types.ts';
 import type { Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
+import { upperFirst } from '../messages.ts';
 import { listWords, runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
@@ -17,7 +18,7 @@ export const NO_SEAMS = 'No two neighbouring passes lie side by side in this map
 /** The verdict's sentence, without a verdict in front: that stands before it in capitals. */
 export function verdictSentence(r: Report): string {
   const rest = r.says.replace(/^undecided:\s*/i, '');
-  return rest === '' ? r.says : rest[0].toUpperCase() + rest.slice(1);
+  return rest === '' ? r.says : upperFirst(rest);
 }
 
 /** The observations behind a diagnosis that it does not already say; of many of one kind the first three. */

@@ -1,7 +1,7 @@
 /** The state with everything that a part of the sheet may do to it. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Role } from '../../core/answer.ts';
-import type { Where } from '../../core/check.ts';
+import type { Where } from '../../core/intake/index.ts';
 import { sortFiles } from '../files.ts';
 import { listSamples } from '../samples.ts';
 import { makeStore, type Store } from './effects.ts';

@@ -1,6 +1,6 @@
 /** Everything that the sheet holds. Plain values: what happens to them is in `reduce.ts`, what they make happen in `effects.ts`. */
 import type { Role } from '../../core/answer.ts';
-import type { Where } from '../../core/check.ts';
+import type { Where } from '../../core/intake/index.ts';
 import type { Message } from '../../core/messages.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import type { Checked, CheckRequest } from '../../worker/api.ts';

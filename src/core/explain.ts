@@ -1,0 +1,64 @@
+/** The account of the whole field, and each machine's share of it with its verdict. */
+import { type Account, accountOf, makeAccount, type Verdict, verdictOf } from './account/index.ts';
+import type { Facts } from './infer/index.ts';
+import type { Job } from './job.ts';
+import type { Field } from './join.ts';
+import type { Judged } from './judge.ts';
+import type { Areas } from './measure.ts';
+import type { Passes } from './track/types.ts';
+
+/** One machine with its own account and verdict. */
+export interface JudgedPart extends Judged {
+  /** The lines of the account that touch its passes. */
+  account: Account;
+  verdict: Verdict;
+}
+
+export interface Explained {
+  account: Account;
+  parts: JudgedPart[];
+}
+
+export function explainField(judged: readonly Judged[], field: Field, areas: Areas, job: Job): Explained {
+  const account = makeAccount({
+    ...areas.recorded,
+    planted: areas.planted,
+    widths: judged.flatMap((p) => p.widths.facts),
+    plantedCountM2: judged.reduce((s, p) => s + p.widths.plantedM2, 0),
+    parts: judged.map(({ part, facts, judgement }) => ({
+      findings: judgement.diagnoses,
+      observations: judgement.observations,
+      passes: new Set(part.passes.number),
+      ruleBreaks: facts.ruleBreaks,
+    })),
+    startMs: judged[0].part.origins.startMs,
+    passTravelM: travelByPass(field.passes),
+    limits: areas.limits,
+    unit: job.planter.unit,
+  });
+  return {
+    account,
+    parts: judged.map((p) => {
+      // Ground between no known passes belongs to the one machine, and to none of several.
+      const own = judged.length === 1 ? account : accountOf(account, new Set(p.part.passes.number));
+      return { ...p, account: own, verdict: verdictOf(p.judgement, own, aboutOf(p.facts, areas.unplaced.areaM2)) };
+    }),
+  };
+}
+
+const aboutOf = ({ planting, layout, coveredM2, planter, grain }: Facts, unplacedM2: number) => ({
+  unplacedM2,
+  planting: planting.name,
+  layout,
+  coveredM2,
+  unit: planter.unit,
+  grain,
+});
+
+/** Travel of each pass by its number less one, meters. */
+function travelByPass(passes: Passes): Float64Array {
+  const out = new Float64Array(passes.number.reduce((m, n) => Math.max(m, n), 0));
+  for (let p = 0; p < passes.number.length; p++)
+    for (let b = passes.passStart[p]; b < passes.passStart[p + 1]; b++) out[passes.number[p] - 1] += passes.lengthM[b];
+  return out;
+}

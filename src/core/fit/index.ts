@@ -1,0 +1,90 @@
+/**
+ * The first half of the pipeline: passes, columns, machines, and for each machine its planter, layout and the rows that planted.
+ *
+ * Assumes records on one lattice and at least one declared planter. Guarantees one `Fitted` for each machine, each field that lies apart, and
+ * each set of days on which different rows planted; its passes keep the numbers that they have in the whole map.
+ *
+ * 1. `trace.ts`: records to passes, columns and origins.
+ * 2. `parts.ts`: which passes are judged together, and against which planter and plantings.
+ * 3. `layout.ts`: what the display believed, and the rows that planted.
+ */
+import type { RecordSet } from '../intake/types.ts';
+import type { Job } from '../job.ts';
+import { UserError } from '../messages.ts';
+import type { Planting } from '../planter/types.ts';
+import { partPasses } from '../track/origins.ts';
+import { fitPart, weightOf } from './layout.ts';
+import { checkNames, dateOf, isCalled, partsOf, wantedOf } from './parts.ts';
+import { traceRecords } from './trace.ts';
+import type { Fitted, Part, Track } from './types.ts';
+
+export { fieldColumn } from './parts.ts';
+export type { Fitted, Track } from './types.ts';
+
+/** Throws `UserError` for a machine or a day that the map does not have, and for a machine without a planter. */
+export function fitMap(records: RecordSet, job: Job): Fitted[] {
+  const track = traceRecords(records, job);
+  job.progress('fitting the layout', 0);
+  const { declared } = job;
+  checkNames(job, track.origins, records.source);
+  return partsOf(track, declared).flatMap((part) => {
+    const own = declared.filter((d) => part.machine.some((m) => isCalled(m, d.machine)));
+    const free = own.length > 0 ? own : declared.filter((d) => d.machine === undefined);
+    if (free.length === 0)
+      throw new UserError(
+        'planter-missing',
+        `The map has passes of the machine "${part.machine[0]}", for which no planter is given.`,
+        { file: records.source },
+        `Add "--planter ${part.machine[0]}=FILE", or leave its records out with "--where".`,
+      );
+    const fits = free.map(({ planter }) => fitPart(track, part, planter, wantedOf(planter, part, job), job));
+    const best = fits.reduce((a, b) => (weightOf(b.fit) > weightOf(a.fit) ? b : a));
+    if (free.length > 1) best.why = `of ${free.length} planters it fits the widths and sections of these passes best`;
+    else if (own.length > 0) best.why = 'named for this machine';
+    return byDays(track, part, best, job);
+  });
+}
+
+/** Days on which other rows planted are judged by themselves: as the user says, or as each day's own bands fit one planting or another. */
+function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
+  const { day, dayMs } = track.origins;
+  const { passes, planter, why } = whole;
+  const days = [...new Set(Array.from(passes.number, (n) => day[n - 1]))].sort((a, b) => a - b);
+  if (days.length < 2 || planter.plantings.length < 2) return [whole];
+  const dates = days.map((d) => dateOf(dayMs[d]));
+  const fitDays = (of: readonly number[], label: string): Fitted => {
+    const own: Part = {
+      ...part,
+      label: part.label === '' ? label : `${part.label}, ${label}`,
+      days: of.map((d) => dates[days.indexOf(d)]),
+      passes: partPasses(passes, (p) => of.includes(day[passes.number[p] - 1])),
+      whole: false,
+    };
+    return { ...fitPart(track, own, planter, wantedOf(planter, own, job), job), why };
+  };
+  const named = dates.map((date) => (date === '' ? undefined : job.plantings[date]));
+  const single = days.map((d, i) => (whole.plantingFound || named[i] !== undefined ? fitDays([d], dates[i]) : whole));
+  // A day whose bands fit no planting as declared tells nothing about what was planted.
+  const planted = single.map((f, i) => named[i] ?? (f.fit.declared >= 0.5 ? f.planting.name : null));
+  const kinds = [...new Set(planted)].filter((name) => name !== null);
+  const twins = new Set(whole.fit.twins);
+  if (
+    kinds.length < 2 ||
+    (named.every((n) => n === undefined) && kinds.every((k) => k === whole.planting.name || twins.has(k)))
+  )
+    return [whole];
+  const groups = new Map<string, number[]>();
+  planted.forEach((name, i) => {
+    const key = name ?? kinds[0];
+    groups.set(key, [...(groups.get(key) ?? []), days[i]]);
+  });
+  return [...groups.values()].map((of) =>
+    fitDays(of, of.map((d) => dates[days.indexOf(d)] || `day ${d + 1}`).join(', ')),
+  );
+}
+
+/** The same part judged as if `planting` had been planted. */
+export function refit(part: Fitted, planting: Planting, job: Job): Fitted {
+  const own = { ...part.of, passes: part.passes };
+  return { ...fitPart(part, own, part.planter, [planting], job), why: part.why, plantingFound: true };
+}

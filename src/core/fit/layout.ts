@@ -1,0 +1,113 @@
+import type { Grain } from '../answer.ts';
+import { believe, eitherSide, findStretches, type LayoutFits, mirrorBands, sideOf } from '../infer/index.ts';
+import type { Job } from '../job.ts';
+import {
+  estimateSeams,
+  findBands,
+  findKinds,
+  findSeams,
+  type RecordedBands,
+  type Seam,
+  type SeamEstimates,
+  type Segment,
+  seamSides,
+} from '../observe/index.ts';
+import { findRows } from '../planted/index.ts';
+import { layoutOf } from '../planter/index.ts';
+import type { Planter, Planting } from '../planter/types.ts';
+import { findPasses } from '../track/index.ts';
+import { partPasses } from '../track/origins.ts';
+import type { Lanes, Passes } from '../track/types.ts';
+import type { Fitted, Part, Track } from './types.ts';
+
+/** Where no planting fits as declared, the one that the display had chosen explains the map with the fewest faults. */
+export const weightOf = (f: LayoutFits): number => f.declared + f.chosen;
+const bestOf = (list: readonly LayoutFits[]): LayoutFits => list.reduce((a, b) => (weightOf(b) > weightOf(a) ? b : a));
+
+/** Two sections meet when the strip between them is narrower: rounding opens a few centimeters, and no row is so narrow; meters. */
+const MEETS_M = 0.05;
+
+/**
+ * True when the records are sections: whole bars of one of the layouts hold two that meet. The parts of a bar that was drawn as a whole are
+ * what is left between sections that were off, and never meet; where a layout is nothing but such parts, it must be that of most bars.
+ */
+function holdsSections({ segments }: RecordedBands): boolean {
+  const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < MEETS_M);
+  const bars = (e: Segment): number => (e.bands.length > 1 ? e.fullBars : -e.fullBars);
+  return segments.some(meets) || segments.reduce((n, e) => n + bars(e), 0) > 0;
+}
+
+/** The seams between passes that lie in one segment. */
+function seamsWithin(passes: Passes, all: readonly Seam[], e: Segment, accuracyM: number): SeamEstimates {
+  const inside = (pass: number): boolean => passes.passStart[pass] >= e.from && passes.passStart[pass + 1] <= e.to;
+  const seams = all.filter((s) => inside(s.passA) && inside(s.passB));
+  const recordedM = seams.map((s) => s.recordedM);
+  const told = passes.travelFrom !== 'unknown';
+  const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, told));
+  // Without the direction of travel nobody knows which of two kinds of seams is which.
+  return told ? out : { ...out, alternating: null };
+}
+
+/** The recorded bands of every segment of the passes. */
+function bandsOf(passes: Passes, lanes: Lanes, stepM: number): RecordedBands {
+  const kinds = findKinds(passes, stepM);
+  return findBands(passes, lanes, stepM, kinds, findStretches(passes, kinds));
+}
+
+/** What the display that wrote these passes believed, and the rows that planted under the planting that it fits best. */
+export function fitPart(
+  track: Track,
+  part: Part,
+  planter: Planter,
+  wanted: readonly Planting[],
+  { accuracyM }: Pick<Job, 'accuracyM'>,
+): Fitted {
+  const { laid, columns, plane } = track;
+  const stepM = 1 / Math.min(...plane.stepsPerMetre);
+  let { passes } = part;
+  let bands = bandsOf(passes, laid.lanes, stepM);
+  const seesSections = holdsSections(bands);
+  const grain: Grain = laid.grain !== 'interval' ? laid.grain : seesSections ? 'section' : 'bar';
+  // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
+  const bySections = seesSections && planter.sectionsDeclared;
+  let seams = findSeams(passes, bands);
+  const tryAll = (b: RecordedBands): LayoutFits[] => {
+    const estimates = b.segments.map((e) => seamsWithin(passes, seams, e, accuracyM));
+    return wanted.map((p) => believe(b, planter, p.name, bySections, estimates));
+  };
+  let fit = bestOf(tryAll(bands));
+  if (passes.travelFrom === 'unknown' && bySections) {
+    // Nothing tells left from right: the passes are read from both sides, and laid out from the one that makes more sense.
+    const turned = bestOf(tryAll(mirrorBands(bands)));
+    const p = sideOf(fit, turned);
+    if (p > 0.5) {
+      const numbers = new Set(passes.number);
+      const all = findPasses(laid.lanes, columns, true);
+      passes = part.whole ? all : partPasses(all, (k) => numbers.has(all.number[k]));
+      bands = bandsOf(passes, laid.lanes, stepM);
+      seams = findSeams(passes, bands);
+    }
+    fit = p > 0.5 ? eitherSide(turned, fit, 1 - p) : eitherSide(fit, turned, p);
+  }
+  const planting = planter.plantings.find((p) => p.name === fit.planting)!;
+  const layout = layoutOf(planter, planting.name);
+  const believedCentreM = fit.fits.map((f) => f.ranked[0]?.hypothesis.centreM ?? layout.centreM);
+  return {
+    ...track,
+    name: part.label === '' ? part.machine[0] : `${part.machine[0]}, ${part.label}`,
+    of: { machine: part.machine, label: part.label, days: part.days, whole: part.whole },
+    planter,
+    why: '',
+    plantingFound: wanted.length > 1,
+    passes,
+    bands,
+    grain,
+    bySections,
+    fit,
+    planting,
+    layout,
+    believedCentreM,
+    rows: findRows(passes, bands, layout, believedCentreM),
+    seams,
+  };
+}

@@ -1,0 +1,58 @@
+import type { Grain } from '../answer.ts';
+import type { Lattice } from '../geometry/shapes.ts';
+import type { LayoutFits } from '../infer/index.ts';
+import type { RecordedBands, Seam } from '../observe/index.ts';
+import type { Plane } from '../plane/index.ts';
+import type { PlantedRows } from '../planted/index.ts';
+import type { PlantedLayout, Planter, Planting } from '../planter/types.ts';
+import type { Columns } from '../track/columns/index.ts';
+import type { Laid } from '../track/index.ts';
+import type { Origins } from '../track/origins.ts';
+import type { Passes } from '../track/types.ts';
+
+/** What the records are, before anything is compared with a planter. */
+export interface Track {
+  plane: Plane;
+  fine: Lattice;
+  laid: Laid;
+  columns: Columns;
+  /** Every pass of the map. */
+  passes: Passes;
+  origins: Origins;
+}
+
+/** Passes that are judged together. */
+export interface Part {
+  /** Names of the machine: the one that it is called by, and others that mean it. */
+  machine: string[];
+  /** What parts it from other passes of the same machine: a field, days; empty for nothing. */
+  label: string;
+  /** Dates on which it was at work, where days are judged by themselves. */
+  days: string[];
+  passes: Passes;
+  /** All passes of the map. */
+  whole: boolean;
+}
+
+/** The passes of one machine, the planter that they are judged against, and what the display that wrote them believed. */
+export interface Fitted extends Track {
+  /** The machine by name, and its field or days where it has several. */
+  name: string;
+  of: Omit<Part, 'passes'>;
+  planter: Planter;
+  /** Why these passes are judged against this planter; empty where there is no choice. */
+  why: string;
+  /** Nobody said what was planted, and the planter has several plantings. */
+  plantingFound: boolean;
+  bands: RecordedBands;
+  grain: Grain;
+  /** Sections can be seen in the records, and are declared. */
+  bySections: boolean;
+  fit: LayoutFits;
+  planting: Planting;
+  layout: PlantedLayout;
+  /** Per segment of the bands, meters right of the frame centre. */
+  believedCentreM: number[];
+  rows: PlantedRows;
+  seams: Seam[];
+}

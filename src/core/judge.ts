@@ -1,0 +1,78 @@
+/** What each machine's passes show by themselves: observed, then inferred. */
+import { compareWidths } from './account/index.ts';
+import type { Coverage } from './coverage/index.ts';
+import type { Fitted } from './fit/index.ts';
+import { diagnose, type Facts, type Judgement } from './infer/index.ts';
+import type { RecordSet } from './intake/types.ts';
+import type { Job } from './job.ts';
+import type { Covered } from './measure.ts';
+import { findCovered, findEnds, findStates, plantedSeams, seamStretches } from './observe/index.ts';
+import { ruleBreaks } from './planter/index.ts';
+
+export interface Judged {
+  part: Fitted;
+  facts: Facts;
+  judgement: Judgement;
+  /** Bars whose width is not the declared one, and what the planter covered. */
+  widths: ReturnType<typeof compareWidths>;
+}
+
+/** Observations are numbered through all machines. */
+export function judgeMachines(
+  records: RecordSet,
+  machines: readonly Fitted[],
+  { coverage }: Covered,
+  job: Job,
+): Judged[] {
+  let known = 0;
+  const judged = machines.map((part) => {
+    const facts = factsOf(records, part, coverage, job);
+    const judgement = numberOn(diagnose(facts), known);
+    known += judgement.observations.length;
+    const { passes, bands, rows, layout, believedCentreM } = part;
+    return { part, facts, judgement, widths: compareWidths(passes, bands, rows, layout, believedCentreM) };
+  });
+  job.progress('fitting the layout', 1);
+  return judged;
+}
+
+function numberOn(j: Judgement, known: number): Judgement {
+  if (known === 0) return j;
+  const next = (id: string): string => `o${Number(id.slice(1)) + known}`;
+  return {
+    ...j,
+    observations: j.observations.map((o) => ({ ...o, id: next(o.id) })),
+    diagnoses: j.diagnoses.map((d) => ({ ...d, because: d.because.map(next) })),
+  };
+}
+
+function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accuracyM }: Job): Facts {
+  const { laid, planter, columns, passes, bands, grain, fit, planting, layout, believedCentreM, seams } = fitted;
+  const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCentreM);
+  const ground =
+    passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : findCovered(passes, columns.timeIsClock);
+  return {
+    planter,
+    planting,
+    layout,
+    grain,
+    passes,
+    bands,
+    fits: fit.fits,
+    seams,
+    plantedSeamM,
+    stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
+    ends: ground ? findEnds(passes, bands, ground) : [],
+    states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
+    columns,
+    ruleBreaks: ruleBreaks(planter),
+    records: records.recordNumber.length,
+    repeated: laid.quads.repeated.length,
+    repeatedM2: laid.quads.repeated.reduce((s, r) => s + covered.alreadyCoveredM2[r], 0),
+    accuracyM,
+    travelM: passes.lengthM.reduce((s, l) => s + l, 0),
+    coveredM2: covered.areaAtDepthM2[0] ?? 0,
+    recordedM2: covered.sumM2,
+    twins: fit.twins,
+  };
+}

@@ -1,0 +1,135 @@
+/** Facts of the ground: what is covered, what is open or covered twice and beside which passes, on the map and as planted. */
+import type { Limits } from './account/index.ts';
+import { type Coverage, type CoverageRings, cover, outline, type Polygons } from './coverage/index.ts';
+import { outsideOf, ringsOf } from './fence.ts';
+import { joinShapes } from './geometry/shapes.ts';
+import { median } from './geometry/stats.ts';
+import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } from './ground/index.ts';
+import type { RecordSet } from './intake/types.ts';
+import type { Job } from './job.ts';
+import type { Field } from './join.ts';
+import type { RecordedBands } from './observe/index.ts';
+import { extentOf, type Plane, planeFor, scaleExtent } from './plane/index.ts';
+import type { Planted } from './planted/index.ts';
+import type { Source } from './source.ts';
+import { findUnplaced } from './track/index.ts';
+import type { Passes } from './track/types.ts';
+import type { Unplaced } from './track/unplaced.ts';
+
+/** What the records cover: it does not depend on the planter. */
+export interface Covered {
+  coverage: Coverage;
+  rings: CoverageRings;
+  /** Covered ground, with the land beyond the boundary where one was given. */
+  fenced: Polygons;
+  boundary: Float64Array[];
+}
+
+export function coverSource({ records, boundary }: Source, plane: Plane, job: Job): Covered {
+  const at = (stage: string) => (done: number) => job.progress(stage, done);
+  const { shapes, lattice } = records;
+  const { coverage, rings } = cover(shapes, plane.density, at('measuring covered ground'));
+  if (!boundary) return { coverage, rings, fenced: rings.covered, boundary: [] };
+  const outside = outsideOf(boundary, lattice, extentOf(shapes));
+  const { covered } = outline(joinShapes(shapes, outside), plane.density, at('comparing it with the boundary'));
+  return { coverage, rings, fenced: covered, boundary: ringsOf(outside) };
+}
+
+/** Gaps and overlaps of one picture. */
+export interface Picture {
+  gaps: GroundFacts;
+  overlaps: GroundFacts;
+}
+
+export interface Areas {
+  /** What is narrower, wider or shorter than this has a usual cause. */
+  limits: Limits;
+  recorded: Picture;
+  /** Null where the planted picture is the recorded one. */
+  planted: Picture | null;
+  /** Union of the planted picture, square meters; null where no pass was found. */
+  plantedM2: number | null;
+  unplaced: Unplaced;
+}
+
+/** `differs`: some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
+export function measureAreas(records: RecordSet, field: Field, covered: Covered, differs: boolean, job: Job): Areas {
+  const { plane, fine, passes, bands, planted } = field;
+  const { coverage, rings, fenced, boundary } = covered;
+  const limits = limitsOf(field, job.accuracyM);
+  const ground: Ground = {
+    plane,
+    fine,
+    fineDensity: planeFor(fine, scaleExtent(extentOf(records.shapes), fine, records.lattice)).density,
+    passes,
+    bands,
+    laid: recordedQuads(passes),
+    boundary,
+  };
+  const recorded = {
+    gaps: findGaps(fenced, ground, limits.passM, limits.noiseM),
+    overlaps: findOverlaps(rings.overlap, coverage.areaAtDepthM2[1] ?? 0, ground, limits.passM, limits.noiseM),
+  };
+  const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : records.shapes));
+  const plantedCover =
+    passes.bars > 0
+      ? cover(planted.shapes, finePlane.density, (done) => job.progress('measuring planted ground', done))
+      : null;
+  return {
+    limits,
+    recorded,
+    planted: plantedCover && differs ? plantedPicture(planted, plantedCover, ground, limits) : null,
+    plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
+    unplaced: findUnplaced(passes, coverage.areaM2),
+  };
+}
+
+/** Strips narrower than this, or than twice the pass-to-pass accuracy, are positioning noise, meters. */
+const LEAST_STRIP_M = 0.05;
+
+/** Steering errors of two passes add up: six times the accuracy of one is four standard deviations of both. */
+const STEERING = 6;
+
+function limitsOf({ passes, bands, declaredM }: Field, accuracyM: number): Limits {
+  return {
+    noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
+    steeringM: Math.max(LEAST_STRIP_M, STEERING * accuracyM),
+    passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), 0) || declaredM,
+    endM: endLimitM(passes, bands),
+    travelM: passes.lengthM.reduce((s, l) => s + l, 0),
+  };
+}
+
+/** How far a pass may end short of the ground that it ends at, and no setting be to blame: one and a half log intervals, or one section, meters. */
+function endLimitM(passes: Passes, bands: RecordedBands): number {
+  const interval = passes.bars > 0 ? median(Float64Array.from(passes.lengthM)) : 0;
+  const section = bands.segments.reduce((m, s) => s.bands.reduce((n, b) => Math.max(n, b.rightM - b.leftM), m), 0);
+  return Math.max(LEAST_END_M, 1.5 * interval, section);
+}
+
+/** Seed falls for about half a second: displays start and stop that much early or late (common practice), meters. */
+const LEAST_END_M = 2.5;
+
+/** Gaps and overlaps of the planted picture, on the lattice of the map. */
+function plantedPicture(
+  planted: Planted,
+  { coverage, rings }: { coverage: Coverage; rings: CoverageRings },
+  ground: Ground,
+  limits: Limits,
+): Picture {
+  const factor = ground.plane.lattice.stepsPerDegree / planted.lattice.stepsPerDegree;
+  const onMap = (p: Polygons): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
+  const { xy } = planted.shapes;
+  const corner = new Float64Array(xy.length);
+  ground.plane.toMetres(
+    Float64Array.from(xy, (v) => v * factor),
+    0,
+    xy.length / 2,
+    corner,
+  );
+  const own: Ground = { ...ground, laid: { corner, bar: planted.bar } };
+  return {
+    gaps: findGaps(onMap(rings.covered), own, limits.passM, limits.noiseM),
+    overlaps: findOverlaps(onMap(rings.overlap), coverage.areaAtDepthM2[1] ?? 0, own, limits.passM, limits.noiseM),
+  };
+}
