@@ -1,12 +1,12 @@
 import { basename, extname } from 'node:path';
-import { flatGeobuf, geoJson, geoPackage, geoParquet, type Layer, shapefileZip } from '../core/formats/index.ts';
+import { encodeLayer, LAYER_FORMATS, type LayerFormat } from '../core/formats/index.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { changeCsv, changeJson, NO_FRAME } from '../core/rebuild/index.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
-import { clean, noteText, wrap } from '../core/report/index.ts';
+import { aboutRebuilt, clean, noteText, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
@@ -22,9 +22,6 @@ import {
   type Spec,
   WHERE_OPTION,
 } from './options.ts';
-
-const FORMATS = ['.geojson', '.zip', '.fgb', '.parquet', '.gpkg'] as const;
-type Format = (typeof FORMATS)[number];
 
 export const REBUILD_OPTIONS: Spec = {
   planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
@@ -59,12 +56,12 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   if (out === undefined)
     throw new UserError('missing-option', 'A rebuilt map needs a file to be written to.', {}, 'Add "--out FILE".');
   const format = extname(out).toLowerCase();
-  if (!(FORMATS as readonly string[]).includes(format))
+  if (!(LAYER_FORMATS as readonly string[]).includes(format))
     throw new UserError(
       'option-value',
       `The end of "${basename(out)}" names no format.`,
       {},
-      `Let it end in ${FORMATS.join(', ')}.`,
+      `Let it end in ${LAYER_FORMATS.join(', ')}.`,
     );
   const by = oneOf(args.values.by ?? 'section', ['section', 'pass'] as const, 'by');
   const rate = args.values['correct-rate'];
@@ -102,35 +99,14 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   const bytes =
     built.before && maps.length === 1 && sameFormat(maps[0], format)
       ? await allBytes(maps[0])
-      : await encode(built.layer, format as Format, basename(stem), (s) => notes.push(s));
+      : await encodeLayer(built.layer, format as LayerFormat, clean(basename(stem)), (s) => notes.push(s));
   await writeOutputs([
     [csv, changeCsv(built.changes)],
-    [json, changeJson(aboutOf(built, basename(args.positionals[0]), planter.name, by), built.changes)],
+    [json, changeJson(aboutRebuilt(built, basename(args.positionals[0]), planter.name, by), built.changes)],
     [out, bytes],
   ]);
   await io.out(summary(built, planter.unit, notes, [out, csv, json]));
   return 0;
-}
-
-async function encode(
-  layer: Layer,
-  format: Format,
-  name: string,
-  note: (s: string) => void,
-): Promise<Iterable<string> | Uint8Array> {
-  if (format === '.geojson') return geoJson(layer);
-  if (format === '.zip')
-    return shapefileZip({ ...layer, name: name.replaceAll(/[^A-Za-z0-9_-]+/g, '_') || 'rebuilt' }, note);
-  if (format === '.parquet') return geoParquet(layer);
-  if (format === '.gpkg') return geoPackage({ ...layer, name: clean(name) });
-  const parts = [...flatGeobuf({ ...layer, name: clean(name) })];
-  const bytes = new Uint8Array(parts.reduce((s, p) => s + p.length, 0));
-  let at = 0;
-  for (const p of parts) {
-    bytes.set(p, at);
-    at += p.length;
-  }
-  return bytes;
 }
 
 const sameFormat = (path: string, format: string): boolean =>
@@ -140,27 +116,6 @@ async function allBytes(path: string): Promise<Uint8Array> {
   const parts: Uint8Array[] = [];
   for await (const c of namedFile(path).chunks()) parts.push(c);
   return Buffer.concat(parts);
-}
-
-function aboutOf(b: Rebuilt, source: string, planter: string, by: string): object {
-  return {
-    map: source,
-    planter,
-    planting: b.planting,
-    by,
-    verdict: b.report?.verdict ?? null,
-    says: b.report?.says ?? 'The map was rebuilt with this planter before.',
-    // A map that was rebuilt before has a line for each of its records.
-    records: b.report?.map.records ?? b.changes.length,
-    areaBeforeM2: b.inM2,
-    areaM2: b.outM2,
-    differenceM2: b.outM2 - b.inM2,
-    overlapLeftM2: b.leftOverlapM2,
-    residualM2: b.residualM2,
-    ratesCorrected: b.ratesCorrected,
-    setAside: b.report?.map.setAside ?? [],
-    cautions: CAUTIONS,
-  };
 }
 
 /** A column with its mean before and after. */

@@ -1,40 +1,74 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Answer, Evidence } from '../core/answer.ts';
+import { droppedFiles } from './files.ts';
+import { AccountPart } from './parts/account.tsx';
+import { AuditedField } from './parts/audited.tsx';
 import { EvidencePart } from './parts/evidence.tsx';
-import { MapPart } from './parts/map.tsx';
-import { PlanterPart } from './parts/planter.tsx';
+import { FieldPart, RulersPart } from './parts/field.tsx';
+import { InputLines } from './parts/inputs.tsx';
+import { Opening } from './parts/opening.tsx';
+import { SeasonPart } from './parts/season.tsx';
 import { TakeAway } from './parts/takeaway.tsx';
 import { TitleStrip } from './parts/title.tsx';
+import { ToDo } from './parts/todo.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
 import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
-import { isOld, shown, useSheet } from './state/index.ts';
+import { isOld, needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
 
-/** The check sheet, from top to bottom. */
+/** The check sheet: before an answer what it needs, then the answer from top to bottom. */
 export function App() {
   const sheet = useSheet();
   const dropping = useDrop(sheet.openFiles);
-  const done = shown(sheet.run);
-  const choice = useChoice(done?.answer ?? null);
   return (
     <div class={`sheet${dropping ? ' dropping' : ''}`}>
-      <a class="skip" href="#verdict">
-        Skip to the verdict
+      <a class="skip" href="#main">
+        Skip to the sheet
       </a>
       <TitleStrip sheet={sheet} />
-      <main>
-        <MapPart sheet={sheet} />
-        <PlanterPart sheet={sheet} />
-        <VerdictPart sheet={sheet} choice={choice} />
-        {done && <EvidencePart done={done} choice={choice} old={isOld(sheet)} />}
-        {done && <TakeAway answer={done.answer} input={done.input} sheet={sheet} />}
+      <main id="main">
+        <Body sheet={sheet} />
       </main>
       <footer class="foot">
         <p>
-          This sheet works in your own browser. No map, planter or answer leaves this computer; no address outside it is
-          asked for anything.
+          This sheet works in your own browser. No map, planter or answer leaves this computer, and no address outside
+          it is contacted.
         </p>
       </footer>
     </div>
+  );
+}
+
+function Body({ sheet }: { sheet: Sheet }) {
+  const { season, open, inputs, run } = sheet;
+  if (season && open < 0) return <SeasonPart sheet={sheet} season={season} />;
+  const field = season?.fields[open];
+  if (field && field.files.length === 0) return <AuditedField sheet={sheet} field={field} />;
+  const fetching = run.state === 'running' && run.job.kind === 'fetch';
+  if (inputs.map.length === 0 && !fetching) return <Opening sheet={sheet} />;
+  return <AnswerSheet sheet={sheet} />;
+}
+
+function AnswerSheet({ sheet }: { sheet: Sheet }) {
+  const { run, inputs } = sheet;
+  const done = shown(run);
+  const picture = done ?? (run.state === 'looked' ? run : null);
+  const choice = useChoice(picture?.answer ?? null);
+  const answered = done !== null && !needsPlanting(inputs);
+  return (
+    <>
+      <VerdictPart sheet={sheet} />
+      <InputLines sheet={sheet} />
+      {picture && <FieldPart picture={picture} choice={choice} />}
+      {done && <RulersPart answer={done.answer} choice={choice} />}
+      {answered && (
+        <>
+          <AccountPart done={done} choice={choice} sheet={sheet} />
+          <EvidencePart done={done} choice={choice} old={isOld(sheet)} />
+          <ToDo report={done.answer.report} />
+          <TakeAway answer={done.answer} input={done.input} sheet={sheet} />
+        </>
+      )}
+    </>
   );
 }
 
@@ -74,11 +108,11 @@ function useDrop(open: (files: readonly File[]) => Promise<void>): boolean {
       if (isFiles(e)) e.preventDefault();
     };
     const drop = (e: DragEvent): void => {
-      if (!isFiles(e)) return;
+      if (!isFiles(e) || !e.dataTransfer) return;
       e.preventDefault();
       depth = 0;
       setOver(false);
-      void open([...(e.dataTransfer?.files ?? [])]);
+      void droppedFiles(e.dataTransfer).then(open);
     };
     addEventListener('dragenter', enter);
     addEventListener('dragleave', leave);

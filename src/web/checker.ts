@@ -6,6 +6,8 @@ import type { Call, Reply, Result } from '../worker/protocol.ts';
 export type Failure =
   | { kind: 'refused'; detail: Message }
   | { kind: 'broken'; text: string }
+  /** Something that the page cannot do now, in one sentence. */
+  | { kind: 'notice'; text: string }
   | { kind: 'memory' }
   | { kind: 'cancelled' };
 
@@ -63,4 +65,15 @@ export function callWorker<Name extends keyof Api>(
     worker.postMessage({ name, args, lock });
   });
   return { result, cancel: () => fail({ kind: 'cancelled' }) };
+}
+
+/** Why a file was not written, in a sentence. `says` names the file. */
+export function whyNot(error: unknown, says: string): string {
+  const kind = error instanceof CheckFailed ? error.failure.kind : 'broken';
+  if (kind === 'cancelled') return `${says} was cancelled. Nothing was written.`;
+  if (kind === 'memory')
+    return `The browser ran out of memory while it wrote ${says}. The command line below writes it with "--format" and "--out".`;
+  if (error instanceof CheckFailed && error.failure.kind === 'refused')
+    return `${error.failure.detail.sentence} ${error.failure.detail.todo}`;
+  return `${says} could not be written, by a fault of this program: ${String(error)}`;
 }

@@ -49,7 +49,7 @@ async function kindOf(file: File): Promise<Kind> {
   if (/\.shp$/i.test(file.name)) return 'shp';
   if (PARTS.test(file.name)) return 'part';
   if (/\.json$/i.test(file.name)) return 'json';
-  if (/\.(geojson|zip)$/i.test(file.name)) return 'map';
+  if (WHOLE.test(file.name)) return 'map';
   // A folder can be dropped like a file and not be read like one.
   const [a, b, c, d] = new Uint8Array(
     await file
@@ -62,6 +62,8 @@ async function kindOf(file: File): Promise<Kind> {
   return a === 0x7b || (a === 0xef && d === 0x7b) ? 'map' : 'other';
 }
 
+/** Files that hold a whole map by themselves; a plain .json may be anything. */
+const WHOLE = /\.(geojson|geojsonl|ndjson|gz|zip|gpkg|fgb|parquet|kml|kmz|csv)$/i;
 const PARTS = /\.(shp|dbf|prj|cpg|shx)$/i;
 
 /** A name without its ending, in small letters: what holds the parts of a shapefile together. */
@@ -72,7 +74,7 @@ function base(f: File): string {
 /** Files by the map that they belong to: the parts of a shapefile together, a plain .json only where nothing else is a map. */
 export function mapsOf(files: readonly File[]): File[][] {
   const shapes = files.filter((f) => /\.shp$/i.test(f.name));
-  const whole = files.filter((f) => /\.(geojson|zip)$/i.test(f.name));
+  const whole = files.filter((f) => WHOLE.test(f.name));
   let mains = files.filter((f) => shapes.includes(f) || whole.includes(f));
   if (mains.length === 0) mains = files.filter((f) => /\.json$/i.test(f.name));
   if (mains.length < 2) return files.length > 0 ? [[...files]] : [];
@@ -91,6 +93,26 @@ async function isPlanter(file: File): Promise<boolean> {
   if (!/\.json$/i.test(file.name) || file.size > PLANTER_MAX_BYTES) return false;
   const text = await file.text();
   return /"rowSpacing"\s*:/.test(text) && !/"(FeatureCollection|Feature)"/.test(text);
+}
+
+/** The files that were dropped, those in folders too. Read at once: what was dropped is gone after the event. */
+export function droppedFiles(transfer: DataTransfer): Promise<File[]> {
+  const entries = [...transfer.items].map((i) => i.webkitGetAsEntry?.() ?? null);
+  if (!entries.some((e) => e?.isDirectory)) return Promise.resolve([...transfer.files]);
+  return Promise.all(entries.map((e) => (e ? filesBelow(e) : []))).then((all) => all.flat());
+}
+
+async function filesBelow(entry: FileSystemEntry): Promise<File[]> {
+  if (entry.isFile) return [await new Promise<File>((done, fail) => (entry as FileSystemFileEntry).file(done, fail))];
+  const reader = (entry as FileSystemDirectoryEntry).createReader();
+  const found: FileSystemEntry[] = [];
+  // A reader hands a folder over in batches, the last of them empty.
+  for (;;) {
+    const batch = await new Promise<FileSystemEntry[]>((done, fail) => reader.readEntries(done, fail));
+    if (batch.length === 0) break;
+    found.push(...batch);
+  }
+  return (await Promise.all(found.filter((f) => !f.name.startsWith('.')).map(filesBelow))).flat();
 }
 
 /** Offers `content` as a file to keep. Nothing leaves the browser. */

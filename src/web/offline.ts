@@ -19,8 +19,15 @@ interface Asked extends Event {
 }
 const scope = self as unknown as EventTarget & { clients: { claim(): Promise<void> } };
 
+/** The page's own files, and the list of samples where one is served: without it nothing could be said of them. */
+async function store(): Promise<void> {
+  const cache = await caches.open(CACHE);
+  await cache.addAll([...FILES]);
+  await cache.add('./sample-data/index.json').catch(() => {});
+}
+
 scope.addEventListener('install', (event) => {
-  (event as Lasting).waitUntil(caches.open(CACHE).then((cache) => cache.addAll([...FILES])));
+  (event as Lasting).waitUntil(store());
 });
 
 scope.addEventListener('activate', (event) => {
@@ -54,11 +61,10 @@ async function newest(request: Request): Promise<Response> {
     if (response.ok && request.mode !== 'navigate') await cache.put(request, response.clone());
     return response;
   } catch (error) {
-    const held =
-      request.mode === 'navigate'
-        ? await cache.match('./index.html')
-        : await cache.match(request, { ignoreSearch: true });
+    const held = await cache.match(request, { ignoreSearch: true });
     if (held) return held;
+    const sheet = request.mode === 'navigate' ? await cache.match('./index.html') : undefined;
+    if (sheet) return sheet;
     throw error;
   }
 }

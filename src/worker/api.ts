@@ -2,13 +2,17 @@
 import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
+import { encodeLayer, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
-import type { NamedBytes } from '../core/intake/types.ts';
+import type { NamedBytes, RecordSet } from '../core/intake/types.ts';
 import { type CheckInput, jobOf } from '../core/job.ts';
 import type { Planter } from '../core/planter/types.ts';
+import { type Rebuilt, rebuild } from '../core/repair.ts';
 import { htmlReport, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
 import { readSource } from '../core/source.ts';
+import { anyPlanter, type LookedAt, lookAt } from './look.ts';
+import { type FieldRow, rowOf } from './rows.ts';
 import { type Series, timeSeries } from './series.ts';
 
 export type Progress = (stage: string, done: number) => void;
@@ -24,6 +28,16 @@ export interface CheckRequest {
   columns?: Record<string, string>;
   layer?: string;
   where?: Where[];
+}
+
+/** A map by itself. */
+export type LookRequest = Omit<CheckRequest, 'planter' | 'planting' | 'before'>;
+
+/** What the page shows of a map without a planter. */
+export interface Look extends LookedAt {
+  columns: string[];
+  choices: Checked['choices'];
+  boundary: Checked['boundary'];
 }
 
 /** What the page shows: the answer, and beside it what only a page needs. */
@@ -57,26 +71,69 @@ export async function checkMap(request: CheckRequest, progress: Progress): Promi
 }
 
 async function one(request: CheckRequest, progress: Progress): Promise<Omit<Checked, 'fix'>> {
-  const { map, planter, planting, boundary, columns, layer, where } = request;
-  const input: CheckInput = {
+  const { planter, planting } = request;
+  const input = inputOf(request, planter);
+  const job = jobOf({ ...input, ...(planting ? { planting } : {}) }, { progress });
+  const { records: all, boundary: fence } = await readSource(input, job);
+  const records = pickRecords(all, request.where ?? []);
+  const answer = checkSource({ records, boundary: fence }, job);
+  return { answer, series: timeSeries(answer.evidence), ...besides(all, records, fence) };
+}
+
+/** All records are read, and those that are wanted chosen after: the page offers the others. */
+function inputOf({ map, boundary, columns, layer }: LookRequest, planter: Planter): CheckInput {
+  return {
     map: map.map(namedBytes),
     planter,
     ...(boundary?.length ? { boundary: boundary.map(namedBytes) } : {}),
-    ...(planting ? { planting } : {}),
     ...(columns ? { columns } : {}),
     ...(layer ? { layer } : {}),
   };
-  const job = jobOf(input, { progress });
-  const { records: all, boundary: fence } = await readSource(input, job);
-  const records = pickRecords(all, where ?? []);
-  const answer = checkSource({ records, boundary: fence }, job);
+}
+
+function besides(
+  all: RecordSet,
+  records: RecordSet,
+  fence: RecordSet | null,
+): Pick<Checked, 'columns' | 'choices' | 'boundary'> {
   return {
-    answer,
     columns: records.columns.map((c) => c.name),
     choices: choicesOf(all),
-    series: timeSeries(answer.evidence),
     boundary: fence && { shapes: fence.shapes, lattice: fence.lattice },
   };
+}
+
+/** A map without a planter. Throws as `checkMap` does. */
+export async function lookAtMap(request: LookRequest, progress: Progress): Promise<Look> {
+  const { records: all, boundary: fence } = await readSource(inputOf(request, anyPlanter()), { progress });
+  const records = pickRecords(all, request.where ?? []);
+  const looked = lookAt({ records, boundary: fence }, request.columns, progress);
+  return { ...looked, ...besides(all, records, fence) };
+}
+
+/** One field of several: the same check, of which only the verdict is handed back. */
+export async function checkField(request: CheckRequest, progress: Progress): Promise<FieldRow> {
+  return rowOf((await one(request, progress)).answer.report);
+}
+
+/** The map as it should have been, with its change log. Throws where it cannot be told what was planted. */
+export function rebuildMap(request: CheckRequest, correctRate: boolean, progress: Progress): Promise<Rebuilt> {
+  const { planter, planting, where } = request;
+  const input = { ...inputOf(request, planter), correctRate };
+  return rebuild({ ...input, ...(planting ? { planting } : {}), ...(where ? { where } : {}) }, { progress });
+}
+
+/** A rebuilt map as a file. `name`: without an ending. */
+export async function writeRebuilt(
+  built: Rebuilt,
+  as: LayerFormat,
+  name: string,
+  progress: Progress,
+): Promise<{ file: Blob; notes: string[] }> {
+  progress('writing the file', 0);
+  const notes: string[] = [];
+  const content = await encodeLayer(built.layer, as, name, (says) => notes.push(says));
+  return { file: new Blob(content instanceof Uint8Array ? [content as Uint8Array<ArrayBuffer>] : [...content]), notes };
 }
 
 /** What an answer can be written as. */
@@ -95,7 +152,7 @@ export async function write(answer: Answer, as: Written, command: string, progre
   return new Blob([WRITERS[as](answer, command)]);
 }
 
-export const api = { checkMap, write };
+export const api = { checkMap, checkField, lookAtMap, rebuildMap, write, writeRebuilt };
 export type Api = typeof api;
 
 /** A file of the browser as named bytes. */

@@ -115,12 +115,13 @@ describe('for everyone', () => {
         const e = document.activeElement;
         const visible = e && e !== document.body && getComputedStyle(e).outlineStyle !== 'none';
         const inPick = e?.closest('.filepick');
-        return e?.closest('section.part')?.id && (visible || inPick) ? (e.closest('section.part')?.id ?? '') : '';
+        const part = e?.closest('#verdict, #map, #planter, #planting, #field, #rulers, #account, #evidence, #takeaway');
+        return part && (visible || inPick) ? part.id : '';
       });
       if (where) reached.add(where);
       await page.keyboard.press('Tab');
     }
-    expect([...reached]).toEqual(['map', 'planter', 'verdict', 'evidence', 'takeaway']);
+    expect([...reached]).toEqual(['map', 'planter', 'planting', 'field', 'rulers', 'account', 'evidence', 'takeaway']);
     await page.context().close();
   });
 });

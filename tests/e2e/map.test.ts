@@ -2,7 +2,7 @@
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
-import { drop, type Site, startSite, text, verdict } from './page.ts';
+import { drop, plant, type Site, startSite, text, verdict } from './page.ts';
 
 let site: Site;
 beforeAll(async () => {
@@ -78,7 +78,7 @@ describe('the map', () => {
       text('f.planter.json', JSON.stringify(FIFTEEN)),
     ]);
     await verdict(page);
-    await page.getByLabel('narrow, 15 rows').check();
+    await plant(page, 'narrow');
     await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox').scrollIntoViewIfNeeded();
@@ -123,7 +123,7 @@ describe('the map', () => {
       text('f.planter.json', JSON.stringify(FIFTEEN)),
     ]);
     await verdict(page);
-    await page.getByLabel('narrow, 15 rows').check();
+    await plant(page, 'narrow');
     await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox').scrollIntoViewIfNeeded();

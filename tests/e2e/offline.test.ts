@@ -1,9 +1,8 @@
 // biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
 
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { verdictSentence } from '../../src/core/report/index.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
-import { checkHere, drop, type Site, startSite, text, verdict } from './page.ts';
+import { checkHere, drop, type Site, stampOf, startSite, text, verdict } from './page.ts';
 
 let site: Site;
 beforeAll(async () => {
@@ -32,14 +31,14 @@ test('a page that is closed in mid-check says so when it is opened again, and it
   await context.unroute('**/assets/worker-index*');
   const again = await context.newPage();
   await again.goto(site.address);
-  await again.locator('#map .note').waitFor();
-  expect(await again.locator('#map .note').innerText()).toContain('big.geojson');
+  await again.locator('main .note').waitFor();
+  expect(await again.locator('main .note').innerText()).toContain('big.geojson');
   expect(await again.locator('#planter .drawing').count()).toBe(1);
   await drop(again, [field]);
-  expect(await verdict(again)).toContain(verdictSentence((await checkHere([field], planter)).report));
+  expect(await verdict(again)).toBe(stampOf(await checkHere([field], planter)));
   await again.reload();
   await again.locator('h1').waitFor();
-  expect(await again.locator('#map .note').count()).toBe(0);
+  expect(await again.locator('main .note').count()).toBe(0);
   await context.close();
 });
 
@@ -55,11 +54,12 @@ test('planters are kept in the browser, opened again and forgotten; a full store
       throw new DOMException('full', 'QuotaExceededError');
     };
   });
+  await drop(page, [text('other.planter.json', JSON.stringify({ ...FIFTEEN, name: 'Another' }))]);
   await page.getByRole('button', { name: 'Keep this planter in the browser' }).click();
   await page.getByText('no room left for this page').waitFor();
   // The sheet works on.
-  await drop(page, [field]);
-  expect(await verdict(page)).toContain(verdictSentence((await checkHere([field], planter)).report));
+  await drop(page, [field, planter]);
+  expect(await verdict(page)).toBe(stampOf(await checkHere([field], planter)));
   await page.context().close();
 });
 
@@ -74,9 +74,19 @@ test('with the cable out after the first visit: the page opens, checks, and asks
   await expect(page.evaluate(() => fetch('/never-kept').then((r) => r.status))).rejects.toThrow();
   await page.reload();
   await drop(page, [field, planter]);
-  const own = await checkHere([field], planter);
-  expect(await verdict(page)).toContain(verdictSentence(own.report));
+  expect(await verdict(page)).toBe(stampOf(await checkHere([field], planter)));
   await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+  // The explanations open too; a sample that was never opened says that it cannot be.
+  const [beside] = await Promise.all([
+    page.context().waitForEvent('page'),
+    page.evaluate(() => window.open('./explain.html#planted-rows')),
+  ]);
+  await beside.waitForLoadState();
+  expect(await beside.locator('#planted-rows h2').innerText()).toBe('Rows planted');
+  await beside.close();
+  await page.getByRole('button', { name: 'Start over' }).click();
+  await page.locator('.sample', { hasText: 'Creek eighty' }).click();
+  expect(await page.locator('.problem').innerText()).toContain('nothing answers where this page came from');
   expect(seen.outside).toEqual([]);
   await page.context().close();
 });

@@ -9,6 +9,7 @@ import type { Answer } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
 import type { NamedBytes } from '../../src/core/intake/types.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
+import { headline } from '../../src/core/report/index.ts';
 import { launch } from './browser.ts';
 
 export const root = fileURLToPath(new URL('../..', import.meta.url));
@@ -56,6 +57,8 @@ export async function startSite(): Promise<Site> {
         ...options,
       });
       const page = await context.newPage();
+      // On a busy machine a click may wait for the picture of a whole field.
+      page.setDefaultTimeout(120_000);
       const seen: Seen = { outside: [], faults: [] };
       context.on('request', (r) => {
         if (!r.url().startsWith(`${address}/`) && !/^(blob|data):/.test(r.url())) seen.outside.push(r.url());
@@ -125,7 +128,35 @@ function named({ name, bytes }: Given): NamedBytes {
   };
 }
 
-/** The verdict on the sheet, once it is there. */
+/** The verdict on the sheet, once it is there. Where the page asks what was planted, nobody knows. */
 export async function verdict(page: Page): Promise<string> {
-  return (await page.locator('.stamp').innerText({ timeout: 90_000 })).replace(/\s+/g, ' ').trim();
+  await page.locator('.stamp, .question').first().waitFor({ timeout: 200_000 });
+  const notKnown = page.locator('.question button', { hasText: 'I don’t know' });
+  if ((await notKnown.count()) > 0) await notKnown.click();
+  return (await page.locator('.stamp').innerText({ timeout: 200_000 })).replace(/\s+/g, ' ').trim();
+}
+
+/** What the stamp says of an answer. */
+export function stampOf({ report, planter }: Answer): string {
+  const word = { agrees: 'Agrees', differs: 'Differs', undecided: 'Undecided' }[report.verdict];
+  if (report.verdict === 'undecided' && report.ifPlanted.length > 0)
+    return `${word} The verdict depends on what was planted.`;
+  const { cause, did, also } = headline(report, planter.unit);
+  const rest = also.length > 0 ? [`Also to look at: ${also.join('; ')}.`] : [];
+  return [word, cause, ...did, ...rest].join(' ').replace(/\s+/g, ' ');
+}
+
+/** Unfolds an input: the map, the planter, or what was planted. */
+export async function unfold(page: Page, id: 'map' | 'planter' | 'planting'): Promise<void> {
+  const line = page.locator(`details#${id}`);
+  await line.waitFor({ timeout: 200_000 });
+  if ((await line.getAttribute('open')) === null) await line.locator('summary').first().click();
+}
+
+/** Says what was planted: as an answer to the page's question, or in its line. */
+export async function plant(page: Page, name: string): Promise<void> {
+  const asked = page.locator('.question button', { has: page.locator('b', { hasText: new RegExp(`^${name}$`) }) });
+  if ((await asked.count()) > 0) return asked.click();
+  await unfold(page, 'planting');
+  await page.locator(`#planting input[value="${name}"]`).check();
 }

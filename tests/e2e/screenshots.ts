@@ -6,7 +6,7 @@ import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import type { BrowserContextOptions, Page } from 'playwright-core';
 import build from './build.ts';
-import { drop, root, sample, startSite, text } from './page.ts';
+import { drop, root, sample, startSite, text, unfold, verdict } from './page.ts';
 
 const OUT = join(root, 'public', 'screenshots');
 
@@ -26,7 +26,7 @@ const SHOTS: readonly Shot[] = [
     name: 'checked-field',
     sample: 'narrow-as-wide',
     prepare: toVerdict,
-    options: { viewport: { width: 1280, height: 1640 } },
+    options: { viewport: { width: 1280, height: 900 } },
   },
   {
     name: 'evidence',
@@ -35,6 +35,7 @@ const SHOTS: readonly Shot[] = [
     options: { viewport: { width: 1280, height: 1250 } },
   },
   { name: 'planter', sample: 'across-drives', part: '#planter', prepare: openForm },
+  { name: 'alone', prepare: mapAlone },
   { name: 'agrees', sample: 'healthy-field', prepare: toVerdict },
   {
     name: 'dark',
@@ -88,14 +89,20 @@ function settle(page: Page): Promise<void> {
 }
 
 async function toVerdict(page: Page): Promise<void> {
-  await page.locator('#verdict').evaluate((e) => e.scrollIntoView({ block: 'start' }));
+  await settle(page);
+}
+
+/** A map without a planter. */
+async function mapAlone(page: Page): Promise<void> {
+  await drop(page, [sample('test-strips/before.geojson')]);
+  await page.locator('.mapbox[data-ready]').waitFor({ timeout: 90_000 });
   await settle(page);
 }
 
 /** The map near the eye, the rulers below it. */
 async function closeLook(page: Page): Promise<void> {
   await page.getByRole('button', { name: /^Close look/ }).click();
-  await page.locator('#evidence').evaluate((e) => e.scrollIntoView({ block: 'start' }));
+  await page.locator('#field').evaluate((e) => e.scrollIntoView({ block: 'start' }));
   await settle(page);
 }
 
@@ -104,18 +111,18 @@ async function tooShort(page: Page): Promise<void> {
   const map = JSON.parse(new TextDecoder().decode(sample('test-strips/before.geojson').bytes));
   map.features.length = 160;
   await drop(page, [text('first-bars.geojson', JSON.stringify(map)), sample('test-strips/test-strips.planter.json')]);
-  await page.locator('.stamp').waitFor({ timeout: 90_000 });
+  await verdict(page);
   await toVerdict(page);
 }
 
 /** The planter as it is edited, with a broken rule at its field. */
 async function openForm(page: Page): Promise<void> {
+  await unfold(page, 'planter');
   await page.getByText('Change the planter').click();
   await page.locator('#planter .wrong').first().waitFor();
 }
 
 async function wrongFile(page: Page): Promise<void> {
-  await page.getByRole('button', { name: 'Describe a planter here' }).click();
   await drop(page, [text('field.geojson', '{"type":"FeatureCollection","features":[{"type":"Feature",')]);
   await page.locator('#verdict .problem').waitFor();
   await toVerdict(page);

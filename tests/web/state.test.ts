@@ -1,7 +1,16 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Answer } from '../../src/core/answer.ts';
-import { type Action, isOld, readState, reduce, START, type State, shown } from '../../src/web/state/index.ts';
+import {
+  type Action,
+  isOld,
+  needsPlanting,
+  readState,
+  reduce,
+  START,
+  type State,
+  shown,
+} from '../../src/web/state/index.ts';
 import { overall } from '../../src/web/state/progress.ts';
 import type { Checked } from '../../src/worker/api.ts';
 
@@ -27,16 +36,16 @@ const opened = (map: string[], withPlanter = planter as typeof planter | null): 
 /** As much of an answer as the reducer looks at. */
 const checked = (name: string): Checked =>
   ({
-    answer: { name, report: { machines: [], declared: {}, diagnoses: [] } } as unknown as Answer,
+    answer: { name, report: { machines: [], declared: {}, diagnoses: [], wouldDecide: [] } } as unknown as Answer,
     fix: null,
   }) as unknown as Checked;
 const done = (state: State, name: string): State =>
   reduce(state, { type: 'job done', job: state.jobs, checked: checked(name) });
 
 describe('what begins a check', () => {
-  test('a map and a planter, in either order, and nothing less', () => {
+  test('a map and a planter, in either order; a map alone is only looked at', () => {
     const map = run([opened(['a.geojson'], null)]);
-    expect(map.run.state).toBe('idle');
+    expect(map.run).toMatchObject({ state: 'running', job: { kind: 'look' } });
     const both = run([{ type: 'planter opened', planter: one }], map);
     expect(both.run).toMatchObject({ state: 'running', job: { kind: 'check' }, before: null });
     const other = run([opened([], one), opened(['a.geojson'], null)]);
@@ -169,6 +178,107 @@ describe('one bar for the whole', () => {
   });
 });
 
+describe('whose planter', () => {
+  const own = (): State => done(run([opened(['a.geojson'], one)]), 'first');
+
+  test('a planter of the map before stays, and that is held; a new planter or none before is not such', () => {
+    expect(own().inputs.kept).toEqual([]);
+    expect(reduce(own(), opened(['b.geojson'], null)).inputs.kept).toEqual(['planter']);
+    expect(reduce(own(), opened(['b.geojson'], planter)).inputs.kept).toEqual([]);
+    expect(run([opened([], one), opened(['a.geojson'], null)]).inputs.kept).toEqual([]);
+  });
+
+  test('a sample’s planter goes with the sample', () => {
+    const listed = run([
+      { type: 'samples listed', samples: [sample] },
+      { type: 'sample wanted', id: 's', before: '' },
+    ]);
+    const its = readState(JSON.stringify(PLANTER), 'split.planter.json', 'sample');
+    const here = reduce(listed, {
+      type: 'sample fetched',
+      job: listed.jobs,
+      map: [file('s')],
+      before: [],
+      planter: its,
+    });
+    const next = reduce(here, opened(['own.geojson'], null));
+    expect(next.inputs).toMatchObject({ planter: null, planting: '' });
+    expect(next.run).toMatchObject({ job: { kind: 'look' } });
+  });
+});
+
+describe('what was planted', () => {
+  test('is open with several plantings until it is said, or said not to be known', () => {
+    const asked = run([opened(['a.geojson'], planter)]);
+    expect(needsPlanting(asked.inputs)).toBe(true);
+    expect(needsPlanting(run([opened(['a.geojson'], one)]).inputs)).toBe(false);
+    expect(needsPlanting(reduce(asked, { type: 'planting chosen', planting: 'wide' }).inputs)).toBe(false);
+    const unsure = reduce(asked, { type: 'planting not known' });
+    expect(needsPlanting(unsure.inputs)).toBe(false);
+    // The check that is under way is already the one without a planting.
+    expect(unsure.jobs).toBe(asked.jobs);
+    expect(reduce(unsure, opened([], planter)).inputs.unsure).toBe(false);
+  });
+});
+
+describe('several fields', () => {
+  const season = (): State => run([opened(['a.geojson', 'b.geojson'], one)]);
+  const row = { verdict: 'agrees' as const, says: 'Fine.', settings: [], next: '' };
+
+  test('are gone through one after the other, and a bad one does not stop the rest', () => {
+    const first = season();
+    expect(first.run).toMatchObject({ state: 'running', job: { kind: 'field', at: 0 } });
+    const detail = { code: 'c', sentence: 'Bad.', place: {}, todo: 'Export it again.' };
+    const second = reduce(first, { type: 'job failed', job: first.jobs, failure: { kind: 'refused', detail } });
+    expect(second.season?.fields[0].row).toMatchObject({ verdict: 'not checked', says: 'Bad. Export it again.' });
+    expect(second.run).toMatchObject({ job: { kind: 'field', at: 1 } });
+    expect(reduce(second, { type: 'field checked', job: second.jobs, row }).run.state).toBe('idle');
+  });
+
+  test('wait for a planter, and for what was planted', () => {
+    const waits = run([opened(['a.geojson', 'b.geojson'], null)]);
+    expect(waits.run.state).toBe('idle');
+    const asked = reduce(waits, opened([], planter));
+    expect(asked.run.state).toBe('idle');
+    expect(reduce(asked, { type: 'planting chosen', planting: 'wide' }).run.state).toBe('running');
+    expect(reduce(asked, { type: 'planting not known' }).run.state).toBe('running');
+  });
+
+  test('one is opened and its verdict stands in the list again', () => {
+    const open = reduce(season(), { type: 'field wanted', at: 1 });
+    expect(open).toMatchObject({ open: 1, inputs: { map: [{ name: 'b.geojson' }] }, run: { job: { kind: 'check' } } });
+    const back = reduce(done(open, 'b'), { type: 'list wanted' });
+    expect(back.season?.fields[1].row).not.toBeNull();
+    expect(back).toMatchObject({ open: -1, run: { state: 'running', job: { kind: 'field', at: 0 } } });
+  });
+
+  test('another planter makes all of them open again', () => {
+    const first = season();
+    const one2 = reduce(first, { type: 'field checked', job: first.jobs, row });
+    expect(reduce(one2, opened([], planter)).season?.fields.map((f) => f.row)).toEqual([null, null]);
+  });
+});
+
+describe('Back', () => {
+  test('every map, sample and start over is a visit of its own, and a visit is come back to with its answer', () => {
+    const first = done(run([opened(['a.geojson'], one)]), 'first');
+    const over = reduce(first, { type: 'started over' });
+    expect(over).toMatchObject({ inputs: { map: [] }, run: { state: 'idle' } });
+    expect(over.visit).toBeGreaterThan(first.visit);
+    const back = reduce(over, { type: 'returned', to: first });
+    expect(shown(back.run)?.answer).toMatchObject({ name: 'first' });
+    // A new visit never takes the number of one that is still held.
+    expect(reduce(back, opened(['b.geojson'], null)).visit).toBeGreaterThan(over.visit);
+  });
+
+  test('a check that was under way is begun again', () => {
+    const busy = run([opened(['a.geojson'], one)]);
+    const back = reduce(reduce(busy, { type: 'started over' }), { type: 'returned', to: busy });
+    expect(back.run).toMatchObject({ state: 'running', job: { kind: 'check' } });
+    expect(back.jobs).toBeGreaterThan(busy.jobs);
+  });
+});
+
 test('the reducer changes nothing that it is given', () => {
   const freeze = (v: unknown): void => {
     if (typeof v !== 'object' || v === null || v instanceof File || Object.isFrozen(v)) return;
@@ -183,10 +293,11 @@ test('the reducer changes nothing that it is given', () => {
     { type: 'boundary chosen', files: [file('b')] },
     opened(['b.geojson'], null),
     { type: 'seed price written', seedCost: '95/ac' },
+    { type: 'planting not known' },
     { type: 'job cancelled' },
   ] satisfies Action[]) {
     freeze(state);
     state = reduce(state, action);
   }
-  expect(state.inputs.kept).toEqual(['boundary']);
+  expect(state.inputs.kept).toEqual(['boundary', 'planter']);
 });

@@ -8,16 +8,42 @@
  *
  * Known limit: a polygon across the antimeridian goes on beyond 180 degrees instead of being cut in two.
  */
-export { flatGeobuf } from './flatgeobuf.ts';
-export { geoJson } from './geojson.ts';
-
+import { flatGeobuf } from './flatgeobuf.ts';
+import { geoJson } from './geojson.ts';
 import type { Layer } from './layer.ts';
+import { geoParquet } from './parquet.ts';
+import { shapefileZip } from './shapefile.ts';
 
-export { geoParquet } from './parquet.ts';
 export type { Layer };
+export { flatGeobuf, geoJson, geoParquet, shapefileZip };
+
+/** Formats that a layer can be written in, by the ending of the file. */
+export const LAYER_FORMATS = ['.geojson', '.zip', '.fgb', '.parquet', '.gpkg'] as const;
+export type LayerFormat = (typeof LAYER_FORMATS)[number];
+
+/** A layer as a file. `name` is that of the file without its ending; `note` gets a sentence for whatever the format cannot hold. */
+export async function encodeLayer(
+  layer: Layer,
+  format: LayerFormat,
+  name: string,
+  note: (says: string) => void,
+): Promise<Iterable<string> | Uint8Array> {
+  if (format === '.geojson') return geoJson(layer);
+  if (format === '.zip')
+    return shapefileZip({ ...layer, name: name.replaceAll(/[^A-Za-z0-9_-]+/g, '_') || 'rebuilt' }, note);
+  if (format === '.parquet') return geoParquet(layer);
+  if (format === '.gpkg') return geoPackage({ ...layer, name });
+  const parts = [...flatGeobuf({ ...layer, name })];
+  const bytes = new Uint8Array(parts.reduce((s, p) => s + p.length, 0));
+  let at = 0;
+  for (const p of parts) {
+    bytes.set(p, at);
+    at += p.length;
+  }
+  return bytes;
+}
 
 /** A GeoPackage; its writer, a database, is loaded when one is asked for. */
 export async function geoPackage(layer: Layer): Promise<Uint8Array> {
   return (await import('./geopackage.ts')).geoPackage(layer);
 }
-export { shapefileZip } from './shapefile.ts';

@@ -8,9 +8,11 @@
  * 2. `layout.ts`: bands, working width and centre of a planting; row table.
  * 3. `rules.ts`: the layout rules that the planter breaks, and notes.
  * 4. `propose.ts`: sections that keep the rules.
- * 5. `units.ts`: units and the arithmetic of row gaps.
+ * 5. `observed.ts`: planters that would record what a map shows; a planter in another unit.
+ * 6. `units.ts`: units and the arithmetic of row gaps.
  */
 export { bandsOfSections, evenGapM, layoutOf, plantingOf, type RowEntry, rowSpanM, rowTable, rowXM } from './layout.ts';
+export { convertUnit, type ObservedLayout, type ProposedPlanter, proposePlanters } from './observed.ts';
 export { type Proposal, proposeSections } from './propose.ts';
 export { readPlanter } from './read.ts';
 export { listNumbers, listWords, rowsText, runName, runsOf, runText } from './rows.ts';

@@ -5,6 +5,8 @@
  * columns in text, and that text out of a map or planter file cannot act on a terminal or a spreadsheet. Reads answers and
  * computes nothing about the field.
  */
+
+export { areaText } from '../planter/units.ts';
 export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
 export { effectLines, NO_EFFECT } from './effect.ts';
@@ -25,6 +27,7 @@ export {
 } from './facts.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';
+export { type Headline, headline } from './headline.ts';
 export { type HtmlOptions, htmlReport } from './html.ts';
 export { HTML_STYLE } from './html-style.ts';
 export { type Join, joinEdges, SAME_M } from './joins.ts';
@@ -43,6 +46,7 @@ export {
   signedGap,
 } from './numbers.ts';
 export { clean, jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
+export { aboutRebuilt, rebuiltFacts } from './rebuilt.ts';
 export { type Rulers, rulerLines, rulersOf, type Stretch } from './rulers.ts';
 export { onScale, type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
 export { seamLines } from './seamlines.ts';

@@ -1,28 +1,21 @@
 import { Fragment } from 'preact';
-import type { Answer } from '../../core/answer.ts';
-import { areaCheck, areaRows, countText, NO_SEAMS, seamFacts, shareText } from '../../core/report/index.ts';
-import { TwoRulers } from '../draw/rulers.tsx';
+import type { Answer, Report } from '../../core/answer.ts';
+import { areaRows, countText, NO_SEAMS, noteText, seamFacts, shareText } from '../../core/report/index.ts';
 import { SeamChart } from '../draw/seamchart.tsx';
 import { TimeLine } from '../draw/timeline.tsx';
 import type { Choice } from '../selection.ts';
 import type { Done } from '../state/index.ts';
-import { MapView } from './mapview.tsx';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
 import { Scroll } from './scroll.tsx';
 import { CHANGED } from './words.ts';
 
 export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice; old: boolean }) {
-  const { answer, series, boundary } = done;
+  const { answer, series } = done;
   const { report, evidence, planter } = answer;
   return (
-    <Part number={4} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
+    <Part number={2} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
       {old && <p class="note">{CHANGED}</p>}
-      <h3>The field</h3>
-      <MapView answer={answer} boundary={boundary} choice={choice} />
-      <h3>The two rulers</h3>
-      <TwoRulers report={report} planter={planter} choice={choice} />
-      <SectionButtons count={report.recorded.sections.length} choice={choice} />
       <h3>The seams</h3>
       <Seams answer={answer} />
       {evidence.seams.length > 0 && <SeamChart answer={answer} choice={choice} />}
@@ -50,34 +43,30 @@ export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice
           ))}
         </ul>
       )}
+      <Notes report={report} />
     </Part>
   );
 }
 
-/** The recorded sections for whoever cannot point at a drawing. */
-function SectionButtons({ count, choice }: { count: number; choice: Choice }) {
-  if (count === 0) return null;
+function Notes({ report }: { report: Report }) {
+  if (report.notes.length === 0) return null;
   return (
-    <fieldset class="choice sections noprint">
-      <legend>Mark a section</legend>
-      {Array.from({ length: count }, (_, s) => (
-        <button
-          type="button"
-          class="passbutton"
-          key={s}
-          aria-label={`Recorded section ${s + 1}`}
-          aria-pressed={choice.marks.sections.has(s)}
-          onClick={() => choice.choose({ kind: 'section', section: s })}
-        >
-          {s + 1}
-        </button>
-      ))}
-    </fieldset>
+    <>
+      <h3>Noticed on the way</h3>
+      <ul class="notes">
+        {report.notes.map((n) => (
+          <li key={n.code + n.sentence}>{noteText(n)}</li>
+        ))}
+      </ul>
+    </>
   );
 }
 
 function Seams({ answer }: { answer: Answer }) {
-  const facts = seamFacts(answer.report, answer.planter.unit);
+  const { seams } = answer.report;
+  // An alternation that steering alone makes is nothing to act on.
+  const steady = Math.abs(seams.alternatingM ?? 0) <= seams.toleranceM;
+  const facts = seamFacts(answer.report, answer.planter.unit).filter(([word]) => !(steady && word === 'alternate'));
   if (facts.length === 0) return <p>{NO_SEAMS}</p>;
   return (
     <dl class="facts">
@@ -114,7 +103,6 @@ function Areas({ answer }: { answer: Answer }) {
           ))}
         </tbody>
       </table>
-      <p class="quiet after-table">Check: {areaCheck(answer.report)}.</p>
     </Scroll>
   );
 }

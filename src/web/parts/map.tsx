@@ -1,25 +1,27 @@
 import type { ComponentChildren } from 'preact';
+import { useState } from 'preact/hooks';
 import type { MapSummary, Role } from '../../core/answer.ts';
 import { countText, distanceText, FORMAT_WORDS } from '../../core/report/index.ts';
 import { type Done, type Sheet, shown } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
-import { Part } from './part.tsx';
 import { Scroll } from './scroll.tsx';
 import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
 
-export function MapPart({ sheet }: { sheet: Sheet }) {
-  const { inputs, run } = sheet;
-  const done = shown(run);
-  const answer = done?.answer;
+export const MAP_ENDINGS =
+  '.geojson,.json,.geojsonl,.ndjson,.gz,.zip,.shp,.dbf,.prj,.cpg,.shx,.gpkg,.fgb,.parquet,.kml,.kmz,.csv';
+
+/** The map, and what may come with it. */
+export function MapInput({ sheet }: { sheet: Sheet }) {
+  const { inputs } = sheet;
   return (
-    <Part number={1} id="map" title="The map" lead="What the display recorded while it planted.">
+    <>
       <FilePick
         id="map-files"
-        label="Open a map"
-        accept=".geojson,.json,.geojsonl,.ndjson,.gz,.zip,.shp,.dbf,.prj,.cpg,.shx,.gpkg,.fgb,.parquet,.kml,.kmz,.csv"
+        label={inputs.map.length > 0 ? 'Open another map' : 'Open a map'}
+        accept={MAP_ENDINGS}
         multiple
         open={sheet.openFiles}
-        hint="Or drop it anywhere on this sheet: GeoJSON, a zipped shapefile, or its loose parts (.shp, .dbf, .prj) together. The planter file may come along."
+        hint="Or drop it anywhere on this sheet: GeoJSON, a zipped shapefile, GeoPackage, KML or CSV. The planter file may come along."
       />
       {inputs.map.length > 0 && (
         <p class="given">
@@ -32,33 +34,27 @@ export function MapPart({ sheet }: { sheet: Sheet }) {
           ))}
         </p>
       )}
-      <div role="status">
-        {sheet.unused.map((says) => (
-          <p class="note" key={says}>
-            {says}
-          </p>
-        ))}
-      </div>
-      {sheet.interrupted && (
-        <p class="note" role="status">
-          The page was closed while <b class="file">{sheet.interrupted}</b> was being checked, and nothing was kept of
-          that check. Open the map again; its planter is still in part 2.
-        </p>
-      )}
       {inputs.map.length > 0 && (
         <div class="moremaps">
           <Before sheet={sheet} />
           <Boundary sheet={sheet} />
         </div>
       )}
-      <Samples sheet={sheet} />
-      {done && answer && (
-        <WhatWasRead map={answer.report.map} inches={answer.planter.unit === 'in'}>
-          <Records sheet={sheet} choices={done.choices} />
-          <Columns sheet={sheet} map={answer.report.map} names={done.columns} />
-        </WhatWasRead>
-      )}
-    </Part>
+    </>
+  );
+}
+
+/** What was read of it, and the choices that the reading leaves. */
+export function MapRead({ sheet }: { sheet: Sheet }) {
+  const { run } = sheet;
+  const read = shown(run) ?? (run.state === 'looked' ? run : null);
+  if (!read) return null;
+  const { report, planter } = read.answer;
+  return (
+    <WhatWasRead map={report.map} inches={planter.unit === 'in'}>
+      <Records sheet={sheet} choices={read.choices} />
+      <Columns sheet={sheet} map={report.map} names={read.columns} />
+    </WhatWasRead>
   );
 }
 
@@ -73,7 +69,7 @@ function Before({ sheet }: { sheet: Sheet }) {
       <FilePick
         id="before-files"
         label="Open the map from before"
-        accept=".geojson,.json,.zip,.shp,.dbf,.prj,.cpg,.shx"
+        accept={MAP_ENDINGS}
         multiple
         open={async (files) => sheet.chooseBefore(files)}
         hint="Recorded by the same planter before the setting was changed. The map above then counts as the one after."
@@ -111,7 +107,7 @@ function Boundary({ sheet }: { sheet: Sheet }) {
       <FilePick
         id="boundary-files"
         label="Open a boundary"
-        accept=".geojson,.json,.zip,.shp,.dbf,.prj,.cpg,.shx"
+        accept={MAP_ENDINGS}
         multiple
         open={async (files) => sheet.chooseBoundary(files)}
         hint="GeoJSON or shapefile. Open ground between the records and the boundary then counts as a gap."
@@ -125,49 +121,6 @@ function Boundary({ sheet }: { sheet: Sheet }) {
           <Kept sheet={sheet} what="boundary" />
         </p>
       )}
-    </details>
-  );
-}
-
-function Samples({ sheet }: { sheet: Sheet }) {
-  if (sheet.samples.length === 0) return null;
-  const pairs = sheet.samples.flatMap((after) => {
-    const before = sheet.samples.find((b) => b.id === after.id.replace(/-after$/, '-before') && b !== after);
-    return before ? [[before, after] as const] : [];
-  });
-  return (
-    <details class="samples" open={sheet.inputs.map.length === 0 || undefined}>
-      <summary>
-        <span>Sample fields of an invented farm ({sheet.samples.length})</span>
-      </summary>
-      <ul>
-        {sheet.samples.map((s) => (
-          <li key={s.id}>
-            <button
-              type="button"
-              class="sample"
-              aria-pressed={s.id === sheet.sample.id && sheet.inputs.before.length === 0}
-              onClick={() => sheet.openSample(s.id)}
-            >
-              <b>{s.title}</b>
-              {s.about && <span>{s.about}</span>}
-            </button>
-          </li>
-        ))}
-        {pairs.map(([before, after]) => (
-          <li key={`${before.id} ${after.id}`}>
-            <button
-              type="button"
-              class="sample"
-              aria-pressed={after.id === sheet.sample.id && sheet.inputs.before.length > 0}
-              onClick={() => sheet.openSample(after.id, before.id)}
-            >
-              <b>{after.title.replace(/,? after$/, '')}: before and after on one sheet</b>
-              <span>Was it fixed? The two maps side by side, with one verdict.</span>
-            </button>
-          </li>
-        ))}
-      </ul>
     </details>
   );
 }
@@ -248,38 +201,41 @@ function Records({ sheet, choices }: { sheet: Sheet; choices: Done['choices'] })
 }
 
 function Columns({ sheet, map, names }: { sheet: Sheet; map: MapSummary; names: readonly string[] }) {
-  const found = ROLES.filter((r) => map.columns[r]);
-  if (names.length === 0)
-    return (
-      <>
-        <h3>Which column was taken for what</h3>
-        <p>
-          The map has no attribute columns, and none was needed: the shapes of the records tell what is on this sheet.
-        </p>
-      </>
-    );
+  const [all, setAll] = useState(false);
+  const used = ROLES.filter((r) => map.columns[r] || sheet.inputs.columns[r]);
+  const roles = all ? ROLES : used;
+  if (names.length === 0) return null;
   return (
     <>
       <h3>Which column was taken for what</h3>
-      {found.length === 0 && (
-        <p>No column was needed: the shapes of the records tell everything that is on this sheet.</p>
+      {used.length === 0 && !all && (
+        <p>No column was needed: the shapes of the records show everything on this sheet.</p>
       )}
-      <Scroll name="Columns">
-        <table class="columns">
-          <thead>
-            <tr>
-              <th scope="col">Meaning</th>
-              <th scope="col">Column</th>
-              <th scope="col">Evidence</th>
-            </tr>
-          </thead>
-          <tbody>
-            {ROLES.map((role) => (
-              <ColumnRow key={role} role={role} map={map} names={names} sheet={sheet} />
-            ))}
-          </tbody>
-        </table>
-      </Scroll>
+      {roles.length > 0 && (
+        <Scroll name="Columns">
+          <table class="columns">
+            <thead>
+              <tr>
+                <th scope="col">Meaning</th>
+                <th scope="col">Column</th>
+                <th scope="col">Evidence</th>
+              </tr>
+            </thead>
+            <tbody>
+              {roles.map((role) => (
+                <ColumnRow key={role} role={role} map={map} names={names} sheet={sheet} />
+              ))}
+            </tbody>
+          </table>
+        </Scroll>
+      )}
+      {!all && used.length < ROLES.length && (
+        <p class="noprint after-table">
+          <button type="button" class="plain" onClick={() => setAll(true)}>
+            Name another column
+          </button>
+        </p>
+      )}
     </>
   );
 }

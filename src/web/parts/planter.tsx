@@ -8,49 +8,39 @@ import { saveFile } from '../files.ts';
 import type { Sheet } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
 import { Kept } from './kept.tsx';
-import { Part } from './part.tsx';
-import { EXAMPLE, PlanterForm } from './planterform.tsx';
+import { EXAMPLE, hasField, PlanterForm } from './planterform.tsx';
 
-export function PlanterPart({ sheet }: { sheet: Sheet }) {
+/** The planter: a file, one that is kept, or one that is described here. */
+export function PlanterInput({ sheet }: { sheet: Sheet }) {
   const state = sheet.inputs.planter;
   const planter = state?.planter ?? null;
-  const [open, setOpen] = useState(false);
+  const [open, setOpen] = useState(state?.from === 'form');
+  const describe = (text: string): void => {
+    setOpen(true);
+    sheet.editPlanter(text);
+  };
   return (
-    <Part
-      number={2}
-      id="planter"
-      title="The planter"
-      lead="The frame and its rows as they really are, from a planter file."
-    >
+    <>
+      <FilePick
+        id="planter-file"
+        label={state ? 'Open another planter file' : 'Open a planter file'}
+        accept=".json"
+        open={sheet.openFiles}
+        hint="A *.planter.json, or drop it anywhere on this sheet."
+      />
       <div class="actions noprint">
-        <FilePick
-          id="planter-file"
-          label="Open a planter file"
-          accept=".json"
-          open={sheet.openFiles}
-          hint="A *.planter.json, or drop it anywhere on this sheet."
-        />
         {!state && (
-          <button type="button" class="plain" onClick={() => sheet.editPlanter(EXAMPLE)}>
+          <button type="button" class="plain" onClick={() => describe(EXAMPLE)}>
             Describe a planter here
           </button>
         )}
-      </div>
-      <Kept sheet={sheet} />
-      {state?.error && <Problem message={state.error} />}
-      {planter && <Declared sheet={sheet} planter={planter} editing={open} />}
-      {state && (
-        <>
-          <PlanterForm
-            key={state.fileName}
-            text={state.text}
-            change={sheet.editPlanter}
-            planter={planter}
-            error={state.error}
-            open={open}
-            setOpen={setOpen}
-          />
-          <p class="noprint">
+        {!state && sheet.draft && (
+          <button type="button" class="plain" onClick={() => describe(sheet.draft?.text ?? EXAMPLE)}>
+            Go on with “{sheet.draft.name}”, as you left it
+          </button>
+        )}
+        {state && (
+          <>
             <button
               type="button"
               class="plain"
@@ -59,52 +49,60 @@ export function PlanterPart({ sheet }: { sheet: Sheet }) {
             >
               Save the planter file
             </button>
-          </p>
-        </>
+            <button type="button" class="quietbutton" onClick={sheet.dropPlanter}>
+              Take it away
+            </button>
+          </>
+        )}
+      </div>
+      <Kept sheet={sheet} />
+      {state?.error && !(open && hasField(state.error)) && <Problem message={state.error} />}
+      {state && (
+        <PlanterForm
+          key={state.from === 'form' ? 'form' : state.fileName}
+          text={state.text}
+          change={sheet.editPlanter}
+          planter={planter}
+          error={state.error}
+          open={open}
+          setOpen={setOpen}
+        />
       )}
-    </Part>
+      {planter && <Declared sheet={sheet} planter={planter} editing={open} />}
+    </>
   );
 }
 
 function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter; editing: boolean }) {
   const { planting } = sheet.inputs;
   const answer = sheet.run.state === 'done' && !sheet.stale ? sheet.run.answer : null;
-  const shown =
-    planter.plantings.find((p) => p.name === (planting || answer?.report.declared.planting)) ?? planter.plantings[0];
+  const [looked, setLooked] = useState('');
+  const name = looked || planting || answer?.report.declared.planting;
+  const shown = planter.plantings.find((p) => p.name === name) ?? planter.plantings[0];
   const layout = layoutOf(planter, shown.name);
   const breaks = ruleBreaks(planter);
   const notes = planterNotes(planter);
   return (
     <>
-      <fieldset class="choice noprint">
-        <legend>Planting</legend>
-        {[
-          { name: '', says: 'let the map tell' },
-          ...planter.plantings.map((p) => ({ name: p.name, says: `${p.name}, ${p.rows.length} rows` })),
-        ].map(({ name, says }) => (
-          <label key={name}>
-            <input
-              type="radio"
-              name="planting"
-              value={name}
-              checked={planting === name}
-              onChange={() => sheet.choosePlanting(name)}
-            />
-            {says}
-          </label>
-        ))}
-      </fieldset>
-      <dl class="facts">
-        <dt>Frame</dt>
-        <dd>
-          {planter.name}: {planter.rows} rows at {gapText(planter.rowSpacingM, planter.unit)}
-        </dd>
-        <dt>Planting shown</dt>
-        <dd>
-          {shown.name}: {layout.rows.length} rows, working width {lengthText(layout.workingWidthM, planter.unit)}
-          {shown.passSpacingM !== null && <>, pass spacing {lengthText(shown.passSpacingM, planter.unit)}</>}
-        </dd>
-      </dl>
+      <p class="declared">
+        <b>{planter.name}</b>: {planter.rows} rows at {gapText(planter.rowSpacingM, planter.unit)}. Planted{' '}
+        {planter.plantings.length > 1 ? (
+          <select
+            class="inline noprint"
+            aria-label="Planting in the drawing"
+            value={shown.name}
+            onChange={(e) => setLooked(e.currentTarget.value)}
+          >
+            {planter.plantings.map((p) => (
+              <option key={p.name}>{p.name}</option>
+            ))}
+          </select>
+        ) : (
+          shown.name
+        )}
+        : {layout.rows.length} rows, working width {lengthText(layout.workingWidthM, planter.unit)}
+        {shown.passSpacingM !== null && <>, pass spacing {lengthText(shown.passSpacingM, planter.unit)}</>}.
+      </p>
       <Frame planter={planter} planting={shown.name} breaks={breaks} />
       {breaks.length > 0 && (
         <ul class={editing ? 'marks printonly' : 'marks'} aria-label="Layout rules that the planter breaks">

@@ -1,7 +1,7 @@
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import type { Message } from '../../core/messages.ts';
-import { proposeSections, ruleBreaks, runName } from '../../core/planter/index.ts';
-import type { Planter, RuleBreak } from '../../core/planter/types.ts';
+import { convertUnit, proposeSections, readPlanter, ruleBreaks, runName } from '../../core/planter/index.ts';
+import type { Planter, RuleBreak, Unit } from '../../core/planter/types.ts';
 
 /** A planter to begin with when the user has no file. */
 export const EXAMPLE = JSON.stringify(
@@ -36,9 +36,41 @@ export function problemsAt(planter: Planter | null, error: Message | null): Map<
     found.set(key, [...(found.get(key) ?? []), says]);
   };
   // "sections[2]" is put right in the field of all sections.
-  if (error?.place.key) put(error.place.key.replace(/\[\d+\]$/, ''), `${error.sentence} ${error.todo}`);
+  if (error?.place.key) put(error.place.key.replace(/\[\d+\]$/, ''), inWords(`${error.sentence} ${error.todo}`));
   for (const b of planter ? ruleBreaks(planter) : []) put(fieldOf(b), `${b.says} ${b.todo}`);
   return found;
+}
+
+/** Keys of the planter file as the labels of their fields. */
+const LABELS: Readonly<Record<string, string>> = {
+  name: 'the name',
+  unit: 'the unit',
+  rows: 'the number of rows',
+  rowSpacing: 'the row spacing',
+  plantings: 'the plantings',
+  sections: 'the sections',
+  drives: 'the drives',
+  offset: 'the offset',
+  passSpacing: 'the pass spacing',
+};
+
+/** A sentence about the planter file in the words of the form: no key of the file in quotes. */
+export function inWords(says: string): string {
+  return says
+    .replace(/"(\w+)"/g, (whole, key: string) => (Object.hasOwn(LABELS, key) ? LABELS[key] : whole))
+    .replace(
+      /The key (the [\w ]+?) is missing\./,
+      (_, label: string) => `${label[0].toUpperCase()}${label.slice(1)} is missing.`,
+    )
+    .replace('Add it; see the planter files among the samples.', 'Fill it in.');
+}
+
+/** What is wrong belongs to a field of the form, so that it is said there. */
+export function hasField({ place: { key } }: Message): boolean {
+  return (
+    key !== undefined &&
+    /^(name|rows|rowSpacing|plantings\.|passSpacing\.|sections|drives|offset\.(right|back))/.test(key)
+  );
 }
 
 /** Rules 2 to 4 are kept by other sections, rule 5 by the pass spacing of its planting. */
@@ -51,6 +83,10 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
   const file = parse(text);
   // As many as the display is set to, so that what is offered here and what the rules propose are the same.
   const [limit, setLimit] = useState(() => String(Array.isArray(file?.sections) ? file.sections.length : 8));
+  const first = useRef<HTMLDivElement>(null);
+  useEffect(() => {
+    if (open) first.current?.querySelector('input')?.focus();
+  }, [open]);
   if (!file) return null;
   const put = (part: Json): void => {
     const next: Json = { ...file, ...part };
@@ -68,14 +104,17 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
       <summary>
         <span>Change the planter</span>
       </summary>
-      <div class="grid">
+      <div class="grid" ref={first}>
         <Field {...at('name')} label="Name" value={String(file.name ?? '')} set={(v) => put({ name: v })} wide />
         <label>
           Unit
-          <select value={unit} onChange={(e) => put({ unit: e.currentTarget.value })}>
+          <select
+            value={unit}
+            onChange={(e) => put(convertUnit(file, unit as Unit, e.currentTarget.value as Unit) as Json)}
+          >
             <option value="in">inches</option>
-            <option value="cm">centimetres</option>
-            <option value="m">metres</option>
+            <option value="cm">centimeters</option>
+            <option value="m">meters</option>
           </select>
         </label>
         <Field
@@ -92,29 +131,33 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
           set={(v) => put({ rowSpacing: number(v) })}
           numeric
         />
-        {plantings.map(([name, rows]) => (
-          <Field
-            key={`p-${name}`}
-            {...at(`plantings.${name}`)}
-            label={`Rows of "${name}": all, odd, even or a list`}
-            value={String(rows)}
-            set={(v) => put({ plantings: { ...record(file.plantings), [name]: v } })}
-          />
-        ))}
-        {plantings.map(([name]) => (
-          <Field
-            key={`s-${name}`}
-            {...at(`passSpacing.${name}`)}
-            label={`Pass spacing of "${name}", ${unit}`}
-            value={spacing[name] === undefined ? '' : String(spacing[name])}
-            set={(v) => {
-              const { [name]: _, ...others } = spacing;
-              const next = v.trim() === '' ? others : { ...others, [name]: number(v) };
-              put({ passSpacing: Object.keys(next).length ? next : undefined });
-            }}
-            numeric
-          />
-        ))}
+        <Plantings
+          plantings={plantings.map(([name, rows]) => [name, String(rows)])}
+          spacing={spacing}
+          unit={unit}
+          at={at}
+          put={(next) => {
+            const names = next.map(([n]) => n);
+            const kept = Object.entries(spacing).filter(([n]) => names.includes(n));
+            put({
+              plantings: Object.fromEntries(next),
+              passSpacing: kept.length > 0 ? Object.fromEntries(kept) : undefined,
+            });
+          }}
+          rename={(i, to) => {
+            const renamed = (entries: [string, unknown][]): Json =>
+              Object.fromEntries(entries.map(([n, v]) => [n === plantings[i][0] ? to : n, v]));
+            put({
+              plantings: renamed(plantings),
+              ...(Object.keys(spacing).length > 0 ? { passSpacing: renamed(Object.entries(spacing)) } : {}),
+            });
+          }}
+          space={(name, v) => {
+            const { [name]: _, ...others } = spacing;
+            const next = v.trim() === '' ? others : { ...others, [name]: number(v) };
+            put({ passSpacing: Object.keys(next).length ? next : undefined });
+          }}
+        />
         <Field
           {...at('sections')}
           label="Sections, runs of rows"
@@ -144,24 +187,116 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
           numeric
         />
       </div>
-      {planter && (
-        <Propose planter={planter} limit={limit} setLimit={setLimit} take={(sections) => put({ sections })} />
-      )}
+      <Propose
+        frame={frameOf(file)}
+        needed={!Array.isArray(file.sections) || (problems.get('sections') ?? []).length > 0}
+        limit={limit}
+        setLimit={setLimit}
+        take={(sections) => put({ sections })}
+      />
     </details>
   );
 }
 
+interface PlantingsProps {
+  plantings: readonly [name: string, rows: string][];
+  spacing: Json;
+  unit: string;
+  at(key: string): { at: string; problems: string[] };
+  put(next: readonly [string, string][]): void;
+  rename(i: number, to: string): void;
+  space(name: string, value: string): void;
+}
+
+/** What the planter can plant: each with a name, its rows, and how far apart passes are steered. */
+function Plantings({ plantings, spacing, unit, at, put, rename, space }: PlantingsProps) {
+  const names = plantings.map(([n]) => n);
+  const free = ['narrow', 'wide', 'every', ...names.map((_, i) => `planting ${i + 2}`)].find((n) => !names.includes(n));
+  return (
+    <fieldset class="plantings wide">
+      <legend>Plantings: which rows run</legend>
+      {plantings.map(([name, rows], i) => (
+        // The place in the list, for the name changes under the hand that types it.
+        <div class="planting" key={i}>
+          <NameField name={name} others={names.filter((_, k) => k !== i)} set={(to) => rename(i, to)} />
+          <Field
+            {...at(`plantings.${name}`)}
+            label={`Rows of "${name}": all, odd, even or a list`}
+            value={rows}
+            set={(v) => put(plantings.map(([n, r], k) => [n, k === i ? v : r]))}
+          />
+          <Field
+            {...at(`passSpacing.${name}`)}
+            label={`Pass spacing of "${name}", ${unit}`}
+            value={spacing[name] === undefined ? '' : String(spacing[name])}
+            set={(v) => space(name, v)}
+            numeric
+          />
+          {plantings.length > 1 && (
+            <button
+              type="button"
+              class="quietbutton"
+              aria-label={`Remove the planting ${name}`}
+              onClick={() => put(plantings.filter((_, k) => k !== i))}
+            >
+              Remove
+            </button>
+          )}
+        </div>
+      ))}
+      <button type="button" class="plain" onClick={() => free && put([...plantings, [free, 'odd']])}>
+        Add a planting
+      </button>
+    </fieldset>
+  );
+}
+
+/** A name that is empty or taken stays in the field and is not written into the planter. */
+function NameField({ name, others, set }: { name: string; others: readonly string[]; set(to: string): void }) {
+  const [problem, setProblem] = useState('');
+  return (
+    <Field
+      at={`named.${name}`}
+      label={`Name of the planting "${name}"`}
+      value={name}
+      problems={problem ? [problem] : []}
+      set={(v) => {
+        const to = v.trim();
+        const wrong =
+          to === '' ? 'Give the planting a name.' : others.includes(to) ? `Another planting is called "${to}".` : '';
+        setProblem(wrong);
+        if (!wrong && to !== name) set(to);
+      }}
+    />
+  );
+}
+
+type Frame = Pick<Planter, 'rows' | 'plantings' | 'drives'>;
+
+/** The frame that sections are proposed for, whatever the sections are now; null while it cannot be read. */
+function frameOf(file: Json): Frame | null {
+  const { sections: _, passSpacing: __, ...rest } = file;
+  try {
+    return readPlanter(JSON.stringify(rest), 'form');
+  } catch {
+    return null;
+  }
+}
+
 function Propose(props: {
-  planter: Planter;
+  frame: Frame | null;
+  /** There are no sections, or they break a rule. */
+  needed: boolean;
   limit: string;
   setLimit(v: string): void;
   take(sections: string[]): void;
 }) {
   const most = Number(props.limit);
-  const proposal = Number.isInteger(most) && most >= 1 && most <= 64 ? proposeSections(props.planter, most) : null;
+  const { frame } = props;
+  const proposal = frame && Number.isInteger(most) && most >= 1 && most <= 64 ? proposeSections(frame, most) : null;
   const words = proposal?.sections?.map(runName);
   return (
-    <div class="propose">
+    <div class={props.needed ? 'propose needed' : 'propose'}>
       <label>
         Most sections
         <input
@@ -176,7 +311,7 @@ function Propose(props: {
           <p>
             Sections that keep the rules: <b>{words.join(' · ')}</b>
           </p>
-          <button type="button" class="plain" onClick={() => props.take(words)}>
+          <button type="button" class={props.needed ? 'button' : 'plain'} onClick={() => props.take(words)}>
             Take these sections
           </button>
         </>

@@ -1,11 +1,12 @@
 import { useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { Written } from '../../worker/api.ts';
-import { CheckFailed, callWorker } from '../checker.ts';
+import { callWorker, whyNot } from '../checker.ts';
 import { commandLine, type RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
 import { isOld, type Sheet } from '../state/index.ts';
 import { Part } from './part.tsx';
+import { Rebuild } from './rebuild.tsx';
 import { Scroll } from './scroll.tsx';
 import { CHANGED } from './words.ts';
 
@@ -16,7 +17,7 @@ const FILES: readonly { as: Written; says: string; ending: string; type: string 
   { as: 'csv', says: 'Passes, CSV', ending: 'passes.csv', type: 'text/csv' },
 ];
 
-/** What stays when the sheet is closed: cautions, files, and the command that gives the same answer. */
+/** What stays when the sheet is closed: the map put right, reports, and the command that gives the same answer. */
 export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunInput; sheet: Sheet }) {
   const name = stem(input.mapNames[0] ?? '');
   const command = commandLine(input);
@@ -43,61 +44,46 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
     );
   };
   return (
-    <>
-      <Part number={5} id="cautions" title="Before anyone acts on it" lead="What this sheet cannot see.">
-        <ul class="cautions">
-          {answer.report.cautions.map((c) => (
-            <li key={c}>{c}</li>
-          ))}
-        </ul>
-      </Part>
-      <Part number={6} id="takeaway" title="To keep" lead="The same answer in other shapes.">
-        <p class="keep noprint">
-          <button type="button" class="button" onClick={() => print()}>
-            Print this sheet
+    <Part number={4} id="takeaway" title="To keep" lead="The map put right, and the same answer in other shapes.">
+      <Rebuild answer={answer} input={input} sheet={sheet} past={past} />
+      <h3>The report</h3>
+      <p class="keep noprint">
+        <button type="button" class="button" onClick={() => print()}>
+          Print this sheet
+        </button>
+        {FILES.map((f) => (
+          <button key={f.as} type="button" class="plain" disabled={writing !== null || past} onClick={() => write(f)}>
+            {f.says}
           </button>
-          {FILES.map((f) => (
-            <button key={f.as} type="button" class="plain" disabled={writing !== null || past} onClick={() => write(f)}>
-              {f.says}
-            </button>
-          ))}
+        ))}
+      </p>
+      {past && (
+        <p class="note">
+          {isOld(sheet) ? CHANGED : 'The map is being checked again.'}{' '}
+          <span class="noprint">Files can be kept of the answer once the map has been checked again.</span>
         </p>
-        {past && (
-          <p class="note">
-            {isOld(sheet) ? CHANGED : 'The map is being checked again.'}{' '}
-            <span class="noprint">Files can be kept of the answer once the map has been checked again.</span>
-          </p>
+      )}
+      <p role="status" class="quiet noprint">
+        {writing ? `${writing.says} is being written.` : problem}{' '}
+        {writing && (
+          <button type="button" class="plain" onClick={writing.cancel}>
+            Cancel
+          </button>
         )}
-        <p role="status" class="quiet noprint">
-          {writing ? `${writing.says} is being written.` : problem}{' '}
-          {writing && (
-            <button type="button" class="plain" onClick={writing.cancel}>
-              Cancel
-            </button>
-          )}
-        </p>
-        <p>The command line that gives the same answer, run where the files lie:</p>
-        <div class="command">
-          <Scroll name="Command line">
-            <code>{command}</code>
-          </Scroll>
-          <button type="button" class="plain noprint" onClick={copy}>
-            Copy
-          </button>
-        </div>
-        <p role="status" class="quiet noprint">
-          {copied}
-        </p>
-        {past && <p class="note">Something was changed after this answer; the line belongs to the answer.</p>}
-      </Part>
-    </>
+      </p>
+      <p>The command line that gives the same answer, run where the files lie:</p>
+      <div class="command">
+        <Scroll name="Command line">
+          <code>{command}</code>
+        </Scroll>
+        <button type="button" class="plain noprint" onClick={copy}>
+          Copy
+        </button>
+      </div>
+      <p role="status" class="quiet noprint">
+        {copied}
+      </p>
+      {past && <p class="note">Something was changed after this answer; the line belongs to the answer.</p>}
+    </Part>
   );
-}
-
-function whyNot(error: unknown, says: string): string {
-  const kind = error instanceof CheckFailed ? error.failure.kind : 'broken';
-  if (kind === 'cancelled') return `${says} was cancelled. Nothing was written.`;
-  if (kind === 'memory')
-    return `The browser ran out of memory while it wrote ${says}. The command line below writes it with "--format" and "--out".`;
-  return `${says} could not be written, by a fault of this program: ${String(error)}`;
 }

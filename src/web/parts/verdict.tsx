@@ -1,81 +1,43 @@
-import { Fragment } from 'preact';
-import { useState } from 'preact/hooks';
-import type { Answer, Diagnosis, Report } from '../../core/answer.ts';
+import type { Report } from '../../core/answer.ts';
 import type { Message } from '../../core/messages.ts';
-import {
-  becauseLines,
-  confidenceText,
-  EXPLANATION_PARTS,
-  EXPLANATIONS,
-  effectLines,
-  MACHINE_HEAD,
-  machineRows,
-  NO_EFFECT,
-  noteText,
-  SETTING_TITLE,
-  verdictSentence,
-} from '../../core/report/index.ts';
-import { mapName, mapsOf } from '../files.ts';
-import type { Choice } from '../selection.ts';
-import { type Inputs, isOld, type Run, type Sheet, severalMaps } from '../state/index.ts';
-import { AccountList } from './account.tsx';
-import { Fix, FixStamp } from './fix.tsx';
-import { Part } from './part.tsx';
+import type { Planter } from '../../core/planter/types.ts';
+import { headline, verdictSentence } from '../../core/report/index.ts';
+import type { Failure } from '../checker.ts';
+import { type Inputs, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
+import { MapAlone } from './alone.tsx';
+import { FixStamp } from './fix.tsx';
 import { Problem } from './planter.tsx';
-import { Scroll } from './scroll.tsx';
-import { hasArea, SeedCost } from './seedcost.tsx';
+import { PlantingQuestion } from './planting.tsx';
 import { Sign } from './sign.tsx';
-import { CHANGED, sureWord, VERDICT_WORD } from './words.ts';
+import { CHANGED, VERDICT_WORD } from './words.ts';
 
-/** A verdict for each machine, where several worked in the field. */
-function Machines({ answer }: { answer: Answer }) {
-  const rows = machineRows(answer.report, answer.planter.unit);
-  if (rows.length === 0) return null;
-  return (
-    <>
-      <h3>The machines</h3>
-      <Scroll name="Machines">
-        <table>
-          <thead>
-            <tr>
-              {MACHINE_HEAD.map((h) => (
-                <th scope="col" key={h}>
-                  {h}
-                </th>
-              ))}
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map(([name, ...cells]) => (
-              <tr key={name}>
-                <th scope="row">{name}</th>
-                {cells.map((c, i) => (
-                  <td key={MACHINE_HEAD[i + 1]}>{c}</td>
-                ))}
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </Scroll>
-    </>
-  );
-}
-
-export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice }) {
+/** The top of an answer: the verdict with its cause, or what is still asked or waited for. */
+export function VerdictPart({ sheet }: { sheet: Sheet }) {
   const { run, inputs } = sheet;
-  const answer = run.state === 'done' ? run.answer : null;
-  const ready = inputs.map.length > 0 && inputs.planter?.planter;
+  const planter = inputs.planter?.planter ?? null;
+  const asked = planter && needsPlanting(inputs) && run.state !== 'failed' ? planter : null;
+  const ready = inputs.map.length > 0 && planter;
   const changed = isOld(sheet);
   return (
-    <Part number={3} id="verdict" title="The verdict" lead="What is wrong, how to make sure, and what it did.">
+    <section class="part top" id="verdict" aria-labelledby="verdict-title">
+      <h2 id="verdict-title" class="unseen">
+        The verdict
+      </h2>
+      {asked && <PlantingQuestion sheet={sheet} planter={asked} />}
       <div role="status" aria-live="polite">
         {run.state === 'done' &&
-          (run.fix ? <FixStamp comparison={run.fix.comparison} /> : <Stamp report={run.answer.report} />)}
+          !asked &&
+          (run.fix ? (
+            <FixStamp comparison={run.fix.comparison} />
+          ) : (
+            <Stamp report={run.answer.report} planter={run.answer.planter} sheet={sheet} />
+          ))}
         {run.state === 'idle' && <p class="waiting">{waitingFor(sheet)}</p>}
-        {run.state === 'running' && <p class="waiting">The check is running.</p>}
+        {run.state === 'running' && !asked && <p class="waiting">{WORKING[run.job.kind]}</p>}
       </div>
       {run.state === 'running' && <Progress stage={run.stage} done={run.done} cancel={sheet.cancel} />}
       {run.state === 'failed' && <Failed failure={run.failure} sheet={sheet} />}
+      {run.state === 'looked' && <MapAlone look={run} sheet={sheet} />}
       {(changed || (ready && waits(run))) && (
         <p class={changed ? 'again' : 'again noprint'}>
           {ready && (
@@ -84,176 +46,89 @@ export function VerdictPart({ sheet, choice }: { sheet: Sheet; choice: Choice })
             </button>
           )}{' '}
           {changed && CHANGED}
-          {changed && !ready && (
-            <span class="noprint"> It has to be put right before it can be checked; see part 2.</span>
-          )}
+          {changed && !ready && <span class="noprint"> It has to be put right before it can be checked.</span>}
         </p>
       )}
-      {run.state === 'done' && run.fix && (
-        <Fix before={run.fix.before} after={run.answer} comparison={run.fix.comparison} />
-      )}
-      {answer && <Machines answer={answer} />}
-      {answer && <Diagnoses answer={answer} choice={choice} sheet={sheet} />}
-    </Part>
+      {ready && !asked && run.state === 'done' && <WhosePlanter inputs={inputs} name={planter.name} />}
+    </section>
   );
+}
+
+const WORKING = {
+  check: 'The check is running.',
+  look: 'The map is being read.',
+  fetch: 'The sample is being fetched.',
+  field: 'The fields are being checked.',
+};
+
+/** A verdict is only as good as its planter: where nobody chose it for this map, that is said beside the verdict. */
+function WhosePlanter({ inputs, name }: { inputs: Inputs; name: string }) {
+  const { kept, planter } = inputs;
+  if (kept.includes('planter'))
+    return (
+      <p class="note whose">
+        Compared with “{name}”, the planter of the map before. If another planter recorded this map, change it below.
+      </p>
+    );
+  if (planter?.from === 'map')
+    return (
+      <p class="note whose">
+        “{name}” was proposed from this very map, so it shows what the display believed. Count the rows on the machine:
+        only then does the verdict mean anything.
+      </p>
+    );
+  return null;
 }
 
 /** Nothing is being checked, nothing was, and a check needs no more than a press of the button. */
 function waits(run: Run): boolean {
-  return run.state === 'idle' || (run.state === 'failed' && run.failure.kind !== 'several');
+  return run.state === 'idle' || run.state === 'failed' || run.state === 'looked';
 }
 
 function waitingFor({ inputs }: Sheet): string {
-  if (inputs.map.length === 0 && !inputs.planter)
-    return 'Open a map and a planter file, or one of the sample fields, and the verdict stands here.';
-  if (inputs.map.length === 0) return 'Open the map that this planter recorded, and the verdict stands here.';
-  if (!inputs.planter) return 'Open or describe the planter that recorded this map, and the verdict stands here.';
-  if (!inputs.planter.planter) return 'The planter file has to be put right first; see part 2.';
+  if (inputs.planter && !inputs.planter.planter) return 'The planter has to be put right first; see its line below.';
   return 'Ready to check.';
 }
 
-function Stamp({ report }: { report: Report }) {
-  return (
-    <div class={`stamp ${report.verdict}`}>
-      <span class="word">
-        <Sign verdict={report.verdict} />
-        {VERDICT_WORD[report.verdict]}
-      </span>
-      <p class="says">{verdictSentence(report)}</p>
-    </div>
-  );
-}
-
-function Diagnoses({ answer, choice, sheet }: { answer: Answer; choice: Choice; sheet: Sheet }) {
-  const { report } = answer;
-  const compared = sheet.inputs.before.length > 0;
+function Stamp({ report, planter, sheet }: { report: Report; planter: Planter; sheet: Sheet }) {
+  const open = report.ifPlanted.length > 0 && report.verdict === 'undecided';
+  const { cause, did, also } = headline(report, planter.unit);
   return (
     <>
-      {report.wouldDecide.length > 0 && (
-        <>
-          <h3>What would decide it</h3>
-          <ul>
-            {report.wouldDecide.map((w) => (
-              <li key={w}>{w}</li>
-            ))}
-          </ul>
-        </>
-      )}
-      {report.diagnoses.length > 0 && (
-        <ol class="diagnoses">
-          {report.diagnoses.map((d, at) => (
-            <DiagnosisItem key={d.setting + d.says} diagnosis={d} at={at} answer={answer} choice={choice} />
-          ))}
-        </ol>
-      )}
-      <AccountList report={report} />
-      {!compared && report.diagnoses.some(hasArea) && <SeedCost sheet={sheet} inches={answer.planter.unit === 'in'} />}
-      {report.notes.length > 0 && (
-        <>
-          <h3>Noticed on the way</h3>
-          <ul class="notes">
-            {report.notes.map((n) => (
-              <li key={n.code + n.sentence}>{noteText(n)}</li>
-            ))}
-          </ul>
-        </>
-      )}
+      <div class={`stamp ${report.verdict}`}>
+        <span class="word">
+          <Sign verdict={report.verdict} />
+          {VERDICT_WORD[report.verdict]}
+        </span>
+        <div class="says">
+          <p class="cause">{open ? 'The verdict depends on what was planted.' : cause}</p>
+          {did.length > 0 && <p class="did">{did.join(' ')}</p>}
+          {also.length > 0 && <p class="also">Also to look at: {also.join('; ')}.</p>}
+        </div>
+      </div>
+      {report.ifPlanted.length > 0 && <IfPlanted report={report} choose={sheet.choosePlanting} />}
     </>
   );
 }
 
-interface ItemProps {
-  diagnosis: Diagnosis;
-  at: number;
-  answer: Answer;
-  choice: Choice;
-}
-
-function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
-  const { unit } = answer.planter;
-  const lines = effectLines(d, answer.report, unit);
-  const because = becauseLines(d, answer.report);
+/** The answer for each planting, where nobody knows what was planted. */
+function IfPlanted({ report, choose }: { report: Report; choose(name: string): void }) {
   return (
-    <li class={choice.marks.diagnosis === at ? 'chosen' : ''}>
-      <h3>{SETTING_TITLE[d.setting]}</h3>
-      <p class="says">{d.says}</p>
-      <dl class="facts">
-        <dt>To confirm</dt>
-        <dd>{d.check}</dd>
-        <dt>How sure</dt>
-        <dd>
-          <SureBar confidence={d.confidence} /> {confidenceText(d.confidence)}, {sureWord(d.confidence)}
-        </dd>
-        {because.length > 0 && (
-          <>
-            <dt>Because</dt>
-            <dd>
-              {because.map((says) => (
-                <span class="row" key={says}>
-                  {says}
-                </span>
-              ))}
-            </dd>
-          </>
-        )}
-        <dt>What it did</dt>
-        <dd>
-          {lines.length === 0
-            ? NO_EFFECT
-            : lines.map((l) => (
-                <span class="row" key={l}>
-                  {l}
-                </span>
-              ))}
-        </dd>
-      </dl>
-      <Explained setting={d.setting} />
-      <p class="noprint">
-        <button
-          type="button"
-          class="plain"
-          aria-pressed={choice.marks.diagnosis === at}
-          onClick={() => choice.choose({ kind: 'diagnosis', at })}
-        >
-          Mark it in the evidence
-        </button>
-      </p>
-    </li>
-  );
-}
-
-/** What the setting is, in the words of the page of all settings, which it leads to. */
-function Explained({ setting }: { setting: Diagnosis['setting'] }) {
-  const explained = EXPLANATIONS.find((e) => e.setting === setting);
-  if (!explained) return null;
-  return (
-    <details class="explained noprint">
-      <summary>
-        <span>What this setting is, and how it goes wrong</span>
-      </summary>
-      <dl class="facts">
-        {EXPLANATION_PARTS.map(([key, title]) => (
-          <Fragment key={key}>
-            <dt>{title}</dt>
-            <dd>{explained[key]}</dd>
-          </Fragment>
-        ))}
-      </dl>
-      <p>
-        <a href={`./explain.html#${setting}`} target="_blank" rel="noopener">
-          Every setting on a page of its own (opens beside this one)
-        </a>
-      </p>
-    </details>
-  );
-}
-
-function SureBar({ confidence }: { confidence: number }) {
-  return (
-    <svg class="sure" width="112" height="14" viewBox="0 0 112 14" aria-hidden="true" focusable="false">
-      <rect class="whole" x="0.5" y="0.5" width="111" height="13" />
-      <rect class="part-of" x="3" y="3" width={Math.max(1, 106 * confidence)} height="8" />
-    </svg>
+    <ul class="ifplanted" aria-label="The answer for each planting">
+      {report.ifPlanted.map((p) => (
+        <li key={p.planting} class={p.verdict}>
+          <p>
+            <b>
+              If {p.planting} was planted: {VERDICT_WORD[p.verdict]}.
+            </b>{' '}
+            {verdictSentence({ ...report, says: p.says })}
+          </p>
+          <button type="button" class="quietbutton noprint" onClick={() => choose(p.planting)}>
+            It was {p.planting}
+          </button>
+        </li>
+      ))}
+    </ul>
   );
 }
 
@@ -261,7 +136,7 @@ function Progress({ stage, done, cancel }: { stage: string; done: number; cancel
   return (
     <div class="progress noprint">
       <label for="progress">{stage}</label>
-      <progress id="progress" max={1} value={Math.min(1, done)} />
+      <progress id="progress" max={1} value={done} />
       <button type="button" class="plain" onClick={cancel}>
         Cancel
       </button>
@@ -281,64 +156,13 @@ function onPage(detail: Message, { map, before, boundary }: Inputs): { message: 
   return { message: { ...detail, todo }, layer };
 }
 
-const USES = { map: 'the map to check', before: 'the map from before a fix', boundary: 'the field boundary' } as const;
-
-/** Several maps given together: the reader says what each is. */
-function Several({ sheet }: { sheet: Sheet }) {
-  const maps = mapsOf(sheet.inputs.map);
-  const [problem, setProblem] = useState('');
-  const choose = (form: FormData): void => {
-    const chosen = (Object.keys(USES) as (keyof typeof USES)[]).map(
-      (use) => [use, maps.filter((_, i) => form.get(`map-${i}`) === use)] as const,
-    );
-    const twice = chosen.find(([, found]) => found.length > 1);
-    const [, [map]] = chosen[0];
-    if (twice) setProblem(`Only one of them can be ${USES[twice[0]]}.`);
-    else if (!map) setProblem('Say which of them is the map to check.');
-    else sheet.chooseFiles({ ...Object.fromEntries(chosen.flatMap(([use, [one]]) => (one ? [[use, one]] : []))), map });
-  };
-  return (
-    <>
+export function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
+  if (failure.kind === 'notice')
+    return (
       <div class="problem" role="alert">
-        <p>
-          <b>{severalMaps(maps)}. One is checked at a time.</b>
-        </p>
-        <p>
-          <span class="label">What to do</span> Say what each of them is: {Object.values(USES).join(', ')}, or not
-          needed.
-        </p>
+        <p>{failure.text}</p>
       </div>
-      <form
-        class="several noprint"
-        onSubmit={(e) => {
-          e.preventDefault();
-          choose(new FormData(e.currentTarget));
-        }}
-      >
-        {maps.map((m, i) => (
-          <label key={mapName(m)}>
-            <span class="file">{mapName(m)}</span> is{' '}
-            <select name={`map-${i}`}>
-              <option value="">not needed</option>
-              {Object.entries(USES).map(([use, says]) => (
-                <option key={use} value={use}>
-                  {says}
-                </option>
-              ))}
-            </select>
-          </label>
-        ))}
-        <button type="submit" class="button">
-          Go on with these
-        </button>
-        <p role="status">{problem}</p>
-      </form>
-    </>
-  );
-}
-
-function Failed({ failure, sheet }: { failure: (Run & { state: 'failed' })['failure']; sheet: Sheet }) {
-  if (failure.kind === 'several') return <Several sheet={sheet} />;
+    );
   if (failure.kind === 'cancelled') {
     return <p role="alert">The check was cancelled. Nothing was kept of it.</p>;
   }

@@ -53,3 +53,8 @@ export function sureWord(confidence: number): string {
   if (confidence >= 0.4) return 'one of several explanations';
   return 'possible';
 }
+
+/** Words of the core that name an option of the command line, as the page has them. */
+export function onPageWords(says: string): string {
+  return says.replace(' (--planting NAME)', ' above').replace(/^Add "--planter FILE"\.$/, 'Open the planter file.');
+}

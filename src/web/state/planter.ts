@@ -1,13 +1,13 @@
 import { UserError } from '../../core/messages.ts';
 import { readPlanter } from '../../core/planter/index.ts';
-import type { PlanterState } from './types.ts';
+import type { PlanterFrom, PlanterState } from './types.ts';
 
 /** A planter file's text with the planter it declares, or the sentence that says why it declares none. */
-export function readState(text: string, fileName: string): PlanterState {
+export function readState(text: string, fileName: string, from: PlanterFrom = 'file'): PlanterState {
   try {
-    return { fileName, text, planter: readPlanter(text, fileName), error: null };
+    return { from, fileName, text, planter: readPlanter(text, fileName), error: null };
   } catch (error) {
-    if (error instanceof UserError) return { fileName, text, planter: null, error: error.detail };
+    if (error instanceof UserError) return { from, fileName, text, planter: null, error: error.detail };
     throw error;
   }
 }

@@ -1,7 +1,10 @@
 /** What each action does to the sheet. A pure function: it starts no work, keeps nothing and asks nothing of the browser. */
 import { listWords, pricePerHa } from '../../core/planter/index.ts';
+import type { Planter } from '../../core/planter/types.ts';
 import { priceSeed } from '../../core/summary.ts';
-import type { CheckRequest } from '../../worker/api.ts';
+import type { CheckRequest, LookRequest } from '../../worker/api.ts';
+import { type FieldRow, rowOf } from '../../worker/rows.ts';
+import type { Failure } from '../checker.ts';
 import type { RunInput } from '../command.ts';
 import { mapName, mapsOf } from '../files.ts';
 import { overall } from './progress.ts';
@@ -12,8 +15,10 @@ import {
   type Failed,
   type Inputs,
   type Job,
+  NO_INPUTS,
   NO_SAMPLE,
   type Run,
+  START,
   type State,
 } from './types.ts';
 
@@ -30,24 +35,54 @@ export function reduce(state: State, action: Action): State {
         inputs: { ...inputs, planter: inputs.planter ?? action.planter },
       };
     case 'files opened':
-      return begin({ ...filesOpened(state, action), sample: NO_SAMPLE }, false);
+      return begin(filesOpened(state, action), false);
+    case 'audit opened': {
+      const { fields, unused } = action;
+      const season: State['season'] = { from: 'audit', fields };
+      return { ...visit(state), ...BARE, season, unused, run: { state: 'idle' } };
+    }
+    case 'field wanted':
+      return fieldWanted(state, action.at);
+    case 'list wanted':
+      return begin({ ...visit(state), open: -1, inputs: { ...inputs, ...ONE_MAP } }, false);
+    case 'started over': {
+      const { samples, kept, jobs } = state;
+      const { visit: at, visits } = visit(state);
+      return { ...START, samples, kept, jobs, visit: at, visits };
+    }
+    case 'returned': {
+      const { samples, kept, draft, jobs, visits } = state;
+      const back = { ...action.to, samples, kept, draft, jobs, visits };
+      return back.run.state === 'running' || back.run.state === 'idle' ? begin(back, false) : back;
+    }
+    case 'planters kept':
+      return { ...state, kept: { planters: action.planters, problem: action.problem } };
+    case 'draft found':
+      return { ...state, draft: action.draft };
     case 'sample wanted':
       return sampleWanted(state, action.id, action.before);
     case 'sample fetched':
       return isCurrent(state, action.job) ? sampleFetched(state, action) : state;
     case 'files told apart': {
       const kept = inputs.kept.filter((k) => !(k in action.chosen));
-      return begin(put(state, { ...action.chosen, kept }), false);
+      return begin({ ...put(visit(state), { ...action.chosen, kept }), season: null, open: -1 }, false);
     }
     case 'planter edited': {
       const { planter } = action;
       const gone = planter.planter && !planter.planter.plantings.some((p) => p.name === inputs.planting);
-      return put(state, { planter, ...(gone ? { planting: '' } : {}), ...without(inputs, 'planter') });
+      return put(state, { planter, ...(gone ? UNNAMED : {}), ...without(inputs, 'planter') });
     }
     case 'planter opened':
-      return begin(put(state, { planter: action.planter, planting: '', ...without(inputs, 'planter') }), true);
+      return begin(forget(put(state, { planter: action.planter, ...UNNAMED, ...without(inputs, 'planter') })), true);
+    case 'planter dropped':
+      return begin(forget(put(state, { planter: null, ...UNNAMED, ...without(inputs, 'planter') })), false);
     case 'planting chosen':
-      return begin(put(state, { planting: action.planting }), true);
+      return begin(forget(put(state, { planting: action.planting, unsure: false })), true);
+    case 'planting not known': {
+      // The answer that is on its way, or there, was begun without a planting.
+      const open = { ...state, inputs: { ...inputs, planting: '', unsure: true } };
+      return inputs.planting === '' && !state.season ? open : begin(forget(open), true);
+    }
     case 'column chosen': {
       const { [action.role]: _, ...others } = inputs.columns;
       return begin(put(state, { columns: action.name ? { ...others, [action.role]: action.name } : others }), true);
@@ -72,14 +107,24 @@ export function reduce(state: State, action: Action): State {
       const done = overall(action.stage, action.done, run.done);
       return { ...state, run: { ...run, stage: action.stage, done } };
     }
+    case 'map looked at':
+      return isCurrent(state, action.job) ? { ...state, run: { state: 'looked', ...action.look } } : state;
+    case 'field checked':
+      return isCurrent(state, action.job) ? fieldDone(state, action.row) : state;
     case 'job done': {
       const { run } = state;
       if (run.state !== 'running' || run.job.id !== action.job || run.job.kind !== 'check') return state;
       const done: Done = { state: 'done', ...action.checked, input: run.job.input };
-      return { ...state, run: priced(done, inputs.seedCost) };
+      const next = { ...state, run: priced(done, inputs.seedCost) };
+      return state.season ? withRow(next, state.open, rowOf(action.checked.answer.report)) : next;
     }
-    case 'job failed':
-      return isCurrent(state, action.job) ? { ...state, run: failed(action.failure) } : state;
+    case 'job failed': {
+      const { run } = state;
+      if (run.state !== 'running' || run.job.id !== action.job) return state;
+      const { failure } = action;
+      if (run.job.kind === 'field' && failure.kind !== 'cancelled') return fieldDone(state, rowOfFailure(failure));
+      return { ...state, run: failed(failure) };
+    }
   }
 }
 
@@ -106,18 +151,87 @@ function without({ kept }: Inputs, one: Beside): Pick<Inputs, 'kept'> {
   return { kept: kept.filter((k) => k !== one) };
 }
 
+/** What belongs to one map and goes with it. */
+const ONE_MAP: Pick<Inputs, 'map' | 'before' | 'boundary' | 'kept' | 'columns' | 'layer' | 'where'> = {
+  map: [],
+  before: [],
+  boundary: [],
+  kept: [],
+  columns: {},
+  layer: '',
+  where: null,
+};
+const UNNAMED: Pick<Inputs, 'planting' | 'unsure'> = { planting: '', unsure: false };
+/** Nothing of a single field, as where a list is on the sheet. */
+const BARE: Pick<State, 'sample' | 'inputs' | 'open' | 'stale'> = {
+  sample: NO_SAMPLE,
+  inputs: NO_INPUTS,
+  open: -1,
+  stale: false,
+};
+
+/** A new place for the browser's Back to leave. */
+function visit(state: State): State {
+  return { ...state, visit: state.visits + 1, visits: state.visits + 1 };
+}
+
 function filesOpened(state: State, { map, planter, unused }: Action & { type: 'files opened' }): State {
+  if (map.length === 0 && !planter) return { ...state, unused };
+  const next = {
+    ...(map.length > 0 ? visit(state) : state),
+    sample: NO_SAMPLE,
+    unused,
+  };
+  const change: Partial<Inputs> = planter ? { planter, ...UNNAMED } : {};
+  if (map.length === 0) return forget(put(next, change));
   const { inputs, sample } = state;
-  const change: Partial<Inputs> = {};
-  if (map.length > 0) {
-    // The strip driven after a fix is compared with the same map from before. What a sample brought along goes with the sample.
-    const before = sample.before === '' ? inputs.before : [];
-    const beside = { before, boundary: inputs.boundary };
-    const kept = (['before', 'boundary'] as const).filter((k) => beside[k].length > 0);
-    Object.assign(change, { map, ...beside, kept, columns: {}, layer: '', where: null });
+  // A new map is not compared with a sample's planter. One's own stays, and that is said.
+  if (!planter && inputs.planter?.from === 'sample') Object.assign(change, { planter: null, ...UNNAMED });
+  const apart = mapsOf(map);
+  if (apart.length > 1) {
+    const fields = apart.map((files) => ({ name: mapName(files), files, row: null, report: null }));
+    return { ...put(next, { ...change, ...ONE_MAP }), season: { from: 'maps', fields }, open: -1 };
   }
-  if (planter) Object.assign(change, { planter, planting: '' });
-  return { ...put(state, change), unused };
+  // The strip driven after a fix is compared with the same map from before. What a sample brought along goes with the sample.
+  const beside = { before: sample.before === '' ? inputs.before : [], boundary: inputs.boundary };
+  const kept: Beside[] = (['before', 'boundary'] as const).filter((k) => beside[k].length > 0);
+  if (!planter && change.planter === undefined && inputs.planter && inputs.map.length > 0) kept.push('planter');
+  return { ...put(next, { ...ONE_MAP, ...change, map, ...beside, kept }), season: null, open: -1 };
+}
+
+function fieldWanted(state: State, at: number): State {
+  const field = state.season?.fields[at];
+  if (!field || field.files.length === 0) return { ...visit(state), open: field ? at : -1, run: { state: 'idle' } };
+  return begin({ ...put(visit(state), { ...ONE_MAP, map: field.files }), open: at }, false);
+}
+
+/** The answers of the list are of another planter or planting: it is gone through again. */
+function forget(state: State): State {
+  const { season } = state;
+  if (season?.from !== 'maps') return state;
+  return { ...state, season: { ...season, fields: season.fields.map((f) => ({ ...f, row: null })) } };
+}
+
+function withRow(state: State, at: number, row: FieldRow): State {
+  const { season } = state;
+  if (season?.from !== 'maps') return state;
+  const fields = season.fields.map((f, i) => (i === at ? { ...f, row } : f));
+  return { ...state, season: { ...season, fields } };
+}
+
+function fieldDone(state: State, row: FieldRow): State {
+  const at = state.run.state === 'running' && state.run.job.kind === 'field' ? state.run.job.at : -1;
+  return begin(withRow(state, at, row), false);
+}
+
+function rowOfFailure(failure: Failure): FieldRow {
+  const says =
+    failure.kind === 'refused'
+      ? `${failure.detail.sentence} ${failure.detail.todo}`
+      : failure.kind === 'memory'
+        ? 'The browser ran out of memory during the check.'
+        : `The check stopped on a fault of this program: ${failure.kind === 'cancelled' ? '' : failure.text}`;
+  return { verdict: 'not checked', says, settings: [], next: '' };
 }
 
 function sampleWanted(state: State, id: string, beforeId: string): State {
@@ -125,11 +239,13 @@ function sampleWanted(state: State, id: string, beforeId: string): State {
   const before = state.samples.find((s) => s.id === beforeId) ?? null;
   if (!sample) {
     const text = `There is no sample called "${id}". Choose one from the list.`;
-    return { ...state, run: failed({ kind: 'broken', text }) };
+    return { ...state, run: failed({ kind: 'notice', text }) };
   }
   const job: Job = { id: state.jobs + 1, kind: 'fetch', sample, before };
   return {
-    ...state,
+    ...visit(state),
+    season: null,
+    open: -1,
     sample: { id, before: before?.id ?? '' },
     jobs: job.id,
     run: { state: 'running', job, stage: 'fetching the sample', done: 0, before: null },
@@ -138,32 +254,58 @@ function sampleWanted(state: State, id: string, beforeId: string): State {
 
 function sampleFetched(state: State, { map, before, planter }: Action & { type: 'sample fetched' }): State {
   const planting = state.samples.find((s) => s.id === state.sample.id)?.planting ?? '';
-  const fresh = { boundary: [], kept: [], columns: {}, layer: '', where: null };
-  return begin({ ...put(state, { map, before, planter, planting, ...fresh }), unused: [] }, false);
+  const own = { map, before, planter, planting, unsure: false };
+  return begin({ ...put(state, { ...ONE_MAP, ...own }), unused: [] }, false);
 }
 
-/** Begins the check that the inputs ask for. `keep`: the answer on the sheet stays there until the new one is ready. */
+/** Begins the work that the inputs ask for. `keep`: the answer on the sheet stays there until the new one is ready. */
 function begin(state: State, keep: boolean): State {
-  const { inputs } = state;
+  const { inputs, season } = state;
+  const idle: State = { ...state, run: { state: 'idle' } };
+  const { planter } = inputs;
+  if (season && state.open < 0) {
+    const at = season.fields.findIndex((f) => f.row === null && f.files.length > 0);
+    if (at < 0 || !planter?.planter || needsPlanting(inputs)) return idle;
+    const request = requestOf({ ...inputs, map: season.fields[at].files }, planter.planter);
+    return running(idle, { id: state.jobs + 1, kind: 'field', at, request }, null);
+  }
+  // An answer, or what was wrong with other files, must not appear under the names of these.
+  if (inputs.map.length === 0 || (planter && !planter.planter)) return idle;
   const failure = tooMany(inputs);
   if (failure) return { ...state, run: failed(failure) };
-  const planter = inputs.planter?.planter;
-  // An answer, or what was wrong with other files, must not appear under the names of these.
-  if (!planter || inputs.map.length === 0) return { ...state, run: { state: 'idle' } };
-  const request: CheckRequest = { map: inputs.map, planter };
-  if (inputs.planting) request.planting = inputs.planting;
-  if (Object.keys(inputs.columns).length) request.columns = inputs.columns as Record<string, string>;
-  if (inputs.layer) request.layer = inputs.layer;
-  if (inputs.where) request.where = [inputs.where];
-  if (inputs.boundary.length) request.boundary = inputs.boundary;
-  if (inputs.before.length) request.before = inputs.before;
-  const job: Job = { id: state.jobs + 1, kind: 'check', request, input: runInput(inputs) };
+  const id = state.jobs + 1;
+  if (!planter?.planter) return running(idle, { id, kind: 'look', request: requestOf(inputs, null) }, null);
+  const job: Job = { id, kind: 'check', request: requestOf(inputs, planter.planter), input: runInput(inputs) };
+  return { ...running(idle, job, keep ? shown(state.run) : null), stale: false };
+}
+
+function running(state: State, job: Job, before: Done | null): State {
   return {
     ...state,
     jobs: job.id,
     interrupted: '',
-    stale: false,
-    run: { state: 'running', job, stage: 'starting', done: 0, before: keep ? shown(state.run) : null },
+    run: { state: 'running', job, stage: 'starting', done: 0, before },
+  };
+}
+
+/** A planter with several plantings, and nobody said which was planted nor that it is not known. */
+export function needsPlanting({ planter, planting, unsure }: Inputs): boolean {
+  return (planter?.planter?.plantings.length ?? 0) > 1 && planting === '' && !unsure;
+}
+
+function requestOf(inputs: Inputs, planter: Planter): CheckRequest;
+function requestOf(inputs: Inputs, planter: null): LookRequest;
+function requestOf(inputs: Inputs, planter: Planter | null): CheckRequest | LookRequest {
+  const { map, boundary, before, planting, columns, layer, where } = inputs;
+  return {
+    map,
+    ...(planter ? { planter } : {}),
+    ...(planter && planting ? { planting } : {}),
+    ...(planter && before.length ? { before } : {}),
+    ...(boundary.length ? { boundary } : {}),
+    ...(Object.keys(columns).length ? { columns: columns as Record<string, string> } : {}),
+    ...(layer ? { layer } : {}),
+    ...(where ? { where: [where] } : {}),
   };
 }
 
@@ -182,8 +324,7 @@ function runInput(inputs: Inputs): RunInput {
 }
 
 /** More maps than there is a use for; null where each has its own. */
-function tooMany({ map, before, boundary }: Inputs): Failed['failure'] | null {
-  if (mapsOf(map).length > 1) return { kind: 'several' };
+function tooMany({ before, boundary }: Inputs): Failure | null {
   for (const [files, use] of [
     [before, 'the map from before'],
     [boundary, 'the boundary'],

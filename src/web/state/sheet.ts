@@ -2,12 +2,13 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
-import { sortFiles } from '../files.ts';
+import { sortFiles, stem } from '../files.ts';
 import { listSamples } from '../samples.ts';
+import { auditTable, readAudit } from './audit.ts';
 import { makeStore, type Store } from './effects.ts';
 import { readState } from './planter.ts';
-import { takeInterrupted } from './storage.ts';
-import { type Inputs, START, type State } from './types.ts';
+import { dropDraft, forgetPlanter, keepPlanter, keptPlanters, readDraft, takeInterrupted } from './storage.ts';
+import { type Inputs, type PlanterFrom, START, type State } from './types.ts';
 
 export interface Sheet extends State, Doings {}
 
@@ -17,6 +18,12 @@ export interface Doings {
   chooseFiles(chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>>): void;
   openSample(id: string, before?: string): void;
   editPlanter(text: string): void;
+  /** A planter file that was not opened from the disk: kept before, or proposed from a map. */
+  openPlanter(fileName: string, text: string, from: PlanterFrom): void;
+  dropPlanter(): void;
+  keepPlanter(): void;
+  forgetPlanter(name: string): void;
+  /** '' where the reader does not know. */
   choosePlanting(name: string): void;
   chooseColumn(role: Role, name: string): void;
   chooseLayer(name: string): void;
@@ -28,8 +35,9 @@ export interface Doings {
   chooseBoundary(files: readonly File[]): void;
   /** Files of the map from before a fix; none takes it away. */
   chooseBefore(files: readonly File[]): void;
-  /** A planter file as it was kept. */
-  openPlanter(fileName: string, text: string): void;
+  openField(at: number): void;
+  openList(): void;
+  startOver(): void;
   check(): void;
   cancel(): void;
 }
@@ -47,39 +55,72 @@ export function useSheet(): Sheet {
 function doingsOf(store: Store): Doings {
   const { dispatch } = store;
   return {
-    async openFiles(files) {
-      const { map, planter, unused } = await sortFiles(files);
-      const read = planter && readState(await planter.text(), planter.name);
-      dispatch({ type: 'files opened', map, planter: read, unused });
-    },
+    openFiles: (files) => openFiles(store, files),
     chooseFiles: (chosen) => dispatch({ type: 'files told apart', chosen }),
     openSample: (id, before = '') => dispatch({ type: 'sample wanted', id, before }),
     editPlanter(text) {
-      const fileName = store.state.inputs.planter?.fileName ?? 'my.planter.json';
-      dispatch({ type: 'planter edited', planter: readState(text, fileName) });
+      const before = store.state.inputs.planter;
+      dispatch({ type: 'planter edited', planter: readState(text, before?.fileName ?? 'my.planter.json', 'form') });
     },
-    choosePlanting: (planting) => dispatch({ type: 'planting chosen', planting }),
+    openPlanter: (fileName, text, from) =>
+      dispatch({ type: 'planter opened', planter: readState(text, fileName, from) }),
+    dropPlanter: () => dispatch({ type: 'planter dropped' }),
+    keepPlanter() {
+      const { planter } = store.state.inputs;
+      if (!planter?.planter) return;
+      const kept = keepPlanter({ fileName: planter.fileName, name: planter.planter.name, text: planter.text });
+      dropDraft();
+      dispatch({ type: 'planters kept', ...kept });
+    },
+    forgetPlanter: (name) => dispatch({ type: 'planters kept', ...forgetPlanter(name) }),
+    choosePlanting: (planting) =>
+      dispatch(planting === '' ? { type: 'planting not known' } : { type: 'planting chosen', planting }),
     chooseColumn: (role, name) => dispatch({ type: 'column chosen', role, name }),
     chooseLayer: (layer) => dispatch({ type: 'layer chosen', layer }),
     chooseRecords: (where) => dispatch({ type: 'records chosen', where }),
     chooseSeedCost: (seedCost) => dispatch({ type: 'seed price written', seedCost }),
     chooseBoundary: (files) => dispatch({ type: 'boundary chosen', files: [...files] }),
     chooseBefore: (files) => dispatch({ type: 'map before chosen', files: [...files] }),
-    openPlanter: (fileName, text) => dispatch({ type: 'planter opened', planter: readState(text, fileName) }),
+    openField: (at) => dispatch({ type: 'field wanted', at }),
+    openList: () => dispatch({ type: 'list wanted' }),
+    startOver: () => dispatch({ type: 'started over' }),
     check: () => dispatch({ type: 'check wanted' }),
     cancel: () => dispatch({ type: 'job cancelled' }),
   };
 }
 
-/** What is done when the page opens: what was cut off is said, and the sample of the address is opened. */
+async function openFiles({ dispatch }: Store, files: readonly File[]): Promise<void> {
+  const table = auditTable(files);
+  if (table) {
+    try {
+      dispatch({ type: 'audit opened', fields: await readAudit(table, files), unused: [] });
+    } catch (error) {
+      dispatch({ type: 'files opened', map: [], planter: null, unused: [(error as Error).message] });
+    }
+    return;
+  }
+  const { map, planter, unused } = await sortFiles(files);
+  const read = planter && readState(await planter.text(), planter.name);
+  dispatch({ type: 'files opened', map, planter: read, unused });
+}
+
+/** What is done when the page opens: what was cut off is said, what was kept is offered, and the sample of the address is opened. */
 async function wakeUp({ dispatch }: Store): Promise<void> {
   void takeInterrupted().then((left) => {
     if (!left) return;
     const planter = left.planter ? readState(left.planter, left.planterName) : null;
     dispatch({ type: 'cut-off check found', map: left.map, planter });
   });
+  dispatch({ type: 'planters kept', ...keptPlanters() });
+  const draft = readDraft();
+  if (draft) dispatch({ type: 'draft found', draft });
   dispatch({ type: 'samples listed', samples: await listSamples() });
   const query = new URLSearchParams(location.search);
   const id = query.get('sample');
   if (id) dispatch({ type: 'sample wanted', id, before: query.get('before') ?? '' });
+}
+
+/** A name for a planter file, from what the planter is called. */
+export function planterFileName(name: string): string {
+  return `${stem(name.toLowerCase().replaceAll(/[^a-z0-9]+/g, '-')) || 'my'}.planter.json`;
 }

@@ -1,20 +1,29 @@
-/** What the browser keeps for the reader: planter files, and the mark of a check that is under way. Storage may be full, refused or absent. */
+/** What the browser keeps for the reader: planter files, one that is being described, and the mark of a check that is under way. Storage may be full, refused or absent. */
 
 export interface KeptPlanter {
   fileName: string;
   name: string;
   text: string;
+  /** Machines that it was found on, as their maps name them. */
+  machines?: string[];
+}
+
+export interface KeptPlanters {
+  planters: KeptPlanter[];
+  /** Why there are none, or why the last one was not kept; '' otherwise. */
+  problem: string;
 }
 
 const PLANTERS = 'guessrow planters';
+const DRAFT = 'guessrow draft';
 const UNDER_WAY = 'guessrow under way';
+const NOTHING_KEPT = 'This browser lets the page keep nothing. Save the planter file instead.';
 
-/** The kept planters, or the sentence that says why there are none to be had. */
-export function keptPlanters(): KeptPlanter[] | string {
+export function keptPlanters(): KeptPlanters {
   try {
-    return readKept(localStorage.getItem(PLANTERS));
+    return { planters: readKept(localStorage.getItem(PLANTERS)), problem: '' };
   } catch {
-    return 'This browser lets the page keep nothing. Save the planter file instead.';
+    return { planters: [], problem: NOTHING_KEPT };
   }
 }
 
@@ -22,40 +31,69 @@ export function keptPlanters(): KeptPlanter[] | string {
 export function readKept(text: string | null): KeptPlanter[] {
   try {
     const json: unknown = JSON.parse(text ?? '[]');
-    if (!Array.isArray(json)) return [];
-    return json.filter(
-      (k): k is KeptPlanter =>
-        typeof k === 'object' &&
-        k !== null &&
-        typeof k.fileName === 'string' &&
-        typeof k.name === 'string' &&
-        typeof k.text === 'string',
-    );
+    return Array.isArray(json) ? json.filter(isKept) : [];
   } catch {
     return [];
   }
 }
 
-/** Keeps a planter in place of one of the same name. Returns a sentence when it could not be kept, else nothing. */
-export function keepPlanter(planter: KeptPlanter): string {
-  const others = keptPlanters();
-  if (typeof others === 'string') return others;
-  return put([...others.filter((k) => k.name !== planter.name), planter]);
+function isKept(k: unknown): k is KeptPlanter {
+  if (typeof k !== 'object' || k === null) return false;
+  const { fileName, name, text, machines } = k as Partial<KeptPlanter>;
+  const named = machines === undefined || (Array.isArray(machines) && machines.every((m) => typeof m === 'string'));
+  return typeof fileName === 'string' && typeof name === 'string' && typeof text === 'string' && named;
 }
 
-export function forgetPlanter(name: string): string {
-  const all = keptPlanters();
-  return typeof all === 'string' ? all : put(all.filter((k) => k.name !== name));
+/** Keeps a planter in place of one of the same name; the machines that it was found on add up. */
+export function keepPlanter(planter: KeptPlanter): KeptPlanters {
+  const { planters } = keptPlanters();
+  const old = planters.find((k) => k.name === planter.name);
+  const machines = [...new Set([...(old?.machines ?? []), ...(planter.machines ?? [])])];
+  const next = machines.length > 0 ? { ...planter, machines } : planter;
+  return put([...planters.filter((k) => k !== old), next]);
 }
 
-function put(all: readonly KeptPlanter[]): string {
+export function forgetPlanter(name: string): KeptPlanters {
+  return put(keptPlanters().planters.filter((k) => k.name !== name));
+}
+
+function put(all: readonly KeptPlanter[]): KeptPlanters {
   try {
     localStorage.setItem(PLANTERS, JSON.stringify(all));
-    return '';
+    return keptPlanters();
   } catch (error) {
-    return error instanceof DOMException && error.name === 'QuotaExceededError'
-      ? 'The browser has no room left for this page. Forget a kept planter, or save the planter file instead.'
-      : 'This browser lets the page keep nothing. Save the planter file instead.';
+    const full = error instanceof DOMException && error.name === 'QuotaExceededError';
+    return {
+      ...keptPlanters(),
+      problem: full
+        ? 'The browser has no room left for this page. Forget a kept planter, or save the planter file instead.'
+        : NOTHING_KEPT,
+    };
+  }
+}
+
+/** The planter that is being described, as it is typed. */
+export function keepDraft(draft: KeptPlanter): void {
+  try {
+    localStorage.setItem(DRAFT, JSON.stringify([draft]));
+  } catch {
+    // Without room the page forgets it when it is closed, and says nothing: nobody asked for it to be kept.
+  }
+}
+
+export function dropDraft(): void {
+  try {
+    localStorage.removeItem(DRAFT);
+  } catch {
+    // See above.
+  }
+}
+
+export function readDraft(): KeptPlanter | null {
+  try {
+    return readKept(localStorage.getItem(DRAFT))[0] ?? null;
+  } catch {
+    return null;
   }
 }
 

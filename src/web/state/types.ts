@@ -3,12 +3,18 @@ import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
 import type { Message } from '../../core/messages.ts';
 import type { Planter } from '../../core/planter/types.ts';
-import type { Checked, CheckRequest } from '../../worker/api.ts';
+import type { Checked, CheckRequest, Look, LookRequest } from '../../worker/api.ts';
+import type { FieldRow } from '../../worker/rows.ts';
 import type { Failure } from '../checker.ts';
 import type { RunInput } from '../command.ts';
 import type { Sample } from '../samples.ts';
+import type { KeptPlanter } from './storage.ts';
+
+/** Where a planter comes from; 'map': proposed from what the map shows, and taken by the reader. */
+export type PlanterFrom = 'file' | 'form' | 'kept' | 'sample' | 'map';
 
 export interface PlanterState {
+  from: PlanterFrom;
   fileName: string;
   /** The file as it stands, edits included. */
   text: string;
@@ -30,6 +36,8 @@ export interface Inputs {
   planter: PlanterState | null;
   /** '' while it is not known. */
   planting: string;
+  /** The reader was asked what was planted, and does not know. */
+  unsure: boolean;
   columns: Partial<Record<Role, string>>;
   layer: string;
   /** The one condition by which records are chosen; null for all records. */
@@ -41,7 +49,11 @@ export interface Inputs {
 /** Work done beside the page's own thread. `id` is never used twice: word from a job that is not the current one is not heeded. */
 export type Job =
   | { id: number; kind: 'fetch'; sample: Sample; before: Sample | null }
-  | { id: number; kind: 'check'; request: CheckRequest; input: RunInput };
+  | { id: number; kind: 'check'; request: CheckRequest; input: RunInput }
+  /** A map without a planter. */
+  | { id: number; kind: 'look'; request: LookRequest }
+  /** A field of the list. */
+  | { id: number; kind: 'field'; at: number; request: CheckRequest };
 
 export interface Done extends Checked {
   state: 'done';
@@ -60,11 +72,32 @@ export interface Running {
 
 export interface Failed {
   state: 'failed';
-  /** 'several': more than one map was given to check, and the reader has to say what each is. */
-  failure: Failure | { kind: 'several' };
+  failure: Failure;
 }
 
-export type Run = { state: 'idle' } | Running | Failed | Done;
+/** What a map shows by itself. */
+export interface Looked extends Look {
+  state: 'looked';
+}
+
+export type Run = { state: 'idle' } | Running | Failed | Looked | Done;
+
+/** A field of the list. */
+export interface Field {
+  name: string;
+  /** Its map; none where only an audit's tables were opened. */
+  files: File[];
+  /** Null until it was checked. */
+  row: FieldRow | null;
+  /** Its report as an audit wrote it (JSON); null where it did not come along. */
+  report: File | null;
+}
+
+/** Several fields: maps that were opened together, or what an audit wrote. */
+export interface Season {
+  from: 'maps' | 'audit';
+  fields: Field[];
+}
 
 export interface State {
   samples: Sample[];
@@ -80,6 +113,18 @@ export interface State {
   unused: string[];
   /** Id of the newest job. */
   jobs: number;
+  /** Several fields; null where there is one. */
+  season: Season | null;
+  /** The field of the list that is on the sheet; -1 for the list itself. */
+  open: number;
+  /** Planters that the browser keeps, and why it keeps none. */
+  kept: { planters: KeptPlanter[]; problem: string };
+  /** A planter that was being described when the page was last closed. */
+  draft: KeptPlanter | null;
+  /** The browser's Back goes from visit to visit. */
+  visit: number;
+  /** The newest visit. */
+  visits: number;
 }
 
 export const NO_INPUTS: Inputs = {
@@ -89,6 +134,7 @@ export const NO_INPUTS: Inputs = {
   kept: [],
   planter: null,
   planting: '',
+  unsure: false,
   columns: {},
   layer: '',
   where: null,
@@ -106,6 +152,12 @@ export const START: State = {
   stale: false,
   unused: [],
   jobs: 0,
+  season: null,
+  open: -1,
+  kept: { planters: [], problem: '' },
+  draft: null,
+  visit: 0,
+  visits: 0,
 };
 
 export type Action =
@@ -119,7 +171,17 @@ export type Action =
   | { type: 'files told apart'; chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>> }
   | { type: 'planter edited'; planter: PlanterState }
   | { type: 'planter opened'; planter: PlanterState }
+  | { type: 'planter dropped' }
   | { type: 'planting chosen'; planting: string }
+  | { type: 'planting not known' }
+  | { type: 'audit opened'; fields: Field[]; unused: string[] }
+  | { type: 'field wanted'; at: number }
+  | { type: 'list wanted' }
+  | { type: 'started over' }
+  /** Back to a visit before. */
+  | { type: 'returned'; to: State }
+  | { type: 'planters kept'; planters: KeptPlanter[]; problem: string }
+  | { type: 'draft found'; draft: KeptPlanter }
   | { type: 'column chosen'; role: Role; name: string }
   | { type: 'layer chosen'; layer: string }
   | { type: 'records chosen'; where: Where | null }
@@ -130,4 +192,6 @@ export type Action =
   | { type: 'job cancelled' }
   | { type: 'job got on'; job: number; stage: string; done: number }
   | { type: 'job done'; job: number; checked: Checked }
+  | { type: 'map looked at'; job: number; look: Look }
+  | { type: 'field checked'; job: number; row: FieldRow }
   | { type: 'job failed'; job: number; failure: Failure };

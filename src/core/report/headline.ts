@@ -1,0 +1,31 @@
+import type { Report } from '../answer.ts';
+import type { Unit } from '../planter/types.ts';
+import { effectLines } from './effect.ts';
+import { verdictSentence } from './facts.ts';
+import { SETTING_TITLE } from './words.ts';
+
+/** The answer before everything else, in plain words. */
+export interface Headline {
+  /** What the display was set to, what the planter has, and since when; where no setting is to blame, the verdict's sentence. */
+  cause: string;
+  /** What it did to the field, a sentence each; empty where the map shows nothing of it. */
+  did: string[];
+  /** Titles of further settings that are wrong. */
+  also: string[];
+}
+
+/** Sentences of an effect that say what was done to ground and counts; what follows from it under a condition is left to the details. */
+const MOST_LINES = 3;
+
+/** The headline of an answer: its first diagnosis with what it did, or the verdict's own sentence. */
+export function headline(report: Report, unit: Unit): Headline {
+  const [first, ...others] = report.diagnoses;
+  if (report.verdict !== 'differs' || !first) return { cause: verdictSentence(report), did: [], also: [] };
+  return {
+    cause: first.says,
+    did: effectLines(first, report, unit)
+      .filter((l) => !l.startsWith('If '))
+      .slice(0, MOST_LINES),
+    also: [...new Set(others.map((d) => SETTING_TITLE[d.setting]))],
+  };
+}

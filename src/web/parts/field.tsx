@@ -1,0 +1,51 @@
+import type { Answer } from '../../core/answer.ts';
+import { TwoRulers } from '../draw/rulers.tsx';
+import type { Choice } from '../selection.ts';
+import type { Done, Looked } from '../state/index.ts';
+import { MapView } from './mapview.tsx';
+
+/** The map: what the verdict says, to look at. */
+export function FieldPart({ picture, choice }: { picture: Done | Looked; choice: Choice }) {
+  const { answer, boundary } = picture;
+  return (
+    <section class="part field" id="field" aria-labelledby="field-title">
+      <h2 id="field-title" class="unseen">
+        The field
+      </h2>
+      <MapView answer={answer} boundary={boundary} choice={choice} />
+    </section>
+  );
+}
+
+/** Declared above, recorded below. */
+export function RulersPart({ answer, choice }: { answer: Answer; choice: Choice }) {
+  return (
+    <section class="part field" id="rulers" aria-labelledby="rulers-title">
+      <h2 id="rulers-title">The two rulers</h2>
+      <TwoRulers report={answer.report} planter={answer.planter} choice={choice} />
+      <SectionButtons count={answer.report.recorded.sections.length} choice={choice} />
+    </section>
+  );
+}
+
+/** The recorded sections for whoever cannot point at a drawing. */
+function SectionButtons({ count, choice }: { count: number; choice: Choice }) {
+  if (count === 0) return null;
+  return (
+    <fieldset class="choice sections noprint">
+      <legend>Mark a section</legend>
+      {Array.from({ length: count }, (_, s) => (
+        <button
+          type="button"
+          class="passbutton"
+          key={s}
+          aria-label={`Recorded section ${s + 1}`}
+          aria-pressed={choice.marks.sections.has(s)}
+          onClick={() => choice.choose({ kind: 'section', section: s })}
+        >
+          {s + 1}
+        </button>
+      ))}
+    </fieldset>
+  );
+}

@@ -1,0 +1,129 @@
+import { useState } from 'preact/hooks';
+import type { Sheet } from '../state/index.ts';
+import { FilePick } from './filepick.tsx';
+import { Unused } from './inputs.tsx';
+import { MAP_ENDINGS, MapInput } from './map.tsx';
+import { PlanterInput } from './planter.tsx';
+import { Failed } from './verdict.tsx';
+
+/** Before any map: what one gets, the two things it takes, and fields to try it on. */
+export function Opening({ sheet }: { sheet: Sheet }) {
+  const { run } = sheet;
+  return (
+    <>
+      <p class="promise">
+        Open the map that your planter recorded. You get the setting that was wrong, since when, and what it did to the
+        field.
+      </p>
+      {run.state === 'failed' && <Failed failure={run.failure} sheet={sheet} />}
+      <Unused sheet={sheet} />
+      <div class="panels">
+        <section class="panel" id="map" aria-labelledby="map-title">
+          <h2 id="map-title">The map</h2>
+          <MapInput sheet={sheet} />
+          <p class="quiet">A map alone will do to begin with. Several at once, or a folder, become a list.</p>
+        </section>
+        <section class="panel" id="planter" aria-labelledby="planter-title">
+          <h2 id="planter-title">The planter</h2>
+          <PlanterInput sheet={sheet} />
+        </section>
+      </div>
+      <Samples sheet={sheet} />
+      <ConfirmFix sheet={sheet} />
+    </>
+  );
+}
+
+/** Shown before "more": one that differs, one that agrees, one in which two planters worked. */
+const FIRST = ['narrow-as-wide', 'healthy-field', 'other-pass-spacing'];
+
+function Samples({ sheet }: { sheet: Sheet }) {
+  const { samples } = sheet;
+  if (samples.length === 0)
+    return <p class="quiet">No sample fields are to be had here. A map of your own needs none.</p>;
+  const pairs = samples.flatMap((after) => {
+    const before = samples.find((b) => b.id === after.id.replace(/-after$/, '-before') && b !== after);
+    return before ? [[before, after] as const] : [];
+  });
+  const first = FIRST.flatMap((id) => samples.filter((s) => s.id === id));
+  const shown = first.length > 0 ? first : samples.slice(0, 3);
+  const others = samples.filter((s) => !shown.includes(s));
+  return (
+    <section class="trying" aria-labelledby="trying-title">
+      <h2 id="trying-title">Or try a sample field</h2>
+      <div class="trybuttons">
+        {shown.map((s) => (
+          <SampleButton key={s.id} title={s.title} about={s.about} open={() => sheet.openSample(s.id)} />
+        ))}
+      </div>
+      <details class="samples">
+        <summary>
+          <span>More samples ({others.length + pairs.length})</span>
+        </summary>
+        <div class="trybuttons">
+          {others.map((s) => (
+            <SampleButton key={s.id} title={s.title} about={s.about} open={() => sheet.openSample(s.id)} />
+          ))}
+          {pairs.map(([before, after]) => (
+            <SampleButton
+              key={`${before.id} ${after.id}`}
+              title={`${after.title.replace(/,? after$/, '')}: before and after on one sheet`}
+              about="Was it fixed? The two maps side by side, with one verdict."
+              open={() => sheet.openSample(after.id, before.id)}
+            />
+          ))}
+        </div>
+      </details>
+    </section>
+  );
+}
+
+function SampleButton({ title, about, open }: { title: string; about: string; open(): void }) {
+  return (
+    <button type="button" class="sample" onClick={open}>
+      <b>{title}</b>
+      {about && <span>{about}</span>}
+    </button>
+  );
+}
+
+/** An entry of its own: was it fixed? */
+function ConfirmFix({ sheet }: { sheet: Sheet }) {
+  const [before, setBefore] = useState<readonly File[]>(sheet.inputs.before);
+  return (
+    <section class="trying" aria-labelledby="fix-title">
+      <h2 id="fix-title">Confirm a fix</h2>
+      <p>
+        A setting was changed? Open the map from before, then a short strip driven after. The sheet says whether it is
+        fixed.
+      </p>
+      <div class="panels">
+        <div>
+          <FilePick
+            id="fix-before"
+            label="1. The map from before"
+            accept={MAP_ENDINGS}
+            multiple
+            open={async (files) => {
+              setBefore(files);
+              sheet.chooseBefore(files);
+            }}
+            hint={
+              before.length > 0 ? `Given: ${before.map((f) => f.name).join(', ')}` : 'Recorded with the old setting.'
+            }
+          />
+        </div>
+        <div>
+          <FilePick
+            id="fix-after"
+            label="2. The map after"
+            accept={MAP_ENDINGS}
+            multiple
+            open={sheet.openFiles}
+            hint={before.length > 0 ? 'The two are then compared.' : 'Open the map from before first.'}
+          />
+        </div>
+      </div>
+    </section>
+  );
+}

@@ -1,0 +1,155 @@
+import { Fragment } from 'preact';
+import { useEffect, useState } from 'preact/hooks';
+import type { Answer } from '../../core/answer.ts';
+import type { LayerFormat } from '../../core/formats/index.ts';
+import { changeCsv, changeJson } from '../../core/rebuild/index.ts';
+import type { Rebuilt } from '../../core/repair.ts';
+import { aboutRebuilt, rebuiltFacts } from '../../core/report/index.ts';
+import { callWorker, whyNot } from '../checker.ts';
+import type { RunInput } from '../command.ts';
+import { saveFile, stem } from '../files.ts';
+import type { Sheet } from '../state/index.ts';
+import { onPageWords } from './words.ts';
+
+const FORMATS: readonly { as: LayerFormat; says: string }[] = [
+  { as: '.geojson', says: 'GeoJSON' },
+  { as: '.zip', says: 'Shapefile (.zip)' },
+  { as: '.gpkg', says: 'GeoPackage' },
+  { as: '.fgb', says: 'FlatGeobuf' },
+  { as: '.parquet', says: 'GeoParquet' },
+];
+
+interface Props {
+  answer: Answer;
+  input: RunInput;
+  sheet: Sheet;
+  /** The answer is no longer of what the sheet holds. */
+  past: boolean;
+}
+
+/** The map as it should have been: first what would change, then the file with its log. */
+export function Rebuild({ answer, input, sheet, past }: Props) {
+  const [built, setBuilt] = useState<Rebuilt | null>(null);
+  const [rate, setRate] = useState(false);
+  const [busy, setBusy] = useState<{ says: string; done: number; cancel(): void } | null>(null);
+  const [says, setSays] = useState('');
+  useEffect(() => {
+    setBuilt(null);
+    setSays('');
+  }, [answer]);
+  const { verdict } = answer.report;
+  const name = `${stem(input.mapNames[0] ?? '')}.rebuilt`;
+  const planter = answer.planter;
+  const look = (): void => {
+    const { inputs } = sheet;
+    const request = {
+      map: inputs.map,
+      planter,
+      ...(inputs.planting ? { planting: inputs.planting } : {}),
+      ...(Object.keys(inputs.columns).length ? { columns: inputs.columns as Record<string, string> } : {}),
+      ...(inputs.layer ? { layer: inputs.layer } : {}),
+      ...(inputs.where ? { where: [inputs.where] } : {}),
+    };
+    const running = callWorker('rebuildMap', [request, rate], (_, done) =>
+      setBusy((b) => b && { ...b, done: Math.max(b.done, done) }),
+    );
+    setSays('');
+    setBusy({ says: 'The map is being rebuilt.', done: 0, cancel: running.cancel });
+    running.result
+      .then(setBuilt, (error) => setSays(onPageWords(whyNot(error, 'The rebuilt map'))))
+      .finally(() => setBusy(null));
+  };
+  const save = (as: LayerFormat): void => {
+    if (!built) return;
+    const running = callWorker('writeRebuilt', [built, as, name], () => {});
+    setSays('');
+    setBusy({ says: 'The file is being written.', done: 0, cancel: running.cancel });
+    running.result
+      .then(
+        ({ file, notes }) => {
+          saveFile(name + as, file, 'application/octet-stream');
+          setSays(notes.join(' '));
+        },
+        (error) => setSays(whyNot(error, 'The rebuilt map')),
+      )
+      .finally(() => setBusy(null));
+  };
+  const log = (as: 'csv' | 'json'): void => {
+    if (!built) return;
+    const about = aboutRebuilt(built, input.mapNames[0] ?? '', planter.name, 'section');
+    if (as === 'csv') saveFile(`${name}.changes.csv`, [...changeCsv(built.changes)].join(''), 'text/csv');
+    else saveFile(`${name}.changes.json`, [...changeJson(about, built.changes)].join(''), 'application/json');
+  };
+  if (input.beforeNames.length > 0) return null;
+  return (
+    <div class="rebuild noprint">
+      <h3>The map as it should have been</h3>
+      {verdict === 'undecided' ? (
+        <p>While the verdict is undecided, nothing says what was planted, and the map cannot be rebuilt.</p>
+      ) : (
+        <>
+          <p>
+            The declared planter, laid on the recorded track. Look at what would change first; the map that you opened
+            is never touched.
+          </p>
+          <p class="keep">
+            <button type="button" class="plain" disabled={busy !== null || past} onClick={look}>
+              Show what would change
+            </button>
+            <label class="inline">
+              <input
+                type="checkbox"
+                checked={rate}
+                onChange={(e) => {
+                  setRate(e.currentTarget.checked);
+                  setBuilt(null);
+                }}
+              />{' '}
+              Correct rates and populations for the recorded area
+            </label>
+          </p>
+        </>
+      )}
+      {built && !past && (
+        <div class="preview">
+          <p>
+            {built.before
+              ? 'This map was rebuilt with this planter before.'
+              : built.unchanged
+                ? 'Nothing has to be changed.'
+                : ''}
+          </p>
+          <dl class="facts">
+            {rebuiltFacts(built, planter.unit).map(([word, text]) => (
+              <Fragment key={word}>
+                <dt>{word}</dt>
+                <dd>{text}</dd>
+              </Fragment>
+            ))}
+          </dl>
+          <p class="keep">
+            {FORMATS.map((f) => (
+              <button key={f.as} type="button" class="plain" disabled={busy !== null} onClick={() => save(f.as)}>
+                {f.says}
+              </button>
+            ))}
+            <button type="button" class="plain" onClick={() => log('csv')}>
+              Change log, CSV
+            </button>
+            <button type="button" class="plain" onClick={() => log('json')}>
+              Change log, JSON
+            </button>
+          </p>
+        </div>
+      )}
+      <p role="status" class="quiet">
+        {busy ? busy.says : says}{' '}
+        {busy && (
+          <button type="button" class="plain" onClick={busy.cancel}>
+            Cancel
+          </button>
+        )}
+      </p>
+    </div>
+  );
+}

@@ -1,0 +1,178 @@
+import { useState } from 'preact/hooks';
+import { SETTING_TITLE } from '../../core/report/index.ts';
+import { mapName } from '../files.ts';
+import { type Field, needsPlanting, type Season, type Sheet, severalMaps } from '../state/index.ts';
+import { Unused } from './inputs.tsx';
+import { PlanterInput } from './planter.tsx';
+import { PlantingChoice, PlantingQuestion } from './planting.tsx';
+import { Scroll } from './scroll.tsx';
+import { VERDICT_WORD } from './words.ts';
+
+const WORD = { ...VERDICT_WORD, 'not checked': 'Not checked' };
+const ORDER = ['differs', 'undecided', 'not checked', 'agrees'];
+
+/** Several fields as a list with their verdicts, each a click from its sheet. */
+export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) {
+  const { inputs } = sheet;
+  const planter = inputs.planter?.planter ?? null;
+  const fromMaps = season.from === 'maps';
+  const asked = fromMaps && planter !== null && needsPlanting(inputs);
+  return (
+    <section class="part list" id="list" aria-labelledby="list-title">
+      <h2 id="list-title">{season.fields.length} fields</h2>
+      <Unused sheet={sheet} />
+      {fromMaps && !planter && (
+        <div class="panel" id="planter">
+          <h3>Which planter recorded them?</h3>
+          <PlanterInput sheet={sheet} />
+        </div>
+      )}
+      {asked && planter && <PlantingQuestion sheet={sheet} planter={planter} />}
+      {fromMaps && planter && !asked && (
+        <details class="line" id="planter">
+          <summary>
+            <span class="label">Planter</span>{' '}
+            <span class="linesays">
+              <b>{planter.name}</b>
+              {(inputs.planting || inputs.unsure) && `, planted: ${inputs.planting || 'not known'}`}
+            </span>{' '}
+            <span class="change">change</span>
+          </summary>
+          <div class="linebody">
+            <PlantingChoice sheet={sheet} planter={planter} />
+            <PlanterInput sheet={sheet} />
+          </div>
+        </details>
+      )}
+      <Count sheet={sheet} season={season} />
+      <FieldTable sheet={sheet} season={season} />
+      {fromMaps && <ToldApart sheet={sheet} fields={season.fields} />}
+    </section>
+  );
+}
+
+function Count({ sheet, season }: { sheet: Sheet; season: Season }) {
+  const { run } = sheet;
+  const checked = season.fields.filter((f) => f.row).length;
+  const by = ORDER.flatMap((v) => {
+    const n = season.fields.filter((f) => f.row?.verdict === v).length;
+    return n > 0 ? [`${n} ${WORD[v as keyof typeof WORD].toLowerCase()}`] : [];
+  });
+  const busy = run.state === 'running';
+  return (
+    <>
+      <p role="status">
+        {checked < season.fields.length && season.from === 'maps'
+          ? `${checked} of ${season.fields.length} checked. `
+          : ''}
+        {by.join(', ')}
+      </p>
+      {busy && (
+        <div class="progress noprint">
+          <label for="progress">Checking the fields</label>
+          <progress id="progress" max={season.fields.length} value={checked + run.done} />
+          <button type="button" class="plain" onClick={sheet.cancel}>
+            Cancel
+          </button>
+        </div>
+      )}
+      {!busy && run.state === 'failed' && (
+        <p>
+          <button type="button" class="button" onClick={sheet.check}>
+            Go on
+          </button>
+        </p>
+      )}
+    </>
+  );
+}
+
+function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
+  return (
+    <Scroll name="Fields">
+      <table class="fields">
+        <thead>
+          <tr>
+            <th scope="col">Field</th>
+            <th scope="col">Verdict</th>
+            <th scope="col">What it says</th>
+          </tr>
+        </thead>
+        <tbody>
+          {season.fields.map((f, at) => (
+            <tr key={`${f.name} ${String(at)}`} class={f.row?.verdict.replace(' ', '-') ?? 'open'}>
+              <th scope="row">
+                {f.files.length > 0 || f.report ? (
+                  <button type="button" class="linkbutton file" onClick={() => sheet.openField(at)}>
+                    {f.name}
+                  </button>
+                ) : (
+                  <span class="file">{f.name}</span>
+                )}
+              </th>
+              <td class="verdictword">{f.row ? WORD[f.row.verdict] : '…'}</td>
+              <td>
+                {f.row?.says}
+                {f.row && f.row.settings.length > 0 && (
+                  <span class="row quiet">{f.row.settings.map((s) => SETTING_TITLE[s] ?? s).join('; ')}</span>
+                )}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </Scroll>
+  );
+}
+
+const USES = { map: 'the map to check', before: 'the map from before a fix', boundary: 'the field boundary' } as const;
+
+/** Files that were opened together need not be fields: one may be from before a fix, or a boundary. */
+function ToldApart({ sheet, fields }: { sheet: Sheet; fields: readonly Field[] }) {
+  const maps = fields.map((f) => f.files);
+  const [problem, setProblem] = useState('');
+  if (maps.length > 3) return null;
+  const choose = (form: FormData): void => {
+    const chosen = (Object.keys(USES) as (keyof typeof USES)[]).map(
+      (use) => [use, maps.filter((_, i) => form.get(`map-${i}`) === use)] as const,
+    );
+    const twice = chosen.find(([, found]) => found.length > 1);
+    const [, [map]] = chosen[0];
+    if (twice) setProblem(`Only one of them can be ${USES[twice[0]]}.`);
+    else if (!map) setProblem('Say which of them is the map to check.');
+    else sheet.chooseFiles({ ...Object.fromEntries(chosen.flatMap(([use, [one]]) => (one ? [[use, one]] : []))), map });
+  };
+  return (
+    <details class="samples noprint">
+      <summary>
+        <span>They are not separate fields: one is from before a fix, or a boundary</span>
+      </summary>
+      <p>{severalMaps(maps)}. Say what each of them is.</p>
+      <form
+        class="several"
+        onSubmit={(e) => {
+          e.preventDefault();
+          choose(new FormData(e.currentTarget));
+        }}
+      >
+        {maps.map((m, i) => (
+          <label key={mapName(m)}>
+            <span class="file">{mapName(m)}</span> is{' '}
+            <select name={`map-${i}`}>
+              <option value="">not needed</option>
+              {Object.entries(USES).map(([use, says]) => (
+                <option key={use} value={use}>
+                  {says}
+                </option>
+              ))}
+            </select>
+          </label>
+        ))}
+        <button type="submit" class="button">
+          Go on with these
+        </button>
+        <p role="status">{problem}</p>
+      </form>
+    </details>
+  );
+}

@@ -1,0 +1,39 @@
+import type { Report } from '../../core/answer.ts';
+import { SETTING_TITLE } from '../../core/report/index.ts';
+import { Part } from './part.tsx';
+import { onPageWords } from './words.ts';
+
+/** What to do next: confirm, decide, and what nobody should take from the sheet. */
+export function ToDo({ report }: { report: Report }) {
+  const { diagnoses, wouldDecide, cautions } = report;
+  return (
+    <Part number={3} id="todo" title="What to do" lead="Make sure first, then change the setting.">
+      {diagnoses.length > 0 && (
+        <ol class="steps">
+          {diagnoses.map((d) => (
+            <li key={d.setting + d.says}>
+              <b>{SETTING_TITLE[d.setting]}.</b> {d.check}
+            </li>
+          ))}
+        </ol>
+      )}
+      {wouldDecide.length > 0 && (
+        <>
+          <h3>What would decide it</h3>
+          <ul>
+            {wouldDecide.map((w) => (
+              <li key={w}>{onPageWords(w)}</li>
+            ))}
+          </ul>
+        </>
+      )}
+      {diagnoses.length === 0 && wouldDecide.length === 0 && <p>Nothing has to be changed.</p>}
+      <h3>What this sheet cannot see</h3>
+      <ul class="cautions" id="cautions">
+        {cautions.map((c) => (
+          <li key={c}>{c}</li>
+        ))}
+      </ul>
+    </Part>
+  );
+}

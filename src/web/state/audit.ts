@@ -1,0 +1,61 @@
+/** What an audit wrote, opened in the page: its table, and the reports that came along. */
+import type { Report, Setting } from '../../core/answer.ts';
+import type { FieldRow } from '../../worker/rows.ts';
+import type { Field } from './types.ts';
+
+const REPORT = /^[0-9a-f]{20}\.json$/;
+
+/** The table of an audit among files that were opened together; null where there is none. */
+export function auditTable(files: readonly File[]): File | null {
+  return files.find((f) => f.name === 'fields.jsonl') ?? null;
+}
+
+/** The fields of an audit, in the order of its table. Throws a sentence where the table cannot be read. */
+export async function readAudit(table: File, files: readonly File[]): Promise<Field[]> {
+  const reports = new Map(files.filter((f) => REPORT.test(f.name)).map((f) => [f.name.slice(0, 20), f]));
+  const lines = (await table.text()).split('\n').filter((l) => l.trim() !== '');
+  return lines.map((line, i) => {
+    const at = `Line ${i + 1} of "${table.name}" is not a field of an audit. Open the table as the audit wrote it.`;
+    const row = parse(line, at);
+    const { field, verdict, says, settings, next, report } = row;
+    if (typeof field !== 'string' || typeof says !== 'string' || !VERDICTS.has(verdict as string)) throw new Error(at);
+    const key = /([0-9a-f]{20})\.\w+$/.exec(String(report ?? ''))?.[1] ?? '';
+    return {
+      name: field,
+      files: [],
+      row: {
+        verdict: verdict as FieldRow['verdict'],
+        says,
+        settings: String(settings ?? '')
+          .split(' ')
+          .filter((s) => s) as Setting[],
+        next: String(next ?? ''),
+      },
+      report: reports.get(key) ?? null,
+    };
+  });
+}
+
+const VERDICTS = new Set(['agrees', 'differs', 'undecided', 'not checked']);
+
+function parse(line: string, sentence: string): Record<string, unknown> {
+  try {
+    const json: unknown = JSON.parse(line);
+    if (typeof json === 'object' && json !== null && !Array.isArray(json)) return json as Record<string, unknown>;
+  } catch {
+    // Said below.
+  }
+  throw new Error(sentence);
+}
+
+/** A report as it was written with `--format json`, or the sentence that says why it is none. */
+export async function readReport(file: File): Promise<Report | string> {
+  const wrong = `"${file.name}" is not a report of this program. Open the folder as the audit wrote it.`;
+  try {
+    const json = JSON.parse(await file.text()) as Partial<Report>;
+    const whole = json.report === 'guessrow/1' && Array.isArray(json.diagnoses) && Array.isArray(json.account);
+    return whole && json.map && json.declared ? (json as Report) : wrong;
+  } catch {
+    return wrong;
+  }
+}

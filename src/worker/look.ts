@@ -1,0 +1,66 @@
+/** A map without a planter: what it shows by itself, and planters that would record such a map. */
+import type { Answer } from '../core/answer.ts';
+import { checkSource } from '../core/check.ts';
+import { type Fitted, fitMap } from '../core/fit/index.ts';
+import { jobOf } from '../core/job.ts';
+import { type ProposedPlanter, proposePlanters, readPlanter } from '../core/planter/index.ts';
+import type { Planter } from '../core/planter/types.ts';
+import type { Source } from '../core/source.ts';
+
+export interface LookedAt {
+  /** Facts, areas and pictures of the recorded map. Its verdict means nothing: the planter that it names was made from the map. */
+  answer: Answer;
+  /** Likeliest first; empty where the map shows no width, or none that a planter has. */
+  proposals: ProposedPlanter[];
+  /** Machines as a column of the map names them; empty without one. */
+  machines: string[];
+}
+
+/** A millimeter or two of rounding on either edge of a band, metres. */
+const LEAST_TOLERANCE_M = 0.012;
+/** A usual frame, for maps that show no width at all, metres. */
+const USUAL_M = 9.144;
+
+export function lookAt(
+  source: Source,
+  columns: Record<string, string> | undefined,
+  progress: (stage: string, done: number) => void,
+): LookedAt {
+  const job = (planter: Planter) => jobOf({ planter, ...(columns ? { columns } : {}) }, { progress });
+  const observed = observedIn(fitMap(source.records, job(anyPlanter())));
+  const proposals = observed ? proposePlanters(observed) : [];
+  const planter = proposals[0]
+    ? readPlanter(JSON.stringify(proposals[0].file), 'proposed.planter.json')
+    : asWide(observed?.workingWidthM ?? USUAL_M);
+  const answer = checkSource(source, job(planter));
+  const named = answer.report.map.columns.machine !== undefined;
+  return { answer, proposals, machines: named ? answer.report.machines.map((m) => m.name) : [] };
+}
+
+/** Stands in where reading and tracing want a planter and look at none. */
+export const anyPlanter = (): Planter => asWide(USUAL_M);
+
+/** Widths of the stretch that most bars show, of the machine that drove furthest; null where no width is known. */
+function observedIn(parts: readonly Fitted[]): Parameters<typeof proposePlanters>[0] | null {
+  const bars = (p: Fitted): number => p.passes.bars;
+  const main = parts.reduce((a, b) => (bars(b) > bars(a) ? b : a));
+  const segment = main.bands.segments.reduce<Fitted['bands']['segments'][number] | null>(
+    (a, s) => (a === null || s.to - s.from > a.to - a.from ? s : a),
+    null,
+  );
+  if (!segment || !(segment.widthM > 0)) return null;
+  const bySections = (main.grain === 'section' || main.grain === 'strip') && segment.bands.length > 1;
+  return {
+    workingWidthM: segment.widthM,
+    sectionsM: bySections ? segment.bands.map((b) => b.rightM - b.leftM) : [],
+    toleranceM: Math.max(LEAST_TOLERANCE_M, 2 * segment.width.standardError),
+  };
+}
+
+/** Any frame of a width: it stands in for the planter where none is known. */
+function asWide(widthM: number): Planter {
+  const rows = Math.max(2, Math.min(500, Math.round(widthM / 0.762)));
+  const rowSpacing = Math.min(3, Math.max(0.05, widthM / rows));
+  const file = { name: 'Not known', unit: 'm', rows, rowSpacing, plantings: { every: 'all' } };
+  return readPlanter(JSON.stringify(file), 'not known');
+}

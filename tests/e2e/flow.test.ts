@@ -1,0 +1,414 @@
+// biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
+import { execFileSync } from 'node:child_process';
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { basename, join } from 'node:path';
+import type { Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { geoJson } from '../../src/core/formats/index.ts';
+import { named } from '../../src/core/intake/index.ts';
+import { readPlanter } from '../../src/core/planter/index.ts';
+import { rebuild } from '../../src/core/repair.ts';
+import { rebuiltFacts } from '../../src/core/report/index.ts';
+import { FIFTEEN, fieldGeoJson } from './field.ts';
+import {
+  checkHere,
+  drop,
+  type Given,
+  plant,
+  root,
+  type Site,
+  stampOf,
+  startSite,
+  text,
+  unfold,
+  verdict,
+} from './page.ts';
+
+let site: Site;
+beforeAll(async () => {
+  site = await startSite();
+});
+afterAll(() => site.close());
+
+const wide = Array(8).fill(0.762);
+const narrow = [0.762, 0.762, 0.762, 0.381, 0.762, 0.762, 0.762, 0.762];
+const strips = (name: string, sectionsM: number[], spacingM: number, more = {}): Given =>
+  text(name, fieldGeoJson({ passes: 6, bars: 50, sectionsM, spacingM, ...more }));
+/** 15 rows at 15 in planted, 8 sections of 30 in recorded, steered 20 ft. */
+const field = strips('home field.geojson', wide, 6.096);
+const planterFile = text('fifteen.planter.json', JSON.stringify(FIFTEEN));
+const ONE = { ...FIFTEEN, name: 'Narrow only', plantings: { narrow: 'all' }, passSpacing: { narrow: 225 } };
+const oneFile = text('one.planter.json', JSON.stringify(ONE));
+
+const shown = async (page: Page, where: string): Promise<string> =>
+  (await page.locator(where).innerText()).replace(/\s+/g, ' ');
+const box = async (page: Page, where: string) => (await page.locator(where).first().boundingBox())!;
+const mapDrawn = (page: Page): Promise<void> => page.locator('.mapbox[data-ready]').waitFor({ timeout: 200_000 });
+
+describe('the answer comes first', () => {
+  test('at 1280 by 900 verdict, cause and map are in the window; inputs are a line each and change in place', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [field, planterFile]);
+    await verdict(page);
+    await plant(page, 'narrow');
+    const here = await checkHere([field], planterFile, 'narrow');
+    await page.locator('.stamp.differs').waitFor({ timeout: 200_000 });
+    expect(await verdict(page)).toBe(stampOf(here));
+    expect(await shown(page, '.stamp')).toContain(here.report.diagnoses[0].says);
+    await mapDrawn(page);
+    const [stamp, map] = [await box(page, '.stamp'), await box(page, '.mapbox')];
+    expect(stamp.y + stamp.height).toBeLessThan(map.y);
+    expect(map.y + 250).toBeLessThan(900);
+    const order = await page.evaluate(() =>
+      ['verdict', 'map', 'field', 'rulers', 'account', 'evidence', 'todo', 'takeaway'].map(
+        (id) => document.getElementById(id)!.getBoundingClientRect().top,
+      ),
+    );
+    expect(order).toEqual([...order].sort((a, b) => a - b));
+    for (const id of ['map', 'planter', 'planting']) expect((await box(page, `details#${id}`)).height).toBeLessThan(60);
+    await plant(page, 'wide');
+    await page.locator('#planting .linesays', { hasText: '8 rows' }).waitFor({ timeout: 200_000 });
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('on a phone verdict and cause are in the window, and nothing scrolls sideways at 320', async () => {
+    const { page } = await site.open('/', { viewport: { width: 390, height: 844 } });
+    await drop(page, [field, oneFile]);
+    await verdict(page);
+    const stamp = await box(page, '.stamp');
+    expect(stamp.y + stamp.height).toBeLessThan(844);
+    await page.setViewportSize({ width: 320, height: 700 });
+    expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBe(320);
+    await page.context().close();
+  });
+
+  test('what nobody acts on is not on the screen', async () => {
+    const { page } = await site.open();
+    await drop(page, [field, oneFile]);
+    await verdict(page);
+    const all = await shown(page, 'main');
+    expect(all).not.toMatch(/e-1\d|agree with each other|wider and narrower/);
+    expect(all.match(/What this sheet cannot see/g)).toHaveLength(1);
+    await unfold(page, 'map');
+    // The map has a section and a time; of the five other roles nothing is said until the reader asks.
+    expect(await page.locator('#map .columns tbody tr').count()).toBe(2);
+    await page.getByRole('button', { name: 'Name another column' }).click();
+    expect(await page.locator('#map .columns tbody tr').count()).toBe(7);
+    await page.context().close();
+  });
+
+  test('one bar for the whole check, and it only grows', async () => {
+    const { page } = await site.open();
+    await page.evaluate(() => {
+      const seen: number[] = [];
+      (window as unknown as { bar: number[] }).bar = seen;
+      new MutationObserver(() => {
+        const bar = document.querySelector('progress');
+        if (bar) seen.push(bar.value);
+      }).observe(document.body, { subtree: true, childList: true, attributes: true });
+    });
+    await drop(page, [
+      text('big.geojson', fieldGeoJson({ passes: 8, bars: 60, sectionsM: wide, spacingM: 6.096 })),
+      planterFile,
+    ]);
+    await verdict(page);
+    const bar = await page.evaluate(() => (window as unknown as { bar: number[] }).bar);
+    expect(bar.length).toBeGreaterThan(3);
+    expect(bar).toEqual([...bar].sort((a, b) => a - b));
+    expect(bar[bar.length - 1]).toBeLessThanOrEqual(1);
+    await page.context().close();
+  });
+});
+
+describe('before an answer', () => {
+  test('map and planter side by side, three samples as buttons, the rest behind more', async () => {
+    const { page } = await site.open();
+    await page.locator('.sample').first().waitFor({ timeout: 200_000 });
+    const [map, planter] = [await box(page, '#map'), await box(page, '#planter')];
+    expect(map.y).toBe(planter.y);
+    expect(map.x + map.width).toBeLessThanOrEqual(planter.x);
+    expect(await page.locator('.sample:visible').count()).toBe(3);
+    await page.locator('summary', { hasText: 'More samples' }).click();
+    expect(await page.locator('.sample:visible').count()).toBeGreaterThan(8);
+    await page.context().close();
+  });
+
+  test('confirming a fix is an entry of its own', async () => {
+    const { page } = await site.open();
+    const given = ({ name, bytes }: Given) => ({ name, mimeType: '', buffer: Buffer.from(bytes) });
+    await drop(page, [oneFile]);
+    await page.setInputFiles('#fix-before', given(strips('before.geojson', narrow, 6.096)));
+    await page.setInputFiles('#fix-after', given(strips('after.geojson', narrow, 5.715)));
+    expect(await verdict(page)).toMatch(/^Fixed /);
+    await page.context().close();
+  });
+});
+
+describe('a map alone', () => {
+  test('shows its facts and proposes a planter, which its owner has to confirm', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [field]);
+    await page.locator('.alone').waitFor({ timeout: 200_000 });
+    const says = await shown(page, '#verdict');
+    // 8 sections of 30 in are 20 ft, and 8 rows at 30 in (arithmetic).
+    expect(says).toContain('working width of 20 ft (240 in) in 8 sections');
+    expect(says).toContain('8 sections of 30 in over 20 ft (240 in): 8 rows at 30 in?');
+    expect(says).toContain('2,400 records');
+    expect(says).toContain('6 passes');
+    expect(says).toContain('Section, Time');
+    expect(says).not.toMatch(/Agrees|Differs/);
+    expect(await page.locator('.stamp').count()).toBe(0);
+    await mapDrawn(page);
+    await page.getByRole('button', { name: 'Use 8 rows at 30 in' }).click();
+    expect(await verdict(page)).toMatch(/^Agrees /);
+    expect(await shown(page, '.whose')).toContain('proposed from this very map');
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('a photo, a text and a cut file are refused with a sentence', async () => {
+    const { page } = await site.open();
+    const jpeg = {
+      name: 'photo.jpg',
+      bytes: Uint8Array.from([0xff, 0xd8, 0xff, 0xe0, 0, 16, 0x4a, 0x46, 0x49, 0x46, 0]),
+    };
+    const cut = { name: 'cut.geojson', bytes: field.bytes.slice(0, 20_000) };
+    for (const wrong of [jpeg, text('letter.txt', 'Dear Sir,'), cut]) {
+      await drop(page, [wrong]);
+      await page.locator('#verdict .problem', { hasText: wrong.name }).waitFor({ timeout: 200_000 });
+      expect(await shown(page, '#verdict .problem')).toContain('What to do');
+    }
+    await page.context().close();
+  });
+});
+
+test('what was planted is asked before any verdict; who does not know gets the answer for each', async () => {
+  const { page } = await site.open();
+  const agrees = strips('narrow.geojson', narrow, 5.715);
+  await drop(page, [agrees, planterFile]);
+  await mapDrawn(page);
+  expect(await page.locator('.stamp').count()).toBe(0);
+  expect(await page.locator('#account').count()).toBe(0);
+  expect(await page.locator('.question button').allInnerTexts()).toEqual([
+    expect.stringMatching(/^narrow 15 rows/),
+    expect.stringMatching(/^wide 8 rows/),
+    expect.stringMatching(/^I don’t know/),
+  ]);
+  await verdict(page);
+  const { report } = await checkHere([agrees], planterFile);
+  const each = await page.locator('.ifplanted li').allInnerTexts();
+  expect(each).toHaveLength(2);
+  for (const [i, p] of report.ifPlanted.entries()) {
+    expect(each[i].toLowerCase()).toContain(`if ${p.planting} was planted: ${p.verdict}`);
+    expect(each[i]).toContain(p.says);
+  }
+  await page.getByRole('button', { name: 'It was narrow' }).click();
+  await page.locator('.stamp.agrees').waitFor({ timeout: 200_000 });
+  await page.context().close();
+});
+
+describe('the planter form', () => {
+  test('describes any planter from nothing: focus, plantings, sections, units, and errors in plain words', async () => {
+    const { page } = await site.open();
+    await page.getByRole('button', { name: 'Describe a planter here' }).click();
+    await expect.poll(() => page.evaluate(() => document.activeElement?.id)).toBe('planter-name');
+    await page.getByLabel('Rows', { exact: true }).fill('15');
+    // The sections of twelve rows no longer cover the frame: others are proposed at once.
+    await page.locator('.propose.needed').waitFor({ timeout: 200_000 });
+    await page.getByRole('button', { name: 'Take these sections' }).click();
+    await page.getByLabel('Name of the planting "every"').fill('narrow');
+    await page.getByRole('button', { name: 'Add a planting' }).click();
+    await page.getByLabel('Name of the planting "wide"').waitFor({ timeout: 200_000 });
+    expect(await page.getByLabel('Planting in the drawing').locator('option').allInnerTexts()).toEqual([
+      'narrow',
+      'wide',
+    ]);
+    await page.getByLabel('Name of the planting "wide"').fill('narrow');
+    expect(await shown(page, '.planting >> nth=1')).toContain('Another planting is called "narrow".');
+    await page.getByRole('button', { name: 'Remove the planting wide' }).click();
+    expect(await page.locator('.planting').count()).toBe(1);
+    await page.getByLabel('Unit', { exact: true }).selectOption('cm');
+    // 30 in are 76.2 cm.
+    expect(await page.getByLabel('Row spacing, cm').inputValue()).toBe('76.2');
+    await page.getByLabel('Row spacing, cm').fill('9999');
+    const wrong = await shown(page, '#planter .wrong');
+    expect(wrong).toContain('the unit');
+    expect(wrong).not.toMatch(/"unit"|rowSpacing|"in"/);
+    await page.context().close();
+  });
+
+  test('a planter that was used is kept, and offered by the name of its machine', async () => {
+    const { page } = await site.open();
+    const of = (name: string) => strips(name, narrow, 5.715, { properties: () => ({ Machine: 'North 2' }) });
+    await drop(page, [of('monday.geojson'), oneFile]);
+    await verdict(page);
+    await page.getByRole('button', { name: 'Start over' }).click();
+    await page.getByRole('button', { name: ONE.name, exact: true }).waitFor({ timeout: 200_000 });
+    await drop(page, [of('tuesday.geojson')]);
+    await page.locator('.alone').waitFor({ timeout: 200_000 });
+    await page.locator('.which').getByRole('button', { name: ONE.name, exact: true }).click();
+    expect(await verdict(page)).toMatch(/^Agrees /);
+    await page.context().close();
+  });
+});
+
+describe('whose planter', () => {
+  test('a sample’s planter is not used for another map; the planter of the map before is, and that is said', async () => {
+    const { page } = await site.open('/?sample=test-strips-after');
+    await verdict(page);
+    await drop(page, [field]);
+    await page.locator('.alone').waitFor({ timeout: 200_000 });
+    expect(await page.locator('.stamp').count()).toBe(0);
+    await drop(page, [oneFile]);
+    await verdict(page);
+    expect(await page.locator('.whose').count()).toBe(0);
+    await drop(page, [strips('second.geojson', narrow, 5.715)]);
+    expect(await verdict(page)).toMatch(/^Agrees /);
+    expect(await shown(page, '.whose')).toContain('the planter of the map before');
+    expect(await shown(page, '#planter summary')).toContain('of the map before');
+    await page.context().close();
+  });
+
+  test('Back returns to the answer before, also after a start over', async () => {
+    const { page } = await site.open();
+    await drop(page, [strips('first.geojson', narrow, 5.715), oneFile]);
+    const first = await verdict(page);
+    await drop(page, [field]);
+    await page.locator('.stamp.differs').waitFor({ timeout: 200_000 });
+    await page.goBack();
+    await page.locator('#map .linesays', { hasText: 'first.geojson' }).waitFor({ timeout: 200_000 });
+    expect(await verdict(page)).toBe(first);
+    await page.getByRole('button', { name: 'Start over' }).click();
+    await page.locator('.promise').waitFor({ timeout: 200_000 });
+    await page.goBack();
+    await page.locator('#map .linesays', { hasText: 'first.geojson' }).waitFor({ timeout: 200_000 });
+    expect(await verdict(page)).toBe(first);
+    await page.context().close();
+  });
+});
+
+describe('several fields', () => {
+  const maps = [
+    strips('a.geojson', narrow, 5.715),
+    strips('b.geojson', wide, 6.096),
+    text('c.geojson', '{"type": "Feat'),
+  ];
+
+  /** The same maps audited by the command: its folder. */
+  function audited(): string {
+    const dir = mkdtempSync(join(tmpdir(), 'guessrow-list-'));
+    mkdirSync(join(dir, 'maps'));
+    for (const m of maps) writeFileSync(join(dir, 'maps', m.name), m.bytes);
+    writeFileSync(join(dir, 'one.planter.json'), oneFile.bytes);
+    const command = [
+      join(root, 'src/cli/guessrow.ts'),
+      'audit',
+      'maps',
+      '--planter',
+      'one.planter.json',
+      '--out',
+      'out',
+    ];
+    try {
+      execFileSync(join(root, 'node_modules/.bin/tsx'), command, { cwd: dir, stdio: 'pipe' });
+    } catch {
+      // Status 1 or 2 where a field differs or could not be checked; the tables are looked at.
+    }
+    return join(dir, 'out');
+  }
+
+  test('maps dropped together become a list with the verdicts of an audit; an audit’s folder opens as the same list', async () => {
+    const out = audited();
+    const rows = readFileSync(join(out, 'fields.jsonl'), 'utf8')
+      .trim()
+      .split('\n')
+      .map((l) => JSON.parse(l) as { field: string; verdict: string; says: string });
+    const { page, seen } = await site.open();
+    await drop(page, [...maps, oneFile]);
+    await page.locator('.fields .verdictword', { hasText: 'Not checked' }).waitFor({ timeout: 200_000 });
+    const list = async (): Promise<Record<string, string>> =>
+      Object.fromEntries(
+        await page.locator('.fields tbody tr').evaluateAll((trs) =>
+          trs.map((tr) => {
+            const [name, word] = [...tr.children].map((c) => c.textContent?.trim() ?? '');
+            return [name, word.toLowerCase()];
+          }),
+        ),
+      );
+    const verdicts = Object.fromEntries(rows.map((r) => [r.field, r.verdict]));
+    expect(await list()).toEqual(verdicts);
+    for (const r of rows.filter((r) => r.verdict !== 'not checked'))
+      expect(await shown(page, `.fields tr:has-text("${r.field}")`)).toContain(r.says);
+
+    await page.getByRole('button', { name: 'a.geojson' }).click();
+    expect(await verdict(page)).toBe(stampOf(await checkHere([maps[0]], oneFile)));
+    await page.getByRole('button', { name: 'Back to the list' }).click();
+    expect(await list()).toEqual(verdicts);
+
+    const files = [join(out, 'fields.jsonl'), ...readdirSync(join(out, 'fields')).map((f) => join(out, 'fields', f))];
+    await drop(
+      page,
+      files.map((f) => ({ name: basename(f), bytes: readFileSync(f) })),
+    );
+    await page.locator('.fields tbody tr').first().waitFor({ timeout: 200_000 });
+    expect(await list()).toEqual(verdicts);
+    await page.getByRole('button', { name: 'b.geojson' }).click();
+    const here = await checkHere([maps[1]], oneFile);
+    expect(await verdict(page)).toBe(stampOf(here));
+    expect(await page.locator('.diagnoses > li').count()).toBe(here.report.diagnoses.length);
+    expect(seen.outside).toEqual([]);
+    await page.context().close();
+  });
+});
+
+test('the rebuilt map: what would change, then the file and its log', async () => {
+  const { page } = await site.open();
+  await drop(page, [field, oneFile]);
+  await verdict(page);
+  await page.getByRole('button', { name: 'Show what would change' }).click();
+  await page.locator('.preview').waitFor({ timeout: 200_000 });
+  const planter = readPlanter(new TextDecoder().decode(oneFile.bytes), oneFile.name);
+  const here = await rebuild({ map: [named(field.name, field.bytes)], planter });
+  for (const [word, says] of rebuiltFacts(here, planter.unit))
+    expect(await shown(page, '.preview')).toContain(`${word} ${says}`);
+  const save = async (button: string): Promise<[string, Buffer]> => {
+    const [file] = await Promise.all([
+      page.waitForEvent('download', { timeout: 200_000 }),
+      page.locator('.preview').getByRole('button', { name: button, exact: true }).click(),
+    ]);
+    return [file.suggestedFilename(), readFileSync(await file.path())];
+  };
+  const [name, geo] = await save('GeoJSON');
+  expect(name).toBe('home field.rebuilt.geojson');
+  expect(geo.toString('utf8')).toBe([...geoJson(here.layer)].join(''));
+  // The first bytes of each format by its own specification.
+  for (const [button, magic] of [
+    ['Shapefile (.zip)', 'PK'],
+    ['GeoPackage', 'SQLite format 3'],
+    ['FlatGeobuf', 'fgb'],
+    ['GeoParquet', 'PAR1'],
+  ])
+    expect((await save(button))[1].subarray(0, magic.length).toString('latin1'), button).toBe(magic);
+  expect((await save('Change log, CSV'))[1].toString('utf8').split('\n').length).toBe(here.changes.length + 2);
+  await page.context().close();
+});
+
+test('on paper the verdict, its cause, the map and the account are on the first page', async () => {
+  // A4 less the margins of 13 and 14 mm, at 96 dots an inch.
+  const { page } = await site.open('/', { viewport: { width: 695, height: 1017 } });
+  await drop(page, [field, oneFile]);
+  await verdict(page);
+  await mapDrawn(page);
+  await page.emulateMedia({ media: 'print' });
+  const at = async (where: string): Promise<number> => {
+    const b = await box(page, where);
+    return b.y + b.height;
+  };
+  const [stamp, map, account] = [await at('.stamp'), await at('.mapbox'), await at('#account .diagnoses li .says')];
+  expect(stamp).toBeLessThan(map);
+  expect(map).toBeLessThan(account);
+  expect(account).toBeLessThan(1017);
+  await page.context().close();
+});
