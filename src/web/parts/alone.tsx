@@ -90,17 +90,16 @@ function WhichPlanter({ look, sheet, unit }: { look: Looked; sheet: Sheet; unit:
       ))}
       {proposal ? (
         <p>
+          <span>{inWords(proposal, look)}</span>
           <button type="button" class={kept.length > 0 ? 'plain' : 'button'} onClick={() => take(false)}>
             Use {proposal.rows} rows at {gapText(proposal.rowSpacingM, unit)}
-          </button>{' '}
+          </button>
           <button type="button" class="plain" onClick={() => take(true)}>
             Change it first
-          </button>{' '}
-          {inWords(proposal, look)}
+          </button>
           {proposals.length > 1 && (
             <label class="inline">
-              {' '}
-              or{' '}
+              or
               <select value={String(at)} onChange={(e) => setAt(Number(e.currentTarget.value))}>
                 {proposals.map((p, i) => (
                   <option key={p.file.name} value={String(i)}>
