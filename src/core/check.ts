@@ -42,6 +42,6 @@ function answerFor({ records }: Source, covered: Covered, machines: readonly Fit
   const differs = judged.some((p) => p.widths.facts.length > 0);
   const field = joinMachines(machines);
   const areas = measureAreas(records, field, covered, differs, job);
-  const explained = explainField(judged, field, areas, job);
+  const explained = explainField(records, judged, field, areas, job);
   return summariseAnswer({ records, field, covered, areas, explained, job });
 }

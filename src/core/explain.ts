@@ -1,6 +1,7 @@
 /** The account of the whole field, and each machine's share of it with its verdict. */
-import { type Account, accountOf, makeAccount, type Verdict, verdictOf } from './account/index.ts';
+import { type Account, accountOf, doubtsOf, makeAccount, twoSums, type Verdict, verdictOf } from './account/index.ts';
 import type { Facts } from './infer/index.ts';
+import type { RecordSet } from './intake/types.ts';
 import type { Job } from './job.ts';
 import type { Field } from './join.ts';
 import type { Judged } from './judge.ts';
@@ -19,7 +20,13 @@ export interface Explained {
   parts: JudgedPart[];
 }
 
-export function explainField(judged: readonly Judged[], field: Field, areas: Areas, job: Job): Explained {
+export function explainField(
+  records: RecordSet,
+  judged: readonly Judged[],
+  field: Field,
+  areas: Areas,
+  job: Job,
+): Explained {
   const account = makeAccount({
     ...areas.recorded,
     planted: areas.planted,
@@ -41,19 +48,28 @@ export function explainField(judged: readonly Judged[], field: Field, areas: Are
     parts: judged.map((p) => {
       // Ground between no known passes belongs to the one machine, and to none of several.
       const own = judged.length === 1 ? account : accountOf(account, new Set(p.part.passes.number));
-      return { ...p, account: own, verdict: verdictOf(p.judgement, own, aboutOf(p.facts, areas.unplaced.areaM2)) };
+      return {
+        ...p,
+        account: own,
+        verdict: verdictOf(p.judgement, own, aboutOf(p.facts, areas.unplaced.areaM2, records)),
+      };
     }),
   };
 }
 
-const aboutOf = ({ planting, layout, coveredM2, planter, grain }: Facts, unplacedM2: number) => ({
-  unplacedM2,
-  planting: planting.name,
-  layout,
-  coveredM2,
-  unit: planter.unit,
-  grain,
-});
+const aboutOf = (facts: Facts, unplacedM2: number, records: RecordSet) => {
+  const { planting, layout, coveredM2, recordedM2, planter, grain, passes } = facts;
+  const track = grain === 'blob' ? null : twoSums(passes);
+  return {
+    unplacedM2,
+    doubts: doubtsOf(records, recordedM2, track, planter.unit),
+    planting: planting.name,
+    layout,
+    coveredM2,
+    unit: planter.unit,
+    grain,
+  };
+};
 
 /** Travel of each pass by its number less one, meters. */
 function travelByPass(passes: Passes): Float64Array {

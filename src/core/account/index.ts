@@ -9,7 +9,8 @@
  * 2. `causes.ts`: which finding, or which usual practice, explains a piece of ground.
  * 3. `lines.ts`: pieces of one cause that touch are a line; `words.ts`: its sentence.
  * 4. `effects.ts`: what a setting did, as sums over lines.
- * 5. `verdict.ts`: one word and its size.
+ * 5. `doubt.ts`: records whose area is in doubt, and sums that do not go together: such a map is never said to agree.
+ * 6. `verdict.ts`: one word and its size.
  */
 import type { Finding, Observation } from '../answer.ts';
 import type { GroundFacts } from '../ground/index.ts';
@@ -20,6 +21,7 @@ import type { Account, PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
 
 export type { Limits } from './causes.ts';
+export { type Doubt, doubtsOf, twoSums } from './doubt.ts';
 export { consequencesOf, effectOf } from './effects.ts';
 export { type Account, type AccountLine, CAUSES, type Cause, HARMLESS, type PlacedLine } from './types.ts';
 export { type Verdict, verdictOf, verdictOfAll } from './verdict.ts';

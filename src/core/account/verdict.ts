@@ -4,6 +4,7 @@ import { settingsInWords } from '../infer/index.ts';
 import { lowerFirst, upperFirst } from '../messages.ts';
 import type { PlantedLayout, Unit } from '../planter/types.ts';
 import { areaText, lengthText, trim } from '../planter/units.ts';
+import type { Doubt } from './doubt.ts';
 import { effectOf } from './effects.ts';
 import type { Account, AccountLine } from './types.ts';
 import { HARMLESS } from './types.ts';
@@ -44,11 +45,13 @@ export function verdictOf(
     coveredM2: number;
     /** Recorded ground that lies in no pass: nothing is known of it but its area. */
     unplacedM2: number;
+    /** What the records themselves leave open. */
+    doubts: readonly Doubt[];
     unit: Unit;
     grain: Report['map']['grain'];
   },
 ): Verdict {
-  const { unit, layout, planting } = about;
+  const { unit, layout, planting, doubts } = about;
   const whole = `"${planting}", ${layout.rows.length} rows, ${lengthText(layout.workingWidthM, unit)}`;
   const open = openLines(account, about.coveredM2);
   if (j.diagnoses.length > 0) {
@@ -61,19 +64,20 @@ export function verdictOf(
     };
   }
   const unplaced = about.grain !== 'blob' && about.unplacedM2 > UNPLACED_SHARE * about.coveredM2;
-  if (j.undecided.length > 0 || open.length > 0 || unplaced) {
+  if (j.undecided.length > 0 || open.length > 0 || unplaced || doubts.length > 0) {
     const agrees = j.layoutAgrees
       ? ` The recorded width${about.grain === 'section' ? ' and sections agree' : ' agrees'} with the planter as declared (${whole}).`
       : '';
     // A dissolved map says nothing but where ground is open.
     const known = about.grain === 'blob' ? [] : open.slice(0, 3).map((l) => l.says);
-    const first =
-      known.length > 0
-        ? known
+    const rest =
+      known.length > 0 || doubts.length > 0
+        ? []
         : [
             j.undecided[0]?.what ??
               (unplaced ? `${areaText(about.unplacedM2, unit)} of recorded ground lies in no pass.` : open[0].says),
           ];
+    const first = [...doubts.map((d) => d.what), ...known, ...rest];
     return {
       verdict: 'undecided',
       says: `Undecided: ${first.map((s, i) => (i === 0 ? lowerFirst(s) : s)).join(' ')}${agrees}`,
@@ -82,6 +86,7 @@ export function verdictOf(
           ...(open.length > 0 ? [TO_EXPLAIN] : []),
           ...j.undecided.map((w) => w.wouldDecide),
           ...(unplaced ? [TO_PLACE] : []),
+          ...doubts.map((d) => d.wouldDecide),
         ]),
       ],
     };

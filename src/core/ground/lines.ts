@@ -102,7 +102,7 @@ function partSlivers(p: Polygons, plane: Plane, noiseM: number): { slivers: Poly
 
 interface Edges extends Boundary {
   rings: number;
-  /** Polygon of each edge. */
+  /** Polygon of each edge; rising among those of whole pieces. */
   polygon: Uint32Array;
   /** Edges of whole pieces come first: so many. */
   wholeEdges: number;
@@ -312,8 +312,7 @@ class Sorting {
   private aroundPiece(i: number): [Neighbor, Neighbor] {
     const { xy, polygon, wholeEdges } = this.edges;
     const along = new Map<Neighbor, number>();
-    for (let e = 0; e < wholeEdges; e++) {
-      if (polygon[e] !== i) continue;
+    for (let e = firstOf(polygon, i, wholeEdges); e < wholeEdges && polygon[e] === i; e++) {
       this.look(e);
       const l = lengthOf(xy[4 * e + 2] - xy[4 * e], xy[4 * e + 3] - xy[4 * e + 1]);
       along.set(this.neighbor[e], (along.get(this.neighbor[e]) ?? 0) + l);
@@ -384,6 +383,18 @@ class Sorting {
     }
     return !inside;
   }
+}
+
+/** The first of the `count` rising numbers that is not below v. */
+function firstOf(rising: Uint32Array, v: number, count: number): number {
+  let low = 0;
+  let high = count;
+  while (low < high) {
+    const mid = (low + high) >> 1;
+    if (rising[mid] < v) low = mid + 1;
+    else high = mid;
+  }
+  return low;
 }
 
 const rankOf = (n: Neighbor): number => (n === 'boundary' ? 1e9 : n === 'unplaced' ? 1e9 - 1 : n);

@@ -25,10 +25,14 @@ const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
     'lie far out of the field',
     'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
   ],
+  'off-track': [
+    'lie away from all records logged just before and after them, which follow one another',
+    'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
+  ],
 };
 
 /**
- * Judges every used record by the others: how far it reaches, what lies under it, and where it lies. A record with a corner far out of
+ * Judges every used record by the others: how far it reaches, what lies under it, where it lies, and where those before and after it lie. A record with a corner far out of
  * the field is set aside before it spoils the middle and the extent of the map; what is odd within the field is used and noted. Headland corners,
  * long strips and maps of mixed records do not reach over other records, or are too many to be misfits.
  *
@@ -73,6 +77,7 @@ export async function judgeFellows(staging: Staging, file: string, notes: Note[]
   // Where every tenth record is long, long is how records of this map are.
   report('spike', 10 * long.length > usual.used ? [] : overOthers(staging, long, centre), true);
   report('far-away', away, true);
+  report('off-track', offTrack(staging, usual, centre, new Set([...far, ...long, ...away])), true);
   return misfits;
 }
 
@@ -181,6 +186,36 @@ function overOthers(staging: Staging, long: readonly number[], centre: Float64Ar
       if (covers(staging, r, x, y)) over++;
     }
     if (over >= 3) out.push(r);
+  }
+  return out;
+}
+
+/** Records on either side in the file that a record may belong to: machines that log in turn stand this far apart at most. */
+const NEIGHBORS = 6;
+/** Distances in usual reaches: of records that follow one another, and of one that belongs to none of those around it. */
+const FOLLOWS = 3;
+const ALONE = 8;
+
+/**
+ * Records without a neighbor in the file near their place, while the one before and the one after follow one another. Only where records follow
+ * one another in the file as a rule; `known` are those that are told already.
+ */
+function offTrack(staging: Staging, usual: Usual, centre: Float64Array, known: ReadonlySet<number>): number[] {
+  const used: number[] = [];
+  for (let r = 0; r < staging.records; r++) if (staging.status[r] === 0 && !known.has(r)) used.push(r);
+  const apart = (i: number, k: number): number =>
+    usual.metres(centre[2 * used[i]] - centre[2 * used[k]], centre[2 * used[i] + 1] - centre[2 * used[k] + 1]) /
+    usual.reachM;
+  let follow = 0;
+  for (let i = 1; i < used.length; i++) if (apart(i - 1, i) <= FOLLOWS) follow++;
+  if (follow < 0.9 * used.length) return [];
+  const out: number[] = [];
+  for (let i = 1; i + 1 < used.length; i++) {
+    if (apart(i, i - 1) <= ALONE || apart(i, i + 1) <= ALONE || apart(i - 1, i + 1) > FOLLOWS) continue;
+    let alone = true;
+    for (let k = Math.max(0, i - NEIGHBORS); k <= Math.min(used.length - 1, i + NEIGHBORS); k++)
+      if (k !== i && apart(i, k) <= ALONE) alone = false;
+    if (alone) out.push(used[i]);
   }
   return out;
 }

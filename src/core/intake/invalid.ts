@@ -6,6 +6,12 @@ import { RING_KINDS } from './nesting.ts';
 import type { Built } from './rings.ts';
 import type { InvalidRings } from './types.ts';
 
+/**
+ * A ring that crosses itself or another one for less than this part of the record's area is a slip of its corners, as outlines of passes have in
+ * turns: whatever the rule, the area is the same to 1 %.
+ */
+const SLIP = 0.01;
+
 /** Areas of the same ground by two ways of adding differ by less, relative. */
 const SAME = 1e-9;
 
@@ -46,10 +52,16 @@ export function findInvalid(
   const found = new Map<InvalidRings['kind'], InvalidRings>();
   suspects.forEach(({ shape, kind }, i) => {
     const decided = kind === 'crosses-itself' || kind === 'hole-crosses' || kind === 'parts-overlap';
-    if (decided && Math.abs(Math.abs(plainM2[i]) - areaM2[i]) <= SAME * areaM2[i]) return;
-    const one = found.get(kind) ?? { kind, count: 0, firstRecord: keep[shape] + 1, areaM2: 0 };
+    const hangsM2 = Math.abs(Math.abs(plainM2[i]) - areaM2[i]);
+    if (decided && hangsM2 <= SAME * areaM2[i]) return;
+    const first = keep[shape] + 1;
+    const one = found.get(kind) ?? { kind, count: 0, firstRecord: first, areaM2: 0, doubtful: 0, doubtfulM2: 0 };
     one.count++;
     one.areaM2 += areaM2[i];
+    if (!decided || hangsM2 > SLIP * areaM2[i]) {
+      one.doubtful++;
+      one.doubtfulM2 += areaM2[i];
+    }
     found.set(kind, one);
   });
   const list = RING_KINDS.flatMap((kind) => found.get(kind) ?? []);

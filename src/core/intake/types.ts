@@ -43,15 +43,18 @@ export interface InvalidRings {
   firstRecord: number;
   /** Area of these records, as it is used, m². */
   areaM2: number;
+  /** Those among them whose area hangs on the rule by more than 1 %, and the area of these, m². */
+  doubtful: number;
+  doubtfulM2: number;
 }
 
 /** Records that do not fit the others of their map. */
 export interface Misfit {
   /**
    * `far-corner`: part of the record lies far out of the field; `spike`: many times as long as its fellows, and over several of them; `far-away`: all
-   * of it lies far out of the field.
+   * of it lies far out of the field; `off-track`: it lies in the field, away from all records that were logged just before and after it.
    */
-  kind: 'far-corner' | 'spike' | 'far-away';
+  kind: 'far-corner' | 'spike' | 'far-away' | 'off-track';
   /** False where they were set aside. */
   used: boolean;
   count: number;

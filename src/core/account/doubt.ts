@@ -1,0 +1,88 @@
+import type { RecordSet } from '../intake/types.ts';
+import type { Unit } from '../planter/types.ts';
+import { areaText, trim } from '../planter/units.ts';
+import type { Passes } from '../track/types.ts';
+
+/** Why a map without a fault and without open ground still may not be said to agree. */
+export interface Doubt {
+  what: string;
+  wouldDecide: string;
+}
+
+/** Records in doubt leave the verdict open beyond this part of the records in the file, or of the recorded area. */
+const RECORD_SHARE = 0.01;
+
+/** Recorded area and width times travel are two sums over one track: on sound maps they differ by less than half a percent. */
+const TRAVEL_SHARE = 0.02;
+
+/** What the records themselves leave open: areas that hang on a rule or belong to records that do not fit, and sums that do not go together. */
+export function doubtsOf(
+  records: Pick<RecordSet, 'invalidRings' | 'misfits' | 'total'>,
+  recordedM2: number,
+  track: { placedM2: number; travelledM2: number } | null,
+  unit: Unit,
+): Doubt[] {
+  return [...inDoubt(records, recordedM2, unit), ...(track ? besideTravel(track, unit) : [])];
+}
+
+function inDoubt(
+  { invalidRings, misfits, total }: Pick<RecordSet, 'invalidRings' | 'misfits' | 'total'>,
+  recordedM2: number,
+  unit: Unit,
+): Doubt[] {
+  const kinds = [
+    {
+      name: 'invalid rings',
+      look: 'look at the rings in a map viewer',
+      of: invalidRings.map((k) => ({ count: k.doubtful, areaM2: k.doubtfulM2 })),
+    },
+    {
+      name: 'a size or a place that does not fit the others',
+      look: 'look at these records in a map viewer',
+      // What was set aside is in no sum.
+      of: misfits.map((k) => ({ count: k.count, areaM2: k.used ? k.areaM2 : 0 })),
+    },
+  ];
+  const out: Doubt[] = [];
+  let shares = 0;
+  for (const { name, look, of } of kinds) {
+    const count = of.reduce((n, k) => n + k.count, 0);
+    if (count === 0) continue;
+    const areaM2 = of.reduce((s, k) => s + k.areaM2, 0);
+    const share = recordedM2 > 0 ? areaM2 / recordedM2 : 0;
+    shares += Math.max(count / total, share);
+    out.push({
+      what: `${count} of ${total} records (${areaText(areaM2, unit)}, ${trim(100 * share, 1)} % of the recorded area) have ${name}.`,
+      wouldDecide: `Export the map again, or ${look} (the notes name the first of each kind): areas of such records hang on how they are read.`,
+    });
+  }
+  return shares > RECORD_SHARE ? out : [];
+}
+
+function besideTravel({ placedM2, travelledM2 }: { placedM2: number; travelledM2: number }, unit: Unit): Doubt[] {
+  if (!(Math.abs(placedM2 - travelledM2) > TRAVEL_SHARE * placedM2)) return [];
+  return [
+    {
+      what: `The recorded area (${areaText(placedM2, unit)}) and recorded width times distance traveled (${areaText(travelledM2, unit)}) do not go together.`,
+      wouldDecide:
+        'Look at the shapes of single records in a map viewer: some have a wrong corner, or cover more than the machine did.',
+    },
+  ];
+}
+
+/** Ground of the records in `passes`, by their corners and by width times travel, square meters. */
+export function twoSums(passes: Passes): { placedM2: number; travelledM2: number } {
+  const { corner: c, barStart, leftM, rightM, lengthM } = passes;
+  let placedM2 = 0;
+  let travelledM2 = 0;
+  for (let b = 0; b < passes.bars; b++) {
+    for (let i = barStart[b]; i < barStart[b + 1]; i++) {
+      const o = 8 * i;
+      // Half the cross product of the diagonals.
+      placedM2 +=
+        Math.abs((c[o + 4] - c[o]) * (c[o + 7] - c[o + 3]) - (c[o + 6] - c[o + 2]) * (c[o + 5] - c[o + 1])) / 2;
+      travelledM2 += (rightM[i] - leftM[i]) * lengthM[b];
+    }
+  }
+  return { placedM2, travelledM2 };
+}
