@@ -1,3 +1,4 @@
+import { outline } from './coverage/index.ts';
 import type { Lattice, Shapes } from './geometry/shapes.ts';
 import type { RecordSet } from './intake/types.ts';
 import { UserError } from './messages.ts';
@@ -12,11 +13,21 @@ export function ringsOf({ xy, ringStart }: Shapes): Float64Array[] {
 }
 
 /**
+ * Rings of what the boundary encloses, outer ones counter-clockwise and holes clockwise. Records that overlap and rings that cross count as they do in
+ * the map (`Tangled`); where they cross, points are rounded to the lattice.
+ */
+function enclosed({ shapes }: RecordSet): Pick<Shapes, 'xy' | 'ringStart'> {
+  if (!shapes.tangled && shapes.shapeStart.length === 2) return shapes;
+  const { xy, ringStart } = outline(shapes, [1, 0, 0, 0]).covered;
+  return { xy: Int32Array.from(xy, Math.round), ringStart };
+}
+
+/**
  * Everything outside the boundary, as one shape on the map's lattice: a frame wide around map and boundary with the boundary cut out
  * of it. With it, ground between the covered ground and the boundary is enclosed like any other gap.
  */
 export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): Shapes {
-  const { shapes } = boundary;
+  const shapes = enclosed(boundary);
   const factor = lattice.stepsPerDegree / boundary.lattice.stepsPerDegree;
   const n = shapes.xy.length / 2;
   const own = new Float64Array(2 * n);
