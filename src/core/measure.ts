@@ -65,6 +65,7 @@ export function measureAreas(records: RecordSet, field: Field, covered: Covered,
     bands,
     laid: recordedQuads(passes),
     boundary,
+    points: records.shapes.xy.length / 2,
   };
   const recorded = {
     gaps: findGaps(fenced, ground, limits.passM, limits.noiseM),

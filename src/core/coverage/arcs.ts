@@ -1,4 +1,5 @@
 import { cross } from '../geometry/exact.ts';
+import { UserError } from '../messages.ts';
 import type { Prepared } from './prepare.ts';
 
 /** Points where arcs begin and end, each kept once. Steps from the middle of the map. */
@@ -75,6 +76,13 @@ export interface ArcSet {
   ahead(i: number, k: number): number;
 }
 
+/**
+ * Arcs that are worked out for any map, and for each of its points: a field planted twice over, each record at another place, has some twenty a
+ * point. Strips laid across one another have as many as they cross, which nobody drives.
+ */
+const MOST_ARCS = 500_000;
+const ARCS_EACH = 40;
+
 /** Arcs on lattice edges. `a` and `b` are the points whose line the arc lies on, for exact directions. */
 export class Arcs implements ArcSet {
   count = 0;
@@ -82,17 +90,21 @@ export class Arcs implements ArcSet {
   to = new Int32Array(1024);
   a = new Uint32Array(1024);
   b = new Uint32Array(1024);
+  private readonly most: number;
 
   constructor(
     readonly p: Prepared,
     readonly nodes: Nodes,
-  ) {}
+  ) {
+    this.most = MOST_ARCS + ARCS_EACH * (p.shapes.xy.length / 2);
+  }
 
   add(x0: number, y0: number, x1: number, y1: number, a: number, b: number): void {
     const from = this.nodes.get(x0, y0);
     const to = this.nodes.get(x1, y1);
     if (from === to) return;
     const i = this.count++;
+    if (i >= this.most) throw tooManyCrossings(this.most);
     if (i >= this.from.length) this.grow();
     this.from[i] = from;
     this.to[i] = to;
@@ -137,4 +149,14 @@ export class Arcs implements ArcSet {
     const { xy } = this.p.shapes;
     return xy[2 * this.b[i] + 1] - xy[2 * this.a[i] + 1];
   }
+}
+
+/** What a map is told whose records cross so often that its limit of work is reached; `most` pieces of boundary. */
+export function tooManyCrossings(most: number): UserError {
+  return new UserError(
+    'too-many-crossings',
+    `The records lie across one another so often that their ground has more than ${most} pieces of boundary, the most that are worked out for this map.`,
+    {},
+    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
+  );
 }

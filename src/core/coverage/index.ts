@@ -5,6 +5,7 @@ import { findFew, findNear, type Near } from './near.ts';
 import { coverNear, outlineNear } from './outline.ts';
 import { type Prepared, prepare } from './prepare.ts';
 
+export { tooManyCrossings } from './arcs.ts';
 export { areaOf, joinPolygons, type OpenGround, openGround, pickPolygons } from './gaps.ts';
 export { type Remains, remain } from './remain.ts';
 
@@ -30,7 +31,8 @@ export { type Remains, remain } from './remain.ts';
  *
  * Memory: about 140 bytes per four-cornered shape at the peak beside the coordinates (56 MB for 400,000), 40 more per point of shapes that need
  * an index. Time grows with the number of shapes and of pairs that lie on one another. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
- * 4 million pairs and 16 for each shape it throws `UserError` 'too-many-overlaps'.
+ * 4 million pairs and 16 for each shape it throws `UserError` 'too-many-overlaps', and beyond half a
+ * million arcs and 40 for each point 'too-many-crossings'.
  *
  * Known limits: crossing points leave as doubles, so rings of a map far from its lattice origin are rounded there (1e-7 step at 1e9 steps), and
  * pieces smaller than that can touch themselves.

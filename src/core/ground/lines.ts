@@ -7,6 +7,7 @@ import {
   outline,
   type Polygons,
   pickPolygons,
+  tooManyCrossings,
 } from '../coverage/index.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice } from '../geometry/shapes.ts';
@@ -28,7 +29,13 @@ export interface Ground {
   laid: LaidQuads;
   /** Rings of the field's boundary, lattice steps; none without one. */
   boundary: readonly Float64Array[];
+  /** Points of the map's records: what a map may take grows with them. */
+  points: number;
 }
+
+/** Edges around open ground, or around ground covered twice, that are looked at in any map, and for each point of its records; each costs some 30 µs. */
+const MOST_EDGES = 200_000;
+const EDGES_EACH = 4;
 
 /** Pieces of long edges, meters: a search then looks at few cells. */
 const LONGEST_EDGE_M = 8;
@@ -68,8 +75,9 @@ function partition(
   fact: GroundLine['fact'],
 ): GroundFacts {
   const { slivers, pieces } = partSlivers(whole, g.plane, noiseM);
-  const inside = boundaryOf(pieces, g.plane, 0);
-  const outside = wide ? boundaryOf(wide, g.plane, inside.rings) : null;
+  const most = MOST_EDGES + EDGES_EACH * g.points;
+  const inside = boundaryOf(pieces, g.plane, 0, most);
+  const outside = wide ? boundaryOf(wide, g.plane, inside.rings, most) : null;
   const boundary = joinBoundaries(inside, outside);
   const chords = findChords(boundary, widestM);
   const keep = keepStrips(boundary, chords, inside.rings);
@@ -108,8 +116,8 @@ interface Edges extends Boundary {
   wholeEdges: number;
 }
 
-/** The edges of polygons in meters, long ones in pieces; the frame around the map is left out. Rings are counted from `firstRing`. */
-function boundaryOf(p: Polygons, plane: Plane, firstRing: number): Edges {
+/** The edges of polygons in meters, long ones in pieces; the frame around the map is left out. Rings are counted from `firstRing`. More than `most` pieces are refused. */
+function boundaryOf(p: Polygons, plane: Plane, firstRing: number, most: number): Edges {
   const n = p.xy.length / 2;
   const metres = new Float64Array(p.xy.length);
   plane.toMetres(p.xy, 0, n, metres);
@@ -126,6 +134,7 @@ function boundaryOf(p: Polygons, plane: Plane, firstRing: number): Edges {
         const [ax, ay] = [metres[2 * q], metres[2 * q + 1]];
         const [dx, dy] = [metres[2 * k] - ax, metres[2 * k + 1] - ay];
         const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
+        if (ring.length + parts > most) throw tooManyCrossings(most);
         for (let s = 0; s < parts; s++) {
           xy.push(ax + (dx * s) / parts, ay + (dy * s) / parts);
           xy.push(ax + (dx * (s + 1)) / parts, ay + (dy * (s + 1)) / parts);

@@ -218,6 +218,8 @@ export class RingSorter {
         if (!within) continue;
         depth[inner]++;
         around[inner].push(outer);
+        // Lists of rings in rings are memory.
+        this.spent += 2;
       }
     }
     return { depth, around, boxM2 };
