@@ -110,6 +110,8 @@ const LEFT_OUT: Omit<Evidence, keyof Travelling> = {
   recordSection: new Int16Array(0),
   planted: NO_SHAPES,
   plantedLattice: { stepsPerDegree: 1, originX: 0, originY: 0 },
+  plantedPass: new Uint32Array(0),
+  plantedApart: false,
 };
 
 /** What a field's check gives: the answer, and the machine that a column of the map names. */

@@ -281,6 +281,10 @@ export interface Evidence {
   /** What the declared planter put in the ground along the same track. */
   planted: Shapes;
   plantedLattice: Lattice;
+  /** Pass of each planted shape, counted from 1. */
+  plantedPass: Uint32Array;
+  /** The planted picture has account lines of its own. Otherwise it is the recorded picture, and its lines are the recorded ones. */
+  plantedApart: boolean;
   covered: Polygons;
   overlap: Polygons;
   gaps: Polygons;

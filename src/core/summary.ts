@@ -302,11 +302,13 @@ function evidenceOf(s: SummaryInput): Evidence {
   const recordSection = new Int16Array(n).fill(-1);
   const recordWidthM = new Float32Array(n).fill(Number.NaN);
   const drawings: PassDrawing[] = [];
+  const passOfBar = new Uint32Array(passes.bars);
   for (let p = 0; p + 1 < passes.passStart.length; p++) {
     const from = passes.passStart[p];
     const to = passes.passStart[p + 1];
     const widths: number[] = [];
     let lengthM = 0;
+    passOfBar.fill(p + 1, from, to);
     for (let b = from; b < to; b++) {
       lengthM += passes.lengthM[b];
       for (let i = passes.barStart[b]; i < passes.barStart[b + 1]; i++) {
@@ -358,6 +360,8 @@ function evidenceOf(s: SummaryInput): Evidence {
     recordWidthM,
     planted: s.field.planted.shapes,
     plantedLattice: s.field.planted.lattice,
+    plantedPass: s.field.planted.bar.map((b) => passOfBar[b]),
+    plantedApart: s.explained.account.plantedApart,
     covered: s.covered.rings.covered,
     overlap: s.covered.rings.overlap,
     gaps: allPolygons(s.areas.recorded.gaps),

@@ -5,7 +5,7 @@ import { type Comparison, compare } from '../core/compare/index.ts';
 import { encodeLayer, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
-import type { NamedBytes, RecordSet } from '../core/intake/types.ts';
+import type { Column, NamedBytes, RecordSet } from '../core/intake/types.ts';
 import { type CheckInput, jobOf } from '../core/job.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/repair.ts';
@@ -36,6 +36,7 @@ export type LookRequest = Omit<CheckRequest, 'planter' | 'planting' | 'before'>;
 /** What the page shows of a map without a planter. */
 export interface Look extends LookedAt {
   columns: string[];
+  attributes: Checked['attributes'];
   choices: Checked['choices'];
   boundary: Checked['boundary'];
 }
@@ -45,6 +46,8 @@ export interface Checked {
   answer: Answer;
   /** Names of the attribute columns of the map, in the order of the file. */
   columns: string[];
+  /** The attributes themselves, a value for each record of the evidence. */
+  attributes: Column[];
   /** Columns that part the map, with their values: what the reader may choose records by. */
   choices: { column: string; values: string[] }[];
   /** Columns of the time line. */
@@ -95,9 +98,10 @@ function besides(
   all: RecordSet,
   records: RecordSet,
   fence: RecordSet | null,
-): Pick<Checked, 'columns' | 'choices' | 'boundary'> {
+): Pick<Checked, 'columns' | 'attributes' | 'choices' | 'boundary'> {
   return {
     columns: records.columns.map((c) => c.name),
+    attributes: records.columns,
     choices: choicesOf(all),
     boundary: fence && { shapes: fence.shapes, lattice: fence.lattice },
   };

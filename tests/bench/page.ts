@@ -79,6 +79,22 @@ async function frames(page: Page): Promise<number[]> {
   return (await page.evaluate(() => (window as unknown as { frames: number[] }).frames)).slice(2);
 }
 
+/** Comes closer two steps at a time, from the whole field to single records, and drags the map at each: the longest median. */
+async function everyZoom(page: Page): Promise<number> {
+  let longest = 0;
+  for (let i = 0; i < 4; i++) {
+    for (let k = 0; k < 2; k++) {
+      await page.getByRole('button', { name: 'Zoom in' }).click();
+      await page.waitForTimeout(1000);
+    }
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    longest = Math.max(longest, median(await frames(page)));
+  }
+  await page.getByRole('button', { name: 'Whole field' }).click();
+  await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+  return longest;
+}
+
 /** Drags the field out of sight: what is left is the same map with nothing on it. */
 async function away(page: Page): Promise<void> {
   const box = (await page.locator('canvas').first().boundingBox())!;
@@ -102,6 +118,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
   const close: number[] = [];
   const dragged: number[] = [];
   const worst: number[] = [];
+  const between: number[] = [];
   const blocked: number[] = [];
   const chosen: number[] = [];
   try {
@@ -141,6 +158,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
       const moving = await frames(page);
       dragged.push(median(moving));
       worst.push(Math.max(...moving));
+      between.push(await everyZoom(page));
       await away(page);
       empty.push(median(await frames(page)));
       await page.getByRole('button', { name: 'Close look' }).click();
@@ -171,7 +189,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
       );
       await bare.context().close();
       say(
-        `round ${r + 1}: verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms, near ${close[r].toFixed(0)} ms, empty ${empty[r].toFixed(0)} ms, deaf for ${blocked[r].toFixed(0)} ms, choosing a pass ${chosen[r].toFixed(0)} ms`,
+        `round ${r + 1}: verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms, at any zoom ${between[r].toFixed(0)} ms, near ${close[r].toFixed(0)} ms, empty ${empty[r].toFixed(0)} ms, deaf for ${blocked[r].toFixed(0)} ms, choosing a pass ${chosen[r].toFixed(0)} ms`,
       );
     }
   } finally {
@@ -191,6 +209,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
     `| map given | evidence drawn: longest stretch in which the page's thread listened to nothing | ${m(blocked)} | | | |`,
     `| a pass chosen | marked everywhere: longest such stretch | ${m(chosen)} | | | |`,
     `| one frame | the next, whole field dragged (median; longest ${m(worst)}) | ${m(dragged)} | the same with nothing in sight | ${m(empty)} | ${(median(dragged) / median(empty)).toFixed(2)} |`,
+    `| one frame | the next, at four zooms between (longest of their medians) | ${m(between)} | the same with nothing in sight | ${m(empty)} | ${(median(between) / median(empty)).toFixed(2)} |`,
     `| one frame | the next, dragged near the eye, records drawn one by one | ${m(close)} | the same with nothing in sight | ${m(empty)} | ${(median(close) / median(empty)).toFixed(2)} |`,
     '',
   ];

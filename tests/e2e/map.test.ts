@@ -60,6 +60,13 @@ function look(page: Page, wanted: readonly Rgb[], slack = 3): Promise<Pixels> {
   );
 }
 
+/** Shades of passes; near the eye, of every other section too. */
+const RECORDED = ['map-recorded', 'map-recorded-2', 'map-recorded-section', 'map-recorded-2-section'];
+const PLANTED = ['map-planted', 'map-planted-2'];
+
+/** Takes the pointer off the map. */
+const away = (page: Page): Promise<void> => page.mouse.move(2, 2);
+
 /** A colour of the style sheet. */
 async function colour(page: Page, name: string): Promise<Rgb> {
   const hex = await page.evaluate(
@@ -82,17 +89,24 @@ describe('the map', () => {
     await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox').scrollIntoViewIfNeeded();
-    const recorded = [await colour(page, 'map-recorded'), await colour(page, 'map-recorded-2')];
-    const planted = [await colour(page, 'map-planted')];
+    const recorded = await Promise.all(RECORDED.map((n) => colour(page, n)));
+    const planted = await Promise.all(PLANTED.map((n) => colour(page, n)));
     const missing = [await colour(page, 'map-missing'), await colour(page, 'map-missing-mark')];
+    await away(page);
     // The field is 36.6 m by 80 m: what part of the window it takes follows from fitting it, and it is mostly recorded.
     const far = await look(page, recorded);
     expect(far.count).toBeGreaterThan(0.1 * far.width * far.height);
     expect((await look(page, planted)).count).toBe(0);
+    // The recorded map is seamless: what is open on the ground is no mark on it.
+    expect((await look(page, missing)).count).toBe(0);
 
     await page.getByLabel('Planted', { exact: true }).check();
     expect((await look(page, planted)).count).toBeGreaterThan(0.1 * far.width * far.height);
     expect((await look(page, recorded)).count).toBe(0);
+    expect((await look(page, missing)).count).toBeGreaterThan(100);
+    expect(await page.locator('.legend').innerText()).toMatch(
+      /On the planted ground\s+Open: rows planted,\s0\.0\d+\sac/,
+    );
 
     // A close look: 20 ft from seam to seam, of which 225 in are planted and 15 in are not (common practice: 240 - 225).
     await page.getByRole('button', { name: /^Close look/ }).click();
@@ -104,19 +118,29 @@ describe('the map', () => {
 
     const box = await page.locator('.mapbox').boundingBox();
     if (!box) throw new Error('no map');
-    await page.mouse.move(box.x + box.width / 2 + 15, box.y + box.height / 2);
-    await expect
-      .poll(() => page.locator('.readout').innerText())
-      .toMatch(/^Record [\d,]+ · pass \d+ · section \d from the left · /);
-    expect(await page.locator('.readout').innerText()).toMatch(/ 30 in wide$/);
-    await page.mouse.click(box.x + box.width / 2 + 15, box.y + box.height / 2);
+    const [x, y] = [box.x + box.width / 2 + 15, box.y + box.height / 2];
+    await page.mouse.move(x, y);
+    const said = page.locator('.readout');
+    await expect.poll(() => said.innerText()).toMatch(/^Record [\d,]+\s+Pass\s+\d+\s+Section\s+\d from the left\s/);
+    // The file's own attributes, as they stand in it.
+    expect(await said.innerText()).toMatch(/Width\s+30 in\s+Time\s+2026-04-28T\d\d:\d\d:\d\d\S*\s[\s\S]*Section\s+\d$/);
+    const at = await said.boundingBox();
+    if (!at) throw new Error('no readout');
+    expect(Math.min(Math.abs(at.x - x), Math.abs(at.x + at.width - x))).toBeLessThan(20);
+    expect(Math.min(Math.abs(at.y - y), Math.abs(at.y + at.height - y))).toBeLessThan(20);
+    await page.mouse.click(x, y);
     expect(await page.locator('.passbutton[aria-pressed=true]').count()).toBe(1);
+    // The outline lies around the pass and not on it: as much of it is seen as before, less what neighbors lose.
+    await away(page);
+    const outlined = await look(page, [await colour(page, 'ink')], 20);
+    expect(outlined.runs.filter((n) => n >= 2 && n <= 5).length).toBeGreaterThanOrEqual(2);
+    expect((await look(page, planted)).runs.filter((n) => n > 20)).toContain(Math.max(...passes));
     expect(seen.outside).toEqual([]);
     expect(seen.faults).toEqual([]);
     await page.context().close();
   });
 
-  test('a big field: far off a picture of it that is drawn once, with passes, missing strips and switches as near the eye', async () => {
+  test('a big field: far off, passes keep their shades in both pictures, and strips too thin to be seen are one even tint', async () => {
     const { page, seen } = await site.open();
     await drop(page, [
       text('field.geojson', fieldGeoJson({ passes: 12, bars: 120, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
@@ -128,18 +152,116 @@ describe('the map', () => {
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox').scrollIntoViewIfNeeded();
     // 73 m by 242 m, fitted into the window: both shades of the passes, each about half of it.
-    const [one, other] = [await colour(page, 'map-recorded'), await colour(page, 'map-recorded-2')];
-    const [a, b] = [(await look(page, [one])).count, (await look(page, [other])).count];
+    const shades = async (names: readonly string[]): Promise<[number, number]> => [
+      (await look(page, [await colour(page, names[0])])).count,
+      (await look(page, [await colour(page, names[1])])).count,
+    ];
+    await away(page);
+    const [a, b] = await shades(RECORDED);
     expect(a).toBeGreaterThan(0.03 * 1000 * 500);
     expect(b / a).toBeGreaterThan(0.6);
     expect(b / a).toBeLessThan(1.6);
-    // A strip of 15 in is a pixel here: it tints the pixels that it lies in, eleven seams of 240 m.
-    await page.getByLabel('Missing strips: recorded, not planted').uncheck();
-    const bare = (await look(page, [one, other])).count;
-    expect(bare - a - b).toBeGreaterThan(11 * 300);
     await page.getByLabel('Planted', { exact: true }).check();
-    expect((await look(page, [await colour(page, 'map-planted')])).count).toBeGreaterThan(a);
+    await page.getByLabel(/^Open: rows planted/).uncheck();
+    await away(page);
+    const [c, d] = await shades(PLANTED);
+    expect(d / c).toBeGreaterThan(0.6);
+    expect(d / c).toBeLessThan(1.6);
+    // Put away, the strips of a pixel leave nothing of the paper between the passes.
+    const paper = await colour(page, 'map-paper');
+    const field = await look(page, [await colour(page, PLANTED[0]), await colour(page, PLANTED[1]), paper], 14);
+    expect(Math.max(...field.runs)).toBe(field.width);
+    // Shown, they tint the whole field, which no longer has the plain shades.
+    await page.getByLabel(/^Open: rows planted/).check();
+    await away(page);
+    const [e, f] = await shades(PLANTED);
+    expect(e + f).toBeLessThan(0.25 * (c + d));
+    expect(await page.locator('.legend .thin').innerText()).toMatch(/too thin to draw here are tinted/);
     expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('two pictures beside one another, with a line between that the keyboard moves', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 12, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await plant(page, 'narrow');
+    await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
+    await page.getByLabel('Compare', { exact: true }).check();
+    await page.getByLabel(/^Open: rows planted/).uncheck();
+    const colors = async (names: readonly string[]): Promise<Rgb[]> => Promise.all(names.map((n) => colour(page, n)));
+    const [recorded, planted] = [await colors(RECORDED), await colors(PLANTED)];
+    await away(page);
+    const half = [(await look(page, recorded)).count, (await look(page, planted)).count];
+    expect(half[0] / half[1]).toBeGreaterThan(0.7);
+    expect(half[0] / half[1]).toBeLessThan(1.4);
+    await page.getByRole('slider', { name: /^Line between/ }).focus();
+    await page.keyboard.press('Home');
+    await away(page);
+    expect((await look(page, recorded)).count).toBe(0);
+    await page.keyboard.press('End');
+    await away(page);
+    expect((await look(page, planted)).count).toBe(0);
+    await page.keyboard.press('ArrowLeft');
+    expect(await page.getByRole('slider', { name: /^Line between/ }).getAttribute('aria-valuetext')).toBe(
+      '99 % recorded, 1 % planted',
+    );
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('a diagnosis leads to the map and marks its passes there', async () => {
+    const { page, seen } = await site.open('/?sample=fewer-rows-midway');
+    await verdict(page);
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    await page.getByRole('button', { name: 'Mark it in the evidence' }).first().click();
+    await expect.poll(() => page.locator('.mapbox').evaluate((e) => e.getBoundingClientRect().top)).toBeLessThan(500);
+    const top = await page.locator('.mapview').evaluate((e) => e.getBoundingClientRect().top);
+    expect(top).toBeGreaterThan(-10);
+    const outline = await look(page, [await colour(page, 'ink')], 20);
+    expect(outline.count).toBeGreaterThan(300);
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('signs differ without color: in shades of gray the three weights and both facts have lightness or pattern of their own', async () => {
+    const { page } = await site.open('/?sample=wide-one-section-per-row');
+    await verdict(page);
+    for (const scheme of ['light', 'dark'] as const) {
+      await page.emulateMedia({ colorScheme: scheme });
+      // Relative luminance and contrast as WCAG 2.2 defines them; 1.4.11 asks 3 to 1 of what is needed to understand a graphic.
+      const light = async (name: string): Promise<number> => {
+        const [r, g, b] = (await colour(page, name)).map((v) => {
+          const c = v / 255;
+          return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+        });
+        return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+      };
+      for (const [ground, mark] of [
+        ['map-missing', 'map-missing-mark'],
+        ['map-gap', 'map-gap-mark'],
+        ['map-gap', 'map-seam-fine'],
+        ['map-overlap', 'map-overlap-mark'],
+        ['map-overlap', 'map-gap-mark'],
+        ['map-overlap', 'map-seam-fine'],
+      ]) {
+        const [a, b] = [await light(ground), await light(mark)].sort((p, q) => q - p);
+        expect((a + 0.05) / (b + 0.05), `${scheme}: ${ground} and ${mark}`).toBeGreaterThanOrEqual(3);
+      }
+    }
+    // Drawn small in the legend as on the map: dots are open ground, bars are covered twice, bolder the more they weigh.
+    const shapes = await page.locator('.legend label').evaluateAll((labels) =>
+      labels.map((l) => {
+        const open = /Open/.test(l.textContent ?? '');
+        const svg = l.querySelector('svg');
+        return open ? (svg?.querySelectorAll('.mark').length ?? 0) > 0 : svg?.querySelector('.bars') !== null;
+      }),
+    );
+    expect(shapes.length).toBeGreaterThan(3);
+    expect(shapes.every((s) => s)).toBe(true);
     await page.context().close();
   });
 

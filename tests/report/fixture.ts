@@ -54,6 +54,8 @@ function evidence(): Evidence {
     recordWidthM: Float32Array.of(0.762, 0.762, 6.096, Number.NaN),
     planted: shapesOf([[square(1, 2, 30)]]),
     plantedLattice: { stepsPerDegree: 1e9, originX: -93_600_000_000, originY: 42_000_000_000 },
+    plantedPass: new Uint32Array(0),
+    plantedApart: false,
     covered: polygonsOf([[square(0, 0, 600)]]),
     overlap: polygonsOf([[square(0, 0, 10)]]),
     gaps: polygonsOf([[square(100, 0, 100), turned(square(120, 20, 10))]]),

@@ -6,7 +6,6 @@
  * computes nothing about the field.
  */
 
-export { areaText } from '../planter/units.ts';
 export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
 export { effectLines, NO_EFFECT } from './effect.ts';
@@ -33,6 +32,7 @@ export { HTML_STYLE } from './html-style.ts';
 export { type Join, joinEdges, SAME_M } from './joins.ts';
 export { toJson } from './json.ts';
 export {
+  areaText,
   clockText,
   countText,
   distanceText,

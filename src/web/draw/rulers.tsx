@@ -20,7 +20,7 @@ const BAND_MIN = 46;
 const UP = 46;
 const DOWN = 158;
 const THICK = 46;
-const HEIGHT = 254;
+const HEIGHT = 296;
 
 /** The declared bands above, the recorded bands below, on one scale; edges that differ are joined by marked lines. */
 export function TwoRulers({ report, planter, choice }: { report: Report; planter: Planter; choice?: Choice }) {
@@ -90,6 +90,16 @@ export function TwoRulers({ report, planter, choice }: { report: Report; planter
           <text x={x(-rulers.reachM)} y={DOWN + THICK + 34} class="caption">
             {`recorded: ${lengthOr(workingWidthM, unit)}`}
           </text>
+          <g class="scale">
+            <path
+              d={`M${x(-rulers.reachM)} ${HEIGHT - 34}H${x(rulers.reachM)}${rulers.ticks.map((t) => `M${x(t.atM)} ${HEIGHT - 34}v6`).join('')}`}
+            />
+            {rulers.ticks.map((t) => (
+              <text key={t.atM} x={x(t.atM)} y={HEIGHT - 12} text-anchor="middle">
+                {t.atM === 0 ? `0 ${rulers.tickUnit}` : t.label}
+              </text>
+            ))}
+          </g>
           <path
             class="middle"
             d={`M${x(0)} ${UP - 12}V${UP}M${x(0)} ${UP + THICK}V${DOWN}M${x(0)} ${DOWN + THICK}V${DOWN + THICK + 12}`}

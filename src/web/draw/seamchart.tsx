@@ -1,5 +1,5 @@
 import type { Answer } from '../../core/answer.ts';
-import { gapNumber, onScale, seamChartOf, seamMark, signedGap } from '../../core/report/index.ts';
+import { gapText, onScale, seamChartOf, seamMark, signedGap } from '../../core/report/index.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
 import { useWidth } from './width.ts';
@@ -7,7 +7,7 @@ import { useWidth } from './width.ts';
 const SIDE = 64;
 const TOP = 16;
 const PLOT = 200;
-const HEIGHT = TOP + PLOT + 50;
+const HEIGHT = TOP + PLOT + 58;
 
 interface Props {
   answer: Answer;
@@ -17,15 +17,7 @@ interface Props {
 /** One mark per seam in planting order: as planted (filled), as recorded (hollow), with the tolerance as a band. */
 export function SeamChart({ answer, choice }: Props) {
   const { unit } = answer.planter;
-  const {
-    seams,
-    reachM: reach,
-    gridM,
-    toleranceM,
-    says,
-    axis,
-    caption,
-  } = seamChartOf(answer.report, answer.evidence, unit);
+  const { seams, reachM: reach, gridM, toleranceM, says, caption } = seamChartOf(answer.report, answer.evidence, unit);
   const [ref, width] = useWidth(900);
   const w = Math.max(width, Math.min(seams.length * 12 + 2 * SIDE, 2400));
   const x = (i: number): number => SIDE + ((i + 0.5) / seams.length) * (w - SIDE - 20);
@@ -47,7 +39,7 @@ export function SeamChart({ answer, choice }: Props) {
             <g key={m} class="grid">
               <path d={`M${SIDE} ${y(m)}H${w - 20}`} />
               <text x={SIDE - 8} y={y(m) + 5} text-anchor="end">
-                {gapNumber(m, unit).replace('-', '\u2212')}
+                {signedGap(m, unit)}
               </text>
             </g>
           ))}
@@ -66,8 +58,29 @@ export function SeamChart({ answer, choice }: Props) {
               <path class="planted" d={seamMark(s, x(i), y(s.plantedM))} />
             </g>
           ))}
-          <text class="axis" x={SIDE} y={HEIGHT - 12}>
-            {axis}
+          <g class="label">
+            <text x={w - 24} y={TOP + 14} text-anchor="end">
+              gap
+            </text>
+            <text x={w - 24} y={TOP + PLOT - 6} text-anchor="end">
+              overlap
+            </text>
+            <text x={w - 24} y={y(toleranceM) - 5} text-anchor="end">
+              {`tolerance ${gapText(toleranceM, unit)}`}
+            </text>
+          </g>
+          <g class="key">
+            <circle class="recorded" cx={SIDE + 8} cy={HEIGHT - 34} r={7} />
+            <text x={SIDE + 22} y={HEIGHT - 29}>
+              as recorded
+            </text>
+            <path class="planted" d={`M${SIDE + 123} ${HEIGHT - 39}h10v10h-10z`} />
+            <text x={SIDE + 140} y={HEIGHT - 29}>
+              as planted
+            </text>
+          </g>
+          <text class="axis" x={SIDE} y={HEIGHT - 8}>
+            seams in planting order
           </text>
         </svg>
       </Scroll>

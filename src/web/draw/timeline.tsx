@@ -1,18 +1,32 @@
 import type { Answer } from '../../core/answer.ts';
-import { clockText, countText, lengthOr, lengthText } from '../../core/report/index.ts';
-import type { Series } from '../../worker/series.ts';
+import { clockText, countText, gapText, lengthOr, lengthText, signedGap } from '../../core/report/index.ts';
+import type { Column, Series } from '../../worker/series.ts';
 import { Scroll } from '../parts/scroll.tsx';
 import type { Choice } from '../selection.ts';
 import { useWidth } from './width.ts';
 
 const SIDE = 76;
 const END = 16;
-const TOP = 14;
-const PLOT = 110;
+/** Above the plot stands what its axis counts. */
+const TOP = 44;
+const PLOT = 130;
 const ROW = 18;
-const UNDER = TOP + PLOT + 24;
+const PASSES = TOP + PLOT + 24;
+const UNDER = PASSES + 30;
+/** The scale is never finer than this, meters: a bar that is off by less is not off. */
+const LEAST_REACH_M = 0.1;
 
-/** Recorded width along the planting, bar after bar, and below it when each section recorded: a change shows as a step, a dropout as a hole. */
+/** Columns of bars with their places on paper. */
+interface Placed {
+  columns: readonly Column[];
+  starts: readonly number[];
+  ends: readonly number[];
+}
+
+/**
+ * What the sections of a bar recorded together, as its difference from the declared working width, bar after bar, and below it when each section
+ * recorded: a change shows as a step, a dropout as a hole.
+ */
 export function TimeLine({ answer, series, choice }: { answer: Answer; series: Series; choice: Choice }) {
   const { report, planter } = answer;
   const { unit } = planter;
@@ -20,89 +34,45 @@ export function TimeLine({ answer, series, choice }: { answer: Answer; series: S
   const { columns, slots } = series;
   if (columns.length === 0) return <p>The map holds no bars that could be laid out in the order of planting.</p>;
   const bars = columns.reduce((n, c) => n + c.bars, 0);
-  const w = Math.max(width, 360);
-  const height = UNDER + slots * ROW + 40;
+  const w = Math.max(width, 300);
+  const height = UNDER + (slots > 0 ? slots * ROW + 12 : -18);
   const declared = report.declared.workingWidthM;
-  const top = 1.15 * Math.max(declared, ...columns.map((c) => c.mostM));
-  const perBar = (w - SIDE - END) / bars;
-  const y = (m: number): number => TOP + PLOT * (1 - m / top);
-  const starts: number[] = [];
-  let at = 0;
-  for (const c of columns) {
-    starts.push(SIDE + at * perBar);
-    at += c.bars;
-  }
-  const end = (i: number): number => starts[i] + columns[i].bars * perBar;
-  const line = columns.map((c, i) => `${i === 0 ? 'M' : 'L'}${r(starts[i])} ${r(y(c.widthM))}H${r(end(i))}`).join('');
-  const range = columns
-    .filter((c) => c.mostM - c.leastM > 0.01 * declared)
-    .map((c) => {
-      const i = columns.indexOf(c);
-      const x = r((starts[i] + end(i)) / 2);
-      return `M${x} ${r(y(c.leastM))}V${r(y(c.mostM))}`;
-    })
-    .join('');
-  const passes = passSpans(columns, starts, end);
+  const placed = placedOn(columns, (w - SIDE - END) / bars);
+  const passes = passSpans(placed);
+  const off = columns.map((c) => c.widthM - declared);
+  const reach = scaleOf(off, unit);
   const says =
-    `Recorded width over ${countText(bars, 'bar')} of ${countText(passes.length, 'pass', 'passes')} in planting order, ` +
-    `against ${lengthText(declared, unit)} declared` +
+    `Sum of the section widths over ${countText(bars, 'bar')} of ${countText(passes.length, 'pass', 'passes')} in planting order, ` +
+    `as its difference from the declared working width of ${lengthText(declared, unit)}` +
     (slots > 0 ? `, and when each of ${slots} recorded sections was on.` : '.');
   return (
     <figure class="drawing">
       <Scroll name="Time line" inner={ref}>
         <svg width={w} height={height} viewBox={`0 0 ${w} ${height}`} role="img" aria-label={says} class="timeline">
-          {passes.map((p, i) => (
-            // biome-ignore lint/a11y/noStaticElementInteractions: the table of passes offers the same choice to the keyboard.
-            <g
-              key={p.pass}
-              class={`pass${i % 2 ? ' other' : ''}${choice.marks.passes.has(p.pass) ? ' chosen' : ''}`}
-              data-pass={p.pass}
-              onClick={() => choice.choose({ kind: 'pass', pass: p.pass })}
-            >
-              <title>{passSays(answer, p.pass)}</title>
-              <rect x={p.from} y={TOP} width={Math.max(0.5, p.to - p.from)} height={UNDER + slots * ROW - TOP} />
-              {p.to - p.from > 9 * String(p.pass).length + 6 && (
-                <text x={(p.from + p.to) / 2} y={UNDER - 6} text-anchor="middle">
-                  {p.pass}
-                </text>
-              )}
-            </g>
-          ))}
-          <path class="declared" d={`M${SIDE} ${r(y(declared))}H${w - END}`} />
-          <text class="axis" x={SIDE - 8} y={y(declared) + 5} text-anchor="end">
-            {short(lengthText(declared, unit))}
+          <PassBands answer={answer} passes={passes} height={UNDER + slots * ROW - TOP} choice={choice} />
+          <text class="caption" x={4} y={16}>
+            sum of section widths,
           </text>
-          <text class="axis" x={SIDE - 8} y={y(0) + 4} text-anchor="end">
-            {`0 ${unit === 'in' ? 'ft' : 'm'}`}
+          <text class="caption" x={4} y={34}>
+            difference from declared
           </text>
-          <path class="axisline" d={`M${SIDE} ${y(0)}H${w - END}`} />
-          <path class="range" d={range} />
-          <path class="width" d={line} />
+          <Differences placed={placed} off={off} reachM={reach} declaredM={declared} w={w} unit={unit} />
+          <text class="axis" x={SIDE - 8} y={PASSES - 6} text-anchor="end">
+            pass
+          </text>
+          {slots > 0 && (
+            <text class="caption" x={4} y={UNDER - 8}>
+              sections that recorded, from the left
+            </text>
+          )}
           {Array.from({ length: slots }, (_, s) => (
-            // biome-ignore lint/a11y/noStaticElementInteractions: the buttons of the recorded sections offer the same choice to the keyboard.
-            <g
-              key={s}
-              class={choice.marks.sections.has(s) ? 'slot chosen' : 'slot'}
-              data-section={s + 1}
-              onClick={() => choice.choose({ kind: 'section', section: s })}
-            >
-              <rect class="rail" x={SIDE} y={UNDER + s * ROW + 3} width={w - SIDE - END} height={ROW - 6} />
-              <path class="on" d={runs(columns, starts, end, s, 0.999, UNDER + s * ROW + 3)} />
-              <path class="part" d={runs(columns, starts, end, s, 0.001, UNDER + s * ROW + 3)} />
-              <text x={SIDE - 8} y={UNDER + s * ROW + 14} text-anchor="end">
-                {s + 1}
-              </text>
-            </g>
+            <Slot key={s} slot={s} placed={placed} w={w} choice={choice} />
           ))}
-          {slots > 0 && <path class="elsewhere" d={elsewhere(columns, starts, end, UNDER, slots * ROW)} />}
-          <text class="axis" x={SIDE} y={height - 12}>
-            {slots > 0 ? 'passes in planting order; below, sections from the left' : 'passes in planting order'}
-          </text>
+          {slots > 0 && <path class="elsewhere" d={elsewhere(placed, slots * ROW)} />}
         </svg>
       </Scroll>
       <figcaption>
-        Heavy line: width recorded, bar after bar; upright strokes where bars of one column differ. Broken line: the
-        declared working width.
+        Heavy line: the sum of the section widths of each bar; upright strokes where bars of one column differ.
         {slots > 0 && ' Solid rails: the section recorded; half-high: in part of the bars; bare: it did not.'}
         {slots > 0 &&
           columns.some((c) => c.elsewhere >= HALF) &&
@@ -112,51 +82,162 @@ export function TimeLine({ answer, series, choice }: { answer: Answer; series: S
   );
 }
 
+function placedOn(columns: readonly Column[], perBar: number): Placed {
+  const starts: number[] = [];
+  let at = 0;
+  for (const c of columns) {
+    starts.push(SIDE + at * perBar);
+    at += c.bars;
+  }
+  return { columns, starts, ends: columns.map((c, i) => starts[i] + c.bars * perBar) };
+}
+
+/** A round number of inches or centimeters that nearly all columns lie within; single bars of a turn may lie beyond. */
+function scaleOf(off: readonly number[], unit: Answer['planter']['unit']): number {
+  const sizes = off.map(Math.abs).sort((a, b) => a - b);
+  const most = Math.max(LEAST_REACH_M, 1.2 * (sizes[Math.floor(0.95 * (sizes.length - 1))] ?? 0));
+  const one = unit === 'in' ? 0.0254 : 0.01;
+  return one * ([4, 10, 20, 40, 60, 100, 200, 400, 1000].find((n) => n * one >= most) ?? 2000);
+}
+
+interface DifferencesProps {
+  placed: Placed;
+  off: readonly number[];
+  reachM: number;
+  declaredM: number;
+  w: number;
+  unit: Answer['planter']['unit'];
+}
+
+/** The upper drawing: the axis in inches or centimeters, the declared width as its zero, the recorded one as a line. */
+function Differences({ placed: { columns, starts, ends }, off, reachM, declaredM, w, unit }: DifferencesProps) {
+  const y = (m: number): number => TOP + PLOT / 2 - (Math.max(-reachM, Math.min(reachM, m)) / reachM) * (PLOT / 2);
+  const line = off.map((m, i) => `${i === 0 ? 'M' : 'L'}${r(starts[i])} ${r(y(m))}H${r(ends[i])}`).join('');
+  const range = columns
+    .map((c, i) => {
+      if (c.mostM - c.leastM <= 0.01 * declaredM) return '';
+      const x = r((starts[i] + ends[i]) / 2);
+      return `M${x} ${r(y(c.leastM - declaredM))}V${r(y(c.mostM - declaredM))}`;
+    })
+    .join('');
+  const beyond = off.filter((m) => Math.abs(m) > reachM).length;
+  return (
+    <>
+      {[reachM, reachM / 2, 0, -reachM / 2, -reachM].map((m) => (
+        <g key={m} class="grid">
+          <path class={m === 0 ? 'declared' : 'axisline'} d={`M${SIDE} ${r(y(m))}H${w - END}`} />
+          <text class="axis" x={SIDE - 8} y={y(m) + 5} text-anchor="end">
+            {signedGap(m, unit)}
+          </text>
+        </g>
+      ))}
+      <path class="range" d={range} />
+      <path class="width" d={line} />
+      <text class="label" x={w - END - 4} y={y(0) - 6} text-anchor="end">
+        {`declared ${gapText(declaredM, unit)}`}
+      </text>
+      {beyond > 0 && (
+        <text class="axis" x={w - END} y={TOP - 10} text-anchor="end">
+          {w > 560 ? `${countText(beyond, 'column')} beyond the scale` : ''}
+        </text>
+      )}
+    </>
+  );
+}
+
+interface Span {
+  pass: number;
+  from: number;
+  to: number;
+}
+
+function PassBands({
+  answer,
+  passes,
+  height,
+  choice,
+}: {
+  answer: Answer;
+  passes: Span[];
+  height: number;
+  choice: Choice;
+}) {
+  let free = 0;
+  return (
+    <>
+      {passes.map((p, i) => {
+        const middle = (p.from + p.to) / 2;
+        const half = 4.5 * String(p.pass).length + 3;
+        const labeled = middle - half >= free;
+        if (labeled) free = middle + half;
+        return (
+          // biome-ignore lint/a11y/noStaticElementInteractions: the table of passes offers the same choice to the keyboard.
+          <g
+            key={p.pass}
+            class={`pass${i % 2 ? ' other' : ''}${choice.marks.passes.has(p.pass) ? ' chosen' : ''}`}
+            data-pass={p.pass}
+            onClick={() => choice.choose({ kind: 'pass', pass: p.pass })}
+          >
+            <title>{passSays(answer, p.pass)}</title>
+            <rect x={p.from} y={TOP} width={Math.max(0.5, p.to - p.from)} height={height} />
+            {labeled && (
+              <text x={middle} y={PASSES - 6} text-anchor="middle">
+                {p.pass}
+              </text>
+            )}
+          </g>
+        );
+      })}
+    </>
+  );
+}
+
+function Slot({ slot, placed, w, choice }: { slot: number; placed: Placed; w: number; choice: Choice }) {
+  const y = UNDER + slot * ROW;
+  return (
+    // biome-ignore lint/a11y/noStaticElementInteractions: the buttons of the recorded sections offer the same choice to the keyboard.
+    <g
+      class={choice.marks.sections.has(slot) ? 'slot chosen' : 'slot'}
+      data-section={slot + 1}
+      onClick={() => choice.choose({ kind: 'section', section: slot })}
+    >
+      <rect class="rail" x={SIDE} y={y + 3} width={w - SIDE - END} height={ROW - 6} />
+      <path class="on" d={runs(placed, slot, 0.999, y + 3)} />
+      <path class="part" d={runs(placed, slot, 0.001, y + 3)} />
+      <text x={SIDE - 8} y={y + 14} text-anchor="end">
+        {slot + 1}
+      </text>
+    </g>
+  );
+}
+
 /** From this part of its bars on, a column is hatched. */
 const HALF = 0.5;
 
 /** Upright strokes over the columns whose bars lie in no section. */
-function elsewhere(
-  columns: readonly { elsewhere: number }[],
-  starts: readonly number[],
-  end: (i: number) => number,
-  y: number,
-  height: number,
-): string {
+function elsewhere({ columns, starts, ends }: Placed, height: number): string {
   let d = '';
   columns.forEach((c, i) => {
     if (c.elsewhere < HALF) return;
-    for (let x = Math.ceil(starts[i] / 6) * 6; x < end(i); x += 6) d += `M${x} ${y + 1}v${height - 2}`;
+    for (let x = Math.ceil(starts[i] / 6) * 6; x < ends[i]; x += 6) d += `M${x} ${UNDER + 1}v${height - 2}`;
   });
   return d;
 }
 
 const r = (v: number): string => v.toFixed(1);
 
-/** "18.75 ft (225 in)" without what stands in brackets. */
-function short(length: string): string {
-  return length.replace(/ \(.*/, '');
-}
-
-function passSpans(columns: readonly { pass: number }[], starts: readonly number[], end: (i: number) => number) {
-  const out: { pass: number; from: number; to: number }[] = [];
+function passSpans({ columns, starts, ends }: Placed): Span[] {
+  const out: Span[] = [];
   columns.forEach((c, i) => {
     const last = out[out.length - 1];
-    if (last?.pass === c.pass) last.to = end(i);
-    else out.push({ pass: c.pass, from: starts[i], to: end(i) });
+    if (last?.pass === c.pass) last.to = ends[i];
+    else out.push({ pass: c.pass, from: starts[i], to: ends[i] });
   });
   return out;
 }
 
 /** Bars of the rail where the section was on: for more than `least` of the bars; those of all bars full height, the others half. */
-function runs(
-  columns: readonly { on: Float32Array }[],
-  starts: readonly number[],
-  end: (i: number) => number,
-  slot: number,
-  least: number,
-  y: number,
-): string {
+function runs({ columns, starts, ends }: Placed, slot: number, least: number, y: number): string {
   const full = least > 0.5;
   const is = (i: number): boolean =>
     full ? columns[i].on[slot] >= least : columns[i].on[slot] >= least && columns[i].on[slot] < 0.999;
@@ -166,7 +247,7 @@ function runs(
     let j = i;
     while (j + 1 < columns.length && is(j + 1)) j++;
     const [top, h] = full ? [y, ROW - 6] : [y + (ROW - 6) / 2, (ROW - 6) / 2];
-    d += `M${r(starts[i])} ${r(top)}H${r(end(j))}v${h}H${r(starts[i])}z`;
+    d += `M${r(starts[i])} ${r(top)}H${r(ends[j])}v${h}H${r(starts[i])}z`;
     i = j;
   }
   return d;

@@ -2,9 +2,15 @@
 import { type Drawn, drawingOf } from './drawing.ts';
 
 self.addEventListener('message', (event: MessageEvent<Drawn>) => {
-  const d = drawingOf(event.data);
-  const meshes = Object.values(d.meshes);
-  const arrays = [d.records, d.flags, d.planted, d.gaps, d.overlap, ...meshes.map((m) => m.index)];
-  const buffers = new Set(arrays.map((a) => a.buffer as ArrayBuffer));
-  self.postMessage(d, { transfer: [...buffers] });
+  const drawing = drawingOf(event.data);
+  self.postMessage(drawing, { transfer: buffersOf(drawing) });
 });
+
+/** Every array's buffer, each once: they move to the page instead of being copied. */
+function buffersOf(value: unknown, found = new Set<ArrayBuffer>()): ArrayBuffer[] {
+  if (ArrayBuffer.isView(value)) {
+    if (value.byteLength > 0) found.add(value.buffer as ArrayBuffer);
+  } else if (typeof value === 'object' && value !== null)
+    for (const inner of Object.values(value)) buffersOf(inner, found);
+  return [...found];
+}

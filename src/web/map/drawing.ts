@@ -1,79 +1,128 @@
 /** What the map draws, as the graphics card and the map library take it: offsets from an origin, triangles, lines in degrees. */
 import type { Evidence } from '../../core/answer.ts';
+import { joinPolygons, type Polygons } from '../../core/coverage/index.ts';
+import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
 import { seamLines } from '../../core/report/index.ts';
-import { type Mesh, meshOf, meshPolygons, meshShapes, ringEdges } from './mesh.ts';
-import { boundsOf, lngLat, mercator, type Origin, offsets } from './place.ts';
+import { type Mesh, meshOf, meshShapes, ringEdges } from './mesh.ts';
+import { boundsOf, lngLat, mercator, type Origin, offsets, perMeter } from './place.ts';
+import type { Sign } from './signs.ts';
+import { bandsOf, type Strips, stripsOf } from './strips.ts';
 
-/** The part of the evidence that is drawn. */
-export type Drawn = Pick<
+/** The records of a map, before anything is known of them. */
+export interface Records {
+  lattice: Lattice;
+  records: Shapes;
+}
+
+/** What a check adds to them. */
+export type Found = Pick<
   Evidence,
-  | 'lattice'
-  | 'records'
   | 'recordPass'
   | 'recordSection'
   | 'planted'
   | 'plantedLattice'
-  | 'overlap'
-  | 'gaps'
+  | 'plantedPass'
+  | 'account'
   | 'passes'
   | 'seams'
   | 'stepsPerMetre'
->;
+> & {
+  signs: readonly Pick<Sign, 'lines' | 'fact' | 'weight' | 'picture'>[];
+  /** Of a full bar, meters. */
+  workingWidthM: number;
+};
+
+export interface Drawn extends Records {
+  found: Found | null;
+}
+
+/** Points as offsets from the origin, x east and y south in turn; `flags` and `thick` are one for each point. */
+export interface Layer {
+  xy: Float32Array;
+  /** Bit 1: every other pass; bit 2: every other section. */
+  flags?: Uint8Array;
+  thick?: Float32Array;
+  mesh: Mesh;
+}
+
+/** The ground of one sign, and the bands that stand for it where it is too thin to be seen. */
+export interface SignDrawing {
+  strips: Layer;
+  bands: Layer | null;
+}
 
 export interface Drawing {
   origin: Origin;
-  /** Points as offsets from the origin, x east and y south in turn. */
-  records: Float32Array;
-  /** One for each point of the records. Bit 1: every other pass; bit 2: every other section. */
-  flags: Uint8Array;
-  planted: Float32Array;
-  gaps: Float32Array;
-  overlap: Float32Array;
-  meshes: {
-    /** Records whose triangles cover just the record. */
-    records: Mesh;
-    /** Records of which only the winding number tells inside from outside. */
-    otherRecords: Mesh;
-    edges: Mesh;
-    planted: Mesh;
-    gaps: Mesh;
-    overlap: Mesh;
-  };
+  /** Records whose triangles cover just the record. */
+  records: Layer;
+  /** Records of which only the winding number tells inside from outside, those of every other pass apart; points as in `records`. */
+  otherRecords: [Mesh, Mesh];
+  edges: Mesh;
+  planted: Layer;
+  /** One for each sign that was asked for. */
+  signs: SignDrawing[];
+  /** The open ground of each picture. */
+  open: { recorded: Layer; planted: Layer };
   /** `at` is the seam's index in the evidence. */
   seams: GeoJSON.FeatureCollection<GeoJSON.MultiLineString>;
   passes: GeoJSON.FeatureCollection<GeoJSON.LineString>;
 }
 
-export function drawingOf(e: Drawn): Drawing {
-  const b = boundsOf(e.records.xy, e.lattice);
+const NO_SHAPES: Shapes = { xy: new Int32Array(0), ringStart: new Uint32Array(1), shapeStart: new Uint32Array(1) };
+const NO_LINES: GeoJSON.FeatureCollection<never> = { type: 'FeatureCollection', features: [] };
+
+export function drawingOf({ lattice, records, found }: Drawn): Drawing {
+  const b = boundsOf(records.xy, lattice);
   const [x, y] = b ? mercator((b[0] + b[2]) / 2, (b[1] + b[3]) / 2) : [0.5, 0.5];
   const origin = { x, y };
-  const records = offsets(e.records.xy, e.lattice, origin);
-  const planted = offsets(e.planted.xy, e.plantedLattice, origin);
-  const gaps = offsets(e.gaps.xy, e.lattice, origin);
-  const overlap = offsets(e.overlap.xy, e.lattice, origin);
-  const recordMesh = meshShapes(e.records);
-  const plantedMesh = meshShapes(e.planted);
+  const xy = offsets(records.xy, lattice, origin);
+  const meshes = meshShapes(records);
+  const planted = found?.planted ?? NO_SHAPES;
+  const plantedXy = offsets(planted.xy, found?.plantedLattice ?? lattice, origin);
+  const plantedMesh = meshShapes(planted);
+  const flags = flagsOf(records, found?.recordPass, found?.recordSection);
+  const others = [0, 1].map((odd) =>
+    meshOf(
+      xy,
+      trianglesWhere(meshes.other, (i) => (flags[i] & 1) === odd),
+    ),
+  );
+  const strips = (polygons: Polygons): Layer => layerOf(stripsOf(offsets(polygons.xy, lattice, origin), polygons));
+  const half = 0.5 * (found?.workingWidthM ?? 0) * perMeter(b ? (b[1] + b[3]) / 2 : 0);
+  const groundOf = (s: Found['signs'][number]): Polygons => joinPolygons(s.lines.map((i) => found!.account[i]));
+  const open = (picture: Sign['picture']): Layer =>
+    strips(joinPolygons((found?.signs ?? []).filter((s) => s.fact === 'gap' && s.picture === picture).map(groundOf)));
   return {
     origin,
-    records,
-    flags: flagsOf(e),
-    planted,
-    gaps,
-    overlap,
-    meshes: {
-      records: meshOf(records, recordMesh.convex),
-      otherRecords: meshOf(records, recordMesh.other),
-      edges: meshOf(records, ringEdges(e.records.ringStart)),
-      planted: meshOf(planted, join(plantedMesh.convex, plantedMesh.other)),
-      gaps: meshOf(gaps, meshPolygons(e.gaps)),
-      overlap: meshOf(overlap, meshPolygons(e.overlap)),
+    records: {
+      xy,
+      flags,
+      mesh: meshOf(xy, meshes.convex),
     },
-    ...linesOf(e),
+    otherRecords: [others[0], others[1]],
+    edges: meshOf(xy, ringEdges(records.ringStart)),
+    planted: {
+      xy: plantedXy,
+      flags: flagsOf(planted, found?.plantedPass),
+      mesh: meshOf(plantedXy, joined(plantedMesh.convex, plantedMesh.other)),
+    },
+    signs: (found?.signs ?? []).map((sign): SignDrawing => {
+      const ground = groundOf(sign);
+      const bands = sign.weight === 'usual' ? null : bandsOf(offsets(ground.xy, lattice, origin), ground, half);
+      return { strips: strips(ground), bands: bands && layerOf(bands) };
+    }),
+    open: { recorded: open('recorded'), planted: open('planted') },
+    ...(found ? linesOf({ lattice, ...found }) : { seams: NO_LINES, passes: NO_LINES }),
   };
 }
 
-function linesOf(e: Drawn): Pick<Drawing, 'seams' | 'passes'> {
+function layerOf({ xy, thick, index }: Strips): Layer {
+  return { xy, thick, mesh: meshOf(xy, index, thick) };
+}
+
+type Lines = Pick<Evidence, 'lattice' | 'passes' | 'seams' | 'stepsPerMetre'>;
+
+function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
   const toLine = (xy: ArrayLike<number>): [number, number][] => {
     const out: [number, number][] = [];
     for (let i = 0; i < xy.length; i += 2) out.push(lngLat(e.lattice, xy[i], xy[i + 1]));
@@ -112,17 +161,33 @@ function linesOf(e: Drawn): Pick<Drawing, 'seams' | 'passes'> {
   };
 }
 
-function flagsOf({ records, recordPass, recordSection }: Drawn): Uint8Array {
-  const { ringStart, shapeStart } = records;
-  const flags = new Uint8Array(records.xy.length / 2);
+function flagsOf(
+  { xy, ringStart, shapeStart }: Shapes,
+  pass?: ArrayLike<number>,
+  section?: ArrayLike<number>,
+): Uint8Array {
+  const flags = new Uint8Array(xy.length / 2);
+  if (!pass) return flags;
   for (let s = 0; s + 1 < shapeStart.length; s++) {
-    const bits = (recordPass[s] & 1) | (recordSection[s] >= 0 && recordSection[s] & 1 ? 2 : 0);
+    const bits = (pass[s] & 1) | (section && section[s] >= 0 && section[s] & 1 ? 2 : 0);
     flags.fill(bits, ringStart[shapeStart[s]], ringStart[shapeStart[s + 1]]);
   }
   return flags;
 }
 
-function join(a: Uint32Array, b: Uint32Array): Uint32Array {
+/** The triangles whose first point passes the test. */
+function trianglesWhere(index: Uint32Array, test: (point: number) => boolean): Uint32Array {
+  const out = new Uint32Array(index.length);
+  let n = 0;
+  for (let i = 0; i < index.length; i += 3) {
+    if (!test(index[i])) continue;
+    out.set(index.subarray(i, i + 3), n);
+    n += 3;
+  }
+  return out.slice(0, n);
+}
+
+function joined(a: Uint32Array, b: Uint32Array): Uint32Array {
   if (b.length === 0) return a;
   const out = new Uint32Array(a.length + b.length);
   out.set(a);

@@ -7,6 +7,7 @@ export type { Box } from './mesh.ts';
 export interface Points {
   buffer: WebGLBuffer;
   flags: WebGLBuffer | null;
+  thick: WebGLBuffer | null;
 }
 
 export interface Indexed {
@@ -17,40 +18,59 @@ export interface Indexed {
 
 export type Rgb = [number, number, number];
 
-/** Fill patterns; each has its own shape, so that none is told by colour alone. */
-export const PATTERN = { flat: 0, rising: 1, falling: 2, dots: 3 } as const;
-export type Pattern = (typeof PATTERN)[keyof typeof PATTERN];
+/** Fill patterns; each has its own shape, so that none is recognized by color alone. */
+export const PATTERN = { flat: 0, dots: 1, bars: 2 } as const;
+
+/** A fill: a ground, and marks on it that take up `part` of every `period` screen points (0 to 1). */
+export interface Fill {
+  pattern: (typeof PATTERN)[keyof typeof PATTERN];
+  ground: Rgb;
+  mark: Rgb;
+  part: number;
+  period: number;
+  alpha: number;
+}
+
+export function flat(color: Rgb, alpha = 1): Fill {
+  return { pattern: PATTERN.flat, ground: color, mark: color, part: 0, period: 8, alpha };
+}
 
 const VERTEX = `#version 300 es
 layout(location = 0) in vec2 place;
 layout(location = 1) in float flags;
+layout(location = 2) in float thick;
 uniform mat4 matrix;
-uniform float bit;
-uniform vec3 colours[2];
-flat out vec3 colour;
+uniform vec2 shift;
+uniform vec2 between;
+uniform vec3 colors[4];
+flat out vec3 color;
 void main() {
-  gl_Position = matrix * vec4(place, 0.0, 1.0);
-  colour = colours[int(mod(floor(flags / bit), 2.0))];
+  bool drawn = thick >= between.x && thick < between.y;
+  gl_Position = drawn ? matrix * vec4(place, 0.0, 1.0) + vec4(shift, 0.0, 0.0) : vec4(2.0, 2.0, 2.0, 1.0);
+  color = colors[int(flags)];
 }`;
 
 const FRAGMENT = `#version 300 es
 precision highp float;
-flat in vec3 colour;
+flat in vec3 color;
 uniform float alpha;
 uniform int pattern;
 uniform vec3 mark;
-uniform float unit;
+uniform float part;
+uniform float period;
 out vec4 drawn;
 void main() {
-  vec3 c = colour;
-  if (pattern != 0) {
-    float along = gl_FragCoord.x + (pattern == 1 ? -1.0 : pattern == 2 ? 1.0 : 0.0) * gl_FragCoord.y;
-    bool on = mod(along / unit, 7.0) < 2.5;
-    if (pattern == 3) on = on && mod(gl_FragCoord.y / unit, 7.0) < 2.5;
-    if (on) c = mark;
+  vec3 c = color;
+  if (pattern == 1) {
+    vec2 at = mod(gl_FragCoord.xy / period + vec2(0.0, 0.5 * floor(mod(gl_FragCoord.x / period, 2.0))), 1.0);
+    if (max(abs(at.x - 0.5), abs(at.y - 0.5)) < 0.5 * part) c = mark;
   }
+  if (pattern == 2 && mod((gl_FragCoord.x + gl_FragCoord.y) / period, 1.0) < part) c = mark;
   drawn = vec4(c * alpha, alpha);
 }`;
+
+/** Thickness of what is drawn whatever its thickness. */
+const ANY = 1e30;
 
 /** Draws with one program; `matrix` maps offsets from the origin to the screen. */
 export class Painter {
@@ -70,9 +90,10 @@ export class Painter {
     this.screen = filled(gl, gl.ARRAY_BUFFER, new Float32Array([-1, -1, 3, -1, -1, 3]));
   }
 
-  points(xy: Float32Array, flags?: Uint8Array): Points {
+  points(xy: Float32Array, flags?: Uint8Array, thick?: Float32Array): Points {
     const { gl } = this;
-    return { buffer: filled(gl, gl.ARRAY_BUFFER, xy), flags: flags ? filled(gl, gl.ARRAY_BUFFER, flags) : null };
+    const put = (data: ArrayBufferView): WebGLBuffer => filled(gl, gl.ARRAY_BUFFER, data);
+    return { buffer: put(xy), flags: flags ? put(flags) : null, thick: thick ? put(thick) : null };
   }
 
   index(points: Points, { index, chunks }: Mesh): Indexed {
@@ -83,48 +104,70 @@ export class Painter {
     this.gl.deleteBuffer(what.index);
   }
 
-  /** `pixelRatio` keeps patterns at one size on every screen. */
-  begin(matrix: Float32Array, pixelRatio: number): void {
+  /** State for a piece of drawing of its own: others may have drawn in between. */
+  begin(matrix: Float32Array): void {
     const { gl } = this;
     gl.useProgram(this.program);
     gl.uniformMatrix4fv(this.uniform('matrix'), false, matrix);
-    gl.uniform1f(this.uniform('unit'), pixelRatio);
     gl.disable(gl.CULL_FACE);
     gl.disable(gl.DEPTH_TEST);
-    this.paint(1, PATTERN.flat, [0, 0, 0], [0, 0, 0]);
+    gl.enable(gl.BLEND);
+    gl.blendEquation(gl.FUNC_ADD);
+    gl.blendFunc(gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
+    this.end();
+    this.shift(0, 0);
+    this.between(0, ANY);
+    this.fill(flat([0, 0, 0]));
   }
 
-  /** `bit` of a point's flags chooses between the two colours. */
-  paint(alpha: number, pattern: Pattern, colour: Rgb, other: Rgb, mark: Rgb = other, bit = 1): void {
-    const { gl } = this;
-    gl.uniform1f(this.uniform('alpha'), alpha);
-    gl.uniform1i(this.uniform('pattern'), pattern);
-    gl.uniform3fv(this.uniform('colours[0]'), [...colour, ...other]);
-    gl.uniform3fv(this.uniform('mark'), mark);
-    gl.uniform1f(this.uniform('bit'), bit);
+  /** Moves what is drawn, in halves of the width and height of what is drawn on. */
+  shift(x: number, y: number): void {
+    this.gl.uniform2f(this.uniform('shift'), x, y);
   }
 
-  /** What of `what` touches `view` (offsets: west, north, east, south). False when nothing does. */
-  draw(what: Indexed, view: Box, mode: number = this.gl.TRIANGLES): boolean {
-    const chunks = what.chunks.filter((c) => boxesMeet(c.box, view));
-    if (chunks.length === 0) return false;
+  /** Only strips at least `from` and less than `to` thick are drawn, offsets. */
+  between(from: number, to: number): void {
+    this.gl.uniform2f(this.uniform('between'), from, Math.min(to, ANY));
+  }
+
+  fill({ ground, ...rest }: Fill): void {
+    this.shades([ground, ground, ground, ground], rest);
+  }
+
+  /** The flags of a point, 0 to 3, choose between four grounds. */
+  shades(colors: readonly [Rgb, Rgb, Rgb, Rgb], rest: Omit<Fill, 'ground'>): void {
     const { gl } = this;
-    gl.bindVertexArray(null);
-    gl.bindBuffer(gl.ARRAY_BUFFER, what.points.buffer);
-    gl.enableVertexAttribArray(0);
-    gl.vertexAttribPointer(0, 2, gl.FLOAT, false, 0, 0);
-    if (what.points.flags) {
-      gl.bindBuffer(gl.ARRAY_BUFFER, what.points.flags);
-      gl.enableVertexAttribArray(1);
-      gl.vertexAttribPointer(1, 1, gl.UNSIGNED_BYTE, false, 0, 0);
-    } else {
-      gl.disableVertexAttribArray(1);
-      gl.vertexAttrib1f(1, 0);
-    }
+    gl.uniform1f(this.uniform('alpha'), rest.alpha);
+    gl.uniform1i(this.uniform('pattern'), rest.pattern);
+    gl.uniform3fv(this.uniform('colors[0]'), colors.flat());
+    gl.uniform3fv(this.uniform('mark'), rest.mark);
+    gl.uniform1f(this.uniform('part'), rest.part);
+    gl.uniform1f(this.uniform('period'), rest.period);
+  }
+
+  draw(what: Indexed, chunks: readonly Chunk[], mode: number = this.gl.TRIANGLES): void {
+    const { gl } = this;
+    this.attribute(0, what.points.buffer, 2, gl.FLOAT, 0);
+    this.attribute(1, what.points.flags, 1, gl.UNSIGNED_BYTE, 0);
+    this.attribute(2, what.points.thick, 1, gl.FLOAT, 1);
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, what.index);
     for (const { first, count } of chunks) gl.drawElements(mode, count, gl.UNSIGNED_INT, 4 * first);
     gl.disableVertexAttribArray(1);
-    return true;
+    gl.disableVertexAttribArray(2);
+  }
+
+  /** An array of the points, or one value for all of them. */
+  private attribute(at: number, buffer: WebGLBuffer | null, size: number, type: number, value: number): void {
+    const { gl } = this;
+    if (at === 0) gl.bindVertexArray(null);
+    if (buffer === null) {
+      gl.disableVertexAttribArray(at);
+      gl.vertexAttrib1f(at, value);
+      return;
+    }
+    gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
+    gl.enableVertexAttribArray(at);
+    gl.vertexAttribPointer(at, size, type, false, 0, 0);
   }
 
   /** The whole screen, where the stencil lets it through. */
@@ -135,8 +178,12 @@ export class Painter {
     gl.bindBuffer(gl.ARRAY_BUFFER, this.screen);
     gl.enableVertexAttribArray(0);
     gl.vertexAttribPointer(0, 2, gl.FLOAT, false, 0, 0);
-    gl.disableVertexAttribArray(1);
-    gl.vertexAttrib1f(1, 0);
+    for (const at of [1, 2]) {
+      gl.disableVertexAttribArray(at);
+      gl.vertexAttrib1f(at, at === 1 ? 0 : 1);
+    }
+    this.shift(0, 0);
+    this.between(0, ANY);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
     gl.uniformMatrix4fv(this.uniform('matrix'), false, matrix);
   }
@@ -173,12 +220,28 @@ export class Painter {
     gl.stencilOp(gl.KEEP, gl.KEEP, op);
   }
 
-  /** Draws colour where the stencil is not zero, and clears it on the way. */
+  /** Draws color where the stencil is not zero, and clears it on the way. */
   throughStencil(): void {
     const { gl } = this;
+    gl.enable(gl.STENCIL_TEST);
     gl.colorMask(true, true, true, true);
     gl.stencilFunc(gl.NOTEQUAL, 0, 0xff);
     gl.stencilOp(gl.KEEP, gl.KEEP, gl.ZERO);
+  }
+
+  /** Only what is drawn on already is drawn over. */
+  atop(): void {
+    this.gl.blendFunc(this.gl.DST_ALPHA, this.gl.ONE_MINUS_SRC_ALPHA);
+  }
+
+  /** Draws color where the stencil is zero, and sets it there to `to`: what comes first stays. */
+  whereFree(to: 0 | 1): void {
+    const { gl } = this;
+    gl.enable(gl.STENCIL_TEST);
+    gl.stencilMask(0xff);
+    gl.colorMask(true, true, true, true);
+    gl.stencilFunc(gl.EQUAL, 0, 0xff);
+    gl.stencilOp(gl.KEEP, gl.KEEP, to === 1 ? gl.INCR : gl.KEEP);
   }
 
   end(): void {
@@ -200,6 +263,10 @@ function filled(gl: WebGL2RenderingContext, target: number, data: ArrayBufferVie
 
 export function boxesMeet(a: Box, b: Box): boolean {
   return a[0] <= b[2] && a[2] >= b[0] && a[1] <= b[3] && a[3] >= b[1];
+}
+
+export function widened([w, n, e, s]: Box, by: number): Box {
+  return [w - by, n - by, e + by, s + by];
 }
 
 export function linked(gl: WebGL2RenderingContext, vertex: string, fragment: string): WebGLProgram {

@@ -1,47 +1,41 @@
-/** The field on the map: records, planted ground, missing strips, gaps and overlaps, from the answer's own arrays. */
+/** The field on the map: the picture that was asked for, the signs of the account on it, and what is chosen. */
 import type { CustomLayerInterface, CustomRenderMethodInput, Map as MapLibre } from 'maplibre-gl';
 import type { Shapes } from '../../core/geometry/shapes.ts';
-import type { Drawing } from './drawing.ts';
-import { type Box, type Indexed, PATTERN, Painter, type Pattern, type Points, type Rgb } from './gl.ts';
-import { type Chunk, meshOf, meshSome } from './mesh.ts';
-import { Overview, overviewProgram } from './overview.ts';
+import type { Drawing, Layer } from './drawing.ts';
+import { type Box, type Indexed, Painter } from './gl.ts';
+import { type Chunk, type Mesh, meshOf, meshSome } from './mesh.ts';
+import type { MapColors } from './palette.ts';
 import { mercator, type Origin, UNITS } from './place.ts';
+import { type Meshes, type Pieces, pictureOf, selectionOf, signsOn } from './scene.ts';
+import type { Picture, Sign } from './signs.ts';
+import { type Draw, Press, Tiles, type View } from './tiles.ts';
 
 export interface Shown {
-  picture: 'recorded' | 'planted';
-  missing: boolean;
-  gaps: boolean;
-  overlaps: boolean;
+  /** One picture, or both with a line between: the recorded one to its left. */
+  picture: Picture | 'both';
+  /** Where the line stands, 0 to 1 from the left. */
+  split: number;
+  /** Signs that the reader has put away, by their key. */
+  hidden: ReadonlySet<string>;
 }
 
-export interface Palette {
-  recorded: [Rgb, Rgb];
-  planted: Rgb;
-  edge: Rgb;
-  gap: [Rgb, Rgb];
-  overlap: [Rgb, Rgb];
-  missing: [Rgb, Rgb];
-  marked: Rgb;
+/** Records to mark. */
+export interface Marking {
+  keep(record: number): boolean;
+  /** Width of what is marked, meters: where that is a few pixels, an outline would hide the neighbors. */
+  widthM: number;
 }
 
-/** From here on, edges of single records are drawn and neighbouring sections take turns in shade. */
+/** From here on, edges of single records are drawn. */
 const NEAR_ZOOM = 18.5;
+/** Narrower, passes share one shade, CSS pixels. */
+const PASS_PX = 4;
+/** Narrower, a selection is tinted instead of outlined, CSS pixels. */
+const OUTLINED_PX = 10;
+/** Triangles in one frame: some 40 ms for a processor that stands in for a graphics card. */
+const BUDGET = 60_000;
 
-/** Above so many records the far picture is drawn once and then only moved about. */
-const MANY = 10_000;
-
-type Meshes = Record<keyof Drawing['meshes'], Indexed>;
-
-/** What one picture of the field needs. */
-interface Brush {
-  gl: WebGL2RenderingContext;
-  painter: Painter;
-  meshes: Meshes;
-  matrix: Float32Array;
-  view: Box;
-  near: boolean;
-  pixelRatio: number;
-}
+type Sheet = Picture | 'selection';
 
 export class FieldLayer implements CustomLayerInterface {
   readonly id = 'field';
@@ -49,161 +43,211 @@ export class FieldLayer implements CustomLayerInterface {
   readonly renderingMode = '2d' as const;
   private map: MapLibre | null = null;
   private painter: Painter | null = null;
+  private press: Press | null = null;
   private meshes: Meshes | null = null;
-  private overview: Overview | null = null;
+  private sheets: Record<Sheet, Tiles> | null = null;
+  private marking: Marking | null = null;
   private marked: Indexed | null = null;
-  private keep: ((record: number) => boolean) | null = null;
+  private markings = 0;
+  /** What was seen when last all of it was there. */
+  private front: { picture: Shown['picture']; sheets: readonly Sheet[] } | null = null;
   private removed = false;
+  private gl: WebGL2RenderingContext | null = null;
 
   constructor(
     private readonly drawing: Drawing,
     private readonly shapes: Shapes,
+    private readonly signs: readonly Sign[],
+    /** Offsets across a pass. */
+    private readonly passWidth: number,
+    private readonly perMeter: number,
     private shown: Shown,
-    private palette: Palette,
-    /** Called when everything in sight is drawn. */
-    private readonly drawn: () => void,
+    private colors: MapColors,
+    /** Called with every frame: whether everything in sight is drawn. */
+    private readonly drawn: (all: boolean) => void,
   ) {}
 
-  show(shown: Shown, palette: Palette): void {
-    const { picture, missing, gaps, overlaps } = shown;
-    const old = this.shown;
-    const same = old.picture === picture && old.missing === missing && old.gaps === gaps && old.overlaps === overlaps;
-    if (!same || JSON.stringify(palette) !== JSON.stringify(this.palette)) this.overview?.outdate();
+  show(shown: Shown, colors: MapColors): void {
     this.shown = shown;
-    this.palette = palette;
+    this.colors = colors;
     this.map?.triggerRepaint();
   }
 
   /** Records to mark; null for none. */
-  mark(keep: ((record: number) => boolean) | null): void {
-    this.keep = keep;
+  mark(marking: Marking | null): void {
+    this.marking = marking;
+    this.markings++;
     const { painter, meshes } = this;
     if (!painter || !meshes) return;
     if (this.marked) painter.drop(this.marked);
-    const mesh = keep ? meshOf(this.drawing.records, meshSome(this.shapes, keep)) : null;
+    const mesh = marking
+      ? meshOf(
+          this.drawing.records.xy,
+          meshSome(this.shapes, (r) => marking.keep(r)),
+        )
+      : null;
     this.marked = mesh ? painter.index(meshes.records.points, mesh) : null;
     this.map?.triggerRepaint();
   }
 
   onAdd(map: MapLibre, gl: WebGLRenderingContext | WebGL2RenderingContext): void {
     this.map = map;
-    this.painter = new Painter(gl as WebGL2RenderingContext);
-    void this.fill(gl as WebGL2RenderingContext, this.painter, overviewProgram(gl as WebGL2RenderingContext));
+    this.gl = gl as WebGL2RenderingContext;
+    this.painter = new Painter(this.gl);
+    this.press = new Press(this.gl);
+    map.on('zoomend', () => map.triggerRepaint());
+    void this.fill(this.gl, this.painter, this.press);
   }
 
   onRemove(): void {
     this.removed = true;
+    for (const sheet of Object.values(this.sheets ?? {})) sheet.clear();
   }
 
   /** Hands the drawing to the graphics card, a piece at a time: together they would hold up the page. */
-  private async fill(gl: WebGL2RenderingContext, painter: Painter, program: WebGLProgram): Promise<void> {
+  private async fill(gl: WebGL2RenderingContext, painter: Painter, press: Press): Promise<void> {
     const d = this.drawing;
-    const points = {} as Record<'records' | 'planted' | 'gaps' | 'overlap', Points>;
-    const meshes = {} as Meshes;
-    const from = { otherRecords: 'records', edges: 'records' } as Partial<Record<keyof Meshes, keyof typeof points>>;
-    for (const name of ['records', 'planted', 'gaps', 'overlap'] as const) {
-      points[name] = painter.points(d[name], name === 'records' ? d.flags : undefined);
+    const put = async ({ xy, flags, thick, mesh }: Layer): Promise<Indexed> => {
+      const points = painter.points(xy, flags, thick);
       await breath();
-      if (this.removed) return;
-    }
-    for (const name of Object.keys(d.meshes) as (keyof Meshes)[]) {
-      meshes[name] = painter.index(points[from[name] ?? (name as keyof typeof points)], d.meshes[name]);
+      return painter.index(points, mesh);
+    };
+    const records = await put(d.records);
+    const more = async (mesh: Mesh): Promise<Indexed> => {
       await breath();
-      if (this.removed) return;
+      return painter.index(records.points, mesh);
+    };
+    const otherRecords: Meshes['otherRecords'] = [await more(d.otherRecords[0]), await more(d.otherRecords[1])];
+    const edges = await more(d.edges);
+    const planted = await put(d.planted);
+    const signs: Meshes['signs'] = [];
+    for (const s of d.signs) signs.push({ strips: await put(s.strips), bands: s.bands && (await put(s.bands)) });
+    const open = { recorded: await put(d.open.recorded), planted: await put(d.open.planted) };
+    if (this.removed) return;
+    const meshes = { records, otherRecords, edges, planted, signs, open };
+    const field = around([records, ...otherRecords, planted, ...signs.flatMap((s) => [s.strips, s.bands])]);
+    if (field) {
+      const sheet = (): Tiles => new Tiles(gl, press, field);
+      this.sheets = {
+        recorded: sheet(),
+        planted: sheet(),
+        selection: sheet(),
+      };
     }
-    const field = around([...d.meshes.records.chunks, ...d.meshes.otherRecords.chunks, ...d.meshes.planted.chunks]);
-    if (field && this.shapes.shapeStart.length > MANY)
-      this.overview = new Overview(gl, program, field, screenPoint(NEAR_ZOOM, this.map?.getPixelRatio() ?? 1));
     this.meshes = meshes;
-    if (this.keep) this.mark(this.keep);
+    if (this.marking) this.mark(this.marking);
     this.map?.triggerRepaint();
   }
 
-  prerender(gl: WebGL2RenderingContext): void {
-    const { map, painter, meshes, overview } = this;
-    if (!map || !painter || !meshes || !overview || !this.far(map)) return;
-    overview.next(this.view(map), (matrix, view) => {
-      this.paint({ gl, painter, meshes, matrix, view, near: false, pixelRatio: 1 }, null);
-    });
+  prerender(_gl: WebGL2RenderingContext, { defaultProjectionData }: CustomRenderMethodInput): void {
+    const { map, sheets, press } = this;
+    if (!map || !sheets || !press) return;
+    const view = this.view(map, defaultProjectionData.mainMatrix);
+    const open = this.open();
+    // While the scale changes from frame to frame, what is there is scaled along.
+    if (!map.isZooming()) for (const sheet of open) sheets[sheet].aim(this.stateOf(sheet, view), view);
+    press.work(() => {
+      for (const sheet of open) {
+        const wanted = sheets[sheet].next(view);
+        if (wanted) return { ...wanted, draw: this.drawerOf(sheet, view) };
+      }
+      return null;
+    }, BUDGET);
   }
 
-  render(gl: WebGL2RenderingContext, input: CustomRenderMethodInput): void {
-    const { map, painter, meshes, overview } = this;
-    if (!map || !painter || !meshes) return;
-    const matrix = toScreen(input.defaultProjectionData.mainMatrix, this.drawing.origin);
-    const view = this.view(map);
-    if (overview && this.far(map)) {
-      overview.draw(matrix, view);
-      if (this.marked) {
-        painter.begin(matrix, map.getPixelRatio());
-        painter.paint(0.5, PATTERN.flat, this.palette.marked, this.palette.marked);
-        painter.draw(this.marked, view);
-        painter.end();
-      }
-      if (overview.missing(view)) map.triggerRepaint();
-      else this.drawn();
+  render(gl: WebGL2RenderingContext, { defaultProjectionData }: CustomRenderMethodInput): void {
+    const { map, sheets } = this;
+    if (!map || !this.meshes) return;
+    if (!sheets) {
+      this.drawn(true);
       return;
     }
-    const near = map.getZoom() >= NEAR_ZOOM;
-    this.paint({ gl, painter, meshes, matrix, view, near, pixelRatio: map.getPixelRatio() }, this.marked);
-    this.drawn();
+    const view = this.view(map, defaultProjectionData.mainMatrix);
+    const open = this.open();
+    const all = !map.isZooming() && open.every((sheet) => sheets[sheet].isThere(view));
+    // All that is seen changes at once: until then it stays as it was.
+    if (all || !this.front) this.front = { picture: this.shown.picture, sheets: open };
+    const line = Math.round(this.shown.split * view.width);
+    for (const sheet of this.front.sheets) {
+      if (this.front.picture === 'both' && sheet !== 'selection') {
+        gl.enable(gl.SCISSOR_TEST);
+        if (sheet === 'recorded') gl.scissor(0, 0, line, view.height);
+        else gl.scissor(line, 0, view.width - line, view.height);
+      }
+      sheets[sheet].draw(view, all);
+      gl.disable(gl.SCISSOR_TEST);
+    }
+    if (!all) map.triggerRepaint();
+    this.drawn(all);
   }
 
-  /** The picture of the whole field is fine enough for the zoom at hand. */
-  private far(map: MapLibre): boolean {
-    const zoom = map.getZoom();
-    return zoom < NEAR_ZOOM && (this.overview?.serves(screenPoint(zoom, map.getPixelRatio())) ?? false);
+  /** The sheets to be seen, from the lowest up. */
+  private open(): Sheet[] {
+    const { picture } = this.shown;
+    return [
+      ...(picture === 'both' ? (['recorded', 'planted'] as const) : [picture]),
+      ...(this.marked ? (['selection'] as const) : []),
+    ];
   }
 
-  private paint(brush: Brush, marked: Indexed | null): void {
-    const { gl, painter, meshes, matrix, view, near } = brush;
-    const { shown, palette } = this;
-    painter.begin(matrix, brush.pixelRatio);
-    painter.clearStencil();
-    const alpha = shown.picture === 'recorded' ? 1 : 0.22;
-    painter.countWinding();
-    // A flood costs the whole screen, so it is left out where nothing would come of it.
-    if (painter.draw(meshes.otherRecords, view)) {
-      painter.throughStencil();
-      painter.paint(alpha, PATTERN.flat, palette.recorded[0], palette.recorded[1]);
-      painter.flood(matrix);
-    }
-    painter.end();
-    // Once each spot, however many records lie over it.
-    gl.enable(gl.STENCIL_TEST);
-    gl.stencilFunc(gl.EQUAL, 0, 0xff);
-    gl.stencilOp(gl.KEEP, gl.KEEP, gl.INCR);
-    painter.paint(alpha, PATTERN.flat, palette.recorded[0], palette.recorded[1], undefined, near ? 2 : 1);
-    painter.draw(meshes.records, view);
-    painter.end();
-    painter.clearStencil();
-
-    if (shown.picture === 'planted') {
-      painter.paint(1, PATTERN.flat, palette.planted, palette.planted);
-      painter.draw(meshes.planted, view);
-    }
-    if (marked) {
-      painter.paint(0.5, PATTERN.flat, palette.marked, palette.marked);
-      painter.draw(marked, view);
-    }
-    if (near && shown.picture === 'recorded') {
-      painter.paint(0.75, PATTERN.flat, palette.edge, palette.edge);
-      painter.draw(meshes.edges, view, gl.LINES);
-    }
-    if (shown.missing) missing(brush, palette.missing);
-    if (shown.gaps) hatch(brush, meshes.gaps, palette.gap, PATTERN.dots);
-    if (shown.overlaps) hatch(brush, meshes.overlap, palette.overlap, PATTERN.falling);
-    painter.clearStencil();
-    painter.end();
+  /** All that the look of a sheet hangs on, its scale apart. */
+  private stateOf(sheet: Sheet, view: View): string {
+    const near = this.isNear(view) ? 'near' : 'far';
+    const colors = JSON.stringify(this.colors);
+    if (sheet === 'selection') return `${this.markings} ${colors}`;
+    return `${near} ${[...this.shown.hidden]} ${colors}`;
   }
 
-  private view(map: MapLibre): Box {
+  private drawerOf(sheet: Sheet, view: View): Draw {
+    const [gl, painter, meshes, marked] = [this.gl!, this.painter!, this.meshes!, this.marked];
+    const { colors, marking } = this;
+    return (part) => {
+      const brush = { ...part, gl, painter };
+      const px = (meters: number): number => (meters * this.perMeter) / (part.point * part.unit);
+      if (sheet === 'selection')
+        return marked && marking
+          ? selectionOf(marked, px(marking.widthM) < OUTLINED_PX, colors, brush)
+          : selectionOf({ ...meshes.records, chunks: [] }, true, colors, brush);
+      const narrow = this.passWidth / (part.point * part.unit) < PASS_PX;
+      const shown = this.signs
+        .map((sign, at): [Sign, number] => [sign, at])
+        .filter(([sign]) => sign.picture === sheet && !this.shown.hidden.has(sign.key));
+      const near = this.isNear(view);
+      return (function* (): Pieces {
+        yield* pictureOf(sheet, meshes, narrow ? plain(colors) : colors, near, brush);
+        // The heaviest sign comes last and lies on top.
+        yield* signsOn(shown.reverse(), meshes, colors, brush);
+      })();
+    };
+  }
+
+  private isNear(view: View): boolean {
+    return view.point <= UNITS / (512 * 2 ** NEAR_ZOOM * view.unit) + 1e-12;
+  }
+
+  private view(map: MapLibre, mainMatrix: ArrayLike<number>): View {
     const b = map.getBounds();
     const [x0, y0] = mercator(b.getWest(), b.getNorth());
     const [x1, y1] = mercator(b.getEast(), b.getSouth());
     const { x, y } = this.drawing.origin;
-    return [(x0 - x) * UNITS, (y0 - y) * UNITS, (x1 - x) * UNITS, (y1 - y) * UNITS];
+    const { width, height } = map.getCanvas();
+    const matrix = toScreen(mainMatrix, this.drawing.origin);
+    return {
+      box: [(x0 - x) * UNITS, (y0 - y) * UNITS, (x1 - x) * UNITS, (y1 - y) * UNITS],
+      originX: ((matrix[12] / matrix[15] + 1) / 2) * width,
+      originY: ((1 - matrix[13] / matrix[15]) / 2) * height,
+      point: UNITS / (512 * 2 ** map.getZoom() * map.getPixelRatio()),
+      width,
+      height,
+      unit: Math.max(1, Math.round(map.getPixelRatio())),
+    };
   }
+}
+
+/** The same colors with one shade for all passes. */
+function plain(colors: MapColors): MapColors {
+  const one = <T>([a]: readonly [T, ...T[]]): [T, T, T, T] => [a, a, a, a];
+  return { ...colors, recorded: one(colors.recorded), planted: one(colors.planted) };
 }
 
 /** Lets the page take part before the next piece. */
@@ -211,51 +255,18 @@ export function breath(): Promise<void> {
   return new Promise((done) => setTimeout(done));
 }
 
-/** Offsets to one point of the screen; the world is 512 CSS pixels wide at zoom 0. */
-function screenPoint(zoom: number, pixelRatio: number): number {
-  return UNITS / (512 * 2 ** zoom * pixelRatio);
-}
-
-function around(chunks: readonly Chunk[]): Box | null {
-  if (chunks.length === 0) return null;
-  return chunks.reduce<Box>(
-    ([w, n, e, s], { box }) => [Math.min(w, box[0]), Math.min(n, box[1]), Math.max(e, box[2]), Math.max(s, box[3])],
+function around(all: readonly (Indexed | null)[]): Box | null {
+  const boxes = all.flatMap((i) => i?.chunks ?? []).map((c: Chunk) => c.box);
+  if (boxes.length === 0) return null;
+  return boxes.reduce<Box>(
+    ([w, n, e, s], box) => [Math.min(w, box[0]), Math.min(n, box[1]), Math.max(e, box[2]), Math.max(s, box[3])],
     [Infinity, Infinity, -Infinity, -Infinity],
   );
 }
 
-/** Ground that was recorded and is under no planted row: records into the stencil, planted ground out of it. */
-function missing(brush: Brush, colours: [Rgb, Rgb]): void {
-  const { gl, painter, meshes, view } = brush;
-  painter.countWinding();
-  const others = painter.draw(meshes.otherRecords, view);
-  painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
-  if (painter.draw(meshes.records, view) || others) {
-    painter.writeStencil(gl.ALWAYS, 0, gl.ZERO);
-    painter.draw(meshes.planted, view);
-    flood(brush, colours, PATTERN.rising);
-  }
-  painter.end();
-}
-
-function hatch(brush: Brush, what: Indexed, colours: [Rgb, Rgb], pattern: Pattern): void {
-  brush.painter.countWinding();
-  if (brush.painter.draw(what, brush.view)) flood(brush, colours, pattern);
-  brush.painter.end();
-}
-
-/** Fills where the stencil is set. Far off, plain: hatching of a strip that is a pixel wide would come out as dots. */
-function flood({ painter, matrix, near }: Brush, [ground, mark]: [Rgb, Rgb], pattern: Pattern): void {
-  painter.throughStencil();
-  if (near) painter.paint(1, pattern, ground, ground, mark);
-  else painter.paint(1, PATTERN.flat, mark, mark);
-  painter.flood(matrix);
-  painter.end();
-}
-
-/** Map matrix after a move to the origin and a scale to offsets, in doubles; only the product is rounded to 32 bits. */
-function toScreen(m: ArrayLike<number>, { x, y }: Origin): Float32Array {
-  const out = new Float32Array(16);
+/** Map matrix after a move to the origin and a scale to offsets, in doubles. */
+function toScreen(m: ArrayLike<number>, { x, y }: Origin): Float64Array {
+  const out = new Float64Array(16);
   for (let i = 0; i < 4; i++) {
     out[i] = m[i] / UNITS;
     out[4 + i] = m[4 + i] / UNITS;

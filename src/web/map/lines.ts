@@ -4,8 +4,8 @@ import type { Evidence } from '../../core/answer.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
 import type { Drawing } from './drawing.ts';
 import type { Shown } from './layer.ts';
-import type { MapColours } from './palette.ts';
-import { type Bounds, lngLat } from './place.ts';
+import type { MapColors } from './palette.ts';
+import { lngLat } from './place.ts';
 
 /** Beyond this a seam is drawn as a gap or an overlap, metres. */
 const TOLERANCE_M = 0.05;
@@ -28,7 +28,7 @@ export interface Boundary {
   lattice: Lattice;
 }
 
-export function addLines(map: MapLibre, drawing: Drawing, bounds: Bounds | null): void {
+export function addLines(map: MapLibre, drawing: Drawing): void {
   map.addSource('seams', { type: 'geojson', tolerance: 0, data: drawing.seams });
   map.addSource('passes', { type: 'geojson', tolerance: 0, data: drawing.passes });
   const width = ['interpolate', ['linear'], ['zoom'], 14, 1.6, 20, 4] as [
@@ -40,14 +40,6 @@ export function addLines(map: MapLibre, drawing: Drawing, bounds: Bounds | null)
     number,
     number,
   ];
-  // The library cuts the tiles of the lowest line source into the stencil before the field is drawn, and the field then clears it:
-  // lines of that source would be clipped away. So the lowest source is one that has nothing to show.
-  const box = bounds ?? [0, 0, 1, 1];
-  map.addSource('lowest', {
-    type: 'geojson',
-    data: { type: 'LineString', coordinates: [box.slice(0, 2), box.slice(2)] },
-  });
-  map.addLayer({ id: 'lowest', type: 'line', source: 'lowest', paint: { 'line-opacity': 0 } });
   for (const [id, width, dash] of [
     ['background', 2, null],
     ['boundary-case', 6, null],
@@ -89,19 +81,13 @@ export function addLines(map: MapLibre, drawing: Drawing, bounds: Bounds | null)
     source: 'starts',
     layout: { 'icon-image': ['get', 'icon'], visibility: 'none' },
   });
+  // Beside the seam on both sides, so that the seam itself stays to be seen.
   map.addLayer({
     id: 'seam-chosen',
     type: 'line',
     source: 'seams',
-    paint: { 'line-width': 7 },
+    paint: { 'line-width': 3, 'line-gap-width': 14 },
     filter: ['==', ['get', 'at'], -1],
-  });
-  map.addLayer({
-    id: 'chosen',
-    type: 'line',
-    source: 'passes',
-    paint: { 'line-width': 5 },
-    filter: ['==', ['get', 'number'], -1],
   });
 }
 
@@ -127,16 +113,16 @@ export function boundaryLines({ shapes, lattice }: Boundary): GeoJSON.MultiLineS
 const NUMBERED = 400;
 
 /** Numbers of the passes as pictures: text on the map would need fonts from a server. */
-function drawNumbers(map: MapLibre, evidence: Evidence, colours: MapColours): void {
+function drawNumbers(map: MapLibre, evidence: Evidence, colors: MapColors): void {
   for (const { number } of evidence.passes.slice(0, NUMBERED)) {
     const says = String(number);
     const canvas = document.createElement('canvas');
     [canvas.width, canvas.height] = [2 * (9 * says.length + 10), 44];
     const context = canvas.getContext('2d');
     if (!context) return;
-    context.fillStyle = colours.paper;
+    context.fillStyle = colors.paper;
     context.fillRect(0, 0, canvas.width, canvas.height);
-    context.strokeStyle = context.fillStyle = colours.ink;
+    context.strokeStyle = context.fillStyle = colors.ink;
     context.strokeRect(1, 1, canvas.width - 2, canvas.height - 2);
     context.font = '600 28px sans-serif';
     context.textAlign = 'center';
@@ -148,30 +134,34 @@ function drawNumbers(map: MapLibre, evidence: Evidence, colours: MapColours): vo
   }
 }
 
-/** Everything on the map that follows the switches, the chosen pass and the colour scheme. */
-export function restyle(map: MapLibre, layers: Layers, marked: Marked, evidence: Evidence, colours: MapColours): void {
-  if (layers.passes) drawNumbers(map, evidence, colours);
+/** Everything on the map that follows the switches, the chosen pass and the color scheme. */
+export function restyle(
+  map: MapLibre,
+  layers: Layers,
+  marked: Marked,
+  evidence: Evidence | null,
+  colors: MapColors,
+): void {
+  if (layers.passes && evidence) drawNumbers(map, evidence, colors);
   map.setLayoutProperty('order', 'visibility', layers.passes ? 'visible' : 'none');
-  map.setPaintProperty('paper', 'background-color', colours.paper);
-  const of = layers.picture;
+  map.setPaintProperty('paper', 'background-color', colors.paper);
+  // Of both pictures at once there are no seams to draw: their widths differ.
+  const of = layers.picture === 'both' ? 'recorded' : layers.picture;
+  const seams = layers.seams && layers.picture !== 'both';
   map.setFilter('seams-gap', ['>', ['get', of], TOLERANCE_M]);
   map.setFilter('seams-overlap', ['<', ['get', of], -TOLERANCE_M]);
   map.setFilter('seams-fine', ['all', ['<=', ['get', of], TOLERANCE_M], ['>=', ['get', of], -TOLERANCE_M]]);
-  // What marks everything points at nothing.
-  const passes = marked.passes.size < evidence.passes.length ? [...marked.passes] : [];
-  map.setFilter('chosen', ['in', ['get', 'number'], ['literal', passes]]);
   map.setFilter('seam-chosen', ['in', ['get', 'at'], ['literal', [...marked.seams]]]);
   for (const [id, colour, on] of [
-    ['seams-gap', colours.seamGap, layers.seams],
-    ['seams-overlap', colours.seamOverlap, layers.seams],
-    ['seams-fine', colours.seamFine, layers.seams],
-    ['passes-case', colours.paper, layers.passes],
-    ['passes', colours.ink, layers.passes],
-    ['background', colours.ink, true],
-    ['boundary-case', colours.paper, true],
-    ['boundary', colours.ink, true],
-    ['seam-chosen', colours.chosen, true],
-    ['chosen', colours.chosen, true],
+    ['seams-gap', colors.seamGap, seams],
+    ['seams-overlap', colors.seamOverlap, seams],
+    ['seams-fine', colors.seamFine, seams],
+    ['passes-case', colors.paper, layers.passes],
+    ['passes', colors.ink, layers.passes],
+    ['background', colors.ink, true],
+    ['boundary-case', colors.paper, true],
+    ['boundary', colors.ink, true],
+    ['seam-chosen', colors.ink, true],
   ] as const) {
     map.setPaintProperty(id, 'line-color', colour);
     map.setLayoutProperty(id, 'visibility', on ? 'visible' : 'none');

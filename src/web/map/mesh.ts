@@ -10,6 +10,8 @@ export interface Chunk {
   first: number;
   count: number;
   box: Box;
+  /** Least and greatest thickness of the strips in it, offsets; none where thickness plays no part. */
+  thick?: [number, number];
 }
 
 export interface Mesh {
@@ -20,8 +22,8 @@ export interface Mesh {
 /** Indices in one chunk: a hundred yards of a pass of sixteen sections. */
 const CHUNK = 3 * 2048;
 
-/** `index` cut into chunks; `xy` holds the points, x and y in turn. */
-export function meshOf(xy: Float32Array, index: Uint32Array): Mesh {
+/** `index` cut into chunks; `xy` holds the points, x and y in turn, `thick` one number for each. */
+export function meshOf(xy: Float32Array, index: Uint32Array, thick?: Float32Array): Mesh {
   const chunks: Chunk[] = [];
   for (let first = 0; first < index.length; first += CHUNK) {
     const count = Math.min(CHUNK, index.length - first);
@@ -35,6 +37,13 @@ export function meshOf(xy: Float32Array, index: Uint32Array): Mesh {
       if (y > box[3]) box[3] = y;
     }
     chunks.push({ first, count, box });
+    if (!thick) continue;
+    const range: [number, number] = [Infinity, -Infinity];
+    for (let i = first; i < first + count; i++) {
+      range[0] = Math.min(range[0], thick[index[i]]);
+      range[1] = Math.max(range[1], thick[index[i]]);
+    }
+    chunks[chunks.length - 1].thick = range;
   }
   return { index, chunks };
 }
@@ -116,7 +125,7 @@ function isConvex(xy: ArrayLike<number>, from: number, to: number): boolean {
 }
 
 /** Gathers triangles; `most` is the number of them that could come. */
-class Builder {
+export class Builder {
   private readonly triangles: Uint32Array;
   private n = 0;
 

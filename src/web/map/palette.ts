@@ -1,36 +1,64 @@
 import type { Rgb } from './gl.ts';
-import type { Palette } from './layer.ts';
+import type { Sign, Weight } from './signs.ts';
 
-export interface MapColours extends Palette {
+/** Ground and marks of a sign. */
+export type SignColors = readonly [ground: Rgb, mark: Rgb];
+
+export interface MapColors {
+  /** Every other pass, and within a pass every other section, in turn: as the flags of a point count them. */
+  recorded: [Rgb, Rgb, Rgb, Rgb];
+  planted: [Rgb, Rgb, Rgb, Rgb];
+  edge: Rgb;
+  signs: Record<Sign['fact'], Record<Weight, SignColors>>;
+  /** A selection's outline, and the light that sets it off. */
+  outline: Rgb;
+  halo: Rgb;
+  marked: Rgb;
   paper: string;
   ink: string;
   seamGap: string;
   seamOverlap: string;
   seamFine: string;
-  chosen: string;
 }
 
-/** The map's colours as the style sheet has them now, light or dark. */
-export function coloursOf(element: Element): MapColours {
+/** The map's colors as the style sheet has them now, light or dark. */
+export function colorsOf(element: Element): MapColors {
   const style = getComputedStyle(element);
   const text = (name: string): string => style.getPropertyValue(`--${name}`).trim();
   const rgb = (name: string): Rgb => {
     const n = Number.parseInt(text(name).slice(1), 16);
     return [((n >> 16) & 255) / 255, ((n >> 8) & 255) / 255, (n & 255) / 255];
   };
+  const [r1, r2] = [rgb('map-recorded'), rgb('map-recorded-2')];
+  const [p1, p2] = [rgb('map-planted'), rgb('map-planted-2')];
   return {
-    recorded: [rgb('map-recorded'), rgb('map-recorded-2')],
-    planted: rgb('map-planted'),
+    recorded: [r1, r2, rgb('map-recorded-section'), rgb('map-recorded-2-section')],
+    planted: [p1, p2, p1, p2],
     edge: rgb('map-edge'),
-    gap: [rgb('map-gap'), rgb('map-gap-mark')],
-    overlap: [rgb('map-overlap'), rgb('map-overlap-mark')],
-    missing: [rgb('map-missing'), rgb('map-missing-mark')],
+    signs: {
+      gap: {
+        setting: [rgb('map-missing'), rgb('map-missing-mark')],
+        open: [rgb('map-gap'), rgb('map-gap-mark')],
+        usual: [rgb('map-gap'), rgb('map-seam-fine')],
+      },
+      overlap: {
+        setting: [rgb('map-overlap'), rgb('map-overlap-mark')],
+        open: [rgb('map-overlap'), rgb('map-gap-mark')],
+        usual: [rgb('map-overlap'), rgb('map-seam-fine')],
+      },
+    },
+    outline: rgb('ink'),
+    halo: rgb('map-paper'),
     marked: rgb('map-marked'),
     paper: text('map-paper'),
     ink: text('ink'),
     seamGap: text('map-missing-mark'),
     seamOverlap: text('map-overlap-mark'),
     seamFine: text('map-seam-fine'),
-    chosen: text('ink'),
   };
+}
+
+/** Shade between two others. */
+export function between(a: Rgb, b: Rgb): Rgb {
+  return [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2, (a[2] + b[2]) / 2];
 }

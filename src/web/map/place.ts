@@ -40,6 +40,11 @@ export function offsets(xy: ArrayLike<number>, lattice: Lattice, origin: Origin)
   return out;
 }
 
+/** Offsets to one meter at a latitude, on the sphere that the map is drawn on (40,075,016.686 m around, EPSG:3857). */
+export function perMeter(lat: number): number {
+  return UNITS / (40_075_016.686 * Math.cos((lat * Math.PI) / 180));
+}
+
 /** West, south, east, north in degrees. */
 export type Bounds = [number, number, number, number];
 

@@ -6,13 +6,13 @@ import { MapView } from './mapview.tsx';
 
 /** The map: what the verdict says, to look at. */
 export function FieldPart({ picture, choice }: { picture: Done | Looked; choice: Choice }) {
-  const { answer, boundary } = picture;
+  const { answer, attributes, boundary } = picture;
   return (
     <section class="part field" id="field" aria-labelledby="field-title">
       <h2 id="field-title" class="unseen">
         The field
       </h2>
-      <MapView answer={answer} boundary={boundary} choice={choice} />
+      <MapView answer={answer} attributes={attributes} boundary={boundary} choice={choice} />
     </section>
   );
 }

@@ -1,158 +1,159 @@
-import { useState } from 'preact/hooks';
+import { useMemo, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
-import { lengthOr } from '../../core/report/index.ts';
+import type { Column } from '../../core/intake/types.ts';
 import { type Background, readBackground } from '../background.ts';
 import { FieldMap } from '../map/fieldmap.tsx';
+import type { Field, Look } from '../map/fieldview.ts';
 import type { Boundary, Layers } from '../map/lines.ts';
+import { hiddenAtFirst, type Picture, signsOf } from '../map/signs.ts';
 import type { Choice } from '../selection.ts';
 import { FilePick } from './filepick.tsx';
+import { Legend } from './legend.tsx';
+import { RecordFacts } from './record.tsx';
 
-const SWITCHES: readonly { key: 'missing' | 'gaps' | 'overlaps' | 'seams' | 'passes'; says: string; sign: string }[] = [
-  { key: 'missing', says: 'Missing strips: recorded, not planted', sign: 'missing' },
-  { key: 'gaps', says: 'Gaps in the recorded map', sign: 'gap' },
-  { key: 'overlaps', says: 'Overlaps in the recorded map', sign: 'overlap' },
-  { key: 'seams', says: 'Seams of the picture shown', sign: 'seam' },
-  { key: 'passes', says: 'Tracks and order of the passes', sign: 'track' },
+interface Props {
+  answer: Answer;
+  /** Attributes of the records as the file has them. */
+  attributes?: readonly Column[];
+  boundary: Boundary | null;
+  choice: Choice;
+}
+
+const PICTURES: readonly [Layers['picture'], string][] = [
+  ['recorded', 'Recorded'],
+  ['planted', 'Planted'],
+  ['both', 'Compare'],
 ];
 
+const SAYS: Record<Layers['picture'], string> = {
+  recorded: 'Recorded: what the display believed was planted.',
+  planted: 'Planted: what the declared planter put in the ground along the same track.',
+  both: 'Left of the line as recorded, right of it as planted. Drag the line, or move it with the arrow keys.',
+};
+
 /** The field drawn, what is marked on it, and the record under the pointer. */
-export function MapView({ answer, boundary, choice }: { answer: Answer; boundary: Boundary | null; choice: Choice }) {
+export function MapView({ answer, attributes = [], boundary, choice }: Props) {
+  const { evidence, planter } = answer;
+  const signs = useMemo(() => signsOf(answer), [evidence]);
+  const field = useMemo<Field>(
+    () => ({ lattice: evidence.lattice, records: evidence.records, answer, signs, boundary, unit: planter.unit }),
+    [evidence, boundary],
+  );
   const [layers, setLayers] = useState<Layers>({
     picture: 'recorded',
-    missing: true,
-    gaps: true,
-    overlaps: true,
+    split: 0.5,
+    hidden: new Set(signs.filter(hiddenAtFirst).map((s) => s.key)),
     seams: false,
     passes: false,
   });
   const set = (part: Partial<Layers>): void => setLayers((before) => ({ ...before, ...part }));
-  const [record, setRecord] = useState(-1);
-  const [background, setBackground] = useState<Background | null>(null);
-  const [problem, setProblem] = useState('');
-  const openBackground = async ([file]: readonly File[]): Promise<void> => {
-    const read = await readBackground(file);
-    setProblem(typeof read === 'string' ? read : '');
-    setBackground(typeof read === 'string' ? null : read);
+  const toggle = (key: string): void => {
+    const hidden = new Set(layers.hidden);
+    if (!hidden.delete(key)) hidden.add(key);
+    set({ hidden });
   };
+  const [metersPerPixel, setMetersPerPixel] = useState(0);
+  const [background, setBackground] = useState<Background | null>(null);
+  const { marks } = choice;
+  const look = useMemo<Look>(
+    () => ({ layers, marked: marks, background: background?.geojson ?? null }),
+    [layers, marks, background],
+  );
+  const pictures: Picture[] = layers.picture === 'both' ? ['recorded', 'planted'] : [layers.picture];
   return (
-    <div class="mapview">
-      <fieldset class="choice noprint">
-        <legend>Picture</legend>
-        <label>
-          <input
-            type="radio"
-            name="picture"
-            checked={layers.picture === 'recorded'}
-            onChange={() => set({ picture: 'recorded' })}
-          />
-          Recorded
-        </label>
-        <label>
-          <input
-            type="radio"
-            name="picture"
-            checked={layers.picture === 'planted'}
-            onChange={() => set({ picture: 'planted' })}
-          />
-          Planted
-        </label>
-      </fieldset>
-      <fieldset class="choice noprint">
-        <legend>Marked on it</legend>
-        {SWITCHES.map(({ key, says, sign }) => (
-          <label key={key}>
-            <input type="checkbox" checked={layers[key]} onChange={(e) => set({ [key]: e.currentTarget.checked })} />
-            <Swatch sign={sign} />
-            {says}
-          </label>
-        ))}
-      </fieldset>
+    <div class="mapview" id="map-view">
+      <Switches layers={layers} set={set} />
       <FieldMap
-        answer={answer}
-        layers={layers}
-        marked={choice.marks}
-        background={background?.geojson ?? null}
-        boundary={boundary}
-        hover={setRecord}
+        field={field}
+        look={look}
         choose={(pass) => choice.choose({ kind: 'pass', pass })}
         chooseSeam={(i) => {
-          const { passA, passB } = answer.evidence.seams[i];
+          const { passA, passB } = evidence.seams[i];
           choice.choose({ kind: 'seam', passA, passB });
         }}
-      />
-      <ul class="printonly legend" aria-label="Marked on the map">
-        {SWITCHES.filter(({ key }) => layers[key]).map(({ key, says, sign }) => (
-          <li key={key}>
-            <Swatch sign={sign} /> {says}
-          </li>
-        ))}
-      </ul>
-      <p class="readout">
-        {record >= 0 ? (
-          <RecordLine answer={answer} record={record} />
-        ) : (
-          'Point at the map to read a record; choose one to mark its pass here and everywhere below.'
-        )}
-      </p>
-      <details class="samples noprint">
-        <summary>
-          <span>A background of your own</span>
-        </summary>
-        <FilePick
-          id="background-file"
-          label="Open a background"
-          accept=".geojson,.json"
-          open={openBackground}
-          hint="GeoJSON in longitude and latitude: field edges, tile lines, waterways. Its lines are drawn over the picture; nothing is measured from it."
+        scaled={setMetersPerPixel}
+        moveSplit={(split) => set({ split })}
+        readout={(record) => <RecordFacts answer={answer} attributes={attributes} record={record} />}
+      >
+        <Legend
+          signs={signs}
+          pictures={pictures}
+          hidden={layers.hidden}
+          toggle={toggle}
+          unit={planter.unit}
+          metersPerPixel={metersPerPixel}
+          boundary={boundary !== null}
         />
-        {background && (
-          <p class="given">
-            <span class="label">Drawn</span> <b class="file">{background.name}</b>{' '}
-            <button type="button" class="plain" onClick={() => setBackground(null)}>
-              Take it away
-            </button>
-          </p>
-        )}
-        {problem && <p role="alert">{problem}</p>}
-      </details>
+      </FieldMap>
       <p class="explain">
-        <b>Recorded</b>: what the display believed was planted. <b>Planted</b>: what the declared planter put in the
-        ground along the same track. Shown here: {layers.picture}.{boundary && ' The broken dark line is the boundary.'}
+        {SAYS[layers.picture]} Point at a record to read it; choose it to mark its pass here and everywhere below.
       </p>
+      <OwnBackground background={background} set={setBackground} />
     </div>
   );
 }
 
-/** The patterns of the map, drawn small. */
-const MARKS: Record<string, string> = {
-  missing: 'M1 12L12 1M5 15L19 1M13 15L21 7',
-  gap: 'M3 4h2M9 4h2M15 4h2M6 8h2M12 8h2M18 8h2M3 12h2M9 12h2M15 12h2',
-  overlap: 'M1 4l11 11M3 1l14 14M11 1l10 10',
-};
-
-function Swatch({ sign }: { sign: string }) {
+function Switches({ layers, set }: { layers: Layers; set(part: Partial<Layers>): void }) {
   return (
-    <svg class={`swatch ${sign}`} width="22" height="16" viewBox="0 0 22 16" aria-hidden="true" focusable="false">
-      {sign === 'seam' || sign === 'track' ? (
-        <path class="line" d="M1 8H21" />
-      ) : (
-        <>
-          <rect x="0.5" y="0.5" width="21" height="15" />
-          <path class="marks" d={MARKS[sign] ?? ''} />
-        </>
-      )}
-    </svg>
+    <div class="mapswitches noprint">
+      <fieldset class="choice">
+        <legend>Picture</legend>
+        {PICTURES.map(([picture, word]) => (
+          <label key={picture}>
+            <input type="radio" name="picture" checked={layers.picture === picture} onChange={() => set({ picture })} />
+            {word}
+          </label>
+        ))}
+      </fieldset>
+      <fieldset class="choice">
+        <legend>Lines</legend>
+        <label>
+          <input
+            type="checkbox"
+            checked={layers.seams}
+            disabled={layers.picture === 'both'}
+            onChange={(e) => set({ seams: e.currentTarget.checked })}
+          />
+          Seams
+        </label>
+        <label>
+          <input type="checkbox" checked={layers.passes} onChange={(e) => set({ passes: e.currentTarget.checked })} />
+          Tracks, numbered in order
+        </label>
+      </fieldset>
+    </div>
   );
 }
 
-function RecordLine({ answer, record }: { answer: Answer; record: number }) {
-  const e = answer.evidence;
-  const width = e.recordWidthM[record];
-  const parts = [
-    `Record ${e.recordNumber[record].toLocaleString('en-US')}`,
-    e.recordPass[record] > 0 ? `pass ${e.recordPass[record]}` : 'in no pass',
-    e.recordSection[record] >= 0 ? `section ${e.recordSection[record] + 1} from the left` : '',
-    Number.isNaN(width) ? '' : `${lengthOr(width, answer.planter.unit)} wide`,
-  ];
-  return <>{parts.filter((p) => p).join(' · ')}</>;
+/** Lines of the reader's own under the signs: field edges, tile lines, waterways. */
+function OwnBackground({ background, set }: { background: Background | null; set(b: Background | null): void }) {
+  const [problem, setProblem] = useState('');
+  const open = async ([file]: readonly File[]): Promise<void> => {
+    const read = await readBackground(file);
+    setProblem(typeof read === 'string' ? read : '');
+    set(typeof read === 'string' ? null : read);
+  };
+  return (
+    <details class="samples noprint">
+      <summary>
+        <span>A background of your own</span>
+      </summary>
+      <FilePick
+        id="background-file"
+        label="Open a background"
+        accept=".geojson,.json"
+        open={open}
+        hint="GeoJSON in longitude and latitude: field edges, tile lines, waterways. Its lines are drawn over the picture; nothing is measured from it."
+      />
+      {background && (
+        <p class="given">
+          <span class="label">Drawn</span> <b class="file">{background.name}</b>{' '}
+          <button type="button" class="plain" onClick={() => set(null)}>
+            Take it away
+          </button>
+        </p>
+      )}
+      {problem && <p role="alert">{problem}</p>}
+    </details>
+  );
 }

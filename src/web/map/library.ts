@@ -1,0 +1,42 @@
+/** The map library, set up as the sheet wants it. */
+import { Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from 'maplibre-gl';
+import 'maplibre-gl/dist/maplibre-gl.css';
+import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
+import type { Unit } from '../../core/planter/types.ts';
+import type { Bounds } from './place.ts';
+
+setWorkerUrl(workerUrl);
+
+/** The map library fails beyond this. There, one pixel is under 2 mm of ground. */
+const MAX_ZOOM = 25;
+
+/** An empty map of `bounds`. Throws where the browser gives no graphics. */
+export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | null, paper: string): MapLibre {
+  const made = new MapLibre({
+    container,
+    style: {
+      version: 8,
+      sources: {},
+      layers: [{ id: 'paper', type: 'background', paint: { 'background-color': paper } }],
+    },
+    ...(bounds ? { bounds, fitBoundsOptions: { padding: 24 } } : {}),
+    maxZoom: MAX_ZOOM,
+    maxPitch: 0,
+    dragRotate: false,
+    pitchWithRotate: false,
+    attributionControl: false,
+    cooperativeGestures: true,
+    fadeDuration: 0,
+    renderWorldCopies: false,
+    // Kept, so that the picture prints. Tiles of the field are smooth in themselves, and smoothing every frame again costs half of its time.
+    canvasContextAttributes: { preserveDrawingBuffer: true, antialias: false },
+    locale: {
+      'Map.Title': 'Map of the field. Arrow keys move it, plus and minus bring it closer.',
+    },
+  });
+  made.touchZoomRotate.disableRotation();
+  made.keyboard.disableRotation();
+  made.addControl(new NavigationControl({ showCompass: false }), 'top-right');
+  made.addControl(new ScaleControl({ unit: unit === 'in' ? 'imperial' : 'metric', maxWidth: 140 }), 'bottom-left');
+  return made;
+}

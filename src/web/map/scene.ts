@@ -1,0 +1,217 @@
+/**
+ * What each sheet of the map shows, in pieces that one frame has time for. Each piece sets up all that it needs, because the map library, or another
+ * sheet, may have drawn since the last.
+ */
+import { type Box, boxesMeet, type Fill, flat, type Indexed, PATTERN, type Painter, type Rgb, widened } from './gl.ts';
+import type { Chunk } from './mesh.ts';
+import { between, type MapColors, type SignColors } from './palette.ts';
+import type { Picture, Sign } from './signs.ts';
+
+/** The field on the graphics card. */
+export interface Meshes {
+  records: Indexed;
+  otherRecords: [Indexed, Indexed];
+  edges: Indexed;
+  planted: Indexed;
+  signs: { strips: Indexed; bands: Indexed | null }[];
+  open: Record<Picture, Indexed>;
+}
+
+/** What a piece of a sheet is drawn with. */
+export interface Brush {
+  gl: WebGL2RenderingContext;
+  painter: Painter;
+  matrix: Float32Array;
+  view: Box;
+  /** Offsets to one point of the screen. */
+  point: number;
+  /** Points of the screen to one CSS pixel, a whole number. */
+  unit: number;
+  /** Points along each side of what is drawn on. */
+  side: number;
+}
+
+/** Pieces of a drawing; each gives what it cost, in triangles. */
+export type Pieces = Generator<number, void>;
+
+/** Strips thinner than this are not drawn one by one, CSS pixels. */
+export const THIN_PX = 2;
+/** From this on a strip has room for a pattern. */
+const WIDE_PX = 10;
+/** Chunks of triangles in one piece. */
+const TOGETHER = 12;
+/** A fill of everything in sight costs about as much as so many small triangles. */
+const FLOOD = 6000;
+
+/** The ground of a picture: each spot once, however many records lie over it, in the shade of its pass. */
+export function* pictureOf(picture: Picture, meshes: Meshes, colors: MapColors, near: boolean, b: Brush): Pieces {
+  const { painter, gl, matrix } = b;
+  const all = colors[picture];
+  // Passes of a few pixels in turn would make a moire: there they share a shade.
+  const shades: typeof all = near ? all : [all[0], all[1], all[0], all[1]];
+  painter.begin(matrix);
+  painter.clearStencil();
+  if (picture === 'recorded') {
+    for (const odd of [0, 1] as const) {
+      const what = meshes.otherRecords[odd];
+      const chunks = inSight(what, b.view);
+      if (chunks.length === 0) continue;
+      yield* windings(what, chunks, b);
+      yield* flood(flat(shades[odd]), b);
+    }
+  }
+  const ground = picture === 'recorded' ? meshes.records : meshes.planted;
+  for (const chunks of batches(inSight(ground, b.view))) {
+    painter.begin(matrix);
+    painter.whereFree(1);
+    painter.shades(shades, flat(shades[0]));
+    painter.draw(ground, chunks);
+    yield cost(chunks);
+  }
+  painter.begin(matrix);
+  painter.clearStencil();
+  // Ground between that is too thin to be seen would come and go with each pixel: it is closed here, and the signs speak of it.
+  const open = meshes.open[picture];
+  const thin = inSight(open, b.view, [0, THIN_PX * b.unit * b.point]);
+  if (thin.length > 0) {
+    yield* windings(open, thin, b, [0, THIN_PX * b.unit * b.point]);
+    yield* flood(flat(between(shades[0], shades[1])), b);
+  }
+  if (near && picture === 'recorded') {
+    for (const chunks of batches(inSight(meshes.edges, b.view))) {
+      painter.begin(matrix);
+      painter.fill(flat(colors.edge, 0.75));
+      painter.draw(meshes.edges, chunks, gl.LINES);
+      yield cost(chunks);
+    }
+  }
+}
+
+/** The signs of a picture, drawn on it: bands for what is too thin to be seen, as far as the field reaches, then the ground itself. */
+export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, colors: MapColors, b: Brush): Pieces {
+  const px = b.unit * b.point;
+  b.painter.begin(b.matrix);
+  b.painter.clearStencil();
+  for (const [sign, at] of shown) {
+    const bands = meshes.signs[at].bands;
+    const range: Range = [0, THIN_PX * px];
+    const chunks = bands ? inSight(bands, b.view, range) : [];
+    if (!bands || chunks.length === 0) continue;
+    for (const some of batches(chunks)) {
+      b.painter.begin(b.matrix);
+      b.painter.between(...range);
+      b.painter.writeStencil(b.gl.ALWAYS, 1, b.gl.REPLACE);
+      b.painter.draw(bands, some);
+      yield cost(some);
+    }
+    yield* flood(fillOf(sign, colors, 'band', b.unit), b, true);
+  }
+  for (const [sign, at] of shown) {
+    const strips = meshes.signs[at].strips;
+    for (const [room, range] of [
+      ['narrow', [THIN_PX * px, WIDE_PX * px]],
+      ['wide', [WIDE_PX * px, Infinity]],
+    ] as const) {
+      const chunks = inSight(strips, b.view, range);
+      if (chunks.length === 0) continue;
+      yield* windings(strips, chunks, b, range);
+      yield* flood(fillOf(sign, colors, room, b.unit), b);
+    }
+  }
+}
+
+/**
+ * A selection: an outline around it that lies outside, so that it hides nothing of what it marks. `thin`: what is marked is a few pixels wide, and an
+ * outline would hide its neighbors: it is tinted instead.
+ */
+export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b: Brush): Pieces {
+  const { painter, matrix, gl } = b;
+  const reach = 6 * b.unit;
+  const chunks = inSight(what, widened(b.view, reach * b.point));
+  if (chunks.length === 0) return;
+  painter.begin(matrix);
+  painter.clearStencil();
+  for (const some of batches(chunks)) {
+    painter.begin(matrix);
+    painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
+    painter.draw(what, some);
+    yield cost(some);
+  }
+  if (thin) {
+    yield* flood(flat(colors.marked, 0.6), b);
+    return;
+  }
+  for (const [radius, color] of [
+    [5 * b.unit, colors.halo],
+    [3 * b.unit, colors.outline],
+  ] as [number, Rgb][]) {
+    for (let k = 0; k < 12; k++) {
+      const [x, y] = [Math.cos((k * Math.PI) / 6), Math.sin((k * Math.PI) / 6)];
+      for (const some of batches(chunks)) {
+        painter.begin(matrix);
+        painter.whereFree(0);
+        painter.shift((2 * radius * x) / b.side, (2 * radius * y) / b.side);
+        painter.fill(flat(color));
+        painter.draw(what, some);
+        yield cost(some);
+      }
+    }
+  }
+}
+
+type Range = readonly [number, number];
+
+/** How a sign is filled where its ground has room for a pattern, where it is narrow, and as the band that stands for it. */
+export function fillOf(
+  { fact, weight }: Pick<Sign, 'fact' | 'weight'>,
+  { signs }: MapColors,
+  room: 'wide' | 'narrow' | 'band',
+  unit: number,
+): Fill {
+  const [ground, mark]: SignColors = signs[fact][weight];
+  const pattern = fact === 'gap' ? PATTERN.dots : PATTERN.bars;
+  const part =
+    fact === 'gap' ? { setting: 0.6, open: 0.5, usual: 0.3 }[weight] : { setting: 0.5, open: 0.4, usual: 0.25 }[weight];
+  if (room === 'wide') return { pattern, ground, mark, part, period: 8 * unit, alpha: 1 };
+  if (room === 'band') return { pattern, ground, mark, part: 0.7 * part, period: 8 * unit, alpha: 0.5 };
+  if (fact === 'overlap') return flat(mark);
+  return { pattern, ground, mark, part: weight === 'usual' ? 0.5 : 0.75, period: 4 * unit, alpha: 1 };
+}
+
+/** Windings of triangles, counted in the stencil. */
+function* windings(what: Indexed, chunks: readonly Chunk[], b: Brush, range?: Range): Pieces {
+  for (const some of batches(chunks)) {
+    b.painter.begin(b.matrix);
+    if (range) b.painter.between(...range);
+    b.painter.countWinding();
+    b.painter.draw(what, some);
+    yield cost(some);
+  }
+}
+
+/** Fills where the stencil is set, and clears it. */
+function* flood(fill: Fill, { painter, matrix }: Brush, atop = false): Pieces {
+  painter.begin(matrix);
+  if (atop) painter.atop();
+  painter.throughStencil();
+  painter.fill(fill);
+  painter.flood(matrix);
+  painter.end();
+  yield FLOOD;
+}
+
+function inSight(what: Indexed, view: Box, range?: Range): Chunk[] {
+  return what.chunks.filter(
+    ({ box, thick }) => boxesMeet(box, view) && (!range || !thick || (thick[1] >= range[0] && thick[0] < range[1])),
+  );
+}
+
+function batches(chunks: readonly Chunk[]): Chunk[][] {
+  const out: Chunk[][] = [];
+  for (let i = 0; i < chunks.length; i += TOGETHER) out.push(chunks.slice(i, i + TOGETHER));
+  return out;
+}
+
+function cost(chunks: readonly Chunk[]): number {
+  return chunks.reduce((n, c) => n + c.count / 3, 0);
+}

@@ -1,0 +1,54 @@
+/** Lines of the account as signs on the map: each belongs to one picture, and lines of one cause share a sign. */
+import { type Cause, HARMLESS } from '../../core/account/index.ts';
+import type { Answer, Setting } from '../../core/answer.ts';
+
+export type Picture = 'recorded' | 'planted';
+
+/** How much a sign weighs for the reader: a wrong setting, ground that nothing harmless explains, or the usual. */
+export type Weight = 'setting' | 'open' | 'usual';
+
+export interface Sign {
+  /** Stays the same for the same fact and cause, so that what the reader has hidden stays hidden. */
+  key: string;
+  picture: Picture;
+  fact: 'gap' | 'overlap';
+  weight: Weight;
+  cause: Cause;
+  setting: Setting | null;
+  areaM2: number;
+  /** Width of its narrowest strips, meters. */
+  leastM: number;
+  /** Indices into the report's account. */
+  lines: number[];
+}
+
+/** The signs of both pictures, heaviest first. The planted picture of a map that records what it planted has those of the recorded one. */
+export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'>): Sign[] {
+  const found = new Map<string, Sign>();
+  const pictures = (of: Picture): Picture[] => (evidence.plantedApart ? [of] : ['recorded', 'planted']);
+  report.account.forEach((line, i) => {
+    const { fact, cause, setting = null, areaM2 } = line;
+    const [leastM] = line.widthM;
+    if (fact === 'width' || evidence.account[i].xy.length === 0) return;
+    for (const picture of pictures(line.picture)) {
+      const key = `${picture} ${fact} ${cause} ${setting ?? ''}`;
+      const sign = found.get(key);
+      if (sign) {
+        sign.lines.push(i);
+        sign.areaM2 += areaM2;
+        sign.leastM = Math.min(sign.leastM, leastM);
+      } else {
+        const weight = cause === 'setting' ? 'setting' : HARMLESS.has(cause) ? 'usual' : 'open';
+        found.set(key, { key, picture, fact, weight, cause, setting, areaM2, leastM, lines: [i] });
+      }
+    }
+  });
+  const rank = ({ weight, cause }: Sign): number =>
+    cause === 'noise' ? 3 : ['setting', 'open', 'usual'].indexOf(weight);
+  return [...found.values()].sort((a, b) => rank(a) - rank(b) || b.areaM2 - a.areaM2);
+}
+
+/** Positioning noise is everywhere and says nothing: it is shown only to who asks for it. */
+export function hiddenAtFirst(sign: Sign): boolean {
+  return sign.cause === 'noise';
+}

@@ -1,0 +1,101 @@
+/** What is marked on the map, in its frame: each sign of the account with its cause and its area, to be shown or put away. */
+import type { Cause } from '../../core/account/index.ts';
+import type { Unit } from '../../core/planter/types.ts';
+import { areaText, SETTING_TITLE } from '../../core/report/index.ts';
+import { THIN_PX } from '../map/scene.ts';
+import type { Picture, Sign, Weight } from '../map/signs.ts';
+
+interface Props {
+  signs: readonly Sign[];
+  /** The pictures that are shown. */
+  pictures: readonly Picture[];
+  hidden: ReadonlySet<string>;
+  toggle(key: string): void;
+  unit: Unit;
+  /** Ground under one CSS pixel, meters. */
+  metersPerPixel: number;
+  boundary: boolean;
+}
+
+const CAUSE: Record<Exclude<Cause, 'setting'>, string> = {
+  'section-off': 'a section was off',
+  'pass-left-out': 'a pass left out',
+  'driven-around': 'driven around',
+  unexplained: 'unexplained',
+  replant: 'replanted',
+  'another-machine': 'another machine',
+  'field-edge': 'edge of the field',
+  'planned-overlap': 'last pass',
+  headland: 'headland',
+  'point-rows': 'ends of passes',
+  noise: 'positioning noise',
+};
+
+export function Legend({ signs, pictures, hidden, toggle, unit, metersPerPixel, boundary }: Props) {
+  const shown = signs.filter((s) => pictures.includes(s.picture));
+  const thin = shown.some((s) => s.weight !== 'usual' && !hidden.has(s.key) && s.leastM < THIN_PX * metersPerPixel);
+  return (
+    <section class="legend" aria-label="Marked on the map">
+      {pictures.map((picture) => (
+        <fieldset key={picture}>
+          <legend>{picture === 'recorded' ? 'On the recorded map' : 'On the planted ground'}</legend>
+          {shown
+            .filter((s) => s.picture === picture)
+            .map((s) => (
+              <label key={s.key} class={hidden.has(s.key) ? 'off' : ''}>
+                <input type="checkbox" checked={!hidden.has(s.key)} onChange={() => toggle(s.key)} />
+                <Swatch fact={s.fact} weight={s.weight} />
+                <span>
+                  {s.fact === 'gap' ? 'Open' : 'Covered twice'}: {causeOf(s)}, {smallArea(s.areaM2, unit)}
+                </span>
+              </label>
+            ))}
+          {shown.every((s) => s.picture !== picture) && <span>Nothing open, nothing covered twice.</span>}
+        </fieldset>
+      ))}
+      {thin && (
+        <p class="thin">
+          Strips too thin to draw here are tinted half a planter to each side. Come closer to see them.
+        </p>
+      )}
+      {boundary && <p>Broken line: the field boundary.</p>}
+    </section>
+  );
+}
+
+/** On one line, and never "0 ac" for what is there. */
+function smallArea(m2: number, unit: Unit): string {
+  const text = areaText(m2, unit);
+  return (text.startsWith('0 ') ? `under ${text.replace('0 ', '0.001 ')}` : text).replaceAll(' ', '\u00a0');
+}
+
+function causeOf({ cause, setting }: Sign): string {
+  if (setting) return SETTING_TITLE[setting].toLowerCase();
+  return cause === 'setting' ? 'a setting' : CAUSE[cause];
+}
+
+/** The patterns of the map, drawn small: dots for what is open, bars for what is covered twice, bolder the more it weighs. */
+function Swatch({ fact, weight }: { fact: Sign['fact']; weight: Weight }) {
+  const size = { setting: 5, open: 4, usual: 2.4 }[weight];
+  const dots = [4, 12, 20].flatMap((x, i) => (i % 2 ? [0, 8, 16] : [4, 12]).map((y) => [x, y] as const));
+  return (
+    <svg
+      class={`swatch ${fact} ${weight}`}
+      width="24"
+      height="16"
+      viewBox="0 0 24 16"
+      aria-hidden="true"
+      focusable="false"
+    >
+      <rect class="ground" width="24" height="16" />
+      {fact === 'gap' ? (
+        dots.map(([x, y]) => (
+          <rect class="mark" key={`${x} ${y}`} x={x - size / 2} y={y - size / 2} width={size} height={size} />
+        ))
+      ) : (
+        <path class="bars" stroke-width={0.75 * size} d="M-4 -2L14 16M4 -2L22 16M12 -2L30 16M-4 6L6 16M20 -2L30 8" />
+      )}
+      <rect class="edge" x="0.5" y="0.5" width="23" height="15" />
+    </svg>
+  );
+}

@@ -1,0 +1,59 @@
+/** One record of the map, read out: what was measured of it, then every attribute that the file has. */
+import type { Answer, Role } from '../../core/answer.ts';
+import type { Column } from '../../core/intake/types.ts';
+import { lengthOr } from '../../core/report/index.ts';
+
+/** These come first, under their meaning. */
+const FIRST: readonly [Role, string][] = [
+  ['time', 'Time'],
+  ['rate', 'Rate'],
+  ['product', 'Product'],
+];
+
+interface Props {
+  answer: Answer;
+  attributes: readonly Column[];
+  record: number;
+}
+
+export function RecordFacts({ answer, attributes, record }: Props) {
+  const { evidence: e, planter, report } = answer;
+  const { columns } = report.map;
+  const named = new Set(FIRST.map(([role]) => columns[role]?.name));
+  const first = FIRST.flatMap(([role, word]) => {
+    const column = attributes.find((c) => c.name === columns[role]?.name);
+    if (!column) return [];
+    const { unit } = columns[role] ?? {};
+    return [[word, `${textOf(column, record)}${unit ? ` ${unit}` : ''}`] as const];
+  });
+  const section = e.recordSection[record];
+  const facts: (readonly [string, string])[] = [
+    ['Pass', e.recordPass[record] > 0 ? String(e.recordPass[record]) : 'none'],
+    ...(section >= 0 ? [['Section', `${section + 1} from the left`] as const] : []),
+    ...(Number.isNaN(e.recordWidthM[record])
+      ? []
+      : [['Width', lengthOr(e.recordWidthM[record], planter.unit)] as const]),
+    ...first,
+    ...attributes.filter((c) => !named.has(c.name)).map((c) => [c.name, textOf(c, record)] as const),
+  ];
+  return (
+    <>
+      <b>Record {e.recordNumber[record].toLocaleString('en-US')}</b>
+      <dl>
+        {facts.map(([word, says], i) => (
+          <div key={`${i} ${word}`}>
+            <dt>{word}</dt>
+            <dd>{says}</dd>
+          </div>
+        ))}
+      </dl>
+    </>
+  );
+}
+
+/** As the file has it; numbers without the digits that only a double has. */
+function textOf(column: Column, record: number): string {
+  if (column.kind === 'text') return column.words[column.codes[record]] || '\u2014';
+  const value = column.values[record];
+  return Number.isNaN(value) ? '\u2014' : String(Number(value.toPrecision(10)));
+}
