@@ -21,7 +21,7 @@ export function FieldPart({ picture, choice }: { picture: Done | Looked; choice:
 export function RulersPart({ answer, choice }: { answer: Answer; choice: Choice }) {
   return (
     <section class="part field" id="rulers" aria-labelledby="rulers-title">
-      <h2 id="rulers-title">The two rulers</h2>
+      <h2 id="rulers-title">Declared above, recorded below</h2>
       <TwoRulers report={answer.report} planter={answer.planter} choice={choice} />
       <SectionButtons count={answer.report.recorded.sections.length} choice={choice} />
     </section>
