@@ -5,7 +5,14 @@ import { lgplApart, packagesNoted } from './src/supply/bundling.ts';
 export default defineConfig({
   publicDir: false,
   build: {
-    lib: { entry: { guessrow: 'src/core/index.ts' }, formats: ['es'] },
+    lib: {
+      entry: {
+        guessrow: 'src/core/index.ts',
+        worker: 'src/worker/client.ts',
+        'worker-thread': 'src/worker/thread.ts',
+      },
+      formats: ['es'],
+    },
     outDir: 'dist/lib',
     emptyOutDir: true,
     target: 'es2022',

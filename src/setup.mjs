@@ -94,7 +94,7 @@ export function ensureBuilt(always = false, all = false) {
       },
       {
         what: "library's types",
-        made: join(lib, 'types', 'index.d.ts'),
+        made: join(lib, 'types', 'core', 'index.d.ts'),
         tool: 'typescript/bin/tsc',
         args: ['-p', 'src/core/tsconfig.types.json'],
       },

@@ -8,6 +8,7 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 
 /** Parts of the core in the order of the flow: a part calls only parts that stand before it. */
 const CORE = [
+  'codes.ts',
   'messages.ts',
   'geometry',
   'planter',
@@ -34,7 +35,7 @@ const CORE = [
   'check.ts',
   'rebuild',
   'formats',
-  'repair.ts',
+  'repair',
   'compare',
   'report',
   'library.ts',

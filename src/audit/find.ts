@@ -215,6 +215,7 @@ function listed(path: string, wanted: Wanted): Item[] {
       ...wanted.settings,
       ...(row.planting === undefined ? {} : plantingCell(row.planting)),
       ...(row.layer === undefined ? {} : { layer: row.layer }),
+      ...(row.crs === undefined ? {} : { crs: row.crs }),
       ...(row.where === undefined ? {} : { where: conditions(row.where) }),
     },
     boundary: row.boundary === undefined ? null : at(row.boundary),

@@ -170,7 +170,7 @@ function sumsOf(inside: readonly Done[]): Pick<Stretch, 'coveredM2' | 'affectedM
 }
 
 /** The command that rebuilds a field, run where the maps lie; '' where it need not or cannot be rebuilt. Names stand in quotes as a POSIX shell reads them. */
-export function rebuildCommand({ name: field, where, planterFile, sameAs, row }: Done): string {
+export function rebuildCommand({ name: field, where, options, planterFile, sameAs, row }: Done): string {
   if (!row.redraw || sameAs !== null || planterFile === '') return '';
   // A field that is a part of a map bears the part behind its name.
   const name = where.length === 0 ? field : field.replace(/ \([^)]*\)$/, '');
@@ -179,7 +179,7 @@ export function rebuildCommand({ name: field, where, planterFile, sameAs, row }:
     const safe = clean(w.startsWith('-') ? `./${w}` : w);
     return /^[\w@%+=:,./-]+$/.test(safe) ? safe : `'${safe.replaceAll("'", "'\\''")}'`;
   };
-  return `guessrow rebuild ${word(name)} --planter ${word(planterFile)} --planting ${word(row.planting)}${where.map((w) => ` --where ${word(w)}`).join('')} --out ${word(out)}`;
+  return `guessrow rebuild ${word(name)} --planter ${word(planterFile)} --planting ${word(row.planting)}${where.map((w) => ` --where ${word(w)}`).join('')}${options.map((o) => ` ${o.startsWith('--') ? o : word(o)}`).join('')} --out ${word(out)}`;
 }
 
 /** A machine whose display recorded more than one planting: which, from when on. */

@@ -22,7 +22,7 @@ import type { Stretch } from './group.ts';
 import { type BadLine, JOURNAL, Journal, LOCK } from './journal.ts';
 import { removeLeftReports, type Season, seasonOf, TABLES, writeTables } from './output.ts';
 import type { Pool } from './pool.ts';
-import type { BadField, Checked, Done, Entry, Field, Job, LeftAlone, Outcome } from './types.ts';
+import type { BadField, Checked, Done, Entry, Field, Job, LeftAlone, Outcome, Settings } from './types.ts';
 import type { Place } from './worker.ts';
 
 export { findFields } from './find.ts';
@@ -237,6 +237,7 @@ function checkerOf(o: AuditOptions, journal: Journal) {
       sameAs: null,
       planterFile: 'planterFile' in field ? field.planterFile : '',
       where: 'settings' in field ? (field.settings.where ?? []).map((w) => `${w.column}=${w.value}`) : [],
+      options: 'settings' in field ? rebuildOptions(field.settings) : [],
     };
     const without = (entry: Entry, dead: boolean): Done => ({
       ...named,
@@ -274,4 +275,15 @@ export function exitStatus(count: Record<Outcome, number>): number {
   if (count.undecided > 0) return 3;
   if (count.agrees === 0) return 2;
   return count['not checked'] > 0 ? 3 : 0;
+}
+
+/** What a rebuild of the map has to be told besides planter, planting and records. */
+function rebuildOptions({ layer, crs, dates, columns = {} }: Settings): string[] {
+  const one = (name: string, value: string | undefined): string[] => (value === undefined ? [] : [`--${name}`, value]);
+  return [
+    ...one('layer', layer),
+    ...one('crs', crs),
+    ...one('dates', dates),
+    ...Object.entries(columns).flatMap(([role, name]) => one('columns', `${role}=${name}`)),
+  ];
 }

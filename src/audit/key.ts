@@ -31,6 +31,7 @@ export async function keyOf(job: Job, from: MapsFrom | null): Promise<string> {
       s.dates ?? null,
       sorted(s.plantings),
       (s.planters ?? []).map((p) => [p.text, p.machine ?? null]),
+      ...(s.crs === undefined ? [] : [s.crs]),
     ]),
   );
   for (const [kind, files] of [

@@ -1,6 +1,6 @@
 import { nearest, UserError } from '../core/messages.ts';
 
-const COLUMNS = ['map', 'planter', 'planting', 'boundary', 'layer', 'where', 'machine'] as const;
+const COLUMNS = ['map', 'planter', 'planting', 'boundary', 'layer', 'where', 'crs', 'machine'] as const;
 export type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map: string };
 
 /**

@@ -210,6 +210,7 @@ const limits = v.strictObject(
 export const SETTINGS = v.strictObject({
   planting: none(text),
   layer: none(text),
+  crs: none(text),
   where: none(v.pipe(v.array(v.strictObject({ column: text, value: text })), v.maxLength(100))),
   plantings: none(names),
   planters: none(

@@ -24,6 +24,8 @@ export interface Settings {
   /** Every planter of the field as text and name of its file, the job's own too, where there are several or one is of a named machine. */
   planters?: { text: string; file: string; machine?: string }[];
   layer?: string;
+  /** Coordinate system of a map that does not name its own. */
+  crs?: string;
   where?: Where[];
   dates?: DateOrder;
   columns?: Record<string, string>;
@@ -133,6 +135,8 @@ export interface Done extends Entry {
   name: string;
   /** Records of the map that it is about, as "COLUMN=VALUE"; empty for all of them. */
   where: string[];
+  /** Other options of `guessrow rebuild` that the map needs, name and value in turn. */
+  options: string[];
   /** Name of the planter file that it was checked with; '' where there was none. */
   planterFile: string;
   /** From the list, else from the map, else ''. */

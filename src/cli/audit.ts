@@ -18,6 +18,7 @@ import { areaText } from '../core/planter/units.ts';
 import { SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  CRS_OPTION,
   columnOptions,
   DATES_OPTION,
   LIMIT_OPTION,
@@ -58,6 +59,7 @@ export const AUDIT_OPTIONS: Spec = {
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column, as in "guessrow check"' },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
+  crs: CRS_OPTION,
   'machine-column': {
     value: 'NAME',
     says: 'the column of the maps that names the machine; found by its name when left out',
@@ -139,6 +141,7 @@ function settingsOption(args: Parsed, limit: readonly string[]): Settings {
     ...(Object.keys(limits).length === 0 ? {} : { limits }),
     ...(price === undefined ? {} : { seedCostPerHa: pricePerHaOption(price, 'seed-cost') }),
     ...recordOptions(args),
+    ...(args.values.crs === undefined ? {} : { crs: args.values.crs }),
     ...(machineColumn === undefined ? {} : { machineColumn }),
   };
 }

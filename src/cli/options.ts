@@ -166,7 +166,19 @@ export function numberOption(text: string, option: string, least: number, most: 
   return n;
 }
 
-const ROLES = ['section', 'time', 'width', 'heading', 'rate', 'product', 'machine'] as const;
+/** The last three are of a log of points: the distance of an interval, the first section that was on, and how many were. */
+const ROLES = [
+  'section',
+  'time',
+  'width',
+  'heading',
+  'rate',
+  'product',
+  'machine',
+  'distance',
+  'first',
+  'count',
+] as const;
 
 /** `role=name` pairs, also several in one value separated by commas. Names may hold commas and equal signs of their own. */
 export function columnOptions(values: readonly string[]): Record<string, string> {

@@ -1,11 +1,12 @@
 import { basename, extname } from 'node:path';
-import { encodeLayer, LAYER_FORMATS, type LayerFormat } from '../core/formats/index.ts';
+import { canBear, encodeLayer, inSystem, LAYER_FORMATS, type LayerFormat } from '../core/formats/index.ts';
+import { type System, wantedCrs } from '../core/intake/index.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { changeCsv, changeJson, NO_FRAME } from '../core/rebuild/index.ts';
-import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair.ts';
+import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair/index.ts';
 import { aboutRebuilt, clean, noteText, wrap } from '../core/report/index.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
@@ -42,7 +43,10 @@ export const REBUILD_OPTIONS: Spec = {
   },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
-  crs: CRS_OPTION,
+  crs: {
+    ...CRS_OPTION,
+    says: 'the coordinate system to write in, such as EPSG:4326; that of the map when left out. It is also that of a map that does not name its own',
+  },
   limit: LIMIT_OPTION,
   layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
@@ -95,11 +99,12 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
     line.end();
   }
   const notes: string[] = built.notes.map(noteText);
+  const system = await systemToWrite(built, args.values.crs, format as LayerFormat, (s) => notes.push(s));
   // A map that was rebuilt before is given back byte for byte where its format stays.
   const bytes =
     built.before && maps.length === 1 && sameFormat(maps[0], format)
       ? await allBytes(maps[0])
-      : await encodeLayer(built.layer, format as LayerFormat, clean(basename(stem)), (s) => notes.push(s));
+      : await encodeLayer(inSystem(built.layer, system), format as LayerFormat, clean(basename(stem)), (s) => notes.push(s));
   await writeOutputs([
     [csv, changeCsv(built.changes)],
     [json, changeJson(aboutRebuilt(built, basename(args.positionals[0]), planter.name, by), built.changes)],
@@ -107,6 +112,29 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   ]);
   await io.out(summary(built, planter.unit, notes, [out, csv, json]));
   return 0;
+}
+
+/** The system to write in: the one that was asked for, else that of the map; null for WGS84 degrees. Throws where it was asked for and the format cannot bear it. */
+async function systemToWrite(
+  built: Rebuilt,
+  asked: string | undefined,
+  format: LayerFormat,
+  note: (s: string) => void,
+): Promise<System | null> {
+  const own = built.system;
+  const system = asked === undefined ? own : await wantedCrs(asked, 'for "--crs"');
+  if (system === null || canBear(format, system, built.format === 'geojson')) return system;
+  const sentence = `${format} is not written in the coordinate system "${clean(system.name)}" here`;
+  // Where the option named the system of the map, nobody asked for it in the output.
+  if (asked !== undefined && system.code !== own?.code)
+    throw new UserError(
+      'crs-format',
+      `${sentence}.`,
+      {},
+      'Write a .gpkg or a .zip, or WGS84 degrees with "--crs EPSG:4326".',
+    );
+  note(`${sentence}: the map was written in WGS84 degrees. A .gpkg or a .zip keeps the system of the map.`);
+  return null;
 }
 
 const sameFormat = (path: string, format: string): boolean =>
@@ -122,6 +150,19 @@ async function allBytes(path: string): Promise<Uint8Array> {
 function rateText({ name, before, after }: Rebuilt['rateMeans'][number]): string {
   const text = (v: number): string => (Number.isNaN(v) ? 'empty' : Number(v.toPrecision(5)).toLocaleString('en-US'));
   return `${clean(name)} (${text(before)} before, ${text(after)} now, on average)`;
+}
+
+/** Ground that a replant took from the stand before it. */
+function replacedText(b: Rebuilt, area: (m2: number) => string): string[] {
+  const list = b.changes.filter((c) => c.done === 'replaced');
+  if (list.length === 0) return [];
+  const m2 = list.reduce((s, c) => s + c.inM2, 0);
+  return wrap(
+    `${area(m2)} in ${list.length.toLocaleString('en-US')} record${list.length === 1 ? '' : 's'} replaced: ${list[0].why}.`,
+    undefined,
+    '  ',
+    '  ',
+  );
 }
 
 /** What stayed as recorded because nothing shows where the frame was, with its area, reason by reason. */
@@ -170,7 +211,7 @@ function summary(b: Rebuilt, unit: Unit, notes: readonly string[], files: readon
     `  area before  ${area(b.inM2)}`,
     `  area now     ${area(b.outM2)}  (${difference < 0 || area(difference) === nothing ? '' : '+'}${area(difference)})`,
   ];
-  lines.push(...notRedrawn(b, area));
+  lines.push(...replacedText(b, area), ...notRedrawn(b, area));
   if (b.leftOverlapM2 > 0)
     lines.push(
       ...wrap(

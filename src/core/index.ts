@@ -29,6 +29,7 @@ export type {
   SectionBand,
   Setting,
 } from './answer.ts';
+export { USER_ERROR_CODES, type UserErrorCode } from './codes.ts';
 export {
   type CompareOptions,
   type Comparison,
@@ -38,10 +39,10 @@ export {
   type SettingOutcome,
 } from './compare/index.ts';
 export type { AreaDensity, Polygons } from './coverage/index.ts';
-export { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from './formats/index.ts';
+export { flatGeobuf, geoJson, geoPackage, geoParquet, inSystem, type Layer, shapefileZip } from './formats/index.ts';
 export type { Lattice, Shapes } from './geometry/shapes.ts';
 export type { Where } from './intake/index.ts';
-export { DEFAULT_LIMITS, type Limits, type NamedBytes, named } from './intake/index.ts';
+export { DEFAULT_LIMITS, type Limits, type NamedBytes, named, type System } from './intake/index.ts';
 export { DEFAULT_ACCURACY_M } from './job.ts';
 export {
   check,
@@ -69,7 +70,7 @@ export {
   type Unit,
 } from './planter/index.ts';
 export type { Change } from './rebuild/index.ts';
-export type { Rebuilt } from './repair.ts';
+export type { Rebuilt } from './repair/index.ts';
 export {
   drawFrame,
   EXPLANATIONS,

@@ -5,7 +5,7 @@ import { DEFAULT_LIMITS, type Limits } from './intake/index.ts';
 import type { NamedBytes } from './intake/types.ts';
 import type { CheckInput, Hooks } from './job.ts';
 import { nearest, UserError } from './messages.ts';
-import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './repair.ts';
+import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './repair/index.ts';
 
 /** What an `AbortSignal` has of what is used here. */
 export interface Signal {

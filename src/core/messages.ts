@@ -1,3 +1,5 @@
+import type { UserErrorCode } from './codes.ts';
+
 /** Where in the user's input a message points. Records are counted from 1, as a map viewer lists them. */
 export interface Place {
   file?: string;
@@ -18,8 +20,8 @@ export type Note = Message;
 
 /** The user's file or option cannot be worked with (exit status 2). Anything else that is thrown is our bug. */
 export class UserError extends Error {
-  readonly detail: Message;
-  constructor(code: string, sentence: string, place: Place, todo: string) {
+  readonly detail: Message & { code: UserErrorCode };
+  constructor(code: UserErrorCode, sentence: string, place: Place, todo: string) {
     super(sentence);
     this.name = 'UserError';
     this.detail = { code, sentence, place, todo };

@@ -2,13 +2,13 @@
 import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
-import { encodeLayer, type LayerFormat } from '../core/formats/index.ts';
+import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
 import type { Column, NamedBytes, RecordSet } from '../core/intake/types.ts';
 import { type CheckInput, jobOf } from '../core/job.ts';
 import type { Planter } from '../core/planter/types.ts';
-import { type Rebuilt, rebuild } from '../core/repair.ts';
+import { type Rebuilt, rebuild } from '../core/repair/index.ts';
 import { htmlReport, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
 import { readSource } from '../core/source.ts';
 import { anyPlanter, type LookedAt, lookAt } from './look.ts';
@@ -136,7 +136,11 @@ export async function writeRebuilt(
 ): Promise<{ file: Blob; notes: string[] }> {
   progress('writing the file', 0);
   const notes: string[] = [];
-  const content = await encodeLayer(built.layer, as, name, (says) => notes.push(says));
+  const own = built.system;
+  const system = own !== null && canBear(as, own, built.format === 'geojson') ? own : null;
+  if (own !== null && system === null)
+    notes.push(`${as} is not written in the coordinate system "${own.name}" here: the map was written in WGS84 degrees.`);
+  const content = await encodeLayer(inSystem(built.layer, system), as, name, (says) => notes.push(says));
   return { file: new Blob(content instanceof Uint8Array ? [content as Uint8Array<ArrayBuffer>] : [...content]), notes };
 }
 

@@ -2,6 +2,7 @@
 import { cpSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { beforeAll, expect, test } from 'vitest';
+import { wantedCrs } from '../../src/core/intake/index.ts';
 import { builtCommand, run } from './built.ts';
 
 const SAMPLE = 'sample-data/test-strips/';
@@ -71,6 +72,25 @@ const checkOf = (...more: string[]): string =>
 test('without options', () => {
   const plain = auditOf('plain', 'plain.csv');
   expect(plain.report === checkOf()).toBe(true);
+});
+
+test('the column "crs" of a list, and "--crs", name the system of a map that does not', async () => {
+  const crs = (await wantedCrs('EPSG:32615', 'map'))!;
+  const map = JSON.parse(readFileSync(inDir('maps', 'strips.geojson'), 'utf8'));
+  for (const f of map.features)
+    f.geometry.coordinates = f.geometry.coordinates.map((ring: [number, number][]) =>
+      ring.map((p) => crs.fromDegrees(p)),
+    );
+  writeFileSync(inDir('maps', 'meters.geojson'), JSON.stringify(map));
+  writeFileSync(
+    inDir('maps', 'crs.csv'),
+    'map,planter,planting,crs\nmeters.geojson,p.planter.json,narrow,EPSG:32615\n',
+  );
+  writeFileSync(inDir('maps', 'no-crs.csv'), 'map,planter,planting\nmeters.geojson,p.planter.json,narrow\n');
+  const listed = auditOf('crs', 'crs.csv');
+  expect(listed.row.verdict).toBe('differs');
+  expect(listed.row.rebuild).toContain(' --crs EPSG:32615 ');
+  expect(auditOf('crs-option', 'no-crs.csv', '--crs', 'EPSG:32615').report === listed.report).toBe(true);
 });
 
 test('the column "boundary" of a list fences the field', () => {

@@ -31,6 +31,7 @@ function done(
     sameAs: null,
     planterFile: 'frame.planter.json',
     where: [],
+    options: [],
     dead: verdict === 'not checked',
     reports: [`fields/${day}.txt`],
     picture: {

@@ -5,7 +5,7 @@ import type { CheckInput } from '../../src/core/job.ts';
 import { line, UserError } from '../../src/core/messages.ts';
 import { planterNotes, readPlanter, ruleBreaks } from '../../src/core/planter/index.ts';
 import { clean, toCsv, toGeoJson, toJson, toText } from '../../src/core/report/index.ts';
-import { csv, fgb, gz, kml, lines, parquet, points } from '../hard/format-cases.ts';
+import { csv, fgb, gpkg, gz, kml, lines, parquet, points } from '../hard/format-cases.ts';
 import {
   type FieldSpec,
   makeShapefile,
@@ -151,6 +151,7 @@ export const TARGETS: Readonly<Record<string, Target>> = {
   sequence: { seeds: [lines()], run: (bytes) => reading({ 'map.geojsonl': bytes }) },
   gzip: { seeds: [gz()], run: (bytes) => reading({ 'map.geojson.gz': bytes }) },
   flatgeobuf: { seeds: [fgb()], run: (bytes) => reading({ 'map.fgb': bytes }) },
+  geopackage: { seeds: [gpkg()], run: (bytes) => reading({ 'map.gpkg': bytes }) },
   geoparquet: { seeds: [parquet()], run: (bytes) => reading({ 'map.parquet': bytes }) },
   kml: { seeds: [kml()], run: (bytes) => reading({ 'map.kml': bytes }) },
   csv: { seeds: [csv(), points()], run: (bytes) => reading({ 'map.csv': bytes }) },

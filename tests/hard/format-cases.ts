@@ -1,5 +1,5 @@
 import { gzipSync } from 'fflate';
-import { flatGeobuf, geoParquet, type Layer } from '../../src/core/formats/index.ts';
+import { flatGeobuf, geoPackage, geoParquet, type Layer } from '../../src/core/formats/index.ts';
 import { collection, feature, square, utf8 } from '../intake/helpers.ts';
 import { makeShapefile, makeZip, partsOf, rectangle, WGS84_PRJ } from '../intake/make-shapefile.ts';
 import type { Expected } from './cases.ts';
@@ -26,7 +26,18 @@ export const SQUARES: Layer = {
   ],
 };
 export const fgb = (): Uint8Array => Uint8Array.from([...flatGeobuf(SQUARES)].flatMap((p) => [...p]));
+const one: Layer = {
+  ...SQUARES,
+  lonLat: SQUARES.lonLat.slice(0, 8),
+  ringStart: Uint32Array.of(0, 4),
+  polygonStart: Uint32Array.of(0, 1),
+  recordStart: Uint32Array.of(0, 1),
+  columns: [],
+};
+const oneFgb = (): Uint8Array => Uint8Array.from([...flatGeobuf(one)].flatMap((p) => [...p]));
 export const parquet = (): Uint8Array => geoParquet(SQUARES);
+const GPKG = await geoPackage(SQUARES);
+export const gpkg = (): Uint8Array => GPKG.slice();
 const ring = (i: number): string =>
   square(-93.6 + i * 1e-4, 42)
     .map((p) => p.join(','))
@@ -107,6 +118,33 @@ export const FORMAT_CASES: readonly FormatCase[] = [
   ['FlatGeobuf cut in its header', { refused: 'fgb-broken' }, () => ({ 'map.fgb': cut(fgb(), 0.05) })],
   ['FlatGeobuf of another version', { refused: 'fgb-header' }, () => ({ 'map.fgb': edited(fgb(), 3, 9) })],
   ['FlatGeobuf with a damaged header', { refused: 'fgb-broken' }, () => ({ 'map.fgb': edited(fgb(), 12, 0xff) })],
+  ['GeoPackage', { read: 'with its columns' }, () => ({ 'map.gpkg': gpkg() })],
+  ['GeoPackage cut off', { refused: 'gpkg-broken' }, () => ({ 'map.gpkg': cut(gpkg(), 0.6) })],
+  ['GeoPackage of 20 bytes', { refused: 'gpkg-broken' }, () => ({ 'map.gpkg': gpkg().slice(0, 20) })],
+  ['GeoPackage that is a text', { refused: 'gpkg-broken' }, text('map.gpkg', 'not a database')],
+  ['FlatGeobuf of one record, which has a root above it', { read: 'with its index' }, () => ({ 'map.fgb': oneFgb() })],
+  [
+    'a crs member that names a state plane zone of no such place',
+    { refused: 'crs-unknown' },
+    text(
+      'map.geojson',
+      JSON.stringify({
+        ...collection(features),
+        crs: { type: 'name', properties: { name: 'NAD83 / Atlantis (ftUS)' } },
+      }),
+    ),
+  ],
+  [
+    'a crs member that is a link',
+    { refused: 'crs-unknown' },
+    text('map.geojson', JSON.stringify({ ...collection(features), crs: { type: 'link', properties: { href: 'x' } } })),
+  ],
+  [
+    'a role of points for polygons',
+    { refused: 'columns-role' },
+    () => ({ 'map.geojson': json }),
+    check('map.geojson', '--columns', 'distance=n'),
+  ],
   ['GeoParquet', { read: 'with its columns' }, () => ({ 'map.parquet': parquet() })],
   ['GeoParquet cut off', { refused: 'parquet-broken' }, () => ({ 'map.parquet': cut(parquet(), 0.9) })],
   ['GeoParquet of 5 bytes', { refused: 'parquet-broken' }, text('map.parquet', 'PAR1.')],

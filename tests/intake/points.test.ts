@@ -6,7 +6,18 @@ import { describe, expect, it } from 'vitest';
 import type { Answer } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
 import { named, read } from '../../src/core/intake/index.ts';
-import { codeOf, collection, degrees, feature, noteCodes, readJson, readParts, utf8, valuesOf } from './helpers.ts';
+import {
+  codeOf,
+  collection,
+  degrees,
+  feature,
+  noteCodes,
+  readJson,
+  readParts,
+  readText,
+  utf8,
+  valuesOf,
+} from './helpers.ts';
 import { type Fix, FRAME_M, SECTIONS, trackCsv, trackPlanter, trackPoints, trackPolygons } from './track.ts';
 
 const FT = 0.3048;
@@ -97,6 +108,25 @@ describe('how a strip is laid', () => {
     expect(Math.min(...degrees(after, 0)[0].map((p) => p[1]))).toBeCloseTo(42, 8);
     const none = await log(() => ({ width_m: 6 }));
     expect(none.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/common practice/);
+  });
+
+  it('columns that the user names for distance, first section and how many are on are taken, whatever they are called', async () => {
+    const at = [0, 2, 5, 9, 14, 20, 27, 35];
+    const points = at.map((m, i) =>
+      feature(
+        [-93.6, 42 + m / 111_070],
+        { width_m: 6, a: i === 0 ? 2 : m - at[i - 1], b: i < 4 ? 1 : 2, c: 2 },
+        'Point',
+      ),
+    );
+    const log = (columns: Record<string, string>) =>
+      readText(JSON.stringify(collection(points)), { columns: { ...columns } });
+    const plain = await log({});
+    expect(plain.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/common practice/);
+    const named = await log({ distance: 'a', first: 'b', count: 'c' });
+    expect(named.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/for column "a"/);
+    expect(named.notes.find((n) => n.code === 'points-sections')?.sentence).toMatch(/columns "b" and "c", 3 sections/);
+    expect(await codeOf(log({ distance: 'none' }))).toBe('columns-name');
   });
 
   it('a pass that ends, a long step and a place where the tractor stood still make no strip', async () => {

@@ -124,14 +124,18 @@ test(
 const CONSUMER = `
 import {
   type Answer, CAUTIONS, type CheckInput, check, type Comparison, compare, type Diagnosis, geoJson, geoJsonParts, htmlReport, layoutOf, named,
-  type Planter, proposeSections, readPlanter, type Rebuilt, rebuild, type Report, type Setting, shapefileZip, toText, UserError,
+  type Planter, proposeSections, readPlanter, type Rebuilt, rebuild, type Report, type Setting, shapefileZip, toText, UserError, type UserErrorCode,
 } from 'guessrow';
+import { check as checkInWorker, type WorkerHooks } from 'guessrow/worker';
 import about from 'guessrow/package.json' with { type: 'json' };
 
 const planter: Planter = readPlanter('{}', 'a.planter.json');
 const input: CheckInput = { map: [named('a.geojson', new Uint8Array(0))], planter };
 const answer: Answer = await check(input, { progress: (stage: string, done: number) => void [stage, done] });
 const report: Report = answer.report;
+const hooks: WorkerHooks = { progress: () => {} };
+const apart: Promise<Answer> = checkInWorker(input, hooks);
+const code: UserErrorCode = 'not-geojson';
 const settings: Setting[] = report.diagnoses.map((d: Diagnosis) => d.setting);
 const both: Comparison = compare(answer, answer);
 const widthM: number = layoutOf(planter, 'all').workingWidthM;
@@ -142,7 +146,7 @@ const rebuilt: Rebuilt = await rebuild({ ...input, by: 'pass', correctRate: true
 const layers: [Iterable<string>, Uint8Array] = [geoJson(rebuilt.layer), shapefileZip(rebuilt.layer)];
 for (const part of geoJsonParts(answer)) part.toUpperCase();
 const fault: unknown = new UserError('code', 'Sentence.', { file: 'a' }, 'Do.').detail.place.record;
-export const all = [settings, both.verdict, widthM, rows, area, page, layers, toText(answer), CAUTIONS.length, fault, about.version];
+export const all = [apart, code, settings, both.verdict, widthM, rows, area, page, layers, toText(answer), CAUTIONS.length, fault, about.version];
 
 // @ts-expect-error there is no such figure
 report.area.gapAcres;

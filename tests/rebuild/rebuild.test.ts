@@ -4,7 +4,7 @@ import { check } from '../../src/core/check.ts';
 import { geoJson } from '../../src/core/formats/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { changeCsv } from '../../src/core/rebuild/index.ts';
-import { type RebuildInput, type Rebuilt, rebuild } from '../../src/core/repair.ts';
+import { type RebuildInput, type Rebuilt, rebuild } from '../../src/core/repair/index.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS, rowsOf, runs } from '../generator/planters.ts';
 import type { FieldSpec } from '../generator/spec.ts';

@@ -62,7 +62,7 @@ export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
     at += feature.length;
   }
   yield MAGIC;
-  const head = withName(buildHeader(header, WGS84), layer.name);
+  const head = withName(buildHeader(header, layer.system?.code ?? WGS84), layer.name);
   // An index of nothing cannot be.
   if (count > 0) {
     setNodeSize(head);

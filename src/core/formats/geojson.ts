@@ -1,9 +1,11 @@
 import { cellOf, type Layer, ringsOf } from './layer.ts';
 
-/** A FeatureCollection (RFC 7946), in pieces to be written one after another; one record a line. */
+/** A FeatureCollection (RFC 7946; with the older member `crs` where the layer is in another system), in pieces to be written one after another; one record a line. */
 export function* geoJson(layer: Layer): Generator<string> {
   const keys = layer.columns.map((c) => JSON.stringify(c.name));
-  yield '{"type":"FeatureCollection","features":[';
+  const code = layer.system?.code ?? null;
+  const crs = code === null ? '' : `"crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::${code}"}},`;
+  yield `{"type":"FeatureCollection",${crs}"features":[`;
   for (let r = 0; r + 1 < layer.recordStart.length; r++) {
     const polygons = ringsOf(layer, r);
     const geometry =

@@ -1,5 +1,7 @@
 import init, { type Database, type SqlValue } from 'sql.js/dist/sql-wasm-inline.js';
+import type { System } from '../intake/index.ts';
 import { cellOf, type Layer, typeOf } from './layer.ts';
+import { wktOf } from './system.ts';
 import { toWkb } from './wkb.ts';
 
 const TYPES: Readonly<Record<ReturnType<typeof typeOf>, string>> = {
@@ -57,15 +59,17 @@ function fill(db: Database, layer: Layer): void {
     return own;
   });
   const table = quoted(name);
+  const srs = nameSystem(db, layer.system);
   const fields = columns.map((c, i) => `, ${quoted(names[i])} ${TYPES[typeOf(c)]}`).join('');
   db.run(`CREATE TABLE ${table} (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom GEOMETRY${fields})`);
   const box: (number | null)[] = n === 0 ? [null, null, null, null] : boxOf(lonLat, 0, lonLat.length);
-  run(db, "INSERT INTO gpkg_contents VALUES (?, 'features', ?, '', '1980-01-01T00:00:00.000Z', ?, ?, ?, ?, 4326)", [
+  run(db, "INSERT INTO gpkg_contents VALUES (?, 'features', ?, '', '1980-01-01T00:00:00.000Z', ?, ?, ?, ?, ?)", [
     name,
     name,
     ...box,
+    srs,
   ]);
-  run(db, "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', 'GEOMETRY', 4326, 0, 0)", [name]);
+  run(db, "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', 'GEOMETRY', ?, 0, 0)", [name, srs]);
   db.run('BEGIN');
   const insert = db.prepare(`INSERT INTO ${table} VALUES (?, ?${', ?'.repeat(columns.length)})`);
   for (let r = 0; r < n; r++) {
@@ -73,10 +77,27 @@ function fill(db: Database, layer: Layer): void {
       const v = cellOf(c, r);
       return typeof v === 'boolean' ? Number(v) : v;
     });
-    insert.run([r + 1, blob(layer, r), ...cells]);
+    insert.run([r + 1, blob(layer, r, srs), ...cells]);
   }
   insert.free();
   db.run('COMMIT');
+}
+
+/** A system of no registry gets a number of its own. */
+const OWN_SYSTEM = 100_000;
+
+/** The number of the layer's system in the table of systems, into which it is put where it is none of those that are always there. */
+function nameSystem(db: Database, system: System | undefined): number {
+  if (system === undefined) return 4326;
+  const id = system.code ?? OWN_SYSTEM;
+  run(db, 'INSERT INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, NULL)', [
+    system.name,
+    id,
+    system.code === null ? 'NONE' : 'EPSG',
+    id,
+    wktOf(system) ?? 'undefined',
+  ]);
+  return id;
 }
 
 function run(db: Database, sql: string, values: readonly SqlValue[]): void {
@@ -88,7 +109,7 @@ function run(db: Database, sql: string, values: readonly SqlValue[]): void {
 const quoted = (name: string): string => `"${name.replaceAll('"', '""')}"`;
 
 /** "GP", version 0, flags (little-endian, envelope of x and y), the system, the envelope, then WKB (section 2.1.3). */
-function blob(layer: Layer, r: number): Uint8Array {
+function blob(layer: Layer, r: number, srs: number): Uint8Array {
   const { polygonStart, recordStart, ringStart, lonLat } = layer;
   const from = ringStart[polygonStart[recordStart[r]]];
   const to = ringStart[polygonStart[recordStart[r + 1]]];
@@ -96,7 +117,7 @@ function blob(layer: Layer, r: number): Uint8Array {
   const out = new Uint8Array(40 + wkb.length);
   out.set([0x47, 0x50, 0, 0b11]);
   const view = new DataView(out.buffer);
-  view.setInt32(4, 4326, true);
+  view.setInt32(4, srs, true);
   const [minX, minY, maxX, maxY] = boxOf(lonLat, 2 * from, 2 * to);
   [minX, maxX, minY, maxY].forEach((v, k) => {
     view.setFloat64(8 + 8 * k, v, true);

@@ -1,10 +1,10 @@
 /**
  * Polygons with columns to bytes that other programs open.
  *
- * Assumes a `Layer`: valid polygons in WGS84 degrees. Guarantees coordinates to the last digit of a double, missing values as missing,
+ * Assumes a `Layer`: valid polygons, in WGS84 degrees or in a system that the format can bear (`system.ts`). Guarantees coordinates to the last digit of a double, missing values as missing,
  * and the same bytes for the same layer. Reads nothing and writes nothing.
  *
- * `geojson.ts` (RFC 7946), `shapefile.ts` (zipped, with .prj and .cpg), `flatgeobuf.ts`, `parquet.ts` (GeoParquet 1.1).
+ * `geojson.ts` (RFC 7946), `shapefile.ts` (zipped, with .prj and .cpg), `flatgeobuf.ts`, `parquet.ts` (GeoParquet 1.1), `geopackage.ts`.
  *
  * Known limit: a polygon across the antimeridian goes on beyond 180 degrees instead of being cut in two.
  */
@@ -47,3 +47,4 @@ export async function encodeLayer(
 export async function geoPackage(layer: Layer): Promise<Uint8Array> {
   return (await import('./geopackage.ts')).geoPackage(layer);
 }
+export { canBear, inSystem } from './system.ts';

@@ -1,13 +1,16 @@
+import type { System } from '../intake/index.ts';
 import type { Column } from '../intake/types.ts';
 
 /**
- * Polygons with columns, ready to be written: one layer, WGS84 degrees. A record is one polygon or several; the first ring of a polygon
+ * Polygons with columns, ready to be written: one layer, WGS84 degrees unless `system` says otherwise. A record is one polygon or several; the first ring of a polygon
  * is its outer one, counter-clockwise, the rest are holes, clockwise; a ring's first point is not repeated at its end.
  */
 export interface Layer {
   name: string;
-  /** Longitude and latitude in turn. */
+  /** Longitude and latitude in turn; x and y where there is a `system`. */
   lonLat: Float64Array;
+  /** The system of the coordinates; WGS84 degrees when left out. */
+  system?: System;
   /** First point of each ring, first ring of each polygon, first polygon of each record; one more entry than there are. */
   ringStart: Uint32Array;
   polygonStart: Uint32Array;

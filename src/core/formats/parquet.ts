@@ -5,7 +5,7 @@ import { toWkb } from './wkb.ts';
 
 /**
  * A GeoParquet file, version 1.1.0 of the specification (https://geoparquet.org/releases/v1.1.0/): column `geometry` holds WKB, the file
- * metadata `geo` says so. No `crs` is given, which by the specification means OGC:CRS84, longitude before latitude on WGS84.
+ * metadata `geo` says so. Without a `crs` it is in OGC:CRS84 by the specification, longitude before latitude on WGS84; a layer in another system gives its PROJJSON.
  */
 export function geoParquet(layer: Layer): Uint8Array {
   const n = layer.recordStart.length - 1;
@@ -25,6 +25,7 @@ export function geoParquet(layer: Layer): Uint8Array {
         orientation: 'counterclockwise',
         edges: 'planar',
         bbox: boxOf(layer),
+        ...(layer.system ? { crs: layer.system.json } : {}),
       },
     },
   };

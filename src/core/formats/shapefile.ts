@@ -2,6 +2,7 @@ import { zipSync } from 'fflate';
 import type { Column } from '../intake/types.ts';
 import { UserError } from '../messages.ts';
 import { cellOf, type Layer, ringsOf, typeOf } from './layer.ts';
+import { wktOf } from './system.ts';
 
 /** Sizes in the format are counted in signed 32 bits. */
 const MOST_BYTES = 2 ** 31 - 1;
@@ -31,7 +32,7 @@ export function shapefileZip(layer: Layer, note: (sentence: string) => void = ()
     [`${layer.name}.shp`]: shp,
     [`${layer.name}.shx`]: shx,
     [`${layer.name}.dbf`]: table(layer, fields),
-    [`${layer.name}.prj`]: text.encode(PRJ),
+    [`${layer.name}.prj`]: text.encode((layer.system && wktOf(layer.system)) ?? PRJ),
     [`${layer.name}.cpg`]: text.encode('UTF-8'),
     [`${layer.name}.columns.txt`]: text.encode(`field\tcolumn\n${names}`),
   };

@@ -1,6 +1,7 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../messages.ts';
 import type { ColumnBuilder } from './columns.ts';
+import type { System } from './crs.ts';
 import { findInvalid } from './invalid.ts';
 import { noRecords, place } from './lattice.ts';
 import type { Pace } from './pace.ts';
@@ -15,8 +16,8 @@ export interface Raw {
   staging: Staging;
   columns: ColumnBuilder[];
   decode: (bytes: Uint8Array) => string;
-  /** Coordinates were projected, so they have no decimals of their own. */
-  projected: boolean;
+  /** The system that the coordinates came in; null for WGS84 degrees. Projected ones have no decimals of their own. */
+  system: System | null;
   notes: Note[];
 }
 
@@ -40,7 +41,7 @@ export const finishColumns = (raw: Raw, keep: Uint32Array, notes: Note[]): Colum
 /** Steps 4 to 6 of the intake: from staged degrees to records on the lattice. */
 export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
   const { staging, notes, source } = raw;
-  const { lattice, misfits } = await place(staging, raw.projected, source, notes, pace);
+  const { lattice, misfits } = await place(staging, raw.system?.projected ?? false, source, notes, pace);
   const built = await buildRings(staging, lattice.stepsPerDegree, lattice.originX, lattice.originY, pace);
   if (built.keep.length === 0) {
     throw noRecords(staging, source);
@@ -73,6 +74,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
   return {
     source,
     format: raw.format,
+    system: raw.system,
     lattice,
     shapes,
     recordNumber: built.keep.map((r) => r + 1),

@@ -1,20 +1,32 @@
 import proj4 from 'proj4';
+import type { UserErrorCode } from '../codes.ts';
 import { type Note, UserError } from '../messages.ts';
 import { shown } from './bytes.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
 
-/** A coordinate system other than plain WGS84 degrees, ready to be turned into those. */
-export interface Crs {
+/** A coordinate system as plain data, so that a map can be written in the one that it came in. */
+export interface System {
   /** Its name as the user knows it. */
   name: string;
   /** True for metres or feet; false for degrees on another datum. */
   projected: boolean;
-  /** What proj4 was given. */
-  wkt: string;
+  /** Degrees that WGS84 degrees are taken for, as far as a field map can tell: nothing is turned. */
+  plain: boolean;
+  /** What proj4 is given: its own string, WKT, or PROJJSON. */
+  definition: string | object;
+  /** How the file named it, as far as it did: EPSG code, WKT, PROJJSON. */
+  code: number | null;
+  wkt: string | null;
+  json: object | null;
+}
+
+/** A coordinate system other than WGS84 degrees, ready to be turned into those and back. */
+export interface Crs extends System {
   /** The shift of its datum to WGS84 is known (three or seven parameters, or none needed); otherwise the whole map may lie up to about 150 m off. */
   shiftKnown: boolean;
   toDegrees(xy: [number, number]): [number, number];
+  fromDegrees(lonLat: [number, number]): [number, number];
 }
 
 /** Slots of the store of points already turned; a power of two. */
@@ -25,6 +37,7 @@ const SLOTS = 1 << 15;
  * corners, so points turned lately are looked up and not turned again: equal points stay equal, and it is several times faster.
  */
 export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Promise<void> {
+  if (crs.plain) return;
   const store = new Float64Array(4 * SLOTS).fill(Number.NaN);
   const xy: [number, number] = [0, 0];
   for (let p = 0; p < staging.points; p++) {
@@ -68,10 +81,41 @@ const UTM_RANGES: readonly { from: number; to: number; zone: number; south: bool
   { from: 28348, to: 28358, zone: 48, south: true, ellps: 'GRS80' },
   { from: 7846, to: 7859, zone: 46, south: true, ellps: 'GRS80' },
   { from: 31978, to: 31985, zone: 18, south: true, ellps: 'GRS80' },
+  // Later realizations of NAD83 in the United States and Canada.
+  ...(
+    [
+      [6330, 6348, 1],
+      [3708, 3726, 1],
+      [3740, 3749, 10],
+      [3154, 3156, 7],
+      [3157, 3157, 10],
+      [2955, 2957, 11],
+      [3158, 3160, 14],
+      [2958, 2962, 17],
+      [3761, 3761, 22],
+      [22207, 22222, 7],
+      [22307, 22322, 7],
+      [22407, 22422, 7],
+      [22607, 22622, 7],
+      [22707, 22722, 7],
+    ] as const
+  ).map(([from, to, zone]) => ({ from, to, zone, south: false, ellps: 'GRS80' })),
 ];
 
 /** Geographic codes that are WGS84 as far as a field map can tell. */
-const DEGREES = new Set([4326, 4979, 4269, 4258, 4283, 7844, 4674, 4167]);
+const DEGREES: Readonly<Record<number, string>> = {
+  4326: 'WGS 84',
+  4979: 'WGS 84',
+  4269: 'NAD83',
+  4152: 'NAD83(HARN)',
+  4617: 'NAD83(CSRS)',
+  6318: 'NAD83(2011)',
+  4258: 'ETRS89',
+  4283: 'GDA94',
+  7844: 'GDA2020',
+  4674: 'SIRGAS 2000',
+  4167: 'NZGD2000',
+};
 
 const OTHERS: Readonly<Record<number, string>> = {
   3857: '+proj=merc +a=6378137 +b=6378137 +lat_ts=0 +lon_0=0 +x_0=0 +y_0=0 +k=1 +units=m +nadgrids=@null +no_defs',
@@ -81,9 +125,14 @@ const OTHERS: Readonly<Record<number, string>> = {
   2193: '+proj=tmerc +lat_0=0 +lon_0=173 +k=0.9996 +x_0=1600000 +y_0=10000000 +ellps=GRS80 +units=m +no_defs',
 };
 
-/** The definition that proj4 takes for an EPSG code; '' for plain degrees, null when the code is not known here. */
-export function definitionOf(code: number): string | null {
-  if (DEGREES.has(code)) return '';
+/** The definition that proj4 takes for an EPSG code; null when the code is not known here. */
+export async function definitionOf(code: number): Promise<string | null> {
+  return (
+    (code in DEGREES ? '+proj=longlat +datum=WGS84 +no_defs' : utmOf(code)) ?? (await import('./zones.ts')).zoneOf(code)
+  );
+}
+
+function utmOf(code: number): string | null {
   for (const r of UTM_RANGES) {
     if (code < r.from || code > r.to) continue;
     return `+proj=utm +zone=${r.zone + code - r.from}${r.south ? ' +south' : ''} +ellps=${r.ellps} +units=m +no_defs`;
@@ -91,31 +140,65 @@ export function definitionOf(code: number): string | null {
   return OTHERS[code === 900913 || code === 102100 || code === 102113 ? 3857 : code] ?? null;
 }
 
+/** The system with this EPSG code; `null` for WGS84 degrees, undefined when it is not known here. */
+export async function crsOfCode(code: number): Promise<Crs | null | undefined> {
+  const definition = await definitionOf(code);
+  if (definition === null) return undefined;
+  if (DEGREES[code] === 'WGS 84') return null;
+  const plain = code in DEGREES;
+  return crsOf({ name: `EPSG:${code}`, projected: !plain, plain, definition, code, wkt: null, json: null });
+}
+
 /** proj4's names for how a datum is tied to WGS84. */
 const SHIFT_3 = 1;
 const SHIFT_7 = 2;
 const IS_WGS84 = 4;
 
-/** A system from a proj4 string or WKT. Throws whatever proj4 throws when it cannot be worked with. */
-export function crsOf(name: string, definition: string, projected: boolean): Crs {
-  const from = new proj4.Proj(definition);
+/** A system made ready. Throws whatever proj4 throws when it cannot be worked with. */
+export function crsOf(system: System): Crs {
+  if (system.plain) return { ...system, shiftKnown: true, toDegrees: (xy) => xy, fromDegrees: (xy) => xy };
+  const from = new proj4.Proj(system.definition as string);
   const converter = proj4(from, new proj4.Proj('+proj=longlat +datum=WGS84 +no_defs'));
   const tie = (from as { datum?: { datum_type?: number } }).datum?.datum_type;
   return {
-    name,
-    projected,
-    wkt: definition,
+    ...system,
     shiftKnown: tie === SHIFT_3 || tie === SHIFT_7 || tie === IS_WGS84,
     toDegrees: (xy) => converter.forward(xy),
+    fromDegrees: (xy) => converter.inverse(xy),
   };
 }
 
+/** A system as plain data, without what works with it. */
+export function systemOf({ name, projected, plain, definition, code, wkt, json }: Crs): System {
+  return { name, projected, plain, definition, code, wkt, json };
+}
+
+/** EPSG code of a system by its name: UTM and state plane zones as the registry and .prj files write them; null for others. */
+async function codeNamed(name: string): Promise<number | null> {
+  const utm =
+    /^(WGS[ _]?(?:19)?84|NAD[ _]?(?:19)?83|ETRS[ _]?(?:19)?89)(?:\([^)]*\))?(?: \/ |_)UTM[ _]zone[ _](\d{1,2})([NS])$/i.exec(
+      name,
+    );
+  if (!utm) return (await import('./zones.ts')).zoneNamed(name);
+  const zone = Number(utm[2]);
+  const south = /s/i.test(utm[3]);
+  if (zone < 1 || zone > 60) return null;
+  if (/^w/i.test(utm[1])) return (south ? 32700 : 32600) + zone;
+  const code = (/^n/i.test(utm[1]) ? 26900 : 25800) + zone;
+  return south || utmOf(code) === null ? null : code;
+}
+
 /**
- * The legacy `crs` member of GeoJSON (2008 text, section 3), as its raw JSON. Returns null for WGS84 degrees, which need nothing.
+ * The legacy `crs` member of GeoJSON (2008 text, section 3), as its raw JSON: an EPSG code, the name of a UTM or state plane zone, or WKT and what proj4 takes, as
+ * some programs write it. Returns null for WGS84 degrees, which need nothing.
  * Throws `UserError` 'crs-unknown' naming a system that is not known here; it is never ignored. Coordinates are x, y (or longitude, latitude) whatever the
  * system says about its axes, as that text asks.
  */
-export function readCrsMember(raw: string | null, file: string): Crs | null {
+export async function readCrsMember(
+  raw: string | null,
+  file: string,
+  ofWkt: (wkt: string) => Crs | null,
+): Promise<Crs | null> {
   if (raw === null) return null;
   let member: unknown;
   try {
@@ -133,38 +216,39 @@ export function readCrsMember(raw: string | null, file: string): Crs | null {
   // An older way of writing it: {"type": "EPSG", "properties": {"code": 32615}}.
   else if (type === 'EPSG' && properties?.code !== undefined) name = `EPSG:${String(properties.code)}`;
   const code =
-    /^(?:urn:(?:x-)?ogc:def:crs:)?EPSG:(?:[\d.]*:)?(\d{1,7})$/i.exec(name) ??
-    /\/def\/crs\/EPSG\/[\d.]+\/(\d{1,7})$/i.exec(name);
-  if (/(^|[:/])(?:CRS84h?|WGS84)$/i.test(name)) return null;
-  const definition = code === null ? null : definitionOf(Number(code[1]));
-  if (definition === null) {
-    throw new UserError(
-      'crs-unknown',
-      name
+    /^(?:urn:(?:x-)?ogc:def:crs:)?EPSG:(?:[\d.]*:)?(\d{1,7})$/i.exec(name)?.[1] ??
+    /\/def\/crs\/EPSG\/[\d.]+\/(\d{1,7})$/i.exec(name)?.[1];
+  if (/(^|[:/])(?:CRS84h?|WGS84|WGS 84)$/i.test(name)) return null;
+  if (/^\s*(PROJ|GEOG|GEOD|COMP)[A-Z_]*\s*[[(]/i.test(name)) return ofWkt(name);
+  const known = code === undefined ? await codeNamed(name) : Number(code);
+  const crs = known === null ? undefined : await crsOfCode(known);
+  if (crs !== undefined) return crs;
+  throw new UserError(
+    'crs-unknown',
+    type === 'link'
+      ? 'The map names its coordinate system by a link, which is not followed.'
+      : name
         ? `The map is in the coordinate system "${shown(name)}", which is not known here.`
         : 'The map names its coordinate system in a way that cannot be read.',
-      { file, key: 'crs' },
-      'Export it in WGS84 degrees (EPSG:4326) or UTM, or as a shapefile with its .prj.',
-    );
-  }
-  return definition === '' ? null : crsOf(name, definition, true);
+    { file, key: 'crs' },
+    'Export it in WGS84 degrees (EPSG:4326) or UTM, or as a shapefile with its .prj.',
+  );
 }
 
 /** The system that the user named with "EPSG:code"; null for WGS84 degrees, or where none was named. Throws `UserError` 'crs-option' for one that is not known here. */
-export function wantedCrs(text: string | undefined, file: string): Crs | null {
+export async function wantedCrs(text: string | undefined, file: string): Promise<Crs | null> {
   if (text === undefined) return null;
   const code = /^\s*(?:EPSG:)?(\d{4,6})\s*$/i.exec(text)?.[1];
-  const definition = code === undefined ? null : definitionOf(Number(code));
-  if (definition === null)
-    throw new UserError(
-      'crs-option',
-      code === undefined
-        ? `"${shown(text)}" is not a coordinate system.`
-        : `The coordinate system EPSG:${code} is not known here.`,
-      { file },
-      'Write EPSG: and its number, such as EPSG:32615 for UTM zone 15 north; or export the map in WGS84 degrees.',
-    );
-  return definition === '' ? null : crsOf(`EPSG:${code}`, definition, true);
+  const crs = code === undefined ? undefined : await crsOfCode(Number(code));
+  if (crs !== undefined) return crs;
+  throw new UserError(
+    'crs-option',
+    code === undefined
+      ? `"${shown(text)}" is not a coordinate system.`
+      : `The coordinate system EPSG:${code} is not known here.`,
+    { file },
+    'Write EPSG: and its number, such as EPSG:32615 for UTM zone 15 north; or export the map in WGS84 degrees.',
+  );
 }
 
 /** The refusal of a map in metres or feet that does not name its system, with those that it is likely in. `lead` begins the sentence. */
@@ -172,13 +256,13 @@ export function crsNeeded(
   staging: Staging,
   file: string,
   lead: string,
-  code = 'crs-needed',
+  code: UserErrorCode = 'crs-needed',
   record?: number,
 ): UserError {
   const p = record === undefined ? staging.points >>> 1 : staging.ringStart[staging.recordStart[record - 1]];
   const [x, y] = [staging.x(p), staging.y(p)];
   const place = (definition: string): string => {
-    const [lon, lat] = crsOf('', definition, true).toDegrees([x, y]);
+    const [lon, lat] = proj4(definition, '+proj=longlat +datum=WGS84 +no_defs').forward([x, y]);
     const side = (v: number, plus: string, minus: string): string =>
       `${Math.abs(v).toFixed(1)} ${v < 0 ? minus : plus}`;
     return definition.includes('utm')
@@ -187,8 +271,8 @@ export function crsNeeded(
   };
   const likely: string[] = [];
   if (x > 100_000 && x < 900_000 && y > 0 && y < 10_000_000) {
-    const north = definitionOf(32631) as string;
-    const south = definitionOf(32731) as string;
+    const north = utmOf(32631) as string;
+    const south = utmOf(32731) as string;
     if (y < 8_000_000)
       likely.push(
         `EPSG:326ZZ, UTM zone ZZ north (there it is at ${place(north)}; zone 15 is from 96 to 90 degrees west)`,
@@ -196,7 +280,7 @@ export function crsNeeded(
     if (y > 4_000_000) likely.push(`EPSG:327ZZ, UTM zone ZZ south (${place(south)})`);
   }
   if (Math.abs(x) > 900_000 && Math.max(Math.abs(x), Math.abs(y)) < 20_037_509)
-    likely.push(`EPSG:3857, Web Mercator (there it is at ${place(definitionOf(3857) as string)})`);
+    likely.push(`EPSG:3857, Web Mercator (there it is at ${place(utmOf(3857) as string)})`);
   return new UserError(
     code,
     `${lead} in which coordinate system it is, and positions such as (${Math.round(x)}, ${Math.round(y)}) are not degrees.`,
@@ -219,17 +303,18 @@ export function crsNotUsed(wanted: string, why: string, file: string): Note {
  * The system of a map that names none: WGS84 degrees (null) where its coordinates are such, else the one that the user named. Throws `UserError` with the
  * likely ones where nothing says which. `lead` begins its sentence.
  */
-export function crsOfUnnamed(
+export async function crsOfUnnamed(
   staging: Staging,
   wanted: string | undefined,
   file: string,
   notes: Note[],
   lead = 'The map does not say',
-  code = 'crs-needed',
-): Crs | null {
-  const asked = wantedCrs(wanted, file);
+  code: UserErrorCode = 'crs-needed',
+): Promise<Crs | null> {
+  const asked = await wantedCrs(wanted, file);
   if (looksLikeDegrees(staging)) {
-    if (wanted !== undefined && asked !== null) notes.push(crsNotUsed(wanted, 'its coordinates are degrees', file));
+    if (wanted !== undefined && asked !== null && !asked.plain)
+      notes.push(crsNotUsed(wanted, 'its coordinates are degrees', file));
     return null;
   }
   if (wanted === undefined || staging.points === 0) {

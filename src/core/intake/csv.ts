@@ -2,7 +2,7 @@ import { UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { shown, tooBig } from './bytes.ts';
 import { ColumnBuilder } from './columns.ts';
-import { crsOfUnnamed, projectStaging } from './crs.ts';
+import { crsOfUnnamed, projectStaging, systemOf } from './crs.ts';
 import { POINT } from './geojson-geometry.ts';
 import { type Limits, orRaise, sizeText, tooMany, tooManyValues } from './limits.ts';
 import { Staging } from './staging.ts';
@@ -43,7 +43,7 @@ export async function readCsv({ file, source, limits, notes, pace, crs: crsWante
   const staging = reader.end();
   staging.takePoints();
   pace.phase(0.85, 1, 60 * staging.points);
-  const crs = crsOfUnnamed(staging, crsWanted, source, notes);
+  const crs = await crsOfUnnamed(staging, crsWanted, source, notes);
   if (crs !== null) await projectStaging(staging, crs, pace);
   const words = new TextDecoder();
   return {
@@ -52,7 +52,7 @@ export async function readCsv({ file, source, limits, notes, pace, crs: crsWante
     staging,
     columns: reader.columns.filter((c): c is ColumnBuilder => c !== null),
     decode: (b) => words.decode(b),
-    projected: crs?.projected ?? false,
+    system: crs && systemOf(crs),
     notes,
   };
 }

@@ -1,3 +1,4 @@
+import type { UserErrorCode } from '../codes.ts';
 import { type Note, UserError } from '../messages.ts';
 import { shown, tooBig, Window } from './bytes.ts';
 import { byLanguage, byName, isUtf8, type TextReader } from './codepage.ts';
@@ -31,7 +32,7 @@ export async function readDbf(
   pace: Pace,
 ): Promise<Attributes> {
   const name = shown(file.name);
-  const broken = (code: string, sentence: string): UserError =>
+  const broken = (code: UserErrorCode, sentence: string): UserError =>
     new UserError(
       code,
       sentence,
@@ -108,7 +109,7 @@ function readFields(
   headerLength: number,
   rowLength: number,
   reader: TextReader,
-  broken: (code: string, sentence: string) => UserError,
+  broken: (code: UserErrorCode, sentence: string) => UserError,
 ): Field[] {
   const raw: { name: string; type: string; length: number; decimals: number }[] = [];
   let at = 32;

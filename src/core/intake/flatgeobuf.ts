@@ -8,7 +8,7 @@ import { UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { tooBig, Window } from './bytes.ts';
 import { ColumnBuilder } from './columns.ts';
-import { projectStaging } from './crs.ts';
+import { projectStaging, systemOf } from './crs.ts';
 import { POINT } from './geojson-geometry.ts';
 import { tooMany, tooManyValues } from './limits.ts';
 import { crsOfFile } from './prj.ts';
@@ -95,7 +95,7 @@ export async function readFlatGeobuf({ file, source, limits, notes, pace, crs: w
     staging.takePoints();
     pace.phase(0.85, 1, 60 * staging.points);
     const { code, wkt, name } = header.crs ?? { code: 0, wkt: null, name: null };
-    const crs = crsOfFile({ code, wkt, name }, staging, wanted, source, notes);
+    const crs = await crsOfFile({ code, wkt, name }, staging, wanted, source, notes);
     if (crs !== null) await projectStaging(staging, crs, pace);
     const words = new TextDecoder();
     return {
@@ -104,7 +104,7 @@ export async function readFlatGeobuf({ file, source, limits, notes, pace, crs: w
       staging,
       columns,
       decode: (b) => words.decode(b),
-      projected: crs?.projected ?? false,
+      system: crs && systemOf(crs),
       notes,
     };
   } finally {
@@ -135,11 +135,13 @@ async function skip(window: Window, bytes: number): Promise<boolean> {
 /** Bytes of the packed R-tree before the features: 40 for each node, nodes of `size` entries, level by level up to one (specification, "Index"). */
 function indexBytes(features: number, size: number): number {
   if (size < 2 || features === 0) return 0;
-  let nodes = features;
-  for (let n = features; n > 1; ) {
+  // One feature has a root above it too.
+  let n = features;
+  let nodes = n;
+  do {
     n = Math.ceil(n / size);
     nodes += n;
-  }
+  } while (n > 1);
   return 40 * nodes;
 }
 

@@ -1,7 +1,7 @@
 import { type Note, UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { shown, tooBig, Window } from './bytes.ts';
-import { crsNotUsed, isAllSmall, looksLikeDegrees, projectStaging, readCrsMember, wantedCrs } from './crs.ts';
+import { crsNotUsed, isAllSmall, looksLikeDegrees, projectStaging, readCrsMember, systemOf, wantedCrs } from './crs.ts';
 import { FINE, GEOMETRIES, GeometryReader, POINT } from './geojson-geometry.ts';
 import { PropertyReader } from './geojson-properties.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
@@ -9,6 +9,7 @@ import { quoted } from './json-words.ts';
 import { StructureJudge } from './judge.ts';
 import { type Limits, tooMany, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
+import { crsOfWkt } from './prj.ts';
 import { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
@@ -444,11 +445,11 @@ class GeoJsonReader {
       });
     }
     staging.takePoints();
-    const own = readCrsMember(this.crs, file);
+    const own = await readCrsMember(this.crs, file, (wkt) => crsOfWkt(wkt, 'The crs of the map', file, staging, notes));
     const degrees = this.crs === null && looksLikeDegrees(staging);
     if (crsWanted !== undefined && (degrees || this.crs !== null))
       notes.push(crsNotUsed(crsWanted, degrees ? 'its coordinates are degrees' : 'the map names its own', file));
-    const crs = this.crs === null && !degrees ? wantedCrs(crsWanted, file) : own;
+    const crs = this.crs === null && !degrees ? await wantedCrs(crsWanted, file) : own;
     if (own?.projected && isAllSmall(staging)) {
       throw new UserError(
         'crs-contradicts',
@@ -465,7 +466,7 @@ class GeoJsonReader {
       staging,
       columns: this.attributes.columns,
       decode: (b) => decoder.decode(b),
-      projected: crs?.projected ?? false,
+      system: crs && systemOf(crs),
       notes,
     };
   }

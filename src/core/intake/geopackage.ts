@@ -3,7 +3,7 @@ import { UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown } from './bytes.ts';
 import { ColumnBuilder } from './columns.ts';
-import { projectStaging } from './crs.ts';
+import { projectStaging, systemOf } from './crs.ts';
 import { tooMany, tooManyValues } from './limits.ts';
 import { chosenNote, recordedOf } from './pick.ts';
 import { crsOfFile } from './prj.ts';
@@ -89,7 +89,7 @@ export async function readGeoPackage(
       throw new UserError('no-records', 'The layer holds no records.', { file: source }, 'Export the map again.');
     staging.takePoints();
     pace.phase(0.85, 1, 60 * staging.points);
-    const crs = crsOfFile(systemOf(db, table.srs), staging, wanted, source, notes);
+    const crs = await crsOfFile(namedSystem(db, table.srs), staging, wanted, source, notes);
     if (crs !== null) await projectStaging(staging, crs, pace);
     const words = new TextDecoder();
     return {
@@ -98,7 +98,7 @@ export async function readGeoPackage(
       staging,
       columns,
       decode: (b) => words.decode(b),
-      projected: crs?.projected ?? false,
+      system: crs && systemOf(crs),
       notes,
     };
   } catch (e) {
@@ -221,7 +221,7 @@ function stageBlob(value: SqlValue, staging: Staging): void {
   else stageWkb(value.subarray(8 + envelope), staging);
 }
 
-function systemOf(db: Database, srs: number): Parameters<typeof crsOfFile>[0] {
+function namedSystem(db: Database, srs: number): Parameters<typeof crsOfFile>[0] {
   const found = all(
     db,
     'SELECT organization, organization_coordsys_id, definition, srs_name FROM gpkg_spatial_ref_sys WHERE srs_id = ?',

@@ -8,7 +8,7 @@ import { UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown } from './bytes.ts';
 import { ColumnBuilder } from './columns.ts';
-import { projectStaging } from './crs.ts';
+import { projectStaging, systemOf } from './crs.ts';
 import { POINT } from './geojson-geometry.ts';
 import { tooMany, tooManyValues } from './limits.ts';
 import { crsOfFile } from './prj.ts';
@@ -86,7 +86,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
     throw new UserError('no-records', 'The Parquet file holds no records.', { file: source }, 'Export the map again.');
   staging.takePoints();
   pace.phase(0.85, 1, 60 * staging.points);
-  const crs = geo.degrees ? null : crsOfFile(geo.system, staging, wanted, source, notes);
+  const crs = geo.degrees ? null : await crsOfFile(geo.system, staging, wanted, source, notes);
   if (crs !== null) await projectStaging(staging, crs, pace);
   const words = new TextDecoder();
   return {
@@ -95,7 +95,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
     staging,
     columns,
     decode: (b) => words.decode(b),
-    projected: crs?.projected ?? false,
+    system: crs && systemOf(crs),
     notes,
   };
 }

@@ -1,4 +1,5 @@
 import { Gunzip } from 'fflate';
+import type { UserErrorCode } from '../codes.ts';
 import { UserError } from '../messages.ts';
 import { readAll, shown } from './bytes.ts';
 import { type Limits, orRaise, sizeText } from './limits.ts';
@@ -17,7 +18,7 @@ const RATIO_FROM = 16 * 1024 ** 2;
 export async function openGzip(file: NamedBytes, limits: Limits): Promise<NamedBytes> {
   const packed = await readAll(file, limits.archiveBytes, 'archiveBytes');
   const name = shown(file.name);
-  const refuse = (code: string, sentence: string, todo = 'Download or export the file again.'): UserError =>
+  const refuse = (code: UserErrorCode, sentence: string, todo = 'Download or export the file again.'): UserError =>
     new UserError(code, sentence, { file: name }, todo);
   if (packed.length < 18) throw refuse('gzip-broken', 'The file is not a complete gzip.');
   const tail = new DataView(packed.buffer, packed.byteOffset + packed.length - 4, 4);

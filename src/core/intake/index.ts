@@ -22,12 +22,15 @@ import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
 import { Pace } from './pace.ts';
 import { type Layer, pick } from './pick.ts';
+import { POINT_ROLES } from './point-roles.ts';
 import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, Reading, RecordSet } from './types.ts';
 import { pickRecords, type Where } from './where.ts';
 
 export { named } from './bytes.ts';
+export { crsOf, type System, wantedCrs } from './crs.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
+export { POINT_ROLES } from './point-roles.ts';
 export type { Column, NamedBytes, RecordSet, SetAside } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
@@ -103,6 +106,14 @@ async function readLayer(
       'The boundary holds points, not polygons.',
       { file: raw.source },
       'Export the boundary as polygons.',
+    );
+  const role = POINT_ROLES.find((r) => options.columns?.[r]);
+  if (!raw.staging.isPoints && role !== undefined)
+    throw new UserError(
+      'columns-role',
+      `The role "${role}" is one of a log of points, and the map holds polygons.`,
+      { file: shown(raw.source) },
+      `Leave "--columns ${role}=NAME" out.`,
     );
   const all = raw.staging.isPoints
     ? await (await import('./points.ts')).assemblePoints(raw, options.columns ?? {}, limits, pace)

@@ -35,7 +35,7 @@ export async function readKml({ file, source, limits, notes, pace, crs: wanted }
   staging.takePoints();
   pace.phase(0.85, 1, 60 * staging.points);
   const words = new TextDecoder();
-  return { source, format: 'kml', staging, columns, decode: (b) => words.decode(b), projected: false, notes };
+  return { source, format: 'kml', staging, columns, decode: (b) => words.decode(b), system: null, notes };
 }
 
 class KmlReader {

@@ -51,6 +51,34 @@ const UNITS: readonly [string, RegExp, number][] = [
 const WIDTH_M = [0.3, 40] as const;
 const STEP_M = [0.1, 30] as const;
 
+type NumberColumn = Extract<Column, { kind: 'number' }>;
+
+/** The column that the user named for a role; undefined where none was. Throws `UserError` where there is none such, or it holds no numbers. */
+function wantedColumn(
+  columns: readonly Column[],
+  overrides: Partial<Record<string, string>>,
+  role: string,
+  source: string,
+): NumberColumn | undefined {
+  const name = overrides[role];
+  if (!name) return undefined;
+  const found = columns.find((c) => c.name === name);
+  if (found?.kind === 'number') return found;
+  throw new UserError(
+    found ? 'columns-unreadable' : 'columns-name',
+    found
+      ? `The column "${shown(name)}" cannot be read as the ${role}: it holds no numbers.`
+      : `The map has no column "${shown(name)}" to use as ${role}.`,
+    { file: source },
+    `Its columns are ${
+      columns
+        .map((c) => shown(c.name, 30))
+        .slice(0, 20)
+        .join(', ') || 'none'
+    }.`,
+  );
+}
+
 /** Which column of a log of points is which. Throws `UserError` when nothing says how wide the polygons are to be. */
 export function findPointColumns(
   columns: readonly Column[],
@@ -59,10 +87,11 @@ export function findPointColumns(
   source: string,
   notes: Note[],
 ): PointColumns {
-  const numbers = columns.filter((c): c is Extract<Column, { kind: 'number' }> => c.kind === 'number');
+  const numbers = columns.filter((c): c is NumberColumn => c.kind === 'number');
+  const wanted = (role: string): NumberColumn | undefined => wantedColumn(columns, overrides, role, source);
   const named = (role: 'width' | 'heading' | 'distance'): (typeof numbers)[number] | undefined => {
-    const wanted = overrides[role];
-    if (wanted !== undefined) return numbers.find((c) => c.name === wanted);
+    if (overrides[role] !== undefined)
+      return role === 'width' ? numbers.find((c) => c.name === overrides.width) : wanted(role);
     return numbers.find(
       (c) => NAMES[role].test(c.name) && !(role !== 'distance' && NAMES.distance.test(c.name)) && varied(c, role),
     );
@@ -84,7 +113,7 @@ export function findPointColumns(
     heading: heading ? { name: heading.name, values: heading.values } : null,
     distance: distance && distanceM ? { name: distance.name, ...distanceM } : null,
     pass: pass ? { name: pass.name, values: pass.kind === 'number' ? pass.values : pass.codes } : null,
-    sections: findSections(columns, track, metres, overrides.section),
+    sections: findSections(columns, track, metres, overrides.section, [wanted('first'), wanted('count')]),
   };
 }
 
@@ -210,7 +239,12 @@ function findSections(
   track: Track,
   widthM: Float64Array,
   wanted: string | undefined,
+  [first, count]: readonly [NumberColumn | undefined, NumberColumn | undefined],
 ): Sections {
+  if (first !== undefined || count !== undefined) {
+    const found = firstAndCount(columns, widthM, first, count);
+    if (found) return found;
+  }
   return (
     (wanted === undefined ? (stateColumns(columns, widthM) ?? firstAndCount(columns, widthM)) : null) ??
     pointForEach(columns, track, widthM, wanted) ?? { kind: 'none' }
@@ -266,11 +300,16 @@ function stateColumns(columns: readonly Column[], widthM: Float64Array): Section
 }
 
 /** The first section that is on, and how many are. */
-function firstAndCount(columns: readonly Column[], widthM: Float64Array): Sections | null {
+function firstAndCount(
+  columns: readonly Column[],
+  widthM: Float64Array,
+  wantedFirst?: NumberColumn,
+  wantedCount?: NumberColumn,
+): Sections | null {
   const isCount = (c: Column): c is Extract<Column, { kind: 'number' }> =>
     c.kind === 'number' && c.values.every((v) => Number.isNaN(v) || (Number.isInteger(v) && v >= 0 && v <= 128));
-  const first = columns.find((c) => NAMES.first.test(c.name) && isCount(c));
-  const many = columns.find((c) => c !== first && NAMES.count.test(c.name) && isCount(c));
+  const first = wantedFirst ?? columns.find((c) => NAMES.first.test(c.name) && isCount(c));
+  const many = wantedCount ?? columns.find((c) => c !== first && NAMES.count.test(c.name) && isCount(c));
   if (first?.kind !== 'number' || many?.kind !== 'number') return null;
   const n = widthM.length;
   let count = 0;

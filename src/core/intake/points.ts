@@ -74,6 +74,7 @@ export async function assemblePoints(
   return {
     source,
     format: raw.format,
+    system: raw.system,
     lattice,
     shapes,
     recordNumber: pick.map((p) => numberOf(p)),

@@ -1,6 +1,7 @@
+import type { UserErrorCode } from '../codes.ts';
 import { type Note, UserError } from '../messages.ts';
 import { readAll, shown } from './bytes.ts';
-import { type Crs, crsNotUsed, crsOf, crsOfUnnamed, definitionOf, isAllSmall, looksLikeDegrees } from './crs.ts';
+import { type Crs, crsNotUsed, crsOf, crsOfCode, crsOfUnnamed, isAllSmall, looksLikeDegrees } from './crs.ts';
 import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
@@ -29,7 +30,7 @@ export async function readPrj(
   }
   const empty = prj ? ' (it is empty)' : '';
   const lead = `There is no .prj${empty} to say`;
-  const crs = crsOfUnnamed(staging, wanted, source, notes, lead, 'prj-missing');
+  const crs = await crsOfUnnamed(staging, wanted, source, notes, lead, 'prj-missing');
   if (crs === null)
     notes.push({
       code: 'prj-assumed',
@@ -47,7 +48,7 @@ export async function readPrj(
 export function crsOfWkt(text: string, what: string, file: string, staging: Staging, notes: Note[]): Crs | null {
   const degrees = looksLikeDegrees(staging);
   const refuse = (
-    code: string,
+    code: UserErrorCode,
     sentence: string,
     todo = 'Export the map in WGS84 degrees (EPSG:4326) or UTM.',
   ): UserError => new UserError(code, sentence, { file }, todo);
@@ -88,13 +89,14 @@ export function crsOfWkt(text: string, what: string, file: string, staging: Stag
   const datum = /\b(?:DATUM|TRF|ENSEMBLE)\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '';
   const near = LIKE_WGS84.test(datum || name);
   const meridian = Number(/\bPRIMEM\s*[[(]\s*"[^"]*"\s*,\s*([-+\d.eE]+)/i.exec(wkt)?.[1] ?? 0);
-  if (geographic && near && meridian === 0) return null;
+  const plain = geographic && near && meridian === 0;
+  if (plain && /^(WGS|world)/i.test(datum || name)) return null;
   let crs: Crs;
   try {
-    crs = crsOf(name, wkt, !geographic);
+    crs = crsOf({ name, projected: !geographic, plain, definition: wkt, code: codeIn(wkt), wkt: text, json: null });
     const [x, y] = firstPoint(staging);
     const to = crs.toDegrees([x, y]);
-    if (!Number.isFinite(to[0]) || !Number.isFinite(to[1])) throw new Error('no position');
+    if (!plain && !(Number.isFinite(to[0]) && Number.isFinite(to[1]))) throw new Error('no position');
   } catch {
     throw refuse('prj-unreadable', `The coordinate system "${name}" cannot be worked with.`);
   }
@@ -145,6 +147,12 @@ function isBalanced(text: string): boolean {
   return depth === 0 && !quoted;
 }
 
+/** EPSG code of the system itself, which is the last thing that WKT says of it; null when it names none. */
+function codeIn(wkt: string): number | null {
+  const code = /(?:AUTHORITY|ID)\s*[[(]\s*"EPSG"\s*,\s*"?(\d{4,6})"?\s*[\])]\s*[\])]\s*$/i.exec(wkt)?.[1];
+  return code === undefined ? null : Number(code);
+}
+
 /** Radians in the unit of the geographic part, or null when it names none. */
 function angularUnit(wkt: string): number | null {
   const geog = wkt.search(/\b(GEOGCS|GEOGCRS|BASEGEOGCRS|GEODCRS)\s*[[(]/i);
@@ -176,31 +184,40 @@ export interface SystemOfFile {
 }
 
 /** The system of a file that names it within itself, or, where it does not, the one that the user named (`wanted`); null for WGS84 degrees. */
-export function crsOfFile(
+export async function crsOfFile(
   system: SystemOfFile,
   staging: Staging,
   wanted: string | undefined,
   file: string,
   notes: Note[],
-): Crs | null {
+): Promise<Crs | null> {
   const { code = 0, wkt, json, name } = system;
   if (code <= 0 && !wkt && !json) return crsOfUnnamed(staging, wanted, file, notes);
   if (wanted !== undefined) notes.push(crsNotUsed(wanted, 'the map names its own', file));
-  const definition = code > 0 ? definitionOf(code) : null;
-  if (definition === '') return null;
-  if (definition !== null) {
-    if (isAllSmall(staging))
+  const known = code > 0 ? await crsOfCode(code) : undefined;
+  if (known === null) return null;
+  if (known !== undefined) {
+    if (known.projected && isAllSmall(staging))
       throw new UserError(
         'crs-contradicts',
         `The map says that it is in "EPSG:${code}", but its coordinates look like degrees.`,
         { file },
         'Export it again with the system that belongs to it, or name that with "--crs".',
       );
-    return crsOf(`EPSG:${code}`, definition, true);
+    return { ...known, wkt: wkt ?? null, json: json ?? null };
   }
   if (wkt) return crsOfWkt(wkt.trim(), 'The coordinate system of the map', file, staging, notes);
   try {
-    if (json) return crsOf(shown(name ?? ''), json as never, !looksLikeDegrees(staging));
+    if (json)
+      return crsOf({
+        name: shown(name ?? ''),
+        projected: !looksLikeDegrees(staging),
+        plain: false,
+        definition: json,
+        code: code > 0 ? code : null,
+        wkt: null,
+        json,
+      });
   } catch {
     // Said below.
   }

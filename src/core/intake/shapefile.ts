@@ -1,7 +1,8 @@
+import type { UserErrorCode } from '../codes.ts';
 import { type Note, UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown, tooBig, Window } from './bytes.ts';
-import { projectStaging } from './crs.ts';
+import { projectStaging, systemOf } from './crs.ts';
 import { readDbf } from './dbf.ts';
 import { type Limits, tooMany } from './limits.ts';
 import type { Pace } from './pace.ts';
@@ -67,14 +68,22 @@ export async function readShapefile(
   pace.phase(0.8, 1, 90 * staging.points);
   const crs = await readPrj(parts.prj, staging, source, notes, crsWanted);
   if (crs !== null) await projectStaging(staging, crs, pace);
-  if (!staging.isPoints) await compareWithShpjs(parts.shp, twice, crs?.wkt ?? '', staging, source, notes);
-  return { source, format: 'shapefile', staging, columns, decode, projected: crs?.projected ?? false, notes };
+  if (!staging.isPoints)
+    await compareWithShpjs(
+      parts.shp,
+      twice,
+      crs === null || crs.plain ? '' : String(crs.definition),
+      staging,
+      source,
+      notes,
+    );
+  return { source, format: 'shapefile', staging, columns, decode, system: crs && systemOf(crs), notes };
 }
 
 /** Stages every record; returns where the first `TWICE` records end, in bytes. */
 async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes: Note[], pace: Pace): Promise<number> {
   const name = shown(file.name);
-  const broken = (code: string, sentence: string, record?: number): UserError =>
+  const broken = (code: UserErrorCode, sentence: string, record?: number): UserError =>
     new UserError(
       code,
       sentence,

@@ -1,5 +1,6 @@
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../messages.ts';
+import type { System } from './crs.ts';
 import type { Limits } from './limits.ts';
 import type { RingKind } from './nesting.ts';
 import type { Pace } from './pace.ts';
@@ -69,6 +70,8 @@ export interface RecordSet {
   /** File (and layer) that was read, as the user knows it. */
   source: string;
   format: MapFormat;
+  /** The system that the file's coordinates are in; null for WGS84 degrees. */
+  system: System | null;
   lattice: Lattice;
   shapes: Shapes;
   /** Number of the record in the file, counted from 1; of a log of points that of the point, which may have laid several polygons. */

@@ -1,4 +1,5 @@
 import { Inflate } from 'fflate';
+import type { UserErrorCode } from '../codes.ts';
 import { UserError } from '../messages.ts';
 import { readAll, shown } from './bytes.ts';
 import { type Limits, orRaise, sizeText } from './limits.ts';
@@ -21,7 +22,7 @@ export async function openZip(file: NamedBytes, limits: Limits): Promise<NamedBy
   const name = shown(file.name);
   const all = await readAll(file, limits.archiveBytes, 'archiveBytes');
   const view = new DataView(all.buffer, all.byteOffset, all.byteLength);
-  const broken = (code: string, sentence: string): UserError =>
+  const broken = (code: UserErrorCode, sentence: string): UserError =>
     new UserError(code, sentence, { file: name }, 'Download or export the archive again.');
 
   let end = -1;
@@ -131,7 +132,7 @@ function isIgnored(name: string): boolean {
 
 function entryFile(name: string, archive: string, packed: Uint8Array, entry: Entry, limits: Limits): NamedBytes {
   const leaf = shown(name);
-  const refuse = (code: string, sentence: string, todo = 'Download or export the archive again.'): UserError =>
+  const refuse = (code: UserErrorCode, sentence: string, todo = 'Download or export the archive again.'): UserError =>
     new UserError(code, sentence, { file: archive }, todo);
   return {
     name,

@@ -3,6 +3,7 @@ import type { Column } from '../intake/types.ts';
 import type { RecordedBands } from '../observe/bands.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
+import { areaColumns, rateColumns } from './amounts.ts';
 import type { Output } from './outputs.ts';
 import type { Piece } from './redraw.ts';
 
@@ -25,48 +26,8 @@ export interface ColumnInput {
   note(sentence: string): void;
 }
 
-/** Names of seed rates and populations, by unit or by word. */
-const RATE = /rate|popul|densit|seeds?[ _-]*(per|\/)|per[ _-]?(ac|ha)|[/_](ac|ha|acre|hectare)$/i;
-/** What is no seed rate whatever else the name says: aims, counts, totals, and what is measured of the machine or the ground. */
-const NO_RATE =
-  /target|goal|plan|presc|desired|fuel|down|force|press|load|speed|count|total|sum|singul|skip|doubl|multi|vacuum|moist|temp|eleva|time|hour|flow|torque|rpm|volt|width|dist|head/i;
-
 /**
- * Columns of seed rates that were reckoned from the recorded area: numbers per area, by the words or unit of their name, but for those that grow with the
- * record's area, which are counts whatever they are called. A column that the user named as the rate is the only one.
- */
-export function rateColumns(columns: readonly Column[], found: Columns, recordM2: Float64Array): string[] {
-  const role = found.roles.rate;
-  if (role?.evidence.startsWith('named by the user')) return [role.name];
-  return columns
-    .filter(
-      (c) => c.kind === 'number' && RATE.test(c.name) && !NO_RATE.test(c.name) && !growsWithArea(c.values, recordM2),
-    )
-    .map((c) => c.name);
-}
-
-/** Half the records of other sizes: the value over the area is much steadier than the value itself. */
-function growsWithArea(values: Float64Array, m2: Float64Array): boolean {
-  const alone: number[] = [];
-  const perM2: number[] = [];
-  const sizes: number[] = [];
-  for (let r = 0; r < values.length; r++) {
-    if (!(values[r] > 0 && m2[r] > 0)) continue;
-    alone.push(values[r]);
-    perM2.push(values[r] / m2[r]);
-    sizes.push(m2[r]);
-  }
-  return spread(sizes) > 0.05 && spread(perM2) < 0.5 * spread(alone);
-}
-
-/** Mean distance from the median, over it. */
-function spread(v: number[]): number {
-  const mid = median(v);
-  return v.length === 0 ? 0 : v.reduce((s, x) => s + Math.abs(x / mid - 1), 0) / v.length;
-}
-
-/**
- * The columns of the map, one row for each output record: those of its first source; section numbers and widths as they should have been, rates
+ * The columns of the map, one row for each output record: those of its first source; section numbers, widths and areas as they should have been, rates
  * where asked. A column that changes leaves its old values in `was_NAME`. In dissolved records a value that differs along the pass is left empty, save rates (mean by area) and
  * the time (its first).
  */
@@ -75,6 +36,13 @@ export function putColumnsRight(input: ColumnInput): Column[] {
   const out: Column[] = [];
   const rates = new Set(input.rateFactor ? rateColumns(columns, found, input.recordM2) : []);
   const means = new Set(rateColumns(columns, found, input.recordM2));
+  // The role of the rate goes by names alone, and may be that of a count.
+  const roles = new Set(Object.entries(found.roles).flatMap(([role, r]) => (role === 'rate' ? [] : [r.name])));
+  const areas = areaColumns(
+    columns.filter((c) => !roles.has(c.name) && !means.has(c.name)),
+    input.recordM2,
+  );
+  sayStale(input, areas.stale);
   for (const c of columns) {
     const old = c.kind === 'number' ? numbers(input, c, means.has(c.name)) : words(input, c);
     let now: Column | null = null;
@@ -89,10 +57,26 @@ export function putColumnsRight(input: ColumnInput): Column[] {
       });
       now = { name: c.name, kind: 'number', values };
     }
+    const area = areas.columns.find((a) => a.name === c.name);
+    if (area && old.kind === 'number') {
+      const values = old.values.map((v, i) => (isAsItWas(outputs[i]) ? v : tidy(outputs[i].outM2 / area.unitM2, 7)));
+      now = { name: c.name, kind: 'number', values };
+    }
     out.push(now ?? old);
     if (now && differs(now, old)) out.push({ ...old, name: `was_${c.name}` });
   }
   return out;
+}
+
+const isAsItWas = ({ done, pieces }: Output): boolean => done === 'kept' && pieces.length === 1;
+
+/** Amounts of a record that the values do not show how to put right are carried over, and said to be. */
+function sayStale({ outputs, note }: ColumnInput, names: readonly string[]): void {
+  if (names.length === 0 || outputs.every(isAsItWas)) return;
+  const list = names.map((n) => `"${n}"`).join(', ');
+  note(
+    `${names.length === 1 ? `Column ${list} holds an amount` : `Columns ${list} hold amounts`} for each record as it was recorded, carried over as ${names.length === 1 ? 'it was' : 'they were'}: where records changed, ${names.length === 1 ? 'it is' : 'they are'} out of date, and sums over the rebuilt map may be wrong.`,
+  );
 }
 
 const tidy = (v: number, digits: number): number => (Number.isFinite(v) ? Number(v.toPrecision(digits)) : v);

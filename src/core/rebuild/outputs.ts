@@ -3,6 +3,9 @@ import type { Shapes } from '../geometry/shapes.ts';
 import { NOTHING_M2 } from './noise.ts';
 import type { Done, Piece } from './redraw.ts';
 
+/** Why a record lost ground to one of a later day. */
+const REPLACED = 'planted again on a later day; the later record stands';
+
 /** One record of the rebuilt map. */
 export interface Output {
   /** Its pieces, by number. */
@@ -35,6 +38,8 @@ export interface Measured {
   pieceM2: Float64Array;
   /** What each group adds to the ones before it, m² and as polygons (null: its shape as it stands). */
   addsM2: Float64Array;
+  /** Of what each group lost, the ground that records of a later day took, m². */
+  replacedM2: Float64Array;
   rings: (Polygons | null)[];
 }
 
@@ -75,12 +80,13 @@ export function outputs(
     const same = whole && one.keeps >= 0;
     const asIs = whole || (one !== null && !covered && (one.keeps < 0 || keepsShape(one.keeps)));
     let { done, why } = one ?? commonest(pieces, list, m.pieceM2);
+    const later = m.replacedM2[g] > (alone - outM2) / 2 && covered;
     if (outM2 <= NOTHING_M2) {
-      done = 'removed';
-      why = 'all of it was planted before';
+      done = later ? 'replaced' : 'removed';
+      why = later ? REPLACED : 'all of it was planted before';
     } else if (done === 'kept' && covered) {
       done = 'cut';
-      why = 'reached over ground planted before';
+      why = later ? REPLACED : 'reached over ground planted before';
     } else if (done === 'kept' && one !== null && !asIs) {
       done = 'cut';
       why = 'its outline crossed itself and was drawn clean';
@@ -92,7 +98,7 @@ export function outputs(
       sources,
       inM2,
       cutM2,
-      outM2: done === 'removed' ? 0 : same ? inM2 : asIs ? alone : outM2,
+      outM2: outM2 <= NOTHING_M2 ? 0 : same ? inM2 : asIs ? alone : outM2,
       rings: asIs ? null : m.rings[g],
     });
   }

@@ -4,7 +4,8 @@ import type { PlantedRows } from '../planted/index.ts';
 import type { PlantedLayout, RowRun } from '../planter/types.ts';
 import type { Passes } from '../track/types.ts';
 
-export type Done = 'kept' | 'widened' | 'narrowed' | 'moved' | 'cut' | 'added' | 'removed';
+/** `replaced`: planted again on a later day, and without ground of its own since. */
+export type Done = 'kept' | 'widened' | 'narrowed' | 'moved' | 'cut' | 'added' | 'removed' | 'replaced';
 
 /** One polygon of the map as it should have been, before ground already covered is taken off. */
 export interface Piece {
@@ -25,7 +26,7 @@ export interface Piece {
 }
 
 export interface Redrawn {
-  /** In planting order. */
+  /** In planting order, until `newestFirst`. */
   pieces: Piece[];
   /** Corners of the pieces that are drawn anew, metres, eight numbers each. */
   metres: number[];

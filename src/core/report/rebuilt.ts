@@ -1,7 +1,7 @@
 import { CAUTIONS } from '../messages.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, grouped } from '../planter/units.ts';
-import type { Rebuilt } from '../repair.ts';
+import type { Rebuilt } from '../repair/index.ts';
 import type { Fact } from './facts.ts';
 
 /** What the change log says of the whole map, for the head of its JSON. `source` and `planter` are names. */

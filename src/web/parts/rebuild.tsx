@@ -3,7 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { LayerFormat } from '../../core/formats/index.ts';
 import { changeCsv, changeJson } from '../../core/rebuild/index.ts';
-import type { Rebuilt } from '../../core/repair.ts';
+import type { Rebuilt } from '../../core/repair/index.ts';
 import { aboutRebuilt, rebuiltFacts } from '../../core/report/index.ts';
 import { callWorker, whyNot } from '../checker.ts';
 import type { RunInput } from '../command.ts';

@@ -14,6 +14,7 @@
  * 6. `rate`, `product`: by name.
  */
 import type { Role } from '../../answer.ts';
+import { POINT_ROLES } from '../../intake/point-roles.ts';
 import type { Column } from '../../intake/types.ts';
 import { UserError } from '../../messages.ts';
 import type { Lanes } from '../types.ts';
@@ -81,6 +82,8 @@ export function findColumns(
 
 function checkNames(columns: readonly Column[], { columns: named = {}, source = '' }: ColumnChoices): void {
   for (const [role, name] of Object.entries(named)) {
+    // What the intake of points has used.
+    if (POINT_ROLES.includes(role)) continue;
     if (!ROLES.includes(role as Role))
       throw new UserError(
         'columns-role',

@@ -1,0 +1,73 @@
+import { measure } from '../coverage/index.ts';
+import type { RecordSet } from '../intake/types.ts';
+import { UserError } from '../messages.ts';
+import { extentOf, planeFor } from '../plane/index.ts';
+import { layoutOf, plantingOf } from '../planter/index.ts';
+import { type Change, inDegrees, MARK, markOf } from '../rebuild/index.ts';
+import type { RebuildInput, Rebuilt } from './index.ts';
+
+/** A map that says of itself that it was rebuilt: given back as it is, or refused where another planter, planting or grain is asked for. */
+export function rebuiltBefore(
+  records: RecordSet,
+  input: Omit<RebuildInput, 'map'>,
+  by: 'section' | 'pass',
+): Rebuilt | null {
+  const marks = records.columns.find((c) => c.name === MARK);
+  if (marks?.kind !== 'text') return null;
+  const found = new Set(Array.from(marks.codes, (c) => marks.words[c]));
+  const wanted = input.planting === undefined ? input.planter.plantings : [plantingOf(input.planter, input.planting)];
+  const own = wanted.find(
+    (p) => found.size === 1 && found.has(markOf(input.planter, layoutOf(input.planter, p.name), by)),
+  );
+  if (!own)
+    throw new UserError(
+      'rebuilt-before',
+      'The map was rebuilt before, with another planter, planting or "--by".',
+      { file: records.source },
+      'Start from the map as it was recorded.',
+    );
+  const { shapes, lattice } = records;
+  const density = planeFor(lattice, extentOf(shapes)).density;
+  const areaM2 = measure(shapes, density).areaM2;
+  const totalM2 = areaM2.reduce((a, b) => a + b, 0);
+  const n = records.recordNumber.length;
+  const changes = Array.from(
+    { length: n },
+    (_, r): Change => ({
+      output: r + 1,
+      done: 'kept',
+      why: 'rebuilt with this planter before',
+      from: String(records.recordNumber[r]),
+      pass: null,
+      section: null,
+      wasWidthM: null,
+      widthM: null,
+      inM2: areaM2[r],
+      cutM2: 0,
+      outM2: areaM2[r],
+      differenceM2: 0,
+    }),
+  );
+  return {
+    layer: {
+      name: 'rebuilt',
+      ...inDegrees(shapes, lattice),
+      columns: records.columns,
+    },
+    changes,
+    format: records.format,
+    system: records.system,
+    report: null,
+    planting: own.name,
+    plantingFound: input.planting === undefined && input.planter.plantings.length > 1,
+    unchanged: true,
+    before: true,
+    inM2: totalM2,
+    outM2: totalM2,
+    residualM2: 0,
+    leftOverlapM2: 0,
+    ratesCorrected: [],
+    rateMeans: [],
+    notes: records.notes,
+  };
+}

@@ -1,0 +1,102 @@
+import type { Report } from '../answer.ts';
+import { checkSource } from '../check.ts';
+import { type Fitted, fitMap } from '../fit/index.ts';
+import type { Layer } from '../formats/layer.ts';
+import type { System } from '../intake/index.ts';
+import type { RecordSet } from '../intake/types.ts';
+import { type CheckInput, type Hooks, jobOf } from '../job.ts';
+import { type Note, UserError } from '../messages.ts';
+import type { Change } from '../rebuild/index.ts';
+import { readSource } from '../source.ts';
+import { rebuiltBefore } from './before.ts';
+import { draw } from './draw.ts';
+
+export interface RebuildInput extends Omit<CheckInput, 'boundary' | 'seedPrice'> {
+  by?: 'section' | 'pass';
+  /** Corrects rate and population columns for the recorded area. */
+  correctRate?: boolean;
+}
+
+export interface Rebuilt {
+  /** In WGS84 degrees; `inSystem` turns it back into the system of the map. */
+  layer: Layer;
+  /** What the map was read from: its format, and the system of its coordinates, null for WGS84 degrees. */
+  format: RecordSet['format'];
+  system: System | null;
+  changes: Change[];
+  /** What was found wrong with the map; null for a map that was rebuilt before. */
+  report: Report | null;
+  planting: string;
+  plantingFound: boolean;
+  /** True when nothing had to be changed, or the map was rebuilt with this planter before. */
+  unchanged: boolean;
+  before: boolean;
+  inM2: number;
+  outM2: number;
+  /** m² by which the sum of the output misses the union of what was drawn; rounding. 0 where overlaps were left as they are. */
+  residualM2: number;
+  /** Overlap that was left because it is no wider than the seam tolerance, m². */
+  leftOverlapM2: number;
+  /** Columns whose rates were corrected. */
+  ratesCorrected: string[];
+  /** Their means by area over the map, before and after. */
+  rateMeans: { name: string; before: number; after: number }[];
+  notes: Note[];
+}
+
+/** The map as it should have been. Throws `UserError` when it cannot be worked with, or not be told what was planted. */
+export async function rebuild(input: RebuildInput, hooks: Hooks = {}): Promise<Rebuilt> {
+  const { records } = await readSource(input, jobOf(input, hooks));
+  return rebuildRecords(records, input, hooks);
+}
+
+/** Everything after the reading. */
+export function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'map'>, hooks: Hooks = {}): Rebuilt {
+  const by = input.by ?? 'section';
+  const again = rebuiltBefore(records, input, by);
+  if (again) return again;
+  const job = jobOf(input, hooks);
+  const parts = fitMap(records, job);
+  const [fitted] = parts;
+  refuseGrain(records, fitted.grain);
+  refuseSeveral(records, parts);
+  const { report } = checkSource({ records, boundary: null }, job, parts);
+  if (report.verdict === 'undecided')
+    throw new UserError(
+      'undecided',
+      `The map cannot be rebuilt while it is open what was recorded. ${report.says}`,
+      { file: records.source },
+      report.wouldDecide[0] === undefined
+        ? 'Run "guessrow check" on it.'
+        : `This would decide it: ${report.wouldDecide[0]}`,
+    );
+  const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
+  return draw({ records, fitted, report, input, by, at });
+}
+
+function refuseGrain(records: RecordSet, grain: string): void {
+  if (grain !== 'strip' && grain !== 'blob') return;
+  throw new UserError(
+    'grain',
+    grain === 'strip'
+      ? 'The map holds one polygon for each pass, not for each log interval, so there are no bars to redraw.'
+      : 'The map is dissolved over the field, so there are no bars to redraw.',
+    { file: records.source },
+    'Export it again with one polygon for each log interval.',
+  );
+}
+
+/** A display draws the map of its own machine, field and planting: two of them are two maps. */
+function refuseSeveral(records: RecordSet, parts: readonly Fitted[]): void {
+  if (parts.length === 1) return;
+  const column = parts[0].columns.roles.machine?.name;
+  const machines = new Set(parts.map((p) => p.of.machine[0]));
+  throw new UserError(
+    'several-machines',
+    `The map holds several machines, fields or days, to be rebuilt one at a time: ${parts.map((p) => `"${p.name}"`).join(', ')}.`,
+    { file: records.source },
+    column && machines.size > 1
+      ? `Pick the records of one: add "--where ${column}=${parts[0].of.machine[0]}".`
+      : 'Pick the records of one by a column that tells them apart: add "--where COLUMN=VALUE".',
+  );
+}
