@@ -1,5 +1,14 @@
 /** The account of the whole field, and each machine's share of it with its verdict. */
-import { type Account, accountOf, doubtsOf, makeAccount, twoSums, type Verdict, verdictOf, withoutRefuted } from './account/index.ts';
+import {
+  type Account,
+  accountOf,
+  doubtsOf,
+  makeAccount,
+  twoSums,
+  type Verdict,
+  verdictOf,
+  withoutRefuted,
+} from './account/index.ts';
 import type { Facts } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import type { Job } from './job.ts';
