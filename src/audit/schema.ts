@@ -133,6 +133,7 @@ const observation = v.strictObject({
 
 const diagnosis = v.strictObject({
   setting,
+  or: none(list(setting)),
   confidence: number,
   machine: none(text),
   says: text,

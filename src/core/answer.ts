@@ -224,6 +224,8 @@ export interface Effect extends MeasuredEffect {
 /** A diagnosis as it is made from the map alone. */
 export interface Finding {
   setting: Setting;
+  /** Settings that would have recorded the same map, each with a finding of its own: one of them is wrong, not all. Left out where there is none. */
+  or?: Setting[];
   confidence: number;
   /** Machine that it was found on; left out where there is one. */
   machine?: string;

@@ -1,5 +1,14 @@
 /** The account of the whole field, and each machine's share of it with its verdict. */
-import { type Account, accountOf, doubtsOf, makeAccount, twoSums, type Verdict, verdictOf } from './account/index.ts';
+import {
+  type Account,
+  accountOf,
+  doubtsOf,
+  makeAccount,
+  twoSums,
+  type Verdict,
+  verdictOf,
+  withoutRefuted,
+} from './account/index.ts';
 import type { Facts } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import type { Job } from './job.ts';
@@ -22,11 +31,14 @@ export interface Explained {
 
 export function explainField(
   records: RecordSet,
-  judged: readonly Judged[],
+  found: readonly Judged[],
   field: Field,
   areas: Areas,
   job: Job,
 ): Explained {
+  const { gaps, overlaps } = areas.recorded;
+  const sums = { openM2: gaps.areaM2, twiceM2: overlaps.areaM2 };
+  const judged = found.map((p) => ({ ...p, judgement: withoutRefuted(p.judgement, sums, job.planter.unit) }));
   const account = makeAccount({
     ...areas.recorded,
     planted: areas.planted,

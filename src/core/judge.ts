@@ -6,7 +6,15 @@ import { diagnose, type Facts, type Judgement } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import type { Job } from './job.ts';
 import type { Covered } from './measure.ts';
-import { findCovered, findEnds, findStates, plantedSeams, seamStretches } from './observe/index.ts';
+import {
+  findCovered,
+  findEnds,
+  findFieldEnds,
+  findSidesteps,
+  findStates,
+  plantedSeams,
+  seamStretches,
+} from './observe/index.ts';
 import { ruleBreaks } from './planter/index.ts';
 
 export interface Judged {
@@ -63,6 +71,8 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     plantedSeamM,
     stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
     ends: ground ? findEnds(passes, bands, ground) : [],
+    fieldEnds: ground && grain === 'section' ? findFieldEnds(passes, bands) : [],
+    sidesteps: ground ? findSidesteps(passes, bands) : { steps: [], noiseM: 0, places: 0 },
     states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
     columns,
     ruleBreaks: ruleBreaks(planter),

@@ -258,7 +258,7 @@ export function summariseAnswer(s: SummaryInput): Answer {
     ifPlanted: [],
     observations: s.explained.parts.flatMap((p) => p.judgement.observations),
     diagnoses: s.explained.parts.flatMap(({ part, judgement, account }) =>
-      judgement.diagnoses.map((d) => ({
+      judgement.diagnoses.map(({ foretells: _, ...d }) => ({
         ...d,
         ...(several ? { machine: part.name, says: `${upperFirst(part.name)}: ${d.says}` } : {}),
         effect: consequencesOf(effectOf(d, account), s.job.seedCostPerHa),

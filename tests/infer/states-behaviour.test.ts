@@ -60,7 +60,7 @@ function judge(random: Random, sections: number, how: Switching, offsetM = 0): S
     centre: new Float64Array(2 * bars),
     right: Float64Array.from({ length: 2 * bars }, (_, i) => (i % 2 ? 0 : 1)),
   } as unknown as Passes;
-  return judgeSections(driven, bands, [], ends, sections)!;
+  return judgeSections(driven, bands, [], ends, [], sections)!;
 }
 
 const rounds = 40;

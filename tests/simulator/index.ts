@@ -7,7 +7,7 @@
  */
 import type { Setting } from '../../src/core/index.ts';
 import { type Circumstances, drawCircumstances, KINDS, type Kind } from './circumstances.ts';
-import { type Display, type Epoch, rightDisplay } from './display.ts';
+import { type Display, type Epoch, layoutDistanceM, rightDisplay } from './display.ts';
 import { plan } from './drive.ts';
 import { layoutFault, otherFault, stepAside, type Wrong } from './faults.ts';
 import { type Convex, drawField, type Field, type Line } from './field.ts';
@@ -360,7 +360,26 @@ function draw(seed: number, wish: Wish): Simulated | null {
     passes += w.lines.length;
     worked.push(w);
   }
-  return finish(random, { seed, kind, c, yard, right, epochs, faults: there, parts, worked, declared });
+  return finish(random, {
+    seed,
+    kind,
+    c,
+    yard,
+    right,
+    other: otherDisplay,
+    epochs,
+    faults: there,
+    parts,
+    worked,
+    declared,
+  });
+}
+
+/** Whether two displays draw bands that a map of this grain tells apart. Both plantings of an even frame are as wide, and have the same sections. */
+function tellsApart(c: Circumstances, a: Display, b: Display | null): boolean {
+  if (b === null) return false;
+  const whole = c.grain === 'bar' || c.grain === 'strip';
+  return (whole ? Math.abs(widthOf(a.bands) - widthOf(b.bands)) : layoutDistanceM(a.bands, b.bands)) > 0.03;
 }
 
 interface Drawn {
@@ -369,6 +388,8 @@ interface Drawn {
   c: Circumstances;
   yard: Yard;
   right: Display;
+  /** Of the other planting, where there is one. */
+  other: Display | null;
   epochs: Epoch[];
   faults: Fault[];
   parts: Part[];
@@ -420,7 +441,10 @@ function finish(random: Random, d: Drawn): Simulated | null {
     kind: d.kind,
     story: storyOf(d),
     faults: faults.map((f) => tell(f, { yard, right, epochs, circumstances: c, seen })),
-    neverAgrees: d.kind === 'two plantings' ? 'the other day another planting went into the ground' : null,
+    neverAgrees:
+      d.kind === 'two plantings' && tellsApart(c, right, d.other)
+        ? 'the other day another planting went into the ground'
+        : null,
     mayName:
       d.kind === 'two plantings' ? OTHER_DAY : !c.control && right.bands.length > 1 ? ['section-control-off'] : [],
     map: collection(timed.map((t) => t.feature)),

@@ -163,7 +163,7 @@ function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | 
     .sort((a, b) => ownRule(a) - ownRule(b) || b.finding.confidence - a.finding.confidence);
   if (fit.length === 0) return null;
   const [first, ...rest] = fit.map((c) => c.finding);
-  const or = rest.filter((f) => sharesWith(f, first)).map((f) => f.setting);
+  const or = rest.map((f) => f.setting).filter((s) => first.or?.includes(s));
   return {
     cause: 'setting',
     setting: first.setting,
@@ -173,9 +173,6 @@ function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | 
 }
 
 const ownRule = (c: Claim): number => (c.finding.setting === 'declared-layout' ? 1 : 0);
-
-/** Two findings whose probabilities make one: the map fits either. */
-const sharesWith = (a: Finding, b: Finding): boolean => a.confidence + b.confidence <= 1.02 && a.confidence < 0.6;
 
 /** A strip that a setting leaves is as wide everywhere, but for steering: up to this part of its width, and this many meters. */
 const VARIES_PART = 0.3;

@@ -5,6 +5,8 @@
  * gap area and the overlap lines to the overlap area, that every line has exactly one cause, and that a map with open strips that nothing
  * explains is never said to agree.
  *
+ * `veto.ts` comes first: a finding that foretells ground which the map does not have is taken back.
+ *
  * 1. `widths.ts`: bars whose recorded width is not what the declared planter covered.
  * 2. `causes.ts`: which finding, or which usual practice, explains a piece of ground.
  * 3. `lines.ts`: pieces of one cause that touch are a line; `words.ts`: its sentence.
@@ -25,6 +27,7 @@ export { type Doubt, doubtsOf, twoSums } from './doubt.ts';
 export { consequencesOf, effectOf } from './effects.ts';
 export { type Account, type AccountLine, CAUSES, type Cause, HARMLESS, type PlacedLine } from './types.ts';
 export { type Verdict, verdictOf, verdictOfAll } from './verdict.ts';
+export { withoutRefuted } from './veto.ts';
 export { compareWidths, type WidthFact } from './widths.ts';
 
 export interface AccountInput {

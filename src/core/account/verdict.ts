@@ -1,6 +1,6 @@
 import type { Finding, Report } from '../answer.ts';
 import type { Judgement } from '../infer/index.ts';
-import { settingsInWords } from '../infer/index.ts';
+import { causesInWords } from '../infer/index.ts';
 import { lowerFirst, upperFirst } from '../messages.ts';
 import type { PlantedLayout, Unit } from '../planter/types.ts';
 import { areaText, lengthText, trim } from '../planter/units.ts';
@@ -59,7 +59,7 @@ export function verdictOf(
     const rest = open.length > 0 ? ` Besides: ${lowerFirst(open[0].says)}` : '';
     return {
       verdict: 'differs',
-      says: `The map differs from the planter as declared (${whole}): look at ${settingsInWords(j.diagnoses.map((d) => d.setting))}.${size}${rest}`,
+      says: `The map differs from the planter as declared (${whole}): look at ${causesInWords(j.diagnoses)}.${size}${rest}`,
       wouldDecide: [],
     };
   }

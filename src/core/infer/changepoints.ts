@@ -1,5 +1,6 @@
 import type { BarKinds, Match } from '../observe/bars.ts';
 import type { Passes } from '../track/types.ts';
+import { CHANGES } from './decide.ts';
 
 /**
  * Where the recorded layout changes: changepoints by penalised marginal likelihood.
@@ -22,8 +23,6 @@ const TURNS_WHOLE = 0.5;
 const TURNS_PARTLY = 1.5;
 /** To something that no section of the layout explains. */
 const TURNS_STRANGE = 5;
-/** That a layout changes at all on a map (one in twenty-five); where it does costs the logarithm of the places. */
-const CHANGES = Math.log(25);
 
 /** A stretch of bars, in time order, in which the recorded layout stays the same. */
 export interface Stretch {

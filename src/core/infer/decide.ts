@@ -35,6 +35,9 @@ export const LEAST_DELAY_S = 0.2;
 /** A section that was off over open ground for less than this part of its way did not drop out. */
 export const LEAST_DROPPED = 0.01;
 
+/** Sections fail one at a time. More than these at once were shut off by hand, or by something that is no fault of theirs: the account shows the ground as open. */
+export const MOST_DROPPED = 2;
+
 /** No confidence is said to be higher: no list of what may be wrong is complete, and one map in a hundred is none of it. */
 export const MOST_SURE = 0.99;
 
@@ -47,3 +50,8 @@ export const LEAST_ALIKE = 0.6;
  * run-ins and ends that were switched all at once leave less, and are driving.
  */
 export const LEAST_SPARED = 0.005;
+
+/** That a layout, or the sideways position, changes at all on a map: one in twenty-five, as a natural logarithm of the odds. Where it does costs the logarithm of the places. */
+export const CHANGES = Math.log(25);
+/** More changes than these are two planters that take turns, or positioning that jumps, and no setting that was changed. */
+export const MOST_CHANGES = 2;

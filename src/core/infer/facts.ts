@@ -1,10 +1,11 @@
-import type { Finding, Grain, Observation } from '../answer.ts';
+import type { Finding, Grain, Observation, Setting } from '../answer.ts';
 import type { RecordedBands } from '../observe/bands.ts';
-import type { End, Seam, SeamStretch, States } from '../observe/index.ts';
+import type { End, Seam, SeamStretch, Sidesteps, States } from '../observe/index.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
 import type { Ranked } from './likelihood.ts';
+import { settingsInWords } from './settings/index.ts';
 
 /** Everything measured, before anything is concluded. */
 export interface Facts {
@@ -23,8 +24,12 @@ export interface Facts {
   stretches: SeamStretch[];
   /** Beginnings and stops of sections at covered ground. */
   ends: End[];
+  /** The same at the edge of the field, as neighboring passes show it: which section ends first, not when. */
+  fieldEnds: End[];
   /** Sections over covered ground, and sections that dropped out. */
   states: States;
+  /** Places where everything moves sideways at once. */
+  sidesteps: Sidesteps;
   columns: Columns;
   ruleBreaks: RuleBreak[];
   records: number;
@@ -38,10 +43,15 @@ export interface Facts {
   twins: string[];
 }
 
+/** A finding, and what the recorded map must show on the ground if it is true, square meters: the account holds it to that. */
+export interface Concluded extends Finding {
+  foretells?: { openM2?: number; twiceM2?: number };
+}
+
 /** Observations are numbered as they are made; diagnoses point at them. */
 export interface Findings {
   observations: Observation[];
-  diagnoses: Finding[];
+  diagnoses: Concluded[];
   /** Reasons why something could not be told, and what would decide it. */
   undecided: { what: string; wouldDecide: string }[];
 }
@@ -50,6 +60,18 @@ export function observe(f: Findings, o: Omit<Observation, 'id'>): string {
   const id = `o${f.observations.length + 1}`;
   f.observations.push({ id, ...o });
   return id;
+}
+
+/** A finding that the map cannot tell from those of `rivals`: it says so, and that looking at one decides about the other. */
+export function withRivals(finding: Concluded, rivals: readonly Setting[]): Concluded {
+  if (rivals.length === 0) return finding;
+  const names = settingsInWords(rivals, 'or');
+  return {
+    ...finding,
+    or: [...rivals],
+    says: `${finding.says} The map would look the same with another cause: ${names}.`,
+    check: `${finding.check} If this is as it should be, it is ${names}.`,
+  };
 }
 
 /** Numbers of the passes of the bars `from` up to `to`. */

@@ -3,15 +3,14 @@ import type { Segment } from '../observe/bands.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import { MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT } from './decide.ts';
-import { type Facts, type Findings, observe, passesOf } from './facts.ts';
+import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT } from './decide.ts';
+import { type Concluded, type Facts, type Findings, observe, passesOf, withRivals } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import type { Ranked } from './likelihood.ts';
-import { settingsInWords } from './settings/index.ts';
-import { clock, plural } from './words.ts';
+import { plural, whenWords } from './words.ts';
 
 /** Settings by which a strip stays empty on every pass; they are seen in any planting. */
-const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives'];
+const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives', 'section-stuck-off'];
 
 /** What one segment of the map says about the layout. */
 export interface SegmentVerdict {
@@ -41,7 +40,7 @@ export function judgeSegments(f: Facts): SegmentVerdict[] {
 
 /** A setting that is named, with the segments of the map in which it is wrong. */
 interface Named {
-  finding: Finding;
+  finding: Concluded;
   segments: Segment[];
 }
 
@@ -121,22 +120,33 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
     const { hypothesis } = v.ranked.find((r) => r.hypothesis.setting === setting)!;
     const words = WORDS[setting]!(f, hypothesis, e);
     const rivals = settings.filter(([k]) => k !== setting).map(([k]) => k);
-    const or = rivals.length ? ` The map would look the same with another cause: ${settingsInWords(rivals)}.` : '';
-    const finding: Finding = {
-      setting,
-      confidence: Math.min(MOST_SURE, p * sure),
-      says: words.says + or,
-      check: words.check,
-      because,
-    };
+    const finding = withRivals(
+      {
+        setting,
+        confidence: Math.min(MOST_SURE, p * sure),
+        says: words.says,
+        check: words.check,
+        because,
+        ...(STRIPS_EMPTY.includes(setting) ? { foretells: { openM2: stripsM2(f, e) } } : {}),
+      },
+      rivals,
+    );
     if (STRIPS_EMPTY.includes(setting) && hypothesis.planting !== f.planting.name && !seen.has('planted-rows')) {
       // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
       const rows = WORDS['planted-rows']!(f, hypothesis, e);
-      const second: Finding = { ...finding, setting: 'planted-rows', says: rows.says, check: rows.check };
+      const { or: _, ...alone } = finding;
+      const second: Concluded = { ...alone, setting: 'planted-rows', says: rows.says, check: rows.check };
       seen.set('planted-rows', { finding: second, segments: [e] });
     }
     seen.set(setting, { finding, segments: [e] });
   }
+}
+
+/** Ground that the strips between the bands of whole bars leave open, square meters. */
+function stripsM2(f: Facts, e: Segment): number {
+  let lengthM = 0;
+  for (let b = e.from; b < e.to; b++) if (f.bands.full[b] === 1) lengthM += f.passes.lengthM[b];
+  return lengthM * e.bands.reduce((sum, _, i) => sum + (i > 0 ? holeBefore(e, i) : 0), 0);
 }
 
 /** Probability that the layout of a segment is another than that of the segment before it, sections off on purpose included. */
@@ -173,9 +183,6 @@ function beginsJob(f: Facts, b: number): boolean {
   if (f.columns.timeIsClock && !Number.isNaN(pause)) return pause > NEW_JOB_MS;
   return Math.hypot(centre[2 * b] - centre[2 * b - 2], centre[2 * b + 1] - centre[2 * b - 1]) > NEW_JOB_M;
 }
-
-/** More changes than these are two planters that take turns, and no setting that was changed. */
-const MOST_CHANGES = 2;
 
 interface Change {
   finding: Finding;
@@ -223,13 +230,6 @@ function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[]): Chang
     list.push({ finding, before: a.segment, segment: b.segment });
   }
   return list.length > MOST_CHANGES ? [] : list;
-}
-
-/** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map tells no time. */
-function whenWords(f: Facts, bar: number): string {
-  const pass = passesOf(f.passes, bar, bar + 1)[0];
-  const t = f.passes.timeMs[bar];
-  return f.columns.timeIsClock && !Number.isNaN(t) ? `${clock(t)} (pass ${pass})` : `pass ${pass}`;
 }
 
 /** Since when a setting is wrong: the whole field, or from a place on, or between two. */

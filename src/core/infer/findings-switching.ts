@@ -10,12 +10,13 @@ import {
   LEAST_DROPPED,
   LEAST_OFFSET_M,
   LEAST_SPARED,
+  MOST_DROPPED,
   MOST_SURE,
   NAMED,
   NAMED_BESIDE,
 } from './decide.ts';
 import { dropoutProbability } from './dropouts.ts';
-import { type Facts, type Findings, observe } from './facts.ts';
+import { type Facts, type Findings, observe, withRivals } from './facts.ts';
 import { type Lateness, lateness } from './lateness.ts';
 import { type Behaviour, judgeSections, type SectionsPosterior } from './sections.ts';
 import { plural } from './words.ts';
@@ -31,7 +32,8 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     const visits = f.states.visits
       .filter((v) => v.segment === i)
       .map((v) => ({ ...v, onShare: v.onShare.map((s, k) => (rides[i].includes(k) ? Number.NaN : s)) }));
-    const judged = judgeSections(f.passes, segment.bands, visits, mine, f.planter.sections.length);
+    const edges = f.fieldEnds.filter((e) => f.bands.segment[e.bar] === i);
+    const judged = judgeSections(f.passes, segment.bands, visits, mine, edges, f.planter.sections.length);
     const best = judged?.ranked[0];
     const idle = best?.of.kind === 'control-off' && sparedM2(f, i) < LEAST_SPARED * f.coveredM2;
     if (judged && best && best.probability >= NAMED && isBorne(judged, best.of) && !idle) {
@@ -108,6 +110,7 @@ function sectionFinding(
       says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not know the headland.`,
       check:
         'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
+      foretells: { twiceM2: sparedM2(f, segment) },
       because: [observation('double-coverage', `No section shut off over covered ground in ${places}.`)],
     });
   } else if (of.kind === 'order') {
@@ -138,6 +141,7 @@ function sectionFinding(
       confidence: Math.min(MOST_SURE, confidence),
       says: `${name} does not shut off over covered ground while the others do (${where}).`,
       check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
+      foretells: { twiceM2: slots[k].doubledM * (bands[k].rightM - bands[k].leftM) },
       because: [
         observation(
           'double-coverage',
@@ -152,11 +156,16 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
   const u = f.planter.unit;
   const slots: SlotStates[] = f.states.slots[segment] ?? [];
   const { bands } = f.bands.segments[segment];
-  slots.forEach((s, k) => {
+  const dropped = slots.map((s) => {
     const droppedM = s.dropsM.reduce((a, m) => a + m, 0);
     const share = droppedM / (s.recordedM + droppedM);
-    const confidence = dropoutProbability(s.dropsM, slots.length);
-    if (confidence < NAMED || share < LEAST_DROPPED) return;
+    return { droppedM, share, confidence: dropoutProbability(s.dropsM, slots.length) };
+  });
+  const isOut = (k: number): boolean => dropped[k].confidence >= NAMED && dropped[k].share >= LEAST_DROPPED;
+  if (slots.filter((_, k) => isOut(k)).length > MOST_DROPPED) return;
+  slots.forEach((s, k) => {
+    if (!isOut(k)) return;
+    const { droppedM, share, confidence } = dropped[k];
     const name = sectionName(f, k, bands.length);
     const width = bands[k].rightM - bands[k].leftM;
     const id = observe(out, {
@@ -174,6 +183,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
       says: `${name} drops out over long runs of open ground in ${passWords(s.droppedPasses)}; its strip, ${gap(width, u)} wide, stays empty there.`,
       check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
+      foretells: { openM2: droppedM * width },
     });
   });
 }
@@ -181,10 +191,10 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
 /** Sections that switch early or late throughout: an offset along travel, or a delay. */
 function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly End[]): void {
   const u = f.planter.unit;
-  const named = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE;
+  const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE;
   const distance = Math.abs(l.offsetM.mean);
   const seconds = Math.abs(l.delayS.mean);
-  if (!named || (distance < LEAST_OFFSET_M && seconds < LEAST_DELAY_S)) return;
+  if (!isNamed || (distance < LEAST_OFFSET_M && seconds < LEAST_DELAY_S)) return;
   const isLate = l.lateM > 0;
   const word = isLate ? 'late' : 'early';
   const observation = (kind: 'start' | 'stop', n: number): string =>
@@ -209,18 +219,25 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   const offset: Finding = {
     setting: 'inline-offset',
     confidence: Math.min(MOST_SURE, l.offset),
-    says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}. The map would look the same with another cause: the switching delay` : ''}.`,
+    says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}` : ''}.`,
     check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(distance, u)}. Measure it on the machine, then record a short strip into a headland and look at both ends again.`,
     because,
   };
   const delay: Finding = {
     setting: 'switch-delay',
     confidence: Math.min(MOST_SURE, l.delay),
-    says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}. The map would look the same with another cause: the offset along travel` : ': the distance at the ends grows with speed'}.`,
+    says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}` : ': the distance at the ends grows with speed'}.`,
     check: `Look at the times that the display allows for switching on and off: they are off by about ${time(seconds)}. Drive into the headland at two speeds and compare the ends.`,
     because,
   };
-  for (const d of [offset, delay]) if (d.confidence >= NAMED_BESIDE) out.diagnoses.push(d);
+  const named = [offset, delay].filter((d) => d.confidence >= NAMED_BESIDE);
+  for (const d of named)
+    out.diagnoses.push(
+      withRivals(
+        d,
+        named.flatMap(({ setting }) => (setting === d.setting ? [] : [setting])),
+      ),
+    );
 }
 
 /** "Section 3 (rows 5-6)" when the recorded sections are as many as the declared ones, else "Recorded section 3 from the left". */

@@ -41,6 +41,12 @@ const BANDS_UNTOUCHED: Setting[] = [
   'map-repeated',
   'declared-layout',
 ];
+
+/** The same spacing, entered in the other unit and rounded to half a centimeter or a quarter of an inch (common practice): no wrong setting. */
+const SAME_SPACING_M = 0.006;
+/** Part of the right displays on which it is so. */
+const OTHER_UNIT = 0.1;
+
 /**
  * Everything worth believing about `planter` when `planting` is what was planted. The prior of a setting (`priors.ts`) is shared out
  * over the ways in which it may be wrong, so that the many ways of one setting do not outvote another. Other frames, of which there
@@ -57,7 +63,15 @@ export function hypothesesAbout(
     { leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 },
   ];
   const wrong = SETTINGS.map((d) => d.setting).filter((s) => !BANDS_UNTOUCHED.includes(s));
-  out.push(hypothesis(null, planter, own, Math.log(1 - wrong.reduce((a, s) => a + priorOf(s), 0))));
+  const right = 1 - wrong.reduce((a, s) => a + priorOf(s), 0);
+  out.push(hypothesis(null, planter, own, Math.log(right)));
+  const rounded = TRADE_SPACINGS_M.map((s) => s - planter.rowSpacingM).filter(
+    (d) => Math.abs(d) > 1e-4 && Math.abs(d) <= SAME_SPACING_M,
+  );
+  for (const d of rounded) {
+    const other = { ...planter, rowSpacingM: planter.rowSpacingM + d };
+    out.push(hypothesis(null, other, layoutOf(other, planting), Math.log((right * OTHER_UNIT) / rounded.length)));
+  }
 
   const others = planter.plantings.length - 1;
   for (const p of planter.plantings) {
@@ -102,7 +116,7 @@ export function hypothesesAbout(
     out.push(...across, ...acrossAnywhere(planter, layout, (across.length ? 0.15 : 1) * acrossPrior, inReach));
     for (const scale of [FOOT_M, 1 / FOOT_M])
       out.push(scaledBy(hypothesis('map-units', planter, layout, part('map-units', 0.25 * here)), scale));
-    const near = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > 1e-4);
+    const near = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > SAME_SPACING_M);
     // A spacing is seldom mistaken for one that is half as wide or twice.
     const weight = (s: number): number => (Math.abs(Math.log(s / planter.rowSpacingM)) < 0.5 ? 1 : 0.1);
     const all = near.reduce((a, s) => a + weight(s), 0);
@@ -124,19 +138,21 @@ export function hypothesesAbout(
         sections: [{ first: 1, last: n }],
       };
       const wide = layoutOf(asWide, p.name);
+      const counted = countedIn(planter.sections, p.rows);
       const set = (sections: RowRun[], share: number): Hypothesis => {
         const cut = { ...asWide, sections };
         return hypothesis('frame-as-wide', cut, layoutOf(cut, p.name), part('frame-as-wide', share));
       };
       out.push(
-        set(inPairs(n), 0.3),
-        set(inPairs(n, true), 0.3),
+        ...(counted ? [set(counted, 0.35)] : []),
+        set(inPairs(n), counted ? 0.2 : 0.3),
+        set(inPairs(n, true), counted ? 0.2 : 0.3),
         // One section to a row is section for section what the other planting records.
         set(
           every(n, 1, 1).map((r) => ({ first: r, last: r })),
           0.08,
         ),
-        anySections(set(asWide.sections, 0.25), () => wide),
+        anySections(set(asWide.sections, counted ? 0.12 : 0.25), () => wide),
         set(asWide.sections, 0.05),
       );
     }
@@ -145,6 +161,17 @@ export function hypothesesAbout(
   out.push(...otherRowCounts(planter, planting, inReach));
   out.push(...otherFrames(planter, own.workingWidthM, inReach));
   return out;
+}
+
+/** The declared sections, each counted in its planted rows alone; null where one has none, or where each has one. */
+function countedIn(sections: readonly RowRun[], planted: readonly number[]): RowRun[] | null {
+  let next = 1;
+  const runs = sections.map((s) => {
+    const first = next;
+    next += planted.filter((r) => r >= s.first && r <= s.last).length;
+    return { first, last: next - 1 };
+  });
+  return runs.every((r) => r.last >= r.first) && runs.some((r) => r.last > r.first) ? runs : null;
 }
 
 /** Neighbouring sections joined in twos; a one-row section stays alone. */

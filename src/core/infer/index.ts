@@ -6,6 +6,7 @@
  *
  * 1. `layout.ts`, `findings-layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
+ *    `sidesteps.ts`: everything is drawn aside from some place on.
  * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
  * 4. `rest.ts`: the declared layout's own rules; repeated records.
  */
@@ -13,24 +14,25 @@ import type { Diagnosis, Finding, Observation } from '../answer.ts';
 import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
-import type { Facts, Findings } from './facts.ts';
+import type { Concluded, Facts, Findings } from './facts.ts';
 import { diagnoseLayout, judgeSegments } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
+import { diagnoseSidesteps } from './sidesteps.ts';
 
 export { findStretches, type Stretch } from './changepoints.ts';
 export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
-export type { Facts } from './facts.ts';
+export type { Concluded, Facts } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
 export { believe, eitherSide, type LayoutFits, mirrorBands, sideOf } from './layout.ts';
 export { seamToleranceM } from './seams.ts';
-export { definitionOf, settingsInWords } from './settings/index.ts';
+export { causesInWords, definitionOf, settingsInWords } from './settings/index.ts';
 
 /** What is concluded, before the account of the ground is drawn up; the verdict follows from both. */
 export interface Judgement {
   observations: Observation[];
-  diagnoses: Finding[];
+  diagnoses: Concluded[];
   /** What could not be told, and what would decide it. */
   undecided: { what: string; wouldDecide: string }[];
   notes: Note[];
@@ -96,6 +98,7 @@ export function diagnose(f: Facts): Judgement {
       };
     });
     diagnoseSeams(f, out, layouts);
+    diagnoseSidesteps(f, out);
     diagnoseSwitching(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
       notes.push({

@@ -69,6 +69,8 @@ export const WILD_SLANTS = 0.05;
 export const END_REACH_M = 14;
 /** Neighbouring passes meet the same edge and slip alike: this part of the likelihood of ends counts. */
 export const SLANT_TEMPER = 0.6;
+/** An edge is slanted where its two ends lie further apart than this many scales: less is within a log interval and the error of the line. */
+export const SLANTED_SCALES = 4;
 /** Part of the ends at which the frame is lowered or lifted as a whole, whatever section control would have done. */
 export const LIFTED_WHOLE = 0.25;
 /**
@@ -82,3 +84,10 @@ export const SLANT_SLOPES: [factor: number, prior: number][] = [
   [1.15, 0.15],
   [1.3, 0.05],
 ];
+
+// Steps aside (`sidesteps.ts`).
+
+/** Degrees of freedom of a step by chance: a mean over a dozen bars, of which a hand on the wheel has some tails left. */
+export const SIDESTEP_DOF = 20;
+/** A step of another offset is of any size up to this, meters (common practice: a hitch pin to the next, a row). */
+export const SIDESTEP_M = 1;

@@ -128,6 +128,11 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
   for (const { stretch: s } of named)
     for (const i of s.seams)
       areaM2 += Math.max(0, unplanted ? f.plantedSeamM[i] : -f.plantedSeamM[i]) * f.seams[i].lengthM;
+  // The recorded map itself must show what the passes leave, but for what a wrong width hides.
+  let shownM2 = 0;
+  for (const { stretch: s } of named)
+    for (const i of s.seams)
+      shownM2 += Math.max(0, unplanted ? f.seams[i].recordedM : -f.seams[i].recordedM) * f.seams[i].lengthM;
   const everywhere = f.stretches.length === 1;
   const where = everywhere ? '' : ` in passes ${listNumbers(passesOf(f, stretch))}`;
   out.diagnoses.push({
@@ -136,6 +141,7 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
     says: `Passes lie ${length(spacing, u)} apart${where} where ${length(expected, u)} was meant${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
     check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
     because: named.flatMap((s) => observeSeams(f, out, s.stretch)),
+    foretells: unplanted ? { openM2: shownM2 } : { twiceM2: shownM2 },
   });
 }
 

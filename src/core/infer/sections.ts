@@ -14,6 +14,7 @@ import {
   SLANT_SCALES,
   SLANT_SLOPES,
   SLANT_TEMPER,
+  SLANTED_SCALES,
   SLIP_RATE,
   UNPLANNED,
   WILD_SLANTS,
@@ -69,12 +70,16 @@ export function judgeSections(
   bands: readonly MeasuredBand[],
   visits: readonly Visit[],
   ends: readonly End[],
+  fieldEnds: readonly End[],
   sections: number,
 ): SectionsPosterior | null {
   const n = bands.length;
   if (Math.max(n, sections) < 2) return null;
   const behaviours = behavioursOf(n);
-  const slants = atBestScale(slantsOf(passes, bands, ends), behaviours);
+  const atCovered = slantsOf(passes, bands, ends);
+  const known = new Set(atCovered.map((s) => s.key));
+  const atField = slantsOf(passes, bands, fieldEnds).filter((s) => !known.has(s.key));
+  const slants = atBestScale([...atCovered, ...atField.filter(isSlanted)], behaviours);
   const perEnd = behaviours.map((b) => slants.map((s) => SLANT_TEMPER * slantLikelihood(s, b.of)));
   const through = throughOf(ends);
   const candidates: Candidate<Behaviour>[] = behaviours.map((b, i) => ({
@@ -134,6 +139,8 @@ function behavioursOf(n: number): { of: Behaviour; logPrior: number }[] {
 
 /** One end of one pass: where each section switched, and where it met the edge of covered ground, along travel, metres. */
 interface Slant {
+  /** Pass and whether it is its start or its stop. */
+  key: string;
   pass: number;
   slots: number[];
   along: number[];
@@ -157,7 +164,7 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
     if (!g.has(e.slot) || e.kind === 'stop') g.set(e.slot, e);
   }
   const out: Slant[] = [];
-  for (const g of groups.values()) {
+  for (const [key, g] of groups) {
     const list = [...g.values()].sort((a, b) => a.slot - b.slot);
     if (list.length < 3) continue;
     const sign = list[0].kind === 'stop' ? 1 : -1;
@@ -171,6 +178,7 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
     const middle = (k: number): number => (bands[k].leftM + bands[k].rightM) / 2;
     const xs = list.map((e) => middle(e.slot));
     out.push({
+      key,
       pass: list[0].pass,
       slots: list.map((e) => e.slot),
       along,
@@ -181,6 +189,9 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
   }
   return out;
 }
+
+/** Where the edge of the field is nearly square, sections end together whatever their order; and where it is read from neighbors, it bends. */
+const isSlanted = (s: Slant): boolean => Math.max(...s.edge) - Math.min(...s.edge) > SLANTED_SCALES * s.scaleM;
 
 /** The slants with the scale at which the commonest behaviours explain them best. */
 function atBestScale(slants: Slant[], behaviours: { of: Behaviour }[]): Slant[] {

@@ -171,7 +171,8 @@ function speedAt(passes: Passes, p: number, b: number, kind: End['kind']): numbe
 /** Bars inside of an end whose lengths say how long an interval usually is there. */
 const USUAL_BARS = 5;
 
-function intervalsAt(
+/** Lengths of the log intervals about the end in bar `b`, and what part of one the last record is. */
+export function intervalsAt(
   passes: Passes,
   p: number,
   b: number,

@@ -13,7 +13,8 @@
  *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how well those are known, given that neighbouring seams share a pass;
  *    `stretches.ts`: all of it for each segment of the map.
  * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every beginning and stop of every section,
- *    with the distance to the edge of that ground; `states.ts`: stretches where sections could have been off over covered ground, and
+ *    with the distance to the edge of that ground; `field-ends.ts`: the same against the edge of the field, as the neighboring passes show
+ *    it; `sidesteps.ts`: places where everything is drawn aside from one bar to the next; `states.ts`: stretches where sections could have been off over covered ground, and
  *    stretches where one was off over ground that stayed open.
  */
 
@@ -23,8 +24,10 @@ export { findCovered } from './covered.ts';
 export { type End, findEnds } from './ends.ts';
 export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts';
 export { findSeams, type Seam } from './facing.ts';
+export { findFieldEnds } from './field-ends.ts';
 export { type Kinds, summarise } from './kinds.ts';
 export { plantedSeams } from './planted-seams.ts';
 export { seamSides } from './sides.ts';
+export { findSidesteps, type Sidestep, type Sidesteps } from './sidesteps.ts';
 export { findStates, type SlotStates, type States, type Visit } from './states.ts';
 export { type SeamStretch, seamStretches } from './stretches.ts';

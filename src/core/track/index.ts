@@ -38,6 +38,9 @@ export interface Laid {
 
 /** Below this part of the area a map of long records is no map of strips. */
 const STRIP_SHARE = 0.8;
+/** A lap round the field in one record is no strip, and may be a quarter of the ground: where nearly all records are strips, they need not be more of the area than this. */
+const LEAST_STRIPS = 0.5;
+const FEWEST_STRIPS = 6;
 /** Up to this part of the area long records are strays in a map of log intervals. */
 const STRAY_SHARE = 0.2;
 
@@ -52,7 +55,9 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   // Short pieces of a strip, where a section was off for a bar or two, are quads as they stand.
   const cutUp = Uint32Array.from([...quads.long, ...quads.odd]).sort();
   const strips = cutStrips(shapes, cutUp, plane, fine);
-  const isStrips = strips.share >= STRIP_SHARE;
+  const isStrips =
+    strips.share >= STRIP_SHARE ||
+    (strips.share >= LEAST_STRIPS && strips.recordShare >= STRIP_SHARE && records >= FEWEST_STRIPS);
   // Ground joined across passes has no width: pieces that happen to look like strips would be given one.
   const whole = onLattice(shapes, isStrips ? quads : null, fine, plane.lattice);
   const short = whole.shapeStart.length - 1;

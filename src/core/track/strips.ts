@@ -20,8 +20,12 @@ export interface Strips {
   joints: number[];
   /** Part of the records' area that the quads cover; far below 1 the records are no strips. */
   share: number;
+  /** Part of the records that the quads cover so. */
+  recordShare: number;
 }
 
+/** A record is cut whole when the quads cover this part of it. */
+const CUT_WHOLE = 0.8;
 /** Longest quad that a strip is cut into, metres. */
 const CUT_M = 4;
 /** A ring with more points than this, those put in between included, is no single pass: 20 km of it. */
@@ -40,7 +44,9 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
   let area = 0;
   let cut = 0;
   let looks = MOST_LOOKS + PER_POINT * (shapes.xy.length / 2);
+  let whole = 0;
   for (const r of records) {
+    const [areaBefore, cutBefore] = [area, cut];
     for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1]; ring++) {
       const from = shapes.ringStart[ring];
       const n = shapes.ringStart[ring + 1] - from;
@@ -60,6 +66,7 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
         record.push(r);
       }
     }
+    if (cut - cutBefore >= CUT_WHOLE * (area - areaBefore)) whole++;
   }
   return {
     shapes: plane.toQuads(metres, lattice),
@@ -67,6 +74,7 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
     record: Uint32Array.from(record),
     joints,
     share: area > 0 ? cut / area : 0,
+    recordShare: records.length > 0 ? whole / records.length : 0,
   };
 }
 

@@ -1,4 +1,4 @@
-import type { Setting } from '../../answer.ts';
+import type { Finding, Setting } from '../../answer.ts';
 import { changedMidway } from './changed-midway.ts';
 import { declaredLayout } from './declared-layout.ts';
 import type { SettingDefinition } from './definition.ts';
@@ -61,7 +61,24 @@ const ALL = SETTINGS.reduce((a, s) => a + s.prior, 0);
 export const priorOf = (setting: Setting): number => (WRONG * definitionOf(setting).prior) / ALL;
 
 /** Settings inside a sentence. */
-export function settingsInWords(settings: readonly Setting[]): string {
-  const names = settings.map((s) => definitionOf(s).name);
-  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
+export const settingsInWords = (settings: readonly Setting[], last: 'and' | 'or' = 'and'): string =>
+  listed(
+    settings.map((s) => definitionOf(s).name),
+    last,
+  );
+
+/** Findings inside a sentence: those of which the map can show only that one is wrong are joined by "or". */
+export function causesInWords(findings: readonly Pick<Finding, 'setting' | 'or'>[]): string {
+  const told = new Set<Setting>();
+  const groups = findings.flatMap(({ setting, or = [] }) => {
+    if (told.has(setting)) return [];
+    const group = [setting, ...or.filter((s) => !told.has(s))];
+    for (const s of group) told.add(s);
+    return [settingsInWords(group, 'or')];
+  });
+  return listed(groups, 'and');
+}
+
+function listed(names: readonly string[], last: string): string {
+  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} ${last} ${names[names.length - 1]}`;
 }

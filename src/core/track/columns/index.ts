@@ -127,7 +127,7 @@ function findSection(search: Search): void {
       const texts = c.kind === 'text' && !numbersOf(c) && c.words.length > 1;
       const bad = texts ? -1 : firstFailing(c, Number.isInteger);
       if (bad >= 0) throw unreadable(search, 'section', c, bad, 'which is no section number');
-    }
+    } else if (numbersOf(c) && firstFailing(c, Number.isInteger) >= 0) continue;
     const least = own ? 0 : 0.9;
     const fit = judgeSection(c, lanes, least);
     const score = fit.share + (NAMES.section.test(c.name) ? 0.2 : 0);

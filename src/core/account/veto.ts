@@ -1,0 +1,51 @@
+import type { Setting } from '../answer.ts';
+import type { Judgement } from '../infer/index.ts';
+import { definitionOf } from '../infer/index.ts';
+import type { Unit } from '../planter/types.ts';
+import { areaText } from '../planter/units.ts';
+
+/** Ground facts of the map as it was recorded, square meters. */
+export interface GroundSums {
+  openM2: number;
+  twiceM2: number;
+}
+
+/** Less of what a finding foretells than this part, and it is refuted: passes may be covered again, and edges wander, but not by half. */
+const LEAST_SEEN = 0.4;
+
+const OF_LAYOUT: ReadonlySet<Setting> = new Set<Setting>([
+  'section-idle',
+  'section-across-drives',
+  'section-stuck-off',
+]);
+const OF_FILE: ReadonlySet<Setting> = new Set<Setting>(['map-repeated', 'map-units', 'declared-layout']);
+
+/**
+ * Plain facts have a veto over every inference: a finding that foretells open ground, or ground covered twice, that the map does not have is taken
+ * back, and what it was to explain stays open.
+ */
+export function withoutRefuted(j: Judgement, sums: GroundSums, unit: Unit): Judgement {
+  const undecided = [...j.undecided];
+  const kept = j.diagnoses.filter(({ setting, foretells = {} }) => {
+    const lacks = (['openM2', 'twiceM2'] as const).find((key) => sums[key] < LEAST_SEEN * (foretells[key] ?? 0));
+    if (!lacks) return true;
+    const state = lacks === 'openM2' ? 'open' : 'covered twice';
+    undecided.push({
+      what: `Its records look like ${definitionOf(setting).name}, but that would leave ${areaText(foretells[lacks] ?? 0, unit)} ${state}, and ${areaText(sums[lacks], unit)} is.`,
+      wouldDecide: 'An export of the same map with one polygon for each section and log interval, with times.',
+    });
+    return false;
+  });
+  // Where the bands themselves were misread, nothing that was measured between them holds.
+  const misread = j.diagnoses.some((d) => !kept.includes(d) && OF_LAYOUT.has(d.setting));
+  const diagnoses = misread ? kept.filter((d) => OF_FILE.has(d.setting)) : kept;
+  // A rival that is refuted is none.
+  const left = new Set(diagnoses.map((d) => d.setting));
+  return {
+    ...j,
+    undecided,
+    diagnoses: diagnoses.map((d) =>
+      d.or?.some((s) => !left.has(s)) ? { ...d, or: d.or.filter((s) => left.has(s)) } : d,
+    ),
+  };
+}

@@ -1,0 +1,50 @@
+import { logT } from '../geometry/stats.ts';
+import { gapText as gap } from '../planter/units.ts';
+import { CHANGES, MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
+import { type Facts, type Findings, observe, passesOf } from './facts.ts';
+import { SIDESTEP_DOF, SIDESTEP_M } from './noise.ts';
+import { posterior } from './posterior.ts';
+import { whenWords } from './words.ts';
+
+/** Everything is drawn aside from some place on: a changepoint of the sideways position. */
+export function diagnoseSidesteps(f: Facts, out: Findings): void {
+  const { steps, noiseM, places } = f.sidesteps;
+  const sure = steps.flatMap((step) => {
+    const logHonest = logT(step.asideM / noiseM, SIDESTEP_DOF) - Math.log(noiseM);
+    const { ranked } = posterior([
+      { of: 'step', logPrior: -CHANGES - Math.log(places), logLikelihood: -Math.log(2 * SIDESTEP_M) },
+      { of: 'noise', logPrior: Math.log1p(-Math.exp(-CHANGES) / places), logLikelihood: logHonest },
+    ]);
+    const probability = ranked.find((r) => r.of === 'step')!.probability;
+    return probability >= NAMED ? [{ step, probability }] : [];
+  });
+  const u = f.planter.unit;
+  const because = sure.slice(0, MOST_CHANGES + 1).map(({ step: { bar, asideM } }) =>
+    observe(out, {
+      kind: 'change',
+      says: `From ${whenWords(f, bar)} on everything is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'}.`,
+      measuredM: asideM,
+      expectedM: 0,
+      n: f.passes.bars - bar,
+      share: (f.passes.bars - bar) / f.passes.bars,
+      passes: passesOf(f.passes, bar, f.passes.bars),
+    }),
+  );
+  if (sure.length > MOST_CHANGES) {
+    out.undecided.push({
+      what: `Passes step sideways in ${sure.length} places, the first at ${whenWords(f, sure[0].step.bar)}: positioning that jumps looks like this.`,
+      wouldDecide: 'Look at the log of the receiver for lost corrections.',
+    });
+    return;
+  }
+  sure.forEach(({ step: { bar, asideM }, probability }, i) => {
+    out.diagnoses.push({
+      setting: 'changed-midway',
+      confidence: Math.min(MOST_SURE, probability),
+      says: `From ${whenWords(f, bar)} on everything is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'} than before, in the middle of the pass.`,
+      check:
+        'Ask what was entered or reset on the display at that moment: a side offset, another antenna, another guidance line. Look at the log of the receiver too: positioning that jumps once looks the same.',
+      because: [because[i]],
+    });
+  });
+}

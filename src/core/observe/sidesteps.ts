@@ -1,0 +1,117 @@
+import { robustSd } from '../geometry/stats.ts';
+import type { Passes } from '../track/types.ts';
+import type { RecordedBands } from './bands.ts';
+
+/** A place between two bars where everything that is drawn moves sideways at once and stays there. */
+export interface Sidestep {
+  /** The first bar that is drawn aside. */
+  bar: number;
+  /** How far, meters to the right of travel. */
+  asideM: number;
+}
+
+export interface Sidesteps {
+  /** The largest at each place, in the order in which they were driven. */
+  steps: Sidestep[];
+  /** Standard deviation of the same measure where nothing steps, meters. */
+  noiseM: number;
+  /** Places that were looked at. */
+  places: number;
+}
+
+/** Bars on each side that say where the planter ran, at most and at least. */
+const MOST_BARS = 6;
+const FEWEST_BARS = 3;
+/** Bars follow one another when they meet within this, meters, and turn by less than this (cosine of 3 degrees). */
+const MEETS_M = 0.5;
+const STRAIGHT = Math.cos((3 * Math.PI) / 180);
+/** No file and no display draws steadier than this, meters. */
+const LEAST_NOISE_M = 0.005;
+/** Smaller steps are positioning that settles, meters (common practice: a few inches after a lost correction). */
+const LEAST_M = 0.12;
+/** This part of a step lies between two bars: a planter that is steered aside takes several, what is entered on a display takes none. */
+const AT_ONCE = 0.65;
+
+/**
+ * Compares, at every place between two bars, the line of the bars before with the line of the bars after: two lines of one direction, a bend cancels
+ * out. What that measure is elsewhere on the map is its noise: rounding, headings that jitter, hands on a wheel.
+ */
+export function findSidesteps(passes: Passes, bands: RecordedBands): Sidesteps {
+  const place = middlesOf(passes, bands);
+  const asideM = new Float64Array(passes.bars).fill(Number.NaN);
+  const atOnceM = new Float64Array(passes.bars);
+  for (let b = 1; b < passes.bars; b++) {
+    const step = stepAt(passes, place, b);
+    if (step) [asideM[b], atOnceM[b]] = step;
+  }
+  const known = asideM.filter((v) => !Number.isNaN(v));
+  const noiseM = Math.max(LEAST_NOISE_M, known.length > 0 ? robustSd(known, 0) : 0);
+  const steps: Sidestep[] = [];
+  for (let b = 1; b < passes.bars; b++) {
+    const m = Math.abs(asideM[b]);
+    if (!(m >= Math.max(LEAST_M, 4 * noiseM)) || atOnceM[b] * Math.sign(asideM[b]) < AT_ONCE * m) continue;
+    const last = steps.at(-1);
+    // A step shows in the measure of the bars about it too.
+    if (last && b - last.bar < 2 * MOST_BARS) {
+      if (m > Math.abs(last.asideM)) steps[steps.length - 1] = { bar: b, asideM: asideM[b] };
+    } else steps.push({ bar: b, asideM: asideM[b] });
+  }
+  return { steps, noiseM, places: known.length };
+}
+
+/** Middle of the recorded layout in every bar, x and y; NaN where its place among the bands is not known. */
+function middlesOf({ bars, centre, right }: Passes, { middleM }: RecordedBands): Float64Array {
+  const out = new Float64Array(2 * bars);
+  for (let b = 0; b < bars; b++) {
+    out[2 * b] = centre[2 * b] + middleM[b] * right[2 * b];
+    out[2 * b + 1] = centre[2 * b + 1] + middleM[b] * right[2 * b + 1];
+  }
+  return out;
+}
+
+/** Whether bar `b` begins where the one before it ends, straight on. */
+function follows({ right, lengthM }: Passes, place: Float64Array, b: number): boolean {
+  const [rx, ry] = [right[2 * b - 2], right[2 * b - 1]];
+  if (!(rx * right[2 * b] + ry * right[2 * b + 1] > STRAIGHT)) return false;
+  const along = -(place[2 * b] - place[2 * b - 2]) * ry + (place[2 * b + 1] - place[2 * b - 1]) * rx;
+  return Math.abs(along - (lengthM[b - 1] + lengthM[b]) / 2) < MEETS_M;
+}
+
+/**
+ * How far the line of the bars from `b` on lies to the right of the line of those before it, and how far bar `b` itself lies to the right of the
+ * one before it, but for the direction of both lines; meters. Null where a line is too short.
+ */
+function stepAt(passes: Passes, place: Float64Array, b: number): [lineM: number, atOnceM: number] | null {
+  if (!follows(passes, place, b)) return null;
+  let from = b - 1;
+  while (b - from < MOST_BARS && from > 0 && follows(passes, place, from)) from--;
+  let to = b + 1;
+  while (to - b < MOST_BARS && to < passes.bars && follows(passes, place, to)) to++;
+  // As many on both sides, so that a bend cancels out.
+  const count = Math.min(b - from, to - b);
+  if (count < FEWEST_BARS) return null;
+  from = b - count;
+  to = b + count;
+  const [rx, ry] = [passes.right[2 * b - 2], passes.right[2 * b - 1]];
+  const aside = (k: number): number => (place[2 * k] - place[2 * b]) * rx + (place[2 * k + 1] - place[2 * b + 1]) * ry;
+  const ahead = (k: number): number => -(place[2 * k] - place[2 * b]) * ry + (place[2 * k + 1] - place[2 * b + 1]) * rx;
+  let [products, squares] = [0, 0];
+  const mean = (of: (k: number) => number, i: number, j: number): number => {
+    let sum = 0;
+    for (let k = i; k < j; k++) sum += of(k);
+    return sum / (j - i);
+  };
+  const sides = [
+    [from, b],
+    [b, to],
+  ].map(([i, j]) => {
+    const [u, v] = [mean(ahead, i, j), mean(aside, i, j)];
+    for (let k = i; k < j; k++) {
+      products += (ahead(k) - u) * (aside(k) - v);
+      squares += (ahead(k) - u) ** 2;
+    }
+    return [u, v];
+  });
+  const slope = squares > 0 ? products / squares : 0;
+  return [sides[1][1] - sides[0][1] - slope * (sides[1][0] - sides[0][0]), slope * ahead(b - 1) - aside(b - 1)];
+}

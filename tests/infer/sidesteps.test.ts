@@ -1,0 +1,85 @@
+/**
+ * Steps aside in the middle of a pass. Drawn at random: passes that are straight or bend, with rounding, headings that jitter and hands that wander;
+ * in some of them everything is drawn aside from one bar on. Arithmetic: the middle of the bars moves by just that much.
+ */
+import { describe, expect, it } from 'vitest';
+import type { Facts, Findings } from '../../src/core/infer/facts.ts';
+import { diagnoseSidesteps } from '../../src/core/infer/sidesteps.ts';
+import { findSidesteps, type RecordedBands } from '../../src/core/observe/index.ts';
+import type { Passes } from '../../src/core/track/types.ts';
+import { Random } from '../generator/random.ts';
+
+interface Drawn {
+  found: Findings['diagnoses'];
+  measuredM: number[];
+}
+
+/** `steps`: bars at which everything moves aside by `asideM`, of passes back and forth. */
+function draw(random: Random, steps: readonly number[], asideM: number): Drawn {
+  const [count, per] = [8, 60];
+  const everyM = random.between(1, 3);
+  const bend = random.next() < 0.5 ? 0 : random.between(-1, 1) / 500;
+  const jitter = random.between(0, 0.004);
+  const wanderM = random.between(0, 0.01);
+  const stepM = random.next() < 0.3 ? 0.05 : 0.001;
+  const bars = count * per;
+  const centre = new Float64Array(2 * bars);
+  const right = new Float64Array(2 * bars);
+  let aside = 0;
+  let wander = 0;
+  for (let b = 0; b < bars; b++) {
+    const [pass, k] = [Math.floor(b / per), b % per];
+    const way = pass % 2 ? -1 : 1;
+    const s = way > 0 ? k * everyM : (per - k) * everyM;
+    if (steps.includes(b)) aside += asideM;
+    wander = 0.9 * wander + 0.4 * wanderM * random.normal();
+    const heading = Math.PI / 2 - 2 * bend * s + (way < 0 ? Math.PI : 0) + jitter * random.normal();
+    const [rx, ry] = [Math.sin(heading), -Math.cos(heading)];
+    const e = aside + wander;
+    const place = [10 * pass + bend * s * s + rx * e, s + ry * e];
+    centre[2 * b] = Math.round(place[0] / stepM) * stepM;
+    centre[2 * b + 1] = Math.round(place[1] / stepM) * stepM;
+    right[2 * b] = rx;
+    right[2 * b + 1] = ry;
+  }
+  const passes = {
+    passStart: Uint32Array.from({ length: count + 1 }, (_, p) => p * per),
+    number: Uint32Array.from({ length: count }, (_, p) => p + 1),
+    bars,
+    centre,
+    right,
+    lengthM: new Float64Array(bars).fill(everyM),
+    timeMs: new Float64Array(bars).fill(Number.NaN),
+  } as unknown as Passes;
+  const sidesteps = findSidesteps(passes, { middleM: new Float64Array(bars) } as unknown as RecordedBands);
+  const out: Findings = { observations: [], diagnoses: [], undecided: [] };
+  const facts = { passes, sidesteps, planter: { unit: 'cm' }, columns: { timeIsClock: false } } as unknown as Facts;
+  diagnoseSidesteps(facts, out);
+  return { found: out.diagnoses, measuredM: out.observations.map((o) => o.measuredM ?? 0) };
+}
+
+const rounds = 100;
+
+describe('steps aside in the middle of a pass, drawn at random', () => {
+  it('are none where nothing steps', () => {
+    const random = new Random(71);
+    for (let k = 0; k < rounds; k++) expect(draw(random, [], 0).found).toEqual([]);
+  });
+
+  it('are found from 25 cm on, by their size and their pass', () => {
+    const random = new Random(72);
+    for (let k = 0; k < rounds; k++) {
+      const bar = 60 * Math.floor(random.between(1, 7)) + Math.floor(random.between(10, 50));
+      const asideM = random.between(0.25, 0.5) * (random.next() < 0.5 ? -1 : 1);
+      const { found, measuredM } = draw(random, [bar], asideM);
+      expect(found.map((d) => d.setting)).toEqual(['changed-midway']);
+      expect(found[0].says).toContain(`pass ${Math.floor(bar / 60) + 1} `);
+      expect(Math.abs(measuredM[0] - asideM)).toBeLessThan(0.06);
+    }
+  });
+
+  it('are positioning that jumps, and no setting, where there are many', () => {
+    const random = new Random(73);
+    expect(draw(random, [30, 100, 150, 220, 330], 0.3).found).toEqual([]);
+  });
+});
