@@ -96,6 +96,7 @@ export const USER_ERROR_CODES = [
   'shp-record',
   'shp-truncated',
   'swapped-axes',
+  'too-many-crossings',
   'too-many-overlaps',
   'too-many-records',
   'too-many-values',
