@@ -104,7 +104,9 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   const bytes =
     built.before && maps.length === 1 && sameFormat(maps[0], format)
       ? await allBytes(maps[0])
-      : await encodeLayer(inSystem(built.layer, system), format as LayerFormat, clean(basename(stem)), (s) => notes.push(s));
+      : await encodeLayer(inSystem(built.layer, system), format as LayerFormat, clean(basename(stem)), (s) =>
+          notes.push(s),
+        );
   await writeOutputs([
     [csv, changeCsv(built.changes)],
     [json, changeJson(aboutRebuilt(built, basename(args.positionals[0]), planter.name, by), built.changes)],

@@ -139,7 +139,9 @@ export async function writeRebuilt(
   const own = built.system;
   const system = own !== null && canBear(as, own, built.format === 'geojson') ? own : null;
   if (own !== null && system === null)
-    notes.push(`${as} is not written in the coordinate system "${own.name}" here: the map was written in WGS84 degrees.`);
+    notes.push(
+      `${as} is not written in the coordinate system "${own.name}" here: the map was written in WGS84 degrees.`,
+    );
   const content = await encodeLayer(inSystem(built.layer, system), as, name, (says) => notes.push(says));
   return { file: new Blob(content instanceof Uint8Array ? [content as Uint8Array<ArrayBuffer>] : [...content]), notes };
 }
