@@ -1,7 +1,7 @@
 /** The command lines of the read-me, as they stand there, against files of the repository under the names that they use. */
 import { spawnSync } from 'node:child_process';
-import { cpSync, existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
-import { join } from 'node:path';
+import { cpSync, existsSync, mkdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs';
+import { join, resolve } from 'node:path';
 import { beforeAll, expect, test } from 'vitest';
 import { builtCommand } from '../audit/built.ts';
 
@@ -13,6 +13,7 @@ let at: { dir: string; command: string };
 beforeAll(async () => {
   at = await builtCommand();
   const put = (from: string, to: string): void => cpSync(join('sample-data', from), join(at.dir, to));
+  symlinkSync(resolve('sample-data'), join(at.dir, 'sample-data'));
   put('test-strips/test-strips.planter.json', 'fifteen-row.planter.json');
   put('other-pass-spacing/windbreak-forty.zip', 'field.zip');
   mkdirSync(join(at.dir, 'maps'));
