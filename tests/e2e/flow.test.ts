@@ -10,13 +10,13 @@ import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { rebuild } from '../../src/core/repair/index.ts';
 import { rebuiltFacts } from '../../src/core/report/index.ts';
+import { builtCommand } from '../audit/built.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import {
   checkHere,
   drop,
   type Given,
   plant,
-  root,
   type Site,
   stampOf,
   startSite,
@@ -298,22 +298,15 @@ describe('several fields', () => {
   ];
 
   /** The same maps audited by the command: its folder. */
-  function audited(): string {
+  async function audited(): Promise<string> {
+    const built = await builtCommand();
     const dir = mkdtempSync(join(tmpdir(), 'guessrow-list-'));
     mkdirSync(join(dir, 'maps'));
     for (const m of maps) writeFileSync(join(dir, 'maps', m.name), m.bytes);
     writeFileSync(join(dir, 'one.planter.json'), oneFile.bytes);
-    const command = [
-      join(root, 'src/cli/guessrow.ts'),
-      'audit',
-      'maps',
-      '--planter',
-      'one.planter.json',
-      '--out',
-      'out',
-    ];
+    const command = [built.command, 'audit', 'maps', '--planter', 'one.planter.json', '--out', 'out'];
     try {
-      execFileSync(join(root, 'node_modules/.bin/tsx'), command, { cwd: dir, stdio: 'pipe' });
+      execFileSync(process.execPath, command, { cwd: dir, stdio: 'pipe' });
     } catch {
       // Status 1 or 2 where a field differs or could not be checked; the tables are looked at.
     }
@@ -321,7 +314,7 @@ describe('several fields', () => {
   }
 
   test('maps dropped together become a list with the verdicts of an audit; an audit’s folder opens as the same list', async () => {
-    const out = audited();
+    const out = await audited();
     const rows = readFileSync(join(out, 'fields.jsonl'), 'utf8')
       .trim()
       .split('\n')
