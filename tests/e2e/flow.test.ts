@@ -12,18 +12,7 @@ import { rebuild } from '../../src/core/repair/index.ts';
 import { rebuiltFacts } from '../../src/core/report/index.ts';
 import { builtCommand } from '../audit/built.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
-import {
-  checkHere,
-  drop,
-  type Given,
-  plant,
-  type Site,
-  stampOf,
-  startSite,
-  text,
-  unfold,
-  verdict,
-} from './page.ts';
+import { checkHere, drop, type Given, plant, type Site, stampOf, startSite, text, unfold, verdict } from './page.ts';
 
 let site: Site;
 beforeAll(async () => {
