@@ -96,7 +96,11 @@ export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, r
       <div class="mapframe">
         <div class="mapbox" ref={box} data-unit={field.unit} />
         {layers.picture === 'both' && <Swipe split={layers.split} move={moveSplit} />}
-        {spot && <Readout spot={spot}>{readout(spot.record)}</Readout>}
+        {spot && box.current && (
+          <Readout spot={spot} frame={box.current}>
+            {readout(spot.record)}
+          </Readout>
+        )}
         <span role="status" class="mapstate">
           {SAYS[state]}
         </span>
@@ -120,16 +124,14 @@ export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, r
 }
 
 /** Beside the pointer, on whichever side of it there is more room. */
-function Readout({ spot, children }: { spot: Spot; children: ComponentChildren }) {
-  const self = useRef<HTMLDivElement>(null);
-  const frame = self.current?.parentElement;
-  const [w, h] = [frame?.clientWidth ?? 0, frame?.clientHeight ?? 0];
+function Readout({ spot, frame, children }: { spot: Spot; frame: HTMLElement; children: ComponentChildren }) {
+  const [w, h] = [frame.clientWidth, frame.clientHeight];
   const style = {
     ...(spot.x > w / 2 ? { right: `${w - spot.x + 14}px` } : { left: `${spot.x + 14}px` }),
     ...(spot.y > h / 2 ? { bottom: `${h - spot.y + 14}px` } : { top: `${spot.y + 14}px` }),
   };
   return (
-    <div class="readout noprint" ref={self} style={style} aria-live="polite">
+    <div class="readout noprint" style={style} aria-live="polite">
       {children}
     </div>
   );
