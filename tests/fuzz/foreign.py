@@ -1,8 +1,8 @@
 """Maps drawn and broken with GEOS (Debian python3-shapely), and what GEOS says that they cover.
 
 Usage: foreign.py SEED ROUNDS. Prints one JSON object: "features" (GeoJSON, degrees with 7 digits; columns "round" and "n") with their WKB in hex,
-and "rounds": for each round the area of every record, of their union, and of what lies under two or more of them, in steps of 1e-7 degree squared; and the
-records whose parts overlap.
+and "rounds" and "asShapefile": for each round the area of every record, of their union, and of what lies under two or more of them, in steps of 1e-7 degree
+squared. Of two parts that overlap and run clockwise GDAL (3.6) writes the first into a shapefile as a hole, so that file says something else.
 
 A ring alone is even-odd: `make_valid` of it. A polygon is its shell less its holes, a record the union of its polygons.
 """
@@ -16,7 +16,9 @@ from shapely.validation import make_valid
 from shapely import affinity, wkb
 
 STEPS = 10**7
-LON, LAT = -935_000_000, 420_000_000
+# Where no digits but the first can come in a run of five 0s or 9s: GDAL (3.6, `OGRFormatDouble`) takes such a run and what follows for a slip of
+# rounding and writes -93.4999992 as -93.5, 8 steps away.
+LON, LAT = -934_560_000, 421_350_000
 
 
 def whole(ring):
@@ -90,23 +92,27 @@ def ground(polygons):
     return unary_union(parts)
 
 
+def expected(grounds):
+    twice = unary_union([a.intersection(b) for i, a in enumerate(grounds) for b in grounds[:i]])
+    return {"areas": [g.area for g in grounds], "union": unary_union(grounds).area, "twice": twice.area}
+
+
 def main(seed, rounds):
-    features, expected = [], []
+    features, plain, as_shapefile = [], [], []
     for k in range(rounds):
         r = random.Random(f"{seed} {k}")
-        grounds = []
-        overlap = []
+        grounds, shapefile_grounds = [], []
         for n in range(r.randrange(6, 14)):
             while True:
                 polygons, overlapping = draw(r)
-                if r.random() < 0.3:
+                clockwise = r.random() < 0.3
+                if clockwise:
                     polygons = [[ring[::-1] for ring in p] for p in polygons]
                 g = ground(polygons)
                 if all(len(ring) > 2 for p in polygons for ring in p) and g.area > 1000:
                     break
             grounds.append(g)
-            if overlapping:
-                overlap.append(n)
+            shapefile_grounds.append(ground([[polygons[1][0], polygons[0][0]]]) if overlapping and clockwise else g)
             at = lambda p: ((LON + p[0]) / STEPS, (LAT + p[1]) / STEPS)
             rings = [[[at(p) for p in [*ring, ring[0]]] for ring in p] for p in polygons]
             shape = (
@@ -120,16 +126,9 @@ def main(seed, rounds):
                     "wkb": wkb.dumps(shape, hex=True),
                 }
             )
-        twice = unary_union([a.intersection(b) for i, a in enumerate(grounds) for b in grounds[:i]])
-        expected.append(
-            {
-                "areas": [g.area for g in grounds],
-                "union": unary_union(grounds).area,
-                "twice": twice.area,
-                "overlapping": overlap,
-            }
-        )
-    json.dump({"features": features, "rounds": expected}, sys.stdout)
+        plain.append(expected(grounds))
+        as_shapefile.append(expected(shapefile_grounds))
+    json.dump({"features": features, "rounds": plain, "asShapefile": as_shapefile}, sys.stdout)
 
 
 main(sys.argv[1], int(sys.argv[2]))

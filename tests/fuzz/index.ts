@@ -6,8 +6,9 @@
  * `npm run fuzz -- replay TARGET:SEED…` (or `TARGET:FIRST-LAST`) runs these seeds once more under the same limits, and keeps nothing.
  */
 import { fork } from 'node:child_process';
-import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
+import { keepLast, lastOf } from './last.ts';
 import { bytesOf } from './rounds.ts';
 import { TARGETS } from './targets.ts';
 
@@ -114,16 +115,16 @@ function sayFaults({ target, tally }: Line): number[] {
   });
 }
 
-/** The last line of each target, the other targets' lines as they were. */
+const SECTION = 'Changed files';
+
+/** Keeps the last line of each target, the other targets' lines as they were. */
 function keepRow(line: Line): void {
-  const path = here('last.md');
-  const old = existsSync(path) ? readFileSync(path, 'utf8').split('\n') : [];
-  const rows = new Map(old.flatMap((l) => (/^\| [a-z]+ \| \d/.test(l) ? [[l.split(' ')[1], l]] : [])));
+  const rows = new Map(lastOf(SECTION).flatMap((l) => (/^\| [a-z]+ \| \d/.test(l) ? [[l.split(' ')[1], l]] : [])));
   rows.set(line.target, rowOf(line));
   const all = Object.keys(TARGETS).flatMap((t) => rows.get(t) ?? []);
   const says =
-    '# Last round of each fuzz target\n\nWritten by `npm run fuzz -- MINUTES [TARGET…]`. "Different outcomes" are codes of refusals, "read", and verdicts.\n\n';
-  writeFileSync(path, `${says}${HEAD}${all.join('\n')}\n`);
+    'Written by `npm run fuzz -- MINUTES [TARGET…]`. "Different outcomes" are codes of refusals, "read", and verdicts.';
+  keepLast(SECTION, `${says}\n\n${HEAD}${all.join('\n')}`);
 }
 
 function usage(): never {
