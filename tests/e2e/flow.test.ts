@@ -221,7 +221,7 @@ describe('the planter form', () => {
     expect(await page.locator('.planting').count()).toBe(1);
     await page.locator('.form select').first().selectOption('cm');
     // 30 in are 76.2 cm.
-    expect(await page.getByLabel('Row spacing, cm').inputValue()).toBe('76.2');
+    await expect.poll(() => page.getByLabel('Row spacing, cm').inputValue()).toBe('76.2');
     await page.getByLabel('Row spacing, cm').fill('9999');
     const wrong = await shown(page, '#planter .wrong');
     expect(wrong).toContain('the unit');

@@ -391,6 +391,11 @@ describe('the planter', () => {
     await unfold(page, 'planter');
     await page.getByText('Change the planter').click();
     const sections = page.getByLabel('Sections, runs of rows');
+    // Typed key by key, as a person does: the focus stays where it is.
+    await sections.click();
+    await page.keyboard.press('End');
+    await page.keyboard.type(', 16');
+    expect(await sections.inputValue()).toMatch(/, 16$/);
     await sections.fill('1, 2, 3-15');
     // Row 2 stands idle when odd rows plant.
     await page.locator('#planter .wrong', { hasText: 'ection 2' }).first().waitFor();

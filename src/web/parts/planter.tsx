@@ -1,4 +1,4 @@
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import type { Message } from '../../core/messages.ts';
 import { layoutOf, planterNotes, ruleBreaks } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
@@ -15,6 +15,9 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
   const state = sheet.inputs.planter;
   const planter = state?.planter ?? null;
   const [open, setOpen] = useState(state?.from === 'form');
+  // An edited planter is "from the form". Its form keeps its identity, or the first keystroke would take the focus away.
+  const opened = useRef('');
+  if (state && state.from !== 'form') opened.current = state.fileName;
   const describe = (text: string): void => {
     setOpen(true);
     sheet.editPlanter(text);
@@ -59,7 +62,7 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
       {state?.error && !(open && hasField(state.error)) && <Problem message={state.error} />}
       {state && (
         <PlanterForm
-          key={state.from === 'form' ? 'form' : state.fileName}
+          key={opened.current}
           text={state.text}
           change={sheet.editPlanter}
           planter={planter}
