@@ -34,8 +34,12 @@ export interface Material {
   path: string;
 }
 
-/** Words for a licence that are not SPDX, by "name version": read from the package's licence file. */
-const SPDX: Readonly<Record<string, string>> = { 'geojson-validation 1.0.2': 'LGPL-3.0-only' };
+/** Licenses that package.json leaves out or does not write as SPDX, by "name version": read from the license file. */
+const SPDX: Readonly<Record<string, string>> = {
+  'geojson-validation 1.0.2': 'LGPL-3.0-only',
+  // Published without a license file; the next version, 2.0.3, brings one.
+  '@mapbox/jsonlint-lines-primitives 2.0.2': 'MIT',
+};
 
 /** Delivered as its authors built it, with the code of its own packages inside, where our build cannot see them. */
 const BUILT_ELSEWHERE = ['node_modules/maplibre-gl'];

@@ -35,8 +35,13 @@ export function noticesText(): string {
   return `${HEAD}${parts.map((p) => `\n${RULE}\n${p}`).join('')}`;
 }
 
+/** License texts of packages that were published without theirs, by "name version". */
+const TEXTS: Readonly<Record<string, string>> = { '@mapbox/jsonlint-lines-primitives 2.0.2': 'jsonlint.txt' };
+
 /** The package's own licence and notice files; without any, the part of its read-me that holds the licence. */
 function licenceText(m: Material): string {
+  const ours = TEXTS[`${m.name} ${m.version}`];
+  if (ours !== undefined) return readFileSync(join(root, 'src/supply/texts', ours), 'utf8').trim();
   const folder = join(root, m.path);
   const read = (name: string): string => readFileSync(join(folder, name), 'utf8').replace(/\r\n?/g, '\n');
   const files = readdirSync(folder).filter((f) => /^(licen[cs]e|copying|notice)(\.(md|txt))?$/i.test(f));

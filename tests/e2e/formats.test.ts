@@ -8,7 +8,7 @@ import { drop, type Site, sample, startSite, verdict } from './page.ts';
 
 const WRITERS: Record<string, (layer: Layer) => Promise<Uint8Array> | Uint8Array> = {
   gpkg: geoPackage,
-  fgb: (layer) => Buffer.concat([...flatGeobuf(layer)]),
+  fgb: flatGeobuf,
   parquet: geoParquet,
 };
 const folder = 'sample-data/test-strips/';

@@ -92,11 +92,11 @@ const folder = mkdtempSync(join(tmpdir(), 'formats-'));
 const files = { geojson: 'm.geojson', shapefile: 'm.zip', flatgeobuf: 'm.fgb', parquet: 'm.parquet' };
 const pathOf = (k: keyof typeof files): string => join(folder, files[k]);
 const gdal = (k: keyof typeof files): string => (k === 'shapefile' ? `/vsizip/${pathOf(k)}` : pathOf(k));
-beforeAll(() => {
+beforeAll(async () => {
   writeFileSync(pathOf('geojson'), [...geoJson(layer)].join(''));
   writeFileSync(pathOf('shapefile'), shapefileZip(layer));
-  writeFileSync(pathOf('flatgeobuf'), Buffer.concat([...flatGeobuf(layer)]));
-  writeFileSync(pathOf('parquet'), geoParquet(layer));
+  writeFileSync(pathOf('flatgeobuf'), await flatGeobuf(layer));
+  writeFileSync(pathOf('parquet'), await geoParquet(layer));
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
@@ -214,8 +214,11 @@ describe('FlatGeobuf', () => {
   const grid = layerOf(cells);
   grid.columns = [{ name: 'n', kind: 'number', values: Float64Array.from(cells, (_, i) => i) }];
   const path = join(folder, 'grid.fgb');
-  const bytes = Buffer.concat([...flatGeobuf(grid)]);
-  beforeAll(() => writeFileSync(path, bytes));
+  let bytes = Buffer.of();
+  beforeAll(async () => {
+    bytes = Buffer.from(await flatGeobuf(grid));
+    writeFileSync(path, bytes);
+  });
 
   const rect = { minX: 8.00123, minY: 47.00042, maxX: 8.00187, maxY: 47.00098 };
   /** By looking at every square. */
@@ -269,7 +272,7 @@ describe('FlatGeobuf', () => {
     'is a layer of its own name: %s',
     async (name) => {
       const one = join(folder, 'named.fgb');
-      writeFileSync(one, Buffer.concat([...flatGeobuf({ ...layer, name })]));
+      writeFileSync(one, await flatGeobuf({ ...layer, name }));
       const r = spawnSync('ogrinfo', ['-ro', '-al', '-so', one], { encoding: 'utf8' });
       expect([r.stderr, r.status]).toEqual(['', 0]);
       expect(r.stdout).toContain(`\nLayer name: ${name}\n`);
@@ -282,9 +285,9 @@ describe('FlatGeobuf', () => {
     },
   );
 
-  it('one record is indexed too', () => {
+  it('one record is indexed too', async () => {
     const one = join(folder, 'one.fgb');
-    writeFileSync(one, Buffer.concat([...flatGeobuf(layerOf([cells[0]]))]));
+    writeFileSync(one, await flatGeobuf(layerOf([cells[0]])));
     const r = spawnSync('ogrinfo', ['-ro', '-al', '-so', one, '-spat', '8', '47', '8.1', '47.1'], { encoding: 'utf8' });
     expect([r.stderr, r.status]).toEqual(['', 0]);
     expect(r.stdout).toMatch(/Feature Count: 1/);

@@ -126,7 +126,7 @@ describe('written in another system', () => {
       const files: [string, Uint8Array | string, string][] = [
         ['m.gpkg', await geoPackage(turned), ''],
         ['m.zip', shapefileZip(turned), '/vsizip/'],
-        ['m.fgb', Buffer.concat([...flatGeobuf(turned)]), ''],
+        ['m.fgb', Buffer.from(await flatGeobuf(turned)), ''],
         ['m.geojson', [...geoJson(turned)].join(''), ''],
       ];
       for (const [name, bytes, prefix] of files) {

@@ -42,14 +42,13 @@ const layer: Layer = {
     text('word', ['Mais, früh', '', "it's"]),
   ],
 };
-const joined = (parts: Iterable<Uint8Array>): Uint8Array => Uint8Array.from([...parts].flatMap((p) => [...p]));
 const WRITERS: Record<string, () => Promise<Uint8Array> | Uint8Array> = {
   'out.geojson': () => new TextEncoder().encode([...geoJson(layer)].join('')),
   'out.zip': () =>
     shapefileZip(layer, (note) => {
       throw new Error(note);
     }),
-  'out.fgb': () => joined(flatGeobuf(layer)),
+  'out.fgb': () => flatGeobuf(layer),
   'out.parquet': () => geoParquet(layer),
   'out.gpkg': () => geoPackage(layer),
 };

@@ -25,7 +25,8 @@ export const SQUARES: Layer = {
     { name: 'w', kind: 'text', codes: Uint32Array.of(1, 2, 1), words: ['', 'a', 'b'] },
   ],
 };
-export const fgb = (): Uint8Array => Uint8Array.from([...flatGeobuf(SQUARES)].flatMap((p) => [...p]));
+const FGB = await flatGeobuf(SQUARES);
+export const fgb = (): Uint8Array => FGB.slice();
 const one: Layer = {
   ...SQUARES,
   lonLat: SQUARES.lonLat.slice(0, 8),
@@ -34,8 +35,10 @@ const one: Layer = {
   recordStart: Uint32Array.of(0, 1),
   columns: [],
 };
-const oneFgb = (): Uint8Array => Uint8Array.from([...flatGeobuf(one)].flatMap((p) => [...p]));
-export const parquet = (): Uint8Array => geoParquet(SQUARES);
+const ONE_FGB = await flatGeobuf(one);
+const oneFgb = (): Uint8Array => ONE_FGB.slice();
+const PARQUET = await geoParquet(SQUARES);
+export const parquet = (): Uint8Array => PARQUET.slice();
 const GPKG = await geoPackage(SQUARES);
 export const gpkg = (): Uint8Array => GPKG.slice();
 const ring = (i: number): string =>

@@ -145,7 +145,7 @@ const area: number = report.area.gapM2 + answer.evidence.records.xy.length;
 const rebuilt: Rebuilt = await rebuild({ ...input, by: 'pass', correctRate: true });
 const layers: [Iterable<string>, Uint8Array] = [geoJson(rebuilt.layer), shapefileZip(rebuilt.layer)];
 for (const part of geoJsonParts(answer)) part.toUpperCase();
-const fault: unknown = new UserError('code', 'Sentence.', { file: 'a' }, 'Do.').detail.place.record;
+const fault: unknown = new UserError('not-geojson', 'Sentence.', { file: 'a' }, 'Do.').detail.place.record;
 export const all = [apart, code, settings, both.verdict, widthM, rows, area, page, layers, toText(answer), CAUTIONS.length, fault, about.version];
 
 // @ts-expect-error there is no such figure

@@ -90,11 +90,15 @@ describe('the library', () => {
     expect(first.done).toBe('moved');
     // Magic bytes: FlatGeobuf specification ("fgb"), Apache Parquet ("PAR1").
     expect(
-      Buffer.from([...flatGeobuf({ ...layer, name: 'x' })][0])
+      Buffer.from(await flatGeobuf({ ...layer, name: 'x' }))
         .subarray(0, 3)
         .toString(),
     ).toBe('fgb');
-    expect(Buffer.from(geoParquet(layer)).subarray(0, 4).toString()).toBe('PAR1');
+    expect(
+      Buffer.from(await geoParquet(layer))
+        .subarray(0, 4)
+        .toString(),
+    ).toBe('PAR1');
     expect(EXPLANATIONS.map((e) => e.setting)).toContain('planted-rows');
   });
 });

@@ -8,14 +8,13 @@
  *
  * Known limit: a polygon across the antimeridian goes on beyond 180 degrees instead of being cut in two.
  */
-import { flatGeobuf } from './flatgeobuf.ts';
 import { geoJson } from './geojson.ts';
 import type { Layer } from './layer.ts';
-import { geoParquet } from './parquet.ts';
 import { shapefileZip } from './shapefile.ts';
 
+export { canBear, inSystem } from './system.ts';
 export type { Layer };
-export { flatGeobuf, geoJson, geoParquet, shapefileZip };
+export { geoJson, shapefileZip };
 
 /** Formats that a layer can be written in, by the ending of the file. */
 export const LAYER_FORMATS = ['.geojson', '.zip', '.fgb', '.parquet', '.gpkg'] as const;
@@ -33,7 +32,14 @@ export async function encodeLayer(
     return shapefileZip({ ...layer, name: name.replaceAll(/[^A-Za-z0-9_-]+/g, '_') || 'rebuilt' }, note);
   if (format === '.parquet') return geoParquet(layer);
   if (format === '.gpkg') return geoPackage({ ...layer, name });
-  const parts = [...flatGeobuf({ ...layer, name })];
+  return flatGeobuf({ ...layer, name });
+}
+
+// The writers below bring libraries along. Each is loaded when its format is asked for.
+
+/** A FlatGeobuf file with its index. */
+export async function flatGeobuf(layer: Layer): Promise<Uint8Array> {
+  const parts = [...(await import('./flatgeobuf.ts')).flatGeobuf(layer)];
   const bytes = new Uint8Array(parts.reduce((s, p) => s + p.length, 0));
   let at = 0;
   for (const p of parts) {
@@ -43,8 +49,12 @@ export async function encodeLayer(
   return bytes;
 }
 
-/** A GeoPackage; its writer, a database, is loaded when one is asked for. */
+/** A GeoParquet file. */
+export async function geoParquet(layer: Layer): Promise<Uint8Array> {
+  return (await import('./parquet.ts')).geoParquet(layer);
+}
+
+/** A GeoPackage: a database. */
 export async function geoPackage(layer: Layer): Promise<Uint8Array> {
   return (await import('./geopackage.ts')).geoPackage(layer);
 }
-export { canBear, inSystem } from './system.ts';
