@@ -6,7 +6,7 @@ export default defineConfig({
     include: ['tests/e2e/**/*.test.ts'],
     globalSetup: ['tests/temp.ts', 'tests/e2e/build.ts'],
     fileParallelism: false,
-    testTimeout: 120_000,
+    testTimeout: 240_000,
     hookTimeout: 120_000,
   },
 });

@@ -78,6 +78,8 @@ describe('for everyone', () => {
       if ((await price.count()) > 0) await price.fill('a bag');
       expect(await violations(page)).toEqual([]);
       expect(await sizes(page)).toEqual({ small: [], wider: 0 });
+      await page.getByLabel('Row spacing, in').fill('15');
+      await page.getByLabel('Rows of "wide"').fill('odd');
       await drop(page, [text('wrong.geojson', '{')]);
       await page.locator('.problem').first().waitFor();
       expect(await violations(page)).toEqual([]);
@@ -121,7 +123,8 @@ describe('for everyone', () => {
       if (where) reached.add(where);
       await page.keyboard.press('Tab');
     }
-    expect([...reached]).toEqual(['map', 'planter', 'planting', 'field', 'rulers', 'account', 'evidence', 'takeaway']);
+    const parts = ['verdict', 'map', 'planter', 'planting', 'field', 'rulers', 'account', 'evidence', 'takeaway'];
+    expect([...reached]).toEqual(parts);
     await page.context().close();
   });
 });

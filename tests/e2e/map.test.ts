@@ -2,7 +2,7 @@
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
-import { drop, plant, type Site, startSite, text, verdict } from './page.ts';
+import { drop, plant, type Site, startSite, text, unfold, verdict } from './page.ts';
 
 let site: Site;
 beforeAll(async () => {
@@ -305,6 +305,7 @@ describe('the map', () => {
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     const ink = [await colour(page, 'ink')];
     const without = (await look(page, ink, 20)).count;
+    await unfold(page, 'map');
     await page.getByText('Field boundary, if there is one').click();
     const edge = JSON.stringify({
       type: 'Feature',

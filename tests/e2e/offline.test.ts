@@ -1,6 +1,7 @@
 // biome-ignore-all lint/performance/useDomNodeTextContent: the browser driver's innerText is the text as it is shown, which is meant.
 
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { EXPLANATIONS } from '../../src/core/report/index.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import { checkHere, drop, type Site, stampOf, startSite, text, verdict } from './page.ts';
 
@@ -82,7 +83,8 @@ test('with the cable out after the first visit: the page opens, checks, and asks
     page.evaluate(() => window.open('./explain.html#planted-rows')),
   ]);
   await beside.waitForLoadState();
-  expect(await beside.locator('#planted-rows h2').innerText()).toBe('Rows planted');
+  const title = EXPLANATIONS.find((e) => e.setting === 'planted-rows')?.title;
+  expect(await beside.locator('#planted-rows h2').innerText()).toBe(title);
   await beside.close();
   await page.getByRole('button', { name: 'Start over' }).click();
   await page.locator('.sample', { hasText: 'Creek eighty' }).click();
