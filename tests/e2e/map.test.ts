@@ -92,6 +92,9 @@ describe('the map', () => {
     const recorded = await Promise.all(RECORDED.map((n) => colour(page, n)));
     const planted = await Promise.all(PLANTED.map((n) => colour(page, n)));
     const missing = [await colour(page, 'map-missing'), await colour(page, 'map-missing-mark')];
+    // What is missing is only on the ground: that picture comes first.
+    expect(await page.getByLabel('Planted', { exact: true }).isChecked()).toBe(true);
+    await page.getByLabel('Recorded', { exact: true }).check();
     await away(page);
     // The field is 36.6 m by 80 m: what part of the window it takes follows from fitting it, and it is mostly recorded.
     const far = await look(page, recorded);
@@ -105,7 +108,7 @@ describe('the map', () => {
     expect((await look(page, recorded)).count).toBe(0);
     expect((await look(page, missing)).count).toBeGreaterThan(100);
     expect(await page.locator('.legend').innerText()).toMatch(
-      /On the planted ground\s+Open: rows planted,\s0\.0\d+\sac/,
+      /On the planted ground\s+Open: setting “rows planted”,\s0\.0\d+\sac/,
     );
 
     // A close look: 20 ft from seam to seam, of which 225 in are planted and 15 in are not (common practice: 240 - 225).
@@ -156,19 +159,20 @@ describe('the map', () => {
       (await look(page, [await colour(page, names[0])])).count,
       (await look(page, [await colour(page, names[1])])).count,
     ];
+    await page.getByLabel('Recorded', { exact: true }).check();
     await away(page);
     const [a, b] = await shades(RECORDED);
     expect(a).toBeGreaterThan(0.03 * 1000 * 500);
     expect(b / a).toBeGreaterThan(0.6);
     expect(b / a).toBeLessThan(1.6);
     await page.getByLabel('Planted', { exact: true }).check();
-    await page.getByLabel(/^Open: rows planted/).uncheck();
+    await page.getByLabel(/^Open: setting “rows planted”/).uncheck();
     await away(page);
     const [c, d] = await shades(PLANTED);
     expect(d / c).toBeGreaterThan(0.6);
     expect(d / c).toBeLessThan(1.6);
     // Shown, they tint the whole field, which no longer has the plain shades.
-    await page.getByLabel(/^Open: rows planted/).check();
+    await page.getByLabel(/^Open: setting “rows planted”/).check();
     await away(page);
     const [e, f] = await shades(PLANTED);
     expect(e + f).toBeLessThan(0.25 * (c + d));
@@ -187,7 +191,7 @@ describe('the map', () => {
     await plant(page, 'narrow');
     await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
     await page.getByLabel('Compare', { exact: true }).check();
-    await page.getByLabel(/^Open: rows planted/).uncheck();
+    await page.getByLabel(/^Open: setting “rows planted”/).uncheck();
     const colors = async (names: readonly string[]): Promise<Rgb[]> => Promise.all(names.map((n) => colour(page, n)));
     const [recorded, planted] = [await colors(RECORDED), await colors(PLANTED)];
     await away(page);

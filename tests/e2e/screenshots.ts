@@ -84,8 +84,12 @@ async function main(): Promise<void> {
   }
 }
 
-function settle(page: Page): Promise<void> {
-  return page.waitForTimeout(1200);
+/** Until nothing on the map changes any more. */
+async function settle(page: Page): Promise<void> {
+  await page.waitForTimeout(1200);
+  if ((await page.locator('.mapbox').count()) > 0)
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 90_000 });
+  await page.waitForTimeout(300);
 }
 
 async function toVerdict(page: Page): Promise<void> {

@@ -48,6 +48,14 @@ export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'
   return [...found.values()].sort((a, b) => rank(a) - rank(b) || b.areaM2 - a.areaM2);
 }
 
+/** The picture that shows what weighs most: strips that only the ground has are not on the recorded map. */
+export function pictureAtFirst(signs: readonly Sign[]): Picture {
+  const [first] = signs;
+  return first?.weight === 'setting' && !signs.some((s) => s.weight === 'setting' && s.picture === 'recorded')
+    ? 'planted'
+    : 'recorded';
+}
+
 /** Positioning noise is everywhere and says nothing: it is shown only to who asks for it. */
 export function hiddenAtFirst(sign: Sign): boolean {
   return sign.cause === 'noise';

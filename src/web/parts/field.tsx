@@ -12,7 +12,13 @@ export function FieldPart({ picture, choice }: { picture: Done | Looked; choice:
       <h2 id="field-title" class="unseen">
         The field
       </h2>
-      <MapView answer={answer} attributes={attributes} boundary={boundary} choice={choice} />
+      <MapView
+        answer={answer}
+        attributes={attributes}
+        boundary={boundary}
+        choice={choice}
+        planted={picture.state === 'done'}
+      />
     </section>
   );
 }

@@ -70,7 +70,7 @@ function smallArea(m2: number, unit: Unit): string {
 }
 
 function causeOf({ cause, setting }: Sign): string {
-  if (setting) return SETTING_TITLE[setting].toLowerCase();
+  if (setting) return `setting “${SETTING_TITLE[setting].toLowerCase()}”`;
   return cause === 'setting' ? 'a setting' : CAUSE[cause];
 }
 

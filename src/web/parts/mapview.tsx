@@ -5,7 +5,7 @@ import { type Background, readBackground } from '../background.ts';
 import { FieldMap } from '../map/fieldmap.tsx';
 import type { Field, Look } from '../map/fieldview.ts';
 import type { Boundary, Layers } from '../map/lines.ts';
-import { hiddenAtFirst, type Picture, signsOf } from '../map/signs.ts';
+import { hiddenAtFirst, type Picture, pictureAtFirst, signsOf } from '../map/signs.ts';
 import type { Choice } from '../selection.ts';
 import { FilePick } from './filepick.tsx';
 import { Legend } from './legend.tsx';
@@ -17,6 +17,8 @@ interface Props {
   attributes?: readonly Column[];
   boundary: Boundary | null;
   choice: Choice;
+  /** The map has a planter, and so a planted picture. */
+  planted: boolean;
 }
 
 const PICTURES: readonly [Layers['picture'], string][] = [
@@ -32,21 +34,23 @@ const SAYS: Record<Layers['picture'], string> = {
 };
 
 /** The field drawn, what is marked on it, and the record under the pointer. */
-export function MapView({ answer, attributes = [], boundary, choice }: Props) {
+export function MapView({ answer, attributes = [], boundary, choice, planted }: Props) {
   const { evidence, planter } = answer;
   const signs = useMemo(() => signsOf(answer), [evidence]);
   const field = useMemo<Field>(
     () => ({ lattice: evidence.lattice, records: evidence.records, answer, signs, boundary, unit: planter.unit }),
     [evidence, boundary],
   );
-  const [layers, setLayers] = useState<Layers>({
-    picture: 'recorded',
+  const [chosen, setChosen] = useState<Layers['picture'] | null>(null);
+  const picture = planted ? (chosen ?? pictureAtFirst(signs)) : 'recorded';
+  const [lines, setLines] = useState<Omit<Layers, 'picture'>>({
     split: 0.5,
     hidden: new Set(signs.filter(hiddenAtFirst).map((s) => s.key)),
     seams: false,
     passes: false,
   });
-  const set = (part: Partial<Layers>): void => setLayers((before) => ({ ...before, ...part }));
+  const layers = useMemo<Layers>(() => ({ ...lines, picture }), [lines, picture]);
+  const set = (part: Partial<typeof lines>): void => setLines((before) => ({ ...before, ...part }));
   const toggle = (key: string): void => {
     const hidden = new Set(layers.hidden);
     if (!hidden.delete(key)) hidden.add(key);
@@ -59,10 +63,10 @@ export function MapView({ answer, attributes = [], boundary, choice }: Props) {
     () => ({ layers, marked: marks, background: background?.geojson ?? null }),
     [layers, marks, background],
   );
-  const pictures: Picture[] = layers.picture === 'both' ? ['recorded', 'planted'] : [layers.picture];
+  const pictures: Picture[] = picture === 'both' ? ['recorded', 'planted'] : [picture];
   return (
     <div class="mapview" id="map-view">
-      <Switches layers={layers} set={set} />
+      <Switches layers={layers} set={set} show={planted ? setChosen : null} />
       <FieldMap
         field={field}
         look={look}
@@ -86,25 +90,34 @@ export function MapView({ answer, attributes = [], boundary, choice }: Props) {
         />
       </FieldMap>
       <p class="explain">
-        {SAYS[layers.picture]} Point at a record to read it; choose it to mark its pass here and everywhere below.
+        {SAYS[picture]}{' '}
+        <span class="noprint">Point at a record to read it; choose it to mark its pass here and everywhere below.</span>
       </p>
       <OwnBackground background={background} set={setBackground} />
     </div>
   );
 }
 
-function Switches({ layers, set }: { layers: Layers; set(part: Partial<Layers>): void }) {
+function Switches(props: {
+  layers: Layers;
+  set(part: Partial<Layers>): void;
+  /** Chooses a picture; null where there is only the recorded one. */
+  show: ((picture: Layers['picture']) => void) | null;
+}) {
+  const { layers, set, show } = props;
   return (
     <div class="mapswitches noprint">
-      <fieldset class="choice">
-        <legend>Picture</legend>
-        {PICTURES.map(([picture, word]) => (
-          <label key={picture}>
-            <input type="radio" name="picture" checked={layers.picture === picture} onChange={() => set({ picture })} />
-            {word}
-          </label>
-        ))}
-      </fieldset>
+      {show && (
+        <fieldset class="choice">
+          <legend>Picture</legend>
+          {PICTURES.map(([picture, word]) => (
+            <label key={picture}>
+              <input type="radio" name="picture" checked={layers.picture === picture} onChange={() => show(picture)} />
+              {word}
+            </label>
+          ))}
+        </fieldset>
+      )}
       <fieldset class="choice">
         <legend>Lines</legend>
         <label>
