@@ -5,6 +5,7 @@ import { AccountPart } from './parts/account.tsx';
 import { AuditedField } from './parts/audited.tsx';
 import { EvidencePart } from './parts/evidence.tsx';
 import { FieldPart, RulersPart } from './parts/field.tsx';
+import { FirstPart } from './parts/first.tsx';
 import { InputLines } from './parts/inputs.tsx';
 import { Opening } from './parts/opening.tsx';
 import { SeasonPart } from './parts/season.tsx';
@@ -59,6 +60,9 @@ function AnswerSheet({ sheet }: { sheet: Sheet }) {
       <VerdictPart sheet={sheet} />
       <InputLines sheet={sheet} />
       {picture && <FieldPart picture={picture} choice={choice} />}
+      {!picture && run.state === 'running' && run.picture && inputs.planter?.planter && (
+        <FirstPart picture={run.picture} unit={inputs.planter.planter.unit} />
+      )}
       {done && <RulersPart answer={done.answer} choice={choice} />}
       {answered && (
         <>

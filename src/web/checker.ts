@@ -1,5 +1,5 @@
 import type { Message } from '../core/messages.ts';
-import type { Api, Progress } from '../worker/api.ts';
+import type { Api, Telling } from '../worker/api.ts';
 import type { Call, Reply, Result } from '../worker/protocol.ts';
 
 /** Why there is no answer: the user's file, our bug, a worker that died, or the user's own wish. */
@@ -31,7 +31,7 @@ export interface Running<T> {
 export function callWorker<Name extends keyof Api>(
   name: Name,
   args: Call<Name>['args'],
-  progress: Progress,
+  tell: Partial<Telling> = {},
 ): Running<Result<Name>> {
   const worker = new Worker(new URL('../worker/index.ts', import.meta.url), { type: 'module' });
   const lock = `guessrow ${name} ${Math.random()}`;
@@ -44,7 +44,8 @@ export function callWorker<Name extends keyof Api>(
     worker.addEventListener('message', (event: MessageEvent<Reply<Name>>) => {
       const r = event.data;
       if (r.kind === 'alive') void navigator.locks.request(lock, () => fail({ kind: 'memory' }));
-      else if (r.kind === 'progress') progress(r.stage, r.done);
+      else if (r.kind === 'progress') tell.progress?.(r.stage, r.done);
+      else if (r.kind === 'picture') tell.picture?.(r.first);
       else if (r.kind === 'refused') fail({ kind: 'refused', detail: r.detail });
       else if (r.kind === 'broken') fail(r.outOfMemory ? { kind: 'memory' } : { kind: 'broken', text: r.text });
       else {

@@ -15,7 +15,21 @@ import { anyPlanter, type LookedAt, lookAt } from './look.ts';
 import { type FieldRow, rowOf } from './rows.ts';
 import { type Series, timeSeries } from './series.ts';
 
-export type Progress = (stage: string, done: number) => void;
+/** The records of a map as read, before anything is made of them. */
+export interface FirstPicture {
+  records: Shapes;
+  lattice: Lattice;
+}
+
+/** What the worker says while it works. */
+export interface Telling {
+  progress(stage: string, done: number): void;
+  /** Something to look at meanwhile. */
+  picture(first: FirstPicture): void;
+}
+
+/** From so many records on a check takes long enough for a first picture. */
+const PICTURE_FROM = 20_000;
 
 export interface CheckRequest {
   map: File[];
@@ -59,26 +73,28 @@ export interface Checked {
 }
 
 /** The whole check, of one map or of two. Throws `UserError` when the input cannot be worked with. */
-export async function checkMap(request: CheckRequest, progress: Progress): Promise<Checked> {
+export async function checkMap(request: CheckRequest, tell: Telling): Promise<Checked> {
   const { before } = request;
-  if (!before?.length) return { ...(await one(request, progress)), fix: null };
-  const words =
-    (map: string): Progress =>
-    (stage, done) =>
-      progress(`${stage} (${map} the fix)`, done);
+  if (!before?.length) return { ...(await one(request, tell)), fix: null };
+  const words = (map: string): Telling => ({
+    ...tell,
+    progress: (stage, done) => tell.progress(`${stage} (${map} the fix)`, done),
+  });
   // What was chosen for one map says nothing of the other: both are read as `guessrow compare` reads them.
   const { boundary: _, columns: __, ...rest } = request;
-  const first = await one({ ...rest, map: before }, words('before'));
+  const first = await one({ ...rest, map: before }, { ...words('before'), picture: () => {} });
   const second = await one(rest, words('after'));
   return { ...second, fix: { before: first.answer, comparison: compare(first.answer, second.answer) } };
 }
 
-async function one(request: CheckRequest, progress: Progress): Promise<Omit<Checked, 'fix'>> {
+async function one(request: CheckRequest, { progress, picture }: Telling): Promise<Omit<Checked, 'fix'>> {
   const { planter, planting } = request;
   const input = inputOf(request, planter);
   const job = jobOf({ ...input, ...(planting ? { planting } : {}) }, { progress });
   const { records: all, boundary: fence } = await readSource(input, job);
   const records = pickRecords(all, request.where ?? []);
+  const { shapes, lattice } = records;
+  if (shapes.shapeStart.length > PICTURE_FROM) picture({ records: shapes, lattice });
   const answer = checkSource({ records, boundary: fence }, job);
   return { answer, series: timeSeries(answer.evidence), ...besides(all, records, fence) };
 }
@@ -108,7 +124,7 @@ function besides(
 }
 
 /** A map without a planter. Throws as `checkMap` does. */
-export async function lookAtMap(request: LookRequest, progress: Progress): Promise<Look> {
+export async function lookAtMap(request: LookRequest, { progress }: Telling): Promise<Look> {
   const { records: all, boundary: fence } = await readSource(inputOf(request, anyPlanter()), { progress });
   const records = pickRecords(all, request.where ?? []);
   const looked = lookAt({ records, boundary: fence }, request.columns, progress);
@@ -116,12 +132,12 @@ export async function lookAtMap(request: LookRequest, progress: Progress): Promi
 }
 
 /** One field of several: the same check, of which only the verdict is handed back. */
-export async function checkField(request: CheckRequest, progress: Progress): Promise<FieldRow> {
-  return rowOf((await one(request, progress)).answer.report);
+export async function checkField(request: CheckRequest, tell: Telling): Promise<FieldRow> {
+  return rowOf((await one(request, { ...tell, picture: () => {} })).answer.report);
 }
 
 /** The map as it should have been, with its change log. Throws where it cannot be told what was planted. */
-export function rebuildMap(request: CheckRequest, correctRate: boolean, progress: Progress): Promise<Rebuilt> {
+export function rebuildMap(request: CheckRequest, correctRate: boolean, { progress }: Telling): Promise<Rebuilt> {
   const { planter, planting, where } = request;
   const input = { ...inputOf(request, planter), correctRate };
   return rebuild({ ...input, ...(planting ? { planting } : {}), ...(where ? { where } : {}) }, { progress });
@@ -132,7 +148,7 @@ export async function writeRebuilt(
   built: Rebuilt,
   as: LayerFormat,
   name: string,
-  progress: Progress,
+  { progress }: Telling,
 ): Promise<{ file: Blob; notes: string[] }> {
   progress('writing the file', 0);
   const notes: string[] = [];
@@ -157,7 +173,7 @@ const WRITERS: Record<Written, (answer: Answer, command: string) => string> = {
 };
 
 /** The answer as a file. Half a million records make one of a hundred megabytes, so it is not written on the page's own thread. */
-export async function write(answer: Answer, as: Written, command: string, progress: Progress): Promise<Blob> {
+export async function write(answer: Answer, as: Written, command: string, { progress }: Telling): Promise<Blob> {
   progress('writing the file', 0);
   return new Blob([WRITERS[as](answer, command)]);
 }

@@ -1,13 +1,13 @@
 import { isOutOfMemory, UserError } from '../core/messages.ts';
-import { type Api, api, type Progress } from './api.ts';
+import { type Api, api, type Telling } from './api.ts';
 import { buffersOf, type Call, type Reply, type Result } from './protocol.ts';
 
 /** Messages about progress are not worth more than one every 40 ms. */
 const EVERY_MS = 40;
 
 /** One function for each name, with the arguments that name takes: the compiler cannot follow a pair of unions. */
-const call = ({ name, args }: Call, progress: Progress): Promise<unknown> =>
-  (api[name] as (...all: unknown[]) => Promise<unknown>)(...args, progress);
+const call = ({ name, args }: Call, tell: Telling): Promise<unknown> =>
+  (api[name] as (...all: unknown[]) => Promise<unknown>)(...args, tell);
 
 const reply = (r: Reply, transfer: ArrayBuffer[] = []): void => self.postMessage(r, { transfer });
 
@@ -20,13 +20,15 @@ self.addEventListener('message', async (event: MessageEvent<Call>) => {
   let last = 0;
   let lastStage = '';
   try {
-    const value = await call(event.data, (stage, done) => {
+    const progress = (stage: string, done: number): void => {
       const now = performance.now();
       if (stage === lastStage && now - last < EVERY_MS) return;
       last = now;
       lastStage = stage;
       reply({ kind: 'progress', stage, done });
-    });
+    };
+    // Not moved but copied: the check goes on with the records.
+    const value = await call(event.data, { progress, picture: (first) => reply({ kind: 'picture', first }) });
     reply({ kind: 'result', value: value as Result<keyof Api> }, buffersOf(value));
   } catch (error) {
     if (error instanceof UserError) reply({ kind: 'refused', detail: error.detail });

@@ -1,20 +1,21 @@
 import type { Message } from '../core/messages.ts';
-import type { Api } from './api.ts';
+import type { Api, FirstPicture } from './api.ts';
 
-/** A call of one of the worker's functions; the last argument of each, `progress`, stays in the worker. */
+/** A call of one of the worker's functions; the last argument of each, what it says meanwhile, stays in the worker. */
 export interface Call<Name extends keyof Api = keyof Api> {
   name: Name;
-  args: WithoutProgress<Parameters<Api[Name]>>;
+  args: WithoutTelling<Parameters<Api[Name]>>;
   /** A lock that the worker holds for as long as it lives. A worker that the browser ends, for want of memory, says nothing, but its lock falls free. */
   lock: string;
 }
 
-type WithoutProgress<T extends unknown[]> = T extends [...infer Rest, unknown] ? Rest : never;
+type WithoutTelling<T extends unknown[]> = T extends [...infer Rest, unknown] ? Rest : never;
 export type Result<Name extends keyof Api> = Awaited<ReturnType<Api[Name]>>;
 
 export type Reply<Name extends keyof Api = keyof Api> =
   | { kind: 'alive' }
   | { kind: 'progress'; stage: string; done: number }
+  | { kind: 'picture'; first: FirstPicture }
   | { kind: 'result'; value: Result<Name> }
   /** The user's file or option cannot be worked with. */
   | { kind: 'refused'; detail: Message }

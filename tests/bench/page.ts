@@ -112,6 +112,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
   await buildPage();
   const site = await startSite();
   const parse: number[] = [];
+  const toPicture: number[] = [];
   const toVerdict: number[] = [];
   const cancel: number[] = [];
   const empty: number[] = [];
@@ -146,6 +147,8 @@ export async function pageTable(records: number, rounds: number, say: (line: str
       const givenAt = await page.evaluate(() => performance.now());
       await page.setInputFiles('#map-files', []);
       await page.setInputFiles('#map-files', path);
+      await page.locator('#first .mapbox[data-ready]').waitFor({ timeout: 200_000 });
+      toPicture.push(performance.now() - began);
       await verdict(page);
       toVerdict.push(performance.now() - began);
       await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
@@ -189,7 +192,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
       );
       await bare.context().close();
       say(
-        `round ${r + 1}: verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms, at any zoom ${between[r].toFixed(0)} ms, near ${close[r].toFixed(0)} ms, empty ${empty[r].toFixed(0)} ms, deaf for ${blocked[r].toFixed(0)} ms, choosing a pass ${chosen[r].toFixed(0)} ms`,
+        `round ${r + 1}: picture ${toPicture[r].toFixed(0)} ms, verdict ${toVerdict[r].toFixed(0)} ms, JSON.parse ${parse[r].toFixed(0)} ms, cancel ${cancel[r].toFixed(0)} ms, frame ${dragged[r].toFixed(0)} ms, at any zoom ${between[r].toFixed(0)} ms, near ${close[r].toFixed(0)} ms, empty ${empty[r].toFixed(0)} ms, deaf for ${blocked[r].toFixed(0)} ms, choosing a pass ${chosen[r].toFixed(0)} ms`,
       );
     }
   } finally {
@@ -204,6 +207,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
     '',
     '| from | to | time | beside | its time | ratio |',
     '|---|---|---:|---|---:|---:|',
+    `| map given | the map as read, drawn | ${s(toPicture)} | \`JSON.parse\` of the file in the same browser | ${s(parse)} | ${(median(toPicture) / median(parse)).toFixed(2)} |`,
     `| map given | verdict on the sheet | ${s(toVerdict)} | \`JSON.parse\` of the file in the same browser | ${s(parse)} | ${(median(toVerdict) / median(parse)).toFixed(2)} |`,
     `| Cancel pressed in mid-check | progress gone | ${m(cancel)} | | | |`,
     `| map given | evidence drawn: longest stretch in which the page's thread listened to nothing | ${m(blocked)} | | | |`,

@@ -50,9 +50,9 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
       ...(inputs.layer ? { layer: inputs.layer } : {}),
       ...(inputs.where ? { where: [inputs.where] } : {}),
     };
-    const running = callWorker('rebuildMap', [request, rate], (_, done) =>
-      setBusy((b) => b && { ...b, done: Math.max(b.done, done) }),
-    );
+    const running = callWorker('rebuildMap', [request, rate], {
+      progress: (_, done) => setBusy((b) => b && { ...b, done: Math.max(b.done, done) }),
+    });
     setSays('');
     setBusy({ says: 'The map is being rebuilt.', done: 0, cancel: running.cancel });
     running.result
@@ -61,7 +61,7 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
   };
   const save = (as: LayerFormat): void => {
     if (!built) return;
-    const running = callWorker('writeRebuilt', [built, as, name], () => {});
+    const running = callWorker('writeRebuilt', [built, as, name]);
     setSays('');
     setBusy({ says: 'The file is being written.', done: 0, cancel: running.cancel });
     running.result

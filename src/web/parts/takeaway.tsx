@@ -27,7 +27,7 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
   // A file does not show what stands on the sheet beside it: one of an answer that is past would pass for the answer.
   const past = isOld(sheet) || sheet.run.state === 'running';
   const write = ({ as, says, ending, type }: (typeof FILES)[number]): void => {
-    const running = callWorker('write', [answer, as, command], () => {});
+    const running = callWorker('write', [answer, as, command]);
     setWriting({ says, cancel: running.cancel });
     setProblem('');
     running.result

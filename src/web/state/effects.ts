@@ -75,17 +75,20 @@ function start(job: Job, { inputs }: State, dispatch: (action: Action) => void):
       void fetchSample(job, dispatch);
       return () => {};
     case 'look': {
-      const running = callWorker('lookAtMap', [job.request], progress);
+      const running = callWorker('lookAtMap', [job.request], { progress });
       running.result.then((look) => dispatch({ type: 'map looked at', job: job.id, look }), failed);
       return running.cancel;
     }
     case 'field': {
-      const running = callWorker('checkField', [job.request], progress);
+      const running = callWorker('checkField', [job.request], { progress });
       running.result.then((row) => dispatch({ type: 'field checked', job: job.id, row }), failed);
       return running.cancel;
     }
     case 'check': {
-      const running = callWorker('checkMap', [job.request], progress);
+      const running = callWorker('checkMap', [job.request], {
+        progress,
+        picture: (picture) => dispatch({ type: 'map read', job: job.id, picture }),
+      });
       noteStart(job.input.mapNames.join(', '), inputs.planter?.fileName ?? '', inputs.planter?.text ?? '');
       running.result.then((checked) => dispatch({ type: 'job done', job: job.id, checked }), failed);
       return running.cancel;

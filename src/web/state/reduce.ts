@@ -107,6 +107,10 @@ export function reduce(state: State, action: Action): State {
       const done = overall(action.stage, action.done, run.done);
       return { ...state, run: { ...run, stage: action.stage, done } };
     }
+    case 'map read':
+      return state.run.state === 'running' && state.run.job.id === action.job
+        ? { ...state, run: { ...state.run, picture: action.picture } }
+        : state;
     case 'map looked at':
       return isCurrent(state, action.job) ? { ...state, run: { state: 'looked', ...action.look } } : state;
     case 'field checked':
@@ -248,7 +252,7 @@ function sampleWanted(state: State, id: string, beforeId: string): State {
     open: -1,
     sample: { id, before: before?.id ?? '' },
     jobs: job.id,
-    run: { state: 'running', job, stage: 'fetching the sample', done: 0, before: null },
+    run: { state: 'running', job, stage: 'fetching the sample', done: 0, before: null, picture: null },
   };
 }
 
@@ -284,7 +288,7 @@ function running(state: State, job: Job, before: Done | null): State {
     ...state,
     jobs: job.id,
     interrupted: '',
-    run: { state: 'running', job, stage: 'starting', done: 0, before },
+    run: { state: 'running', job, stage: 'starting', done: 0, before, picture: null },
   };
 }
 

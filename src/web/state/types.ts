@@ -3,7 +3,7 @@ import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
 import type { Message } from '../../core/messages.ts';
 import type { Planter } from '../../core/planter/types.ts';
-import type { Checked, CheckRequest, Look, LookRequest } from '../../worker/api.ts';
+import type { Checked, CheckRequest, FirstPicture, Look, LookRequest } from '../../worker/api.ts';
 import type { FieldRow } from '../../worker/rows.ts';
 import type { Failure } from '../checker.ts';
 import type { RunInput } from '../command.ts';
@@ -68,6 +68,8 @@ export interface Running {
   done: number;
   /** The answer that stays on the sheet meanwhile: the same map is checked again. */
   before: Done | null;
+  /** The records as read, to look at until there is an answer; null until they are read, and where none is waited for. */
+  picture: FirstPicture | null;
 }
 
 export interface Failed {
@@ -191,6 +193,7 @@ export type Action =
   | { type: 'check wanted' }
   | { type: 'job cancelled' }
   | { type: 'job got on'; job: number; stage: string; done: number }
+  | { type: 'map read'; job: number; picture: FirstPicture }
   | { type: 'job done'; job: number; checked: Checked }
   | { type: 'map looked at'; job: number; look: Look }
   | { type: 'field checked'; job: number; row: FieldRow }
