@@ -110,6 +110,33 @@ describe('the answer comes first', () => {
     expect(bar[bar.length - 1]).toBeLessThanOrEqual(1);
     await page.context().close();
   });
+
+  test('a big map is drawn as soon as it is read, before there is an answer', async () => {
+    const { page, seen } = await site.open();
+    // What stood on the sheet when the map first was drawn.
+    await page.evaluate(() => {
+      const seenAt = new MutationObserver(() => {
+        if (!document.querySelector('#first .mapbox canvas')) return;
+        seenAt.disconnect();
+        const has = (q: string): boolean => document.querySelector(q) !== null;
+        Object.assign(window, { first: { progress: has('#progress'), stamp: has('.stamp') } });
+      });
+      seenAt.observe(document.body, { subtree: true, childList: true, attributes: true });
+    });
+    await drop(page, [
+      text('big.geojson', fieldGeoJson({ passes: 60, bars: 250, sectionsM: wide, spacingM: 6.096 })),
+      planterFile,
+    ]);
+    await verdict(page);
+    expect(await page.evaluate(() => (window as unknown as { first: unknown }).first)).toEqual({
+      progress: true,
+      stamp: false,
+    });
+    expect(await page.locator('#first').count()).toBe(0);
+    await page.locator('#field .mapbox[data-ready]').waitFor({ timeout: 200_000 });
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
 });
 
 describe('before an answer', () => {
