@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
-import { createReadStream, readdirSync, statSync } from 'node:fs';
+import { createReadStream, readdirSync, readFileSync, statSync } from 'node:fs';
 import { join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { defineConfig, type Plugin } from 'vite';
+import { defineConfig, type Plugin, type UserConfig } from 'vite';
 import { explainHtml, HTML_STYLE } from './src/core/report/index.ts';
 import { lgplApart, packagesNoted } from './src/supply/bundling.ts';
 
@@ -77,7 +77,7 @@ function worksOffline(): Plugin {
   };
 }
 
-export default defineConfig({
+const page: UserConfig = {
   root: 'src/web',
   publicDir: '../../public',
   base: './',
@@ -102,4 +102,49 @@ export default defineConfig({
   },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   plugins: [sampleData(), explanations(), policyWhileDeveloping(), noted.main, worksOffline()],
-});
+};
+
+const { peerDependencies } = JSON.parse(readFileSync(new URL('package.json', import.meta.url), 'utf8'));
+
+/** The command line for Node. The packages of a queue ("peerDependencies") are installed by those who use one; everything else that it needs is inside. */
+const cli: UserConfig = {
+  publicDir: false,
+  ssr: { noExternal: true, external: Object.keys(peerDependencies), target: 'node' },
+  build: {
+    ssr: true,
+    outDir: 'dist/cli',
+    emptyOutDir: true,
+    target: 'node20',
+    minify: false,
+    // An audit checks fields in threads of their own, which start from a file of their own.
+    rolldownOptions: {
+      input: { guessrow: 'src/cli/guessrow.ts', 'audit-worker': 'src/audit/worker.ts' },
+      output: { ...lgplApart, chunkFileNames: '[name].js' },
+    },
+  },
+  plugins: [noted.main],
+};
+
+/** The library for Node and browsers, with everything it needs inside. Its types are written by the TypeScript compiler. */
+const lib: UserConfig = {
+  publicDir: false,
+  build: {
+    lib: {
+      entry: {
+        guessrow: 'src/core/index.ts',
+        worker: 'src/worker/client.ts',
+        'worker-thread': 'src/worker/thread.ts',
+      },
+      formats: ['es'],
+    },
+    outDir: 'dist/lib',
+    emptyOutDir: true,
+    target: 'es2022',
+    minify: false,
+    rolldownOptions: { output: { ...lgplApart, entryFileNames: '[name].js', chunkFileNames: '[name].js' } },
+  },
+  plugins: [noted.main],
+};
+
+/** `vite build` makes the page, `--mode cli` the command, `--mode lib` the library. */
+export default defineConfig(({ mode }) => (mode === 'cli' ? cli : mode === 'lib' ? lib : page));

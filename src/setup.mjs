@@ -73,15 +73,14 @@ function newest(path) {
 
 /** Builds the page and the command line, and with `all` the library, where a source is newer than they are; with `always`, in any case. */
 export function ensureBuilt(always = false, all = false) {
-  const sources = ['src', 'public', 'package-lock.json', 'tsconfig.json'];
-  sources.push('vite.config.ts', 'vite.cli.config.ts', 'vite.lib.config.ts');
+  const sources = ['src', 'public', 'package-lock.json', 'tsconfig.json', 'vite.config.ts'];
   const changed = Math.max(...sources.map((p) => newest(join(root, p))));
   const parts = [
     { what: 'page', made: join(root, 'dist', 'web', 'index.html'), args: ['build', '--logLevel', 'warn'] },
     {
       what: 'command line',
       made: join(root, 'dist', 'cli', 'guessrow.js'),
-      args: ['build', '--logLevel', 'warn', '-c', 'vite.cli.config.ts'],
+      args: ['build', '--logLevel', 'warn', '--mode', 'cli'],
     },
   ];
   if (all) {
@@ -90,7 +89,7 @@ export function ensureBuilt(always = false, all = false) {
       {
         what: 'library',
         made: join(lib, 'guessrow.js'),
-        args: ['build', '--logLevel', 'warn', '-c', 'vite.lib.config.ts'],
+        args: ['build', '--logLevel', 'warn', '--mode', 'lib'],
       },
       {
         what: "library's types",

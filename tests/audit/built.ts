@@ -8,7 +8,7 @@ import { build } from 'vite';
 export async function builtCommand(): Promise<{ dir: string; command: string }> {
   const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));
   symlinkSync(resolve('node_modules'), join(dir, 'node_modules'), 'junction');
-  await build({ configFile: 'vite.cli.config.ts', logLevel: 'warn', build: { outDir: join(dir, 'dist', 'cli') } });
+  await build({ mode: 'cli', logLevel: 'warn', build: { outDir: join(dir, 'dist', 'cli') } });
   return { dir, command: join(dir, 'dist', 'cli', 'guessrow.js') };
 }
 

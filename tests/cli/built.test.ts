@@ -14,7 +14,7 @@ const command = join(dir, 'dist', 'cli', 'guessrow.js');
 const guessrow = (...args: string[]) => spawnSync(process.execPath, [command, ...args], { cwd: dir, encoding: 'utf8' });
 
 beforeAll(async () => {
-  await build({ configFile: 'vite.cli.config.ts', logLevel: 'warn', build: { outDir: join(dir, 'dist', 'cli') } });
+  await build({ mode: 'cli', logLevel: 'warn', build: { outDir: join(dir, 'dist', 'cli') } });
   const planter = fifteen();
   writeFileSync(join(dir, 'p.planter.json'), JSON.stringify(planter.file));
   const bands = layoutOf(planter, 'wide').sectionBands.map((b) => b!);

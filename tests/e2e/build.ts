@@ -4,6 +4,6 @@ import { build } from 'vite';
 export default async function setup(): Promise<void> {
   const before = process.env.NODE_ENV;
   process.env.NODE_ENV = 'production';
-  await build({ configFile: 'vite.config.ts', logLevel: 'warn' });
+  await build({ logLevel: 'warn' });
   process.env.NODE_ENV = before;
 }
