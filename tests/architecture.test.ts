@@ -9,6 +9,7 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 /** Parts of the core in the order of the flow: a part calls only parts that stand before it. */
 const CORE = [
   'codes.ts',
+  'setting.ts',
   'messages.ts',
   'geometry',
   'planter',
@@ -133,12 +134,18 @@ describe('who may import whom', () => {
   });
 
   test('the rule refuses what it should', () => {
-    const edge = { from: 'core/track', to: 'core/infer', file: 'core/track/x.ts' };
+    const edge = { from: 'core/track', to: 'core/infer', file: 'core/track/x.ts', imported: 'core/infer/y.ts' };
     expect(allowed({ ...edge, typeOnly: true })).toBe(true);
     expect(allowed({ ...edge, typeOnly: false })).toBe(false);
     expect(allowed({ ...edge, to: 'web', typeOnly: true })).toBe(false);
     expect(allowed({ ...edge, to: 'node:fs', typeOnly: false })).toBe(false);
     expect(allowed({ ...edge, from: 'cli', to: 'web', typeOnly: false })).toBe(false);
+  });
+
+  test('no file imports itself by way of others, not even for a type', () => {
+    expect(circles(all)).toEqual([]);
+    const edge = (file: string, imported: string): Pick<Edge, 'file' | 'imported'> => ({ file, imported });
+    expect(circles([edge('a', 'b'), edge('b', 'c'), edge('c', 'b')])).toEqual(['b > c > b']);
   });
 
   test('only the steps of check.ts run the stages', () => {
@@ -189,7 +196,26 @@ interface Edge {
   from: string;
   to: string;
   file: string;
+  /** The file that is imported; '' for packages. */
+  imported: string;
   typeOnly: boolean;
+}
+
+/** Files that import one another in a circle, types included: each circle once, from its first file on. */
+function circles(edges: readonly Pick<Edge, 'file' | 'imported'>[]): string[] {
+  const out = new Set<string>();
+  const next = new Map<string, string[]>();
+  for (const { file, imported } of edges) next.set(file, [...(next.get(file) ?? []), imported]);
+  const done = new Set<string>();
+  const walk = (file: string, path: string[]): void => {
+    const at = path.indexOf(file);
+    if (at >= 0) out.add([...path.slice(at), file].join(' > '));
+    if (at >= 0 || done.has(file)) return;
+    for (const to of next.get(file) ?? []) walk(to, [...path, file]);
+    done.add(file);
+  };
+  for (const file of next.keys()) walk(file, []);
+  return [...out];
 }
 
 function sources(): string[] {
@@ -212,7 +238,9 @@ function importsOf(path: string): Edge[] {
   const source = parse(path);
   const out: Edge[] = [];
   const add = (to: ts.Expression, typeOnly: boolean): void => {
-    if (ts.isStringLiteral(to)) out.push({ from: layerOf(file), to: target(path, to.text), file, typeOnly });
+    if (!ts.isStringLiteral(to)) return;
+    const imported = to.text.startsWith('.') ? inSrc(join(dirname(path), to.text.replace(/\?.*$/, ''))) : '';
+    out.push({ from: layerOf(file), to: target(path, to.text), file, imported, typeOnly });
   };
   const visit = (node: ts.Node): void => {
     if (ts.isImportDeclaration(node)) add(node.moduleSpecifier, onlyTypes(node.importClause));

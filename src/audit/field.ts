@@ -10,7 +10,7 @@ import { readSource } from '../core/source.ts';
 import { namedFile } from '../files.ts';
 import { pictureOf } from './picture.ts';
 import { bytesFrom, type MapsFrom } from './source.ts';
-import type { Checked, Job, Row } from './types.ts';
+import type { Checked, Field, Job, Row } from './types.ts';
 import type { Solved } from './wire.ts';
 
 /** Names that a machine's column goes by, as displays and lists write them. */
@@ -164,4 +164,9 @@ function machineOf(records: RecordSet, wanted: string | undefined): string | nul
   }
   // A column with many values is a count or a measurement, not a name.
   return found.size === 0 || found.size > 3 ? null : [...found].sort().join(' + ');
+}
+
+/** The part of a field that goes to whoever checks it. */
+export function checkerJob({ map, boundary, planter, planterFile, settings, seconds }: Field): Job {
+  return { map, boundary, planter, planterFile, settings, seconds };
 }

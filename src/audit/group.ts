@@ -1,7 +1,7 @@
 import type { Setting } from '../core/answer.ts';
 import { areaText } from '../core/planter/units.ts';
 import { clean, grouped, SETTING_TITLE } from '../core/report/index.ts';
-import type { Done } from './types.ts';
+import type { Done, LeftAlone, Outcome } from './types.ts';
 
 /** Fields of one machine and planter in one week. */
 export interface Week {
@@ -240,4 +240,16 @@ const NUMBERS = 'no one two three four five six seven eight nine ten eleven twel
 
 function numberText(n: number): string {
   return NUMBERS[n] ?? String(n);
+}
+
+/** The audit as its tables show it: whole, or so far. */
+export interface Season {
+  fields: Done[];
+  /** Fields of the audit that are not among them yet. */
+  open: number;
+  count: Record<Outcome, number>;
+  weeks: Week[];
+  stretches: Stretch[];
+  flips: Flip[];
+  leftAlone: readonly LeftAlone[];
 }

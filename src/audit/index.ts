@@ -17,12 +17,12 @@ import { join } from 'node:path';
 import { UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
 import { checkOutput, makeFolder, writeFault, writeOutputs } from '../files.ts';
-import { notChecked } from './field.ts';
-import type { Stretch } from './group.ts';
+import { checkerJob, notChecked } from './field.ts';
+import type { Season, Stretch } from './group.ts';
 import { type BadLine, JOURNAL, Journal, LOCK } from './journal.ts';
-import { removeLeftReports, type Season, seasonOf, TABLES, writeTables } from './output.ts';
+import { removeLeftReports, seasonOf, TABLES, writeTables } from './output.ts';
 import type { Pool } from './pool.ts';
-import type { BadField, Checked, Done, Entry, Field, Job, LeftAlone, Outcome, Settings } from './types.ts';
+import type { BadField, Checked, Checker, Done, Entry, Field, LeftAlone, Outcome, Settings } from './types.ts';
 import type { Place } from './worker.ts';
 
 export { findFields } from './find.ts';
@@ -34,31 +34,15 @@ export type { Done, LeftAlone, Outcome, Settings } from './types.ts';
 export { work } from './work.ts';
 export type { BadLine, Stretch };
 
-/** Whoever checks fields: processes of this machine, or workers behind a queue. */
-export interface Checker {
-  /** Fields that may be under way at once: what is handed out and not yet done stays below this. */
-  most: number;
-  /** Throws what is no result: trouble that may go away. */
-  check(field: Field, key: string): Promise<Checked>;
-  /** Called when a field's result is safe in the journal. */
-  settled(key: string): Promise<void>;
-  close(): Promise<void>;
-}
-
 /** Processes of this machine. */
 export function localChecker(pool: Pool, atOnce: number): Checker {
   return {
     // As many again as are checked at once: while the reports of some are put on the disk, processes have others to take.
     most: 2 * atOnce + 1,
-    check: (field) => pool.check({ job: jobOf(field), place: null }),
+    check: (field) => pool.check({ job: checkerJob(field), place: null }),
     settled: async () => {},
     close: async () => {},
   };
-}
-
-/** The part of a field that goes to whoever checks it. */
-export function jobOf({ map, boundary, planter, planterFile, settings, seconds }: Field): Job {
-  return { map, boundary, planter, planterFile, settings, seconds };
 }
 
 export interface AuditOptions {
@@ -223,7 +207,7 @@ function checkerOf(o: AuditOptions, journal: Journal) {
   const keyOf = async (field: Field): Promise<{ key: string } | { sentence: string } | { trouble: string }> => {
     for (let tries = 1; ; tries++) {
       try {
-        return await o.pool.key({ job: jobOf(field), place: o.place });
+        return await o.pool.key({ job: checkerJob(field), place: o.place });
       } catch (e) {
         if (e instanceof UserError) throw e;
         if (tries === KEY_TRIES) return { trouble: e instanceof Error ? e.message : String(e) };

@@ -1,9 +1,10 @@
 /** The output folder: tables and index as one set, and the reports that the journal knows of. */
+
 import { join } from 'node:path';
 import { CAUTIONS } from '../core/messages.ts';
 import { jsonText } from '../core/report/index.ts';
 import { readFolder, removeQuietly, writeOutputs } from '../files.ts';
-import { type Flip, flipsOf, type Stretch, stretchesOf, type Week, weeksOf } from './group.ts';
+import { flipsOf, type Season, stretchesOf, weeksOf } from './group.ts';
 import type { Journal } from './journal.ts';
 import { indexPage } from './page.ts';
 import { totalsOf } from './parts.ts';
@@ -18,18 +19,6 @@ export const TABLES = [
   'weeks.csv',
   'findings.json',
 ] as const;
-
-/** The audit as its tables show it: whole, or so far. */
-export interface Season {
-  fields: Done[];
-  /** Fields of the audit that are not among them yet. */
-  open: number;
-  count: Record<Outcome, number>;
-  weeks: Week[];
-  stretches: Stretch[];
-  flips: Flip[];
-  leftAlone: readonly LeftAlone[];
-}
 
 /** `done` in the order of the tables, copies named, and what follows across fields. */
 export function seasonOf(done: readonly Done[], open: number, leftAlone: readonly LeftAlone[]): Season {

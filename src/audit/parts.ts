@@ -4,8 +4,7 @@ import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { grouped } from '../core/report/index.ts';
 import { type Markup, markup } from '../core/report/markup.ts';
-import type { Flip, Stretch } from './group.ts';
-import type { Season } from './output.ts';
+import type { Flip, Season, Stretch } from './group.ts';
 import { type Done, type Outcome, VERDICT } from './types.ts';
 
 /** Fields, ground and money by verdict; copies of a map count once. */

@@ -1,9 +1,9 @@
 import type { Job as BullJob } from 'bullmq';
-import { type Checker, jobOf } from './index.ts';
+import { checkerJob } from './field.ts';
 import type { Pool } from './pool.ts';
 import { bullmq, connect, QUEUE, watch } from './redis.ts';
 import { open, type Sealed, seal } from './seal.ts';
-import type { Checked, Field } from './types.ts';
+import type { Checked, Checker, Field } from './types.ts';
 
 const PACE_MS = 300;
 const DAY_S = 86_400;
@@ -32,7 +32,7 @@ export async function openQueue(
   queue.on('error', () => {});
   const unwatch = watch(redis, say);
   const add = (field: Field, key: string): Promise<unknown> =>
-    queue.add('field', seal(secret, 'job', key, JSON.stringify(jobOf(field))), {
+    queue.add('field', seal(secret, 'job', key, JSON.stringify(checkerJob(field))), {
       jobId: key,
       attempts: 3,
       backoff: { type: 'exponential', delay: 2000 },
@@ -70,7 +70,7 @@ export async function openQueue(
         const got = await result(key);
         if (got === null) continue;
         const opened = open(secret, 'result', key, got.sealed);
-        const found = 'fault' in opened ? opened : await pool.draw({ job: jobOf(field), text: opened.text });
+        const found = 'fault' in opened ? opened : await pool.draw({ job: checkerJob(field), text: opened.text });
         if (!('fault' in found)) return found;
         await remove(key);
         if (++tries > MOST_TRIES)

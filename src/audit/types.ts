@@ -146,3 +146,14 @@ export interface Done extends Entry {
   /** No worker could finish it: it is not in the journal, and the next run hands it out anew. */
   dead: boolean;
 }
+
+/** Whoever checks fields: processes of this machine, or workers behind a queue. */
+export interface Checker {
+  /** Fields that may be under way at once: what is handed out and not yet done stays below this. */
+  most: number;
+  /** Throws what is no result: trouble that may go away. */
+  check(field: Field, key: string): Promise<Checked>;
+  /** Called when a field's result is safe in the journal. */
+  settled(key: string): Promise<void>;
+  close(): Promise<void>;
+}

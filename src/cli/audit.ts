@@ -2,7 +2,6 @@ import { availableParallelism } from 'node:os';
 import {
   type AuditResult,
   audit,
-  type Checker,
   exitStatus,
   findFields,
   localChecker,
@@ -13,6 +12,7 @@ import {
   type Settings,
 } from '../audit/index.ts';
 import { countLine } from '../audit/page.ts';
+import type { Checker } from '../audit/types.ts';
 import { CAUTIONS, UserError } from '../core/messages.ts';
 import { areaText } from '../core/planter/units.ts';
 import { SETTING_TITLE, wrap } from '../core/report/index.ts';

@@ -4,6 +4,9 @@ import type { Lattice, Shapes } from './geometry/shapes.ts';
 import type { MapFormat } from './intake/types.ts';
 import type { Note } from './messages.ts';
 import type { Planter, RuleBreak } from './planter/types.ts';
+import type { Setting } from './setting.ts';
+
+export type { Setting };
 
 /** The report. Metres and square metres; key order here is the order in the JSON. Numbers that the map cannot give are null. */
 export interface Report {
@@ -183,28 +186,6 @@ export interface Observation {
   /** Passes that bear it, counted from 1. */
   passes: number[];
 }
-
-export type Setting =
-  | 'planted-rows'
-  | 'frame-rows'
-  | 'row-spacing'
-  | 'frame-as-wide'
-  | 'section-rows'
-  | 'sections-merged'
-  | 'section-idle'
-  | 'section-across-drives'
-  | 'section-order'
-  | 'pass-spacing'
-  | 'side-offset'
-  | 'inline-offset'
-  | 'switch-delay'
-  | 'section-control-off'
-  | 'section-stuck-on'
-  | 'section-stuck-off'
-  | 'changed-midway'
-  | 'map-repeated'
-  | 'map-units'
-  | 'declared-layout';
 
 /** What the map shows of a fault's doing; null where it does not tell. */
 export interface MeasuredEffect {

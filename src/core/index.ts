@@ -27,7 +27,6 @@ export type {
   SeamDrawing,
   SeamSummary,
   SectionBand,
-  Setting,
 } from './answer.ts';
 export { USER_ERROR_CODES, type UserErrorCode } from './codes.ts';
 export {
@@ -86,4 +85,5 @@ export {
   toJson,
   toText,
 } from './report/index.ts';
+export type { Setting } from './setting.ts';
 export type { DateOrder } from './track/columns/index.ts';

@@ -3,8 +3,8 @@ import { tQuantile975 } from '../../src/core/geometry/stats.ts';
 import { seamPosterior } from '../../src/core/infer/posterior.ts';
 import { priorOf } from '../../src/core/infer/settings/index.ts';
 import { estimateSeams } from '../../src/core/observe/estimate.ts';
-import type { Seam } from '../../src/core/observe/facing.ts';
 import { seamSides } from '../../src/core/observe/sides.ts';
+import type { Seam } from '../../src/core/observe/types.ts';
 import { Random } from '../generator/random.ts';
 
 /** Passes side by side, each off its line by its own error; `opposite`: driven back and forth. */

@@ -1,4 +1,4 @@
-import type { AreaDensity } from './index.ts';
+import type { AreaDensity } from './types.ts';
 
 /**
  * Areas as sums over edges: the area of a region is the integral of x·w(y) dy around it (Green's theorem), and along a straight edge

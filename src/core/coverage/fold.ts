@@ -1,5 +1,5 @@
 import type { Shapes } from '../geometry/shapes.ts';
-import type { Coverage } from './index.ts';
+import type { Coverage } from './types.ts';
 
 /** Shapes of which each stands for all that repeat it. */
 export interface Folded {

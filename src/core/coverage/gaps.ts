@@ -1,7 +1,7 @@
 import { type ArcSet, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
-import type { AreaDensity, Polygons } from './index.ts';
 import { stitch } from './stitch.ts';
+import type { AreaDensity, Polygons } from './types.ts';
 
 /** Uncovered ground, in two kinds: narrower than a given width everywhere, and all other, the land around the map included. */
 export interface OpenGround {

@@ -1,8 +1,8 @@
 import { type Flux, makeFlux } from './flux.ts';
-import type { AreaDensity, Coverage, Progress } from './index.ts';
 import type { Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
 import { Sweep } from './sweep.ts';
+import type { AreaDensity, Coverage, Progress } from './types.ts';
 
 /**
  * Every stretch of boundary is asked which other shapes lie over it. Where c of them do, it bounds the ground at depth c + 1; and among

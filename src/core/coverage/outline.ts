@@ -1,11 +1,11 @@
 import { Arcs, Nodes } from './arcs.ts';
 import { type Flux, makeFlux } from './flux.ts';
-import type { AreaDensity, Coverage, CoverageRings, Progress } from './index.ts';
 import { Measuring, measureNear } from './measure.ts';
 import type { Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
 import { stitch } from './stitch.ts';
 import { Sweep } from './sweep.ts';
+import type { AreaDensity, Coverage, CoverageRings, Progress } from './types.ts';
 
 /**
  * Every stretch of edge knows how many shapes lie left and right of it; where the count passes one (or two) it is an arc of the boundary.

@@ -2,11 +2,11 @@ import { intoBuckets } from '../geometry/buckets.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { type ArcSet, Arcs, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
-import type { AreaDensity, Polygons, Progress } from './index.ts';
 import { findNear, type Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared, prepare } from './prepare.ts';
 import { stitch } from './stitch.ts';
 import { Sweep } from './sweep.ts';
+import type { AreaDensity, Polygons, Progress } from './types.ts';
 
 /** What each group of shapes adds to the ground that earlier groups cover. */
 export interface Remains {

@@ -1,7 +1,7 @@
 import type { ArcSet } from './arcs.ts';
 import type { Flux } from './flux.ts';
-import type { Polygons, Progress } from './index.ts';
 import { further, joinUp, type Loops, walk } from './loops.ts';
+import type { Polygons, Progress } from './types.ts';
 import { nearestWest } from './west.ts';
 
 /** Arcs joined to valid polygons, and their area by their rings. */

@@ -1,4 +1,17 @@
-import type { Sweep } from './sweep.ts';
+/** What happens along an edge, as the sweep holds it. */
+export interface Events {
+  /** How many. */
+  readonly n: number;
+  /** They are taken in this order. */
+  readonly order: Int32Array;
+  /** The slot of each event's shape; below zero, -1 - the place of a ring. */
+  readonly slot: Int32Array;
+  readonly dLeft: Int8Array;
+  readonly dRight: Int8Array;
+  /** Winding of each slot's shape on either side of the edge. */
+  readonly left: Int32Array;
+  readonly right: Int32Array;
+}
 
 /**
  * The tangled shapes (see `Tangled`) that lie over one edge. Of each ring only the parity counts, left and right of the edge; a shape's own winding
@@ -93,7 +106,7 @@ export class Tangles {
   }
 
   /** With the events of `s` in order: turns what happens to rings into what happens to shapes. */
-  settle(s: Sweep): void {
+  settle(s: Events): void {
     const { parts, slots } = this;
     for (let t = 0; t < this.count; t++) {
       s.left[slots[t]] = parts[2 * t] > 0 ? 1 : 0;

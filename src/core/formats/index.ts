@@ -9,16 +9,13 @@
  * Known limit: a polygon across the antimeridian goes on beyond 180 degrees instead of being cut in two.
  */
 import { geoJson } from './geojson.ts';
-import type { Layer } from './layer.ts';
+import type { Layer, LayerFormat } from './layer.ts';
 import { shapefileZip } from './shapefile.ts';
 
+export { LAYER_FORMATS } from './layer.ts';
 export { canBear, inSystem } from './system.ts';
-export type { Layer };
+export type { Layer, LayerFormat };
 export { geoJson, shapefileZip };
-
-/** Formats that a layer can be written in, by the ending of the file. */
-export const LAYER_FORMATS = ['.geojson', '.zip', '.fgb', '.parquet', '.gpkg'] as const;
-export type LayerFormat = (typeof LAYER_FORMATS)[number];
 
 /** A layer as a file. `name` is that of the file without its ending; `note` gets a sentence for whatever the format cannot hold. */
 export async function encodeLayer(

@@ -67,3 +67,8 @@ export function typeOf(c: Column): 'integer' | 'real' | 'boolean' | 'date' | 'da
   if (c.as === 'date' && all(DATE)) return 'date';
   return c.as === 'datetime' && all(DATETIME) ? 'datetime' : 'text';
 }
+
+/** Formats that a layer can be written in, by the ending of the file. */
+export const LAYER_FORMATS = ['.geojson', '.zip', '.fgb', '.parquet', '.gpkg'] as const;
+
+export type LayerFormat = (typeof LAYER_FORMATS)[number];

@@ -1,6 +1,5 @@
 import { crsOf, type System } from '../intake/index.ts';
-import type { LayerFormat } from './index.ts';
-import type { Layer } from './layer.ts';
+import type { Layer, LayerFormat } from './layer.ts';
 
 /**
  * Whether a format can say that it is in `system`: a shapefile and a GeoPackage hold WKT, FlatGeobuf (as it is written here) an EPSG code, GeoParquet PROJJSON.

@@ -1,6 +1,6 @@
 import type { Finding, Grain, Observation, Setting } from '../answer.ts';
-import type { RecordedBands } from '../observe/bands.ts';
 import type { End, Seam, SeamStretch, Sidesteps, States } from '../observe/index.ts';
+import type { RecordedBands } from '../observe/types.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';

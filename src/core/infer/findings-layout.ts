@@ -1,5 +1,5 @@
 import type { Finding, Setting } from '../answer.ts';
-import type { Segment } from '../observe/bands.ts';
+import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';

@@ -2,8 +2,7 @@
  * What the display believed the planter to be, from the bands of every segment: hypotheses ranked by their posterior probability.
  */
 
-import type { MeasuredBand, RecordedBands, Segment } from '../observe/bands.ts';
-import type { SeamEstimates } from '../observe/estimate.ts';
+import type { MeasuredBand, RecordedBands, SeamEstimates, Segment } from '../observe/types.ts';
 import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
 import { hypothesesAbout } from './hypotheses.ts';

@@ -1,5 +1,5 @@
 import { logT } from '../geometry/stats.ts';
-import type { Segment } from '../observe/bands.ts';
+import type { Segment } from '../observe/types.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { EDGE_FLOOR_M, HOLE_M } from './noise.ts';
 import { posterior } from './posterior.ts';

@@ -1,5 +1,5 @@
 import { logT } from '../geometry/stats.ts';
-import type { Estimate, SeamEstimates } from '../observe/estimate.ts';
+import type { Estimate, SeamEstimates } from '../observe/types.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { ON_PURPOSE_M } from './noise.ts';
 

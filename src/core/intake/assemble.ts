@@ -1,13 +1,12 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../messages.ts';
 import type { ColumnBuilder } from './columns.ts';
-import type { System } from './crs.ts';
 import { findInvalid } from './invalid.ts';
 import { noRecords, place } from './lattice.ts';
 import type { Pace } from './pace.ts';
 import { buildRings } from './rings.ts';
 import type { Staging } from './staging.ts';
-import type { Column, MapFormat, RecordSet } from './types.ts';
+import type { Column, MapFormat, RecordSet, System } from './types.ts';
 
 /** What a format reader hands over: staged records, their columns (one row per record), and how the words of the columns are to be read. */
 export interface Raw {

@@ -4,22 +4,7 @@ import { type Note, UserError } from '../messages.ts';
 import { shown } from './bytes.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
-
-/** A coordinate system as plain data, so that a map can be written in the one that it came in. */
-export interface System {
-  /** Its name as the user knows it. */
-  name: string;
-  /** True for metres or feet; false for degrees on another datum. */
-  projected: boolean;
-  /** Degrees that WGS84 degrees are taken for, as far as a field map can tell: nothing is turned. */
-  plain: boolean;
-  /** What proj4 is given: its own string, WKT, or PROJJSON. */
-  definition: string | object;
-  /** How the file named it, as far as it did: EPSG code, WKT, PROJJSON. */
-  code: number | null;
-  wkt: string | null;
-  json: object | null;
-}
+import type { System } from './types.ts';
 
 /** A coordinate system other than WGS84 degrees, ready to be turned into those and back. */
 export interface Crs extends System {

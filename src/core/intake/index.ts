@@ -28,10 +28,10 @@ import type { NamedBytes, Reading, RecordSet } from './types.ts';
 import { pickRecords, type Where } from './where.ts';
 
 export { named } from './bytes.ts';
-export { crsOf, type System, wantedCrs } from './crs.ts';
+export { crsOf, wantedCrs } from './crs.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
 export { POINT_ROLES } from './point-roles.ts';
-export type { Column, NamedBytes, RecordSet, SetAside } from './types.ts';
+export type { Column, NamedBytes, RecordSet, SetAside, System } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
 export interface ReadOptions {

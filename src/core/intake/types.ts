@@ -1,6 +1,5 @@
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../messages.ts';
-import type { System } from './crs.ts';
 import type { Limits } from './limits.ts';
 import type { RingKind } from './nesting.ts';
 import type { Pace } from './pace.ts';
@@ -97,4 +96,20 @@ export interface Reading {
   pace: Pace;
   /** The coordinate system that the user named. */
   crs: string | undefined;
+}
+
+/** A coordinate system as plain data, so that a map can be written in the one that it came in. */
+export interface System {
+  /** Its name as the user knows it. */
+  name: string;
+  /** True for metres or feet; false for degrees on another datum. */
+  projected: boolean;
+  /** Degrees that WGS84 degrees are taken for, as far as a field map can tell: nothing is turned. */
+  plain: boolean;
+  /** What proj4 is given: its own string, WKT, or PROJJSON. */
+  definition: string | object;
+  /** How the file named it, as far as it did: EPSG code, WKT, PROJJSON. */
+  code: number | null;
+  wkt: string | null;
+  json: object | null;
 }

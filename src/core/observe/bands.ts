@@ -1,48 +1,11 @@
 import { median } from '../geometry/stats.ts';
 import type { Lanes, Passes } from '../track/types.ts';
 import type { BarKinds } from './bars.ts';
-import { type Estimate, meanOfPasses } from './estimate.ts';
+import { meanOfPasses } from './estimate.ts';
+import type { Estimate, MeasuredBand, RecordedBands, Segment } from './types.ts';
 
 /** A record lies on a band within this, metres. */
 const SAME_M = 0.045;
-
-/** One band of the recorded layout, metres from the middle of the recorded width, + right. */
-export interface MeasuredBand {
-  leftM: number;
-  rightM: number;
-  /** Standard errors of the two sides. */
-  leftSeM: number;
-  rightSeM: number;
-}
-
-/** A stretch of bars, in time order, over which the recorded layout stays the same. */
-export interface Segment {
-  /** First bar and the bar after the last. */
-  from: number;
-  to: number;
-  bands: MeasuredBand[];
-  widthM: number;
-  width: Estimate;
-  /** Layout of `BarKinds`, and how much better the map is explained with the change at `from` than without it, natural logarithm. */
-  layout: number;
-  logOdds: number;
-  /** Passes that hold whole bars. */
-  passes: number;
-  /** Bars that hold every band. */
-  fullBars: number;
-}
-
-export interface RecordedBands {
-  segments: Segment[];
-  /** Segment of each bar. */
-  segment: Uint16Array;
-  /** 1 where a bar holds every band of its segment. */
-  full: Uint8Array;
-  /** Band of each bar record (same order as `Passes.barQuad`), -1 where it cannot be told. */
-  slot: Int16Array;
-  /** Where the middle of the recorded width lies from the bar's own centre, metres right; NaN where it cannot be told. */
-  middleM: Float64Array;
-}
 
 /** Bars `from` up to `to` in which the recorded layout is that of `BarKinds.layouts[layout]`. */
 interface Stretch {

@@ -1,7 +1,7 @@
 import { median } from '../geometry/stats.ts';
 import type { Passes } from '../track/types.ts';
-import type { RecordedBands } from './bands.ts';
 import type { Covered } from './covered.ts';
+import type { RecordedBands } from './types.ts';
 
 /** One beginning or stop of one section. */
 export interface End {

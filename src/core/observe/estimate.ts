@@ -1,21 +1,5 @@
 import { median, robustSd } from '../geometry/stats.ts';
-import type { Seam } from './facing.ts';
-
-/** A seam statistic with how well it is known: a Student t with `degreesOfFreedom` and scale `standardError`. */
-export interface Estimate {
-  value: number;
-  standardError: number;
-  degreesOfFreedom: number;
-}
-
-export interface SeamEstimates {
-  /** Seam without the part that alternates; null without a seam. */
-  steady: Estimate | null;
-  /** Half the difference between left-left and right-right seams; null without both kinds. */
-  alternating: Estimate | null;
-  /** Where the seams lie on two levels that the direction of travel does not explain: both, metres, and the seams on each. */
-  levels: { value: number; count: number }[] | null;
-}
+import type { Estimate, Seam, SeamEstimates } from './types.ts';
 
 /** What the spread along seams is worth beside the spread between them, in degrees of freedom. */
 const WITHIN_DOF = 3;

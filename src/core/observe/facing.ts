@@ -2,23 +2,7 @@ import { makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { median, robustSd } from '../geometry/stats.ts';
 import type { Passes } from '../track/types.ts';
-import type { RecordedBands } from './bands.ts';
-
-/** The line between two neighbouring passes. */
-export interface Seam {
-  /** 0-based, a before b. */
-  passA: number;
-  passB: number;
-  opposite: boolean;
-  facing: 'right-right' | 'left-left' | 'same-way';
-  /** Recorded width, metres, + gap, - overlap: median of the samples. */
-  recordedM: number;
-  samples: number;
-  /** Robust standard deviation along the seam, metres. */
-  spreadM: number;
-  /** Metres of travel over which the two passes lay side by side. */
-  lengthM: number;
-}
+import type { RecordedBands, Seam } from './types.ts';
 
 /** Two passes are parallel within this, cosine of 8 degrees. */
 const PARALLEL = Math.cos((8 * Math.PI) / 180);

@@ -18,12 +18,12 @@
  *    stretches where one was off over ground that stayed open.
  */
 
-export { findBands, type MeasuredBand, type RecordedBands, type Segment } from './bands.ts';
+export { findBands } from './bands.ts';
 export { type BarKinds, findKinds, type Match } from './bars.ts';
 export { findCovered } from './covered.ts';
 export { type End, findEnds } from './ends.ts';
-export { type Estimate, estimateSeams, type SeamEstimates } from './estimate.ts';
-export { findSeams, type Seam } from './facing.ts';
+export { estimateSeams } from './estimate.ts';
+export { findSeams } from './facing.ts';
 export { findFieldEnds } from './field-ends.ts';
 export { type Kinds, summarise } from './kinds.ts';
 export { plantedSeams } from './planted-seams.ts';
@@ -31,3 +31,4 @@ export { seamSides } from './sides.ts';
 export { findSidesteps, type Sidestep, type Sidesteps } from './sidesteps.ts';
 export { findStates, type SlotStates, type States, type Visit } from './states.ts';
 export { type SeamStretch, seamStretches } from './stretches.ts';
+export type { Estimate, MeasuredBand, RecordedBands, Seam, SeamEstimates, Segment } from './types.ts';

@@ -1,5 +1,5 @@
 import { median, medianHalf95, robustSd, tQuantile975 } from '../geometry/stats.ts';
-import type { Estimate } from './estimate.ts';
+import type { Estimate } from './types.ts';
 
 /** The seams of one map told apart by which sides face each other. Lengths in metres. */
 export interface Kinds {

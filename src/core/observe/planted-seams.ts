@@ -1,7 +1,6 @@
 import type { PlantedLayout } from '../planter/types.ts';
 import type { Passes } from '../track/types.ts';
-import type { RecordedBands } from './bands.ts';
-import type { Seam } from './facing.ts';
+import type { RecordedBands, Seam } from './types.ts';
 
 /**
  * Width of the same seams in the planted picture, metres: the recorded seam, plus on both sides what the recorded band reaches

@@ -1,5 +1,5 @@
 import { logT, median } from '../geometry/stats.ts';
-import type { Seam } from './facing.ts';
+import type { Seam } from './types.ts';
 
 /**
  * Which of two levels each seam belongs to where neighbours run opposite ways: +1 where left sides face each other, -1 where right sides

@@ -1,6 +1,6 @@
 import { robustSd } from '../geometry/stats.ts';
 import type { Passes } from '../track/types.ts';
-import type { RecordedBands } from './bands.ts';
+import type { RecordedBands } from './types.ts';
 
 /** A place between two bars where everything that is drawn moves sideways at once and stays there. */
 export interface Sidestep {

@@ -1,6 +1,6 @@
 import type { Passes } from '../track/types.ts';
-import type { RecordedBands } from './bands.ts';
 import type { Covered } from './covered.ts';
+import type { RecordedBands } from './types.ts';
 
 /** A stretch of one pass in which at least one section lay wholly on ground covered earlier the same day, for long enough to have been off. */
 export interface Visit {

@@ -1,9 +1,8 @@
 import type { Passes } from '../track/types.ts';
-import type { RecordedBands } from './bands.ts';
-import { estimateSeams, type SeamEstimates } from './estimate.ts';
-import type { Seam } from './facing.ts';
+import { estimateSeams } from './estimate.ts';
 import { type Kinds, summarise } from './kinds.ts';
 import { seamSides } from './sides.ts';
+import type { RecordedBands, Seam, SeamEstimates } from './types.ts';
 
 /** The seams between passes of one segment of the map: where the layout changes, so may the seams, and a mean over both is neither. */
 export interface SeamStretch {

@@ -1,7 +1,7 @@
 import type { AreaDensity } from '../coverage/index.ts';
 import { WGS84_A, WGS84_F } from '../geometry/ellipsoid.ts';
 import type { Lattice } from '../geometry/shapes.ts';
-import type { Extent } from './index.ts';
+import type { Extent } from './types.ts';
 
 /** Ground area per square radian at latitude `lat` (radians), m²: product of the two radii of curvature and the cosine. */
 function areaPerSquareRadian(lat: number): number {

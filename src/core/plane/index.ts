@@ -13,17 +13,14 @@
  * Decision: an area integrates the ellipsoid's cell area along straight lattice edges instead of projecting first, so areas add up exactly when a
  * record is cut in two. A cubic in latitude misses the exact density by less than 1e-10 over 40 km.
  */
+
 import type { AreaDensity } from '../coverage/index.ts';
 import { type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import { fitDensity } from './density.ts';
 import { makeMercator } from './mercator.ts';
+import type { Extent } from './types.ts';
 
-export interface Extent {
-  minX: number;
-  minY: number;
-  maxX: number;
-  maxY: number;
-}
+export type { Extent };
 
 export interface Plane {
   lattice: Lattice;

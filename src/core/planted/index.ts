@@ -14,7 +14,7 @@
  */
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
-import type { RecordedBands } from '../observe/bands.ts';
+import type { RecordedBands } from '../observe/types.ts';
 import type { Plane } from '../plane/index.ts';
 import type { PlantedLayout } from '../planter/types.ts';
 import type { Passes } from '../track/types.ts';

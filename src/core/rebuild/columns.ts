@@ -1,6 +1,6 @@
 import { median } from '../geometry/stats.ts';
 import type { Column } from '../intake/types.ts';
-import type { RecordedBands } from '../observe/bands.ts';
+import type { RecordedBands } from '../observe/types.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
 import { areaColumns, rateColumns } from './amounts.ts';

@@ -1,5 +1,5 @@
 import type { Column } from '../intake/types.ts';
-import type { RecordedBands } from '../observe/bands.ts';
+import type { RecordedBands } from '../observe/types.ts';
 import type { Passes } from '../track/types.ts';
 
 /** A record is the whole of its section within this, metres; one that is narrower was cut, on a side that nothing tells. */

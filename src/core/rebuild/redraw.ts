@@ -1,5 +1,5 @@
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
-import type { RecordedBands } from '../observe/bands.ts';
+import type { RecordedBands } from '../observe/types.ts';
 import type { PlantedRows } from '../planted/index.ts';
 import type { PlantedLayout, RowRun } from '../planter/types.ts';
 import type { Passes } from '../track/types.ts';

@@ -4,7 +4,7 @@ import { UserError } from '../messages.ts';
 import { extentOf, planeFor } from '../plane/index.ts';
 import { layoutOf, plantingOf } from '../planter/index.ts';
 import { type Change, inDegrees, MARK, markOf } from '../rebuild/index.ts';
-import type { RebuildInput, Rebuilt } from './index.ts';
+import type { RebuildInput, Rebuilt } from './types.ts';
 
 /** A map that says of itself that it was rebuilt: given back as it is, or refused where another planter, planting or grain is asked for. */
 export function rebuiltBefore(

@@ -30,7 +30,7 @@ import {
   redraw,
   replacedM2,
 } from '../rebuild/index.ts';
-import type { RebuildInput, Rebuilt } from './index.ts';
+import type { RebuildInput, Rebuilt } from './types.ts';
 
 /** Edges of a bar within this are the same, metres, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
 const SAME_M = 0.02;

@@ -5,7 +5,7 @@ import { partByTime } from './apart.ts';
 import type { Columns } from './columns/index.ts';
 import { BarLayer } from './laybar.ts';
 import { travelOf } from './travel.ts';
-import type { Lanes, Passes } from './types.ts';
+import type { Bars, Lanes, Passes } from './types.ts';
 
 /** A heading change between two bars above this is a corner, degrees. */
 const CORNER_DEG = 40;
@@ -88,18 +88,6 @@ function forwardOf(lanes: Lanes): Uint8Array {
   const out = new Uint8Array(lanes.quads.count);
   for (let q = 0; q < out.length; q++) out[q] = lanes.against[lanes.lane[q]] ? lanes.front[q] ^ 2 : lanes.front[q];
   return out;
-}
-
-/** Quads of one instant, before they are put in the direction of travel. */
-export interface Bars {
-  of: Int32Array;
-  count: number;
-  group: Int32Array;
-  /** Lowest record of the bar. */
-  lowest: Uint32Array;
-  /** Quads of bar b: `list[start[b] .. start[b + 1])`. */
-  start: Uint32Array;
-  list: Uint32Array;
 }
 
 /** Rounds of merging: so many bars deep may the ends of a pass be torn. */

@@ -1,7 +1,6 @@
 import { lengthOf } from '../geometry/length.ts';
-import type { Bars } from './bars.ts';
 import { travelOf } from './travel.ts';
-import type { Lanes, Passes } from './types.ts';
+import type { Bars, Lanes, Passes } from './types.ts';
 
 /** More records than this to a bar are a pile, and are sorted the plain way. */
 const MANY = 64;

@@ -46,3 +46,15 @@ export interface Passes {
   /** First record of each pass, for numbering. */
   quads: Quads;
 }
+
+/** Quads of one instant, before they are put in the direction of travel. */
+export interface Bars {
+  of: Int32Array;
+  count: number;
+  group: Int32Array;
+  /** Lowest record of the bar. */
+  lowest: Uint32Array;
+  /** Quads of bar b: `list[start[b] .. start[b + 1])`. */
+  start: Uint32Array;
+  list: Uint32Array;
+}

@@ -1,15 +1,8 @@
 import type { Column } from '../../intake/types.ts';
 import type { Lanes } from '../types.ts';
 import { count } from './judge.ts';
+import type { MachineOf } from './roles.ts';
 import { asked, candidates, isNamed, NAMES, type Search, unreadable } from './roles.ts';
-
-/** Which machine laid down each record. */
-export interface MachineOf {
-  /** Names as the column has them, in order. */
-  names: string[];
-  /** Index into `names` per record; -1 where the column has none. */
-  of: Int32Array;
-}
 
 /** More values than this part a map into passes or loads, not into machines. */
 const MOST_MACHINES = 12;

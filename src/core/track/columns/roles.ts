@@ -2,7 +2,6 @@ import type { ColumnRole, Role } from '../../answer.ts';
 import type { Column } from '../../intake/types.ts';
 import { type Note, UserError } from '../../messages.ts';
 import type { Lanes } from '../types.ts';
-import type { MachineOf } from './machine.ts';
 import type { DateOrder } from './time.ts';
 
 export interface Columns {
@@ -99,4 +98,12 @@ export function scaled(values: Float64Array, factor: number): Float64Array {
   const out = new Float64Array(values.length);
   for (let i = 0; i < out.length; i++) out[i] = values[i] * factor;
   return out;
+}
+
+/** Which machine laid down each record. */
+export interface MachineOf {
+  /** Names as the column has them, in order. */
+  names: string[];
+  /** Index into `names` per record; -1 where the column has none. */
+  of: Int32Array;
 }

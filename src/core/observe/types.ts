@@ -1,0 +1,71 @@
+/** What is observed of passes: the ground between two of them, and the bands across one. */
+
+/** The line between two neighbouring passes. */
+export interface Seam {
+  /** 0-based, a before b. */
+  passA: number;
+  passB: number;
+  opposite: boolean;
+  facing: 'right-right' | 'left-left' | 'same-way';
+  /** Recorded width, metres, + gap, - overlap: median of the samples. */
+  recordedM: number;
+  samples: number;
+  /** Robust standard deviation along the seam, metres. */
+  spreadM: number;
+  /** Metres of travel over which the two passes lay side by side. */
+  lengthM: number;
+}
+
+/** One band of the recorded layout, metres from the middle of the recorded width, + right. */
+export interface MeasuredBand {
+  leftM: number;
+  rightM: number;
+  /** Standard errors of the two sides. */
+  leftSeM: number;
+  rightSeM: number;
+}
+
+/** A stretch of bars, in time order, over which the recorded layout stays the same. */
+export interface Segment {
+  /** First bar and the bar after the last. */
+  from: number;
+  to: number;
+  bands: MeasuredBand[];
+  widthM: number;
+  width: Estimate;
+  /** Layout of `BarKinds`, and how much better the map is explained with the change at `from` than without it, natural logarithm. */
+  layout: number;
+  logOdds: number;
+  /** Passes that hold whole bars. */
+  passes: number;
+  /** Bars that hold every band. */
+  fullBars: number;
+}
+
+export interface RecordedBands {
+  segments: Segment[];
+  /** Segment of each bar. */
+  segment: Uint16Array;
+  /** 1 where a bar holds every band of its segment. */
+  full: Uint8Array;
+  /** Band of each bar record (same order as `Passes.barQuad`), -1 where it cannot be told. */
+  slot: Int16Array;
+  /** Where the middle of the recorded width lies from the bar's own centre, metres right; NaN where it cannot be told. */
+  middleM: Float64Array;
+}
+
+/** A seam statistic with how well it is known: a Student t with `degreesOfFreedom` and scale `standardError`. */
+export interface Estimate {
+  value: number;
+  standardError: number;
+  degreesOfFreedom: number;
+}
+
+export interface SeamEstimates {
+  /** Seam without the part that alternates; null without a seam. */
+  steady: Estimate | null;
+  /** Half the difference between left-left and right-right seams; null without both kinds. */
+  alternating: Estimate | null;
+  /** Where the seams lie on two levels that the direction of travel does not explain: both, metres, and the seams on each. */
+  levels: { value: number; count: number }[] | null;
+}

@@ -1,0 +1,40 @@
+/** What a rebuilt map is made from, and what it is. */
+import type { Report } from '../answer.ts';
+import type { Layer } from '../formats/layer.ts';
+import type { RecordSet, System } from '../intake/types.ts';
+import type { CheckInput } from '../job.ts';
+import type { Note } from '../messages.ts';
+import type { Change } from '../rebuild/index.ts';
+
+export interface RebuildInput extends Omit<CheckInput, 'boundary' | 'seedPrice'> {
+  by?: 'section' | 'pass';
+  /** Corrects rate and population columns for the recorded area. */
+  correctRate?: boolean;
+}
+
+export interface Rebuilt {
+  /** In WGS84 degrees; `inSystem` turns it back into the system of the map. */
+  layer: Layer;
+  /** What the map was read from: its format, and the system of its coordinates, null for WGS84 degrees. */
+  format: RecordSet['format'];
+  system: System | null;
+  changes: Change[];
+  /** What was found wrong with the map; null for a map that was rebuilt before. */
+  report: Report | null;
+  planting: string;
+  plantingFound: boolean;
+  /** True when nothing had to be changed, or the map was rebuilt with this planter before. */
+  unchanged: boolean;
+  before: boolean;
+  inM2: number;
+  outM2: number;
+  /** m² by which the sum of the output misses the union of what was drawn; rounding. 0 where overlaps were left as they are. */
+  residualM2: number;
+  /** Overlap that was left because it is no wider than the seam tolerance, m². */
+  leftOverlapM2: number;
+  /** Columns whose rates were corrected. */
+  ratesCorrected: string[];
+  /** Their means by area over the map, before and after. */
+  rateMeans: { name: string; before: number; after: number }[];
+  notes: Note[];
+}

@@ -1,0 +1,22 @@
+/** What can be set wrong, on the display or in the planter file. */
+export type Setting =
+  | 'planted-rows'
+  | 'frame-rows'
+  | 'row-spacing'
+  | 'frame-as-wide'
+  | 'section-rows'
+  | 'sections-merged'
+  | 'section-idle'
+  | 'section-across-drives'
+  | 'section-order'
+  | 'pass-spacing'
+  | 'side-offset'
+  | 'inline-offset'
+  | 'switch-delay'
+  | 'section-control-off'
+  | 'section-stuck-on'
+  | 'section-stuck-off'
+  | 'changed-midway'
+  | 'map-repeated'
+  | 'map-units'
+  | 'declared-layout';
