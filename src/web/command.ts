@@ -11,6 +11,8 @@ export interface RunInput {
   planting: string;
   columns: Partial<Record<Role, string>>;
   layer: string;
+  crs: string;
+  dates: string;
   /** Records that are used, "Field=North"; empty for all. */
   where: string;
   /** As it was written, "95/ac"; empty for none. */
@@ -24,8 +26,9 @@ export interface RunInput {
 export function commandLine(run: RunInput): string {
   const before = mainName(run.beforeNames);
   if (before) {
-    const { planterName: planter, planting, layer, where } = run;
-    return written({ before, map: mainName(run.mapNames), planter, planting, layer, where: where ? [where] : [] });
+    const { planterName: planter, planting, layer, crs, dates, where } = run;
+    const map = mainName(run.mapNames);
+    return written({ before, map, planter, planting, layer, crs, dates, where: where ? [where] : [] });
   }
   return written({
     map: mainName(run.mapNames),
@@ -34,6 +37,8 @@ export function commandLine(run: RunInput): string {
     boundary: mainName(run.boundaryNames),
     columns: run.columns,
     layer: run.layer,
+    crs: run.crs,
+    dates: run.dates,
     where: run.where ? [run.where] : [],
     seedCost: run.seedCost,
   });

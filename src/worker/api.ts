@@ -11,6 +11,7 @@ import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/repair/index.ts';
 import { htmlReport, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
 import { readSource } from '../core/source.ts';
+import type { DateOrder } from '../core/track/columns/index.ts';
 import { anyPlanter, type LookedAt, lookAt } from './look.ts';
 import { type FieldRow, rowOf } from './rows.ts';
 import { type Series, timeSeries } from './series.ts';
@@ -41,6 +42,9 @@ export interface CheckRequest {
   /** Column names per role, as the user chose them. */
   columns?: Record<string, string>;
   layer?: string;
+  /** Coordinate system of a map that names none. */
+  crs?: string;
+  dates?: DateOrder;
   where?: Where[];
 }
 
@@ -100,13 +104,15 @@ async function one(request: CheckRequest, { progress, picture }: Telling): Promi
 }
 
 /** All records are read, and those that are wanted chosen after: the page offers the others. */
-function inputOf({ map, boundary, columns, layer }: LookRequest, planter: Planter): CheckInput {
+function inputOf({ map, boundary, columns, layer, crs, dates }: LookRequest, planter: Planter): CheckInput {
   return {
     map: map.map(namedBytes),
     planter,
     ...(boundary?.length ? { boundary: boundary.map(namedBytes) } : {}),
     ...(columns ? { columns } : {}),
     ...(layer ? { layer } : {}),
+    ...(crs ? { crs } : {}),
+    ...(dates ? { dates } : {}),
   };
 }
 
@@ -127,7 +133,7 @@ function besides(
 export async function lookAtMap(request: LookRequest, { progress }: Telling): Promise<Look> {
   const { records: all, boundary: fence } = await readSource(inputOf(request, anyPlanter()), { progress });
   const records = pickRecords(all, request.where ?? []);
-  const looked = lookAt({ records, boundary: fence }, request.columns, progress);
+  const looked = lookAt({ records, boundary: fence }, request, progress);
   return { ...looked, ...besides(all, records, fence) };
 }
 

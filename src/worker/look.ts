@@ -6,6 +6,7 @@ import { jobOf } from '../core/job.ts';
 import { type ProposedPlanter, proposePlanters, readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';
 import type { Source } from '../core/source.ts';
+import type { DateOrder } from '../core/track/columns/index.ts';
 
 export interface LookedAt {
   /** Facts, areas and pictures of the recorded map. Its verdict means nothing: the planter that it names was made from the map. */
@@ -23,10 +24,11 @@ const USUAL_M = 9.144;
 
 export function lookAt(
   source: Source,
-  columns: Record<string, string> | undefined,
+  { columns, dates }: { columns?: Record<string, string>; dates?: DateOrder },
   progress: (stage: string, done: number) => void,
 ): LookedAt {
-  const job = (planter: Planter) => jobOf({ planter, ...(columns ? { columns } : {}) }, { progress });
+  const chosen = { ...(columns ? { columns } : {}), ...(dates ? { dates } : {}) };
+  const job = (planter: Planter) => jobOf({ planter, ...chosen }, { progress });
   const observed = observedIn(fitMap(source.records, job(anyPlanter())));
   const proposals = observed ? proposePlanters(observed) : [];
   const planter = proposals[0]

@@ -3,6 +3,7 @@ import { execFileSync } from 'node:child_process';
 import { mkdirSync, mkdtempSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
+import { unzipSync } from 'fflate';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { geoJson } from '../../src/core/formats/index.ts';
@@ -12,7 +13,19 @@ import { rebuild } from '../../src/core/repair/index.ts';
 import { rebuiltFacts } from '../../src/core/report/index.ts';
 import { builtCommand } from '../audit/built.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
-import { checkHere, drop, type Given, plant, type Site, stampOf, startSite, text, unfold, verdict } from './page.ts';
+import {
+  checkHere,
+  drop,
+  type Given,
+  plant,
+  type Site,
+  sample,
+  stampOf,
+  startSite,
+  text,
+  unfold,
+  verdict,
+} from './page.ts';
 
 let site: Site;
 beforeAll(async () => {
@@ -197,6 +210,48 @@ describe('a map alone', () => {
       await page.locator('#verdict .problem', { hasText: wrong.name }).waitFor({ timeout: 200_000 });
       expect(await shown(page, '#verdict .problem')).toContain('What to do');
     }
+    await page.context().close();
+  });
+});
+
+describe('what a map leaves open is asked', () => {
+  test('its coordinate system, where it names none', async () => {
+    const { page, seen } = await site.open();
+    const parts = Object.entries(unzipSync(sample('other-pass-spacing/windbreak-forty.zip').bytes));
+    const without = parts.filter(([name]) => !name.endsWith('.prj')).map(([name, bytes]) => ({ name, bytes }));
+    await drop(page, [...without, sample('other-pass-spacing/other-pass-spacing.planter.json')]);
+    expect(await shown(page, '#verdict .problem')).toMatch(
+      /Name the system below, .*; likely EPSG:326ZZ, UTM zone ZZ north/,
+    );
+    const asked = page.getByLabel('Coordinate system of the map, such as EPSG:32615');
+    await asked.fill('no system');
+    await page.getByRole('button', { name: 'Read the map in this system' }).click();
+    expect(await shown(page, '#verdict .problem')).toContain('no system');
+    // The sample is in UTM zone 15 north, as its .prj says.
+    await asked.fill('32615');
+    await page.getByRole('button', { name: 'Read the map in this system' }).click();
+    await plant(page, 'narrow');
+    await page.locator('.stamp.differs').waitFor({ timeout: 200_000 });
+    expect(await page.locator('.command').first().innerText()).toContain('--crs EPSG:32615');
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
+
+  test('the order of day and month, where dates can be read either way', async () => {
+    const { page, seen } = await site.open();
+    const at = (i: number): string =>
+      `0${3 + Math.floor(i / 900)}/05/2026 08:${String(Math.floor(i / 60) % 60).padStart(2, '0')}:${String(i % 60).padStart(2, '0')}`;
+    await drop(page, [
+      strips('dates.geojson', narrow, 5.715, { properties: (i: number) => ({ Time: undefined, When: at(i) }) }),
+      oneFile,
+    ]);
+    await page.locator('.stamp').waitFor({ timeout: 200_000 });
+    expect(await page.locator('.notes').innerText()).toContain('Say which under the map.');
+    await unfold(page, 'map');
+    await page.getByLabel('Dates').selectOption('day-first');
+    await page.locator('.command', { hasText: '--dates day-first' }).first().waitFor({ timeout: 200_000 });
+    await expect.poll(() => page.locator('.notes').innerText()).not.toContain('Say which');
+    expect(seen.faults).toEqual([]);
     await page.context().close();
   });
 });

@@ -21,6 +21,8 @@ describe('the command line to copy', () => {
     planting: '',
     columns: {},
     layer: '',
+    crs: '',
+    dates: '',
     where: '',
     seedCost: '',
   };

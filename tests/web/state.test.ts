@@ -58,6 +58,8 @@ describe('what begins a check', () => {
       { type: 'planting chosen', planting: 'wide' },
       { type: 'column chosen', role: 'time', name: 'when' },
       { type: 'layer chosen', layer: 'l' },
+      { type: 'system chosen', crs: 'EPSG:32615' },
+      { type: 'dates chosen', dates: 'day-first' },
       { type: 'records chosen', where: { column: 'Field', value: 'North' } },
       { type: 'boundary chosen', files: [file('edge.geojson')] },
     ]);
@@ -67,6 +69,8 @@ describe('what begins a check', () => {
           planting: 'wide',
           columns: { time: 'when' },
           layer: 'l',
+          crs: 'EPSG:32615',
+          dates: 'day-first',
           where: [{ column: 'Field', value: 'North' }],
         },
         input: { boundaryNames: ['edge.geojson'], where: 'Field=North' },

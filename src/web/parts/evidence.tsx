@@ -8,7 +8,7 @@ import type { Done } from '../state/index.ts';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
 import { Scroll } from './scroll.tsx';
-import { CHANGED } from './words.ts';
+import { CHANGED, onPageWords } from './words.ts';
 
 export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice; old: boolean }) {
   const { answer, series } = done;
@@ -55,7 +55,7 @@ function Notes({ report }: { report: Report }) {
       <h3>Noticed on the way</h3>
       <ul class="notes">
         {report.notes.map((n) => (
-          <li key={n.code + n.sentence}>{noteText(n)}</li>
+          <li key={n.code + n.sentence}>{onPageWords(noteText(n))}</li>
         ))}
       </ul>
     </>

@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks';
 import type { MapSummary, Role } from '../../core/answer.ts';
 import { countText, distanceText, FORMAT_WORDS } from '../../core/report/index.ts';
 import { type Done, type Sheet, shown } from '../state/index.ts';
+import { Dates } from './dates.tsx';
 import { FilePick } from './filepick.tsx';
 import { Scroll } from './scroll.tsx';
 import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
@@ -53,6 +54,7 @@ export function MapRead({ sheet }: { sheet: Sheet }) {
   return (
     <WhatWasRead map={report.map} inches={planter.unit === 'in'}>
       <Records sheet={sheet} choices={read.choices} />
+      {(sheet.inputs.dates !== '' || report.notes.some((n) => n.code === 'dates-open')) && <Dates sheet={sheet} />}
       <Columns sheet={sheet} map={report.map} names={read.columns} />
     </WhatWasRead>
   );

@@ -8,7 +8,7 @@ import { aboutRebuilt, rebuiltFacts } from '../../core/report/index.ts';
 import { callWorker, whyNot } from '../checker.ts';
 import type { RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
-import type { Sheet } from '../state/index.ts';
+import { requestOf, type Sheet } from '../state/index.ts';
 import { onPageWords } from './words.ts';
 
 const FORMATS: readonly { as: LayerFormat; says: string }[] = [
@@ -42,14 +42,8 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
   const planter = answer.planter;
   const look = (): void => {
     const { inputs } = sheet;
-    const request = {
-      map: inputs.map,
-      planter,
-      ...(inputs.planting ? { planting: inputs.planting } : {}),
-      ...(Object.keys(inputs.columns).length ? { columns: inputs.columns as Record<string, string> } : {}),
-      ...(inputs.layer ? { layer: inputs.layer } : {}),
-      ...(inputs.where ? { where: [inputs.where] } : {}),
-    };
+    // A boundary and an earlier map change nothing in a rebuilt one.
+    const { boundary: _, before: __, ...request } = requestOf(inputs, planter);
     const running = callWorker('rebuildMap', [request, rate], {
       progress: (_, done) => setBusy((b) => b && { ...b, done: Math.max(b.done, done) }),
     });

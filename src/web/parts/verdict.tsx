@@ -5,11 +5,12 @@ import { headline, verdictSentence } from '../../core/report/index.ts';
 import type { Failure } from '../checker.ts';
 import { type Inputs, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
 import { MapAlone } from './alone.tsx';
+import { Dates } from './dates.tsx';
 import { FixStamp } from './fix.tsx';
 import { Problem } from './planter.tsx';
 import { PlantingQuestion } from './planting.tsx';
 import { Sign } from './sign.tsx';
-import { CHANGED, VERDICT_WORD } from './words.ts';
+import { CHANGED, onPageWords, VERDICT_WORD } from './words.ts';
 
 /** The top of an answer: the verdict with its cause, or what is still asked or waited for. */
 export function VerdictPart({ sheet }: { sheet: Sheet }) {
@@ -144,16 +145,29 @@ function Progress({ stage, done, cancel }: { stage: string; done: number; cancel
   );
 }
 
-/**
- * A message in words of the page where the core's own name a way of the command line: how to choose one layer of several. A boundary has
- * no layer to choose.
- */
-function onPage(detail: Message, { map, before, boundary }: Inputs): { message: Message; layer: boolean } {
-  if (detail.code !== 'several-layers' && detail.code !== 'layer-not-found') return { message: detail, layer: false };
+/** What the reader can say here so that a refused map is checked. */
+type Answerable = 'layer' | 'system' | 'dates';
+
+const ASKED: Readonly<Record<string, Answerable>> = {
+  'several-layers': 'layer',
+  'layer-not-found': 'layer',
+  'crs-unknown': 'system',
+  'crs-option': 'system',
+  'dates-open': 'dates',
+  'dates-order': 'dates',
+};
+
+/** A message in words of the page, and what it asks for. A boundary has no layer to choose. */
+function onPage(
+  { todo, ...detail }: Message,
+  { map, before, boundary }: Inputs,
+): { message: Message; asks: Answerable | null } {
+  const asks = Object.hasOwn(ASKED, detail.code) ? ASKED[detail.code] : todo.includes('"--crs ') ? 'system' : null;
+  if (asks !== 'layer') return { message: { ...detail, todo: onPageWords(todo) }, asks };
   const isIn = (files: readonly File[]): boolean => files.some((f) => f.name === detail.place.file);
   const layer = isIn(map) || isIn(before) || !isIn(boundary);
-  const todo = layer ? 'Write the name of one of them below.' : 'Give the boundary as a file with one layer.';
-  return { message: { ...detail, todo }, layer };
+  const says = layer ? 'Write the name of one of them below.' : 'Give the boundary as a file with one layer.';
+  return { message: { ...detail, todo: says }, asks: layer ? 'layer' : null };
 }
 
 export function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
@@ -167,11 +181,27 @@ export function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
     return <p role="alert">The check was cancelled. Nothing was kept of it.</p>;
   }
   if (failure.kind === 'refused') {
-    const { message, layer } = onPage(failure.detail, sheet.inputs);
+    const { message, asks } = onPage(failure.detail, sheet.inputs);
     return (
       <>
         <Problem message={message} />
-        {layer && <Layer sheet={sheet} />}
+        {asks === 'layer' && (
+          <Ask
+            label="Layer to check"
+            button="Check this layer"
+            value={sheet.inputs.layer}
+            take={(name) => sheet.chooseLayer(name)}
+          />
+        )}
+        {asks === 'system' && (
+          <Ask
+            label="Coordinate system of the map, such as EPSG:32615"
+            button="Read the map in this system"
+            value={sheet.inputs.crs}
+            take={(name) => sheet.chooseSystem(/^\d+$/.test(name) ? `EPSG:${name}` : name)}
+          />
+        )}
+        {asks === 'dates' && <Dates sheet={sheet} />}
       </>
     );
   }
@@ -193,21 +223,21 @@ export function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
   );
 }
 
-function Layer({ sheet }: { sheet: Sheet }) {
+function Ask(props: { label: string; button: string; value: string; take(value: string): void }) {
   return (
     <form
       class="propose"
       onSubmit={(e) => {
         e.preventDefault();
-        sheet.chooseLayer(String(new FormData(e.currentTarget).get('layer') ?? ''));
+        props.take(String(new FormData(e.currentTarget).get('value') ?? '').trim());
       }}
     >
       <label>
-        Layer to check
-        <input name="layer" defaultValue={sheet.inputs.layer} />
+        {props.label}
+        <input name="value" defaultValue={props.value} />
       </label>
       <button type="submit" class="plain">
-        Check this layer
+        {props.button}
       </button>
     </form>
   );

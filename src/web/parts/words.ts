@@ -54,7 +54,36 @@ export function sureWord(confidence: number): string {
   return 'possible';
 }
 
-/** Words of the core that name an option of the command line, as the page has them. */
+/** Words of the core that name an option of the command line, and what the page has instead. */
+const INSTEAD: readonly (readonly [RegExp, string])[] = [
+  [/ \(--planting NAME\)/g, ' above'],
+  [/^Add "--planter FILE"\.$/, 'Open the planter file.'],
+  [
+    /Add "--planter [^"]*=FILE", or leave its records out with "--where"\./,
+    'Choose the records of one machine under the map.',
+  ],
+  [/ \("--columns \w+=NAME"\)/g, ''],
+  [/ with "--columns \w+=NAME"/g, ' under the map'],
+  [/Leave "--columns \w+=NAME" out/, 'Leave the column out'],
+  [/Check one alone with "--where ([^"]*)"/, 'Choose $1 under the map to check one alone'],
+  [/: add "--where ([^"]*)"/, ', under the map'],
+  [/Say which with "--dates day-first" or "--dates month-first"\./, 'Say which under the map.'],
+  [/Add "--dates day-first" or "--dates month-first"\./, 'Say which below.'],
+  [/Write "--dates [\w-]+", or leave "--dates" out\./, 'Choose the other order below.'],
+  [/, or raise the limit \(--limit [^)]*\)/, '. The command line can raise the limit'],
+  [/Name the system with "--crs EPSG:NUMBER"/, 'Name the system below, as EPSG and its number'],
+  [/, or name that with "--crs"/, ''],
+  [/Choose the map with "--layer NAME" if that is wrong\./, 'If that is wrong, open a file that holds the map alone.'],
+  [/ with "--boundary" too; "--layer NAME" reads it instead\./, ' as the boundary too.'],
+  [/"--layer NAME" reads another\./, 'To check another layer, open a file that holds it alone.'],
+  [/ \(--layer NAME\)/, ''],
+  [
+    /Name it with "--columns rate=NAME", or leave "--correct-rate" out\./,
+    'Name it under the map, or leave the rates as they are.',
+  ],
+];
+
+/** The same in words of the page. */
 export function onPageWords(says: string): string {
-  return says.replace(' (--planting NAME)', ' above').replace(/^Add "--planter FILE"\.$/, 'Open the planter file.');
+  return INSTEAD.reduce((s, [words, page]) => s.replace(words, page), says);
 }

@@ -7,7 +7,7 @@
  */
 export { readReport } from './audit.ts';
 export { readState } from './planter.ts';
-export { isOld, needsPlanting, reduce, severalMaps, shown } from './reduce.ts';
+export { isOld, needsPlanting, reduce, requestOf, severalMaps, shown } from './reduce.ts';
 export { planterFileName, type Sheet, useSheet } from './sheet.ts';
 export type { KeptPlanter } from './storage.ts';
 export {

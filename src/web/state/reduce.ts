@@ -89,6 +89,10 @@ export function reduce(state: State, action: Action): State {
     }
     case 'layer chosen':
       return begin(put(state, { layer: action.layer }), true);
+    case 'system chosen':
+      return begin(put(state, { crs: action.crs }), true);
+    case 'dates chosen':
+      return begin(put(state, { dates: action.dates }), true);
     case 'records chosen':
       return begin(put(state, { where: action.where }), true);
     case 'boundary chosen':
@@ -156,15 +160,18 @@ function without({ kept }: Inputs, one: Beside): Pick<Inputs, 'kept'> {
 }
 
 /** What belongs to one map and goes with it. */
-const ONE_MAP: Pick<Inputs, 'map' | 'before' | 'boundary' | 'kept' | 'columns' | 'layer' | 'where'> = {
-  map: [],
-  before: [],
-  boundary: [],
-  kept: [],
-  columns: {},
-  layer: '',
-  where: null,
-};
+const ONE_MAP: Pick<Inputs, 'map' | 'before' | 'boundary' | 'kept' | 'columns' | 'layer' | 'crs' | 'dates' | 'where'> =
+  {
+    map: [],
+    before: [],
+    boundary: [],
+    kept: [],
+    columns: {},
+    layer: '',
+    crs: '',
+    dates: '',
+    where: null,
+  };
 const UNNAMED: Pick<Inputs, 'planting' | 'unsure'> = { planting: '', unsure: false };
 /** Nothing of a single field, as where a list is on the sheet. */
 const BARE: Pick<State, 'sample' | 'inputs' | 'open' | 'stale'> = {
@@ -297,10 +304,11 @@ export function needsPlanting({ planter, planting, unsure }: Inputs): boolean {
   return (planter?.planter?.plantings.length ?? 0) > 1 && planting === '' && !unsure;
 }
 
-function requestOf(inputs: Inputs, planter: Planter): CheckRequest;
-function requestOf(inputs: Inputs, planter: null): LookRequest;
-function requestOf(inputs: Inputs, planter: Planter | null): CheckRequest | LookRequest {
-  const { map, boundary, before, planting, columns, layer, where } = inputs;
+/** What the worker is asked, from what is on the sheet. */
+export function requestOf(inputs: Inputs, planter: Planter): CheckRequest;
+export function requestOf(inputs: Inputs, planter: null): LookRequest;
+export function requestOf(inputs: Inputs, planter: Planter | null): CheckRequest | LookRequest {
+  const { map, boundary, before, planting, columns, layer, crs, dates, where } = inputs;
   return {
     map,
     ...(planter ? { planter } : {}),
@@ -309,6 +317,8 @@ function requestOf(inputs: Inputs, planter: Planter | null): CheckRequest | Look
     ...(boundary.length ? { boundary } : {}),
     ...(Object.keys(columns).length ? { columns: columns as Record<string, string> } : {}),
     ...(layer ? { layer } : {}),
+    ...(crs ? { crs } : {}),
+    ...(dates ? { dates } : {}),
     ...(where ? { where: [where] } : {}),
   };
 }
@@ -322,6 +332,8 @@ function runInput(inputs: Inputs): RunInput {
     planting: inputs.planting,
     columns: inputs.columns,
     layer: inputs.layer,
+    crs: inputs.crs,
+    dates: inputs.dates,
     where: inputs.where ? `${inputs.where.column}=${inputs.where.value}` : '',
     seedCost: '',
   };

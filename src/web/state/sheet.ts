@@ -27,6 +27,9 @@ export interface Doings {
   choosePlanting(name: string): void;
   chooseColumn(role: Role, name: string): void;
   chooseLayer(name: string): void;
+  /** "EPSG:32615"; '' for none. */
+  chooseSystem(crs: string): void;
+  chooseDates(dates: Inputs['dates']): void;
   /** Records that hold a value in a column; null for all. */
   chooseRecords(where: Where | null): void;
   /** Price of the seed, "95/ac"; '' for none. Nothing is checked again for it. */
@@ -77,6 +80,8 @@ function doingsOf(store: Store): Doings {
       dispatch(planting === '' ? { type: 'planting not known' } : { type: 'planting chosen', planting }),
     chooseColumn: (role, name) => dispatch({ type: 'column chosen', role, name }),
     chooseLayer: (layer) => dispatch({ type: 'layer chosen', layer }),
+    chooseSystem: (crs) => dispatch({ type: 'system chosen', crs }),
+    chooseDates: (dates) => dispatch({ type: 'dates chosen', dates }),
     chooseRecords: (where) => dispatch({ type: 'records chosen', where }),
     chooseSeedCost: (seedCost) => dispatch({ type: 'seed price written', seedCost }),
     chooseBoundary: (files) => dispatch({ type: 'boundary chosen', files: [...files] }),

@@ -3,6 +3,7 @@ import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
 import type { Message } from '../../core/messages.ts';
 import type { Planter } from '../../core/planter/types.ts';
+import type { DateOrder } from '../../core/track/columns/index.ts';
 import type { Checked, CheckRequest, FirstPicture, Look, LookRequest } from '../../worker/api.ts';
 import type { FieldRow } from '../../worker/rows.ts';
 import type { Failure } from '../checker.ts';
@@ -40,6 +41,10 @@ export interface Inputs {
   unsure: boolean;
   columns: Partial<Record<Role, string>>;
   layer: string;
+  /** Coordinate system of a map that names none, "EPSG:32615"; '' for none. */
+  crs: string;
+  /** Order of day and month where dates can be read either way; '' while it is not known. */
+  dates: DateOrder | '';
   /** The one condition by which records are chosen; null for all records. */
   where: Where | null;
   /** Price of the seed as it was written, "95/ac"; '' for none. */
@@ -139,6 +144,8 @@ export const NO_INPUTS: Inputs = {
   unsure: false,
   columns: {},
   layer: '',
+  crs: '',
+  dates: '',
   where: null,
   seedCost: '',
 };
@@ -186,6 +193,8 @@ export type Action =
   | { type: 'draft found'; draft: KeptPlanter }
   | { type: 'column chosen'; role: Role; name: string }
   | { type: 'layer chosen'; layer: string }
+  | { type: 'system chosen'; crs: string }
+  | { type: 'dates chosen'; dates: Inputs['dates'] }
   | { type: 'records chosen'; where: Where | null }
   | { type: 'seed price written'; seedCost: string }
   | { type: 'boundary chosen'; files: File[] }

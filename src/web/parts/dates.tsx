@@ -1,0 +1,31 @@
+import type { Inputs, Sheet } from '../state/index.ts';
+
+const ORDERS: readonly [Inputs['dates'], string][] = [
+  ['', 'not said'],
+  ['day-first', 'day first: 3/5 is 3 May'],
+  ['month-first', 'month first: 3/5 is March 5'],
+];
+
+/** How dates are read that can be read either way. */
+export function Dates({ sheet }: { sheet: Sheet }) {
+  const { dates } = sheet.inputs;
+  return (
+    <p class="records">
+      <label>
+        <span class="label">Dates</span>{' '}
+        <select
+          class="noprint"
+          value={dates}
+          onChange={(e) => sheet.chooseDates(e.currentTarget.value as Inputs['dates'])}
+        >
+          {ORDERS.map(([order, says]) => (
+            <option key={order} value={order}>
+              {says}
+            </option>
+          ))}
+        </select>
+      </label>
+      <span class="printonly">{ORDERS.find(([order]) => order === dates)?.[1]}</span>
+    </p>
+  );
+}
