@@ -31,6 +31,7 @@ const CORE = [
   'measure.ts',
   'judge.ts',
   'explain.ts',
+  'machine.ts',
   'summary.ts',
   'plantings.ts',
   'check.ts',

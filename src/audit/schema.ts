@@ -83,6 +83,7 @@ const recorded = v.strictObject({
   bestFit: v.nullable(fit),
   alternatives: list(fit),
   sameWidth: list(v.strictObject({ rows: count, rowSpacingM: number })),
+  stretches: v.exactOptional(list(v.strictObject({ passes: list(count), workingWidthM: number, sections: count }))),
 });
 
 const seams = v.strictObject({
@@ -94,6 +95,7 @@ const seams = v.strictObject({
   alternatingM: figure,
   accuracyM: number,
   toleranceM: number,
+  stretches: v.exactOptional(list(v.strictObject({ passes: list(count), count, recordedM: number, plantedM: number }))),
 });
 
 const areas = v.strictObject({

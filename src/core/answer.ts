@@ -133,6 +133,24 @@ export interface RecordedSummary {
   alternatives: LayoutFit[];
   /** Where the width is all that the map tells: every frame of the trade that is as wide, more rows last. */
   sameWidth: { rows: number; rowSpacingM: number }[];
+  /** Where the recorded layout changed on the way: each stretch of one layout, in time order. The figures above are those of the longest. */
+  stretches?: RecordedStretch[];
+}
+
+export interface RecordedStretch {
+  /** Passes with bars of this stretch. */
+  passes: number[];
+  workingWidthM: number;
+  /** How many sections recorded; 0 where the map does not show them. */
+  sections: number;
+}
+
+export interface SeamStretchSummary {
+  /** Passes on either side of these seams. */
+  passes: number[];
+  count: number;
+  recordedM: number;
+  plantedM: number;
 }
 
 export interface SeamSummary {
@@ -146,6 +164,8 @@ export interface SeamSummary {
   accuracyM: number;
   /** A steady seam up to this, either way, is steering and no setting. */
   toleranceM: number;
+  /** Where the recorded layout changed on the way: the seams between passes of one layout, in time order. The figures above are those of the longest. */
+  stretches?: SeamStretchSummary[];
 }
 
 export interface AreaSummary {

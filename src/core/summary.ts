@@ -1,29 +1,16 @@
 import { consequencesOf, effectOf, verdictOfAll } from './account/index.ts';
-import type {
-  Answer,
-  DeclaredSummary,
-  Evidence,
-  LayoutFit,
-  MachineSummary,
-  PassDrawing,
-  RecordedSummary,
-  Report,
-  SeamDrawing,
-  SeamSummary,
-} from './answer.ts';
+import type { Answer, Evidence, PassDrawing, Report, SeamDrawing } from './answer.ts';
 import { joinPolygons, type Polygons } from './coverage/index.ts';
-import type { Explained, JudgedPart } from './explain.ts';
+import type { Explained } from './explain.ts';
 import { type Fitted, fieldColumn } from './fit/index.ts';
-import { tQuantile975 } from './geometry/stats.ts';
 import type { GroundFacts } from './ground/index.ts';
-import { framesOfWidth, seamToleranceM } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import type { Job } from './job.ts';
 import type { Field } from './join.ts';
+import { machineOf } from './machine.ts';
 import type { Areas, Covered } from './measure.ts';
 import { CAUTIONS, type Note, upperFirst } from './messages.ts';
-import type { RecordedBands } from './observe/index.ts';
-import { planterNotes, runName } from './planter/index.ts';
+import { planterNotes } from './planter/index.ts';
 import type { Unplaced } from './track/unplaced.ts';
 
 /** Everything that an answer is made of. */
@@ -35,9 +22,6 @@ export interface SummaryInput {
   explained: Explained;
   job: Job;
 }
-
-/** Two widths closer than this are one in a map of rounded corners, metres. */
-const LEAST_TOLD_M = 0.012;
 
 /** More recorded ground than this part of it in no pass is worth a note. */
 const UNPLACED_SHARE = 0.005;
@@ -65,107 +49,6 @@ function unplacedNote(records: RecordSet, u: Unplaced): Note {
     sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground lies in no pass: ${u.records.length} of ${records.recordNumber.length} records could not be put in line with their neighbors.`,
     place: { file: records.source, record: records.recordNumber[u.largest] },
     todo: 'This ground counts in the areas only; look at these records in a map viewer.',
-  };
-}
-
-/** The recorded segment that most bars show. */
-function longestOf({ segments }: RecordedBands): RecordedBands['segments'][number] | null {
-  return segments.length ? segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
-}
-
-function declaredOf({ facts: f, part }: JudgedPart, seedCostPerHa: number | null): DeclaredSummary {
-  const { planter, planting, layout } = f;
-  return {
-    planter: planter.name,
-    planting: planting.name,
-    plantingFound: part.plantingFound,
-    frameRows: planter.rows,
-    plantedRows: layout.rows.length,
-    rowSpacingM: planter.rowSpacingM,
-    workingWidthM: layout.workingWidthM,
-    centreM: layout.centreM,
-    passSpacingM: planting.passSpacingM ?? layout.workingWidthM,
-    seedCostPerHa,
-    sections: planter.sections.flatMap((r, i) => {
-      const b = layout.sectionBands[i];
-      return b ? [{ rows: runName(r), leftM: b.leftM, rightM: b.rightM }] : [];
-    }),
-  };
-}
-
-function recordedOf({ facts: f }: JudgedPart): RecordedSummary {
-  const main = longestOf(f.bands);
-  const fits: LayoutFit[] = [];
-  for (const r of (main ? f.fits[f.bands.segments.indexOf(main)] : null)?.ranked ?? []) {
-    const b = r.hypothesis;
-    const same = fits.find(
-      (x) => x.rows === b.rows && Math.abs(x.rowSpacingM - b.rowSpacingM) < 1e-6 && x.planting === b.planting,
-    );
-    if (same) same.confidence += r.probability;
-    else
-      fits.push({
-        rows: b.rows,
-        rowSpacingM: b.rowSpacingM,
-        planting: b.planting,
-        confidence: r.probability,
-        says: b.setting ?? 'as declared',
-      });
-  }
-  fits.sort((a, b) => b.confidence - a.confidence);
-  const half = main ? main.width.standardError * tQuantile975(main.width.degreesOfFreedom) : 0;
-  return {
-    workingWidthM: main ? main.widthM : null,
-    workingWidthCi95M: main ? [main.widthM - half, main.widthM + half] : null,
-    sections:
-      main && (f.grain === 'section' || (f.grain === 'strip' && main.bands.length > 1))
-        ? main.bands.map((b) => ({ leftM: b.leftM, rightM: b.rightM }))
-        : [],
-    bestFit: f.grain === 'blob' ? null : (fits[0] ?? null),
-    alternatives: f.grain === 'blob' ? [] : fits.slice(1).filter((x) => x.confidence > 0.005),
-    // Where nothing but the width is known, every frame of the trade that is as wide.
-    sameWidth:
-      main && main.bands.length === 1
-        ? framesOfWidth(main.widthM, Math.max(LEAST_TOLD_M, 2 * main.width.standardError))
-        : [],
-  };
-}
-
-function seamsOf({ facts: f }: JudgedPart, toleranceM: number): SeamSummary {
-  const { layout, planter } = f;
-  const [{ recorded, planted }] = f.stretches;
-  return {
-    count: f.seams.length,
-    medianM: orNull(recorded.medianM),
-    recordedM: orNull(recorded.steadyM),
-    plantedM: orNull(planted.steadyM),
-    guessRowM:
-      planted.count > 0
-        ? planted.steadyM +
-          layout.workingWidthM -
-          (layout.rows[layout.rows.length - 1] - layout.rows[0]) * planter.rowSpacingM
-        : null,
-    alternatingM: recorded.alternatingM,
-    accuracyM: f.accuracyM,
-    toleranceM,
-  };
-}
-
-function machineOf(p: JudgedPart, s: SummaryInput): MachineSummary {
-  const { part, facts, verdict, judgement } = p;
-  return {
-    name: part.name,
-    passes: [...part.passes.number],
-    travelM: facts.travelM,
-    ...verdict,
-    settings: judgement.diagnoses.map((d) => d.setting),
-    ifPlanted: [],
-    planter: part.planter.name,
-    planting: part.planting.name,
-    plantingFound: part.plantingFound,
-    why: part.why,
-    declared: declaredOf(p, s.job.seedCostPerHa),
-    recorded: recordedOf(p),
-    seams: seamsOf(p, seamToleranceM(s.job.accuracyM)),
   };
 }
 
@@ -211,7 +94,7 @@ function notesOf(s: SummaryInput): Note[] {
 export function summariseAnswer(s: SummaryInput): Answer {
   const { records } = s;
   const { passes } = s.field;
-  const machines = s.explained.parts.map((p) => machineOf(p, s));
+  const machines = s.explained.parts.map((p) => machineOf(p, s.job));
   const mainAt = machines.reduce((best, m, i) => (m.travelM > machines[best].travelM ? i : best), 0);
   const main = s.explained.parts[mainAt];
   const several = s.explained.parts.length > 1;
@@ -284,7 +167,6 @@ export function priceSeed(answer: Answer, perHa: number | null): Answer {
   };
 }
 
-const orNull = (v: number): number | null => (Number.isNaN(v) ? null : v);
 const relative = (a: number, b: number, scale = b): number => (scale > 0 ? Math.abs(a - b) / scale : 0);
 
 /** Every line's polygons and the slivers. */

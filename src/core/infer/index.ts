@@ -23,7 +23,7 @@ import { diagnoseSidesteps } from './sidesteps.ts';
 
 export { findStretches, type Stretch } from './changepoints.ts';
 export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
-export type { Concluded, Facts } from './facts.ts';
+export { type Concluded, type Facts, passesOf } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
 export { believe, eitherSide, type LayoutFits, mirrorBands, sideOf } from './layout.ts';
 export { seamToleranceM } from './seams.ts';

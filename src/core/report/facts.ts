@@ -85,8 +85,16 @@ export function layoutFacts(r: Report, unit: Unit): Fact[] {
   const sure = ci === null ? '' : `, give or take ${fineText((ci[1] - ci[0]) / 2, unit)} (95 % interval)`;
   const sections =
     c.sections.length === 0 ? '' : `, ${c.sections.length} ${c.sections.length === 1 ? 'section' : 'sections'}`;
-  out.push(fact('recorded', `working width ${lengthText(c.workingWidthM, unit)}${sure}${sections}`));
-  if (c.bestFit) out.push(fact('fits', fitText(c.bestFit, unit)));
+  const changes = (c.stretches ?? []).map(
+    ({ passes, workingWidthM, sections: n }) =>
+      `${lengthText(workingWidthM, unit)}${n > 0 ? ` in ${n} ${n === 1 ? 'section' : 'sections'}` : ''} (${passesText(passes)})`,
+  );
+  out.push(
+    changes.length > 0
+      ? fact('recorded', `working width ${changes.join(', then ')}`)
+      : fact('recorded', `working width ${lengthText(c.workingWidthM, unit)}${sure}${sections}`),
+  );
+  if (c.bestFit) out.push(fact('fits', `${c.stretches ? 'most of the way: ' : ''}${fitText(c.bestFit, unit)}`));
   for (const a of c.alternatives.filter((x) => x.confidence >= 0.01)) out.push(fact('or', fitText(a, unit)));
   if (c.sameWidth.length > 1)
     out.push(
@@ -116,9 +124,13 @@ export function seamFacts(r: Report, unit: Unit): Fact[] {
       ? 'closed'
       : `${m > 0 ? 'a gap of' : 'an overlap of'} ${gapText(Math.abs(m), unit)}`;
   const out: Fact[] = [fact('seams', grouped(s.count, 0))];
-  if (s.recordedM !== null) out.push(fact('recorded', `${seam(s.recordedM)}, as the map shows it`));
-  if (s.plantedM !== null)
-    out.push(fact('planted', `${seam(s.plantedM)}, as the declared planter left it on the ground`));
+  const all = { passes: [], recordedM: s.recordedM, plantedM: s.plantedM };
+  for (const { passes, recordedM, plantedM } of s.stretches ?? [all]) {
+    const where = passes.length > 0 ? ` (${passesText(passes)})` : '';
+    if (recordedM !== null) out.push(fact('recorded', `${seam(recordedM)}${where}, as the map shows it`));
+    if (plantedM !== null)
+      out.push(fact('planted', `${seam(plantedM)}${where}, as the declared planter left it on the ground`));
+  }
   if (s.guessRowM !== null) out.push(fact('guess row', guessRow(s.guessRowM, unit)));
   if (s.alternatingM !== null && !gapText(Math.abs(s.alternatingM), unit).startsWith('0 '))
     out.push(
@@ -220,6 +232,11 @@ export function noteText(n: Report['notes'][number]): string {
 }
 
 function observationText(o: Observation): string {
-  const passes = o.passes.length === 0 ? '' : ` (${o.passes.length === 1 ? 'pass' : 'passes'} ${runsOf(o.passes)})`;
+  const passes = o.passes.length === 0 ? '' : ` (${passesText(o.passes)})`;
   return `${o.says.replace(/\.$/, '')}${passes}.`;
+}
+
+/** "pass 7", "passes 8-12". */
+function passesText(passes: readonly number[]): string {
+  return `${passes.length === 1 ? 'pass' : 'passes'} ${runsOf(passes)}`;
 }

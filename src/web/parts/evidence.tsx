@@ -71,7 +71,7 @@ function Seams({ answer }: { answer: Answer }) {
   return (
     <dl class="facts">
       {facts.map(([word, says]) => (
-        <Fragment key={word}>
+        <Fragment key={word + says}>
           <dt>{word}</dt>
           <dd>{says}</dd>
         </Fragment>
