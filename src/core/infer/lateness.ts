@@ -325,10 +325,22 @@ function wrongDelays(j: number): { delay: number; prior: number }[] {
   return out;
 }
 
+/** Sums of two places of the grid of c; a distance d or b is half of such a sum, less the middle. */
+const SUMS = 2 * CS - 1;
+const halfOf = (k: number): number => ((k - CS + 1) * STEP_M) / 2;
+const overSums = (of: (m: number) => number): Float64Array =>
+  Float64Array.from({ length: SUMS }, (_, k) => of(halfOf(k)));
+
 /** Adds what one model says under each of the three hypotheses. */
 function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
   const sd = Math.hypot(HONEST_OFFSET_M, HABIT * m.scale);
   const normal = (d: number, s: number): number => Math.exp(-0.5 * (d / s) ** 2) / (s * Math.sqrt(2 * Math.PI));
+  // Densities of the distance by which everything comes late, honest and wrong, and of what starts and stops overlap alike.
+  const honestOf = overSums((d) => (1 - byHand) * normal(d, sd) + byHand * normal(d, HABIT_M));
+  const wrongOf = overSums((d) => logUniform(d, WRONG_OFFSET_M));
+  // Area of a cell in (d, b) is half of that in (c, c).
+  const cell = (STEP_M * STEP_M) / 2;
+  const plannedOf = overSums((b) => cell / (Math.PI * PLANNED_OVERLAP_M * (1 + (b / PLANNED_OVERLAP_M) ** 2)));
   const bestOf = (t: Float64Array): Float64Array => {
     const out = new Float64Array(TAUS).fill(Number.NEGATIVE_INFINITY);
     for (let k = 0; k < t.length; k++) out[k % TAUS] = Math.max(out[k % TAUS], t[k]);
@@ -336,37 +348,38 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
   };
   const [topStart, topStop] = [bestOf(m.starts), bestOf(m.stops)];
   const top = topStart.reduce((a, v, j) => Math.max(a, v + topStop[j]), Number.NEGATIVE_INFINITY);
-  const cell = STEP_M * STEP_M;
+  const late = new Float64Array(SUMS);
   for (let j = 0; j < TAUS; j++) {
     if (topStart[j] + topStop[j] < top - 2 * HOPELESS) continue;
     const ahead = aheadPrior(j);
     const delays = wrongDelays(j);
     if (ahead === 0 && delays.length === 0) continue;
-    let neither = 0;
-    let honest = 0;
-    const offsets = new Map<number, number>();
-    for (let a = 0; a < CS; a++) {
-      const la = m.starts[a * TAUS + j] - topStart[j];
-      if (la < -HOPELESS) continue;
-      for (let o = 0; o < CS; o++) {
-        const lo = m.stops[o * TAUS + j] - topStop[j];
-        if (la + lo < -HOPELESS) continue;
-        const d = ((a + o - CS + 1) * STEP_M) / 2;
-        const b = ((o - a) * STEP_M) / 2;
-        // Area of a cell in (d, b) is half of that in (c, c).
-        const w = (Math.exp(la + lo) * cell * 0.5) / (Math.PI * PLANNED_OVERLAP_M * (1 + (b / PLANNED_OVERLAP_M) ** 2));
-        const right = (1 - byHand) * normal(d, sd) + byHand * normal(d, HABIT_M);
-        if (ahead > 0) {
-          neither += w * right * ahead;
-          const p = logUniform(d, WRONG_OFFSET_M);
-          if (p > 0) offsets.set(d, (offsets.get(d) ?? 0) + w * p * ahead);
-        }
-        honest += w * right;
-      }
-    }
+    // Weight of every distance, whatever starts and stops overlap alike.
+    late.fill(0);
+    const starts = likely(m.starts, j, topStart[j]);
+    const stops = likely(m.stops, j, topStop[j]);
+    for (const a of starts)
+      for (const o of stops) late[a.at + o.at] += a.density * o.density * plannedOf[o.at - a.at + CS - 1];
+    const honest = late.reduce((sum, w, k) => sum + w * honestOf[k], 0);
     const log = m.logPrior + topStart[j] + topStop[j];
-    if (neither > 0) sums.neither.add(log + Math.log(neither), 0);
-    if (honest > 0) for (const { delay, prior } of delays) sums.delay.add(log + Math.log(honest * prior), delay);
-    for (const [d, w] of offsets) sums.offset.add(log + Math.log(w), d);
+    if (honest > 0) {
+      if (ahead > 0) sums.neither.add(log + Math.log(honest * ahead), 0);
+      for (const { delay, prior } of delays) sums.delay.add(log + Math.log(honest * prior), delay);
+    }
+    if (ahead === 0) continue;
+    late.forEach((w, k) => {
+      const p = w * wrongOf[k] * ahead;
+      if (p > 0) sums.offset.add(log + Math.log(p), halfOf(k));
+    });
   }
+}
+
+/** Places of the grid of c that are not hopeless at one tau, with their density beside that of the best, `top`. */
+function likely(table: Float64Array, tau: number, top: number): { at: number; density: number }[] {
+  const out: { at: number; density: number }[] = [];
+  for (let at = 0; at < CS; at++) {
+    const log = table[at * TAUS + tau] - top;
+    if (log >= -HOPELESS) out.push({ at, density: Math.exp(log) });
+  }
+  return out;
 }
