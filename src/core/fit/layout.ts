@@ -78,7 +78,7 @@ export function fitPart(
   let fit = bestOf(tryAll(bands));
   if (passes.travelFrom === 'unknown' && bySections) {
     // Nothing tells left from right: the passes are read from both sides, and laid out from the one that makes more sense.
-    const turned = bestOf(tryAll(mirrorBands(bands)));
+    let turned = bestOf(tryAll(mirrorBands(bands)));
     const p = sideOf(fit, turned);
     if (p > 0.5) {
       const numbers = new Set(passes.number);
@@ -86,6 +86,9 @@ export function fitPart(
       passes = part.whole ? all : partPasses(all, (k) => numbers.has(all.number[k]));
       bands = bandsOf(passes, laid.lanes, stepM);
       seams = findSeams(passes, bands);
+      // Laid out from the other side, bars may part in other segments.
+      turned = bestOf(tryAll(bands));
+      fit = bestOf(tryAll(mirrorBands(bands)));
     }
     fit = p > 0.5 ? eitherSide(turned, fit, 1 - p) : eitherSide(fit, turned, p);
   }

@@ -25,13 +25,17 @@ interface Votes {
   apart: number;
 }
 
-/** The quads to the left and right of the same instant, and the groups of lanes that ran side by side. */
+/** Fewer sides in common between two strips are chance. */
+const FEWEST_SURE = 3;
+
+/** The quads to the left and right of the same instant, and the groups of lanes that ran side by side. `bySharing`: pieces of strips, of which those of one pass share sides. */
 export function findBeside(
   quads: Quads,
   links: SideLinks,
   middles: Float64Array,
   chain: Chain,
   ordered: boolean,
+  bySharing: boolean,
 ): Pick<Lanes, 'group' | 'against' | 'groups' | 'right' | 'left'> {
   const n = quads.count;
   const { lane, laneStart, laneQuads } = chain;
@@ -59,7 +63,10 @@ export function findBeside(
   for (const [key, e] of countVotes(quads, chain, faced)) {
     const short = Math.min(laneLen(e.a), laneLen(e.b));
     // Lanes of one pass agree wherever they face each other; neighbouring passes agree by chance, and seldom.
-    const enough = e.n >= 4 * e.misses && (e.sure > 0 || (short > 3 && e.n >= 0.4 * short));
+    // Strips share corners with those of their own pass only, and in a bend their pieces do not match one by one.
+    const enough = bySharing
+      ? e.sure >= FEWEST_SURE && e.sure > e.misses
+      : e.n >= 4 * e.misses && (e.sure > 0 || (short > 3 && e.n >= 0.4 * short));
     if (!enough || (ordered && !sameLog(e))) continue;
     joined.add(key);
     sets.join(e.a, e.b, e.flip > 0 ? 1 : 0);

@@ -9,8 +9,12 @@ const TRIED = 3000;
 const CLEAN_SHARE = 0.75;
 /** No frame is wider (common practice): records further apart are of different instants. */
 const WIDEST_M = 45;
+/** And none has more sections. */
+const MOST_SECTIONS = 64;
 /** A heading lies this near the way through a quad, degrees. */
 const NEAR_DEG = 12;
+/** Fewer records in one line are chance: a few wide ones reach as far as a frame. */
+const FEWEST_IN_LINE = 8;
 const HEADING_NAME = /head|course|track|bearing|dir/i;
 
 /** Of a quad: 1 (2: for certain) where its sides 0 and 2 are front and back, -1 (-2) where sides 1 and 3 are, 0 where the column does not tell. */
@@ -27,8 +31,9 @@ export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Colu
   const last = quads.count > 0 ? quads.record[quads.count - 1] : 0;
   if (quads.count > 1.5 * (last + 1)) {
     const ofOne = Uint32Array.from({ length: last + 1 }, (_, r) => r);
-    out.push((q) => -2 * (staysThrough(quads, links, ofOne, q) || 0));
+    out.push((q) => -2 * staysOneWay(quads, links, ofOne, q));
   }
+  out.push(lineVote(quads));
   for (const c of columns) {
     const values: ArrayLike<number> = c.kind === 'number' ? c.values : c.codes;
     const vote = equalVote(quads, links, values, stride) ?? headingVote(quads, c, stride);
@@ -37,21 +42,92 @@ export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Colu
   return out;
 }
 
-/** 1 where the value stays through sides 0 and 2 and changes through sides 1 and 3, -1 the other way round, 0 else; NaN without neighbors both ways. */
-function staysThrough(quads: Quads, { link }: SideLinks, values: ArrayLike<number>, q: number): number {
-  const own = values[quads.record[q]];
+/** Records that follow one another in the file in one line turn by less than this, cosine of 15 degrees. */
+const STRAIGHT = Math.cos(Math.PI / 12);
+
+/**
+ * What the order of the file says: records that follow one another in one line, for longer than any frame is wide, follow travel. The sections of a bar, which
+ * may follow one another too, end with the frame.
+ */
+function lineVote(quads: Quads): Vote {
+  const { count, record, corner: c } = quads;
+  const out = new Int8Array(count);
+  /** Middle of the parts of each record, and the record's first quad. */
+  const first: number[] = [];
+  const middle: number[] = [];
+  for (let q = 0; q < count; ) {
+    let to = q;
+    let [x, y] = [0, 0];
+    for (; to < count && record[to] === record[q]; to++)
+      for (let k = 0; k < 8; k += 2) {
+        x += c[8 * to + k] / 4;
+        y += c[8 * to + k + 1] / 4;
+      }
+    first.push(q);
+    middle.push(x / (to - q), y / (to - q));
+    q = to;
+  }
+  first.push(count);
+  const n = first.length - 1;
+  const step = (i: number): [number, number, number] => {
+    const [x, y] = [middle[2 * i + 2] - middle[2 * i], middle[2 * i + 3] - middle[2 * i + 1]];
+    return [x, y, lengthOf(x, y)];
+  };
+  for (let from = 0; from + 1 < n; ) {
+    let to = from + 1;
+    let [ux, uy, l] = step(from);
+    let runM = l;
+    for (; to + 1 < n; to++) {
+      const [x, y, next] = step(to);
+      if (l === 0 || next === 0 || next > WIDEST_M || ux * x + uy * y < STRAIGHT * l * next) break;
+      runM += next;
+      [ux, uy, l] = [x, y, next];
+    }
+    if (runM > WIDEST_M && to - from > FEWEST_IN_LINE)
+      for (let i = from; i <= to; i++) {
+        const [x, y] = step(Math.min(i, to - 1));
+        const headingDeg = (Math.atan2(x, y) * 180) / Math.PI;
+        for (let q = first[i]; q < first[i + 1]; q++) out[q] = 2 * pointsThrough(quads, q, headingDeg);
+      }
+    from = to;
+  }
+  return (q) => out[q];
+}
+
+/** Ways through quad q by which a value is met again, and those by which another is: 1 for sides 0 and 2, 2 for sides 1 and 3, 3 for both. */
+function waysOf(
+  { record }: Quads,
+  { link }: SideLinks,
+  values: ArrayLike<number>,
+  q: number,
+): [same: number, other: number] {
+  const own = values[record[q]];
   let same = 0;
   let other = 0;
   for (let k = 0; k < 4; k++) {
     const t = link[4 * q + k];
     if (t < 0) continue;
-    // Two bits for the way through sides 0 and 2, two for that through sides 1 and 3.
-    if (values[quads.record[t >> 2]] === own) same |= 1 << (k & 1);
+    if (values[record[t >> 2]] === own) same |= 1 << (k & 1);
     else other |= 1 << (k & 1);
   }
+  return [same, other];
+}
+
+/** 1 where the value stays through sides 0 and 2 and changes through sides 1 and 3, -1 the other way round, 0 else; NaN without neighbors both ways. */
+function staysThrough(quads: Quads, links: SideLinks, values: ArrayLike<number>, q: number): number {
+  const [same, other] = waysOf(quads, links, values, q);
   if ((same | other) !== 3) return Number.NaN;
-  if (same === 1 && other === 2) return 1;
-  return same === 2 && other === 1 ? -1 : 0;
+  // Where a clock is coarser than the log, the value stays through one of the two sides that lie across travel.
+  if (other === 2 && (same & 1) === 1) return 1;
+  return other === 1 && (same & 2) === 2 ? -1 : 0;
+}
+
+/** The same of a column that was tried: that it stays one way is enough, for a neighbor of another value may be one of another pass. */
+function staysOneWay(quads: Quads, links: SideLinks, values: ArrayLike<number>, q: number): number {
+  const both = staysThrough(quads, links, values, q);
+  if (!Number.isNaN(both)) return both;
+  const [same] = waysOf(quads, links, values, q);
+  return same === 1 ? 1 : same === 2 ? -1 : 0;
 }
 
 function equalVote(quads: Quads, links: SideLinks, values: ArrayLike<number>, stride: number): Vote | null {
@@ -76,10 +152,10 @@ function equalVote(quads: Quads, links: SideLinks, values: ArrayLike<number>, st
     }
   }
   if (clean < 10 || clean < CLEAN_SHARE * seen) return null;
-  // The same value all over the map is a place across travel; a value of one spot only is an instant.
-  const isPlace = far > 0.5 * again && again > 0;
+  // The same value all over the map, or of more records than a frame has sections, is a place across travel; a value of one spot only is an instant.
+  const isPlace = (far > 0.5 * again && again > 0) || clean > MOST_SECTIONS * first.size;
   const sign = isPlace ? 1 : -1;
-  return (q) => sign * (staysThrough(quads, links, values, q) || 0);
+  return (q) => sign * staysOneWay(quads, links, values, q);
 }
 
 /** 1 where the heading points through sides 0 and 2, -1 through sides 1 and 3, 0 in between. */

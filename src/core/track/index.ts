@@ -17,12 +17,14 @@
  *
  * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbours.
  */
+import { lengthOf } from '../geometry/length.ts';
 import { joinShapes, type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import type { Column } from '../intake/types.ts';
 import type { Plane } from '../plane/index.ts';
 import { axisVotes } from './hints.ts';
 import { findLanes } from './lanes.ts';
 import { findQuads, type Quads } from './quads.ts';
+import { tellsStripsApart } from './shared-cuts.ts';
 import { cutStrips } from './strips.ts';
 import type { Lanes } from './types.ts';
 
@@ -53,15 +55,16 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     return { grain: 'interval', quads, lanes: findLanes(shapes, quads, (links) => axisVotes(quads, links, columns)) };
   }
   // Short pieces of a strip, where a section was off for a bar or two, are quads as they stand.
-  const cutUp = Uint32Array.from([...quads.long, ...quads.odd]).sort();
+  const { short: bars, long: slabs } = byLength(quads);
+  const cutUp = Uint32Array.from([...quads.long, ...quads.odd, ...slabs]).sort();
   const strips = cutStrips(shapes, cutUp, plane, fine);
   const isStrips =
     strips.share >= STRIP_SHARE ||
     (strips.share >= LEAST_STRIPS && strips.recordShare >= STRIP_SHARE && records >= FEWEST_STRIPS);
   // Ground joined across passes has no width: pieces that happen to look like strips would be given one.
-  const whole = onLattice(shapes, isStrips ? quads : null, fine, plane.lattice);
+  const whole = onLattice(shapes, isStrips ? bars : null, fine, plane.lattice);
   const short = whole.shapeStart.length - 1;
-  const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, quads.record, strips.record) : NONE;
+  const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, bars.record, strips.record) : NONE;
   const cut = findQuads(pieces.shapes, onFiner(plane, fine));
   const joints = strips.joints.map((k) => pieces.place[short + k]);
   const isCut = cut.record.map((piece) => (pieces.isCut[piece] === 1 ? 1 : 0));
@@ -72,6 +75,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     () => [(q) => (isCut[q] === 1 ? -2 : 0)],
     isStrips ? sidesOf(joints, cut) : [],
     cut.record.map((piece) => pieces.record[piece]),
+    tellsStripsApart(1 / Math.min(...plane.stepsPerMetre)),
   );
   const ofRecord = new Int32Array(records).fill(-1);
   for (let q = 0; q < cut.count; q++) {
@@ -92,6 +96,30 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     quads: all,
     lanes: { ...lanes, quads: all },
   };
+}
+
+/** No log interval is longer than this, meters (common practice: 3 s at 5 m/s), and a quad that is so many times longer than wide is a short pass of one section. */
+const LONGEST_INTERVAL_M = 15;
+const SLENDER = 3;
+
+/** The quads of log intervals, and the records that are passes of four corners, shorter than others. */
+function byLength(quads: Quads): { short: Pick<Quads, 'count' | 'point' | 'record'>; long: number[] } {
+  const c = quads.corner;
+  const sideM = (q: number, k: number): number => {
+    const [a, b] = [8 * q + 2 * k, 8 * q + 2 * ((k + 1) & 3)];
+    return lengthOf(c[b] - c[a], c[b + 1] - c[a + 1]);
+  };
+  const long = new Set<number>();
+  for (let q = 0; q < quads.count; q++) {
+    const [a, b] = [sideM(q, 0) + sideM(q, 2), sideM(q, 1) + sideM(q, 3)];
+    if (Math.max(a, b) > 2 * LONGEST_INTERVAL_M && Math.max(a, b) > SLENDER * Math.min(a, b)) long.add(quads.record[q]);
+  }
+  const kept = Uint32Array.from({ length: quads.count }, (_, q) => q).filter((q) => !long.has(quads.record[q]));
+  const point = new Uint32Array(4 * kept.length);
+  kept.forEach((q, i) => {
+    for (let k = 0; k < 4; k++) point[4 * i + k] = quads.point[4 * q + k];
+  });
+  return { short: { count: kept.length, point, record: kept.map((q) => quads.record[q]) }, long: [...long] };
 }
 
 /** True when nearly all of the ground lies in records of one log interval. */
@@ -115,7 +143,12 @@ function fewAreLong(shapes: Shapes, quads: Quads, plane: Plane): boolean {
 }
 
 /** The quads as shapes on a finer lattice with the same origin; none when there are no `quads`. */
-function onLattice(shapes: Shapes, quads: Quads | null, fine: Lattice, coarse: Lattice): Shapes {
+function onLattice(
+  shapes: Shapes,
+  quads: Pick<Quads, 'count' | 'point'> | null,
+  fine: Lattice,
+  coarse: Lattice,
+): Shapes {
   if (quads === null) return quadShapes(new Int32Array(0), 0);
   const factor = fine.stepsPerDegree / coarse.stepsPerDegree;
   const xy = new Int32Array(8 * quads.count);

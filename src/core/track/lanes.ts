@@ -12,7 +12,8 @@ import type { Lanes } from './types.ts';
 /**
  * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives what is known of
  * that besides lengths. `joints` are pairs of sides (4·quad + k)
- * that are known to follow one another though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips.
+ * that are known to follow one another though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips;
+ * `bySharing`: pieces of one pass share their sides, and no others do.
  */
 export function findLanes(
   shapes: Shapes,
@@ -20,6 +21,7 @@ export function findLanes(
   votesOf: (links: SideLinks) => readonly Vote[],
   joints: readonly number[] = [],
   record: Uint32Array = quads.record,
+  bySharing = false,
 ): Lanes {
   const links = linkSharedSides(shapes, quads);
   for (let i = 0; i < joints.length; i += 2) {
@@ -56,7 +58,8 @@ export function findLanes(
     }),
   );
   const chain = chainLanes(quads, links, across);
-  const beside = findBeside(quads, links, middles, chain, ordered);
+  // Pieces of one strip stand in the order in which it was cut, from either of its ends.
+  const beside = findBeside(quads, links, middles, chain, ordered && !bySharing, bySharing);
   return { quads, ...chain, ...beside };
 }
 

@@ -1,7 +1,9 @@
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
+import { type Chord, direction, type Landing, linesAcross } from './across.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
+import { shareCuts } from './shared-cuts.ts';
 
 /**
  * Dissolved passes cut back into short quads across their two sides, so that they are measured like any other bar.
@@ -33,20 +35,14 @@ const MOST_POINTS = 10_000;
 /** Looks from a point to a side that cutting all rings may take, beside `PER_POINT` for each point of the map; the further rings are left for areas only. */
 const MOST_LOOKS = 2e9;
 const PER_POINT = 5000;
-/** A point facing a vertex of the other side within this is that vertex, metres: sections dissolved along a pass share their vertices. */
-const SNAP_M = 0.15;
-
 /** Cuts `records` of `shapes` into quads. */
 export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, lattice: Lattice): Strips {
-  const metres: number[] = [];
-  const record: number[] = [];
-  const joints: number[] = [];
+  const rings: Float64Array[] = [];
+  const of: number[] = [];
   let area = 0;
-  let cut = 0;
   let looks = MOST_LOOKS + PER_POINT * (shapes.xy.length / 2);
-  let whole = 0;
-  for (const r of records) {
-    const [areaBefore, cutBefore] = [area, cut];
+  const areaOf = new Float64Array(records.length);
+  records.forEach((r, k) => {
     for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1]; ring++) {
       const from = shapes.ringStart[ring];
       const n = shapes.ringStart[ring + 1] - from;
@@ -54,20 +50,30 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
       plane.toMetres(shapes.xy, from, from + n, m);
       const a = signedArea(m);
       area += a;
+      areaOf[k] += a;
       // A hole inside a strip is ground switched off; it costs share and nothing else.
       if (a <= 0 || n + roundOf(m) / CUT_M > MOST_POINTS) continue;
       const points = densify(m);
       looks -= (points.length / 2) ** 2;
       if (looks < 0) continue;
-      const before = metres.length;
-      cutRing(points, metres, joints);
-      for (let q = before; q < metres.length; q += 8) {
-        cut += signedArea(metres.slice(q, q + 8));
-        record.push(r);
-      }
+      rings.push(points);
+      of.push(k);
     }
-    if (cut - cutBefore >= CUT_WHOLE * (area - areaBefore)) whole++;
-  }
+  });
+  const metres: number[] = [];
+  const record: number[] = [];
+  const joints: number[] = [];
+  const cutOf = new Float64Array(records.length);
+  shareCuts(rings, 1 / Math.min(...plane.stepsPerMetre), looks).forEach((ring, i) => {
+    const before = metres.length;
+    cutRing(ring, metres, joints);
+    for (let q = before; q < metres.length; q += 8) {
+      cutOf[of[i]] += signedArea(metres.slice(q, q + 8));
+      record.push(records[of[i]]);
+    }
+  });
+  const cut = cutOf.reduce((a, b) => a + b, 0);
+  const whole = cutOf.filter((m2, k) => m2 >= CUT_WHOLE * areaOf[k]).length;
   return {
     shapes: plane.toQuads(metres, lattice),
     lattice,
@@ -117,21 +123,8 @@ function densify(m: Float64Array): Float64Array {
   return Float64Array.from(out);
 }
 
-/** How far along the ring a point's direction is looked for, metres: far enough to see over the jog between two bars, and over the wander of a receiver. */
-const LOOK_M = [0.6, 6] as const;
 /** A step along the strip shorter than this is left to the next one, metres. */
 const LEAST_STEP_M = 0.4;
-
-/** Lines across a strip: from place `near` of the ring to place `far`, counted in points, `near` below `far`. */
-interface Chord {
-  near: number;
-  far: number;
-  nx: number;
-  ny: number;
-  fx: number;
-  fy: number;
-  lengthM: number;
-}
 
 /**
  * Cuts a ring (counter-clockwise) across into quads, and writes them counter-clockwise. Every point looks across the strip; lines that meet others are
@@ -237,35 +230,6 @@ function fromEnd(m: Float64Array): Float64Array {
   return out;
 }
 
-/** Unit vector from point i to what lies ahead of it (or behind, `way` -1) as far as the ring goes that way. */
-function direction(m: Float64Array, i: number, way: 1 | -1): [number, number] {
-  const n = m.length / 2;
-  let sx = 0;
-  let sy = 0;
-  let dx = 0;
-  let dy = 0;
-  let walked = 0;
-  for (let k = 1, v = i; k < n && walked < LOOK_M[1]; k++) {
-    const before = v;
-    v = (v + way + n) % n;
-    walked += lengthOf(m[2 * v] - m[2 * before], m[2 * v + 1] - m[2 * before + 1]);
-    const x = m[2 * v] - m[2 * i];
-    const y = m[2 * v + 1] - m[2 * i + 1];
-    const l = lengthOf(x, y);
-    if (l === 0) continue;
-    if (dx !== 0 || dy !== 0) {
-      if (x * sx + y * sy < 0.85 * l) break;
-    } else if (walked >= LOOK_M[0]) {
-      sx = x / l;
-      sy = y / l;
-    }
-    if (walked < LOOK_M[0]) continue;
-    dx = x / l;
-    dy = y / l;
-  }
-  return [dx, dy];
-}
-
 /** The lines that the points of the ring see across it. */
 function chordsOf(m: Float64Array): Chord[] {
   const n = m.length / 2;
@@ -282,81 +246,12 @@ function chordsOf(m: Float64Array): Chord[] {
   }
   const landed = new Map<number, Landing[]>();
   for (let i = 0; i < n; i++) {
-    const [ax, ay] = direction(m, i, 1);
-    const [bx, by] = direction(m, i, -1);
-    const ways =
-      ax * bx + ay * by < -0.7
-        ? [[ax - bx, ay - by]]
-        : [
-            [ax, ay],
-            [-bx, -by],
-          ];
-    for (const [tx, ty] of ways) {
-      const l = lengthOf(tx, ty);
-      const c = l > 0 ? lineAcross(m, i, tx / l, ty / l, landed) : null;
+    for (const c of linesAcross(m, i, landed)) {
       // From an end of the strip one sees along it: then what is left of the ring is shorter than the line.
-      if (c && c.lengthM < LONGEST_SIDE_M && round / 2 - c.lengthM > 0.5 * c.lengthM) out.push(c);
+      if (c.lengthM < LONGEST_SIDE_M && round / 2 - c.lengthM > 0.5 * c.lengthM) out.push(c);
     }
   }
   return out;
-}
-
-/** Where a line ends between two points of the ring. */
-interface Landing {
-  at: number;
-  x: number;
-  y: number;
-}
-
-/**
- * From point i, whose side runs along the unit vector t, to the first side that runs the other way. Lines that end within a hand of one another end in one
- * place: `landed` keeps the places per side.
- */
-function lineAcross(m: Float64Array, i: number, tx: number, ty: number, landed: Map<number, Landing[]>): Chord | null {
-  const n = m.length / 2;
-  const px = m[2 * i];
-  const py = m[2 * i + 1];
-  // Inward normal of a counter-clockwise ring.
-  const nx = -ty;
-  const ny = tx;
-  let best = Infinity;
-  let at = -1;
-  let x = 0;
-  let y = 0;
-  for (let j = 0; j < n; j++) {
-    const k = j + 1 === n ? 0 : j + 1;
-    if (j === i || k === i) continue;
-    const wx = m[2 * j] - px;
-    const wy = m[2 * j + 1] - py;
-    const vx = m[2 * k] - px;
-    const vy = m[2 * k + 1] - py;
-    const a = wx * tx + wy * ty;
-    const b = vx * tx + vy * ty;
-    // A side that runs the other way and crosses the line, or ends within a hair of it.
-    if (b >= a || a < -1e-6 || b > 1e-6) continue;
-    const s = a / (a - b);
-    const t = (1 - s) * (wx * nx + wy * ny) + s * (vx * nx + vy * ny);
-    if (t <= 0.02 || t >= best) continue;
-    if ((a - b) ** 2 < 0.5 * ((vx - wx) ** 2 + (vy - wy) ** 2)) continue;
-    best = t;
-    at = j + Math.min(1, Math.max(0, s));
-    x = px + nx * t;
-    y = py + ny * t;
-  }
-  if (at < 0) return null;
-  const j = Math.floor(at) % n;
-  const places = landed.get(j) ?? [
-    { at: j, x: m[2 * j], y: m[2 * j + 1] },
-    { at: (j + 1) % n, x: m[2 * ((j + 1) % n)], y: m[2 * ((j + 1) % n) + 1] },
-  ];
-  landed.set(j, places);
-  const known = places.find((p) => p.at !== i && lengthOf(p.x - x, p.y - y) < SNAP_M);
-  if (known) ({ at, x, y } = known);
-  else places.push({ at, x, y });
-  const line = { lengthM: best };
-  return i < at
-    ? { ...line, near: i, far: at, nx: px, ny: py, fx: x, fy: y }
-    : { ...line, near: at, far: i, nx: x, ny: y, fx: px, fy: py };
 }
 
 interface Nested {

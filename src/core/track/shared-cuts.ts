@@ -1,0 +1,187 @@
+import { lengthOf } from '../geometry/length.ts';
+import { type Landing, linesAcross } from './across.ts';
+import { LONGEST_SIDE_M } from './quads.ts';
+
+/** On a coarser lattice than this, meters, the sides of two passes that were steered well fall together. */
+const COARSE_M = 0.03;
+
+/** Whether strips of one pass can be told from strips of two by what they share. */
+export const tellsStripsApart = (stepM: number): boolean => stepM <= COARSE_M;
+
+/** Strips with at least so many corners in common, digit for digit, are sections of one pass: two passes share none but by chance. */
+const FEWEST_SHARED = 3;
+/** A corner of the neighbor lies on a side within this, meters: lines are thinned by a few centimeters where they are nearly straight. */
+const ON_SIDE_M = 0.06;
+/** Nothing is cut closer to a corner than this, meters. */
+const LEAST_M = 0.3;
+
+/**
+ * Sections of one pass that were dissolved each by itself keep their own corners, where their sides bend, and would be cut in different places: no bar would
+ * hold them all. So each gets the corners of its neighbors, and the ends of the lines across them, as points of its own sides, over all sections
+ * of the pass. `looks` bounds the work: when it is used up, strips stay as they are.
+ */
+export function shareCuts(rings: readonly Float64Array[], stepM: number, looks: number): Float64Array[] {
+  const out = [...rings];
+  if (!tellsStripsApart(stepM)) return out;
+  const beside = besideOf(rings, stepM);
+  if (beside.every((list) => list.length === 0)) return out;
+  let left = looks;
+  // Corners first: the ends of lines come to lie on them where they can.
+  rings.forEach((m, r) => {
+    out[r] = insert(
+      m,
+      beside[r].flatMap((o) => Array.from(rings[o])),
+    )[0];
+  });
+  /** Points of each ring that its neighbors have not seen, x and y in turn. */
+  let fresh = out.map((m, r) => {
+    if (beside[r].length === 0) return [];
+    const [grown] = withLandings(m, null);
+    out[r] = grown;
+    return Array.from(grown);
+  });
+  while (fresh.some((f) => f.length > 0)) {
+    const next: number[][] = rings.map(() => []);
+    for (let r = 0; r < rings.length; r++) {
+      const incoming = beside[r].flatMap((o) => fresh[o]);
+      left -= (incoming.length * out[r].length) / 4;
+      if (left < 0) return out;
+      const [grown, added] = insert(out[r], incoming);
+      if (added.length === 0) continue;
+      const [whole, landings] = withLandings(grown, added);
+      out[r] = whole;
+      next[r] = [...added, ...landings];
+    }
+    fresh = next;
+  }
+  return out;
+}
+
+/** The rings that each ring shares corners with. */
+function besideOf(rings: readonly Float64Array[], stepM: number): number[][] {
+  const at = new Map<string, number[]>();
+  const shared = new Map<number, number>();
+  rings.forEach((m, r) => {
+    for (let i = 0; i < m.length; i += 2) {
+      const key = `${Math.round((2 * m[i]) / stepM)} ${Math.round((2 * m[i + 1]) / stepM)}`;
+      const list = at.get(key);
+      if (list === undefined) at.set(key, [r]);
+      else if (list[list.length - 1] !== r) {
+        for (const o of list) {
+          const pair = o * rings.length + r;
+          shared.set(pair, (shared.get(pair) ?? 0) + 1);
+        }
+        list.push(r);
+      }
+    }
+  });
+  // Whole passes share no corners; where some strips do, the others are sections too: those that end each at its own place and run straight share none,
+  // but stand one after the other in the file, and touch.
+  if ([...shared.values()].filter((n) => n >= FEWEST_SHARED).length < MOSTLY * rings.length) shared.clear();
+  else
+    for (let r = 1; r < rings.length; r++)
+      if (touches(rings[r], rings[r - 1])) shared.set((r - 1) * rings.length + r, FEWEST_SHARED);
+  const out = rings.map((): number[] => []);
+  for (const [pair, count] of shared) {
+    if (count < FEWEST_SHARED) continue;
+    const [a, b] = [Math.floor(pair / rings.length), pair % rings.length];
+    out[a].push(b);
+    out[b].push(a);
+  }
+  return out;
+}
+
+/** Where strips lie side by side, points of one lie on the side of the other within the first, meters; of two passes, some lie within the second. */
+const TOUCHES_M = 0.022;
+const BESIDE_M = 0.1;
+/** Fewer points are no side, nor is a smaller part of them. */
+const FEWEST_BESIDE = 6;
+const PART_BESIDE = 0.2;
+const PART_TOUCHING = 0.9;
+/** Pairs that share corners, for each strip, from which on the strips are sections. */
+const MOSTLY = 0.3;
+
+/** True when ring `m` lies against ring `o` as sections of one pass do; two passes do not stay so close, whoever steers. */
+function touches(m: Float64Array, o: Float64Array): boolean {
+  let near = 0;
+  let on = 0;
+  for (let i = 0; i < m.length; i += 2) {
+    let least = Number.POSITIVE_INFINITY;
+    for (let e = 0; e < o.length / 2; e++) {
+      const at = alongSide(o, e, m[i], m[i + 1], BESIDE_M);
+      if (at) least = Math.min(least, at.asideM);
+    }
+    if (least <= BESIDE_M) near++;
+    if (least <= TOUCHES_M) on++;
+  }
+  return near >= Math.max(FEWEST_BESIDE, (PART_BESIDE * m.length) / 2) && on >= PART_TOUCHING * near;
+}
+
+/** The ring with the places where the lines across it end, from all of its points or from those `from` (x and y in turn); and these places. */
+function withLandings(m: Float64Array, from: readonly number[] | null): [ring: Float64Array, added: number[]] {
+  const wanted = from === null ? null : new Set(pointsOf(from));
+  const landed = new Map<number, Landing[]>();
+  const places: number[] = [];
+  for (let i = 0; i < m.length / 2; i++) {
+    if (wanted && !wanted.has(`${m[2 * i]} ${m[2 * i + 1]}`)) continue;
+    for (const c of linesAcross(m, i, landed)) {
+      if (c.lengthM > LONGEST_SIDE_M) continue;
+      const [at, x, y] = c.near === i ? [c.far, c.fx, c.fy] : [c.near, c.nx, c.ny];
+      if (!Number.isInteger(at)) places.push(x, y);
+    }
+  }
+  return insert(m, places);
+}
+
+const pointsOf = (list: readonly number[]): string[] =>
+  list.flatMap((x, k) => (k % 2 === 0 ? [`${x} ${list[k + 1]}`] : []));
+
+/** The ring with those of the points that lie on a side of it, away from its corners; and the points that were put in. */
+function insert(m: Float64Array, points: readonly number[]): [ring: Float64Array, added: number[]] {
+  const n = m.length / 2;
+  const on = new Map<number, { t: number; x: number; y: number }[]>();
+  let found = 0;
+  // Points come in the order of their ring, so the next one lies near the last.
+  for (let k = 0; k < points.length; k += 2) {
+    const [x, y] = [points[k], points[k + 1]];
+    for (let step = 0; step < n; step++) {
+      const e = (found + (step % 2 === 0 ? step / 2 : n - (step + 1) / 2)) % n;
+      const t = alongSide(m, e, x, y, ON_SIDE_M)?.t;
+      if (t === undefined) continue;
+      found = e;
+      const list = on.get(e) ?? [];
+      if (list.length === 0) on.set(e, list);
+      if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t, x, y });
+      break;
+    }
+  }
+  if (on.size === 0) return [m, []];
+  const ring: number[] = [];
+  const added: number[] = [];
+  for (let i = 0; i < n; i++) {
+    ring.push(m[2 * i], m[2 * i + 1]);
+    for (const { x, y } of (on.get(i) ?? []).sort((a, b) => a.t - b.t)) {
+      ring.push(x, y);
+      added.push(x, y);
+    }
+  }
+  return [Float64Array.from(ring), added];
+}
+
+/** How far along side e of the ring a point lies on it, and how far aside, meters; null where it lies further aside than `mostM`, elsewhere, or at a corner. */
+function alongSide(
+  m: Float64Array,
+  e: number,
+  x: number,
+  y: number,
+  mostM: number,
+): { t: number; asideM: number } | null {
+  const f = e + 1 === m.length / 2 ? 0 : e + 1;
+  const [ux, uy] = [m[2 * f] - m[2 * e], m[2 * f + 1] - m[2 * e + 1]];
+  const l = lengthOf(ux, uy);
+  if (l < 2 * LEAST_M) return null;
+  const [px, py] = [x - m[2 * e], y - m[2 * e + 1]];
+  const t = (px * ux + py * uy) / l;
+  const asideM = Math.abs(px * uy - py * ux) / l;
+  return t >= LEAST_M && t <= l - LEAST_M && asideM <= mostM ? { t, asideM } : null;
+}
