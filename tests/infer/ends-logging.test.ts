@@ -60,7 +60,9 @@ const drawWay = (random: Random): Way => ({
   passes: 8 + Math.floor(random.between(0, 25)),
 });
 
-const rounds = 30;
+const rounds = 60;
+/** A 95 % interval holds the truth in this part of the rounds at least: three standard deviations of a binomial count below 95 %. */
+const HELD = 0.95 - 3 * Math.sqrt((0.95 * 0.05) / rounds);
 
 describe('ends of healthy maps, however they were logged', () => {
   it('name neither an offset nor a delay', () => {
@@ -70,7 +72,7 @@ describe('ends of healthy maps, however they were logged', () => {
       const l = lateness(drawEnds(random, drawWay(random)), false)!;
       if (l.offset + l.delay >= 0.5) blamed++;
     }
-    expect(blamed).toBeLessThanOrEqual(1);
+    expect(blamed).toBeLessThanOrEqual(2);
   });
 });
 
@@ -88,11 +90,10 @@ describe('an offset along travel beyond what logging and look-ahead explain', ()
         : -(2.2 * way.speeds + interval + random.between(0.8, 2));
       const l = lateness(drawEnds(random, way), false)!;
       if (l.offset + l.delay >= 0.5) found++;
-      // Half a step of the grid on which it is summed.
-      if (l.offsetM.low - 0.08 <= way.offsetM && way.offsetM <= l.offsetM.high + 0.08) held++;
+      if (l.offsetM.low <= way.offsetM && way.offsetM <= l.offsetM.high) held++;
     }
     expect(found / rounds).toBeGreaterThan(0.95);
-    expect(held / rounds).toBeGreaterThan(0.9);
+    expect(held / rounds).toBeGreaterThan(HELD);
   });
 });
 
@@ -107,10 +108,10 @@ describe('a delay', () => {
       way.delayS = way.lookAheadS + random.between(1.2, 2.2);
       const l = lateness(drawEnds(random, way), false)!;
       if (l.delay > l.offset && l.delay >= 0.5) named++;
-      if (l.delayS.low - 0.08 <= way.delayS && way.delayS <= l.delayS.high + 0.08) held++;
+      if (l.delayS.low <= way.delayS && way.delayS <= l.delayS.high) held++;
     }
     expect(named / rounds).toBeGreaterThan(0.9);
-    expect(held / rounds).toBeGreaterThan(0.9);
+    expect(held / rounds).toBeGreaterThan(HELD);
   });
 
   it('looks like a distance without times: both are left', () => {

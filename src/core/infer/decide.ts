@@ -41,6 +41,13 @@ export const MOST_DROPPED = 2;
 /** No confidence is said to be higher: no list of what may be wrong is complete, and one map in a hundred is none of it. */
 export const MOST_SURE = 0.99;
 
+/**
+ * Two passes that touch within the first, with a spread below the second (meters) and over more than this part of the seams of a strip map, are sections of one pass
+ * that could not be put together: no two passes are steered so. Then widths differ for no reason of the display's.
+ */
+export const TOUCHES_M = 0.008;
+export const TORN = 0.25;
+
 /** A segment of fewer of the map's bars that fits nothing at all is bars that were misread, and no layout of its own. */
 export const SHORT_SEGMENT = 0.15;
 /** Part of the starts, and of the stops, that must lie together: where they lie in two places, neither is an offset's or a delay's doing. */
@@ -50,6 +57,8 @@ export const LEAST_ALIKE = 0.6;
  * run-ins and ends that were switched all at once leave less, and are driving.
  */
 export const LEAST_SPARED = 0.005;
+/** A section that stays on lies wholly on covered ground somewhere: over less than this, meters of travel in all, it only switches late at slanted ends. */
+export const LEAST_STUCK_M = 10;
 
 /** That a layout, or the sideways position, changes at all on a map: one in twenty-five, as a natural logarithm of the odds. Where it does costs the logarithm of the places. */
 export const CHANGES = Math.log(25);

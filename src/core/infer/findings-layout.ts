@@ -3,7 +3,7 @@ import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT } from './decide.ts';
+import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT, TORN, TOUCHES_M } from './decide.ts';
 import { type Concluded, type Facts, type Findings, observe, passesOf, withRivals } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import type { Ranked } from './likelihood.ts';
@@ -56,6 +56,13 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     });
     return;
   }
+  if (isTorn(f) && verdicts.some((v) => !v.agrees)) {
+    out.undecided.push({
+      what: 'Strips that were recorded side by side, in one pass, could not be put together: what looks like narrow passes may be sections of wide ones.',
+      wouldDecide: 'An export of the same map with one polygon for each section and log interval.',
+    });
+    return;
+  }
   const seen = new Map<Setting, Named>();
   for (const v of verdicts) {
     const e = v.segment;
@@ -97,6 +104,12 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     }
   }
   out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
+}
+
+/** True where strips of one pass were taken for passes. */
+function isTorn({ grain, seams }: Facts): boolean {
+  const touching = seams.filter((s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M);
+  return grain === 'strip' && touching.length > TORN * seams.length;
 }
 
 /** Names what one segment blames, each setting once for the whole map; settings that record the same name each other. */
@@ -165,11 +178,16 @@ function guessRowWords(f: Facts): string {
 /** With these a display still believes what it did before. */
 const SAME_SETTINGS = new Set<Setting | null>([null, 'section-stuck-off']);
 
-/** Probability that two neighbouring segments come of different settings. */
-function changeOf(a: SegmentVerdict, b: SegmentVerdict): number {
+/** Probability that two neighboring segments come of different settings; `main` is the segment of most bars. */
+function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): number {
   const kept = (v: SegmentVerdict): number =>
     v.ranked.reduce((s, r) => s + (SAME_SETTINGS.has(r.hypothesis.setting) ? r.probability : 0), 0);
-  return changed(b.segment) * (1 - kept(a) * kept(b));
+  // Or what the display believed in the main segment, right or wrong, with sections off.
+  const off = (v: SegmentVerdict): number =>
+    v.segment.layout === main.segment.layout
+      ? 1
+      : v.ranked.reduce((s, r) => s + (r.hypothesis.off ? r.probability : 0), 0);
+  return changed(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b)));
 }
 
 /** Two places of a map further apart in time than this are two jobs, milliseconds; without times, further apart on the ground, metres. */
@@ -194,6 +212,9 @@ interface Change {
 function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[]): Change[] {
   const u = f.planter.unit;
   const list: Change[] = [];
+  if (verdicts.length < 2) return list;
+  const bars = (v: SegmentVerdict): number => v.segment.to - v.segment.from;
+  const main = verdicts.reduce((m, v) => (bars(v) > bars(m) ? v : m));
   for (let i = 1; i < verdicts.length; i++) {
     const a = verdicts[i - 1];
     const b = verdicts[i];
@@ -211,7 +232,7 @@ function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[]): Chang
       share: (b.segment.to - b.segment.from) / Math.max(1, f.passes.bars),
       passes: passesOf(f.passes, b.segment.from, b.segment.to),
     });
-    const sure = changeOf(a, b);
+    const sure = changeOf(a, b, main);
     if (sure < NAMED || beginsJob(f, b.segment.from)) continue;
     const right =
       a.agrees === b.agrees

@@ -10,6 +10,7 @@ import {
   LEAST_DROPPED,
   LEAST_OFFSET_M,
   LEAST_SPARED,
+  LEAST_STUCK_M,
   MOST_DROPPED,
   MOST_SURE,
   NAMED,
@@ -35,7 +36,9 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     const edges = f.fieldEnds.filter((e) => f.bands.segment[e.bar] === i);
     const judged = judgeSections(f.passes, segment.bands, visits, mine, edges, f.planter.sections.length);
     const best = judged?.ranked[0];
-    const idle = best?.of.kind === 'control-off' && sparedM2(f, i) < LEAST_SPARED * f.coveredM2;
+    const idle =
+      (best?.of.kind === 'control-off' && sparedM2(f, i) < LEAST_SPARED * f.coveredM2) ||
+      (best?.of.kind === 'stuck-on' && f.states.slots[i][best.of.slot].doubledM < LEAST_STUCK_M);
     if (judged && best && best.probability >= NAMED && isBorne(judged, best.of) && !idle) {
       sectionFinding(f, out, i, best.of, kindProbability(judged, best.of), judged);
       // Where they switch says nothing of when, if all switch together or each in the place of another.
@@ -161,7 +164,14 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
     const share = droppedM / (s.recordedM + droppedM);
     return { droppedM, share, confidence: dropoutProbability(s.dropsM, slots.length) };
   });
-  const isOut = (k: number): boolean => dropped[k].confidence >= NAMED && dropped[k].share >= LEAST_DROPPED;
+  // Whole sections at the ends are off on purpose along an edge or a neighbor; in one pass alone that is all it is.
+  const offWith = (k: number, others: readonly SlotStates[]): boolean =>
+    others.every((o) => slots[k].droppedPasses.every((p) => o.droppedPasses.includes(p)));
+  const isOuter = (k: number): boolean => offWith(k, slots.slice(0, k)) || offWith(k, slots.slice(k + 1));
+  const isOut = (k: number): boolean =>
+    dropped[k].confidence >= NAMED &&
+    dropped[k].share >= LEAST_DROPPED &&
+    (!isOuter(k) || slots[k].droppedPasses.length >= FEWEST_PASSES);
   if (slots.filter((_, k) => isOut(k)).length > MOST_DROPPED) return;
   slots.forEach((s, k) => {
     if (!isOut(k)) return;

@@ -28,6 +28,8 @@ export interface Hypothesis {
   logPrior: number;
   /** Any width below this would do, metres: bars drawn whole, with sections off of which nothing is known. */
   belowM?: number;
+  /** True for what the display believed in the main segment, with sections at its ends off. */
+  off?: true;
   /** Fits only layouts with fewer bands than this. */
   fewerThan?: number;
   /** Fits only layouts with an edge that is none of these. */

@@ -114,8 +114,8 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
     offset: of('offset'),
     delay: of('delay'),
     neither: of('neither'),
-    offsetM: sums.offset.interval(),
-    delayS: sums.delay.interval(),
+    offsetM: sums.offset.interval(STEP_M / 2),
+    delayS: sums.delay.interval(STEP_S),
     lateM: (mid(stops) + mid(starts)) / 2,
     alike: Math.min(alikeShare(starts), alikeShare(stops)),
     starts: starts.length,
@@ -282,7 +282,8 @@ class Sum {
     return this.top + Math.log(this.total);
   }
 
-  interval(): Interval {
+  /** `step` is the distance of the values from one another: each stands for what lies within half of it. */
+  interval(step: number): Interval {
     const list = [...this.at].sort((a, b) => a[0] - b[0]);
     let mean = 0;
     for (const [v, w] of list) mean += (v * w) / this.total;
@@ -294,7 +295,7 @@ class Sum {
       }
       return list[list.length - 1]?.[0] ?? Number.NaN;
     };
-    return { mean, low: quantile(0.025), high: quantile(0.975) };
+    return { mean, low: quantile(0.025) - step / 2, high: quantile(0.975) + step / 2 };
   }
 }
 

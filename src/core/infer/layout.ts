@@ -8,6 +8,7 @@ import type { Band, Planter } from '../planter/types.ts';
 import { hypothesesAbout } from './hypotheses.ts';
 import { bandsOf, centred, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
+import { BOTH_ENDS, OFF_ON_PURPOSE, ONE_PASS_MORE } from './noise.ts';
 import { seamLikelihood, seamsOfAny } from './steering.ts';
 
 export interface LayoutFits {
@@ -77,13 +78,6 @@ export function believe(
 
 const barsOf = (e: Segment): number => e.to - e.from;
 
-/** Probability that sections are off on purpose in a stretch of the map from end to end: along a tram line, a waterway, a boundary. A judgement. */
-const OFF_ON_PURPOSE = 0.05;
-/** And that they stay so for one pass more. */
-const ONE_PASS_MORE = 0.5;
-/** Both ends of the planter off at once, against one of them. */
-const BOTH_ENDS = 0.1;
-
 /** What `e` is when the display believed there what it believed in the main segment, and sections at its ends were off. */
 function sectionsOff(
   e: Segment,
@@ -102,12 +96,13 @@ function sectionsOff(
       for (const side of [-1, 1])
         out.push({
           ...believed,
+          off: true,
           widthM: main.width.value - k * believed.rowSpacingM,
           centreM: believed.centreM + (side * k * believed.rowSpacingM) / 2,
           asideM: believed.asideM + (side * k * believed.rowSpacingM) / 2,
           logPrior: own.logPrior + prior + Math.log(1 / shares),
         });
-    out.push({ ...believed, belowM: main.width.value, logPrior: own.logPrior + prior });
+    out.push({ ...believed, off: true, belowM: main.width.value, logPrior: own.logPrior + prior });
   }
   for (let i = 0; i < bands.length; i++) {
     for (let j = i; j < bands.length; j++) {
@@ -118,6 +113,7 @@ function sectionsOff(
       const share = Math.log((both ? BOTH_ENDS : 1) / bands.length);
       out.push({
         ...believed,
+        off: true,
         widthM: on[on.length - 1].rightM - on[0].leftM,
         centreM: believed.centreM + asideM,
         asideM: believed.asideM + asideM,

@@ -11,6 +11,18 @@ export const ON_PURPOSE_M = 0.03;
 /** Two neighbouring sections meet when the strip between them is narrower: rounding opens a few centimetres, and no row is so narrow. */
 export const HOLE_M = 0.05;
 
+// Sections off on purpose (`layout.ts`).
+
+/**
+ * Probability that sections are off on purpose in a stretch of the map from end to end: a last pass that fills what the field leaves, a tram line, a waterway, a
+ * boundary. Common practice: one field in three has such a pass.
+ */
+export const OFF_ON_PURPOSE = 0.3;
+/** And that they stay so for one pass more. */
+export const ONE_PASS_MORE = 0.4;
+/** Both ends of the planter off at once, against one of them. */
+export const BOTH_ENDS = 0.1;
+
 // Beginnings and stops of sections (`lateness.ts`).
 
 /** Scales of the noise of one end, metres: receiver and edge of the covered ground at the least, hand and hydraulics at the most. */

@@ -9,7 +9,9 @@ import { whenWords } from './words.ts';
 /** Everything is drawn aside from some place on: a changepoint of the sideways position. */
 export function diagnoseSidesteps(f: Facts, out: Findings): void {
   const { steps, noiseM, places } = f.sidesteps;
+  // What lies further aside is a turn that was taken for one pass, and no offset that anybody enters.
   const sure = steps.flatMap((step) => {
+    if (Math.abs(step.asideM) > SIDESTEP_M) return [];
     const logHonest = logT(step.asideM / noiseM, SIDESTEP_DOF) - Math.log(noiseM);
     const { ranked } = posterior([
       { of: 'step', logPrior: -CHANGES - Math.log(places), logLikelihood: -Math.log(2 * SIDESTEP_M) },

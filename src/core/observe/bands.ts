@@ -4,6 +4,9 @@ import type { BarKinds } from './bars.ts';
 import { meanOfPasses } from './estimate.ts';
 import type { Estimate, MeasuredBand, RecordedBands, Segment } from './types.ts';
 
+/** No plane is truer than this part of a length, as a standard error: two of the trade's projections of one field differ so. */
+const PLANE_SHARE = 1e-5;
+
 /** A record lies on a band within this, metres. */
 const SAME_M = 0.045;
 
@@ -68,7 +71,8 @@ function measureSegment(passes: Passes, kinds: BarKinds, s: Stretch, stepM: numb
   if (bars.length === 0) return null;
   start.push(bars.length);
   // Rounding may err alike along one straight pass, so it averages over passes only.
-  const floor = stepM / Math.sqrt(12) / Math.sqrt(start.length - 1);
+  const widthM = rightM[barStart[bars[0]] + barStart[bars[0] + 1] - barStart[bars[0]] - 1] - leftM[barStart[bars[0]]];
+  const floor = Math.max(stepM / Math.sqrt(12) / Math.sqrt(start.length - 1), PLANE_SHARE * widthM);
   const k = barStart[bars[0] + 1] - barStart[bars[0]];
   const values = new Float64Array(bars.length);
   const estimate = (of: (b: number, i: number) => number, i: number): Estimate => {

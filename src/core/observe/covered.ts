@@ -6,6 +6,10 @@ import type { Passes } from '../track/types.ts';
 export interface Covered {
   /** True when (x, y) lies on a record laid down before bar `bar`, in the same job. */
   earlier(x: number, y: number, bar: number): boolean;
+  /** The same, but for the ground of those who drove the line of bar `bar`: this pass before it crossed a waterway, or one that ended where it begins. */
+  earlierAcross(x: number, y: number, bar: number): boolean;
+  /** The same, but for records at which their section begins or stops: where states are sampled, it may have been off for most of such a record. */
+  earlierForSure(x: number, y: number, bar: number): boolean;
   /** True when it lies on any record. */
   ever(x: number, y: number): boolean;
 }
@@ -17,6 +21,9 @@ export interface Covered {
 const SAME_JOB_MS = 20 * 3_600_000;
 /** A pass meets its own ground again only after this many metres of travel: a loop, not the bars just behind the planter. */
 const LOOP_M = 40;
+
+/** Two bars run in one line when they lie within half a width of each other and their directions within this, cosine of 10 degrees. */
+const IN_LINE = Math.cos((10 * Math.PI) / 180);
 
 /**
  * Answers from the bars instead of the polygons: along and across a bar are two products, and its records are intervals. `clock` says
@@ -45,8 +52,15 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
     if (Number.isNaN(ms) || ms === 0) return passOf[b] < passOf[bar];
     return ms > 0 && !(clock && ms > SAME_JOB_MS);
   };
+  const goesOn = goingOn(passes);
+  const isInLine = (b: number, bar: number): boolean => {
+    const [rx, ry] = [right[2 * bar], right[2 * bar + 1]];
+    if (Math.abs(rx * right[2 * b] + ry * right[2 * b + 1]) < IN_LINE) return false;
+    const aside = (centre[2 * b] - centre[2 * bar]) * rx + (centre[2 * b + 1] - centre[2 * bar + 1]) * ry;
+    return Math.abs(aside) < reach;
+  };
   /** `bar` -1: any record will do. */
-  const lies = (x: number, y: number, bar: number): boolean => {
+  const lies = (x: number, y: number, bar: number, but: 'nothing' | 'in line' | 'ends' = 'nothing'): boolean => {
     const n = grid.near(x, y, around);
     const { found } = grid;
     for (let k = 0; k < n; k++) {
@@ -57,10 +71,35 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
       if (Math.abs(along) > lengthM[b] / 2 + 0.01) continue;
       const across = dx * right[2 * b] + dy * right[2 * b + 1];
       if (across < leftM[barStart[b]] || across > rightM[barStart[b + 1] - 1]) continue;
-      if (bar >= 0 && !isBefore(b, bar)) continue;
-      for (let i = barStart[b]; i < barStart[b + 1]; i++) if (across >= leftM[i] && across <= rightM[i]) return true;
+      if (bar >= 0 && (!isBefore(b, bar) || (but === 'in line' && isInLine(b, bar)))) continue;
+      for (let i = barStart[b]; i < barStart[b + 1]; i++)
+        if (across >= leftM[i] && across <= rightM[i] && (but !== 'ends' || goesOn[i] === 1)) return true;
     }
     return false;
   };
-  return { earlier: lies, ever: (x, y) => lies(x, y, -1) };
+  return {
+    earlier: lies,
+    earlierAcross: (x, y, bar) => lies(x, y, bar, 'in line'),
+    earlierForSure: (x, y, bar) => lies(x, y, bar, 'ends'),
+    ever: (x, y) => lies(x, y, -1),
+  };
+}
+
+/** 1 for every record whose section recorded in the bars before and after it too. */
+function goingOn({ passStart, barStart, centre, right, leftM, rightM }: Passes): Uint8Array {
+  const out = new Uint8Array(leftM.length);
+  /** Whether bar `b` recorded `m` meters to the right of the middle of bar `from`. */
+  const on = (b: number, from: number, m: number): boolean => {
+    const [rx, ry] = [right[2 * b], right[2 * b + 1]];
+    const at = m + (centre[2 * from] - centre[2 * b]) * rx + (centre[2 * from + 1] - centre[2 * b + 1]) * ry;
+    for (let i = barStart[b]; i < barStart[b + 1]; i++) if (at >= leftM[i] && at <= rightM[i]) return true;
+    return false;
+  };
+  for (let p = 0; p + 1 < passStart.length; p++)
+    for (let b = passStart[p] + 1; b + 1 < passStart[p + 1]; b++)
+      for (let i = barStart[b]; i < barStart[b + 1]; i++) {
+        const m = (leftM[i] + rightM[i]) / 2;
+        out[i] = on(b - 1, b, m) && on(b + 1, b, m) ? 1 : 0;
+      }
+  return out;
 }

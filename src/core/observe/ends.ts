@@ -29,6 +29,12 @@ export interface End {
 const REACH_M = 14;
 const STEP_M = 0.25;
 
+/** A pass of fewer bars is a blink of the switches, and begins and ends nowhere in particular. */
+const FEWEST_BARS = 3;
+
+/** So far behind the edge of covered ground somebody else drove it, meters. */
+const BEHIND_M = 0.2;
+
 /** The slots that record in one bar, in the order in which they stand there, and the last record of each. One is filled anew for every bar of a map. */
 class OnSlots {
   slots = new Int32Array(64);
@@ -92,13 +98,14 @@ function crossing(covered: (d: number) => boolean, from: number, to: number, wan
   return null;
 }
 
-/** Every beginning and stop of a section that lies within reach of ground covered earlier. */
-export function findEnds(passes: Passes, bands: RecordedBands, { earlier }: Covered): End[] {
+/** Every beginning and stop of a section that lies within reach of ground covered earlier by others than those who drove the same line. */
+export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlierAcross }: Covered): End[] {
   const out: End[] = [];
   const { barStart, passStart } = passes;
   const open = new OnSlots();
   const on = new OnSlots();
   for (let p = 0; p + 1 < passStart.length; p++) {
+    if (passStart[p + 1] - passStart[p] < FEWEST_BARS) continue;
     open.clear();
     for (let b = passStart[p]; b <= passStart[p + 1]; b++) {
       on.clear();
@@ -127,7 +134,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier }: Cove
       const inside = beyond !== null || at(-0.01);
       const far = beyond ?? 0;
       const edge = crossing(at, far, inside ? far - REACH_M : REACH_M, !inside);
-      if (edge === null) return;
+      if (edge === null || !earlierAcross(x + tx * (edge + BEHIND_M), y + ty * (edge + BEHIND_M), b)) return;
       const dx = x - passes.centre[2 * b];
       const dy = y - passes.centre[2 * b + 1];
       out.push({

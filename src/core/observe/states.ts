@@ -209,12 +209,12 @@ class SlotLook {
     if (!sides) return false;
     const half = 0.45 * this.passes.lengthM[this.bar];
     const width = sides[1] - sides[0];
-    const { earlier } = this.covered;
+    const { earlierForSure } = this.covered;
     // Beyond both sides, where open ground shows first, and between them: the passes on both sides may be all that was covered.
     for (const u of [-BEYOND_M, width + BEYOND_M, 0.1 * width, 0.5 * width, 0.9 * width])
       for (const v of [-half, half]) {
         const [x, y] = this.place(sides[0] + u, v);
-        if (!earlier(x, y, this.bar)) return false;
+        if (!earlierForSure(x, y, this.bar)) return false;
       }
     return true;
   }
