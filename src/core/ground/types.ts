@@ -1,4 +1,25 @@
-import type { Polygons } from '../coverage/index.ts';
+import type { AreaDensity, Polygons } from '../coverage/index.ts';
+import type { Lattice } from '../geometry/shapes.ts';
+import type { RecordedBands } from '../observe/index.ts';
+import type { Plane } from '../plane/index.ts';
+import type { Passes } from '../track/types.ts';
+import type { LaidQuads } from './owners.ts';
+
+/** What the ground is measured with. */
+export interface Ground {
+  plane: Plane;
+  /** The finer lattice that drawn geometry is written on, and the ground area of its cells. */
+  fine: Lattice;
+  fineDensity: AreaDensity;
+  passes: Passes;
+  bands: RecordedBands;
+  /** What the passes laid down in the picture that is measured. */
+  laid: LaidQuads;
+  /** Rings of the field's boundary, lattice steps; none without one. */
+  boundary: readonly Float64Array[];
+  /** Points of the map's records: what a map may take grows with them. */
+  points: number;
+}
 
 /** Ground beside which a line lies: a pass counted from 1, records that belong to no pass, or the field's boundary. */
 export type Neighbor = number | 'unplaced' | 'boundary';

@@ -1,0 +1,197 @@
+import { lengthOf } from '../geometry/length.ts';
+import type { Chords } from './chords.ts';
+import type { Edges } from './edges.ts';
+import { Owners } from './owners.ts';
+import type { Between, Ground, GroundLine, Neighbor } from './types.ts';
+
+/** How far behind an edge its owner is looked for, meters: beyond any rounding, less than any row is wide. */
+const BEHIND_M = 0.04;
+/** Chords wider than so many times the noise are lines apart from narrower ones. */
+const WIDE = 2;
+/** An edge within 45 degrees of travel is a side of its pass. */
+const SIDE_COS = Math.SQRT1_2;
+
+export interface Sorted {
+  /** Line of each chord, -1 where it does not count. */
+  line: Int32Array;
+  lines: LineStart[];
+  /** The line of whole piece i where no chord was found in it; makes one if need be. */
+  lineOfPiece(i: number): number;
+}
+
+type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
+
+/** Which neighbors a chord lies between. */
+export class Sorting {
+  private readonly owners: Owners;
+  private readonly neighbor: Neighbor[] = [];
+  private readonly side: number[] = [];
+  private readonly off: number[] = [];
+
+  constructor(
+    private readonly edges: Edges,
+    private readonly g: Ground,
+    private readonly noiseM: number,
+    private readonly fact: GroundLine['fact'],
+  ) {
+    this.owners = new Owners(g.passes, g.laid);
+  }
+
+  sort(chords: Chords, keep: Uint8Array): Sorted {
+    const line = new Int32Array(chords.count).fill(-1);
+    const lines: LineStart[] = [];
+    const members: { widths: number[]; lengths: number[]; off: number; over: Map<number, number> }[] = [];
+    const ids = new Map<string, number>();
+    const lineOf = (a: Neighbor, b: Neighbor, between: Between, wide: boolean): number => {
+      const [x, y] = rankOf(a) > rankOf(b) ? [b, a] : [a, b];
+      const key = `${x} ${y} ${between} ${wide}`;
+      let id = ids.get(key);
+      if (id === undefined) {
+        id = lines.length;
+        ids.set(key, id);
+        lines.push({ a: x, b: y, over: 0, between, lengthM: 0, widthM: 0, spreadM: [0, 0], sectionOff: 0 });
+        members.push({ widths: [], lengths: [], off: 0, over: new Map() });
+      }
+      return id;
+    };
+    for (let c = 0; c < chords.count; c++) {
+      if (keep[c] === 0) continue;
+      const [e, f] = [chords.near[c], chords.far[c]];
+      this.look(e);
+      this.look(f);
+      const sides = this.side[e] + this.side[f];
+      const between: Between = sides === 2 ? 'sides' : sides === 0 ? 'ends' : 'side-and-end';
+      // A seam that opens into a wedge is two lines: the width of one half must not speak for the other.
+      const id = lineOf(this.neighbor[e], this.neighbor[f], between, chords.widthM[c] > WIDE * this.noiseM);
+      line[c] = id;
+      const m = members[id];
+      m.widths.push(chords.widthM[c]);
+      m.lengths.push(chords.lengthM[c]);
+      if (this.off[e] + this.off[f] > 0) m.off += chords.lengthM[c];
+      const over = this.overAt(e, f);
+      if (over > 0) m.over.set(over, (m.over.get(over) ?? 0) + chords.lengthM[c]);
+    }
+    lines.forEach((l, i) => {
+      const m = members[i];
+      const all = m.lengths.reduce((s, v) => s + v, 0);
+      // Every strip is seen from both sides.
+      l.lengthM = all / 2;
+      l.widthM = weightedQuantile(m.widths, m.lengths, 0.5);
+      l.spreadM = [weightedQuantile(m.widths, m.lengths, 0.1), weightedQuantile(m.widths, m.lengths, 0.9)];
+      l.sectionOff = all > 0 ? m.off / all : 0;
+      l.over = [...m.over].reduce((best, o) => (o[1] > best[1] ? o : best), [0, 0])[0];
+    });
+    return { line, lines, lineOfPiece: (i) => lineOf(...this.aroundPiece(i), 'ends', true) };
+  }
+
+  /** Where one pass ends on both sides of ground covered twice: the other pass there, halfway between edges e and f; else 0. */
+  private overAt(e: number, f: number): number {
+    const own = this.neighbor[e];
+    if (this.fact === 'gap' || typeof own !== 'number' || own !== this.neighbor[f]) return 0;
+    const { xy } = this.edges;
+    const middle = (k: number): number => (xy[4 * e + k] + xy[4 * e + k + 2] + xy[4 * f + k] + xy[4 * f + k + 2]) / 4;
+    this.owners.at(middle(0), middle(1));
+    return this.owners.pass.find((p) => p !== own) ?? 0;
+  }
+
+  /** The two neighbors that have most of the way around whole piece i. */
+  private aroundPiece(i: number): [Neighbor, Neighbor] {
+    const { xy, polygon, wholeEdges } = this.edges;
+    const along = new Map<Neighbor, number>();
+    for (let e = firstOf(polygon, i, wholeEdges); e < wholeEdges && polygon[e] === i; e++) {
+      this.look(e);
+      const l = lengthOf(xy[4 * e + 2] - xy[4 * e], xy[4 * e + 3] - xy[4 * e + 1]);
+      along.set(this.neighbor[e], (along.get(this.neighbor[e]) ?? 0) + l);
+    }
+    const top = [...along].sort((p, q) => q[1] - p[1] || rankOf(p[0]) - rankOf(q[0])).map(([n]) => n);
+    return [top[0] ?? 'unplaced', top[1] ?? top[0] ?? 'unplaced'];
+  }
+
+  /** Finds the owner of edge e, once. */
+  private look(e: number): void {
+    if (this.side[e] !== undefined) return;
+    const { xy } = this.edges;
+    const mx = (xy[4 * e] + xy[4 * e + 2]) / 2;
+    const my = (xy[4 * e + 1] + xy[4 * e + 3]) / 2;
+    const dx = xy[4 * e + 2] - xy[4 * e];
+    const dy = xy[4 * e + 3] - xy[4 * e + 1];
+    const l = lengthOf(dx, dy) || 1;
+    const [rx, ry] = [(dy / l) * BEHIND_M, (-dx / l) * BEHIND_M];
+    const { owners } = this;
+    let [pass, bar] = [0, -1];
+    if (this.fact === 'gap') {
+      if (owners.at(mx + rx, my + ry) > 0) [pass, bar] = [owners.pass[0], owners.bar[0]];
+    } else {
+      // Of the passes inside, the one that is not outside as well ends here.
+      owners.at(mx + rx, my + ry);
+      const beyond = [...owners.pass];
+      const n = owners.at(mx - rx, my - ry);
+      for (let k = 0; k < n; k++) {
+        const at = beyond.indexOf(owners.pass[k]);
+        if (at < 0) {
+          [pass, bar] = [owners.pass[k], owners.bar[k]];
+          break;
+        }
+        beyond.splice(at, 1);
+      }
+    }
+    this.side[e] = bar < 0 || owners.alongTravel(bar, dx, dy) > SIDE_COS ? 1 : 0;
+    this.off[e] = bar >= 0 && this.side[e] === 1 && this.isOff(bar, mx, my) ? 1 : 0;
+    this.neighbor[e] = pass > 0 ? pass : this.isBeyond(mx + rx, my + ry) ? 'boundary' : 'unplaced';
+  }
+
+  /** Whether the outermost section of bar b on the side of the point is off. */
+  private isOff(b: number, x: number, y: number): boolean {
+    const { passes, bands } = this.g;
+    const segment = bands.segments[bands.segment[b]];
+    if (!segment || Number.isNaN(bands.middleM[b])) return false;
+    const across =
+      (x - passes.centre[2 * b]) * passes.right[2 * b] + (y - passes.centre[2 * b + 1]) * passes.right[2 * b + 1];
+    const last = passes.barStart[b + 1] - 1;
+    return across > bands.middleM[b]
+      ? bands.slot[last] !== segment.bands.length - 1
+      : bands.slot[passes.barStart[b]] !== 0;
+  }
+
+  private isBeyond(x: number, y: number): boolean {
+    const { boundary, plane } = this.g;
+    if (boundary.length === 0) return false;
+    const step = new Float64Array(2);
+    plane.toSteps([x, y], 1, step);
+    let inside = false;
+    for (const ring of boundary) {
+      let q = ring.length - 2;
+      for (let k = 0; k < ring.length; q = k, k += 2) {
+        if (ring[k + 1] > step[1] === ring[q + 1] > step[1]) continue;
+        if (step[0] < ((ring[q] - ring[k]) * (step[1] - ring[k + 1])) / (ring[q + 1] - ring[k + 1]) + ring[k])
+          inside = !inside;
+      }
+    }
+    return !inside;
+  }
+}
+
+/** The first of the `count` rising numbers that is not below v. */
+function firstOf(rising: Uint32Array, v: number, count: number): number {
+  let low = 0;
+  let high = count;
+  while (low < high) {
+    const mid = (low + high) >> 1;
+    if (rising[mid] < v) low = mid + 1;
+    else high = mid;
+  }
+  return low;
+}
+
+const rankOf = (n: Neighbor): number => (n === 'boundary' ? 1e9 : n === 'unplaced' ? 1e9 - 1 : n);
+
+function weightedQuantile(values: number[], weights: number[], share: number): number {
+  const order = values.map((_, i) => i).sort((i, j) => values[i] - values[j]);
+  const wanted = weights.reduce((s, v) => s + v, 0) * share;
+  let sum = 0;
+  for (const i of order) {
+    sum += weights[i];
+    if (sum >= wanted) return values[i];
+  }
+  return 0;
+}
