@@ -1,4 +1,4 @@
-import { consequencesOf, effectOf, verdictOfAll } from './account/index.ts';
+import { consequencesOf, effectOf, twoPopulations, verdictOfAll } from './account/index.ts';
 import type { Answer, Evidence, PassDrawing, Report, SeamDrawing } from './answer.ts';
 import { joinPolygons, type Polygons } from './coverage/index.ts';
 import type { Explained } from './explain.ts';
@@ -10,7 +10,8 @@ import type { Field } from './join.ts';
 import { machineOf } from './machine.ts';
 import type { Areas, Covered } from './measure.ts';
 import { CAUTIONS, type Note, upperFirst } from './messages.ts';
-import { planterNotes } from './planter/index.ts';
+import { planterNotes, runsOf } from './planter/index.ts';
+import { lengthText } from './planter/units.ts';
 import type { Unplaced } from './track/unplaced.ts';
 
 /** Everything that an answer is made of. */
@@ -65,6 +66,25 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
   };
 }
 
+/** A change of width between two passes may be a second planter, where nothing tells machines apart and no second planter was given. */
+function otherPlanterNote(parts: readonly JudgedPart[]): Note[] {
+  const [{ part, judgement }] = parts;
+  if (parts.length > 1 || part.origins.from !== 'one') return [];
+  if (!judgement.diagnoses.some((d) => d.setting === 'changed-midway')) return [];
+  const two = twoPopulations(part.passes, part.bands);
+  if (!two) return [];
+  const { unit } = part.planter;
+  const [a, b] = two.map((p) => `passes ${runsOf(p.passes, 6)} are ${lengthText(p.widthM, unit)} wide from end to end`);
+  return [
+    {
+      code: 'two-widths',
+      sentence: `${upperFirst(a)}, ${b}: a second planter at work looks the same as a setting that was changed between two passes.`,
+      place: {},
+      todo: 'If two planters worked here, give both with "--planter": each is then compared with its own passes. A column that names the machine would tell them apart.',
+    },
+  ];
+}
+
 /** Notes of all machines, each once. */
 function notesOf(s: SummaryInput): Note[] {
   const { records } = s;
@@ -83,6 +103,7 @@ function notesOf(s: SummaryInput): Note[] {
   for (const { judgement } of s.explained.parts) for (const n of judgement.notes) add(n);
   if (s.explained.parts[0].part.grain !== 'blob' && s.areas.unplaced.share > UNPLACED_SHARE)
     notes.push(unplacedNote(records, s.areas.unplaced));
+  for (const n of otherPlanterNote(s.explained.parts)) add(n);
   // What could not be judged is part of an undecided verdict; beside another it is a note.
   for (const { verdict, judgement } of s.explained.parts)
     for (const w of verdict.verdict === 'differs' ? judgement.undecided : [])

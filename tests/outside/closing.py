@@ -17,6 +17,9 @@ A = 6378137.0
 E2 = 0.0066943799901413165
 MITRE_LIMIT = 1.5
 ARC_STEPS = 16
+SLIM = 1.5
+SPAN = 1.6
+SOLID = 0.75
 
 
 def features(path):
@@ -53,6 +56,14 @@ def area_only(g):
     return MultiPolygon(polygons(g))
 
 
+def is_strip(p, length, width):
+    """Longer than any crescent that closing leaves in a notch or a corner, or a slim rectangle that it fills."""
+    ring = p.minimum_rotated_rectangle.exterior.coords
+    a, b = (math.dist(ring[k], ring[k + 1]) for k in (0, 1))
+    long, short = max(a, b), min(a, b)
+    return length >= SPAN * width or (long >= SLIM * short and p.area >= SOLID * long * short)
+
+
 def closed(g, r):
     round_ = g.buffer(r, resolution=ARC_STEPS).buffer(-r, resolution=ARC_STEPS)
     mitre = {"join_style": JOIN_STYLE.mitre, "mitre_limit": MITRE_LIMIT}
@@ -74,9 +85,10 @@ def measure(job):
     ground = closed(filled, width / 2).difference(filled)
     if noise > 0:
         ground = ground.buffer(-noise / 2).buffer(noise / 2 * 1.02).intersection(ground)
-    holes = [(Polygon(r).area, r.bounds) for p in polygons(filled) for r in p.interiors]
+    shut = filled.buffer(noise / 2, resolution=ARC_STEPS).buffer(-noise / 2, resolution=ARC_STEPS) if noise > 0 else filled
+    holes = [(Polygon(r).area, r.bounds) for p in polygons(shut) for r in p.interiors]
     slack = noise + 0.001
-    found, dropped = [], 0.0
+    found, corners = [], []
     for p in polygons(ground):
         half = p.length / 2
         mean = (half - math.sqrt(max(half**2 - 4 * p.area, 0))) / 2
@@ -89,9 +101,9 @@ def measure(job):
             and a >= x0 - slack and b >= y0 - slack and c <= x1 + slack and d <= y1 + slack
             for area, (a, b, c, d) in holes
         )
-        kind = "strip" if long else "pocket" if enclosed else None
+        kind = "pocket" if enclosed else "strip" if half - mean >= SLIM * mean and is_strip(p, half - mean, width) else None
         if kind is None:
-            dropped += p.area
+            corners.append((p.area, half - mean, mean, p))
             continue
         found.append((p.area, half - mean, mean, kind, p))
     found.sort(key=lambda f: -f[0])
@@ -99,7 +111,11 @@ def measure(job):
         "coveredM2": covered.area,
         "stripsM2": sum(f[0] for f in found if f[3] == "strip"),
         "pocketsM2": sum(f[0] for f in found if f[3] == "pocket"),
-        "droppedM2": dropped,
+        "droppedM2": sum(c[0] for c in corners),
+        "corners": [
+            {"areaM2": a, "lengthM": length, "widthM": mean, "kind": "corner", "geometry": mapping(to_degrees(p))}
+            for a, length, mean, p in corners
+        ],
         "pieces": [
             {"areaM2": a, "lengthM": length, "widthM": mean, "kind": kind, "geometry": mapping(to_degrees(p))}
             for a, length, mean, kind, p in found

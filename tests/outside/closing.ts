@@ -8,9 +8,9 @@
  *    corner with a fillet; a mitred one keeps corners up to a right angle as they are, but reaches too far from outside corners. Their common
  *    part does neither, and fills a strip between parallel edges to its very mouth.
  * 4. What is narrower than `noiseM` is taken off by opening (steering noise, and slivers between records of rounded corners).
- * 5. Of the pieces, `strips` are long: at least one width, and three times as long as wide. `pockets` are shorter, being most of a
- *    hole in what is covered. The rest are corners, which closing fills though nobody drove past twice: they are only counted, in `droppedM2`.
- *    Length and width are those of the rectangle with the same perimeter and area.
+ * 5. Of the pieces, `strips` are half as long again as wide (length and width are those of the rectangle with the same perimeter and area), and either
+ *    longer than 1.6 widths (a crescent in a notch as wide and deep as closing reaches has half circles and three sides: 1.6 at most) or fill a rectangle as slim. `pockets` are shorter, being most of a hole in what is covered, slits of noise around it shut. The
+ *    rest are corners, and crescents in the notches of pass ends, which closing fills though nobody drove past twice: they are only counted, in `droppedM2`.
  *
  * Limits: a strip wider than `widthM` is open ground, not a strip. A wedge narrower than a width between converging passes counts up
  * to where it is as wide. Ground that was covered by anybody at any time is covered.
@@ -19,6 +19,7 @@ import { spawnSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import type { Geometry as Shape } from 'geojson';
 import ArrayList from 'jsts/java/util/ArrayList.js';
+import MinimumDiameter from 'jsts/org/locationtech/jts/algorithm/MinimumDiameter.js';
 import type PublishedGeometry from 'jsts/org/locationtech/jts/geom/Geometry.js';
 import GeometryFactory from 'jsts/org/locationtech/jts/geom/GeometryFactory.js';
 import PrecisionModel from 'jsts/org/locationtech/jts/geom/PrecisionModel.js';
@@ -45,7 +46,7 @@ export interface OpenGround {
   lengthM: number;
   /** Mean over its length. */
   widthM: number;
-  kind: 'strip' | 'pocket';
+  kind: 'strip' | 'pocket' | 'corner';
   /** Degrees; only GEOS gives it. */
   geometry?: Shape;
 }
@@ -57,6 +58,8 @@ export interface Closing {
   droppedM2: number;
   /** Largest first. */
   pieces: OpenGround[];
+  /** What was dropped; only GEOS gives it. */
+  corners?: OpenGround[];
 }
 
 /** One process for all jobs. Throws with the words of Python when it fails. */
@@ -77,6 +80,9 @@ const MAJOR_M = 6378137;
 const GRID_PER_M = 1e4;
 const MITRE_LIMIT = 1.5;
 const ARC_STEPS = 16;
+const SLIM = 1.5;
+const SPAN = 1.6;
+const SOLID = 0.75;
 
 type Geometry = PublishedGeometry & {
   getGeometryType(): string;
@@ -160,6 +166,14 @@ function ringArea(ring: Geometry): number {
   return Math.abs(sum / 2);
 }
 
+/** Longer than any crescent that closing leaves in a notch or a corner, or a slim rectangle that it fills. */
+function isStrip(p: Geometry, areaM2: number, lengthM: number, widthM: number): boolean {
+  const box = make<{ getMinimumRectangle(): Geometry }>(MinimumDiameter, p).getMinimumRectangle().getCoordinates();
+  const [a, b] = [0, 1].map((k) => Math.hypot(box[k + 1].x - box[k].x, box[k + 1].y - box[k].y));
+  const [long, short] = [Math.max(a, b), Math.min(a, b)];
+  return lengthM >= SPAN * widthM || (long >= SLIM * short && areaM2 >= SOLID * long * short);
+}
+
 const areaOf = (list: readonly { areaM2: number }[]): number => list.reduce((sum, p) => sum + p.areaM2, 0);
 
 /** The same measure by JTS, in this process: some seconds for 5,000 records. */
@@ -183,7 +197,8 @@ export function closeByJts(job: ClosingJob): Closing {
   let ground = overlay('difference', overlay('intersection', round, mitred), filled);
   if (noiseM > 0)
     ground = overlay('intersection', buffered(buffered(ground, -noiseM / 2), (noiseM / 2) * 1.02), ground);
-  const holes = polygonsOf(filled).flatMap((p) =>
+  const shut = noiseM > 0 ? buffered(buffered(filled, noiseM / 2, true), -noiseM / 2, true) : filled;
+  const holes = polygonsOf(shut).flatMap((p) =>
     Array.from({ length: p.getNumInteriorRing() }, (_, k) => {
       const ring = p.getInteriorRingN(k);
       const { x, y } = extent(ring);
@@ -204,7 +219,9 @@ export function closeByJts(job: ClosingJob): Closing {
     const enclosed =
       !long &&
       holes.some((h) => areaM2 > 0.5 * h.areaM2 && areaM2 < 1.01 * h.areaM2 && within(h.x, x) && within(h.y, y));
-    if (long || enclosed) pieces.push({ areaM2, lengthM: half - mean, widthM: mean, kind: long ? 'strip' : 'pocket' });
+    const slim = half - mean >= SLIM * mean && isStrip(p, areaM2, half - mean, widthM);
+    if (slim || enclosed)
+      pieces.push({ areaM2, lengthM: half - mean, widthM: mean, kind: enclosed ? 'pocket' : 'strip' });
     else droppedM2 += areaM2;
   }
   pieces.sort((a, b) => b.areaM2 - a.areaM2);

@@ -219,6 +219,8 @@ export function causeOfGround(
       ? { cause: 'planned-overlap', confidence: 0.9 }
       : { cause: 'unexplained', confidence: 1 };
   }
+  // No longer than a pass may end short of the ground that it ends at: the side of such an end.
+  if (sides && l.lengthM <= limits.endM) return { cause: 'point-rows', confidence: 0.9 };
   // As wide as a pass and shorter than a few widths is the notch of a pass that ended early.
   if (sides && l.widthM > LEFT_OUT * limits.passM)
     return { cause: l.lengthM < CORNER * limits.passM ? 'point-rows' : 'pass-left-out', confidence: 0.9 };
@@ -226,6 +228,8 @@ export function causeOfGround(
     return l.lengthM <= 2 * limits.endM
       ? { cause: 'point-rows', confidence: 0.9 }
       : { cause: 'section-off', confidence: 0.9 };
+  if (sides && second !== undefined && !origins.sameMachine(first, second))
+    return { cause: 'between-machines', confidence: 0.9 };
   const [low, high] = l.spreadM;
   if (sides && high - low > Math.max(VARIES_M, VARIES_PART * l.widthM))
     return { cause: 'driven-around', confidence: 0.9 };

@@ -13,6 +13,7 @@
  * 4. `effects.ts`: what a setting did, as sums over lines.
  * 5. `doubt.ts`: records whose area is in doubt, and sums that do not go together: such a map is never said to agree.
  * 6. `verdict.ts`: one word and its size.
+ * 7. `populations.ts`: two widths side by side, which a second planter leaves as well as a changed setting.
  */
 import type { Finding, Observation } from '../answer.ts';
 import type { GroundFacts } from '../ground/index.ts';
@@ -25,6 +26,7 @@ import type { WidthFact } from './widths.ts';
 export type { Limits } from './causes.ts';
 export { type Doubt, doubtsOf, twoSums } from './doubt.ts';
 export { consequencesOf, effectOf } from './effects.ts';
+export { type Population, twoPopulations } from './populations.ts';
 export { type Account, type AccountLine, CAUSES, type Cause, HARMLESS, type PlacedLine } from './types.ts';
 export { type Verdict, verdictOf, verdictOfAll } from './verdict.ts';
 export { withoutRefuted } from './veto.ts';

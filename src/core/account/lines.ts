@@ -37,9 +37,7 @@ export function groundLines(
   unit: Unit,
 ): PlacedLine[] {
   const { limits } = means;
-  const overlapM = facts.lines
-    .filter((l) => l.fact === 'overlap' && l.between === 'sides' && l.a !== l.b && l.widthM > limits.steeringM)
-    .reduce((s, l) => s + l.lengthM, 0);
+  const overlapM = overlappedTravelM(facts.lines, means);
   const seen = { ...means, claims: seenClaims(facts.lines, picture, means) };
   const pieces = facts.lines.map((line): Piece => {
     const passes = passesOf(line).sort((a, b) => a - b);
@@ -66,6 +64,18 @@ export function groundLines(
   if (facts.noiseM2 !== 0 || facts.noise.xy.length > 0)
     addNoise(out, facts.noiseM2, facts.noise, fact, picture, limits, unit);
   return out;
+}
+
+/** Travel along which passes lie on one another by more than steering, meters: the strips of a bar that is recorded with gaps count once. */
+function overlappedTravelM(lines: readonly GroundLine[], { limits, passTravelM }: Means): number {
+  const pairs = new Map<string, number>();
+  for (const l of lines) {
+    if (l.fact !== 'overlap' || l.between !== 'sides' || l.a === l.b || l.widthM <= limits.steeringM) continue;
+    const mostM = Math.min(...passesOf(l).map(passTravelM));
+    const key = `${l.a} ${l.b}`;
+    pairs.set(key, Math.min(mostM, (pairs.get(key) ?? 0) + l.lengthM));
+  }
+  return [...pairs.values()].reduce((s, m) => s + m, 0);
 }
 
 /** Slivers join the line of positioning noise, or make one. */

@@ -6,7 +6,7 @@ import type { Setting } from '../setting.ts';
  * sections or log intervals), `headland` (laps, turns and passes that run into them), `planned-overlap` (a last pass that fills what the field
  * leaves), `field-edge` (between the outermost pass and the boundary), `another-machine` (covered by another machine, whose display knows only its own ground), `replant` (planted again
  * at least a day later). Open: `section-off` (a section was off, by hand or by a fault), `pass-left-out` (as wide as a pass),
- * `driven-around` (its width varies as no setting makes it: a waterway, an obstacle), `unexplained`.
+ * `between-machines` (between passes of two machines), `driven-around` (its width varies as no setting makes it: a waterway, an obstacle), `unexplained`.
  */
 export type Cause = (typeof CAUSES)[number];
 
@@ -15,6 +15,7 @@ export const CAUSES = [
   'setting',
   'section-off',
   'pass-left-out',
+  'between-machines',
   'driven-around',
   'unexplained',
   'replant',

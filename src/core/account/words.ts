@@ -8,6 +8,7 @@ import type { AccountLine, Cause } from './types.ts';
 const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
   'section-off': 'a section was off beside it',
   'pass-left-out': 'as wide as a pass: one was left out, or is missing from the file',
+  'between-machines': 'between two machines, each of which steered by its own lines',
   'driven-around':
     'its width varies as no setting makes it; a waterway or an obstacle that was driven around looks like this',
   unexplained: 'no setting explains it',
@@ -44,6 +45,7 @@ const WITH_WIDTH: ReadonlySet<Cause> = new Set<Cause>([
   'setting',
   'section-off',
   'pass-left-out',
+  'between-machines',
   'driven-around',
   'unexplained',
   'planned-overlap',

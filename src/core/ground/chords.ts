@@ -44,6 +44,46 @@ export function findChords(boundary: Boundary, widestM: number): Chords {
   return out.done();
 }
 
+/** Cells for looks as short as a slit is wide, meters. */
+const SLIT_CELL_M = 1;
+
+/** The same, of edges only that have more than `roomM` in front of them somewhere: most edges of a web of slits have not. */
+export function findRoomyChords(boundary: Boundary, widestM: number, roomM: number): Chords {
+  const { xy, count } = boundary;
+  const out = new ChordList();
+  if (count === 0) return out.done();
+  const close = new View(xy, new EdgeGrid(xy, count, SLIT_CELL_M), roomM);
+  const view = new View(xy, new EdgeGrid(xy, count), widestM);
+  for (let e = 0; e < count; e++) if (close.hasRoom(e)) view.look(e, out);
+  return out.done();
+}
+
+/** Chords of `a`, then those of `b`, whose edges are counted from `firstOfB`. */
+export function joinChords(a: Chords, b: Chords, firstOfB: number): Chords {
+  const floats = (x: Float64Array, y: Float64Array): Float64Array => {
+    const out = new Float64Array(x.length + y.length);
+    out.set(x);
+    out.set(y, x.length);
+    return out;
+  };
+  const edges = (x: Uint32Array, y: Uint32Array): Uint32Array => {
+    const out = new Uint32Array(x.length + y.length);
+    out.set(x);
+    y.forEach((e, i) => {
+      out[x.length + i] = firstOfB + e;
+    });
+    return out;
+  };
+  return {
+    count: a.count + b.count,
+    near: edges(a.near, b.near),
+    far: edges(a.far, b.far),
+    quad: floats(a.quad, b.quad),
+    widthM: floats(a.widthM, b.widthM),
+    lengthM: floats(a.lengthM, b.lengthM),
+  };
+}
+
 class ChordList {
   count = 0;
   private near: number[] = [];
@@ -91,6 +131,16 @@ class View {
     private readonly grid: EdgeGrid,
     private readonly widestM: number,
   ) {}
+
+  /** Whether some of the edge has nothing in front of it within the widest reach. */
+  hasRoom(e: number): boolean {
+    const { xy, widestM } = this;
+    const [ax, ay] = [xy[4 * e], xy[4 * e + 1]];
+    const length = lengthOf(xy[4 * e + 2] - ax, xy[4 * e + 3] - ay);
+    if (length < LEAST_PART_M) return false;
+    this.collect(e, ax, ay, (xy[4 * e + 2] - ax) / length, (xy[4 * e + 3] - ay) / length, length, widestM);
+    return !this.isClosed(length, widestM);
+  }
 
   look(e: number, out: ChordList): void {
     const { xy } = this;

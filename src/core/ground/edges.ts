@@ -6,50 +6,69 @@ import type { Boundary } from './chords.ts';
 /** Pieces of long edges, meters: a search then looks at few cells. */
 const LONGEST_EDGE_M = 8;
 
+/** The edges around three sets of polygons, in this order: whole pieces, wide ground, webs. */
 export interface Edges extends Boundary {
-  rings: number;
-  /** Polygon of each edge; rising among those of whole pieces. */
+  /** Polygon of each edge, by its number in its own set; rising. */
   polygon: Uint32Array;
-  /** Edges of whole pieces come first: so many. */
+  /** Edges of whole pieces, and of those with wide ground: so many come before the rest. */
   wholeEdges: number;
+  openEdges: number;
 }
 
-/** The edges of polygons in meters, long ones in pieces; the frame around the map is left out. Rings are counted from `firstRing`. More than `most` pieces are refused. */
-export function boundaryOf(p: Polygons, plane: Plane, firstRing: number, most: number): Edges {
+/** The edges of polygons in meters, long ones in pieces. Throws `UserError` 'too-many-crossings' beyond `most` pieces. */
+export function edgesOf(pieces: Polygons, wide: Polygons | null, webs: Polygons, plane: Plane, most: number): Edges {
+  const out: Drawn = { xy: [], ring: [], polygon: [], rings: 0 };
+  addEdges(out, pieces, -1, plane, most);
+  const wholeEdges = out.ring.length;
+  if (wide) addEdges(out, wide, frameOf(wide), plane, most);
+  const openEdges = out.ring.length;
+  addEdges(out, webs, -1, plane, most);
+  return {
+    xy: Float64Array.from(out.xy),
+    count: out.ring.length,
+    ring: Uint32Array.from(out.ring),
+    polygon: Uint32Array.from(out.polygon),
+    wholeEdges,
+    openEdges,
+  };
+}
+
+/** Edges `from` up to `to` alone. */
+export function someEdges({ xy, ring }: Boundary, from: number, to: number): Boundary {
+  return { xy: xy.subarray(4 * from, 4 * to), count: to - from, ring: ring.subarray(from, to) };
+}
+
+interface Drawn {
+  xy: number[];
+  ring: number[];
+  polygon: number[];
+  rings: number;
+}
+
+/** Ring `leftOut` is that of the frame around the map. */
+function addEdges(out: Drawn, p: Polygons, leftOut: number, plane: Plane, most: number): void {
   const n = p.xy.length / 2;
   const metres = new Float64Array(p.xy.length);
   plane.toMetres(p.xy, 0, n, metres);
-  const frame = frameOf(p);
-  const xy: number[] = [];
-  const ring: number[] = [];
-  const polygon: number[] = [];
-  const rings = Math.max(0, p.ringStart.length - 1);
   for (let i = 0; i + 1 < p.polygonStart.length; i++) {
     for (let r = p.polygonStart[i]; r < p.polygonStart[i + 1]; r++) {
-      if (r === frame) continue;
+      if (r === leftOut) continue;
       let q = p.ringStart[r + 1] - 1;
       for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++) {
         const [ax, ay] = [metres[2 * q], metres[2 * q + 1]];
         const [dx, dy] = [metres[2 * k] - ax, metres[2 * k + 1] - ay];
         const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
-        if (ring.length + parts > most) throw tooManyCrossings(most);
+        if (out.ring.length + parts > most) throw tooManyCrossings(most);
         for (let s = 0; s < parts; s++) {
-          xy.push(ax + (dx * s) / parts, ay + (dy * s) / parts);
-          xy.push(ax + (dx * (s + 1)) / parts, ay + (dy * (s + 1)) / parts);
-          ring.push(firstRing + r);
-          polygon.push(i);
+          out.xy.push(ax + (dx * s) / parts, ay + (dy * s) / parts);
+          out.xy.push(ax + (dx * (s + 1)) / parts, ay + (dy * (s + 1)) / parts);
+          out.ring.push(out.rings + r);
+          out.polygon.push(i);
         }
       }
     }
   }
-  return {
-    xy: Float64Array.from(xy),
-    count: ring.length,
-    ring: Uint32Array.from(ring),
-    rings: firstRing + rings,
-    polygon: Uint32Array.from(polygon),
-    wholeEdges: ring.length,
-  };
+  out.rings += Math.max(0, p.ringStart.length - 1);
 }
 
 /** The ring of four points that encloses all others, which `openGround` set around the map; -1 where there is none. */
@@ -75,22 +94,4 @@ function hasRoom(p: Polygons, frame: number): boolean {
   const xs = [0, 1, 2, 3].map((k) => p.xy[2 * (at + k)]);
   const [x0, x1] = [Math.min(...xs), Math.max(...xs)];
   return p.polygonStart.length > 1 && xs.every((x) => x === x0 || x === x1);
-}
-
-export function joinBoundaries(a: Edges, b: Edges | null): Edges {
-  if (!b) return a;
-  const join = (x: Float64Array, y: Float64Array): Float64Array => {
-    const out = new Float64Array(x.length + y.length);
-    out.set(x);
-    out.set(y, x.length);
-    return out;
-  };
-  return {
-    xy: join(a.xy, b.xy),
-    count: a.count + b.count,
-    ring: Uint32Array.from([...a.ring, ...b.ring]),
-    rings: b.rings,
-    polygon: Uint32Array.from([...a.polygon, ...b.polygon]),
-    wholeEdges: a.count,
-  };
 }

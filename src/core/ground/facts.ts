@@ -1,10 +1,11 @@
-import { areaOf, openGround, type Polygons, pickPolygons } from '../coverage/index.ts';
+import { areaOf, joinPolygons, openGround, type Polygons, pickPolygons } from '../coverage/index.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Plane } from '../plane/index.ts';
-import { findChords } from './chords.ts';
-import { boundaryOf, joinBoundaries } from './edges.ts';
+import { type Chords, findChords, findRoomyChords, joinChords } from './chords.ts';
+import { narrowChords } from './discs.ts';
+import { type Edges, edgesOf, someEdges } from './edges.ts';
 import { measureLines } from './lines.ts';
-import { Sorting } from './neighbors.ts';
+import { Sorting, WIDE } from './neighbors.ts';
 import { keepStrips } from './strips.ts';
 import type { Ground, GroundFacts, GroundLine } from './types.ts';
 
@@ -12,10 +13,15 @@ import type { Ground, GroundFacts, GroundLine } from './types.ts';
 const MOST_EDGES = 200_000;
 const EDGES_EACH = 4;
 
+/** Across a strip between stepped edges a chord square to a step is longer than the strip is wide: by the square root of 2 where it runs aslant over even steps, by more over uneven ones. */
+const ASLANT = 2;
+
 /** Open ground. `covered` may include the land beyond a boundary; `widestM` is one working width, `noiseM` the width of slivers that positioning leaves. */
 export function findGaps(covered: Polygons, g: Ground, widestM: number, noiseM: number): GroundFacts {
-  const { narrow, wide } = openGround(covered, g.plane.stepsPerMetre, widestM);
-  return partition(narrow, wide, g, widestM, noiseM, 'gap');
+  // A pass that was left out is as wide as a pass, give or take what its neighbors wander.
+  const limitM = widestM + 2 * noiseM;
+  const { narrow, wide } = openGround(covered, g.plane.stepsPerMetre, limitM);
+  return partition(narrow, wide, g, limitM, noiseM, 'gap');
 }
 
 /** Ground covered twice or more: all of `overlap`, whose area is `areaM2`. */
@@ -40,26 +46,37 @@ function partition(
   noiseM: number,
   fact: GroundLine['fact'],
 ): GroundFacts {
-  const { slivers, pieces } = partSlivers(whole, g.plane, noiseM);
-  const most = MOST_EDGES + EDGES_EACH * g.points;
-  const inside = boundaryOf(pieces, g.plane, 0, most);
-  const outside = wide ? boundaryOf(wide, g.plane, inside.rings, most) : null;
-  const boundary = joinBoundaries(inside, outside);
-  const chords = findChords(boundary, widestM);
-  const keep = keepStrips(boundary, chords, inside.rings);
-  const sorted = new Sorting(boundary, g, noiseM, fact).sort(chords, keep);
-  const facts = measureLines(sorted, chords, boundary, pieces, g, noiseM, fact);
-  const sliverM2 = areaOf(slivers, g.plane.density).reduce((a, b) => a + b, 0);
-  facts.noiseM2 += sliverM2;
-  facts.areaM2 += sliverM2;
-  facts.noise = slivers;
-  return facts;
+  const { slivers, webs, pieces } = partSlivers(whole, g.plane, noiseM);
+  const edges = edgesOf(pieces, wide, webs, g.plane, MOST_EDGES + EDGES_EACH * g.points);
+  const chords = chordsOf(edges, widestM, WIDE * noiseM, wide !== null);
+  const keep = keepStrips(edges, chords, WIDE * noiseM);
+  const sorted = new Sorting(edges, g, noiseM, fact).sort(chords, keep);
+  const { lines, websM2 } = measureLines(sorted, chords, edges, pieces, g, noiseM, fact);
+  const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);
+  const noise = joinPolygons([slivers, webs]);
+  const noiseM2 = sum(areaOf(noise, g.plane.density)) - websM2;
+  return { lines, areaM2: sum(lines.map((l) => l.areaM2)) + noiseM2, noiseM2, noise };
 }
 
-/** Polygons whose mean width (twice the area over the way around) is below `noiseM`, and the others. */
-function partSlivers(p: Polygons, plane: Plane, noiseM: number): { slivers: Polygons; pieces: Polygons } {
+function chordsOf(edges: Edges, widestM: number, slitM: number, open: boolean): Chords {
+  const { openEdges, count } = edges;
+  const solid = findChords(someEdges(edges, 0, openEdges), open ? ASLANT * widestM : widestM);
+  const inWebs = findRoomyChords(someEdges(edges, openEdges, count), widestM, slitM);
+  return joinChords(open ? narrowChords(edges, solid, widestM) : solid, inWebs, openEdges);
+}
+
+/** Slivers that are connected may be a web with a strip in it: one of this area and more is looked into, square meters. */
+const WEB_M2 = 0.5;
+
+/** Polygons whose mean width (twice the area over the way around) is below `noiseM`, webs of them apart, and the others. */
+function partSlivers(
+  p: Polygons,
+  plane: Plane,
+  noiseM: number,
+): { slivers: Polygons; webs: Polygons; pieces: Polygons } {
   const areas = areaOf(p, plane.density);
   const slivers: number[] = [];
+  const webs: number[] = [];
   const pieces: number[] = [];
   const [sx, sy] = plane.stepsPerMetre;
   for (let i = 0; i < areas.length; i++) {
@@ -69,7 +86,7 @@ function partSlivers(p: Polygons, plane: Plane, noiseM: number): { slivers: Poly
       for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++)
         around += lengthOf((p.xy[2 * k] - p.xy[2 * q]) / sx, (p.xy[2 * k + 1] - p.xy[2 * q + 1]) / sy);
     }
-    (2 * areas[i] < noiseM * around ? slivers : pieces).push(i);
+    (2 * areas[i] >= noiseM * around ? pieces : areas[i] < WEB_M2 ? slivers : webs).push(i);
   }
-  return { slivers: pickPolygons(p, slivers), pieces: pickPolygons(p, pieces) };
+  return { slivers: pickPolygons(p, slivers), webs: pickPolygons(p, webs), pieces: pickPolygons(p, pieces) };
 }

@@ -1,12 +1,21 @@
-import { areaOf, type CoverageRings, joinPolygons, outline, type Polygons, pickPolygons } from '../coverage/index.ts';
+import {
+  areaOf,
+  type CoverageRings,
+  joinPolygons,
+  measure,
+  outline,
+  type Polygons,
+  pickPolygons,
+} from '../coverage/index.ts';
+import type { Shapes } from '../geometry/shapes.ts';
 import type { Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
-import type { Sorted } from './neighbors.ts';
-import type { Ground, GroundFacts, GroundLine } from './types.ts';
+import type { LineStart, Sorted } from './neighbors.ts';
+import type { Ground, GroundLine } from './types.ts';
 
 /**
  * Areas and polygons of the lines. A whole piece is shared out in proportion to the ground that the chords of each line see in it, so that its
- * area is given away to the last digit; an open strip is the ground under its chords.
+ * area is given away to the last digit; an open strip is the ground under its chords, and a spot that several lines see counts for the one that is narrowest.
  */
 export function measureLines(
   s: Sorted,
@@ -16,7 +25,7 @@ export function measureLines(
   g: Ground,
   noiseM: number,
   fact: GroundLine['fact'],
-): GroundFacts {
+): { lines: GroundLine[]; websM2: number } {
   const pieceM2 = areaOf(pieces, g.plane.density);
   const rest = lineOfPieces(s, chords, edges, pieceM2.length);
   const factor = g.fine.stepsPerDegree / g.plane.lattice.stepsPerDegree;
@@ -31,7 +40,8 @@ export function measureLines(
       seenM2[edges.polygon[e]] += chords.lengthM[c] * chords.widthM[c];
     } else open[s.line[c]].push(c);
   }
-  const areaM2 = new Float64Array(s.lines.length);
+  const strips = open.map((list) => underChords(list, chords, g).covered);
+  const areaM2 = eachSpotOnce(strips, s.lines, g);
   const unseen: number[][] = s.lines.map(() => []);
   pieceM2.forEach((m2, i) => {
     if (seenM2[i] > 0) return;
@@ -43,36 +53,55 @@ export function measureLines(
       const piece = edges.polygon[chords.near[c]];
       areaM2[i] += (pieceM2[piece] * chords.lengthM[c] * chords.widthM[c]) / seenM2[piece];
     }
-    const strips = underChords(open[i], chords, g);
-    areaM2[i] += strips.coveredM2;
     // What steering leaves is too narrow to be seen in a picture.
-    const drawn =
-      inPiece[i].length > 0 && l.widthM > noiseM ? underChords([...open[i], ...inPiece[i]], chords, g) : strips;
+    const seen = inPiece[i].length > 0 && l.widthM > noiseM;
+    const drawn = seen ? underChords([...open[i], ...inPiece[i]], chords, g).covered : strips[i];
     return {
       fact,
       ...l,
       areaM2: areaM2[i],
-      polygons: joinPolygons([scaled(drawn.covered, 1 / factor), pickPolygons(pieces, unseen[i])]),
+      polygons: joinPolygons([scaled(drawn, 1 / factor), pickPolygons(pieces, unseen[i])]),
     };
   });
-  const kept = lines.filter((l) => l.areaM2 > 0);
-  return { lines: kept, areaM2: kept.reduce((sum, l) => sum + l.areaM2, 0), noiseM2: 0, noise: NO_POLYGONS };
+  return { lines: lines.filter((l) => l.areaM2 > 0), websM2: inWebsM2(s, chords, edges, g) };
+}
+
+/** Area of each line's strips, square meters: a spot under several is counted for the narrowest. */
+function eachSpotOnce(strips: readonly Polygons[], lines: readonly LineStart[], g: Ground): Float64Array {
+  const order = strips.map((_, i) => i).sort((i, j) => lines[i].widthM - lines[j].widthM || i - j);
+  const all = joinPolygons(order.map((i) => strips[i]));
+  const shapeStart = new Uint32Array(order.length + 1);
+  order.forEach((i, k) => {
+    shapeStart[k + 1] = shapeStart[k] + Math.max(0, strips[i].ringStart.length - 1);
+  });
+  const shapes = { xy: Int32Array.from(all.xy, Math.round), ringStart: all.ringStart, shapeStart };
+  const { areaM2, alreadyCoveredM2 } = measure(shapes, g.fineDensity);
+  const out = new Float64Array(order.length);
+  order.forEach((i, k) => {
+    out[i] = areaM2[k] - alreadyCoveredM2[k];
+  });
+  return out;
+}
+
+/** Ground under the chords of lines in webs, square meters. */
+function inWebsM2({ line }: Sorted, chords: Chords, edges: Edges, g: Ground): number {
+  const list: number[] = [];
+  for (let c = 0; c < chords.count; c++) if (line[c] >= 0 && chords.near[c] >= edges.openEdges) list.push(c);
+  return underChords(list, chords, g).coveredM2;
 }
 
 /** The ground under some chords, on the finer lattice. */
 function underChords(list: readonly number[], chords: Chords, g: Ground): CoverageRings {
+  return outline(quadsOf(list, chords, g), g.fineDensity);
+}
+
+function quadsOf(list: readonly number[], chords: Chords, g: Ground): Shapes {
   const quads = new Float64Array(8 * list.length);
   list.forEach((c, k) => {
     quads.set(chords.quad.subarray(8 * c, 8 * c + 8), 8 * k);
   });
-  return outline(g.plane.toQuads(quads, g.fine), g.fineDensity);
+  return g.plane.toQuads(quads, g.fine);
 }
-
-const NO_POLYGONS: Polygons = {
-  xy: new Float64Array(0),
-  ringStart: new Uint32Array(1),
-  polygonStart: new Uint32Array(1),
-};
 
 /** The line that sees most of each whole piece. */
 function lineOfPieces(s: Sorted, chords: Chords, edges: Edges, pieces: number): number[] {

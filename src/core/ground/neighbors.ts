@@ -7,7 +7,7 @@ import type { Between, Ground, GroundLine, Neighbor } from './types.ts';
 /** How far behind an edge its owner is looked for, meters: beyond any rounding, less than any row is wide. */
 const BEHIND_M = 0.04;
 /** Chords wider than so many times the noise are lines apart from narrower ones. */
-const WIDE = 2;
+export const WIDE = 2;
 /** An edge within 45 degrees of travel is a side of its pass. */
 const SIDE_COS = Math.SQRT1_2;
 
@@ -19,7 +19,8 @@ export interface Sorted {
   lineOfPiece(i: number): number;
 }
 
-type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
+/** A line before it is measured. */
+export type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
 
 /** Which neighbors a chord lies between. */
 export class Sorting {
@@ -59,6 +60,8 @@ export class Sorting {
       const [e, f] = [chords.near[c], chords.far[c]];
       this.look(e);
       this.look(f);
+      // Beyond the boundary on both sides: nobody planted beside it.
+      if (this.neighbor[e] === 'boundary' && this.neighbor[f] === 'boundary' && e >= this.edges.wholeEdges) continue;
       const sides = this.side[e] + this.side[f];
       const between: Between = sides === 2 ? 'sides' : sides === 0 ? 'ends' : 'side-and-end';
       // A seam that opens into a wedge is two lines: the width of one half must not speak for the other.

@@ -1,20 +1,24 @@
 import { lengthOf } from '../geometry/length.ts';
 import { Sets } from '../geometry/unionfind.ts';
 import type { Boundary, Chords } from './chords.ts';
+import type { Edges } from './edges.ts';
 
 /**
- * 1 for each chord that counts: all of those inside whole pieces (rings below `whole`), and elsewhere those of long strips.
+ * 1 for each chord that counts: all of those inside whole pieces, those wider than `slitM` in webs, and elsewhere those of long strips.
  * A strip is made of runs of edges along one ring that face something; it goes on across the mouth of a seam and up the steps of a slanted end.
  */
-export function keepStrips(b: Boundary, chords: Chords, whole: number): Uint8Array {
+export function keepStrips(b: Edges, chords: Chords, slitM: number): Uint8Array {
   const keep = new Uint8Array(chords.count);
   const runs: Run[] = [];
   for (let c = 0; c < chords.count; ) {
-    const ring = b.ring[chords.near[c]];
-    if (ring < whole) {
-      keep[c++] = 1;
+    const near = chords.near[c];
+    if (near < b.wholeEdges || near >= b.openEdges) {
+      // As short as a slit is wide, a chord runs along one.
+      keep[c] = near < b.wholeEdges || Math.min(chords.widthM[c], chords.lengthM[c]) > slitM ? 1 : 0;
+      c++;
       continue;
     }
+    const ring = b.ring[near];
     const run: Run = { from: c, to: c, lengthM: 0, areaM2: 0 };
     for (; run.to < chords.count && b.ring[chords.near[run.to]] === ring; run.to++) {
       if (run.to > c && !follows(b, chords, run.to)) break;
@@ -27,7 +31,8 @@ export function keepStrips(b: Boundary, chords: Chords, whole: number): Uint8Arr
   for (const strip of stripsOf(runs, chords)) {
     const lengthM = strip.reduce((s, r) => s + r.lengthM, 0);
     const areaM2 = strip.reduce((s, r) => s + r.areaM2, 0);
-    if (lengthM * lengthM > SLIM * areaM2) for (const r of strip) keep.fill(1, r.from, r.to);
+    // Every strip is seen from both sides.
+    if ((lengthM * lengthM) / 4 > (SLIM * areaM2) / 2) for (const r of strip) keep.fill(1, r.from, r.to);
   }
   return keep;
 }
@@ -44,8 +49,9 @@ interface Run {
 const BRIDGE_M = 2;
 const BRIDGE_PART = 1;
 
-/** Runs that go on in one another: the end of one lies near the beginning of the other, and both are about as wide. */
-function stripsOf(runs: readonly Run[], { quad, widthM }: Chords): Run[][] {
+/** Runs that face one another, or go on in one another: the end of one lies near the beginning of the other, and both are about as wide. */
+function stripsOf(runs: readonly Run[], chords: Chords): Run[][] {
+  const { quad, widthM } = chords;
   const reach = (v: number, w: number): number => Math.max(BRIDGE_M, BRIDGE_PART * Math.min(v, w));
   const cellM = runs.reduce((m, r) => Math.max(m, reach(widthM[r.from], widthM[r.from])), BRIDGE_M);
   const cells = new Map<string, number[]>();
@@ -68,6 +74,7 @@ function stripsOf(runs: readonly Run[], { quad, widthM }: Chords): Run[][] {
           if (gap < reach(v, w) && isAlike(v, w)) joined.join(i, k);
         }
   });
+  joinFacing(runs, chords, joined);
   const strips = new Map<number, Run[]>();
   runs.forEach((r, i) => {
     const root = joined.find(i);
@@ -76,6 +83,22 @@ function stripsOf(runs: readonly Run[], { quad, widthM }: Chords): Run[][] {
     else strips.set(root, [r]);
   });
   return [...strips.values()];
+}
+
+/** Joins runs that see one another, about as far. */
+function joinFacing(runs: readonly Run[], { near, far, widthM }: Chords, joined: Sets): void {
+  const over = new Map<number, { run: number; chord: number }[]>();
+  runs.forEach((r, run) => {
+    for (let chord = r.from; chord < r.to; chord++) {
+      const list = over.get(near[chord]);
+      if (list) list.push({ run, chord });
+      else over.set(near[chord], [{ run, chord }]);
+    }
+  });
+  runs.forEach((r, run) => {
+    for (let c = r.from; c < r.to; c++)
+      for (const o of over.get(far[c]) ?? []) if (isAlike(widthM[c], widthM[o.chord])) joined.join(run, o.run);
+  });
 }
 
 const isAlike = (v: number, w: number): boolean => Math.max(v, w) < 3 * Math.min(v, w) + 0.5;
@@ -87,5 +110,5 @@ function follows(b: Boundary, chords: Chords, c: number): boolean {
   return gap < BRIDGE_M && isAlike(chords.widthM[c - 1], chords.widthM[c]);
 }
 
-/** A strip that is open at its ends is at least so many times as long as wide; what is shorter is a corner, or the notch that a short pass leaves. */
-const SLIM = 3;
+/** A strip that is open at its ends is at least so many times as long as wide; what is shorter is a corner, or the notch that a short pass leaves. A pocket that is seen from all four sides counts as twice as long. */
+const SLIM = 1.5;

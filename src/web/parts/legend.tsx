@@ -20,6 +20,7 @@ interface Props {
 const CAUSE: Record<Exclude<Cause, 'setting'>, string> = {
   'section-off': 'a section was off',
   'pass-left-out': 'a pass left out',
+  'between-machines': 'between two machines',
   'driven-around': 'driven around',
   unexplained: 'unexplained',
   replant: 'replanted',

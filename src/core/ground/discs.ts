@@ -1,0 +1,203 @@
+import { lengthOf } from '../geometry/length.ts';
+import type { Chords } from './chords.ts';
+import { EdgeGrid } from './edgegrid.ts';
+import type { Edges } from './edges.ts';
+
+/** Chords narrower than this part of a working width need no test: a circle reaches hardly into a strip so narrow. */
+const SURELY_NARROW = 0.5;
+/** Chords are tested in parts of this length, meters, where one end of a chord is narrow and the other is not. */
+const PART_M = 0.5;
+/** The search for a circle stops at squares of this part of its radius. */
+const FINEST = 1 / 256;
+
+/**
+ * The chords over ground that no circle of diameter `widthM` reaches without touching an edge: a chord may be longer than that where it crosses a
+ * strip between stepped edges aslant, and shorter where it cuts the corner of wide ground. Chords of whole pieces stay as they are up to `widthM`.
+ */
+export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chords {
+  const reach = new Discs(edges, widthM / 2);
+  const out = new Picked(chords);
+  for (let c = 0; c < chords.count; c++) {
+    if (chords.near[c] < edges.wholeEdges) {
+      if (chords.widthM[c] <= widthM) out.add(c, 0, 1);
+      continue;
+    }
+    if (chords.widthM[c] < SURELY_NARROW * widthM) {
+      out.add(c, 0, 1);
+      continue;
+    }
+    const isNarrow = (t: number): boolean => !reach.covers(...middleOf(chords.quad, c, t));
+    const parts = Math.max(1, Math.ceil(chords.lengthM[c] / PART_M));
+    const [first, last] = [isNarrow(0.5 / parts), isNarrow(1 - 0.5 / parts)];
+    if (first === last && isNarrow(0.5) === first) {
+      if (first) out.add(c, 0, 1);
+      continue;
+    }
+    let from = -1;
+    for (let k = 0; k <= parts; k++) {
+      const narrow = k < parts && isNarrow((k + 0.5) / parts);
+      if (narrow && from < 0) from = k;
+      if (narrow || from < 0) continue;
+      out.add(c, from / parts, k / parts);
+      from = -1;
+    }
+  }
+  return out.done();
+}
+
+/** The middle of the line across chord c, at part `t` of its length. */
+function middleOf(quad: Float64Array, c: number, t: number): [number, number] {
+  const at = (k: number): number => {
+    const near = quad[8 * c + k] * (1 - t) + quad[8 * c + 2 + k] * t;
+    const far = quad[8 * c + 6 + k] * (1 - t) + quad[8 * c + 4 + k] * t;
+    return (near + far) / 2;
+  };
+  return [at(0), at(1)];
+}
+
+/** Parts of some chords, as chords. */
+class Picked {
+  private readonly near: number[] = [];
+  private readonly far: number[] = [];
+  private readonly quad: number[] = [];
+  private readonly widthM: number[] = [];
+  private readonly lengthM: number[] = [];
+
+  constructor(private readonly chords: Chords) {}
+
+  /** The part of chord c from `from` to `to`, in parts of its length. */
+  add(c: number, from: number, to: number): void {
+    const { near, far, quad, widthM, lengthM } = this.chords;
+    this.near.push(near[c]);
+    this.far.push(far[c]);
+    const between = (a: number, b: number, t: number): void => {
+      for (const k of [0, 1]) this.quad.push(quad[8 * c + a + k] * (1 - t) + quad[8 * c + b + k] * t);
+    };
+    between(0, 2, from);
+    between(0, 2, to);
+    between(6, 4, to);
+    between(6, 4, from);
+    const q = this.quad;
+    const n = q.length - 8;
+    const whole = from === 0 && to === 1;
+    this.lengthM.push(whole ? lengthM[c] : lengthM[c] * (to - from));
+    // Both sides of a chord stand square on its near edge.
+    const side = (a: number, b: number): number => lengthOf(q[n + b] - q[n + a], q[n + b + 1] - q[n + a + 1]);
+    this.widthM.push(whole ? widthM[c] : (side(0, 6) + side(2, 4)) / 2);
+  }
+
+  done(): Chords {
+    return {
+      count: this.near.length,
+      near: Uint32Array.from(this.near),
+      far: Uint32Array.from(this.far),
+      quad: Float64Array.from(this.quad),
+      widthM: Float64Array.from(this.widthM),
+      lengthM: Float64Array.from(this.lengthM),
+    };
+  }
+}
+
+/** Circles of one radius that fit between the edges. */
+class Discs {
+  private readonly grid: EdgeGrid;
+  /** Middles of circles that were found, by square cells of one radius. */
+  private readonly known = new Map<string, number[]>();
+  private readonly squares: number[] = [];
+  private near = new Int32Array(64);
+  private count = 0;
+
+  constructor(
+    private readonly edges: Edges,
+    private readonly radiusM: number,
+  ) {
+    this.grid = new EdgeGrid(edges.xy, edges.count);
+  }
+
+  /**
+   * Whether a circle over the point (meters on the plane, not on an edge) touches no edge. Halves squares that could hold its middle, nearest
+   * to the point first; a square is given up when its middle lies too near an edge for any point in it.
+   */
+  covers(x: number, y: number): boolean {
+    const r = this.radiusM;
+    if (this.isKnown(x, y)) return true;
+    this.gather(x, y);
+    const { squares } = this;
+    squares.length = 0;
+    squares.push(x, y, r);
+    while (squares.length > 0) {
+      const h = squares.pop() as number;
+      const v = squares.pop() as number;
+      const u = squares.pop() as number;
+      // The nearest point of the square must lie within the radius.
+      if (lengthOf(Math.max(0, Math.abs(u - x) - h), Math.max(0, Math.abs(v - y) - h)) >= r) continue;
+      const most = r + h * Math.SQRT2;
+      const d = this.clearance(u, v, most, r - h * Math.SQRT2);
+      if (d >= r && lengthOf(u - x, v - y) < r) {
+        this.keep(u, v);
+        return true;
+      }
+      if (d + h * Math.SQRT2 < r || h < r * FINEST) continue;
+      const q = h / 2;
+      squares.push(u - q, v - q, q, u + q, v - q, q, u - q, v + q, q, u + q, v + q, q);
+    }
+    return false;
+  }
+
+  /** Edges that a circle over the point could touch. */
+  private gather(x: number, y: number): void {
+    const reach = 2 * this.radiusM;
+    const { xy } = this.edges;
+    const n = this.grid.near(x - reach, y - reach, x + reach, y + reach);
+    if (n > this.near.length) this.near = new Int32Array(2 * n);
+    this.count = 0;
+    for (let k = 0; k < n; k++) {
+      const e = this.grid.found[k];
+      if (distance2(xy, 4 * e, x, y) < reach * reach) this.near[this.count++] = e;
+    }
+  }
+
+  /** Distance to the nearest edge, meters; `most` where it is further than that, and any value below `least` where it is nearer than that. */
+  private clearance(u: number, v: number, most: number, least: number): number {
+    const { xy } = this.edges;
+    let best = most * most;
+    const enough = least > 0 ? least * least : 0;
+    for (let k = 0; k < this.count; k++) {
+      const d = distance2(xy, 4 * this.near[k], u, v);
+      if (d >= best) continue;
+      best = d;
+      if (best < enough) break;
+    }
+    return Math.sqrt(best);
+  }
+
+  private isKnown(x: number, y: number): boolean {
+    const r = this.radiusM;
+    const [cx, cy] = [Math.floor(x / r), Math.floor(y / r)];
+    for (let i = cx - 1; i <= cx + 1; i++)
+      for (let j = cy - 1; j <= cy + 1; j++) {
+        const list = this.known.get(`${i} ${j}`);
+        for (let k = 0; list && k < list.length; k += 2) if (lengthOf(list[k] - x, list[k + 1] - y) < r) return true;
+      }
+    return false;
+  }
+
+  private keep(u: number, v: number): void {
+    const key = `${Math.floor(u / this.radiusM)} ${Math.floor(v / this.radiusM)}`;
+    const list = this.known.get(key);
+    if (list) list.push(u, v);
+    else this.known.set(key, [u, v]);
+  }
+}
+
+function distance2(xy: Float64Array, at: number, x: number, y: number): number {
+  const ax = xy[at] - x;
+  const ay = xy[at + 1] - y;
+  const dx = xy[at + 2] - xy[at];
+  const dy = xy[at + 3] - xy[at + 1];
+  const l = dx * dx + dy * dy;
+  const t = l > 0 ? Math.max(0, Math.min(1, -(ax * dx + ay * dy) / l)) : 0;
+  const px = ax + t * dx;
+  const py = ay + t * dy;
+  return px * px + py * py;
+}
