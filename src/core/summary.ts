@@ -4,6 +4,7 @@ import { joinPolygons, type Polygons } from './coverage/index.ts';
 import type { Explained } from './explain.ts';
 import { type Fitted, fieldColumn } from './fit/index.ts';
 import type { GroundFacts } from './ground/index.ts';
+import { WIDTH_SETTINGS } from './infer/index.ts';
 import type { RecordSet } from './intake/types.ts';
 import type { Job } from './job.ts';
 import type { Field } from './join.ts';
@@ -70,7 +71,7 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
 function otherPlanterNote(parts: readonly JudgedPart[]): Note[] {
   const [{ part, judgement }] = parts;
   if (parts.length > 1 || part.origins.from !== 'one') return [];
-  if (!judgement.diagnoses.some((d) => d.setting === 'changed-midway')) return [];
+  if (!judgement.diagnoses.some((d) => WIDTH_SETTINGS.has(d.setting))) return [];
   const two = twoPopulations(part.passes, part.bands);
   if (!two) return [];
   const { unit } = part.planter;

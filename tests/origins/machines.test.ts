@@ -27,6 +27,8 @@ interface Job {
   passes: number;
   lengthM?: number;
   startsMs?: number;
+  /** Left open before the block, meters. */
+  apartM?: number;
   more?: Partial<FieldSpec>;
 }
 
@@ -36,6 +38,7 @@ const widthOf = (j: Job): number => j.planter.file.passSpacing[j.planting] * met
 function sideBySide(jobs: readonly Job[], seed: number, column?: string): { map: DrawnField; owner: number[] } {
   let west = 0;
   const marked = jobs.map((j, i) => {
+    west += j.apartM ?? 0;
     const middleM = west + (j.passes * widthOf(j)) / 2;
     west += j.passes * widthOf(j);
     const drawn = drawField(
@@ -264,5 +267,29 @@ describe('days', () => {
     const { report } = await checked(map, [{ planter: sixteen }]);
     expect(report.machines).toHaveLength(1);
     expect(report.verdict).toBe('agrees');
+  });
+});
+
+describe('what lies between two machines, or two widths', () => {
+  test('a strip between their blocks is open ground of its own cause: no setting is to blame, and nothing agrees', async () => {
+    const { map } = sideBySide([right('A', 4), { ...right('B', 4), apartM: 0.6 }], 21, 'machine');
+    const { report } = await checked(map, [{ planter: sixteen }]);
+    expect(report.verdict).toBe('undecided');
+    expect(report.diagnoses).toEqual([]);
+    const gap = report.account.filter((l) => l.fact === 'gap' && l.cause === 'between-machines');
+    // Arithmetic: 0.6 m along 130 m.
+    expect(Math.abs(gap.reduce((s, l) => s + l.areaM2, 0) / (0.6 * 130) - 1)).toBeLessThan(0.05);
+    expect(report.says).toContain('between two machines');
+  });
+
+  test('with one planter given and nothing to tell them apart, the report says what would', async () => {
+    const { map } = sideBySide([right('Big', 4), { ...narrow('Small', 6), startsMs: 3_600_000 }], 9);
+    const one = await checked(map, [{ planter: sixteen }]);
+    expect(one.report.verdict).toBe('differs');
+    const note = one.report.notes.find((n) => n.code === 'two-widths');
+    expect(note?.sentence).toContain('a second planter at work looks the same');
+    expect(note?.todo).toContain('--planter');
+    const both = await checked(map, [{ planter: sixteen }, { planter: fifteen }], { planting: 'narrow' });
+    expect(both.report.notes.some((n) => n.code === 'two-widths')).toBe(false);
   });
 });

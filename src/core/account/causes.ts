@@ -203,6 +203,9 @@ export function causeOfGround(
   const [first, second] = l.over > 0 ? [passes[0], l.over] : passes;
   const twice = l.fact === 'overlap' && second !== undefined;
   if (twice && origins.apartMs(first, second) >= A_DAY_MS) return { cause: 'replant', confidence: 1 };
+  // Wider than long, and no longer than a pass may end short: the end of a pass, whatever else was wrong.
+  if (l.fact === 'gap' && sides && l.lengthM <= Math.min(limits.endM, l.widthM))
+    return { cause: 'point-rows', confidence: 0.9 };
   const setting = claimed(
     claims.filter((c) => explains(c, picture, l, widthError(passes, l.a !== l.b), limits.steeringM)),
     passes,
