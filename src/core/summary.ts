@@ -1,7 +1,7 @@
 import { consequencesOf, effectOf, twoPopulations, verdictOfAll } from './account/index.ts';
 import type { Answer, Evidence, PassDrawing, Report, SeamDrawing } from './answer.ts';
 import { joinPolygons, type Polygons } from './coverage/index.ts';
-import type { Explained } from './explain.ts';
+import type { Explained, JudgedPart } from './explain.ts';
 import { type Fitted, fieldColumn } from './fit/index.ts';
 import type { GroundFacts } from './ground/index.ts';
 import { WIDTH_SETTINGS } from './infer/index.ts';

@@ -17,12 +17,13 @@ const FINEST = 1 / 256;
 export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chords {
   const reach = new Discs(edges, widthM / 2);
   const out = new Picked(chords);
+  const inside = insideRuns(edges, chords, widthM);
   for (let c = 0; c < chords.count; c++) {
     if (chords.near[c] < edges.wholeEdges) {
       if (chords.widthM[c] <= widthM) out.add(c, 0, 1);
       continue;
     }
-    if (chords.widthM[c] < SURELY_NARROW * widthM) {
+    if (inside[c] === 1 || chords.widthM[c] < SURELY_NARROW * widthM) {
       out.add(c, 0, 1);
       continue;
     }
@@ -43,6 +44,51 @@ export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chor
     }
   }
   return out.done();
+}
+
+/** A run is one straight wall: the next chord turns by less than 18 degrees and begins within this, meters; shorter chords are jogs of it. */
+const SAME_WAY = 0.95;
+const JOG_M = 0.3;
+
+/**
+ * 1 for each chord inside a run of chords shorter than `widthM` that goes on for half of that at both of its ends. No test is needed there: every point that
+ * near lies on a chord of the run, so the middle of a circle that large would be nearer to one of the chord's ends than its radius.
+ */
+function insideRuns({ ring, wholeEdges }: Edges, chords: Chords, widthM: number): Uint8Array {
+  const { count, near, quad, lengthM } = chords;
+  const inside = new Uint8Array(count);
+  const follows = (p: number, c: number): boolean => {
+    const [a, b] = [8 * p, 8 * c];
+    const along =
+      (quad[a + 2] - quad[a]) * (quad[b + 2] - quad[b]) + (quad[a + 3] - quad[a + 1]) * (quad[b + 3] - quad[b + 1]);
+    const gapM = lengthOf(quad[b] - quad[a + 2], quad[b + 1] - quad[a + 3]);
+    return ring[near[p]] === ring[near[c]] && gapM < JOG_M && along > SAME_WAY * lengthM[p] * lengthM[c];
+  };
+  let run: number[] = [];
+  let last = -1;
+  const close = (): void => {
+    let allM = 0;
+    for (const c of run) allM += lengthM[c];
+    let fromM = 0;
+    for (const c of run) {
+      const toM = fromM + lengthM[c];
+      if (fromM >= widthM / 2 && allM - toM >= widthM / 2) inside[c] = 1;
+      fromM = toM;
+    }
+    run = [];
+    last = -1;
+  };
+  for (let c = 0; c < count; c++) {
+    if (near[c] < wholeEdges) continue;
+    const isNarrow = chords.widthM[c] < widthM;
+    const isJog = lengthM[c] < JOG_M;
+    if (last >= 0 && !(isNarrow && (isJog || follows(last, c)))) close();
+    if (!isNarrow || (isJog && last < 0)) continue;
+    run.push(c);
+    if (!isJog) last = c;
+  }
+  close();
+  return inside;
 }
 
 /** The middle of the line across chord c, at part `t` of its length. */

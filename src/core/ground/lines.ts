@@ -10,7 +10,7 @@ import {
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
-import type { LineStart, Sorted } from './neighbors.ts';
+import type { Sorted } from './neighbors.ts';
 import type { Ground, GroundLine } from './types.ts';
 
 /**
@@ -40,8 +40,7 @@ export function measureLines(
       seenM2[edges.polygon[e]] += chords.lengthM[c] * chords.widthM[c];
     } else open[s.line[c]].push(c);
   }
-  const strips = open.map((list) => underChords(list, chords, g).covered);
-  const areaM2 = eachSpotOnce(strips, s.lines, g);
+  const areaM2 = eachSpotOnce(open, chords, g);
   const unseen: number[][] = s.lines.map(() => []);
   pieceM2.forEach((m2, i) => {
     if (seenM2[i] > 0) return;
@@ -55,7 +54,7 @@ export function measureLines(
     }
     // What steering leaves is too narrow to be seen in a picture.
     const seen = inPiece[i].length > 0 && l.widthM > noiseM;
-    const drawn = seen ? underChords([...open[i], ...inPiece[i]], chords, g).covered : strips[i];
+    const drawn = underChords(seen ? [...open[i], ...inPiece[i]] : open[i], chords, g).covered;
     return {
       fact,
       ...l,
@@ -66,19 +65,19 @@ export function measureLines(
   return { lines: lines.filter((l) => l.areaM2 > 0), websM2: inWebsM2(s, chords, edges, g) };
 }
 
-/** Area of each line's strips, square meters: a spot under several is counted for the narrowest. */
-function eachSpotOnce(strips: readonly Polygons[], lines: readonly LineStart[], g: Ground): Float64Array {
-  const order = strips.map((_, i) => i).sort((i, j) => lines[i].widthM - lines[j].widthM || i - j);
-  const all = joinPolygons(order.map((i) => strips[i]));
-  const shapeStart = new Uint32Array(order.length + 1);
-  order.forEach((i, k) => {
-    shapeStart[k + 1] = shapeStart[k] + Math.max(0, strips[i].ringStart.length - 1);
-  });
-  const shapes = { xy: Int32Array.from(all.xy, Math.round), ringStart: all.ringStart, shapeStart };
-  const { areaM2, alreadyCoveredM2 } = measure(shapes, g.fineDensity);
-  const out = new Float64Array(order.length);
-  order.forEach((i, k) => {
-    out[i] = areaM2[k] - alreadyCoveredM2[k];
+/** Area of each line in open ground, square meters: a spot under several chords is counted for the shortest. */
+function eachSpotOnce(open: readonly number[][], chords: Chords, g: Ground): Float64Array {
+  const list = open.flatMap((own, line) => own.map((c) => ({ c, line })));
+  list.sort((a, b) => chords.widthM[a.c] - chords.widthM[b.c] || a.c - b.c);
+  const quads = quadsOf(
+    list.map(({ c }) => c),
+    chords,
+    g,
+  );
+  const { areaM2, alreadyCoveredM2 } = measure(quads, g.fineDensity);
+  const out = new Float64Array(open.length);
+  list.forEach(({ line }, k) => {
+    out[line] += areaM2[k] - alreadyCoveredM2[k];
   });
   return out;
 }

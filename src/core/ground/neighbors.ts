@@ -20,7 +20,7 @@ export interface Sorted {
 }
 
 /** A line before it is measured. */
-export type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
+type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
 
 /** Which neighbors a chord lies between. */
 export class Sorting {
