@@ -10,7 +10,7 @@ import sys
 
 from shapely.geometry import MultiPolygon, Polygon, box, mapping, shape
 from shapely.geometry.base import JOIN_STYLE
-from shapely.ops import transform, unary_union
+from shapely.ops import clip_by_rect, transform, unary_union
 from shapely.validation import make_valid
 
 A = 6378137.0
@@ -18,8 +18,7 @@ E2 = 0.0066943799901413165
 MITRE_LIMIT = 1.5
 ARC_STEPS = 16
 SLIM = 1.5
-SPAN = 1.6
-SOLID = 0.75
+MOUTH = 0.28
 
 
 def features(path):
@@ -56,12 +55,11 @@ def area_only(g):
     return MultiPolygon(polygons(g))
 
 
-def is_strip(p, length, width):
-    """Longer than any crescent that closing leaves in a notch or a corner, or a slim rectangle that it fills."""
-    ring = p.minimum_rotated_rectangle.exterior.coords
-    a, b = (math.dist(ring[k], ring[k + 1]) for k in (0, 1))
-    long, short = max(a, b), min(a, b)
-    return length >= SPAN * width or (long >= SLIM * short and p.area >= SOLID * long * short)
+def open_share(p, filled, slack):
+    """Part of the way around a piece that is no edge of covered ground: where closing stopped."""
+    x0, y0, x1, y1 = p.bounds
+    beside = clip_by_rect(filled, x0 - 1, y0 - 1, x1 + 1, y1 + 1).buffer(slack)
+    return 1 - p.boundary.intersection(beside).length / p.length
 
 
 def closed(g, r):
@@ -101,7 +99,7 @@ def measure(job):
             and a >= x0 - slack and b >= y0 - slack and c <= x1 + slack and d <= y1 + slack
             for area, (a, b, c, d) in holes
         )
-        kind = "pocket" if enclosed else "strip" if half - mean >= SLIM * mean and is_strip(p, half - mean, width) else None
+        kind = "pocket" if enclosed else "strip" if half - mean >= SLIM * mean and open_share(p, filled, slack) <= MOUTH else None
         if kind is None:
             corners.append((p.area, half - mean, mean, p))
             continue

@@ -8,9 +8,11 @@
  *    corner with a fillet; a mitred one keeps corners up to a right angle as they are, but reaches too far from outside corners. Their common
  *    part does neither, and fills a strip between parallel edges to its very mouth.
  * 4. What is narrower than `noiseM` is taken off by opening (steering noise, and slivers between records of rounded corners).
- * 5. Of the pieces, `strips` are half as long again as wide (length and width are those of the rectangle with the same perimeter and area), and either
- *    longer than 1.6 widths (a crescent in a notch as wide and deep as closing reaches has half circles and three sides: 1.6 at most) or fill a rectangle as slim. `pockets` are shorter, being most of a hole in what is covered, slits of noise around it shut. The
- *    rest are corners, and crescents in the notches of pass ends, which closing fills though nobody drove past twice: they are only counted, in `droppedM2`.
+ * 5. Of the pieces, `strips` are half as long again as wide (length and width are those of the rectangle with the same perimeter and area), and at most
+ *    0.28 of the way around them is open. Closing leaves a crescent in the notch of a pass end: in one as wide as closing reaches, the half circle is 0.28
+ *    of the way around where the notch is one and a half times as deep as wide. `pockets` are shorter than a width or than three times as wide, and
+ *    most of a hole in what is covered, slits of noise around it shut. The rest are corners and crescents, which closing fills though nobody
+ *    drove past twice: they are only counted, in `droppedM2`.
  *
  * Limits: a strip wider than `widthM` is open ground, not a strip. A wedge narrower than a width between converging passes counts up
  * to where it is as wide. Ground that was covered by anybody at any time is covered.
@@ -19,7 +21,6 @@ import { spawnSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import type { Geometry as Shape } from 'geojson';
 import ArrayList from 'jsts/java/util/ArrayList.js';
-import MinimumDiameter from 'jsts/org/locationtech/jts/algorithm/MinimumDiameter.js';
 import type PublishedGeometry from 'jsts/org/locationtech/jts/geom/Geometry.js';
 import GeometryFactory from 'jsts/org/locationtech/jts/geom/GeometryFactory.js';
 import PrecisionModel from 'jsts/org/locationtech/jts/geom/PrecisionModel.js';
@@ -81,8 +82,7 @@ const GRID_PER_M = 1e4;
 const MITRE_LIMIT = 1.5;
 const ARC_STEPS = 16;
 const SLIM = 1.5;
-const SPAN = 1.6;
-const SOLID = 0.75;
+const MOUTH = 0.28;
 
 type Geometry = PublishedGeometry & {
   getGeometryType(): string;
@@ -166,12 +166,47 @@ function ringArea(ring: Geometry): number {
   return Math.abs(sum / 2);
 }
 
-/** Longer than any crescent that closing leaves in a notch or a corner, or a slim rectangle that it fills. */
-function isStrip(p: Geometry, areaM2: number, lengthM: number, widthM: number): boolean {
-  const box = make<{ getMinimumRectangle(): Geometry }>(MinimumDiameter, p).getMinimumRectangle().getCoordinates();
-  const [a, b] = [0, 1].map((k) => Math.hypot(box[k + 1].x - box[k].x, box[k + 1].y - box[k].y));
-  const [long, short] = [Math.max(a, b), Math.min(a, b)];
-  return lengthM >= SPAN * widthM || (long >= SLIM * short && areaM2 >= SOLID * long * short);
+type Segment = [ax: number, ay: number, bx: number, by: number];
+
+function segmentsOf(g: Geometry): Segment[] {
+  return polygonsOf(g).flatMap((p) =>
+    [p.getExteriorRing(), ...Array.from({ length: p.getNumInteriorRing() }, (_, k) => p.getInteriorRingN(k))].flatMap(
+      (ring) => {
+        const c = ring.getCoordinates();
+        return c.slice(1).map((b, k): Segment => [c[k].x, c[k].y, b.x, b.y]);
+      },
+    ),
+  );
+}
+
+/** Part of the way around a piece that is no edge of covered ground: where closing stopped. Looked at every quarter of a metre or less. */
+function openShare(p: Geometry, covered: readonly Segment[], slack: number): number {
+  const around = segmentsOf(p);
+  const { x, y } = extent(p.getExteriorRing());
+  const beside = covered.filter(
+    ([ax, ay, bx, by]) =>
+      Math.max(ax, bx) > x[0] - 1 &&
+      Math.min(ax, bx) < x[1] + 1 &&
+      Math.max(ay, by) > y[0] - 1 &&
+      Math.min(ay, by) < y[1] + 1,
+  );
+  const isBeside = (u: number, v: number): boolean =>
+    beside.some(([ax, ay, bx, by]) => {
+      const [dx, dy] = [bx - ax, by - ay];
+      const t = Math.max(0, Math.min(1, ((u - ax) * dx + (v - ay) * dy) / (dx * dx + dy * dy || 1)));
+      return Math.hypot(ax + t * dx - u, ay + t * dy - v) <= slack;
+    });
+  let [all, open] = [0, 0];
+  for (const [ax, ay, bx, by] of around) {
+    const length = Math.hypot(bx - ax, by - ay);
+    const parts = Math.ceil(length / 0.25);
+    for (let k = 0; k < parts; k++) {
+      const t = (k + 0.5) / parts;
+      if (!isBeside(ax + t * (bx - ax), ay + t * (by - ay))) open += length / parts;
+    }
+    all += length;
+  }
+  return open / all;
 }
 
 const areaOf = (list: readonly { areaM2: number }[]): number => list.reduce((sum, p) => sum + p.areaM2, 0);
@@ -205,6 +240,7 @@ export function closeByJts(job: ClosingJob): Closing {
       return { areaM2: ringArea(ring), x, y };
     }),
   );
+  const edges = segmentsOf(filled);
   const pieces: OpenGround[] = [];
   let droppedM2 = 0;
   for (const p of polygonsOf(ground)) {
@@ -219,7 +255,7 @@ export function closeByJts(job: ClosingJob): Closing {
     const enclosed =
       !long &&
       holes.some((h) => areaM2 > 0.5 * h.areaM2 && areaM2 < 1.01 * h.areaM2 && within(h.x, x) && within(h.y, y));
-    const slim = half - mean >= SLIM * mean && isStrip(p, areaM2, half - mean, widthM);
+    const slim = half - mean >= SLIM * mean && openShare(p, edges, slack) <= MOUTH;
     if (slim || enclosed)
       pieces.push({ areaM2, lengthM: half - mean, widthM: mean, kind: enclosed ? 'pocket' : 'strip' });
     else droppedM2 += areaM2;
