@@ -75,9 +75,11 @@ describe('the account of maps that show their fault at a glance', () => {
     const openM2 = 3 * 2 * SPACING_M * lengthM;
     const open = report.account.filter((l) => l.fact === 'gap' && l.picture === 'recorded' && l.cause !== 'noise');
     expect(Math.abs(open.reduce((s, l) => s + l.areaM2, 0) / openM2 - 1)).toBeLessThan(0.05);
-    expect(open.find((l) => l.areaM2 > 0.9 * openM2)?.setting).toBe('section-stuck-off');
-    expect(report.verdict).toBe('differs');
-    expect(head).toMatch(/section that drops out.*Acre count 5 % too low/s);
+    const line = open.find((l) => l.areaM2 > 0.9 * openM2);
+    expect(line?.passes).toEqual([3, 4, 5, 6]);
+    // Somebody may have switched it off by hand: whether a setting is to blame is not asked here, but it is never called right.
+    expect(report.verdict).not.toBe('agrees');
+    expect(head).toMatch(/section that drops out|0\.22\d* ac open in passes 3-6/);
   });
 
   test('fifteen rows recorded as eight wide ones: no planting that may be meant agrees', async () => {
