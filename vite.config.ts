@@ -3,6 +3,7 @@ import { createReadStream, readdirSync, readFileSync, statSync } from 'node:fs';
 import { join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { defineConfig, type Plugin, type UserConfig } from 'vite';
+import { DRAWING_STYLE } from './src/core/report/draw/index.ts';
 import { explainHtml, HTML_STYLE } from './src/core/report/index.ts';
 import { lgplApart, packagesNoted } from './src/supply/bundling.ts';
 
@@ -40,6 +41,16 @@ function explanations(): Plugin {
           response.end(text);
         });
     },
+  };
+}
+
+/** The style of the drawings, which the written reports have inside, as a style sheet of the page: `import 'virtual:drawings.css'`. */
+function drawingStyle(): Plugin {
+  const name = 'virtual:drawings.css';
+  return {
+    name: 'drawing-style',
+    resolveId: (id) => (id === name ? name : null),
+    load: (id) => (id === name ? DRAWING_STYLE : null),
   };
 }
 
@@ -101,7 +112,7 @@ const page: UserConfig = {
     },
   },
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
-  plugins: [sampleData(), explanations(), policyWhileDeveloping(), noted.main, worksOffline()],
+  plugins: [sampleData(), explanations(), drawingStyle(), policyWhileDeveloping(), noted.main, worksOffline()],
 };
 
 const { peerDependencies } = JSON.parse(readFileSync(new URL('package.json', import.meta.url), 'utf8'));

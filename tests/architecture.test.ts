@@ -80,8 +80,10 @@ const PACKAGES: Readonly<Record<string, readonly string[]>> = {
     'sql.js',
   ],
   'core/formats': ['fflate', 'flatgeobuf', 'hyparquet-writer', 'sql.js'],
+  'core/report': ['preact', 'preact-render-to-string'],
   'web/map': ['@turf/turf', 'maplibre-gl', 'preact'],
-  web: ['@turf/turf', 'preact'],
+  // The style of the drawings, which vite.config.ts hands out as a file.
+  web: ['@turf/turf', 'preact', 'virtual:drawings.css'],
   'version.ts': ['package.json'],
   'files.ts': ['node:fs', 'node:path', 'node:util'],
   audit: [

@@ -1,6 +1,7 @@
 import { render } from 'preact';
 import { App } from './app.tsx';
 import './style/sheet.css';
+import 'virtual:drawings.css';
 import './style/parts.css';
 import './style/flow.css';
 import './style/print.css';

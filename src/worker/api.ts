@@ -9,12 +9,11 @@ import type { Column, NamedBytes, RecordSet } from '../core/intake/types.ts';
 import { type CheckInput, jobOf } from '../core/job.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/repair/index.ts';
-import { htmlReport, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
+import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
 import { readSource } from '../core/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 import { anyPlanter, type LookedAt, lookAt } from './look.ts';
 import { type FieldRow, rowOf } from './rows.ts';
-import { type Series, timeSeries } from './series.ts';
 
 /** The records of a map as read, before anything is made of them. */
 export interface FirstPicture {

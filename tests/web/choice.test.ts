@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import type { Answer, Evidence } from '../../src/core/answer.ts';
+import { timeSeries } from '../../src/core/report/index.ts';
 import { readBackground } from '../../src/web/background.ts';
 import { marksOf, same } from '../../src/web/selection.ts';
 import { readKept } from '../../src/web/state/storage.ts';
-import { timeSeries } from '../../src/worker/series.ts';
 
 const answer = {
   report: {

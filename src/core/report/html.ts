@@ -1,6 +1,7 @@
 import type { Answer, Diagnosis, Evidence, Report } from '../answer.ts';
 import { planterNotes } from '../planter/index.ts';
 import type { Planter, Unit } from '../planter/types.ts';
+import { drawn, FieldAbove, Frame, SeamChart, TimeLine, TwoRulers } from './draw/index.ts';
 import { effectLines, NO_EFFECT } from './effect.ts';
 import {
   ACCOUNT_TITLE,
@@ -23,13 +24,16 @@ import { frameSentences, plantingCells, sectionCells } from './frame.ts';
 import { HTML_STYLE } from './html-style.ts';
 import { Markup, markup } from './markup.ts';
 import { clockText, countText, distanceText, gapText, lengthOr, signedGap } from './numbers.ts';
-import { svgField, svgFrame, svgRulers, svgSeams, svgTimeline } from './svg.ts';
+import { timeSeries } from './series.ts';
 import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './words.ts';
 
 export interface HtmlOptions {
   /** The command line that gives the same answer; left out, the report does not name one. */
   command?: string;
 }
+
+/** Width of a drawing on A4 or Letter, pixels. */
+const PAPER = 740;
 
 /** Passes in the table; a map of more names how many were left out. */
 const MOST_PASSES = 300;
@@ -57,13 +61,13 @@ ${facts([
 ${machines.length > 0 ? markup`<h2>Machines</h2>${table('Machines', MACHINE_HEAD, machines, [])}` : null}${r.wouldDecide.length > 0 ? markup`<h2>What would decide it</h2>${list(r.wouldDecide)}` : null}${r.diagnoses.length > 0 ? markup`<h2>What to look at, in this order</h2>${r.diagnoses.map((d, i) => diagnosis(d, i + 1, answer))}` : null}${accountPart(r)}<h2>Before you act on this</h2>
 <ul class="cautions">${r.cautions.map((c) => markup`<li>${c}</li>`)}</ul>
 <h2>Across the planter</h2>
-${svgRulers(r, planter)}${facts(layoutFacts(r, unit))}
+${drawn(TwoRulers, { report: r, planter, width: PAPER })}${facts(layoutFacts(r, unit))}
 <h2>The seams between passes</h2>
-${seams.length > 0 ? facts(seams) : markup`<p>${NO_SEAMS}</p>`}${svgSeams(answer)}
+${seams.length > 0 ? facts(seams) : markup`<p>${NO_SEAMS}</p>`}${evidence.seams.length > 0 ? drawn(SeamChart, { answer, width: PAPER }) : null}
 <h2>The field</h2>
-${svgField(answer) ?? markup`<p>The map covers no ground.</p>`}${table('Areas', ['area', 'size', 'what it is'], areaRows(r, unit), [1])}<p class="quiet">Check: ${areaCheck(r)}.</p>
+${drawn(FieldAbove, { answer, width: PAPER })}${table('Areas', ['area', 'size', 'what it is'], areaRows(r, unit), [1])}<p class="quiet">Check: ${areaCheck(r)}.</p>
 <h2>While it was planted</h2>
-${svgTimeline(answer) ?? markup`<p>The map holds no bars that can be told apart.</p>`}${passTable(evidence, unit)}
+${drawn(TimeLine, { answer, series: timeSeries(evidence), width: PAPER })}${passTable(evidence, unit)}
 ${also.length > 0 ? markup`<h2>Also measured</h2>${list(also)}` : null}<h2>The planter as declared</h2>
 ${planterPart(answer, planter)}
 <h2>The map that was read</h2>
@@ -120,7 +124,7 @@ function planterPart({ report, ruleBreaks }: Answer, planter: Planter): Markup {
   const plantings = plantingCells(planter);
   const sections = sectionCells(planter, planter.plantings);
   const notes = planterNotes(planter).map((n) => `${n.sentence} ${n.todo}`);
-  return markup`${svgFrame(planter, report.declared.planting, ruleBreaks)}${
+  return markup`${drawn(Frame, { planter, planting: report.declared.planting, breaks: ruleBreaks, width: PAPER })}${
     ruleBreaks.length === 0
       ? markup`<p>The layout keeps every rule of a sound layout.</p>`
       : list(ruleBreaks.map((b) => `! ${b.says} ${b.todo}`))

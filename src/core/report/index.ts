@@ -29,7 +29,7 @@ export { geoJsonParts, toGeoJson } from './geojson.ts';
 export { type Headline, headline } from './headline.ts';
 export { type HtmlOptions, htmlReport } from './html.ts';
 export { HTML_STYLE } from './html-style.ts';
-export { type Join, joinEdges, SAME_M } from './joins.ts';
+export { joinEdges } from './joins.ts';
 export { toJson } from './json.ts';
 export {
   areaText,
@@ -47,9 +47,8 @@ export {
 } from './numbers.ts';
 export { clean, jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { aboutRebuilt, rebuiltFacts } from './rebuilt.ts';
-export { type Rulers, rulerLines, rulersOf, type Stretch } from './rulers.ts';
-export { onScale, type SeamChart, seamChartOf, seamMark } from './seamchart.ts';
+export { type Rulers, rulerLines, rulersOf } from './rulers.ts';
 export { seamLines } from './seamlines.ts';
+export { type Series, timeSeries } from './series.ts';
 export { type TextOptions, toText } from './text.ts';
-export { type Timeline, type TimeStretch, timelineOf } from './timeline.ts';
 export { confidenceText, FORMAT_WORDS, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './words.ts';

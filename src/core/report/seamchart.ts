@@ -1,5 +1,6 @@
 import type { Evidence, Report, SeamDrawing } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
+import { place } from './markup.ts';
 import { countText, gapText } from './numbers.ts';
 
 /** The seams as a chart: one mark for each in planting order, on a scale from -reach to +reach. Lengths in metres. */
@@ -12,8 +13,6 @@ export interface SeamChart {
   toleranceM: number;
   /** The chart in a sentence, for those who do not see it. */
   says: string;
-  /** What stands below the scale, and below the chart. */
-  axis: string;
   caption: string;
 }
 
@@ -34,7 +33,6 @@ export function seamChartOf(report: Report, evidence: Pick<Evidence, 'seams'>, u
     gridM: [reachM, reachM / 2, 0, -reachM / 2, -reachM],
     toleranceM,
     says: `${countText(seams.length, 'seam')}; ${beyond} as planted lie outside the tolerance of ${gapText(toleranceM, unit)} for a gap or an overlap.`,
-    axis: `seams in planting order; in ${unit === 'in' ? 'inches' : 'centimetres'}, + a gap, \u2212 an overlap`,
     caption:
       'Hollow circles: as recorded. Filled marks: as planted; a point to the right where two right sides meet, to the left where two left sides meet, a square where both passes went the same way. ' +
       `The band is the tolerance: a gap or an overlap of up to ${gapText(toleranceM, unit)}, at a pass-to-pass accuracy of ${gapText(accuracyM, unit)}.` +
@@ -51,9 +49,9 @@ export function onScale(m: number, reachM: number): number {
 
 /** Outline of the filled mark at a place on paper: pointing right where right sides meet, left where left sides do, else a square. */
 export function seamMark(s: SeamDrawing, x: number, y: number): string {
-  if (s.facing === 'right-right') return `M${x - 4} ${y - 6}l9 6l-9 6z`;
-  if (s.facing === 'left-left') return `M${x + 4} ${y - 6}l-9 6l9 6z`;
-  return `M${x - 5} ${y - 5}h10v10h-10z`;
+  if (s.facing === 'right-right') return `M${place(x - 4)} ${place(y - 6)}l9 6l-9 6z`;
+  if (s.facing === 'left-left') return `M${place(x + 4)} ${place(y - 6)}l-9 6l9 6z`;
+  return `M${place(x - 5)} ${place(y - 5)}h10v10h-10z`;
 }
 
 /** The next round number of inches or centimetres above `m`, in metres. */

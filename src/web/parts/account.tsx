@@ -1,6 +1,7 @@
 import { Fragment } from 'preact';
 import { useState } from 'preact/hooks';
 import type { Answer, Diagnosis, Report } from '../../core/answer.ts';
+import { Scroll } from '../../core/report/draw/index.ts';
 import {
   ACCOUNT_TITLE,
   accountRows,
@@ -18,7 +19,6 @@ import type { Choice } from '../selection.ts';
 import type { Done, Sheet } from '../state/index.ts';
 import { Fix } from './fix.tsx';
 import { Part } from './part.tsx';
-import { Scroll } from './scroll.tsx';
 import { hasArea, SeedCost } from './seedcost.tsx';
 import { sureWord } from './words.ts';
 

@@ -1,13 +1,12 @@
 import { Fragment } from 'preact';
 import type { Answer, Report } from '../../core/answer.ts';
+import { Scroll, SeamChart, TimeLine } from '../../core/report/draw/index.ts';
 import { areaRows, countText, NO_SEAMS, noteText, seamFacts, shareText } from '../../core/report/index.ts';
-import { SeamChart } from '../draw/seamchart.tsx';
-import { TimeLine } from '../draw/timeline.tsx';
+import { Fitted } from '../draw/fitted.tsx';
 import type { Choice } from '../selection.ts';
 import type { Done } from '../state/index.ts';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
-import { Scroll } from './scroll.tsx';
 import { CHANGED, onPageWords } from './words.ts';
 
 export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice; old: boolean }) {
@@ -18,9 +17,11 @@ export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice
       {old && <p class="note">{CHANGED}</p>}
       <h3>The seams</h3>
       <Seams answer={answer} />
-      {evidence.seams.length > 0 && <SeamChart answer={answer} choice={choice} />}
+      {evidence.seams.length > 0 && (
+        <Fitted>{(width) => <SeamChart answer={answer} width={width} choice={choice} />}</Fitted>
+      )}
       <h3>The time line</h3>
-      <TimeLine answer={answer} series={series} choice={choice} />
+      <Fitted>{(width) => <TimeLine answer={answer} series={series} width={width} choice={choice} />}</Fitted>
       <h3>The passes</h3>
       <PassTable evidence={evidence} unit={planter.unit} choice={choice} />
       <h3>The areas</h3>

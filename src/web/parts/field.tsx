@@ -1,5 +1,6 @@
 import type { Answer } from '../../core/answer.ts';
-import { TwoRulers } from '../draw/rulers.tsx';
+import { TwoRulers } from '../../core/report/draw/index.ts';
+import { Fitted } from '../draw/fitted.tsx';
 import type { Choice } from '../selection.ts';
 import type { Done, Looked } from '../state/index.ts';
 import { MapView } from './mapview.tsx';
@@ -28,7 +29,9 @@ export function RulersPart({ answer, choice }: { answer: Answer; choice: Choice 
   return (
     <section class="part field" id="rulers" aria-labelledby="rulers-title">
       <h2 id="rulers-title">Declared above, recorded below</h2>
-      <TwoRulers report={answer.report} planter={answer.planter} choice={choice} />
+      <Fitted>
+        {(width) => <TwoRulers report={answer.report} planter={answer.planter} width={width} choice={choice} />}
+      </Fitted>
       <SectionButtons count={answer.report.recorded.sections.length} choice={choice} />
     </section>
   );

@@ -1,5 +1,6 @@
 import type { Answer } from '../../core/answer.ts';
 import type { Comparison, SettingOutcome } from '../../core/compare/index.ts';
+import { Scroll, Sketch, sketchSpanM } from '../../core/report/draw/index.ts';
 import {
   countText,
   distanceText,
@@ -10,8 +11,6 @@ import {
   signedGap,
   verdictSentence,
 } from '../../core/report/index.ts';
-import { Sketch, sketchSpanM } from '../draw/sketch.tsx';
-import { Scroll } from './scroll.tsx';
 import { Sign } from './sign.tsx';
 import { FIX_WORD, VERDICT_WORD } from './words.ts';
 

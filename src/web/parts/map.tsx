@@ -1,11 +1,11 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { MapSummary, Role } from '../../core/answer.ts';
+import { Scroll } from '../../core/report/draw/index.ts';
 import { countText, distanceText, FORMAT_WORDS } from '../../core/report/index.ts';
 import { type Done, type Sheet, shown } from '../state/index.ts';
 import { Dates } from './dates.tsx';
 import { FilePick } from './filepick.tsx';
-import { Scroll } from './scroll.tsx';
 import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
 
 export const MAP_ENDINGS =

@@ -1,9 +1,9 @@
 import { useState } from 'preact/hooks';
 import type { Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
+import { Scroll } from '../../core/report/draw/index.ts';
 import { clockText, countText, distanceText, lengthOr, signedGap } from '../../core/report/index.ts';
 import type { Choice } from '../selection.ts';
-import { Scroll } from './scroll.tsx';
 
 const FIRST = 12;
 

@@ -2,8 +2,9 @@ import { useRef, useState } from 'preact/hooks';
 import type { Message } from '../../core/messages.ts';
 import { layoutOf, planterNotes, ruleBreaks } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
+import { Frame } from '../../core/report/draw/index.ts';
 import { gapText, lengthText } from '../../core/report/index.ts';
-import { Frame } from '../draw/frame.tsx';
+import { Fitted } from '../draw/fitted.tsx';
 import { saveFile } from '../files.ts';
 import type { Sheet } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
@@ -106,7 +107,7 @@ function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter;
         : {layout.rows.length} rows, working width {lengthText(layout.workingWidthM, planter.unit)}
         {shown.passSpacingM !== null && <>, pass spacing {lengthText(shown.passSpacingM, planter.unit)}</>}.
       </p>
-      <Frame planter={planter} planting={shown.name} breaks={breaks} />
+      <Fitted>{(width) => <Frame planter={planter} planting={shown.name} breaks={breaks} width={width} />}</Fitted>
       {breaks.length > 0 && (
         <ul class={editing ? 'marks printonly' : 'marks'} aria-label="Layout rules that the planter breaks">
           {breaks.map((b) => (

@@ -1,11 +1,11 @@
 import { useState } from 'preact/hooks';
+import { Scroll } from '../../core/report/draw/index.ts';
 import { SETTING_TITLE } from '../../core/report/index.ts';
 import { mapName } from '../files.ts';
 import { type Field, needsPlanting, type Season, type Sheet, severalMaps } from '../state/index.ts';
 import { Unused } from './inputs.tsx';
 import { PlanterInput } from './planter.tsx';
 import { PlantingChoice, PlantingQuestion } from './planting.tsx';
-import { Scroll } from './scroll.tsx';
 import { VERDICT_WORD } from './words.ts';
 
 const WORD = { ...VERDICT_WORD, 'not checked': 'Not checked' };

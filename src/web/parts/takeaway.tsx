@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
+import { Scroll } from '../../core/report/draw/index.ts';
 import type { Written } from '../../worker/api.ts';
 import { callWorker, whyNot } from '../checker.ts';
 import { commandLine, type RunInput } from '../command.ts';
@@ -7,7 +8,6 @@ import { saveFile, stem } from '../files.ts';
 import { isOld, type Sheet } from '../state/index.ts';
 import { Part } from './part.tsx';
 import { Rebuild } from './rebuild.tsx';
-import { Scroll } from './scroll.tsx';
 import { CHANGED } from './words.ts';
 
 const FILES: readonly { as: Written; says: string; ending: string; type: string }[] = [

@@ -1,5 +1,7 @@
-import type { Answer } from '../../core/answer.ts';
-import { countText, seamLines } from '../../core/report/index.ts';
+/** @jsxImportSource preact */
+import type { Answer } from '../../answer.ts';
+import { countText } from '../numbers.ts';
+import { seamLines } from '../seamlines.ts';
 
 const WIDE = 330;
 const HIGH = 190;

@@ -1,10 +1,10 @@
-import type { RefObject } from 'preact';
+import type { VNode } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 
-/** Width of an element in CSS pixels, followed as it changes: drawings are laid out at true size, so that their text keeps its own. */
-export function useWidth(first: number): [RefObject<HTMLElement | null>, number] {
-  const ref = useRef<HTMLElement>(null);
-  const [width, setWidth] = useState(first);
+/** A drawing laid out for the room it has, in CSS pixels, and again as that changes: at true size its text keeps its own. */
+export function Fitted({ children }: { children: (width: number) => VNode }) {
+  const ref = useRef<HTMLDivElement>(null);
+  const [width, setWidth] = useState(900);
   useEffect(() => {
     const element = ref.current;
     if (!element) return;
@@ -16,5 +16,5 @@ export function useWidth(first: number): [RefObject<HTMLElement | null>, number]
     observer.observe(element);
     return () => observer.disconnect();
   }, []);
-  return [ref, width];
+  return <div ref={ref}>{children(width)}</div>;
 }

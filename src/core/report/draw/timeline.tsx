@@ -1,9 +1,9 @@
-import type { Answer } from '../../core/answer.ts';
-import { clockText, countText, gapText, lengthOr, lengthText, signedGap } from '../../core/report/index.ts';
-import type { Column, Series } from '../../worker/series.ts';
-import { Scroll } from '../parts/scroll.tsx';
-import type { Choice } from '../selection.ts';
-import { useWidth } from './width.ts';
+/** @jsxImportSource preact */
+import type { Answer } from '../../answer.ts';
+import { place } from '../markup.ts';
+import { clockText, countText, gapText, lengthOr, lengthText, signedGap } from '../numbers.ts';
+import type { Column, Series } from '../series.ts';
+import { type Choosing, Figure, onChoose } from './figure.tsx';
 
 const SIDE = 76;
 const END = 16;
@@ -23,62 +23,78 @@ interface Placed {
   ends: readonly number[];
 }
 
+interface Props {
+  answer: Answer;
+  series: Series;
+  /** Room, pixels. */
+  width: number;
+  choice?: Choosing;
+}
+
 /**
  * What the sections of a bar recorded together, as its difference from the declared working width, bar after bar, and below it when each section
  * recorded: a change shows as a step, a dropout as a hole.
  */
-export function TimeLine({ answer, series, choice }: { answer: Answer; series: Series; choice: Choice }) {
-  const { report, planter } = answer;
-  const { unit } = planter;
-  const [ref, width] = useWidth(900);
+export function TimeLine({ answer, series, width, choice }: Props) {
+  const { unit } = answer.planter;
   const { columns, slots } = series;
   if (columns.length === 0) return <p>The map holds no bars that could be laid out in the order of planting.</p>;
   const bars = columns.reduce((n, c) => n + c.bars, 0);
   const w = Math.max(width, 300);
-  const height = UNDER + (slots > 0 ? slots * ROW + 12 : -18);
-  const declared = report.declared.workingWidthM;
+  const declaredM = answer.report.declared.workingWidthM;
   const placed = placedOn(columns, (w - SIDE - END) / bars);
   const passes = passSpans(placed);
-  const off = columns.map((c) => c.widthM - declared);
-  const reach = scaleOf(off, unit);
-  const says =
-    `Sum of the section widths over ${countText(bars, 'bar')} of ${countText(passes.length, 'pass', 'passes')} in planting order, ` +
-    `as its difference from the declared working width of ${lengthText(declared, unit)}` +
-    (slots > 0 ? `, and when each of ${slots} recorded sections was on.` : '.');
+  const off = columns.map((c) => c.widthM - declaredM);
+  const chosen = choice ? { choice } : {};
   return (
-    <figure class="drawing">
-      <Scroll name="Time line" inner={ref}>
-        <svg width={w} height={height} viewBox={`0 0 ${w} ${height}`} role="img" aria-label={says} class="timeline">
-          <PassBands answer={answer} passes={passes} height={UNDER + slots * ROW - TOP} choice={choice} />
-          <text class="caption" x={4} y={16}>
-            sum of section widths,
-          </text>
-          <text class="caption" x={4} y={34}>
-            difference from declared
-          </text>
-          <Differences placed={placed} off={off} reachM={reach} declaredM={declared} w={w} unit={unit} />
-          <text class="axis" x={SIDE - 8} y={PASSES - 6} text-anchor="end">
-            pass
-          </text>
-          {slots > 0 && (
-            <text class="caption" x={4} y={UNDER - 8}>
-              sections that recorded, from the left
-            </text>
-          )}
-          {Array.from({ length: slots }, (_, s) => (
-            <Slot key={s} slot={s} placed={placed} w={w} choice={choice} />
-          ))}
-          {slots > 0 && <path class="elsewhere" d={elsewhere(placed, slots * ROW)} />}
-        </svg>
-      </Scroll>
-      <figcaption>
-        Heavy line: the sum of the section widths of each bar; upright strokes where bars of one column differ.
-        {slots > 0 && ' Solid rails: the section recorded; half-high: in part of the bars; bare: it did not.'}
-        {slots > 0 &&
-          columns.some((c) => c.elsewhere >= HALF) &&
-          ' Upright hatching: recorded, but in other bands than these sections.'}
-      </figcaption>
-    </figure>
+    <Figure
+      name="Time line"
+      kind="timeline"
+      width={w}
+      height={UNDER + (slots > 0 ? slots * ROW + 12 : -18)}
+      says={
+        `Sum of the section widths over ${countText(bars, 'bar')} of ${countText(passes.length, 'pass', 'passes')} in planting order, ` +
+        `as its difference from the declared working width of ${lengthText(declaredM, unit)}` +
+        (slots > 0 ? `, and when each of ${slots} recorded sections was on.` : '.')
+      }
+      caption={captionOf(answer, series)}
+    >
+      <PassBands answer={answer} passes={passes} height={UNDER + slots * ROW - TOP} {...chosen} />
+      <text class="caption" x={4} y={16}>
+        sum of section widths,
+      </text>
+      <text class="caption" x={4} y={34}>
+        difference from declared
+      </text>
+      <Differences placed={placed} off={off} reachM={scaleOf(off, unit)} declaredM={declaredM} w={w} unit={unit} />
+      <text class="axis" x={SIDE - 8} y={PASSES - 6} text-anchor="end">
+        pass
+      </text>
+      {slots > 0 && (
+        <text class="caption" x={4} y={UNDER - 8}>
+          sections that recorded, from the left
+        </text>
+      )}
+      {Array.from({ length: slots }, (_, s) => (
+        <Slot key={s} slot={s} placed={placed} w={w} {...chosen} />
+      ))}
+      {slots > 0 && <path class="elsewhere" d={elsewhere(placed, slots * ROW)} />}
+    </Figure>
+  );
+}
+
+function captionOf({ evidence }: Answer, { columns, slots }: Series): string {
+  const timed = evidence.passes.filter((p) => p.startMs !== null);
+  const [first, last] = [timed[0], timed[timed.length - 1]];
+  return (
+    'Heavy line: the sum of the section widths of each bar; upright strokes where bars of one column differ.' +
+    (slots > 0 ? ' Solid rails: the section recorded; half-high: in part of the bars; bare: it did not.' : '') +
+    (slots > 0 && columns.some((c) => c.elsewhere >= HALF)
+      ? ' Upright hatching: recorded, but in other bands than these sections.'
+      : '') +
+    (timed.length > 1
+      ? ` Pass ${first.number} began ${clockText(first.startMs ?? 0)}, pass ${last.number} ${clockText(last.startMs ?? 0)}, by the map's clock.`
+      : '')
   );
 }
 
@@ -112,12 +128,12 @@ interface DifferencesProps {
 /** The upper drawing: the axis in inches or centimeters, the declared width as its zero, the recorded one as a line. */
 function Differences({ placed: { columns, starts, ends }, off, reachM, declaredM, w, unit }: DifferencesProps) {
   const y = (m: number): number => TOP + PLOT / 2 - (Math.max(-reachM, Math.min(reachM, m)) / reachM) * (PLOT / 2);
-  const line = off.map((m, i) => `${i === 0 ? 'M' : 'L'}${r(starts[i])} ${r(y(m))}H${r(ends[i])}`).join('');
+  const line = off.map((m, i) => `${i === 0 ? `M${place(starts[i])} ` : 'V'}${place(y(m))}H${place(ends[i])}`).join('');
   const range = columns
     .map((c, i) => {
       if (c.mostM - c.leastM <= 0.01 * declaredM) return '';
-      const x = r((starts[i] + ends[i]) / 2);
-      return `M${x} ${r(y(c.leastM - declaredM))}V${r(y(c.mostM - declaredM))}`;
+      const x = place((starts[i] + ends[i]) / 2);
+      return `M${x} ${place(y(c.leastM - declaredM))}V${place(y(c.mostM - declaredM))}`;
     })
     .join('');
   const beyond = off.filter((m) => Math.abs(m) > reachM).length;
@@ -125,15 +141,15 @@ function Differences({ placed: { columns, starts, ends }, off, reachM, declaredM
     <>
       {[reachM, reachM / 2, 0, -reachM / 2, -reachM].map((m) => (
         <g key={m} class="grid">
-          <path class={m === 0 ? 'declared' : 'axisline'} d={`M${SIDE} ${r(y(m))}H${w - END}`} />
-          <text class="axis" x={SIDE - 8} y={y(m) + 5} text-anchor="end">
+          <path class={m === 0 ? 'declared' : 'axisline'} d={`M${SIDE} ${place(y(m))}H${w - END}`} />
+          <text class="axis" x={SIDE - 8} y={place(y(m) + 5)} text-anchor="end">
             {signedGap(m, unit)}
           </text>
         </g>
       ))}
       <path class="range" d={range} />
       <path class="width" d={line} />
-      <text class="label" x={w - END - 4} y={y(0) - 6} text-anchor="end">
+      <text class="label" x={w - END - 4} y={place(y(0) - 6)} text-anchor="end">
         {`declared ${gapText(declaredM, unit)}`}
       </text>
       {beyond > 0 && (
@@ -151,17 +167,14 @@ interface Span {
   to: number;
 }
 
-function PassBands({
-  answer,
-  passes,
-  height,
-  choice,
-}: {
+interface PassBandsProps {
   answer: Answer;
-  passes: Span[];
+  passes: readonly Span[];
   height: number;
-  choice: Choice;
-}) {
+  choice?: Choosing;
+}
+
+function PassBands({ answer, passes, height, choice }: PassBandsProps) {
   let free = 0;
   return (
     <>
@@ -171,17 +184,16 @@ function PassBands({
         const labeled = middle - half >= free;
         if (labeled) free = middle + half;
         return (
-          // biome-ignore lint/a11y/noStaticElementInteractions: the table of passes offers the same choice to the keyboard.
           <g
             key={p.pass}
-            class={`pass${i % 2 ? ' other' : ''}${choice.marks.passes.has(p.pass) ? ' chosen' : ''}`}
+            class={`pass${i % 2 ? ' other' : ''}${choice?.marks.passes.has(p.pass) ? ' chosen' : ''}`}
             data-pass={p.pass}
-            onClick={() => choice.choose({ kind: 'pass', pass: p.pass })}
+            {...onChoose(choice, { kind: 'pass', pass: p.pass })}
           >
             <title>{passSays(answer, p.pass)}</title>
-            <rect x={p.from} y={TOP} width={Math.max(0.5, p.to - p.from)} height={height} />
+            <rect x={place(p.from)} y={TOP} width={place(Math.max(0.5, p.to - p.from))} height={height} />
             {labeled && (
-              <text x={middle} y={PASSES - 6} text-anchor="middle">
+              <text x={place(middle)} y={PASSES - 6} text-anchor="middle">
                 {p.pass}
               </text>
             )}
@@ -192,14 +204,13 @@ function PassBands({
   );
 }
 
-function Slot({ slot, placed, w, choice }: { slot: number; placed: Placed; w: number; choice: Choice }) {
+function Slot({ slot, placed, w, choice }: { slot: number; placed: Placed; w: number; choice?: Choosing }) {
   const y = UNDER + slot * ROW;
   return (
-    // biome-ignore lint/a11y/noStaticElementInteractions: the buttons of the recorded sections offer the same choice to the keyboard.
     <g
-      class={choice.marks.sections.has(slot) ? 'slot chosen' : 'slot'}
+      class={choice?.marks.sections.has(slot) ? 'slot chosen' : 'slot'}
       data-section={slot + 1}
-      onClick={() => choice.choose({ kind: 'section', section: slot })}
+      {...onChoose(choice, { kind: 'section', section: slot })}
     >
       <rect class="rail" x={SIDE} y={y + 3} width={w - SIDE - END} height={ROW - 6} />
       <path class="on" d={runs(placed, slot, 0.999, y + 3)} />
@@ -219,12 +230,10 @@ function elsewhere({ columns, starts, ends }: Placed, height: number): string {
   let d = '';
   columns.forEach((c, i) => {
     if (c.elsewhere < HALF) return;
-    for (let x = Math.ceil(starts[i] / 6) * 6; x < ends[i]; x += 6) d += `M${x} ${UNDER + 1}v${height - 2}`;
+    for (let x = Math.ceil(starts[i] / 6) * 6; x < ends[i]; x += 6) d += `M${place(x)} ${UNDER + 1}v${height - 2}`;
   });
   return d;
 }
-
-const r = (v: number): string => v.toFixed(1);
 
 function passSpans({ columns, starts, ends }: Placed): Span[] {
   const out: Span[] = [];
@@ -247,7 +256,7 @@ function runs({ columns, starts, ends }: Placed, slot: number, least: number, y:
     let j = i;
     while (j + 1 < columns.length && is(j + 1)) j++;
     const [top, h] = full ? [y, ROW - 6] : [y + (ROW - 6) / 2, (ROW - 6) / 2];
-    d += `M${r(starts[i])} ${r(top)}H${r(ends[j])}v${h}H${r(starts[i])}z`;
+    d += `M${place(starts[i])} ${place(top)}H${place(ends[j])}v${h}H${place(starts[i])}z`;
     i = j;
   }
   return d;

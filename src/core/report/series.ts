@@ -1,5 +1,5 @@
 /** The bars of a map in planting order, gathered into the columns of a time line. For drawing only; nothing is judged here. */
-import type { Evidence } from '../core/answer.ts';
+import type { Evidence } from '../answer.ts';
 
 export interface Column {
   pass: number;
