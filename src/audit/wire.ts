@@ -14,11 +14,17 @@ import type { Job } from './types.ts';
 /** Largest answer when it is unpacked, bytes. */
 const MOST_BYTES = 400_000_000;
 
-type Bytes = { [type in 'f64' | 'u32' | 'i32' | 'f32']?: string };
-const KINDS = { f64: Float64Array, u32: Uint32Array, i32: Int32Array, f32: Float32Array } as const;
+const KINDS = {
+  f64: Float64Array,
+  u32: Uint32Array,
+  i32: Int32Array,
+  i16: Int16Array,
+  f32: Float32Array,
+} as const;
 type Kind = keyof typeof KINDS;
+type Bytes = { [type in Kind]?: string };
 
-function packed(a: Float64Array | Uint32Array | Int32Array | Float32Array): Bytes {
+function packed(a: Float64Array | Uint32Array | Int32Array | Int16Array | Float32Array): Bytes {
   const kind = (Object.keys(KINDS) as Kind[]).find((k) => a instanceof KINDS[k])!;
   return { [kind]: Buffer.from(a.buffer, a.byteOffset, a.byteLength).toString('base64') };
 }
@@ -49,6 +55,11 @@ const polygons = v.pipe(
     'not a list of polygons',
   ),
 );
+function top(a: ArrayLike<number>): number {
+  let most = -1;
+  for (let i = 0; i < a.length; i++) most = Math.max(most, a[i]);
+  return most;
+}
 const number = v.pipe(v.number(), v.finite());
 /** JSON has no NaN, by which a seam says that it is not known. */
 const orNaN = v.pipe(
@@ -85,7 +96,9 @@ const ANSWER = v.strictObject({
   evidence: v.pipe(
     v.strictObject({
       lattice: v.strictObject({ stepsPerDegree: scale, originX: number, originY: number }),
+      recordPass: array('u32'),
       recordBar: array('i32'),
+      recordSection: array('i16'),
       recordWidthM: array('f32'),
       covered: polygons,
       overlap: polygons,
@@ -96,7 +109,13 @@ const ANSWER = v.strictObject({
       seams: most(seam),
       stepsPerMetre: v.strictTuple([scale, scale]),
     }),
-    v.check((e) => e.recordBar.length === e.recordWidthM.length, 'records without a width'),
+    v.check(
+      (e) => [e.recordPass, e.recordSection, e.recordWidthM].every((a) => a.length === e.recordBar.length),
+      'records without a pass, a section or a width',
+    ),
+    v.check((e) => e.recordBar.every((b) => b < e.recordBar.length), 'more bars than records'),
+    // The time line takes a byte for each section of each bar.
+    v.check((e) => (top(e.recordBar) + 1) * (top(e.recordSection) + 1) <= MOST_BYTES, 'too many sections'),
   ),
 });
 type Travelling = v.InferOutput<typeof ANSWER>['evidence'];
@@ -106,8 +125,6 @@ const LEFT_OUT: Omit<Evidence, keyof Travelling> = {
   density: [0, 0, 0, 0],
   records: NO_SHAPES,
   recordNumber: new Uint32Array(0),
-  recordPass: new Uint32Array(0),
-  recordSection: new Int16Array(0),
   planted: NO_SHAPES,
   plantedLattice: { stepsPerDegree: 1, originX: 0, originY: 0 },
   plantedPass: new Uint32Array(0),

@@ -210,6 +210,22 @@ describe('an answer that travels', () => {
       /more bars than records/,
     ],
     [
+      'a bar beyond its records',
+      (r: Json) => {
+        const bars = Buffer.from(r.evidence.recordBar.i32, 'base64');
+        bars.writeInt32LE(2 ** 31 - 1, 0);
+        r.evidence.recordBar.i32 = bars.toString('base64');
+      },
+      /more bars than records/,
+    ],
+    [
+      'a record without a section',
+      (r: Json) => {
+        r.evidence.recordSection = { i16: 'AAA=' };
+      },
+      /a section/,
+    ],
+    [
       'rings beyond the points',
       (r: Json) => {
         r.evidence.covered.ringStart = { u32: 'AAAAAP///38=' };
