@@ -43,7 +43,7 @@ export const MOST_SURE = 0.99;
 
 /**
  * Two passes that touch within the first, with a spread below the second (meters) and over more than this part of the seams of a strip map, are sections of one pass
- * that could not be put together: no two passes are steered so. Then widths differ for no reason of the display's.
+ * that could not be put together, where their widths differ: for no reason of the display's.
  */
 export const TOUCHES_M = 0.008;
 export const TORN = 0.25;

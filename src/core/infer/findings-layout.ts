@@ -56,7 +56,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     });
     return;
   }
-  if (isTorn(f) && verdicts.some((v) => !v.agrees)) {
+  if (isTorn(f, verdicts)) {
     out.undecided.push({
       what: 'Strips that were recorded side by side, in one pass, could not be put together: what looks like narrow passes may be sections of wide ones.',
       wouldDecide: 'An export of the same map with one polygon for each section and log interval.',
@@ -106,8 +106,9 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
 }
 
-/** True where strips of one pass were taken for passes. */
-function isTorn({ grain, seams }: Facts): boolean {
+/** True where strips of one pass were taken for passes: they touch, and are of several widths. */
+export function isTorn({ grain, seams }: Facts, verdicts: readonly SegmentVerdict[]): boolean {
+  if (verdicts.length < 2 || verdicts.every((v) => v.agrees)) return false;
   const touching = seams.filter((s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M);
   return grain === 'strip' && touching.length > TORN * seams.length;
 }

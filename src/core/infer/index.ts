@@ -15,7 +15,7 @@ import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
 import type { Concluded, Facts, Findings } from './facts.ts';
-import { diagnoseLayout, judgeSegments } from './findings-layout.ts';
+import { diagnoseLayout, isTorn, judgeSegments } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
@@ -90,11 +90,12 @@ export function diagnose(f: Facts): Judgement {
     layoutAgrees = segments.every((e) => e.agrees);
     diagnoseLayout(f, out, segments);
     const wrong = out.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
+    const torn = isTorn(f, segments);
     const layouts = f.bands.segments.map((segment) => {
       const v = segments.find((s) => s.segment === segment);
       return {
         wrong: v?.agrees ? wrong.filter((s) => s === 'map-units') : wrong,
-        unknown: (v?.share.get('other') ?? 0) > NAMED,
+        unknown: torn || (v?.share.get('other') ?? 0) > NAMED,
       };
     });
     diagnoseSeams(f, out, layouts);

@@ -118,7 +118,9 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
   const { stretch, probability } = named[0];
   const steadyM = stretch.planted.steadyM;
   const spacing = spacingOf(f, stretch);
-  const expected = expectedOf(f);
+  // Driven as the planter file declares, the declaration itself is what is off: then the width of the planted rows is what was meant.
+  const asDeclared = Math.abs(spacing - expectedOf(f)) < seamToleranceM(f.accuracyM);
+  const expected = asDeclared ? f.layout.workingWidthM : expectedOf(f);
   const limit = seamToleranceM(f.accuracyM);
   const other = f.planter.plantings.find(
     (q) => q.name !== f.planting.name && Math.abs((q.passSpacingM ?? widthOfRows(f, q.rows)) - spacing) < limit,
@@ -138,7 +140,7 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
   out.diagnoses.push({
     setting: 'pass-spacing',
     confidence: Math.min(MOST_SURE, probability),
-    says: `Passes lie ${length(spacing, u)} apart${where} where ${length(expected, u)} was meant${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
+    says: `Passes lie ${length(spacing, u)} apart${where}${asDeclared ? ', as the planter file declares,' : ''} where ${asDeclared ? `the planted rows work ${length(expected, u)}` : `${length(expected, u)} was meant`}${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
     check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
     because: named.flatMap((s) => observeSeams(f, out, s.stretch)),
     foretells: unplanted ? { openM2: shownM2 } : { twiceM2: shownM2 },
