@@ -104,9 +104,6 @@ function inLogOrder(quads: Quads, links: SideLinks): boolean {
   return quads.count > 1 && near > 0.9 * (quads.count - 1) && against > 0.4 * (quads.count - 1);
 }
 
-/** No frame is wider (common practice): only a strand longer than this lies along travel for certain, meters. */
-const WIDEST_M = 45;
-
 /** Logarithm of how much longer the strands along travel are than those across, from which on nobody needs to be asked. */
 const CLEARLY_LONGER = Math.log(3);
 
@@ -124,18 +121,8 @@ function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, columns: 
   const across = new Uint8Array(quads.count);
   for (let q = 0; q < across.length; q++) across[q] = votes[parts.find(q)] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
   settleSmallParts(quads, parts, strandM, strands, across, ordered);
-  if (columns.length > 0) settleByColumns(quads, parts, votes, longestOf(parts, strands, strandM), columns, across);
+  if (columns.length > 0) settleByColumns(quads, parts, votes, columns, across);
   return across;
-}
-
-/** Per part, at its root: its longest strand, meters. */
-function longestOf(parts: Sets, strands: Sets, strandM: Float64Array): Float64Array {
-  const out = new Float64Array(strandM.length / 2);
-  for (let q = 0; q < out.length; q++) {
-    const root = parts.find(q);
-    out[root] = Math.max(out[root], strandM[strands.find(2 * q)], strandM[strands.find(2 * q + 1)]);
-  }
-  return out;
 }
 
 /** Lets the columns decide, part by part, and where two of them agree quad by quad. */
@@ -143,7 +130,6 @@ function settleByColumns(
   quads: Quads,
   parts: Sets,
   votes: Float64Array,
-  longestM: Float64Array,
   columns: readonly Vote[],
   across: Uint8Array,
 ): void {
@@ -163,7 +149,7 @@ function settleByColumns(
       continue;
     }
     const root = parts.find(q);
-    const clear = Math.abs(votes[root]) > CLEARLY_LONGER * size[root] && longestM[root] > WIDEST_M;
+    const clear = Math.abs(votes[root]) > CLEARLY_LONGER * size[root];
     // Half of the part at least is spoken for.
     if (Math.abs(says[root]) < (clear ? 1.5 : 0.5) * size[root]) continue;
     across[q] = says[root] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
