@@ -186,6 +186,41 @@ test('the core holds no state: no let or var outside functions', () => {
   expect(found).toEqual([]);
 });
 
+/** Lines that a function may have, so that it can be read alone. */
+const MOST_LINES = 80;
+
+/** Those that may be longer, each with its reason. */
+const LONG: Readonly<Record<string, string>> = {
+  'core/infer/hypotheses.ts hypothesesAbout': 'a list of hypotheses, one after another, over the same few facts',
+  'core/observe/estimate.ts estimateSeams': 'one commented algorithm',
+  'web/state/reduce.ts reduce': 'a flat switch, a few lines a case',
+};
+
+test(`no function is longer than ${MOST_LINES} lines, but for a list that says why`, () => {
+  const long = sources().flatMap((path) => longFunctions(parse(path)).map((name) => `${inSrc(path)} ${name}`));
+  expect(long.sort()).toEqual(Object.keys(LONG).sort());
+  const made = (lines: number): string[] =>
+    longFunctions(
+      ts.createSourceFile('x.ts', `const f = () => {${'\n'.repeat(lines - 1)}};`, ts.ScriptTarget.ESNext, true),
+    );
+  expect([made(MOST_LINES), made(MOST_LINES + 1)]).toEqual([[], ['f']]);
+});
+
+/** Names of the functions and methods of a file that have more lines than they may. */
+function longFunctions(source: ts.SourceFile): string[] {
+  const out: string[] = [];
+  const lineOf = (at: number): number => source.getLineAndCharacterOfPosition(at).line;
+  const visit = (node: ts.Node): void => {
+    if (ts.isFunctionLike(node) && lineOf(node.end) - lineOf(node.getStart(source)) >= MOST_LINES) {
+      const named = node.name ?? (ts.isVariableDeclaration(node.parent) ? node.parent.name : undefined);
+      out.push(named?.getText(source) ?? `at line ${lineOf(node.getStart(source)) + 1}`);
+    }
+    ts.forEachChild(node, visit);
+  };
+  visit(source);
+  return out;
+}
+
 /** Types of the core may be named everywhere in the core, and by all that stands on it. */
 function allowed(e: Edge): boolean {
   if (e.from === e.to) return true;

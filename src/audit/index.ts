@@ -162,17 +162,6 @@ function checkerOf(o: AuditOptions, journal: Journal) {
   let known = 0;
   const under = new Map<string, Promise<{ entry: Entry; dead: boolean }>>();
 
-  const unfinished = (key: string, why: string): { entry: Entry; dead: true } => ({
-    entry: {
-      key,
-      row: notChecked(
-        `The field could not be finished: ${clean(why).slice(0, 300)}. Start the audit again to try it anew.`,
-      ),
-      picture: null,
-      reports: [],
-    },
-    dead: true,
-  });
   const once = (field: Field, key: string): Promise<{ entry: Entry; dead: boolean }> => {
     const held = journal.entries.get(key);
     if (held) {
@@ -203,18 +192,6 @@ function checkerOf(o: AuditOptions, journal: Journal) {
     await o.checker.settled(key);
     return { entry, dead: false };
   };
-  /** The field's key. Trouble of the network is tried again, as it is when the field is checked. */
-  const keyOf = async (field: Field): Promise<{ key: string } | { sentence: string } | { trouble: string }> => {
-    for (let tries = 1; ; tries++) {
-      try {
-        return await o.pool.key({ job: checkerJob(field), place: o.place });
-      } catch (e) {
-        if (e instanceof UserError) throw e;
-        if (tries === KEY_TRIES) return { trouble: e instanceof Error ? e.message : String(e) };
-        await new Promise((r) => setTimeout(r, KEY_PAUSE_MS * 2 ** (tries - 1)));
-      }
-    }
-  };
   const one = async (field: Field | BadField): Promise<Done> => {
     const named = {
       name: field.name,
@@ -232,7 +209,7 @@ function checkerOf(o: AuditOptions, journal: Journal) {
     const bad = (sentence: string): Done =>
       without({ key: '', row: notChecked(clean(sentence)), picture: null, reports: [] }, false);
     if ('sentence' in field) return bad(field.sentence);
-    const got = await keyOf(field);
+    const got = await keyOf(o, field);
     if ('sentence' in got) return bad(got.sentence);
     if ('trouble' in got) return without(unfinished('', got.trouble).entry, true);
     const { entry, dead } = await once(field, got.key);
@@ -240,6 +217,35 @@ function checkerOf(o: AuditOptions, journal: Journal) {
   };
   return { one, checkedNow: () => checkedNow, known: () => known };
 }
+
+/** The field's key. Trouble of the network is tried again, as it is when the field is checked. */
+async function keyOf(
+  o: AuditOptions,
+  field: Field,
+): Promise<{ key: string } | { sentence: string } | { trouble: string }> {
+  for (let tries = 1; ; tries++) {
+    try {
+      return await o.pool.key({ job: checkerJob(field), place: o.place });
+    } catch (e) {
+      if (e instanceof UserError) throw e;
+      if (tries === KEY_TRIES) return { trouble: e instanceof Error ? e.message : String(e) };
+      await new Promise((r) => setTimeout(r, KEY_PAUSE_MS * 2 ** (tries - 1)));
+    }
+  }
+}
+
+/** A field that the pool did not come back with. */
+const unfinished = (key: string, why: string): { entry: Entry; dead: true } => ({
+  entry: {
+    key,
+    row: notChecked(
+      `The field could not be finished: ${clean(why).slice(0, 300)}. Start the audit again to try it anew.`,
+    ),
+    picture: null,
+    reports: [],
+  },
+  dead: true,
+});
 
 /** Tables and journal have names of their own; a file that the audit reads must not be one of them. */
 function refuseInputs({ out, inputs }: AuditOptions): void {

@@ -1,3 +1,4 @@
+import type { Note } from '../messages.ts';
 import type { Column, Declared } from './types.ts';
 import { Words } from './words.ts';
 
@@ -128,4 +129,14 @@ export class ColumnBuilder {
       ...(as === undefined || as === 'integer' || as === 'real' ? {} : { as }),
     };
   }
+}
+
+/** Said of a map with more columns than the limit. */
+export function columnsLeftOut(most: number, file: string): Note {
+  return {
+    code: 'columns-left-out',
+    sentence: `The map has more than ${most} columns; the further ones were left out.`,
+    place: { file },
+    todo: 'Raise the limit if one of them is needed.',
+  };
 }

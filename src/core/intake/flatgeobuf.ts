@@ -7,7 +7,7 @@ import { fromByteBuffer } from 'flatgeobuf/lib/mjs/header-meta.js';
 import { UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { tooBig, Window } from './bytes.ts';
-import { ColumnBuilder } from './columns.ts';
+import { ColumnBuilder, columnsLeftOut } from './columns.ts';
 import { projectStaging, systemOf } from './crs.ts';
 import { POINT } from './geojson-geometry.ts';
 import { tooMany, tooManyValues } from './limits.ts';
@@ -21,68 +21,15 @@ type Header = ReturnType<typeof fromByteBuffer>;
  * Step 3 for FlatGeobuf (specification 3): header, the index passed over, then a feature at a time. The library reads the header's and the features'
  * tables; it would build every geometry as an object, so the coordinates are taken from the tables here.
  */
-export async function readFlatGeobuf({ file, source, limits, notes, pace, crs: wanted }: Reading): Promise<Raw> {
+export async function readFlatGeobuf(reading: Reading): Promise<Raw> {
+  const { file, source, limits, notes, pace, crs: wanted } = reading;
   if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
-  const broken = (sentence: string, record?: number): UserError =>
-    new UserError(
-      'fgb-broken',
-      sentence,
-      record === undefined ? { file: source } : { file: source, record },
-      'The file was not written or copied completely: export it again.',
-    );
   const window = new Window(file, limits.recordBytes);
   const staging = new Staging();
   pace.phase(0, 0.85, file.sizeBytes);
   try {
-    if (!(await window.has(12))) throw broken('The FlatGeobuf ends in its header.');
-    const first = window.buf.subarray(window.start, window.start + 4);
-    if (first[0] !== 0x66 || first[1] !== 0x67 || first[2] !== 0x62 || first[3] !== 3)
-      throw new UserError(
-        'fgb-header',
-        'The file is not a FlatGeobuf of version 3.',
-        { file: source },
-        'Export the map as FlatGeobuf again, or as GeoJSON.',
-      );
-    window.start += 8;
-    const head = await sized(window);
-    if (head === null) throw broken('The FlatGeobuf ends in its header.');
-    const header = inTable(() => fromByteBuffer(new ByteBuffer(head)));
-    if (header === null) throw broken('The header of the FlatGeobuf is damaged.');
-    if (!(await skip(window, indexBytes(header.featuresCount, header.indexNodeSize))))
-      throw broken('The FlatGeobuf ends in its index.');
-    const expected = { rows: Math.min(header.featuresCount, limits.records) };
-    const known = header.columns ?? [];
-    const columns = known.slice(0, limits.columns).map((c) => new ColumnBuilder(c.name, expected, typeOf(c.type)));
-    if (known.length > limits.columns)
-      notes.push({
-        code: 'columns-left-out',
-        sentence: `The map has more than ${limits.columns} columns; the further ones were left out.`,
-        place: { file: source },
-        todo: 'Raise the limit if one of them is needed.',
-      });
-    for (;;) {
-      const bytes = await sized(window);
-      if (bytes === null) {
-        if (window.end > window.start)
-          throw broken(`The file ends in record ${staging.records + 1}.`, staging.records + 1);
-        break;
-      }
-      const row = staging.records;
-      const good = inTable(() => {
-        const feature = Feature.getSizePrefixedRootAsFeature(new ByteBuffer(bytes));
-        readProperties(feature.propertiesArray(), known, columns, row);
-        stage(feature.geometry(), header.geometryType, staging);
-        return true;
-      });
-      if (good === null) {
-        staging.rollback();
-        throw broken(`Record ${row + 1} of the FlatGeobuf is damaged.`, row + 1);
-      }
-      const over = tooMany(source, row + 1, row + 1, staging.points, limits);
-      if (over) throw over;
-      if (row * columns.length > limits.values) throw tooManyValues(source, limits);
-      if (pace.add(bytes.length)) await pace.rest();
-    }
+    const header = await readHeader(window, source);
+    const columns = await readFeatures(window, header, staging, reading);
     if (header.featuresCount > 0 && header.featuresCount !== staging.records)
       notes.push({
         code: 'fgb-count',
@@ -109,6 +56,71 @@ export async function readFlatGeobuf({ file, source, limits, notes, pace, crs: w
     };
   } finally {
     await window.close();
+  }
+}
+
+function broken(source: string, sentence: string, record?: number): UserError {
+  return new UserError(
+    'fgb-broken',
+    sentence,
+    record === undefined ? { file: source } : { file: source, record },
+    'The file was not written or copied completely: export it again.',
+  );
+}
+
+/** The header; the window then stands after the index, at the first feature. */
+async function readHeader(window: Window, source: string): Promise<Header> {
+  if (!(await window.has(12))) throw broken(source, 'The FlatGeobuf ends in its header.');
+  const first = window.buf.subarray(window.start, window.start + 4);
+  if (first[0] !== 0x66 || first[1] !== 0x67 || first[2] !== 0x62 || first[3] !== 3)
+    throw new UserError(
+      'fgb-header',
+      'The file is not a FlatGeobuf of version 3.',
+      { file: source },
+      'Export the map as FlatGeobuf again, or as GeoJSON.',
+    );
+  window.start += 8;
+  const head = await sized(window);
+  if (head === null) throw broken(source, 'The FlatGeobuf ends in its header.');
+  const header = inTable(() => fromByteBuffer(new ByteBuffer(head)));
+  if (header === null) throw broken(source, 'The header of the FlatGeobuf is damaged.');
+  if (!(await skip(window, indexBytes(header.featuresCount, header.indexNodeSize))))
+    throw broken(source, 'The FlatGeobuf ends in its index.');
+  return header;
+}
+
+/** Stages every feature; returns the columns of their properties. */
+async function readFeatures(
+  window: Window,
+  header: Header,
+  staging: Staging,
+  { source, limits, notes, pace }: Reading,
+): Promise<ColumnBuilder[]> {
+  const expected = { rows: Math.min(header.featuresCount, limits.records) };
+  const known = header.columns ?? [];
+  const columns = known.slice(0, limits.columns).map((c) => new ColumnBuilder(c.name, expected, typeOf(c.type)));
+  if (known.length > limits.columns) notes.push(columnsLeftOut(limits.columns, source));
+  for (;;) {
+    const row = staging.records;
+    const bytes = await sized(window);
+    if (bytes === null) {
+      if (window.end > window.start) throw broken(source, `The file ends in record ${row + 1}.`, row + 1);
+      return columns;
+    }
+    const good = inTable(() => {
+      const feature = Feature.getSizePrefixedRootAsFeature(new ByteBuffer(bytes));
+      readProperties(feature.propertiesArray(), known, columns, row);
+      stage(feature.geometry(), header.geometryType, staging);
+      return true;
+    });
+    if (good === null) {
+      staging.rollback();
+      throw broken(source, `Record ${row + 1} of the FlatGeobuf is damaged.`, row + 1);
+    }
+    const over = tooMany(source, row + 1, row + 1, staging.points, limits);
+    if (over) throw over;
+    if (row * columns.length > limits.values) throw tooManyValues(source, limits);
+    if (pace.add(bytes.length)) await pace.rest();
   }
 }
 

@@ -1,7 +1,17 @@
 import { type Note, UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { shown, tooBig, Window } from './bytes.ts';
-import { crsNotUsed, isAllSmall, looksLikeDegrees, projectStaging, readCrsMember, systemOf, wantedCrs } from './crs.ts';
+import { columnsLeftOut } from './columns.ts';
+import {
+  type Crs,
+  crsNotUsed,
+  isAllSmall,
+  looksLikeDegrees,
+  projectStaging,
+  readCrsMember,
+  systemOf,
+  wantedCrs,
+} from './crs.ts';
 import { FINE, GEOMETRIES, GeometryReader, POINT } from './geojson-geometry.ts';
 import { PropertyReader } from './geojson-properties.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
@@ -403,15 +413,27 @@ class GeoJsonReader {
     if (this.topCoordinates && this.topType !== 'Polygon' && this.topType !== 'MultiPolygon') {
       staging.setAside(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
     }
+    this.takeNotes(notes);
+    staging.takePoints();
+    const crs = await this.system(notes, crsWanted);
+    if (crs !== null) await projectStaging(staging, crs, pace);
+    const decoder = new TextDecoder();
+    return {
+      source: file,
+      format: 'geojson',
+      staging,
+      columns: this.attributes.columns,
+      decode: (b) => decoder.decode(b),
+      system: crs && systemOf(crs),
+      notes,
+    };
+  }
+
+  /** What was noticed while reading. */
+  private takeNotes(notes: Note[]): void {
+    const { file } = this;
     this.judge.report(file, notes);
-    if (this.attributes.leftOut > 0) {
-      notes.push({
-        code: 'columns-left-out',
-        sentence: `The map has more than ${this.limits.columns} columns; the further ones were left out.`,
-        place: { file },
-        todo: 'Raise the limit if one of them is needed.',
-      });
-    }
+    if (this.attributes.leftOut > 0) notes.push(columnsLeftOut(this.limits.columns, file));
     if (this.partsAside > 0) {
       notes.push({
         code: 'parts-left-out',
@@ -444,7 +466,11 @@ class GeoJsonReader {
         todo: 'Nothing, unless these values matter.',
       });
     }
-    staging.takePoints();
+  }
+
+  /** The map's own coordinate system, or else the one that the user named; null for degrees. */
+  private async system(notes: Note[], crsWanted: string | undefined): Promise<Crs | null> {
+    const { staging, file } = this;
     const own = await readCrsMember(this.crs, file, (wkt) => crsOfWkt(wkt, 'The crs of the map', file, staging, notes));
     const degrees = this.crs === null && looksLikeDegrees(staging);
     if (crsWanted !== undefined && (degrees || this.crs !== null))
@@ -458,16 +484,6 @@ class GeoJsonReader {
         'Export it again; if it is in degrees, without the crs member.',
       );
     }
-    if (crs !== null) await projectStaging(staging, crs, pace);
-    const decoder = new TextDecoder();
-    return {
-      source: file,
-      format: 'geojson',
-      staging,
-      columns: this.attributes.columns,
-      decode: (b) => decoder.decode(b),
-      system: crs && systemOf(crs),
-      notes,
-    };
+    return crs;
   }
 }

@@ -2,7 +2,7 @@ import initSqlJs, { type Database, type SqlValue } from 'sql.js/dist/sql-wasm-in
 import { UserError } from '../messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown } from './bytes.ts';
-import { ColumnBuilder } from './columns.ts';
+import { ColumnBuilder, columnsLeftOut } from './columns.ts';
 import { projectStaging, systemOf } from './crs.ts';
 import { tooMany, tooManyValues } from './limits.ts';
 import { chosenNote, recordedOf } from './pick.ts';
@@ -26,21 +26,11 @@ interface Table {
  * Step 3 for GeoPackage (OGC 12-128r19): one layer of features, through SQLite as WebAssembly. The file is held in memory, twice while it is read; its
  * write-ahead log, if it has one beside it, is not seen.
  */
-export async function readGeoPackage(
-  { file, source, limits, notes, pace, crs: wanted }: Reading,
-  layer: string | undefined,
-  boundary: boolean,
-): Promise<Raw> {
+export async function readGeoPackage(reading: Reading, layer: string | undefined, boundary: boolean): Promise<Raw> {
+  const { file, source, limits } = reading;
   const bytes = await readAll(file, limits.archiveBytes, 'archiveBytes');
-  const broken = (sentence: string): UserError =>
-    new UserError(
-      'gpkg-broken',
-      sentence,
-      { file: source },
-      'Close the program that has it open, copy the file again, or export the map as GeoJSON.',
-    );
   if (new TextDecoder('latin1').decode(bytes.subarray(0, 16)) !== HEAD)
-    throw broken('The file is not a GeoPackage: it does not begin as a database.');
+    throw broken(source, 'The file is not a GeoPackage: it does not begin as a database.');
   // A read-ahead log cannot lie in memory; the database is as good without (file format of SQLite, offsets 18 and 19).
   const copy = bytes.slice();
   if (copy[18] === 2) copy[18] = copy[19] = 1;
@@ -48,67 +38,90 @@ export async function readGeoPackage(
   let db: Database | null = null;
   try {
     db = new Open(copy);
-    const tables = tablesOf(db);
-    if (tables.length === 0)
-      throw new UserError(
-        'no-layer',
-        'The GeoPackage has no layer of features.',
-        { file: source },
-        'Export the map again, or as GeoJSON.',
-      );
-    const table = chosen(tables, layer, boundary, source, notes);
-    const staging = new Staging();
-    const expected = { rows: table.count };
-    const over = tooMany(source, 1, table.count, 0, limits);
-    if (over) throw over;
-    const fields = fieldsOf(db, table);
-    const columns = fields.slice(0, limits.columns).map((f) => new ColumnBuilder(f.name, expected, f.as));
-    if (fields.length > limits.columns)
-      notes.push({
-        code: 'columns-left-out',
-        sentence: `The map has more than ${limits.columns} columns; the further ones were left out.`,
-        place: { file: source },
-        todo: 'Raise the limit if one of them is needed.',
-      });
-    if (table.count * columns.length > limits.values) throw tooManyValues(source, limits);
-    pace.phase(0, 0.85, table.count);
-    const rows = db.prepare(
-      `SELECT ${[table.geometry, ...columns.map((c) => c.name)].map(quoted).join(', ')} FROM ${quoted(table.table)}`,
-    );
-    while (rows.step()) {
-      const row = staging.records;
-      const values = rows.get();
-      stageBlob(values[0], staging);
-      for (let k = 0; k < columns.length; k++) put(columns[k], row, values[k + 1]);
-      const many = tooMany(source, row + 1, row + 1, staging.points, limits);
-      if (many) throw many;
-      if (pace.add(100)) await pace.rest();
-    }
-    rows.free();
-    if (staging.records === 0)
-      throw new UserError('no-records', 'The layer holds no records.', { file: source }, 'Export the map again.');
-    staging.takePoints();
-    pace.phase(0.85, 1, 60 * staging.points);
-    const crs = await crsOfFile(namedSystem(db, table.srs), staging, wanted, source, notes);
-    if (crs !== null) await projectStaging(staging, crs, pace);
-    const words = new TextDecoder();
-    return {
-      source: tables.length > 1 ? `${source}/${shown(table.table)}` : source,
-      format: 'geopackage',
-      staging,
-      columns,
-      decode: (b) => words.decode(b),
-      system: crs && systemOf(crs),
-      notes,
-    };
+    return await readDatabase(db, reading, layer, boundary);
   } catch (e) {
     if (e instanceof UserError || !isOfSqlite(e)) throw e;
-    throw broken(
-      `The database of the GeoPackage cannot be read (${shown(e instanceof Error ? e.message : String(e), 80)}).`,
-    );
+    const words = shown(e instanceof Error ? e.message : String(e), 80);
+    throw broken(source, `The database of the GeoPackage cannot be read (${words}).`);
   } finally {
     db?.close();
   }
+}
+
+function broken(file: string, sentence: string): UserError {
+  return new UserError(
+    'gpkg-broken',
+    sentence,
+    { file },
+    'Close the program that has it open, copy the file again, or export the map as GeoJSON.',
+  );
+}
+
+async function readDatabase(
+  db: Database,
+  reading: Reading,
+  layer: string | undefined,
+  boundary: boolean,
+): Promise<Raw> {
+  const { source, notes, pace, crs: wanted } = reading;
+  const tables = tablesOf(db);
+  if (tables.length === 0)
+    throw new UserError(
+      'no-layer',
+      'The GeoPackage has no layer of features.',
+      { file: source },
+      'Export the map again, or as GeoJSON.',
+    );
+  const table = chosen(tables, layer, boundary, source, notes);
+  const staging = new Staging();
+  const columns = await readRows(db, table, staging, reading);
+  if (staging.records === 0)
+    throw new UserError('no-records', 'The layer holds no records.', { file: source }, 'Export the map again.');
+  staging.takePoints();
+  pace.phase(0.85, 1, 60 * staging.points);
+  const crs = await crsOfFile(namedSystem(db, table.srs), staging, wanted, source, notes);
+  if (crs !== null) await projectStaging(staging, crs, pace);
+  const words = new TextDecoder();
+  return {
+    source: tables.length > 1 ? `${source}/${shown(table.table)}` : source,
+    format: 'geopackage',
+    staging,
+    columns,
+    decode: (b) => words.decode(b),
+    system: crs && systemOf(crs),
+    notes,
+  };
+}
+
+/** Stages every row of a layer; returns its columns. */
+async function readRows(
+  db: Database,
+  table: Table,
+  staging: Staging,
+  { source, limits, notes, pace }: Reading,
+): Promise<ColumnBuilder[]> {
+  const expected = { rows: table.count };
+  const over = tooMany(source, 1, table.count, 0, limits);
+  if (over) throw over;
+  const fields = fieldsOf(db, table);
+  const columns = fields.slice(0, limits.columns).map((f) => new ColumnBuilder(f.name, expected, f.as));
+  if (fields.length > limits.columns) notes.push(columnsLeftOut(limits.columns, source));
+  if (table.count * columns.length > limits.values) throw tooManyValues(source, limits);
+  pace.phase(0, 0.85, table.count);
+  const rows = db.prepare(
+    `SELECT ${[table.geometry, ...columns.map((c) => c.name)].map(quoted).join(', ')} FROM ${quoted(table.table)}`,
+  );
+  while (rows.step()) {
+    const row = staging.records;
+    const values = rows.get();
+    stageBlob(values[0], staging);
+    for (let k = 0; k < columns.length; k++) put(columns[k], row, values[k + 1]);
+    const many = tooMany(source, row + 1, row + 1, staging.points, limits);
+    if (many) throw many;
+    if (pace.add(100)) await pace.rest();
+  }
+  rows.free();
+  return columns;
 }
 
 /** What the library throws: plain errors, texts, and whatever the WebAssembly ends with. A call to stop is none of these. */

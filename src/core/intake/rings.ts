@@ -29,7 +29,7 @@ export interface Built {
  *
  * Rings lose their closing point and repeated points; a ring without any area (all its points on one line, or there and back) is left out, and so
  * is a record without a ring, which is set aside. Outer rings turn counter-clockwise, holes clockwise. Rings that cross themselves or others are kept
- * as they are; `tangled` says what they are, and \`nesting.ts\` how that is found.
+ * as they are; `tangled` says what they are, and `nesting.ts` how that is found.
  * `staging` holds degrees and gives up its blocks when done.
  */
 export async function buildRings(
@@ -39,42 +39,143 @@ export async function buildRings(
   originY: number,
   pace: Pace,
 ): Promise<Built> {
-  let points = 0;
-  let rings = 0;
-  let shapes = 0;
-  for (let r = 0; r < staging.records; r++) {
-    if (staging.status[r] !== 0) continue;
-    const a = staging.recordStart[r];
-    const b = staging.recordStart[r + 1];
-    points += staging.ringStart[b] - staging.ringStart[a];
-    rings += b - a;
-    shapes++;
+  const builder = new RingBuilder(staging, stepsPerDegree, originX, originY);
+  for (let r = 0; r < staging.records; await pace.rest()) {
+    while (r < staging.records && !(staging.status[r] === 0 && pace.add(16 * builder.build(r) + 8))) r++;
+    r++;
   }
-  const xy = new Int32Array(2 * points);
-  const ringStart = new Uint32Array(rings + 1);
-  const shapeStart = new Uint32Array(shapes + 1);
-  const keep = new Uint32Array(shapes);
-  const counts = { unclosed: 0, firstUnclosed: 0, sameWound: 0, firstSameWound: 0 };
-  const sorter = new RingSorter(xy, ringStart);
-  const tangled = new Map<number, Int32Array>();
-  const suspects: Built['suspects'] = [];
+  staging.blocks.length = 0;
+  return builder.built();
+}
+
+/** Lays one record after another: its points on the lattice (`layRings`), its rings in order (`orderRings`), then it is kept or set aside. */
+class RingBuilder {
+  private readonly staging: Staging;
+  private readonly stepsPerDegree: number;
+  private readonly originX: number;
+  private readonly originY: number;
+  private readonly xy: Int32Array;
+  private readonly ringStart: Uint32Array;
+  private readonly shapeStart: Uint32Array;
+  private readonly keep: Uint32Array;
+  private readonly counts: RingCounts = { unclosed: 0, firstUnclosed: 0, sameWound: 0, firstSameWound: 0 };
+  private readonly sorter: RingSorter;
+  private readonly tangled = new Map<number, Int32Array>();
+  private readonly suspects: Built['suspects'] = [];
   /** Per ring of the record in hand: its polygon, and whether it was written as an outer ring. */
-  let polygon = new Int32Array(64);
-  let leads = new Uint8Array(64);
-  let at = 0;
-  let ring = 0;
-  let shape = 0;
+  private polygon = new Int32Array(64);
+  private leads = new Uint8Array(64);
+  /** Where the next point, ring and shape go. */
+  private at = 0;
+  private ring = 0;
+  private shape = 0;
 
-  for (let r = 0; r < staging.records; await pace.rest()) r = buildOn(r);
+  constructor(staging: Staging, stepsPerDegree: number, originX: number, originY: number) {
+    this.staging = staging;
+    this.stepsPerDegree = stepsPerDegree;
+    this.originX = originX;
+    this.originY = originY;
+    let points = 0;
+    let rings = 0;
+    let shapes = 0;
+    for (let r = 0; r < staging.records; r++) {
+      if (staging.status[r] !== 0) continue;
+      const a = staging.recordStart[r];
+      const b = staging.recordStart[r + 1];
+      points += staging.ringStart[b] - staging.ringStart[a];
+      rings += b - a;
+      shapes++;
+    }
+    this.xy = new Int32Array(2 * points);
+    this.ringStart = new Uint32Array(rings + 1);
+    this.shapeStart = new Uint32Array(shapes + 1);
+    this.keep = new Uint32Array(shapes);
+    this.sorter = new RingSorter(this.xy, this.ringStart);
+  }
 
-  /** Builds records from `r` on until it is time to rest; returns the next one. */
-  function buildOn(r: number): number {
-    while (r < staging.records && !(staging.status[r] === 0 && pace.add(16 * build(r) + 8))) r++;
-    return r + 1;
+  /** Builds one record; returns how many points it has. */
+  build(r: number): number {
+    const { staging, ringStart, counts } = this;
+    const firstRing = this.ring;
+    const unclosed = this.layRings(r);
+    const { sorted, tooMany } = this.orderRings(r, firstRing);
+    const used = this.at - ringStart[firstRing];
+    const empty = this.ring === firstRing || (!sorted?.tangled && this.netArea(firstRing, this.ring) === 0);
+    if (tooMany || empty) {
+      staging.setAside(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
+      this.ring = firstRing;
+      this.at = ringStart[firstRing];
+    } else {
+      if (unclosed && counts.unclosed++ === 0) counts.firstUnclosed = r + 1;
+      if (sorted?.tangled) this.tangled.set(this.shape, sorted.roles);
+      if (sorted?.kind) this.suspects.push({ shape: this.shape, kind: sorted.kind });
+      this.keep[this.shape++] = r;
+      this.shapeStart[this.shape] = this.ring;
+    }
+    this.sorter.rest();
+    return used;
+  }
+
+  built(): Built {
+    const { xy, at, ring, shape } = this;
+    return {
+      xy: 2 * at === xy.length ? xy : xy.slice(0, 2 * at),
+      ringStart: this.ringStart.slice(0, ring + 1),
+      shapeStart: this.shapeStart.slice(0, shape + 1),
+      tangled: this.tangled,
+      suspects: this.suspects,
+      keep: this.keep.slice(0, shape),
+      counts: this.counts,
+    };
+  }
+
+  /** Lays the rings of a record that have an area; returns whether one of them was not closed. */
+  private layRings(r: number): boolean {
+    const { staging, xy, ringStart } = this;
+    const firstRing = this.ring;
+    const from = staging.recordStart[r];
+    const to = staging.recordStart[r + 1];
+    const byPlace = this.byPlace(r);
+    let unclosed = false;
+    let outerKept = false;
+    let polygons = 0;
+    if (to - from > this.polygon.length) {
+      this.polygon = new Int32Array(2 * (to - from));
+      this.leads = new Uint8Array(2 * (to - from));
+    }
+    for (let k = from; k < to; k++) {
+      const role = staging.ringRole[k];
+      if (role === OUTER) {
+        outerKept = false;
+        polygons++;
+      } else if (role === HOLE && !outerKept) continue;
+      const a = staging.ringStart[k];
+      const b = staging.ringStart[k + 1];
+      if (b - a > 1 && (staging.x(a) !== staging.x(b - 1) || staging.y(a) !== staging.y(b - 1))) unclosed = true;
+      const begin = this.at;
+      let at = this.layPoints(a, b, begin);
+      while (at - begin > 1 && xy[2 * at - 2] === xy[2 * begin] && xy[2 * at - 1] === xy[2 * begin + 1]) at--;
+      const area = doubleArea(xy, begin, at);
+      if (at - begin < 3 || (area === 0 && isFlat(xy, begin, at))) continue;
+      this.at = at;
+      ringStart[this.ring + 1] = at;
+      if (role === OUTER) outerKept = true;
+      // In a shapefile outer rings run clockwise (ESRI Shapefile Technical Description, 1998).
+      this.leads[this.ring - firstRing] = role === OUTER || (byPlace && area < 0) ? 1 : 0;
+      this.polygon[this.ring - firstRing] = polygons;
+      this.ring++;
+    }
+    return unclosed;
+  }
+
+  /** Whether only their places tell outer rings and holes of a record apart, as in a shapefile. */
+  private byPlace(r: number): boolean {
+    return this.staging.ringRole[this.staging.recordStart[r]] === UNKNOWN;
   }
 
   /** Points a to b on the lattice from place `at` on, without those that repeat the one before; returns the place after the last. */
-  function layPoints(a: number, b: number, at: number): number {
+  private layPoints(a: number, b: number, at: number): number {
+    const { staging, xy, stepsPerDegree, originX, originY } = this;
     const begin = at;
     // floor(v + 0.5) rounds as well as Math.round below 2^51 and is much faster.
     const block = staging.blockOf(a, b);
@@ -92,77 +193,26 @@ export async function buildRings(
     return at;
   }
 
-  /** Builds one record; returns how many points it has. */
-  function build(r: number): number {
-    const firstRing = ring;
-    const from = staging.recordStart[r];
-    const to = staging.recordStart[r + 1];
-    const byPlace = staging.ringRole[from] === UNKNOWN;
-    let unclosed = false;
-    let outerKept = false;
-    let polygons = 0;
-    if (to - from > polygon.length) {
-      polygon = new Int32Array(2 * (to - from));
-      leads = new Uint8Array(2 * (to - from));
-    }
-    for (let k = from; k < to; k++) {
-      const role = staging.ringRole[k];
-      if (role === OUTER) {
-        outerKept = false;
-        polygons++;
-      } else if (role === HOLE && !outerKept) continue;
-      const a = staging.ringStart[k];
-      const b = staging.ringStart[k + 1];
-      if (b - a > 1 && (staging.x(a) !== staging.x(b - 1) || staging.y(a) !== staging.y(b - 1))) unclosed = true;
-      const begin = at;
-      at = layPoints(a, b, at);
-      while (at - begin > 1 && xy[2 * at - 2] === xy[2 * begin] && xy[2 * at - 1] === xy[2 * begin + 1]) at--;
-      const area = doubleArea(xy, begin, at);
-      if (at - begin < 3 || (area === 0 && isFlat(xy, begin, at))) {
-        at = begin;
-        continue;
-      }
-      ringStart[ring + 1] = at;
-      if (role === OUTER) outerKept = true;
-      // In a shapefile outer rings run clockwise (ESRI Shapefile Technical Description, 1998).
-      leads[ring - firstRing] = role === OUTER || (byPlace && area < 0) ? 1 : 0;
-      polygon[ring - firstRing] = polygons;
-      ring++;
-    }
-
-    let tooMany = false;
-    let sorted: SortedRings | null = null;
-    const turn = ring - firstRing === 1 ? plainTurn(xy, ringStart[firstRing], at) : 0;
-    if (turn < 0) reverse(xy, ringStart[firstRing], at);
-    else if (turn === 0 && ring > firstRing) {
-      const repeated = ring - firstRing > 1 && dropRepeats(firstRing, byPlace);
-      sorted = sorter.sort(firstRing, ring, polygon, leads, byPlace);
-      tooMany = sorted === null;
-      if (sorted !== null) {
-        turnAll(firstRing, sorted.roles, byPlace, r);
-        if (repeated && (sorted.kind === null || RING_KINDS.indexOf(sorted.kind) > RING_KINDS.indexOf('ring-repeated')))
-          sorted.kind = 'ring-repeated';
-      }
-    }
-    const used = at - ringStart[firstRing];
-    const empty = ring === firstRing || (!sorted?.tangled && netArea(firstRing, ring) === 0);
-    if (tooMany || empty) {
-      staging.setAside(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
-      ring = firstRing;
-      at = ringStart[firstRing];
-    } else {
-      if (unclosed && counts.unclosed++ === 0) counts.firstUnclosed = r + 1;
-      if (sorted?.tangled) tangled.set(shape, sorted.roles);
-      if (sorted?.kind) suspects.push({ shape, kind: sorted.kind });
-      keep[shape++] = r;
-      shapeStart[shape] = ring;
-    }
-    sorter.rest();
-    return used;
+  /** Tells the outer rings of the record in hand from its holes and turns them; `tooMany` when there are too many to sort. */
+  private orderRings(r: number, firstRing: number): { sorted: SortedRings | null; tooMany: boolean } {
+    const { xy, ringStart } = this;
+    const byPlace = this.byPlace(r);
+    const single = this.ring - firstRing === 1;
+    const turn = single ? plainTurn(xy, ringStart[firstRing], this.at) : 0;
+    if (turn < 0) reverse(xy, ringStart[firstRing], this.at);
+    if (turn !== 0 || this.ring === firstRing) return { sorted: null, tooMany: false };
+    const repeated = !single && this.dropRepeats(firstRing, byPlace);
+    const sorted = this.sorter.sort(firstRing, this.ring, this.polygon, this.leads, byPlace);
+    if (sorted === null) return { sorted, tooMany: true };
+    this.turnAll(firstRing, sorted.roles, byPlace, r);
+    if (repeated && (sorted.kind === null || RING_KINDS.indexOf(sorted.kind) > RING_KINDS.indexOf('ring-repeated')))
+      sorted.kind = 'ring-repeated';
+    return { sorted, tooMany: false };
   }
 
   /** Turns outer rings counter-clockwise and holes clockwise. */
-  function turnAll(first: number, roles: Int32Array, byPlace: boolean, r: number): void {
+  private turnAll(first: number, roles: Int32Array, byPlace: boolean, r: number): void {
+    const { xy, ringStart, counts } = this;
     let same = false;
     for (let i = 0; i < roles.length; i++) {
       const k = first + i;
@@ -175,9 +225,10 @@ export async function buildRings(
   }
 
   /** Leaves out rings that repeat an earlier one of their polygon, whichever point and direction they begin with. */
-  function dropRepeats(first: number, byPlace: boolean): boolean {
+  private dropRepeats(first: number, byPlace: boolean): boolean {
     const seen = new Map<string, number[]>();
-    const end = ring;
+    const { xy, ringStart, leads, polygon } = this;
+    const end = this.ring;
     let to = first;
     let write = ringStart[first];
     for (let k = first; k < end; k++) {
@@ -194,30 +245,20 @@ export async function buildRings(
       ringStart[to++] = write;
       write += b - a;
     }
-    ring = to;
-    at = write;
-    ringStart[ring] = at;
+    this.ring = to;
+    this.at = write;
+    ringStart[to] = write;
     return to < end;
   }
 
   /** Zero only when holes take all the area away again; a bow-tie of one ring has been looked at as a ring. */
-  function netArea(first: number, end: number): number {
+  private netArea(first: number, end: number): number {
     if (end - first === 1) return 1;
+    const { xy, ringStart } = this;
     let sum = 0;
     for (let k = first; k < end; k++) sum += doubleArea(xy, ringStart[k], ringStart[k + 1]);
     return sum;
   }
-
-  staging.blocks.length = 0;
-  return {
-    xy: 2 * at === xy.length ? xy : xy.slice(0, 2 * at),
-    ringStart: ringStart.slice(0, ring + 1),
-    shapeStart: shapeStart.slice(0, shape + 1),
-    tangled,
-    suspects,
-    keep: keep.slice(0, shape),
-    counts,
-  };
 }
 
 function reverse(xy: Int32Array, from: number, to: number): void {

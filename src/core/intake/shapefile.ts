@@ -83,77 +83,28 @@ export async function readShapefile(
 /** Stages every record; returns where the first `TWICE` records end, in bytes. */
 async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes: Note[], pace: Pace): Promise<number> {
   const name = shown(file.name);
-  const broken = (code: UserErrorCode, sentence: string, record?: number): UserError =>
-    new UserError(
-      code,
-      sentence,
-      record === undefined ? { file: name } : { file: name, record },
-      'The file was not written or copied completely: export it again.',
-    );
-  if (file.sizeBytes === 0) throw broken('empty-file', 'The .shp is empty.');
+  if (file.sizeBytes === 0) throw broken(name, 'empty-file', 'The .shp is empty.');
   if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
+  const cut = (record: number): UserError =>
+    broken(name, 'shp-truncated', `The .shp ends in record ${record}.`, record);
   const window = new Window(file, limits.recordBytes);
   try {
-    if (!(await window.has(100))) throw broken('shp-truncated', 'The .shp ends in its header.');
+    const { length, type } = await readHeader(window, file, notes);
     let view = new DataView(window.buf.buffer);
-    if (view.getInt32(0) !== 9994) throw broken('shp-header', 'The .shp is not a shapefile.');
-    const length = 2 * view.getInt32(24);
-    const type = view.getInt32(32, true);
-    if (!POLYGONS.has(type) && !POINTS.has(type) && type !== 0) {
-      throw new UserError(
-        'not-polygons',
-        TYPES[type] ? `The shapefile holds ${TYPES[type]}, not polygons.` : `The shape type ${type} does not exist.`,
-        { file: name },
-        'Export the coverage (polygon) layer of the map.',
-      );
-    }
-    if (length < 100) throw broken('shp-header', 'The header of the .shp makes no sense.');
-    if (length > file.sizeBytes) {
-      throw broken('shp-truncated', `The .shp has ${file.sizeBytes} bytes, but should have ${length}.`);
-    }
-    if (length < file.sizeBytes) {
-      notes.push({
-        code: 'shp-trailing-bytes',
-        sentence: `${file.sizeBytes - length} bytes after the end of the .shp were not read.`,
-        place: { file: name },
-        todo: 'Nothing, unless records are missing from the map.',
-      });
-    }
-
-    window.start = 100;
-    let at = 100;
+    let at = window.start;
     let twice = length;
     while (at < length) {
       const record = staging.records + 1;
       const over = tooMany(name, record, record, staging.points, limits);
       if (over) throw over;
-      if (window.end - window.start < 8) {
-        if (!(await window.has(8))) throw broken('shp-truncated', `The .shp ends in record ${record}.`, record);
-        view = new DataView(window.buf.buffer);
-      }
+      if (window.end - window.start < 8 && !(await window.has(8))) throw cut(record);
+      if (view.buffer !== window.buf.buffer) view = new DataView(window.buf.buffer);
       const size = 2 * view.getInt32(window.start + 4);
-      if (size < 4) throw broken('shp-record', `Record ${record} of the .shp has no content.`, record);
-      if (at + 8 + size > length) throw broken('shp-truncated', `The .shp ends in record ${record}.`, record);
-      if (window.end - window.start < 8 + size) {
-        if (!(await window.has(8 + size))) throw broken('shp-truncated', `The .shp ends in record ${record}.`, record);
-        view = new DataView(window.buf.buffer);
-      }
-      const shape = view.getInt32(window.start + 8, true);
-      if (shape !== 0 && shape !== type) {
-        throw broken('shp-record', `Record ${record} has shape type ${shape} in a file of type ${type}.`, record);
-      }
-      const isPoint = POINTS.has(shape);
-      const fault =
-        shape === 0
-          ? 'no geometry'
-          : isPoint
-            ? pointFault(view, window.start + 8, size)
-            : readPolygon(view, window.start + 8, size, staging);
-      if (fault.startsWith('!')) throw broken('shp-record', `Record ${record} of the .shp ${fault.slice(1)}.`, record);
-      if (isPoint && fault === '') {
-        const at = window.start + 12;
-        staging.pointRecord(view.getFloat64(at, true), view.getFloat64(at + 8, true), 'point');
-      } else staging.record(fault);
+      if (size < 4) throw broken(name, 'shp-record', `Record ${record} of the .shp has no content.`, record);
+      if (at + 8 + size > length) throw cut(record);
+      if (window.end - window.start < 8 + size && !(await window.has(8 + size))) throw cut(record);
+      if (view.buffer !== window.buf.buffer) view = new DataView(window.buf.buffer);
+      stageRecord(view, window.start + 8, size, type, staging, name);
       window.start += 8 + size;
       at += 8 + size;
       if (staging.records === TWICE) twice = at;
@@ -166,6 +117,64 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
   } finally {
     await window.close();
   }
+}
+
+/** Length of the file in bytes and its shape type, as the header says; the window then stands at the first record. */
+async function readHeader(window: Window, file: NamedBytes, notes: Note[]): Promise<{ length: number; type: number }> {
+  const name = shown(file.name);
+  if (!(await window.has(100))) throw broken(name, 'shp-truncated', 'The .shp ends in its header.');
+  const view = new DataView(window.buf.buffer);
+  if (view.getInt32(0) !== 9994) throw broken(name, 'shp-header', 'The .shp is not a shapefile.');
+  const length = 2 * view.getInt32(24);
+  const type = view.getInt32(32, true);
+  if (!POLYGONS.has(type) && !POINTS.has(type) && type !== 0) {
+    throw new UserError(
+      'not-polygons',
+      TYPES[type] ? `The shapefile holds ${TYPES[type]}, not polygons.` : `The shape type ${type} does not exist.`,
+      { file: name },
+      'Export the coverage (polygon) layer of the map.',
+    );
+  }
+  if (length < 100) throw broken(name, 'shp-header', 'The header of the .shp makes no sense.');
+  if (length > file.sizeBytes) {
+    throw broken(name, 'shp-truncated', `The .shp has ${file.sizeBytes} bytes, but should have ${length}.`);
+  }
+  if (length < file.sizeBytes) {
+    notes.push({
+      code: 'shp-trailing-bytes',
+      sentence: `${file.sizeBytes - length} bytes after the end of the .shp were not read.`,
+      place: { file: name },
+      todo: 'Nothing, unless records are missing from the map.',
+    });
+  }
+  window.start = 100;
+  return { length, type };
+}
+
+/** Stages the record whose content of `size` bytes begins at `at`. */
+function stageRecord(view: DataView, at: number, size: number, type: number, staging: Staging, name: string): void {
+  const record = staging.records + 1;
+  const shape = view.getInt32(at, true);
+  if (shape !== 0 && shape !== type) {
+    throw broken(name, 'shp-record', `Record ${record} has shape type ${shape} in a file of type ${type}.`, record);
+  }
+  const isPoint = POINTS.has(shape);
+  let fault = 'no geometry';
+  if (shape !== 0) fault = isPoint ? pointFault(view, at, size) : readPolygon(view, at, size, staging);
+  if (fault.startsWith('!'))
+    throw broken(name, 'shp-record', `Record ${record} of the .shp ${fault.slice(1)}.`, record);
+  if (isPoint && fault === '') {
+    staging.pointRecord(view.getFloat64(at + 4, true), view.getFloat64(at + 12, true), 'point');
+  } else staging.record(fault);
+}
+
+function broken(name: string, code: UserErrorCode, sentence: string, record?: number): UserError {
+  return new UserError(
+    code,
+    sentence,
+    record === undefined ? { file: name } : { file: name, record },
+    'The file was not written or copied completely: export it again.',
+  );
 }
 
 /** Stages one polygon record; '' when it is fine, '!…' when the file is damaged, else why the record cannot be used. */

@@ -24,22 +24,12 @@ export function makeMercator(lat0: number, ellipsoid: Ellipsoid = { a: WGS84_A, 
   const { a, f } = ellipsoid;
   const e2 = f * (2 - f);
   const ep2 = e2 / (1 - e2);
-  const n = f / (2 - f);
-  const n2 = n * n;
-  const n3 = n2 * n;
-  const n4 = n2 * n2;
-  const radius = (a / (1 + n)) * (1 + n2 / 4 + n4 / 64);
-  const m2 = -1.5 * n + (9 / 16) * n3;
-  const m4 = (15 / 16) * n2 - (15 / 32) * n4;
-  const m6 = -(35 / 48) * n3;
-  const m8 = (315 / 512) * n4;
-  const arc = (lat: number): number =>
-    radius * (lat + m2 * Math.sin(2 * lat) + m4 * Math.sin(4 * lat) + m6 * Math.sin(6 * lat) + m8 * Math.sin(8 * lat));
-  const i2 = 1.5 * n - (27 / 32) * n3;
-  const i4 = (21 / 16) * n2 - (55 / 32) * n4;
-  const i6 = (151 / 96) * n3;
-  const i8 = (1097 / 512) * n4;
-  const arc0 = arc(lat0);
+  const { radius, toArc, toLat } = meridian(ellipsoid);
+  const [m2, m4, m6, m8] = toArc;
+  const [i2, i4, i6, i8] = toLat;
+  const arc0 =
+    radius *
+    (lat0 + m2 * Math.sin(2 * lat0) + m4 * Math.sin(4 * lat0) + m6 * Math.sin(6 * lat0) + m8 * Math.sin(8 * lat0));
 
   return {
     forward(lon, lat, out) {
@@ -100,5 +90,26 @@ export function makeMercator(lat0: number, ellipsoid: Ellipsoid = { a: WGS84_A, 
       const w = 1 - e2 * s * s;
       return [(a * Math.cos(lat0)) / Math.sqrt(w), (a * (1 - e2)) / (w * Math.sqrt(w))];
     },
+  };
+}
+
+interface Meridian {
+  /** Of the sphere whose meridian is as long, meters. */
+  radius: number;
+  /** From latitude to arc over radius, and back: factors of the sines of 2, 4, 6 and 8 times the angle. */
+  toArc: [number, number, number, number];
+  toLat: [number, number, number, number];
+}
+
+/** The series of the meridian arc in the third flattening. */
+function meridian({ a, f }: Ellipsoid): Meridian {
+  const n = f / (2 - f);
+  const n2 = n * n;
+  const n3 = n2 * n;
+  const n4 = n2 * n2;
+  return {
+    radius: (a / (1 + n)) * (1 + n2 / 4 + n4 / 64),
+    toArc: [-1.5 * n + (9 / 16) * n3, (15 / 16) * n2 - (15 / 32) * n4, -(35 / 48) * n3, (315 / 512) * n4],
+    toLat: [1.5 * n - (27 / 32) * n3, (21 / 16) * n2 - (55 / 32) * n4, (151 / 96) * n3, (1097 / 512) * n4],
   };
 }

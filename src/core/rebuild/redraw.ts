@@ -113,46 +113,59 @@ const asRecorded = (r: number): Piece => ({
 /** Why a bar is kept where its rows are not known. */
 export const NO_FRAME = 'nothing shows where the frame was';
 
+/** One bar: kept where its rows are not known or it is as the planter has it, else drawn anew. */
 function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): void {
   const { passes, rows, toleranceM } = input;
   const { barStart, leftM, rightM, barQuad, quads } = passes;
   const from = barStart[b];
   const to = barStart[b + 1];
-  const recordOf = (i: number): number => quads.record[barQuad[i]];
-  const sameRecord = (i: number): number[] => {
-    const out: number[] = [];
-    for (let k = from; k < to; k++) if (recordOf(k) === recordOf(i)) out.push(k);
-    return out;
-  };
-  const keep = (i: number, section: number, why: string): void => {
-    const widthM = rightM[i] - leftM[i];
-    const r = recordOf(i);
-    out.pieces.push({
-      bar: b,
-      pass,
-      section,
-      sources: [r],
-      shares: [1],
-      keeps: r,
-      done: 'kept',
-      why,
-      widthM,
-      wasM: widthM,
-    });
+  /** Keeps each record of the bar once; one of several parts has no one section. */
+  const keepAll = (sectionOf: (i: number) => number, why: string): void => {
+    for (let i = from; i < to; i++) {
+      const parts = partsOf(input, b, i);
+      if (parts[0] !== i) continue;
+      const widthM = rightM[i] - leftM[i];
+      const r = quads.record[barQuad[i]];
+      out.pieces.push({
+        bar: b,
+        pass,
+        section: parts.length === 1 ? sectionOf(i) : -1,
+        sources: [r],
+        shares: [1],
+        keeps: r,
+        done: 'kept',
+        why,
+        widthM,
+        wasM: widthM,
+      });
+    }
   };
   if (Number.isNaN(rows.centreM[b])) {
-    for (let i = from; i < to; i++) if (sameRecord(i)[0] === i) keep(i, -1, NO_FRAME);
+    keepAll(() => -1, NO_FRAME);
     return;
   }
   const strips = stripsOf(input, b);
   const found = agreement(input, b, strips, toleranceM);
-  if (found) {
-    // A record of several parts is kept once, and has no one section.
-    const single = (i: number): boolean => sameRecord(i).length === 1;
-    for (let i = from; i < to; i++)
-      if (sameRecord(i)[0] === i) keep(i, single(i) ? found[i - from] : -1, 'as the planter has it');
-    return;
-  }
+  if (found) keepAll((i) => found[i - from], 'as the planter has it');
+  else drawStrips(input, out, b, pass, strips);
+}
+
+/** Places in bar b of the record that stands at place i: a record may have several parts. */
+function partsOf({ passes: { barStart, barQuad, quads } }: RedrawInput, b: number, i: number): number[] {
+  const out: number[] = [];
+  for (let k = barStart[b]; k < barStart[b + 1]; k++)
+    if (quads.record[barQuad[k]] === quads.record[barQuad[i]]) out.push(k);
+  return out;
+}
+
+/** A piece for each strip, from the records that it meets; records that meet none are gone. */
+function drawStrips(input: RedrawInput, out: Redrawn, b: number, pass: number, strips: readonly Strip[]): void {
+  const { passes, toleranceM } = input;
+  const { barStart, leftM, rightM, barQuad, quads } = passes;
+  const from = barStart[b];
+  const to = barStart[b + 1];
+  const recordOf = (i: number): number => quads.record[barQuad[i]];
+  const sameRecord = (i: number): number[] => partsOf(input, b, i);
   const draw = input.drawer(b, (corners) => out.metres.push(...corners));
   const overlap = (i: number, s: Strip): number =>
     Math.max(0, Math.min(rightM[i], s.rightM) - Math.max(leftM[i], s.leftM));

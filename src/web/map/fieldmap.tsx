@@ -1,5 +1,5 @@
 /** The map as a part of the sheet: the box it is drawn in, what lies over it, and the buttons below. */
-import type { ComponentChildren } from 'preact';
+import type { ComponentChildren, RefObject } from 'preact';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { type Calls, type Camera, type Field, FieldView, type Look, NoGraphics, type Spot } from './fieldview.ts';
 import { Swipe } from './swipe.tsx';
@@ -26,67 +26,7 @@ const SAYS: Record<State, string> = {
 
 export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, readout, children }: Props) {
   const box = useRef<HTMLDivElement>(null);
-  const view = useRef<FieldView | null>(null);
-  const camera = useRef<Camera | null>(null);
-  const [failed, setFailed] = useState('');
-  const [state, setState] = useState<State>('making');
-  const [spot, setSpot] = useState<Spot | null>(null);
-  /** How often the browser took the graphics away and gave them back: each time the map is made again. */
-  const [remade, setRemade] = useState(0);
-  const scheme = useScheme();
-  const calls = useRef({ choose, chooseSeam, scaled });
-  calls.current = { choose, chooseSeam, scaled };
-  const latest = useRef(look);
-  latest.current = look;
-  const { records } = field;
-  useEffect(() => {
-    camera.current = null;
-  }, [records]);
-
-  useEffect(() => {
-    const container = box.current;
-    if (!container) return;
-    setState('making');
-    setSpot(null);
-    const made = new FieldView(
-      container,
-      field,
-      latest.current,
-      {
-        hover: setSpot,
-        choose: (pass) => calls.current.choose(pass),
-        chooseSeam: (seam) => calls.current.chooseSeam(seam),
-        scaled: (m) => calls.current.scaled(m),
-        drawn: (all) => {
-          if (all) container.dataset.ready = 'yes';
-          else delete container.dataset.ready;
-          setState((before) => (all ? 'there' : before === 'making' ? before : 'drawing'));
-        },
-        lost: () => setState('lost'),
-        restored: () => setRemade((n) => n + 1),
-      },
-      camera.current,
-    );
-    view.current = made;
-    made
-      .start()
-      .catch((error) =>
-        setFailed(
-          error instanceof NoGraphics
-            ? 'This browser gives the page no graphics (WebGL 2), so the map cannot be drawn. Everything else on the sheet stands.'
-            : `The map could not be drawn: ${String(error)}. Everything else on the sheet stands.`,
-        ),
-      );
-    return () => {
-      camera.current = made.moved();
-      view.current = null;
-      made.stop();
-      delete container.dataset.ready;
-    };
-  }, [field, remade]);
-
-  useEffect(() => view.current?.show(look), [look, scheme]);
-
+  const { view, failed, state, spot } = useView(box, field, look, { choose, chooseSeam, scaled });
   const { marked, layers } = look;
   const onePass = marked.passes.size === 1 ? [...marked.passes][0] : 0;
   const oneSeam = marked.seams.size === 1 ? [...marked.seams][0] : -1;
@@ -121,6 +61,84 @@ export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, r
       </div>
     </div>
   );
+}
+
+interface View {
+  view: RefObject<FieldView | null>;
+  /** Why there is no map; empty where there is one. */
+  failed: string;
+  state: State;
+  spot: Spot | null;
+}
+
+/** The map in `box`: made for a field, made again when the browser has taken the graphics away, and kept at `look`. */
+function useView(
+  box: RefObject<HTMLDivElement | null>,
+  field: Field,
+  look: Look,
+  calls: Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'>,
+): View {
+  const view = useRef<FieldView | null>(null);
+  const camera = useRef<Camera | null>(null);
+  const [failed, setFailed] = useState('');
+  const [state, setState] = useState<State>('making');
+  const [spot, setSpot] = useState<Spot | null>(null);
+  /** How often the browser took the graphics away and gave them back: each time the map is made again. */
+  const [remade, setRemade] = useState(0);
+  const scheme = useScheme();
+  const latestCalls = useRef(calls);
+  latestCalls.current = calls;
+  const latest = useRef(look);
+  latest.current = look;
+  const { records } = field;
+  useEffect(() => {
+    camera.current = null;
+  }, [records]);
+
+  useEffect(() => {
+    const container = box.current;
+    if (!container) return;
+    setState('making');
+    setSpot(null);
+    const made = new FieldView(
+      container,
+      field,
+      latest.current,
+      {
+        hover: setSpot,
+        choose: (pass) => latestCalls.current.choose(pass),
+        chooseSeam: (seam) => latestCalls.current.chooseSeam(seam),
+        scaled: (m) => latestCalls.current.scaled(m),
+        drawn: (all) => {
+          if (all) container.dataset.ready = 'yes';
+          else delete container.dataset.ready;
+          setState((before) => (all ? 'there' : before === 'making' ? before : 'drawing'));
+        },
+        lost: () => setState('lost'),
+        restored: () => setRemade((n) => n + 1),
+      },
+      camera.current,
+    );
+    view.current = made;
+    made
+      .start()
+      .catch((error) =>
+        setFailed(
+          error instanceof NoGraphics
+            ? 'This browser gives the page no graphics (WebGL 2), so the map cannot be drawn. Everything else on the sheet stands.'
+            : `The map could not be drawn: ${String(error)}. Everything else on the sheet stands.`,
+        ),
+      );
+    return () => {
+      camera.current = made.moved();
+      view.current = null;
+      made.stop();
+      delete container.dataset.ready;
+    };
+  }, [field, remade]);
+
+  useEffect(() => view.current?.show(look), [look, scheme]);
+  return { view, failed, state, spot };
 }
 
 /** Beside the pointer, on whichever side of it there is more room. */

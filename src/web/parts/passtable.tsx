@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import type { Evidence } from '../../core/answer.ts';
+import type { Evidence, PassDrawing, SeamDrawing } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { Scroll } from '../../core/report/draw/index.ts';
 import { clockText, countText, distanceText, lengthOr, signedGap } from '../../core/report/index.ts';
@@ -44,43 +44,9 @@ export function PassTable({ evidence, unit, choice }: Props) {
             </tr>
           </thead>
           <tbody>
-            {shown.map((p) => {
-              const mine = seams.filter((s) => s.passA === p.number || s.passB === p.number);
-              return (
-                <tr key={p.number} class={choice.marks.passes.has(p.number) ? 'chosen' : ''}>
-                  <th scope="row">
-                    <button
-                      type="button"
-                      class="passbutton"
-                      aria-pressed={choice.marks.passes.has(p.number)}
-                      onClick={() => choice.choose({ kind: 'pass', pass: p.number })}
-                    >
-                      {p.number}
-                    </button>
-                  </th>
-                  <td class="num">{p.bars}</td>
-                  <td class="num">{distanceText(p.lengthM, unit)}</td>
-                  <td class="num">{Math.round(p.headingDeg)}°</td>
-                  <td class="num">{lengthOr(p.recordedWidthM, unit)}</td>
-                  <td>
-                    {mine.length === 0 && '—'}
-                    {mine.map((seam) => (
-                      <button
-                        type="button"
-                        class="seambutton"
-                        key={`${seam.passA} ${seam.passB}`}
-                        aria-pressed={choice.marks.seams.has(seams.indexOf(seam))}
-                        onClick={() => choice.choose({ kind: 'seam', passA: seam.passA, passB: seam.passB })}
-                      >
-                        with pass {seam.passA === p.number ? seam.passB : seam.passA}: {signedGap(seam.recordedM, unit)}{' '}
-                        → {signedGap(seam.plantedM, unit)}
-                      </button>
-                    ))}
-                  </td>
-                  {timed && <td>{p.startMs === null ? '' : clockText(p.startMs)}</td>}
-                </tr>
-              );
-            })}
+            {shown.map((p) => (
+              <Row key={p.number} pass={p} seams={seams} unit={unit} timed={timed} choice={choice} />
+            ))}
           </tbody>
         </table>
       </Scroll>
@@ -98,6 +64,53 @@ export function PassTable({ evidence, unit, choice }: Props) {
         </p>
       )}
     </>
+  );
+}
+
+interface RowProps {
+  pass: PassDrawing;
+  seams: readonly SeamDrawing[];
+  unit: Unit;
+  /** The table has a column of times. */
+  timed: boolean;
+  choice: Choice;
+}
+
+function Row({ pass, seams, unit, timed, choice }: RowProps) {
+  const mine = seams.filter((s) => s.passA === pass.number || s.passB === pass.number);
+  return (
+    <tr class={choice.marks.passes.has(pass.number) ? 'chosen' : ''}>
+      <th scope="row">
+        <button
+          type="button"
+          class="passbutton"
+          aria-pressed={choice.marks.passes.has(pass.number)}
+          onClick={() => choice.choose({ kind: 'pass', pass: pass.number })}
+        >
+          {pass.number}
+        </button>
+      </th>
+      <td class="num">{pass.bars}</td>
+      <td class="num">{distanceText(pass.lengthM, unit)}</td>
+      <td class="num">{Math.round(pass.headingDeg)}°</td>
+      <td class="num">{lengthOr(pass.recordedWidthM, unit)}</td>
+      <td>
+        {mine.length === 0 && '—'}
+        {mine.map((seam) => (
+          <button
+            type="button"
+            class="seambutton"
+            key={`${seam.passA} ${seam.passB}`}
+            aria-pressed={choice.marks.seams.has(seams.indexOf(seam))}
+            onClick={() => choice.choose({ kind: 'seam', passA: seam.passA, passB: seam.passB })}
+          >
+            with pass {seam.passA === pass.number ? seam.passB : seam.passA}: {signedGap(seam.recordedM, unit)} →{' '}
+            {signedGap(seam.plantedM, unit)}
+          </button>
+        ))}
+      </td>
+      {timed && <td>{pass.startMs === null ? '' : clockText(pass.startMs)}</td>}
+    </tr>
   );
 }
 

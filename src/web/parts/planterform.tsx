@@ -93,9 +93,6 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
     for (const [k, v] of Object.entries(next)) if (v === undefined) delete next[k];
     change(JSON.stringify(next, null, 2));
   };
-  const offset = record(file.offset);
-  const plantings = Object.entries(record(file.plantings));
-  const spacing = record(file.passSpacing);
   const unit = String(file.unit ?? '');
   const problems = problemsAt(planter, error);
   const at = (key: string): { at: string; problems: string[] } => ({ at: key, problems: problems.get(key) ?? [] });
@@ -131,33 +128,7 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
           set={(v) => put({ rowSpacing: number(v) })}
           numeric
         />
-        <Plantings
-          plantings={plantings.map(([name, rows]) => [name, String(rows)])}
-          spacing={spacing}
-          unit={unit}
-          at={at}
-          put={(next) => {
-            const names = next.map(([n]) => n);
-            const kept = Object.entries(spacing).filter(([n]) => names.includes(n));
-            put({
-              plantings: Object.fromEntries(next),
-              passSpacing: kept.length > 0 ? Object.fromEntries(kept) : undefined,
-            });
-          }}
-          rename={(i, to) => {
-            const renamed = (entries: [string, unknown][]): Json =>
-              Object.fromEntries(entries.map(([n, v]) => [n === plantings[i][0] ? to : n, v]));
-            put({
-              plantings: renamed(plantings),
-              ...(Object.keys(spacing).length > 0 ? { passSpacing: renamed(Object.entries(spacing)) } : {}),
-            });
-          }}
-          space={(name, v) => {
-            const { [name]: _, ...others } = spacing;
-            const next = v.trim() === '' ? others : { ...others, [name]: number(v) };
-            put({ passSpacing: Object.keys(next).length ? next : undefined });
-          }}
-        />
+        <FilePlantings file={file} unit={unit} at={at} put={put} />
         <Field
           {...at('sections')}
           label="Sections, runs of rows"
@@ -172,20 +143,7 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
           set={(v) => put({ drives: runs(v) })}
           wide
         />
-        <Field
-          {...at('offset.right')}
-          label={`Offset to the right, ${unit}`}
-          value={String(offset.right ?? 0)}
-          set={(v) => put({ offset: { ...offset, right: number(v) } })}
-          numeric
-        />
-        <Field
-          {...at('offset.back')}
-          label={`Offset to the back, ${unit}`}
-          value={String(offset.back ?? 0)}
-          set={(v) => put({ offset: { ...offset, back: number(v) } })}
-          numeric
-        />
+        <Offsets offset={record(file.offset)} unit={unit} at={at} put={put} />
       </div>
       <Propose
         frame={frameOf(file)}
@@ -195,6 +153,62 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
         take={(sections) => put({ sections })}
       />
     </details>
+  );
+}
+
+interface PartProps {
+  unit: string;
+  at(key: string): { at: string; problems: string[] };
+  /** Writes keys into the planter file; undefined takes one out. */
+  put(part: Json): void;
+}
+
+/** The keys "plantings" and "passSpacing", kept in step. */
+function FilePlantings({ file, unit, at, put }: PartProps & { file: Json }) {
+  const plantings = Object.entries(record(file.plantings));
+  const spacing = record(file.passSpacing);
+  const spaced = (next: Json): Json => ({ passSpacing: Object.keys(next).length > 0 ? next : undefined });
+  return (
+    <Plantings
+      plantings={plantings.map(([name, rows]) => [name, String(rows)])}
+      spacing={spacing}
+      unit={unit}
+      at={at}
+      put={(next) => {
+        const names = next.map(([n]) => n);
+        const kept = Object.entries(spacing).filter(([n]) => names.includes(n));
+        put({ plantings: Object.fromEntries(next), ...spaced(Object.fromEntries(kept)) });
+      }}
+      rename={(i, to) => {
+        const renamed = (entries: [string, unknown][]): Json =>
+          Object.fromEntries(entries.map(([n, v]) => [n === plantings[i][0] ? to : n, v]));
+        put({
+          plantings: renamed(plantings),
+          ...(Object.keys(spacing).length > 0 ? { passSpacing: renamed(Object.entries(spacing)) } : {}),
+        });
+      }}
+      space={(name, v) => {
+        const { [name]: _, ...others } = spacing;
+        put(spaced(v.trim() === '' ? others : { ...others, [name]: number(v) }));
+      }}
+    />
+  );
+}
+
+function Offsets({ offset, unit, at, put }: PartProps & { offset: Json }) {
+  return (
+    <>
+      {(['right', 'back'] as const).map((to) => (
+        <Field
+          key={to}
+          {...at(`offset.${to}`)}
+          label={`Offset to the ${to}, ${unit}`}
+          value={String(offset[to] ?? 0)}
+          set={(v) => put({ offset: { ...offset, [to]: number(v) } })}
+          numeric
+        />
+      ))}
+    </>
   );
 }
 

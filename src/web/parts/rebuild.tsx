@@ -2,6 +2,7 @@ import { Fragment } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { LayerFormat } from '../../core/formats/index.ts';
+import type { Unit } from '../../core/planter/types.ts';
 import { changeCsv, changeJson } from '../../core/rebuild/index.ts';
 import type { Rebuilt } from '../../core/repair/index.ts';
 import { aboutRebuilt, rebuiltFacts } from '../../core/report/index.ts';
@@ -29,6 +30,86 @@ interface Props {
 
 /** The map as it should have been: first what would change, then the file with its log. */
 export function Rebuild({ answer, input, sheet, past }: Props) {
+  const { built, rate, busy, says, setRate, look, save, log } = useRebuild(answer, input, sheet);
+  if (input.beforeNames.length > 0) return null;
+  return (
+    <div class="rebuild noprint">
+      <h3>The map as it should have been</h3>
+      {answer.report.verdict === 'undecided' ? (
+        <p>While the verdict is undecided, nothing says what was planted, and the map cannot be rebuilt.</p>
+      ) : (
+        <>
+          <p>
+            The declared planter, laid on the recorded track. Look at what would change first; the map that you opened
+            is never touched.
+          </p>
+          <p class="keep">
+            <button type="button" class="plain" disabled={busy !== null || past} onClick={look}>
+              Show what would change
+            </button>
+            <label class="inline">
+              <input type="checkbox" checked={rate} onChange={(e) => setRate(e.currentTarget.checked)} /> Correct rates
+              and populations for the recorded area
+            </label>
+          </p>
+        </>
+      )}
+      {built && !past && (
+        <Preview built={built} unit={answer.planter.unit} busy={busy !== null} save={save} log={log} />
+      )}
+      <p role="status" class="quiet">
+        {busy ? busy.says : says}{' '}
+        {busy && (
+          <button type="button" class="plain" onClick={busy.cancel}>
+            Cancel
+          </button>
+        )}
+      </p>
+    </div>
+  );
+}
+
+interface PreviewProps {
+  built: Rebuilt;
+  unit: Unit;
+  busy: boolean;
+  save(as: LayerFormat): void;
+  log(as: 'csv' | 'json'): void;
+}
+
+/** What would change, and the buttons that write it. */
+function Preview({ built, unit, busy, save, log }: PreviewProps) {
+  const already = built.unchanged ? 'Nothing has to be changed.' : '';
+  return (
+    <div class="preview">
+      <p>{built.before ? 'This map was rebuilt with this planter before.' : already}</p>
+      <dl class="facts">
+        {rebuiltFacts(built, unit).map(([word, text]) => (
+          <Fragment key={word}>
+            <dt>{word}</dt>
+            <dd>{text}</dd>
+          </Fragment>
+        ))}
+      </dl>
+      <p class="keep">
+        {FORMATS.map((f) => (
+          <button key={f.as} type="button" class="plain" disabled={busy} onClick={() => save(f.as)}>
+            {f.says}
+          </button>
+        ))}
+        <button type="button" class="plain" onClick={() => log('csv')}>
+          Change log, CSV
+        </button>
+        <button type="button" class="plain" onClick={() => log('json')}>
+          Change log, JSON
+        </button>
+      </p>
+    </div>
+  );
+}
+
+/** What is being done or was done in the worker, and the three things that can be asked for. */
+function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
   const [built, setBuilt] = useState<Rebuilt | null>(null);
   const [rate, setRate] = useState(false);
   const [busy, setBusy] = useState<{ says: string; done: number; cancel(): void } | null>(null);
@@ -37,9 +118,8 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
     setBuilt(null);
     setSays('');
   }, [answer]);
-  const { verdict } = answer.report;
   const name = `${stem(input.mapNames[0] ?? '')}.rebuilt`;
-  const planter = answer.planter;
+  const { planter } = answer;
   const look = (): void => {
     const { inputs } = sheet;
     // A boundary and an earlier map change nothing in a rebuilt one.
@@ -74,76 +154,17 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
     if (as === 'csv') saveFile(`${name}.changes.csv`, [...changeCsv(built.changes)].join(''), 'text/csv');
     else saveFile(`${name}.changes.json`, [...changeJson(about, built.changes)].join(''), 'application/json');
   };
-  if (input.beforeNames.length > 0) return null;
-  return (
-    <div class="rebuild noprint">
-      <h3>The map as it should have been</h3>
-      {verdict === 'undecided' ? (
-        <p>While the verdict is undecided, nothing says what was planted, and the map cannot be rebuilt.</p>
-      ) : (
-        <>
-          <p>
-            The declared planter, laid on the recorded track. Look at what would change first; the map that you opened
-            is never touched.
-          </p>
-          <p class="keep">
-            <button type="button" class="plain" disabled={busy !== null || past} onClick={look}>
-              Show what would change
-            </button>
-            <label class="inline">
-              <input
-                type="checkbox"
-                checked={rate}
-                onChange={(e) => {
-                  setRate(e.currentTarget.checked);
-                  setBuilt(null);
-                }}
-              />{' '}
-              Correct rates and populations for the recorded area
-            </label>
-          </p>
-        </>
-      )}
-      {built && !past && (
-        <div class="preview">
-          <p>
-            {built.before
-              ? 'This map was rebuilt with this planter before.'
-              : built.unchanged
-                ? 'Nothing has to be changed.'
-                : ''}
-          </p>
-          <dl class="facts">
-            {rebuiltFacts(built, planter.unit).map(([word, text]) => (
-              <Fragment key={word}>
-                <dt>{word}</dt>
-                <dd>{text}</dd>
-              </Fragment>
-            ))}
-          </dl>
-          <p class="keep">
-            {FORMATS.map((f) => (
-              <button key={f.as} type="button" class="plain" disabled={busy !== null} onClick={() => save(f.as)}>
-                {f.says}
-              </button>
-            ))}
-            <button type="button" class="plain" onClick={() => log('csv')}>
-              Change log, CSV
-            </button>
-            <button type="button" class="plain" onClick={() => log('json')}>
-              Change log, JSON
-            </button>
-          </p>
-        </div>
-      )}
-      <p role="status" class="quiet">
-        {busy ? busy.says : says}{' '}
-        {busy && (
-          <button type="button" class="plain" onClick={busy.cancel}>
-            Cancel
-          </button>
-        )}
-      </p>
-    </div>
-  );
+  return {
+    built,
+    rate,
+    busy,
+    says,
+    setRate(to: boolean): void {
+      setRate(to);
+      setBuilt(null);
+    },
+    look,
+    save,
+    log,
+  };
 }

@@ -22,6 +22,7 @@ import {
   type State,
 } from './types.ts';
 
+/** What each action makes of the state: one flat switch, a few lines a case, with what takes more in functions below. */
 export function reduce(state: State, action: Action): State {
   const { inputs } = state;
   switch (action.type) {
