@@ -1,7 +1,7 @@
 import { definitionOf } from '../infer/index.ts';
 import { runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
-import { areaText, distanceText, gapText, lengthText } from '../planter/units.ts';
+import { distanceText, gapText, lengthText, someAreaText } from '../planter/units.ts';
 import type { AccountLine, Cause } from './types.ts';
 
 /** What each cause is, at the end of a sentence. */
@@ -30,11 +30,11 @@ export function sentenceOf(l: Omit<AccountLine, 'says'>, unit: Unit): string {
   if (l.fact === 'width') {
     const [recorded, declared] = l.widthM;
     const more = l.excessM2 >= 0 ? 'more' : 'less';
-    return `${areaText(l.areaM2, unit)} ${more} recorded than planted${where}: ${lengthText(recorded, unit)} wide instead of ${lengthText(declared, unit)} over ${distanceText(l.lengthM, unit)}${end.replace(/^:/, ';')}`;
+    return `${someAreaText(l.areaM2, unit)} ${more} recorded than planted${where}: ${lengthText(recorded, unit)} wide instead of ${lengthText(declared, unit)} over ${distanceText(l.lengthM, unit)}${end.replace(/^:/, ';')}`;
   }
   const kind = l.fact === 'gap' ? 'open' : 'covered twice';
   const wide = WITH_WIDTH.has(l.cause) ? `, ${widthText(l.widthM, unit)} wide` : '';
-  return `${areaText(l.areaM2, unit)} ${kind}${ground}${where}${wide}${end}`;
+  return `${someAreaText(l.areaM2, unit)} ${kind}${ground}${where}${wide}${end}`;
 }
 
 const settingsWords = (l: Pick<AccountLine, 'setting' | 'or'>): string =>

@@ -102,9 +102,7 @@ export function runsOf(numbers: readonly number[], most = 8): string {
     parts.push(j === i ? `${sorted[i]}` : `${sorted[i]}-${sorted[j]}`);
     i = j + 1;
   }
-  return parts.length <= most
-    ? parts.join(', ')
-    : `${parts.slice(0, most).join(', ')} and ${parts.length - most} more runs`;
+  return parts.length <= most ? parts.join(', ') : `${parts.slice(0, most).join(', ')} and ${parts.length - most} more`;
 }
 
 /** "a", "a and b", "a, b and c". */

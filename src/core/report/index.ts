@@ -44,6 +44,7 @@ export {
   lengthText,
   shareText,
   signedGap,
+  someAreaText,
 } from './numbers.ts';
 export { clean, jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { aboutRebuilt, rebuiltFacts } from './rebuilt.ts';

@@ -3,7 +3,7 @@
 import type { Unit } from '../planter/types.ts';
 import { fromMetres, gapText, grouped, lengthText, trim } from '../planter/units.ts';
 
-export { areaText, distanceText, gapText, grouped, lengthText } from '../planter/units.ts';
+export { areaText, distanceText, gapText, grouped, lengthText, someAreaText } from '../planter/units.ts';
 
 const NOT_KNOWN = 'not known';
 

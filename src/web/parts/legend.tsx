@@ -1,7 +1,7 @@
 /** What is marked on the map, in its frame: each sign of the account with its cause and its area, to be shown or put away. */
 import type { Cause } from '../../core/account/index.ts';
 import type { Unit } from '../../core/planter/types.ts';
-import { areaText, SETTING_TITLE } from '../../core/report/index.ts';
+import { SETTING_TITLE, someAreaText } from '../../core/report/index.ts';
 import { THIN_PX } from '../map/scene.ts';
 import type { Picture, Sign, Weight } from '../map/signs.ts';
 
@@ -47,7 +47,7 @@ export function Legend({ signs, pictures, hidden, toggle, unit, metersPerPixel, 
                 <input type="checkbox" checked={!hidden.has(s.key)} onChange={() => toggle(s.key)} />
                 <Swatch fact={s.fact} weight={s.weight} />
                 <span>
-                  {s.fact === 'gap' ? 'Open' : 'Covered twice'}: {causeOf(s)}, {smallArea(s.areaM2, unit)}
+                  {s.fact === 'gap' ? 'Open' : 'Covered twice'}: {causeOf(s)}, {areaOf(s.areaM2, unit)}
                 </span>
               </label>
             ))}
@@ -64,10 +64,9 @@ export function Legend({ signs, pictures, hidden, toggle, unit, metersPerPixel, 
   );
 }
 
-/** On one line, and never "0 ac" for what is there. */
-function smallArea(m2: number, unit: Unit): string {
-  const text = areaText(m2, unit);
-  return (text.startsWith('0 ') ? `under ${text.replace('0 ', '0.001 ')}` : text).replaceAll(' ', '\u00a0');
+/** On one line. */
+function areaOf(m2: number, unit: Unit): string {
+  return someAreaText(m2, unit).replaceAll(' ', '\u00a0');
 }
 
 function causeOf({ cause, setting }: Sign): string {
