@@ -207,7 +207,7 @@ export function mapFacts(r: Report, unit: Unit): Fact[] {
       out.push(
         fact(
           'column',
-          `"${clip(c.name, 30)}" is the ${ROLE_WORDS[role]}${c.unit ? ` in ${clip(c.unit, 20)}` : ''}: ${c.evidence}`,
+          `"${clip(c.name, 30)}": ${ROLE_WORDS[role]}${c.unit && !c.evidence.includes(` in ${c.unit} `) ? ` in ${clip(c.unit, 20)}` : ''} (${c.evidence})`,
         ),
       );
   }

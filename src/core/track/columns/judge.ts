@@ -12,6 +12,10 @@ export interface Fit {
 /** With commas between thousands; `toLocaleString` would load the engine's tables of languages first. */
 export const count = (n: number): string => String(Math.round(n)).replace(/\B(?=(\d{3})+$)/g, ',');
 
+/** "all 1,776", "1,775 of 1,776". */
+export const ofAll = (n: number, all: number): string =>
+  count(n) === count(all) ? `all ${count(all)}` : `${count(n)} of ${count(all)}`;
+
 /** A column is judged on about this many records: what it does, it does everywhere. */
 const LOOKED_AT = 60_000;
 const strideOf = (lanes: Lanes): number => Math.max(1, Math.floor(lanes.quads.count / LOOKED_AT));
@@ -73,7 +77,7 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): TimeFit {
   let scaleMs = 0;
   for (const s of [1000, 1, 60_000]) if ((per * 1000) / s > 0.3 && (per * 1000) / s < 8 && scaleMs === 0) scaleMs = s;
   const stays = steps - unknown - changed;
-  const ticks = stays > 0.05 * steps ? `, and stays in ${count(stays)}: several records to one tick of the clock` : '';
+  const ticks = stays > 0.05 * steps ? `, and stays at ${count(stays)}: several records to one tick of the clock` : '';
   return {
     share,
     knownShare: changed ? steady / changed : 0,
@@ -81,7 +85,7 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): TimeFit {
     steps,
     scaleMs,
     firstBack,
-    says: `rises along the passes in ${count(steady)} of ${count(ticks ? changed + unknown : steps)} steps${ticks}`,
+    says: `rises along the passes at ${ofAll(steady, ticks ? changed + unknown : steps)} steps${ticks}`,
   };
 }
 
@@ -120,7 +124,7 @@ export function judgeSection(c: Column, lanes: Lanes, least: number): Fit {
   const share = Math.min(same / steps, other / beside);
   return {
     share,
-    says: `stays along each section and differs side by side in ${count(other)} of ${count(beside)} places`,
+    says: `constant along each section, different side by side at ${ofAll(other, beside)} places`,
   };
 }
 
@@ -230,7 +234,7 @@ export function judgeWidth(
           share,
           metresPerUnit: m,
           unit,
-          says: `is the width of ${what} in ${unit} (median ${(mid / m).toFixed(3)} of it) in ${count(near * ratios.length)} of ${count(ratios.length)} records looked at`,
+          says: `matches the width of ${what} in ${unit} in ${ofAll(near * ratios.length, ratios.length)} records sampled${off > 0.01 ? `, at a ratio of ${(mid / m).toFixed(3)}` : ''}`,
         };
     }
   }
@@ -269,7 +273,7 @@ export function judgeHeading(values: Float64Array, lanes: Lanes, least: number):
   }
   return {
     share: seen ? fit / seen : 0,
-    says: `follows the passes within 12 degrees in ${count(fit)} of ${count(seen)} records`,
+    says: `follows the passes within 12 degrees in ${ofAll(fit, seen)} records`,
   };
 }
 

@@ -1,6 +1,6 @@
 import type { Column } from '../../intake/types.ts';
 import type { Lanes } from '../types.ts';
-import { count } from './judge.ts';
+import { ofAll } from './judge.ts';
 import type { MachineOf } from './roles.ts';
 import { asked, candidates, isNamed, NAMES, type Search, unreadable } from './roles.ts';
 
@@ -36,8 +36,8 @@ export function findMachine(search: Search): void {
     const takes = turns >= LEAST_TURNS ? ', and they take turns in time' : '';
     const says =
       found.names.length === 1
-        ? `holds one value throughout, "${found.names[0].slice(0, 40)}"`
-        : `${found.names.length} values that stay along the passes in ${count(stays)} of ${count(steps)} steps${takes}`;
+        ? `one value throughout, "${found.names[0].slice(0, 40)}"`
+        : `${found.names.length} values, constant along the passes at ${ofAll(stays, steps)} steps${takes}`;
     out.roles.machine = { name: c.name, evidence: asked(search, 'machine') + says };
     return;
   }
