@@ -60,7 +60,9 @@ function fromNumbers(name: string, v: Float64Array, timed: boolean): Moments | n
     let known = 0;
     let good = 0;
     let firstBad = -1;
-    for (let i = 0; i < v.length; i++) {
+    // Most columns hold no times, and show it in their first values.
+    const mostBad = (1 - LEAST_READ) * v.length;
+    for (let i = 0; i < v.length && known - good <= mostBad; i++) {
       ms[i] = of(v[i]);
       // A zero is how many programs write a missing time.
       if (Number.isNaN(v[i]) || v[i] === 0) continue;
