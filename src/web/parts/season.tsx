@@ -9,7 +9,8 @@ import { PlantingChoice, PlantingQuestion } from './planting.tsx';
 import { VERDICT_WORD } from './words.ts';
 
 const WORD = { ...VERDICT_WORD, 'not checked': 'Not checked' };
-const ORDER = ['differs', 'undecided', 'not checked', 'agrees'];
+/** Worst first, with the word for several fields. */
+const ORDER = { differs: 'differ', undecided: 'undecided', 'not checked': 'not checked', agrees: 'agree' };
 
 /** Several fields as a list with their verdicts, each a click from its sheet. */
 export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) {
@@ -54,9 +55,9 @@ export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) 
 function Count({ sheet, season }: { sheet: Sheet; season: Season }) {
   const { run } = sheet;
   const checked = season.fields.filter((f) => f.row).length;
-  const by = ORDER.flatMap((v) => {
+  const by = Object.entries(ORDER).flatMap(([v, several]) => {
     const n = season.fields.filter((f) => f.row?.verdict === v).length;
-    return n > 0 ? [`${n} ${WORD[v as keyof typeof WORD].toLowerCase()}`] : [];
+    return n > 0 ? [`${n} ${n === 1 ? v : several}`] : [];
   });
   const busy = run.state === 'running';
   return (
