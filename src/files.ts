@@ -212,7 +212,7 @@ const WRITE_FAULTS: Readonly<Record<string, string>> = {
   EDQUOT: 'Your share of the disk is full.',
   EFBIG: 'The output is larger than a file may be there.',
   ENAMETOOLONG: 'The name of the output is too long.',
-  EEXIST: 'A file stands where a folder of the output belongs.',
+  EEXIST: 'There is a file where a folder of the output should be.',
   EISDIR: 'The output is a folder.',
   ENOTDIR: 'The folder of the output is a file.',
 };

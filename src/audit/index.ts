@@ -239,7 +239,7 @@ const unfinished = (key: string, why: string): { entry: Entry; dead: true } => (
   entry: {
     key,
     row: notChecked(
-      `The field could not be finished: ${clean(why).slice(0, 300)}. Start the audit again to try it anew.`,
+      `The field could not be finished: ${clean(why).slice(0, 300)}. Start the audit again to try it again.`,
     ),
     picture: null,
     reports: [],

@@ -49,8 +49,8 @@ ${deadPart(a.fields)}
 <h2 id="fields" tabindex="-1">Fields, the worst first</h2>
 <p>Area affected is ground left without rows plus ground planted twice. ${
     shown.length < a.fields.length
-      ? `The ${grouped(shown.length, 0)} worst fields are listed; all ${grouped(a.fields.length, 0)} stand in fields.csv.`
-      : 'The same table stands in fields.csv, fields.jsonl and fields.parquet.'
+      ? `The ${grouped(shown.length, 0)} worst fields are listed; all ${grouped(a.fields.length, 0)} are in fields.csv.`
+      : 'The same table is in fields.csv, fields.jsonl and fields.parquet.'
   } In the pictures red is what a setting did, violet what is open, and gray what is harmless.</p>
 <div class="filters" role="search" aria-label="Filter the fields">
 <label>Find <input id="find" type="search" autocomplete="off"></label>
@@ -101,7 +101,7 @@ function calendarPart(fields: readonly Done[]) {
 function deadPart(fields: readonly Done[]) {
   const dead = fields.filter((f) => f.dead);
   if (dead.length === 0) return null;
-  return markup`<section aria-labelledby="dead"><h2 id="dead">Given up</h2><p>No worker could finish these fields. Start the audit again to try them anew.</p><ul>${dead.map(
+  return markup`<section aria-labelledby="dead"><h2 id="dead">Given up</h2><p>No worker could finish these fields. Start the audit again to try them again.</p><ul>${dead.map(
     (f) => markup`<li><strong>${f.name}</strong>: ${f.row.says}</li>`,
   )}</ul></section>`;
 }

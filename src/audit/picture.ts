@@ -15,7 +15,7 @@ export function pictureOf({ report, evidence: e }: Pick<Answer, 'report' | 'evid
     y0 = Math.min(y0, e.covered.xy[i + 1]);
     y1 = Math.max(y1, e.covered.xy[i + 1]);
   }
-  const [perEast, perNorth] = e.stepsPerMetre;
+  const [perEast, perNorth] = e.stepsPerMeter;
   const wide = Math.max((x1 - x0) / perEast, (y1 - y0) / perNorth);
   if (!(wide > 0)) return null;
   const scale = (PICTURE - 4) / wide;

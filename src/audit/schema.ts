@@ -70,7 +70,7 @@ const declared = v.strictObject({
   plantedRows: count,
   rowSpacingM: number,
   workingWidthM: number,
-  centreM: number,
+  centerM: number,
   passSpacingM: number,
   seedCostPerHa: figure,
   sections: list(v.strictObject({ rows: text, leftM: number, rightM: number })),

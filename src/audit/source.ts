@@ -122,7 +122,7 @@ export async function bytesFrom(from: MapsFrom, name: string): Promise<NamedByte
   if (!isBelow(name, from.url ? false : undefined))
     throw new UserError(
       'outside',
-      'The name of the file leads out of the folder of the maps, or cannot stand in it.',
+      'The name of the file leads out of the folder of the maps, or is not allowed in it.',
       {},
       'Name it by its path below "--maps-from", with "/" between folders.',
     );

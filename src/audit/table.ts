@@ -14,9 +14,9 @@ interface TableColumn {
 
 const time = (ms: number | null): string | null => (ms === null ? null : new Date(ms).toISOString());
 const m2 = (v: number): number => round(v, 2);
-const metres = (v: number | null): number | null => (v === null ? null : round(v, 4));
+const meters = (v: number | null): number | null => (v === null ? null : round(v, 4));
 
-/** The one table, written three ways. Lengths are metres, areas square metres, times UTC; empty or null where the map cannot tell. */
+/** The one table, written three ways. Lengths are meters, areas square meters, times UTC; empty or null where the map cannot tell. */
 const COLUMNS: readonly TableColumn[] = [
   { name: 'rank', type: 'INT32', of: (_, rank) => rank },
   { name: 'field', type: 'STRING', of: (f) => f.name },
@@ -35,8 +35,8 @@ const COLUMNS: readonly TableColumn[] = [
   { name: 'recorded_planting', type: 'STRING', of: (f) => f.row.recordedPlanting },
   { name: 'first_utc', type: 'STRING', of: (f) => time(f.row.firstMs) },
   { name: 'last_utc', type: 'STRING', of: (f) => time(f.row.lastMs) },
-  { name: 'declared_width_m', type: 'DOUBLE', of: (f) => metres(f.row.declaredWidthM) },
-  { name: 'recorded_width_m', type: 'DOUBLE', of: (f) => metres(f.row.recordedWidthM) },
+  { name: 'declared_width_m', type: 'DOUBLE', of: (f) => meters(f.row.declaredWidthM) },
+  { name: 'recorded_width_m', type: 'DOUBLE', of: (f) => meters(f.row.recordedWidthM) },
   { name: 'recorded_m2', type: 'DOUBLE', of: (f) => m2(f.row.recordedM2) },
   { name: 'covered_m2', type: 'DOUBLE', of: (f) => m2(f.row.coveredM2) },
   { name: 'gap_m2', type: 'DOUBLE', of: (f) => m2(f.row.gapM2) },

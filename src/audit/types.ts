@@ -57,7 +57,7 @@ export interface LeftAlone {
 
 export type Outcome = Report['verdict'] | 'not checked';
 
-/** What the tables hold of one field. Metres and square metres; null where the map cannot tell. */
+/** What the tables hold of one field. Meters and square meters; null where the map cannot tell. */
 export interface Row {
   verdict: Outcome;
   /** The verdict, or why the field could not be checked, in one sentence. */

@@ -107,7 +107,7 @@ const ANSWER = v.strictObject({
       boundary: most(points),
       passes: most(pass),
       seams: most(seam),
-      stepsPerMetre: v.strictTuple([scale, scale]),
+      stepsPerMeter: v.strictTuple([scale, scale]),
     }),
     v.check(
       (e) => [e.recordPass, e.recordSection, e.recordWidthM].every((a) => a.length === e.recordBar.length),

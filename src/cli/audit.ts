@@ -71,7 +71,7 @@ export const AUDIT_OPTIONS: Spec = {
   },
   'seed-cost': { value: 'PRICE', says: 'what the seed for an acre or hectare costs, such as 95/ac' },
   'at-once': { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
-  again: { says: 'check every field anew, also those that an earlier run has finished' },
+  again: { says: 'check every field again, also those that an earlier run has finished' },
   ...QUEUE_OPTIONS,
   waiting: { value: 'N', says: 'most fields that lie in the queue at once; 200 when left out' },
 };
@@ -157,7 +157,7 @@ export function placeOption(args: Parsed, queued: boolean): { from: string; maxB
   if (queued && from === undefined)
     throw new UserError(
       'missing-option',
-      'With a queue, every machine must be told where the maps lie.',
+      'With a queue, every machine needs to know where the maps are.',
       {},
       'Add "--maps-from FOLDER" or "--maps-from https://HOST/FOLDER/".',
     );

@@ -136,5 +136,5 @@ function written(answer: Answer, format: (typeof FORMATS)[number], command: stri
   if (format === 'html') return [htmlReport(answer, { command })];
   if (format === 'geojson') return geoJsonParts(answer);
   if (format === 'csv') return [toCsv(answer)];
-  return [toText(answer, io?.paint ? { colour: io.paint } : {})];
+  return [toText(answer, io?.paint ? { color: io.paint } : {})];
 }

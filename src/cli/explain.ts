@@ -40,7 +40,7 @@ function textOf(name: string | undefined): string {
   if (name === undefined) {
     const wide = Math.max(...EXPLANATIONS.map((e) => e.setting.length));
     const list = EXPLANATIONS.map((e) => `  ${e.setting.padEnd(wide)}  ${e.title}`).join('\n');
-    return `Settings that a diagnosis can name, in the order in which they are put right:\n\n${list}\n\n"guessrow explain SETTING" tells more.\n`;
+    return `Settings that a diagnosis can name, in the order in which they are put right:\n\n${list}\n\n"guessrow explain SETTING" says more.\n`;
   }
   const plain = (text: string): string =>
     text

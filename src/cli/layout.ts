@@ -25,7 +25,7 @@ export async function runLayout(args: Parsed, io: Io): Promise<number> {
       );
     options.propose = Number(limit);
   }
-  if (io.paint) options.colour = io.paint;
+  if (io.paint) options.color = io.paint;
   await io.out(drawFrame(readPlanter(readText(path), basename(path)), options));
   return 0;
 }

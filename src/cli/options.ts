@@ -126,18 +126,18 @@ export function formatOption<T extends string>(
 
 const LENGTHS: Readonly<Record<string, number>> = { mm: 0.001, cm: 0.01, m: 1, in: 0.0254, ft: 0.3048 };
 
-/** "2.5cm", "1 in" as metres. */
+/** "2.5cm", "1 in" as meters. */
 export function lengthOption(text: string, option: string): number {
   const m = /^\s*(\d+(?:\.\d+)?|\.\d+)\s*(mm|cm|m|in|ft)\s*$/.exec(text);
-  const metres = m ? Number(m[1]) * LENGTHS[m[2]] : Number.NaN;
-  if (!(metres > 0 && metres <= 2))
+  const meters = m ? Number(m[1]) * LENGTHS[m[2]] : Number.NaN;
+  if (!(meters > 0 && meters <= 2))
     throw new UserError(
       'option-value',
       `"${text}" is not a length for "--${option}".`,
       {},
       'Write a number and its unit, such as 2.5cm or 1in, up to 2 m.',
     );
-  return metres;
+  return meters;
 }
 
 /** "95/ac", "230 / ha" as a price per hectare. */

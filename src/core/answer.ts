@@ -8,7 +8,7 @@ import type { Setting } from './setting.ts';
 
 export type { Setting };
 
-/** The report. Metres and square metres; key order here is the order in the JSON. Numbers that the map cannot give are null. */
+/** The report. Meters and square meters; key order here is the order in the JSON. Numbers that the map cannot give are null. */
 export interface Report {
   report: 'guessrow/1';
   verdict: 'agrees' | 'differs' | 'undecided';
@@ -109,7 +109,7 @@ export interface DeclaredSummary {
   plantedRows: number;
   rowSpacingM: number;
   workingWidthM: number;
-  centreM: number;
+  centerM: number;
   passSpacingM: number;
   /** Price of the seed for a hectare planted once, in the user's money; null when the user named none. */
   seedCostPerHa: number | null;
@@ -127,7 +127,7 @@ export interface LayoutFit {
 export interface RecordedSummary {
   workingWidthM: number | null;
   workingWidthCi95M: [number, number] | null;
-  /** Bands of the recorded sections, metres from the middle of the recorded width, left to right; empty in bar and blob grain. */
+  /** Bands of the recorded sections, meters from the middle of the recorded width, left to right; empty in bar and blob grain. */
   sections: { leftM: number; rightM: number }[];
   bestFit: LayoutFit | null;
   alternatives: LayoutFit[];
@@ -252,11 +252,11 @@ export interface PassDrawing {
   /** Milliseconds since 1970 UTC of the first and last bar, or null without a time column. */
   startMs: number | null;
   endMs: number | null;
-  /** Centre line, x and y lattice steps in turn. */
+  /** Center line, x and y lattice steps in turn. */
   track: Float64Array;
 }
 
-/** One seam between two neighbouring passes; `left` and `right` are as seen along the direction of the first pass. */
+/** One seam between two neighboring passes; `left` and `right` are as seen along the direction of the first pass. */
 export interface SeamDrawing {
   passA: number;
   passB: number;
@@ -279,7 +279,7 @@ export interface Evidence {
   recordPass: Uint32Array;
   recordBar: Int32Array;
   recordSection: Int16Array;
-  /** Width across travel of each record, metres; NaN where it has none. */
+  /** Width across travel of each record, meters; NaN where it has none. */
   recordWidthM: Float32Array;
   /** What the declared planter put in the ground along the same track. */
   planted: Shapes;
@@ -298,8 +298,8 @@ export interface Evidence {
   /** Seam strips: where = +1 a gap, -1 an overlap on the recorded map, per polygon. */
   passes: PassDrawing[];
   seams: SeamDrawing[];
-  /** Ground coordinates per metre near the map centre, for scale bars: lattice steps per metre east and north. */
-  stepsPerMetre: [number, number];
+  /** Ground coordinates per meter near the map center, for scale bars: lattice steps per meter east and north. */
+  stepsPerMeter: [number, number];
 }
 
 export interface Answer {

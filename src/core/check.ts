@@ -11,7 +11,7 @@ import { judgeMachines } from './judge.ts';
 import { type Covered, coverSource, measureAreas } from './measure.ts';
 import { underEachPlanting } from './plantings.ts';
 import { readSource, type Source } from './source.ts';
-import { summariseAnswer } from './summary.ts';
+import { summarizeAnswer } from './summary.ts';
 
 /** Checks a map against its planter. Throws `UserError` when the input cannot be worked with. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
@@ -43,5 +43,5 @@ function answerFor({ records }: Source, covered: Covered, machines: readonly Fit
   const field = joinMachines(machines);
   const areas = measureAreas(records, field, covered, differs, job);
   const explained = explainField(records, judged, field, areas, job);
-  return summariseAnswer({ records, field, covered, areas, explained, job });
+  return summarizeAnswer({ records, field, covered, areas, explained, job });
 }

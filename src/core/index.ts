@@ -2,7 +2,7 @@
  * Guessrow as a library: `import { check } from 'guessrow'`, in Node and in browsers.
  *
  * Maps come in as named bytes (`named`), planters as the text of a planter file (`readPlanter`); `check` gives an `Answer`, and
- * reports are texts made from it. Lengths are metres, areas square metres, across travel + is to the right; angles are degrees
+ * reports are texts made from it. Lengths are meters, areas square meters, across travel + is to the right; angles are degrees
  * clockwise from north; times are milliseconds since 1970 UTC. What the user gave and cannot be worked with throws `UserError`;
  * anything else that is thrown is a fault of the library. Nothing is read, written, fetched or kept between calls.
  *

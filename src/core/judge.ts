@@ -37,8 +37,8 @@ export function judgeMachines(
     const facts = factsOf(records, part, coverage, job);
     const judgement = numberOn(diagnose(facts), known);
     known += judgement.observations.length;
-    const { passes, bands, rows, layout, believedCentreM } = part;
-    return { part, facts, judgement, widths: compareWidths(passes, bands, rows, layout, believedCentreM) };
+    const { passes, bands, rows, layout, believedCenterM } = part;
+    return { part, facts, judgement, widths: compareWidths(passes, bands, rows, layout, believedCenterM) };
   });
   job.progress('fitting the layout', 1);
   return judged;
@@ -55,8 +55,8 @@ function numberOn(j: Judgement, known: number): Judgement {
 }
 
 function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accuracyM }: Job): Facts {
-  const { laid, planter, columns, passes, bands, grain, fit, planting, layout, believedCentreM, seams } = fitted;
-  const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCentreM);
+  const { laid, planter, columns, passes, bands, grain, fit, planting, layout, believedCenterM, seams } = fitted;
+  const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCenterM);
   const ground =
     passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : findCovered(passes, columns.timeIsClock);
   return {

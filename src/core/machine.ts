@@ -15,7 +15,7 @@ import type { Job } from './job.ts';
 import type { RecordedBands, SeamStretch, Segment } from './observe/index.ts';
 import { runName } from './planter/index.ts';
 
-/** Two widths closer than this are one in a map of rounded corners, metres. */
+/** Two widths closer than this are one in a map of rounded corners, meters. */
 const LEAST_TOLD_M = 0.012;
 
 /** The recorded segment that most bars show. */
@@ -33,7 +33,7 @@ function declaredOf({ facts: f, part }: JudgedPart, seedCostPerHa: number | null
     plantedRows: layout.rows.length,
     rowSpacingM: planter.rowSpacingM,
     workingWidthM: layout.workingWidthM,
-    centreM: layout.centreM,
+    centerM: layout.centerM,
     passSpacingM: planting.passSpacingM ?? layout.workingWidthM,
     seedCostPerHa,
     sections: planter.sections.flatMap((r, i) => {

@@ -122,7 +122,7 @@ function plantedPicture(
   const onMap = (p: Polygons): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
   const { xy } = planted.shapes;
   const corner = new Float64Array(xy.length);
-  ground.plane.toMetres(
+  ground.plane.toMeters(
     Float64Array.from(xy, (v) => v * factor),
     0,
     xy.length / 2,

@@ -113,7 +113,7 @@ function notesOf(s: SummaryInput): Note[] {
 }
 
 /** Puts what the stages found into the shape of an answer. Nothing is measured here. */
-export function summariseAnswer(s: SummaryInput): Answer {
+export function summarizeAnswer(s: SummaryInput): Answer {
   const { records } = s;
   const { passes } = s.field;
   const machines = s.explained.parts.map((p) => machineOf(p, s.job));
@@ -230,7 +230,7 @@ function evidenceOf(s: SummaryInput): Evidence {
     const t1 = passes.timeMs[to - 1];
     const clock = columns.timeIsClock && !Number.isNaN(t0 + t1);
     const track = new Float64Array(2 * (to - from));
-    plane.toSteps(passes.centre.subarray(2 * from, 2 * to), to - from, track);
+    plane.toSteps(passes.center.subarray(2 * from, 2 * to), to - from, track);
     drawings.push({
       number: p + 1,
       bars: to - from,
@@ -273,6 +273,6 @@ function evidenceOf(s: SummaryInput): Evidence {
     boundary: s.covered.boundary,
     passes: drawings,
     seams,
-    stepsPerMetre: plane.stepsPerMetre,
+    stepsPerMeter: plane.stepsPerMeter,
   };
 }

@@ -21,7 +21,7 @@ export interface RunInput {
 
 /**
  * The command line that gives the same answer. Loose parts of a shapefile are named by their .shp; the command line finds
- * its neighbours itself.
+ * its neighbors itself.
  */
 export function commandLine(run: RunInput): string {
   const before = mainName(run.beforeNames);

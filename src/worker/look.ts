@@ -17,9 +17,9 @@ export interface LookedAt {
   machines: string[];
 }
 
-/** A millimeter or two of rounding on either edge of a band, metres. */
+/** A millimeter or two of rounding on either edge of a band, meters. */
 const LEAST_TOLERANCE_M = 0.012;
-/** A usual frame, for maps that show no width at all, metres. */
+/** A usual frame, for maps that show no width at all, meters. */
 const USUAL_M = 9.144;
 
 export function lookAt(

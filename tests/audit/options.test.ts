@@ -14,7 +14,7 @@ beforeAll(async () => {
   mkdirSync(inDir('maps'));
   cpSync(`${SAMPLE}before.geojson`, inDir('maps', 'strips.geojson'));
   cpSync(`${SAMPLE}test-strips.planter.json`, inDir('maps', 'p.planter.json'));
-  // Two metres outside of the strips all round: the ring between is uncovered ground within the field.
+  // Two meters outside of the strips all round: the ring between is uncovered ground within the field.
   const { features } = JSON.parse(readFileSync(inDir('maps', 'strips.geojson'), 'utf8'));
   const points: number[][] = features.flatMap(
     (f: { geometry: { coordinates: number[][][] } }) => f.geometry.coordinates[0],

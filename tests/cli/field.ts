@@ -1,9 +1,9 @@
-/** Metres per degree at 42 degrees north (WGS84, from the radii of curvature). */
+/** Meters per degree at 42 degrees north (WGS84, from the radii of curvature). */
 const LAT_M = 111_073.2836;
 const LON_M = 82_850.7616;
 
 export interface FieldOptions {
-  /** Edges of the recorded sections across travel, metres from the middle, left to right. */
+  /** Edges of the recorded sections across travel, meters from the middle, left to right. */
   edgesM: number[];
   passSpacingM: number;
   passes?: number;

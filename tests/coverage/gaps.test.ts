@@ -39,7 +39,7 @@ describe('openGround', () => {
   });
 
   it('follow long slanted slivers', () => {
-    // 2 km long at 45 degrees, sqrt(2)·2 = 2.83 m wide in steps of 10 per metre.
+    // 2 km long at 45 degrees, sqrt(2)·2 = 2.83 m wide in steps of 10 per meter.
     const sliver = [1000, 1000, 15_000, 15_000, 14_960, 15_000, 1000, 1040];
     const field = [pierced(rectangle(0, 0, 20_000, 20_000), sliver)];
     expect(found(field, [10, 10], 2.8)).toEqual([]);

@@ -160,7 +160,7 @@ export function truth(shapes: Shapes, density: readonly [number, number, number,
     cells.push({ level: l, depth: 0, low: [lastLow, null], high: [lastHigh, null] });
   }
 
-  // Pieces: trapezoids of neighbouring levels that share a stretch of height line, joined where the test agrees.
+  // Pieces: trapezoids of neighboring levels that share a stretch of height line, joined where the test agrees.
   const joined = (test: (depth: number) => boolean, outside: boolean): number => {
     const parent = cells.map((_, i) => i);
     parent.push(cells.length);
@@ -209,7 +209,7 @@ export function truth(shapes: Shapes, density: readonly [number, number, number,
           if (before(from, to)) join(i, k);
         }
       }
-      // Neighbours on the same level that no boundary of the tested ground parts.
+      // Neighbors on the same level that no boundary of the tested ground parts.
       if (i + 1 < cells.length && cells[i + 1].level === c.level && test(cells[i + 1].depth)) join(i, i + 1);
     });
     const roots = new Set<number>();

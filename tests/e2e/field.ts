@@ -2,15 +2,15 @@
 export interface FieldOptions {
   passes: number;
   bars: number;
-  /** Width of each recorded section, metres, left to right facing travel. */
+  /** Width of each recorded section, meters, left to right facing travel. */
   sectionsM: readonly number[];
-  /** Distance from pass to pass, metres. */
+  /** Distance from pass to pass, meters. */
   spacingM: number;
   barM?: number;
   properties?: (record: number, section: number) => Record<string, unknown>;
 }
 
-/** Metres per degree near 42° N, good to a part in a thousand: the field is made to look at and to send through the page, not to measure by. */
+/** Meters per degree near 42° N, good to a part in a thousand: the field is made to look at and to send through the page, not to measure by. */
 const NORTH = 111_073;
 const EAST = 82_812;
 const AT: readonly [number, number] = [-93.62, 42.03];
@@ -55,7 +55,7 @@ function stamp(pass: number, bar: number): string {
   return new Date(Date.UTC(2026, 3, 28, 14, 0, 0) + 1000 * (pass * 1000 + bar)).toISOString();
 }
 
-/** 1e-8 degree: about a millimetre. */
+/** 1e-8 degree: about a millimeter. */
 function round(v: number): number {
   return Math.round(v * 1e8) / 1e8;
 }

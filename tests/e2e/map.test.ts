@@ -15,13 +15,13 @@ type Rgb = readonly [number, number, number];
 interface Pixels {
   width: number;
   height: number;
-  /** Pixels of any of the colours asked for. */
+  /** Pixels of any of the colors asked for. */
   count: number;
   /** Lengths of the runs of such pixels along the middle row. */
   runs: number[];
 }
 
-/** The map's own pixels, looked through in the page for some colours. */
+/** The map's own pixels, looked through in the page for some colors. */
 function look(page: Page, wanted: readonly Rgb[], slack = 3): Promise<Pixels> {
   return page.evaluate(
     async ({ wanted, slack }) => {
@@ -67,8 +67,8 @@ const PLANTED = ['map-planted', 'map-planted-2'];
 /** Takes the pointer off the map. */
 const away = (page: Page): Promise<void> => page.mouse.move(2, 2);
 
-/** A colour of the style sheet. */
-async function colour(page: Page, name: string): Promise<Rgb> {
+/** A color of the style sheet. */
+async function color(page: Page, name: string): Promise<Rgb> {
   const hex = await page.evaluate(
     (n) => getComputedStyle(document.documentElement).getPropertyValue(n).trim(),
     `--${name}`,
@@ -89,9 +89,9 @@ describe('the map', () => {
     await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     await page.locator('.mapbox').scrollIntoViewIfNeeded();
-    const recorded = await Promise.all(RECORDED.map((n) => colour(page, n)));
-    const planted = await Promise.all(PLANTED.map((n) => colour(page, n)));
-    const missing = [await colour(page, 'map-missing'), await colour(page, 'map-missing-mark')];
+    const recorded = await Promise.all(RECORDED.map((n) => color(page, n)));
+    const planted = await Promise.all(PLANTED.map((n) => color(page, n)));
+    const missing = [await color(page, 'map-missing'), await color(page, 'map-missing-mark')];
     // What is missing is only on the ground: that picture comes first.
     expect(await page.getByLabel('Planted', { exact: true }).isChecked()).toBe(true);
     await page.getByLabel('Recorded', { exact: true }).check();
@@ -135,7 +135,7 @@ describe('the map', () => {
     expect(await page.locator('.passbutton[aria-pressed=true]').count()).toBe(1);
     // The outline lies around the pass and not on it: as much of it is seen as before, less what neighbors lose.
     await away(page);
-    const outlined = await look(page, [await colour(page, 'ink')], 20);
+    const outlined = await look(page, [await color(page, 'ink')], 20);
     expect(outlined.runs.filter((n) => n >= 2 && n <= 5).length).toBeGreaterThanOrEqual(2);
     expect((await look(page, planted)).runs.filter((n) => n > 20)).toContain(Math.max(...passes));
     expect(seen.outside).toEqual([]);
@@ -156,8 +156,8 @@ describe('the map', () => {
     await page.locator('.mapbox').scrollIntoViewIfNeeded();
     // 73 m by 242 m, fitted into the window: both shades of the passes, each about half of it.
     const shades = async (names: readonly string[]): Promise<[number, number]> => [
-      (await look(page, [await colour(page, names[0])])).count,
-      (await look(page, [await colour(page, names[1])])).count,
+      (await look(page, [await color(page, names[0])])).count,
+      (await look(page, [await color(page, names[1])])).count,
     ];
     await page.getByLabel('Recorded', { exact: true }).check();
     await away(page);
@@ -192,7 +192,7 @@ describe('the map', () => {
     await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
     await page.getByLabel('Compare', { exact: true }).check();
     await page.getByLabel(/^Open: setting “rows planted”/).uncheck();
-    const colors = async (names: readonly string[]): Promise<Rgb[]> => Promise.all(names.map((n) => colour(page, n)));
+    const colors = async (names: readonly string[]): Promise<Rgb[]> => Promise.all(names.map((n) => color(page, n)));
     const [recorded, planted] = [await colors(RECORDED), await colors(PLANTED)];
     await away(page);
     const half = [(await look(page, recorded)).count, (await look(page, planted)).count];
@@ -222,7 +222,7 @@ describe('the map', () => {
     await expect.poll(() => page.locator('.mapbox').evaluate((e) => e.getBoundingClientRect().top)).toBeLessThan(500);
     const top = await page.locator('.mapview').evaluate((e) => e.getBoundingClientRect().top);
     expect(top).toBeGreaterThan(-10);
-    const outline = await look(page, [await colour(page, 'ink')], 20);
+    const outline = await look(page, [await color(page, 'ink')], 20);
     expect(outline.count).toBeGreaterThan(300);
     expect(seen).toEqual({ outside: [], faults: [] });
     await page.context().close();
@@ -235,7 +235,7 @@ describe('the map', () => {
       await page.emulateMedia({ colorScheme: scheme });
       // Relative luminance and contrast as WCAG 2.2 defines them; 1.4.11 asks 3 to 1 of what is needed to understand a graphic.
       const light = async (name: string): Promise<number> => {
-        const [r, g, b] = (await colour(page, name)).map((v) => {
+        const [r, g, b] = (await color(page, name)).map((v) => {
           const c = v / 255;
           return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
         });
@@ -287,12 +287,12 @@ describe('the map', () => {
     expect(await page.locator('.maplibregl-ctrl-scale').innerText()).toMatch(/^\d/);
     // The choice lies over the gap as a line; let go of it.
     await page.locator('.seamchart .seam').nth(1).click();
-    const open = await Promise.all(['map-paper', 'map-gap', 'map-gap-mark'].map((n) => colour(page, n)));
+    const open = await Promise.all(['map-paper', 'map-gap', 'map-gap-mark'].map((n) => color(page, n)));
     const { runs } = await look(page, open, 12);
     // Web Mercator at the equator: 40,075,016.686 m round the world, 512 px of it at zoom 0 (EPSG:3857 and the map library's tile size).
-    const metres = (40_075_016.686 * Math.cos((42.03 * Math.PI) / 180)) / (512 * 2 ** 25);
+    const meters = (40_075_016.686 * Math.cos((42.03 * Math.PI) / 180)) / (512 * 2 ** 25);
     // Places in the file are good to 1 mm, pixels to 1.7 mm.
-    expect(Math.abs(Math.max(...runs) * metres - 0.05)).toBeLessThan(0.006);
+    expect(Math.abs(Math.max(...runs) * meters - 0.05)).toBeLessThan(0.006);
     expect(seen.faults).toEqual([]);
     await page.context().close();
   });
@@ -307,7 +307,7 @@ describe('the map', () => {
     ]);
     await verdict(page);
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
-    const ink = [await colour(page, 'ink')];
+    const ink = [await color(page, 'ink')];
     const without = (await look(page, ink, 20)).count;
     await unfold(page, 'map');
     await page.getByText('Field boundary, if there is one').click();
@@ -341,7 +341,7 @@ describe('the map', () => {
     await verdict(page);
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     await page.getByRole('button', { name: 'Close look', exact: true }).click();
-    const recorded = [await colour(page, 'map-recorded'), await colour(page, 'map-recorded-2')];
+    const recorded = [await color(page, 'map-recorded'), await color(page, 'map-recorded-2')];
     const before = await look(page, recorded);
     const scale = await page.locator('.maplibregl-ctrl-scale').innerText();
     expect(before.count).toBeGreaterThan(0.1 * before.width * before.height);

@@ -56,7 +56,7 @@ test.each<[string, (keyof typeof BUTTONS)[], Given[]]>([
     [sample('narrow-as-wide/creek-eighty.geojson'), sample('narrow-as-wide/narrow-as-wide.planter.json')],
   ],
   [
-    'a zipped shapefile in metres',
+    'a zipped shapefile in meters',
     ['geojson', 'html'],
     [sample('other-pass-spacing/windbreak-forty.zip'), sample('other-pass-spacing/other-pass-spacing.planter.json')],
   ],

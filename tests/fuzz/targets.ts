@@ -78,7 +78,7 @@ const geojson = [
   utf8(JSON.stringify(collectionOfUtm())),
 ];
 
-/** A map in metres that says so by the member of the older text. */
+/** A map in meters that says so by the member of the older text. */
 function collectionOfUtm(): object {
   const at = (i: number): Ring => square(450309 + 3 * i, 4649950);
   return {
@@ -111,10 +111,10 @@ function shapefile(rings: readonly (readonly Ring[])[], more: object): Record<st
   return partsOf('f', makeShapefile({ records: rings, fields, rows, cpg: 'UTF-8', ...more }));
 }
 const turned = (f: Feature): Ring[] => f.geometry.coordinates.map((r) => [...r].reverse());
-const metres = [0, 1, 2, 3].map((i) => [square(450309 + 3 * i, 4649950)]);
+const meters = [0, 1, 2, 3].map((i) => [square(450309 + 3 * i, 4649950)]);
 const shapefiles = [
   shapefile([...strips.slice(0, 16), holed].map(turned), { prj: WGS84_PRJ }),
-  shapefile(metres, { prj: utmPrj(15, 'N'), language: 0x57 }),
+  shapefile(meters, { prj: utmPrj(15, 'N'), language: 0x57 }),
   shapefile([...strips.slice(0, 6), holed].map(turned), { prj: WGS84_PRJ, shapeType: 15 }),
 ];
 

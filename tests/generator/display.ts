@@ -8,7 +8,7 @@ import { drawnStrips, plantedReach } from './toolbar.ts';
 export interface Piece {
   pass: number;
   bar: number;
-  /** Log interval, counted over the whole job whether anything was recorded or not; neighbours in one pass touch. */
+  /** Log interval, counted over the whole job whether anything was recorded or not; neighbors in one pass touch. */
   interval: number;
   section: number;
   /** Seconds since the start of the job, at the end of the interval. */
@@ -16,7 +16,7 @@ export interface Piece {
   headingDeg: number;
   widthM: number;
   speedMPerS: number;
-  /** Back left, back right, front right, front left: metres in the job's frame. */
+  /** Back left, back right, front right, front left: meters in the job's frame. */
   ring: [Point, Point, Point, Point];
 }
 
@@ -31,9 +31,9 @@ export function believe(spec: FieldSpec, over: Partial<Belief> = {}): Belief {
   return { ...spec.truth, ...spec.belief, ...over };
 }
 
-/** How far to the right of the guidance line the middle of the frame runs, metres. */
+/** How far to the right of the guidance line the middle of the frame runs, meters. */
 function frameFromLine(spec: FieldSpec): number {
-  if (spec.centreOn === 'frame') return 0;
+  if (spec.centerOn === 'frame') return 0;
   const [left, right] = plantedReach(spec.truth);
   return -(left + right) / 2;
 }
@@ -204,7 +204,7 @@ export function record(spec: FieldSpec): Recording {
   return { pieces, passes, bars, travelM };
 }
 
-/** A rectangle about the middle of the strip, as long as the way that was driven: it shares no corner with its neighbours. */
+/** A rectangle about the middle of the strip, as long as the way that was driven: it shares no corner with its neighbors. */
 function ownRectangle(a: Moment, b: Moment, strip: Strip): [Point, Point, Point, Point] {
   const way: Point = [b.drawn[0] - a.drawn[0], b.drawn[1] - a.drawn[1]];
   const long = Math.sqrt(way[0] * way[0] + way[1] * way[1]);

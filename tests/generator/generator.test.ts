@@ -20,8 +20,8 @@ const STRIPS: FieldSpec = {
 };
 const STILL = { wanderM: 0, passBiasM: 0, headingDeg: 0 };
 
-/** Corners of a record in metres east and north of the origin (proj4, transverse Mercator on WGS84). */
-function metres(spec: FieldSpec, ring: Position[]): [number, number][] {
+/** Corners of a record in meters east and north of the origin (proj4, transverse Mercator on WGS84). */
+function meters(spec: FieldSpec, ring: Position[]): [number, number][] {
   const to = proj4(
     'WGS84',
     `+proj=tmerc +lat_0=${spec.origin.lat} +lon_0=${spec.origin.lon} +k=1 +ellps=WGS84 +units=m`,
@@ -30,11 +30,11 @@ function metres(spec: FieldSpec, ring: Position[]): [number, number][] {
 }
 
 function rings(spec: FieldSpec): [number, number][][] {
-  return drawField(spec).features.features.map((f) => metres(spec, f.geometry.coordinates[0] as Position[]));
+  return drawField(spec).features.features.map((f) => meters(spec, f.geometry.coordinates[0] as Position[]));
 }
 
 describe('toolbars', () => {
-  // Frame widths and centres: common practice (width = rows x gap, half a gap outside each outer row).
+  // Frame widths and centers: common practice (width = rows x gap, half a gap outside each outer row).
   test.each([
     [11, 'all', 165, 0],
     [15, 'all', 225, 0],
@@ -98,7 +98,7 @@ describe('maps', () => {
     });
   });
 
-  test('neighbouring passes run opposite ways, one working width apart; a side shift moves each to its own right', () => {
+  test('neighboring passes run opposite ways, one working width apart; a side shift moves each to its own right', () => {
     const middle = (spec: FieldSpec, pass: number): number => {
       const drawn = drawField(spec);
       const xs = rings(spec).flatMap((r, i) => (drawn.truth.pass[i] === pass ? r.map((p) => p[0]) : []));

@@ -11,7 +11,7 @@ export interface Draft {
   t: number;
   headingDeg: number;
   widthM: number;
-  /** Polygons of rings (outer ring first, not closed), metres in the job's frame. */
+  /** Polygons of rings (outer ring first, not closed), meters in the job's frame. */
   polygons: Point[][][];
 }
 

@@ -19,7 +19,7 @@ import { drawnStrips, plantedReach } from './toolbar.ts';
 export { toGeoJson, toShapefileZip } from './files.ts';
 export type * from './spec.ts';
 
-/** Metres in one unit, by definition (international inch and foot). */
+/** Meters in one unit, by definition (international inch and foot). */
 const METRES: Record<LengthUnit, number> = { m: 1, cm: 0.01, ft: 0.3048, in: 0.0254 };
 
 /** 20 April 2026, 14:00 UTC: when every job starts. */

@@ -35,24 +35,24 @@ export interface InventedPlanter {
 }
 
 function invented(file: InventedPlanter['file']): InventedPlanter {
-  const metre = file.unit === 'in' ? INCH : file.unit === 'cm' ? 0.01 : 1;
+  const meter = file.unit === 'in' ? INCH : file.unit === 'cm' ? 0.01 : 1;
   return {
     file,
     as: (planting) => ({
       rows: file.rows,
-      rowSpacingM: file.rowSpacing * metre,
+      rowSpacingM: file.rowSpacing * meter,
       planted: rowsOf(file.rows, file.plantings[planting]),
       sections: runs(file.sections.join(' ')),
       drives: runs(file.drives.join(' ')),
-      offsetRightM: file.offset.right * metre,
-      offsetBackM: file.offset.back * metre,
+      offsetRightM: file.offset.right * meter,
+      offsetBackM: file.offset.back * meter,
     }),
   };
 }
 
 const zero = { right: 0, back: 0 };
 
-/** Planters of no maker: odd and even split frames, in inches and in centimetres. Widths are common practice. */
+/** Planters of no maker: odd and even split frames, in inches and in centimeters. Widths are common practice. */
 export const PLANTERS = {
   fifteen: invented({
     name: 'Fifteen-row split frame',

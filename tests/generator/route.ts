@@ -3,7 +3,7 @@ import type { Curve, FieldShape } from './spec.ts';
 
 export type Point = [x: number, y: number];
 
-/** A line to be driven, sampled every half metre or less, that can be asked for any distance along it, also beyond its ends. */
+/** A line to be driven, sampled every half meter or less, that can be asked for any distance along it, also beyond its ends. */
 export class Track {
   private readonly along: number[] = [0];
   private readonly tangents: Point[];
@@ -19,7 +19,7 @@ export class Track {
     return this.along[this.along.length - 1];
   }
 
-  /** Position and direction of travel `s` metres from the start. */
+  /** Position and direction of travel `s` meters from the start. */
   at(s: number): { at: Point; ahead: Point } {
     const n = this.points.length;
     let lo = 0;
@@ -47,7 +47,7 @@ export class Track {
     return new Track(Array.from({ length: n }, (_, i) => this.at(from + ((to - from) * i) / (n - 1)).at));
   }
 
-  /** Distances of samples about half a metre apart. */
+  /** Distances of samples about half a meter apart. */
   samples(): number[] {
     const n = Math.ceil(this.lengthM / 0.5);
     return Array.from({ length: n + 1 }, (_, i) => (this.lengthM * i) / n);
@@ -87,7 +87,7 @@ function direction(a: Point, b: Point): Point {
   return unit([b[0] - a[0], b[1] - a[1]]);
 }
 
-/** The line `d` metres to the right of the sine curve (or straight line) through x = 0, from `low` to `high` along y. */
+/** The line `d` meters to the right of the sine curve (or straight line) through x = 0, from `low` to `high` along y. */
 function parallel(d: number, low: number, high: number, curve: Curve | undefined): Track {
   const n = Math.ceil((high - low) / 0.5);
   const points: Point[] = [];
@@ -114,7 +114,7 @@ export function inside(corners: Point[], p: Point): boolean {
   return true;
 }
 
-/** The convex polygon whose edges lie `d` metres inside those of `corners` (outside for negative `d`). */
+/** The convex polygon whose edges lie `d` meters inside those of `corners` (outside for negative `d`). */
 export function inset(corners: Point[], d: number): Point[] {
   const n = corners.length;
   const edges = corners.map((a, i) => {

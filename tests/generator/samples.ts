@@ -148,7 +148,7 @@ const SAMPLES: SampleField[] = [
     id: 'other-pass-spacing',
     title: 'Windbreak forty: steered at the pass spacing of the other planting',
     about:
-      'Fifteen rows at 15 in recorded right at 18 ft 9 in, but steered 20 ft apart: 15 in stay open at every seam. A zipped shapefile in UTM metres.',
+      'Fifteen rows at 15 in recorded right at 18 ft 9 in, but steered 20 ft apart: 15 in stay open at every seam. A zipped shapefile in UTM meters.',
     planter: PLANTERS.fifteen,
     planting: 'narrow',
     verdict: 'differs',

@@ -91,9 +91,9 @@ export interface FieldSpec {
   /** Line spacing that the guidance steers. */
   passSpacingM: number;
   /** Which point is kept on the guidance lines: the middle of the planted rows, or the middle of the frame. */
-  centreOn?: 'working' | 'frame';
+  centerOn?: 'working' | 'frame';
   sectionControl?: boolean;
-  /** How far interior passes run into the headland before the planter goes down or up, metres. */
+  /** How far interior passes run into the headland before the planter goes down or up, meters. */
   runInM?: number;
   /** The map is drawn this far to the right of the frame's true track. */
   sideShiftM?: number;
@@ -129,19 +129,19 @@ export interface DrawnTruth {
   pass: number[];
   bar: number[];
   section: number[];
-  /** Log interval, counted whether anything was recorded or not: records of one section with neighbouring intervals touch. */
+  /** Log interval, counted whether anything was recorded or not: records of one section with neighboring intervals touch. */
   interval: number[];
   passes: DrawnPass[];
   bars: number;
   /** Outer edge to outer edge of what the display draws at the start of the job, and of what the planter plants. */
   believedWidthM: number;
   plantedWidthM: number;
-  /** Strips that the display draws at the start of the job, metres from the frame centre. */
+  /** Strips that the display draws at the start of the job, meters from the frame center. */
   believedStrips: Strip[];
-  /** Planned seam between neighbouring interior passes: as drawn (before any side shift) and on the ground. */
+  /** Planned seam between neighboring interior passes: as drawn (before any side shift) and on the ground. */
   recordedSeamM: number;
   plantedSeamM: number;
-  /** Sum over the bars of their true length, metres. */
+  /** Sum over the bars of their true length, meters. */
   travelM: number;
   /** Milliseconds since 1970 UTC of the first record. */
   startMs: number;

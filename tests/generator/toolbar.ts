@@ -1,6 +1,6 @@
 import type { Belief, Strip, Toolbar } from './spec.ts';
 
-/** Where each row unit stands, metres from the middle of the frame, + right: laid out one after another, then centred. */
+/** Where each row unit stands, meters from the middle of the frame, + right: laid out one after another, then centered. */
 export function rowPoints(bar: Toolbar): number[] {
   const points = [0];
   while (points.length < bar.rows) points.push(points[points.length - 1] + bar.rowSpacingM);
@@ -8,7 +8,7 @@ export function rowPoints(bar: Toolbar): number[] {
   return points.map((p) => p - middle);
 }
 
-/** Half-way lines between neighbouring points, with the outermost ones mirrored about the end points. */
+/** Half-way lines between neighboring points, with the outermost ones mirrored about the end points. */
 function halfwayLines(points: number[], loneGap: number): number[] {
   const inner = points.slice(1).map((p, i) => (p + points[i]) / 2);
   if (inner.length === 0) return [points[0] - loneGap / 2, points[0] + loneGap / 2];

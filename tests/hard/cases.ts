@@ -369,7 +369,7 @@ const BOUNDARIES = group('Boundaries', [
   ['of a field 10 km away', { refused: 'boundary-far' }, () => fenced(fence(-93.5, 42.05)), withBoundary],
   ['of a field in another country', { refused: 'boundary-far' }, () => fenced(fence(8.1, 47.2)), withBoundary],
   [
-    'in metres without a system',
+    'in meters without a system',
     { refused: 'not-degrees' },
     () => fenced({ 'b.geojson': utf8(text([feature([square(450309, 4649950, 100)])])) }),
     withBoundary,

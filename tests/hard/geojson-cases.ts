@@ -27,7 +27,7 @@ export const geojsonRefused: [string, string, string][] = [
   ['a bare word', 'json-syntax', text([fine(0)]).replace('"n":0', '"n":zero')],
   ['a zero byte', 'json-syntax', text([fine(0)]).replace('"n":0', '"n":\u00000')],
   ['text after the end', 'json-syntax', `${text([fine(0)])} x`],
-  ['UTM metres', 'not-degrees', text([feature([square(450309, 4649950, 10)])])],
+  ['UTM meters', 'not-degrees', text([feature([square(450309, 4649950, 10)])])],
   ['latitude first (42, -93.6)', 'swapped-axes', text([feature([square(42, -93.6)])])],
   ['latitude first where it could be a place (40, -89)', 'polar', text([feature([square(40, -89)])])],
   ['longitude 999', 'not-degrees', text([feature([square(999, 42)])])],
@@ -39,7 +39,7 @@ export const geojsonRefused: [string, string, string][] = [
     text([fine(0)], { crs: { type: 'link', properties: { href: 'http://localhost/x' } } }),
   ],
   [
-    'degrees that the crs calls metres',
+    'degrees that the crs calls meters',
     'crs-contradicts',
     text([fine(0)], { crs: { type: 'name', properties: { name: 'EPSG:32615' } } }),
   ],

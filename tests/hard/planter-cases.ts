@@ -56,7 +56,7 @@ export const BEYOND_SCHEMA: [string, unknown, RegExp][] = [
   ['a row past the end', { ...sound, plantings: { a: '1-16' } }, /leaves the frame, whose rows are 1 to 15/],
   ['row 0', { ...sound, plantings: { a: '0-3' } }, /leaves the frame/],
   ['a row twice', { ...sound, plantings: { a: '1-6,6' } }, /names row 6 twice/],
-  ['an offset of a kilometre', { ...sound, offset: { right: 39_370 } }, /not a distance on a planter/],
+  ['an offset of a kilometer', { ...sound, offset: { right: 39_370 } }, /not a distance on a planter/],
   ['an offset of 1e300', { ...sound, offset: { back: 1e300 } }, /not a distance on a planter/],
   ['a pass spacing of a mile', { ...sound, passSpacing: { narrow: 63_360 } }, /not a pass spacing/],
   ['a section backwards', { ...sound, sections: ['2-1', '3-15'] }, /"2-1" runs backwards/],

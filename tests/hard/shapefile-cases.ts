@@ -147,21 +147,21 @@ export const shapefileRefused: [string, string, () => Record<string, Uint8Array>
     () => ({ ...partsOf('f', good()), 'f.dbf': edited(good().dbf, (v) => v.setUint8(64, 0x41)) }),
   ],
   [
-    'metres without a .prj',
+    'meters without a .prj',
     'prj-missing',
     () => partsOf('f', makeShapefile({ records: [[rectangle(450309, 4649950, 450319, 4649960)]] })),
   ],
   [
-    'metres with an empty .prj',
+    'meters with an empty .prj',
     'prj-missing',
     () => partsOf('f', makeShapefile({ records: [[rectangle(450309, 4649950, 450319, 4649960)]], prj: ' ' })),
   ],
   [
-    'metres that the .prj calls degrees',
+    'meters that the .prj calls degrees',
     'prj-contradicts',
     () => partsOf('f', makeShapefile({ records: [[rectangle(450309, 4649950, 450319, 4649960)]], prj: WGS84_PRJ })),
   ],
-  ['degrees that the .prj calls metres', 'prj-contradicts', () => partsOf('f', good({ prj: utmPrj(15, 'N') }))],
+  ['degrees that the .prj calls meters', 'prj-contradicts', () => partsOf('f', good({ prj: utmPrj(15, 'N') }))],
   [
     'a .prj of a local system',
     'prj-local',

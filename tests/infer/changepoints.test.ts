@@ -101,7 +101,7 @@ describe('how well a mean along passes is known', () => {
         const off = passM * gauss();
         let wander = alongM * gauss();
         for (let b = 0; b < 30; b++) {
-          // Neighbours are alike by half.
+          // Neighbors are alike by half.
           wander = 0.5 * wander + Math.sqrt(0.75) * alongM * gauss();
           values.push(6 + off + wander);
         }

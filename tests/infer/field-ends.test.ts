@@ -43,7 +43,7 @@ function judge(random: Random, order: readonly number[]): SectionsPosterior {
     passStart: Uint32Array.from(passStart),
     number: Uint32Array.from({ length: count }, (_, p) => p + 1),
     bars: bars.length,
-    centre: Float64Array.from(bars.flatMap((b) => [b.x, b.y])),
+    center: Float64Array.from(bars.flatMap((b) => [b.x, b.y])),
     right: Float64Array.from(bars.flatMap((b) => [b.north, 0])),
     lengthM: new Float64Array(bars.length).fill(everyM),
     barStart: Uint32Array.from([0, ...bars.map((b) => (start += b.on.length))]),

@@ -14,7 +14,7 @@ import { Random } from '../generator/random.ts';
 import type { FieldSpec } from '../generator/spec.ts';
 import { field, planterOf, settingsOf } from '../settings/help.ts';
 
-/** Passes side by side, each off its line by its own error (metres), seams on `steadyM` plus what the side shift `asideM` makes of them. */
+/** Passes side by side, each off its line by its own error (meters), seams on `steadyM` plus what the side shift `asideM` makes of them. */
 function drawSeams(
   random: Random,
   passes: number,

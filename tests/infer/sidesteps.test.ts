@@ -23,7 +23,7 @@ function draw(random: Random, steps: readonly number[], asideM: number): Drawn {
   const wanderM = random.between(0, 0.01);
   const stepM = random.next() < 0.3 ? 0.05 : 0.001;
   const bars = count * per;
-  const centre = new Float64Array(2 * bars);
+  const center = new Float64Array(2 * bars);
   const right = new Float64Array(2 * bars);
   let aside = 0;
   let wander = 0;
@@ -37,8 +37,8 @@ function draw(random: Random, steps: readonly number[], asideM: number): Drawn {
     const [rx, ry] = [Math.sin(heading), -Math.cos(heading)];
     const e = aside + wander;
     const place = [10 * pass + bend * s * s + rx * e, s + ry * e];
-    centre[2 * b] = Math.round(place[0] / stepM) * stepM;
-    centre[2 * b + 1] = Math.round(place[1] / stepM) * stepM;
+    center[2 * b] = Math.round(place[0] / stepM) * stepM;
+    center[2 * b + 1] = Math.round(place[1] / stepM) * stepM;
     right[2 * b] = rx;
     right[2 * b + 1] = ry;
   }
@@ -46,7 +46,7 @@ function draw(random: Random, steps: readonly number[], asideM: number): Drawn {
     passStart: Uint32Array.from({ length: count + 1 }, (_, p) => p * per),
     number: Uint32Array.from({ length: count }, (_, p) => p + 1),
     bars,
-    centre,
+    center,
     right,
     lengthM: new Float64Array(bars).fill(everyM),
     timeMs: new Float64Array(bars).fill(Number.NaN),

@@ -3,15 +3,15 @@ import { describe, expect, it } from 'vitest';
 import { collection, degrees, feature, noteCodes, readJson, readShapefile, square } from './helpers.ts';
 import { makeShapefile, rectangle, utmPrj, WGS84_PRJ } from './make-shapefile.ts';
 
-/** Ten-metre square whose lower left corner is (e, n), through a shapefile with this .prj. */
+/** Ten-meter square whose lower left corner is (e, n), through a shapefile with this .prj. */
 async function corner(e: number, n: number, prj: string): Promise<[number, number]> {
   const set = await readShapefile(makeShapefile({ records: [[rectangle(e, n, e + 10, n + 10)]], prj }));
   const ring = degrees(set, 0)[0];
   return ring.reduce((a, b) => (b[0] + b[1] < a[0] + a[1] ? b : a));
 }
 
-/** Metres between two nearby points, on a sphere of the earth's size: good enough to compare millimetres. */
-function metres(a: readonly number[], b: readonly number[]): number {
+/** Meters between two nearby points, on a sphere of the earth's size: good enough to compare millimeters. */
+function meters(a: readonly number[], b: readonly number[]): number {
   return 111_200 * Math.hypot((a[0] - b[0]) * Math.cos((a[1] * Math.PI) / 180), a[1] - b[1]);
 }
 
@@ -28,9 +28,9 @@ describe('projected coordinates', () => {
   ] as const;
 
   it.each(points)(
-    '%f %f in zone %i%s, from a .prj and from a crs member, to a millimetre',
+    '%f %f in zone %i%s, from a .prj and from a crs member, to a millimeter',
     async (lat, lon, zone, half, e, n) => {
-      expect(metres(await corner(e, n, utmPrj(zone, half)), [lon, lat])).toBeLessThan(0.001);
+      expect(meters(await corner(e, n, utmPrj(zone, half)), [lon, lat])).toBeLessThan(0.001);
       const code = (half === 'N' ? 32600 : 32700) + zone;
       for (const name of [
         `EPSG:${code}`,
@@ -40,19 +40,19 @@ describe('projected coordinates', () => {
         const set = await readJson(
           collection([feature([square(e, n, 10)])], { crs: { type: 'name', properties: { name } } }),
         );
-        expect(metres(degrees(set, 0)[0][0], [lon, lat])).toBeLessThan(0.001);
+        expect(meters(degrees(set, 0)[0][0], [lon, lat])).toBeLessThan(0.001);
       }
     },
   );
 
-  it('the worked example of transverse Mercator (IOGP Guidance Note 7-2, method 9807), to a centimetre', async () => {
+  it('the worked example of transverse Mercator (IOGP Guidance Note 7-2, method 9807), to a centimeter', async () => {
     // 50 30 N 0 30 E is E 577274.99, N 69740.50 on Airy 1830; the datum is named as WGS84 so that only the projection is tested.
     const prj =
       'PROJCS["x",GEOGCS["y",DATUM["D_WGS_1984",SPHEROID["Airy 1830",6377563.396,299.32496]],PRIMEM["Greenwich",0],UNIT["Degree",0.0174532925199433]],PROJECTION["Transverse_Mercator"],PARAMETER["False_Easting",400000],PARAMETER["False_Northing",-100000],PARAMETER["Central_Meridian",-2],PARAMETER["Scale_Factor",0.9996013],PARAMETER["Latitude_Of_Origin",49],UNIT["Meter",1]]'.replace(
         'D_WGS_1984',
         'Unknown_based_on_Airy_1830',
       );
-    expect(metres(await corner(577274.99, 69740.5, prj), [0.5, 50.5])).toBeLessThan(0.02);
+    expect(meters(await corner(577274.99, 69740.5, prj), [0.5, 50.5])).toBeLessThan(0.02);
   });
 
   it('feet, and records that share corners keep sharing them', async () => {
@@ -61,7 +61,7 @@ describe('projected coordinates', () => {
       .replace('UNIT["Meter",1.0]', 'UNIT["Foot_US",0.3048006096012192]')
       .replace('500000.0', '1640416.6666666667');
     const ft = 3937 / 1200;
-    expect(metres(await corner(450309.3304 * ft, 4649950.3224 * ft, prj), [-93.6, 42])).toBeLessThan(0.001);
+    expect(meters(await corner(450309.3304 * ft, 4649950.3224 * ft, prj), [-93.6, 42])).toBeLessThan(0.001);
     const records = Array.from({ length: 30 }, (_, i) => [
       rectangle(450309.1 + i * 0.762, 4649950.3, 450309.1 + (i + 1) * 0.762, 4649951.7),
     ]);
@@ -77,7 +77,7 @@ describe('projected coordinates', () => {
     expect(seen.size).toBe(62);
   });
 
-  it('agree with proj4 over a field, to a tenth of a millimetre', async () => {
+  it('agree with proj4 over a field, to a tenth of a millimeter', async () => {
     const definition = '+proj=utm +zone=15 +datum=WGS84 +units=m';
     const records = Array.from({ length: 60 }, (_, i) => [
       rectangle(450000 + i * 37.31, 4649000 + i * 41.77, 450005 + i * 37.31, 4649003 + i * 41.77),
@@ -85,7 +85,7 @@ describe('projected coordinates', () => {
     const set = await readShapefile(makeShapefile({ records, prj: utmPrj(15, 'N') }));
     records.forEach(([ring], i) => {
       const want = ring.slice(0, 4).map(([x, y]) => proj4(definition, 'WGS84', [x, y]));
-      for (const got of degrees(set, i)[0]) expect(Math.min(...want.map((w) => metres(w, got)))).toBeLessThan(1e-4);
+      for (const got of degrees(set, i)[0]) expect(Math.min(...want.map((w) => meters(w, got)))).toBeLessThan(1e-4);
     });
     expect(noteCodes(set)).toEqual([]);
   });
@@ -121,7 +121,7 @@ describe('a crs member', () => {
         crs: { type: 'name', properties: { name: 'urn:ogc:def:crs:EPSG::3857' } },
       }),
     );
-    expect(metres(degrees(set, 0)[0][0], [-93.6, 42])).toBeLessThan(1e-4);
+    expect(meters(degrees(set, 0)[0][0], [-93.6, 42])).toBeLessThan(1e-4);
   });
 });
 
@@ -177,14 +177,14 @@ describe('datums', () => {
     // Paris lies 2.5969213 grad, 2.33722917 degrees, east of Greenwich (EPSG prime meridian 8903).
     const paris = WGS84_PRJ.replace('"Greenwich",0.0', '"Paris",2.33722917');
     const set = await readShapefile(makeShapefile({ records: [[rectangle(1, 48, 1.0001, 48.0001)]], prj: paris }));
-    const nearest = Math.min(...degrees(set, 0)[0].map((p) => metres(p, [3.33722917, 48])));
+    const nearest = Math.min(...degrees(set, 0)[0].map((p) => meters(p, [3.33722917, 48])));
     expect(nearest).toBeLessThan(0.001);
   });
 
   it('compound systems, byte order marks and line breaks do not matter', async () => {
     const compound = `COMPD_CS["both",${utmPrj(15, 'N')},VERT_CS["up",VERT_DATUM["d",2005],UNIT["m",1.0]]]`;
     for (const prj of [compound, `\ufeff${utmPrj(15, 'N')}`, utmPrj(15, 'N').replaceAll(',', ',\r\n  ')]) {
-      expect(metres(await corner(450309.3304, 4649950.3224, prj), [-93.6, 42])).toBeLessThan(0.001);
+      expect(meters(await corner(450309.3304, 4649950.3224, prj), [-93.6, 42])).toBeLessThan(0.001);
     }
   });
 });

@@ -6,7 +6,7 @@ import { collection, feature, noteCodes, readJson, readShapefile } from './helpe
 import { makeShapefile } from './make-shapefile.ts';
 
 type Ring = [number, number][];
-/** Steps of the maps here: 1e-5 degree at the equator, a little over a metre. */
+/** Steps of the maps here: 1e-5 degree at the equator, a little over a meter. */
 const STEP = 1e-5;
 const closed = (ring: Ring): Ring => [...ring, ring[0]].map(([x, y]) => [10 + x * STEP, y * STEP]);
 const polygon = (...rings: Ring[]): unknown => feature(rings.map(closed));

@@ -19,7 +19,7 @@ describe('records that are set aside, counted and named', () => {
     expect([set.total, Array.from(set.recordNumber), valuesOf(set, 'ID')]).toEqual([3, [1, 3], [1, 3]]);
   });
 
-  it('a ring of zeros in metres', async () => {
+  it('a ring of zeros in meters', async () => {
     const at = (i: number): Ring => rectangle(450309 + 10 * i, 4649950, 450319 + 10 * i, 4649960);
     const set = await readShapefile(
       makeShapefile({ records: [[at(0)], [rectangle(0, 0, 1, 1)], [at(2)]], prj: utmPrj(15, 'N') }),

@@ -5,7 +5,7 @@ import { utf8 } from './helpers.ts';
 
 /**
  * The log of a real planting (`tests/simulator/real-planting/README.md` names its source): 24 rows at 30 in, 12 sections of two rows. Positions lie on a
- * plane of metres; here they are put at 41.5 degrees north by the radii of WGS84 at that latitude (arithmetic, not that of the program).
+ * plane of meters; here they are put at 41.5 degrees north by the radii of WGS84 at that latitude (arithmetic, not that of the program).
  */
 export interface Fix {
   lon: number;
@@ -14,7 +14,7 @@ export interface Fix {
   pass: number;
   firstSection: number;
   sectionsOn: number;
-  /** Metres to the position before it. */
+  /** Meters to the position before it. */
   stepM: number;
 }
 

@@ -35,7 +35,7 @@ beforeAll(async () => {
 
 afterAll(() => rmSync(away, { recursive: true, force: true }));
 
-test('the package holds what is built, the samples, the licence and nothing of the workshop', () => {
+test('the package holds what is built, the samples, the license and nothing of the workshop', () => {
   for (const path of ['LICENSE', 'README.md', 'dist/cli/guessrow.js', 'dist/lib/guessrow.js', 'dist/web/index.html'])
     expect(packed).toContain(path);
   expect(packed.filter((p) => /^(src|tests|node_modules)\/|screenshots|\.map$|tsconfig/.test(p))).toEqual([]);

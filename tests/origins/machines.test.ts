@@ -9,11 +9,11 @@ import { type InventedPlanter, PLANTERS, rowsOf } from '../generator/planters.ts
 import { Random } from '../generator/random.ts';
 import type { DrawnField, FieldSpec } from '../generator/spec.ts';
 import { workTogether } from '../generator/together.ts';
-import { field, metresOf, planterOf } from '../settings/help.ts';
+import { field, metersOf, planterOf } from '../settings/help.ts';
 
 const LAT = 47.2;
 const LON = 8.1;
-/** Metres in a degree of longitude on WGS84 (series of the Geographer's tables, from memory; good to 1 cm at this latitude). */
+/** Meters in a degree of longitude on WGS84 (series of the Geographer's tables, from memory; good to 1 cm at this latitude). */
 const METRES_PER_DEGREE =
   111_412.84 * Math.cos((LAT * Math.PI) / 180) -
   93.5 * Math.cos((3 * LAT * Math.PI) / 180) +
@@ -32,7 +32,7 @@ interface Job {
   more?: Partial<FieldSpec>;
 }
 
-const widthOf = (j: Job): number => j.planter.file.passSpacing[j.planting] * metresOf(j.planter);
+const widthOf = (j: Job): number => j.planter.file.passSpacing[j.planting] * metersOf(j.planter);
 
 /** Jobs side by side from west to east, each a block of passes back and forth. `owner` is the job of every record. */
 function sideBySide(jobs: readonly Job[], seed: number, column?: string): { map: DrawnField; owner: number[] } {

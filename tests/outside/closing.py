@@ -1,7 +1,7 @@
 """Open strips of maps, measured by closing with GEOS; what is measured, and why so, is told in closing.ts.
 
-Standard input: [{"map": path, "widthM": metres, "noiseM": metres, "boundary": path or null}]. Standard output: a list in the same order.
-Degrees become metres by the two radii of curvature of the WGS84 ellipsoid in the middle of the map; over 2 km a width is off by 1e-4 at most.
+Standard input: [{"map": path, "widthM": meters, "noiseM": meters, "boundary": path or null}]. Standard output: a list in the same order.
+Degrees become meters by the two radii of curvature of the WGS84 ellipsoid in the middle of the map; over 2 km a width is off by 1e-4 at most.
 """
 
 import json
@@ -27,7 +27,7 @@ def features(path):
 
 
 def plane_of(shapes):
-    """From degrees to metres and back, about the middle of the map; longitudes are taken near that of the first point."""
+    """From degrees to meters and back, about the middle of the map; longitudes are taken near that of the first point."""
     lon0 = shapes[0].bounds[0]
     near = lambda x: (x - lon0 + 180) % 360 - 180
     bounds = [g.bounds for g in shapes]

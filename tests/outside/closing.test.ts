@@ -1,4 +1,4 @@
-/** The two measures of open ground, on fields small enough to count by hand. Areas are arithmetic on rectangles in metres. */
+/** The two measures of open ground, on fields small enough to count by hand. Areas are arithmetic on rectangles in meters. */
 import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -8,7 +8,7 @@ import { type Closing, type ClosingJob, closeByGeos, closeByJts } from './closin
 const folder = mkdtempSync(join(tmpdir(), 'guessrow-'));
 const LAT = 44.5;
 const LON = 80.5;
-// WGS84, radii of curvature: metres in a degree at this latitude.
+// WGS84, radii of curvature: meters in a degree at this latitude.
 const W = Math.sqrt(1 - 0.0066943799901413165 * Math.sin((LAT * Math.PI) / 180) ** 2);
 const KX = ((Math.PI / 180) * 6378137 * Math.cos((LAT * Math.PI) / 180)) / W;
 const KY = ((Math.PI / 180) * 6378137 * (1 - 0.0066943799901413165)) / W ** 3;

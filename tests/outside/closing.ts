@@ -2,7 +2,7 @@
  * Open strips of a map, measured from its polygons alone: covered ground closed by half a working width, less covered ground.
  * Two general geometry libraries do it: GEOS (Debian python3-shapely, in closing.py) and JTS (npm jsts). Neither knows the product.
  *
- * 1. Degrees become metres on a local plane (radii of curvature of the WGS84 ellipsoid in the middle of the map).
+ * 1. Degrees become meters on a local plane (radii of curvature of the WGS84 ellipsoid in the middle of the map).
  * 2. Records are joined; with a boundary, the ground outside it counts as covered, so that strips along an edge or a waterway are found.
  * 3. Closing: what lies in the round closing and in the mitred one, both with half the width. A round closing fills every inside
  *    corner with a fillet; a mitred one keeps corners up to a right angle as they are, but reaches too far from outside corners. Their common
@@ -34,9 +34,9 @@ import IsValidOp from 'jsts/org/locationtech/jts/operation/valid/IsValidOp.js';
 export interface ClosingJob {
   /** GeoJSON file of polygons. */
   map: string;
-  /** Working width, metres: the closing reaches half of it from either side. */
+  /** Working width, meters: the closing reaches half of it from either side. */
   widthM: number;
-  /** Strips narrower than this are noise, metres. Take three times the pass-to-pass accuracy or more. */
+  /** Strips narrower than this are noise, meters. Take three times the pass-to-pass accuracy or more. */
   noiseM: number;
   /** GeoJSON file of the field's edge; holes are ground that is not planted, such as a waterway. */
   boundary?: string;
@@ -77,7 +77,7 @@ export function closeByGeos(jobs: readonly ClosingJob[]): Closing[] {
 
 const FLATTENING_E2 = 0.0066943799901413165;
 const MAJOR_M = 6378137;
-/** A tenth of a millimetre: JTS's overlay needs a grid to be sure of itself. */
+/** A tenth of a millimeter: JTS's overlay needs a grid to be sure of itself. */
 const GRID_PER_M = 1e4;
 const MITRE_LIMIT = 1.5;
 const ARC_STEPS = 16;
@@ -179,7 +179,7 @@ function segmentsOf(g: Geometry): Segment[] {
   );
 }
 
-/** Part of the way around a piece that is no edge of covered ground: where closing stopped. Looked at every quarter of a metre or less. */
+/** Part of the way around a piece that is no edge of covered ground: where closing stopped. Looked at every quarter of a meter or less. */
 function openShare(p: Geometry, covered: readonly Segment[], slack: number): number {
   const around = segmentsOf(p);
   const { x, y } = extent(p.getExteriorRing());

@@ -36,7 +36,7 @@ describe('field capacity', () => {
     expect(Math.abs(fieldCapacityAcPerH(feet, mph, efficiency) - acres)).toBeLessThanOrEqual(0.05);
   });
 
-  test('acres, hectares and square metres per hour are one thing (University of Kentucky AEN-73: width x speed / 8.25)', () => {
+  test('acres, hectares and square meters per hour are one thing (University of Kentucky AEN-73: width x speed / 8.25)', () => {
     const perS = fieldCapacityM2PerS(20 * FOOT_M, (5 * MILE_M) / 3600);
     expect((perS * 3600) / ACRE_M2).toBeCloseTo(fieldCapacityAcPerH(20, 5), 10);
     expect((perS * 3600) / 10_000).toBeCloseTo(4.9053, 4);

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { layoutOf, readPlanter, rowSpanM } from '../../src/core/planter/index.ts';
-import { ACRE_M2, FOOT_M, fromMetres, guessRowM, INCH_M, seamM } from '../../src/core/planter/units.ts';
+import { ACRE_M2, FOOT_M, fromMeters, guessRowM, INCH_M, seamM } from '../../src/core/planter/units.ts';
 
 const frame = (rows: number, rowSpacing = 15) =>
   readPlanter(
@@ -13,7 +13,7 @@ const frame = (rows: number, rowSpacing = 15) =>
     }),
     'frame.planter.json',
   );
-const inches = (m: number): number => fromMetres(m, 'in');
+const inches = (m: number): number => fromMeters(m, 'in');
 
 // Common practice; no standard or extension sheet with these widths was found. Width = rows x gap, half a gap outside each outer row.
 const WIDTHS: [
@@ -21,10 +21,10 @@ const WIDTHS: [
   narrow: number,
   oddRows: number,
   odd: number,
-  oddCentre: number,
+  oddCenter: number,
   evenRows: number,
   even: number,
-  evenCentre: number,
+  evenCenter: number,
 ][] = [
   [11, 165, 6, 180, 0, 5, 150, 0],
   [12, 180, 6, 180, -7.5, 6, 180, 7.5],
@@ -40,18 +40,18 @@ const WIDTHS: [
 
 test.each(WIDTHS)(
   '%d rows at 15 in: %d in narrow; %d odd rows %d in at %d; %d even rows %d in at %d (common practice)',
-  (rows, narrow, oddRows, odd, oddCentre, evenRows, even, evenCentre) => {
+  (rows, narrow, oddRows, odd, oddCenter, evenRows, even, evenCenter) => {
     const p = frame(rows);
     const all = layoutOf(p, 'all');
     const o = layoutOf(p, 'odd');
     const e = layoutOf(p, 'even');
     expect(inches(all.workingWidthM)).toBeCloseTo(narrow, 9);
-    expect(all.centreM).toBeCloseTo(0, 12);
+    expect(all.centerM).toBeCloseTo(0, 12);
     expect([o.rows.length, e.rows.length]).toEqual([oddRows, evenRows]);
     expect(inches(o.workingWidthM)).toBeCloseTo(odd, 9);
     expect(inches(e.workingWidthM)).toBeCloseTo(even, 9);
-    expect(inches(o.centreM)).toBeCloseTo(oddCentre, 9);
-    expect(inches(e.centreM)).toBeCloseTo(evenCentre, 9);
+    expect(inches(o.centerM)).toBeCloseTo(oddCenter, 9);
+    expect(inches(e.centerM)).toBeCloseTo(evenCenter, 9);
   },
 );
 
@@ -82,13 +82,13 @@ describe('guess rows (common practice, arithmetic)', () => {
     expect(inches(guessRowM(spacingIn * INCH_M, rowSpanM(p, planting)))).toBeCloseTo(expected, 9);
   });
 
-  // Back and forth, an off-centre planting turns its two ends in turn to each seam.
+  // Back and forth, an off-center planting turns its two ends in turn to each seam.
   test.each([
     ['odd', 45, 15],
     ['even', 15, 45],
-  ])('24 rows, %s rows, steered 360 in on the frame centre: %d in and %d in in turn', (planting, first, second) => {
+  ])('24 rows, %s rows, steered 360 in on the frame center: %d in and %d in in turn', (planting, first, second) => {
     const p = frame(24);
-    const shift = 2 * layoutOf(p, planting).centreM;
+    const shift = 2 * layoutOf(p, planting).centerM;
     const middle = guessRowM(360 * INCH_M, rowSpanM(p, planting));
     expect(inches(middle - shift)).toBeCloseTo(first, 9);
     expect(inches(middle + shift)).toBeCloseTo(second, 9);

@@ -35,7 +35,7 @@ describe('UTM points', () => {
     expect(Math.abs(0.9996 * out[1] - north)).toBeLessThan(0.001);
   });
 
-  // Far from the central meridian (170 to 260 km), where no field of this tool lies: the series still holds a centimetre.
+  // Far from the central meridian (170 to 260 km), where no field of this tool lies: the series still holds a centimeter.
   test.each([
     [40, -89, 16, 329_274.5057, 4_429_672.9731],
     [40, -90, 16, 243_900.352, 4_432_069.0569],
@@ -77,7 +77,7 @@ describe('the local plane against proj4 (+proj=tmerc, WGS84), 1 mm over 20 km', 
       [-0.02, -0.01],
     ]) {
       const xy = [Math.round(dx * 1e9), Math.round(dy * 1e9)];
-      plane.toMetres(xy, 0, 1, out);
+      plane.toMeters(xy, 0, 1, out);
       const want = to.forward([lon + xy[0] / 1e9, lat + xy[1] / 1e9]);
       expect(Math.hypot(out[0] - want[0], out[1] - want[1])).toBeLessThan(0.001);
       plane.toSteps(out, 1, back);
@@ -87,7 +87,7 @@ describe('the local plane against proj4 (+proj=tmerc, WGS84), 1 mm over 20 km', 
   });
 });
 
-// Metres per degree on WGS84 from the radii of curvature; the published series 111132.92 - 559.82 cos 2p + 1.175 cos 4p and
+// Meters per degree on WGS84 from the radii of curvature; the published series 111132.92 - 559.82 cos 2p + 1.175 cos 4p and
 // 111412.84 cos p - 93.5 cos 3p + 0.118 cos 5p (encyclopedia copy) agrees within 0.06 m.
 describe('length of a degree', () => {
   test.each([
@@ -99,7 +99,7 @@ describe('length of a degree', () => {
     [60, 111_412.2875, 55_800.0016],
     [75, 111_618.3841, 28_902.0058],
   ])('at %d degrees: %d m of latitude, %d m of longitude', (lat, alongLat, alongLon) => {
-    const [x, y] = planeAt(lat, -89, 0.01).stepsPerMetre;
+    const [x, y] = planeAt(lat, -89, 0.01).stepsPerMeter;
     expect(1e9 / y).toBeCloseTo(alongLat, 3);
     expect(1e9 / x).toBeCloseTo(alongLon, 3);
     const p = lat * rad;
@@ -115,7 +115,7 @@ describe('length of a degree', () => {
 test('distances of field size agree with the geodesic (geographiclib-geodesic) to 1e-7', () => {
   const plane = planeAt(40, -89, 0.01);
   const out = new Float64Array(4);
-  plane.toMetres([-4_000_000, 3_000_000, 6_000_000, -5_000_000], 0, 2, out);
+  plane.toMeters([-4_000_000, 3_000_000, 6_000_000, -5_000_000], 0, 2, out);
   const want = Geodesic.WGS84.Inverse(40.003, -89.004, 39.995, -88.994).s12!;
   expect(Math.abs(Math.hypot(out[2] - out[0], out[3] - out[1]) / want - 1)).toBeLessThan(1e-7);
 });

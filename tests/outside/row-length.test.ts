@@ -106,7 +106,7 @@ describe('row length for 1/1000 acre', () => {
   });
 });
 
-// Arithmetic: 10 / row width in metres. No extension table of metric rows was found.
+// Arithmetic: 10 / row width in meters. No extension table of metric rows was found.
 test.each([
   [12.5, 80],
   [15, 66.6667],
@@ -118,6 +118,6 @@ test.each([
   [75, 13.3333],
   [76.2, 13.1234],
   [90, 11.1111],
-])('row length for 1/1000 hectare, %d cm: %d m (arithmetic)', (cm, metres) => {
-  expect(rowLengthForThousandthHectareM(cm / 100)).toBeCloseTo(metres, 4);
+])('row length for 1/1000 hectare, %d cm: %d m (arithmetic)', (cm, meters) => {
+  expect(rowLengthForThousandthHectareM(cm / 100)).toBeCloseTo(meters, 4);
 });

@@ -3,12 +3,12 @@ import {
   ACRE_M2,
   areaText,
   FOOT_M,
-  fromMetres,
+  fromMeters,
   HECTARE_M2,
   INCH_M,
   lengthText,
   MILE_M,
-  toMetres,
+  toMeters,
 } from '../../src/core/planter/units.ts';
 
 // NIST SP 811 and Handbook 44, Appendix C: the international inch is 0.0254 m exactly, the foot 12 of them, the mile 5,280 ft.
@@ -36,14 +36,14 @@ test('16 rods by 5.5 ft: 1/30 acre', () => {
 });
 
 test('a quarter mile by 30 ft is said as 0.909 ac, and as 0.37 ha (arithmetic: 39,600 ft2 = 3,678.960384 m2)', () => {
-  const m2 = toMetres(1320 * 12, 'in') * toMetres(360, 'in');
+  const m2 = toMeters(1320 * 12, 'in') * toMeters(360, 'in');
   expect(m2).toBeCloseTo(3678.960384, 6);
   expect(areaText(m2, 'in')).toBe('0.909 ac');
   expect(areaText(m2, 'm')).toBe('0.368 ha');
 });
 
 test('76.2 cm and 30 in are one number; 240 in is said as 20 ft', () => {
-  expect(toMetres(76.2, 'cm')).toBe(toMetres(30, 'in'));
-  expect(fromMetres(toMetres(225, 'in'), 'cm')).toBeCloseTo(571.5, 9);
-  expect(lengthText(toMetres(240, 'in'), 'in')).toBe('20 ft (240 in)');
+  expect(toMeters(76.2, 'cm')).toBe(toMeters(30, 'in'));
+  expect(fromMeters(toMeters(225, 'in'), 'cm')).toBeCloseTo(571.5, 9);
+  expect(lengthText(toMeters(240, 'in'), 'in')).toBe('20 ft (240 in)');
 });

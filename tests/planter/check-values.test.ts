@@ -33,15 +33,15 @@ describe('frames at 15 in (common practice)', () => {
     const p = frame({ rows, plantings: { narrow: 'all', odd: 'odd', even: 'even' } });
     const all = layoutOf(p, 'narrow');
     expect(inches(all.workingWidthM)).toBeCloseTo(narrow, 9);
-    expect(inches(all.centreM)).toBeCloseTo(0, 9);
-    for (const [name, [n, width, centre]] of [
+    expect(inches(all.centerM)).toBeCloseTo(0, 9);
+    for (const [name, [n, width, center]] of [
       ['odd', odd],
       ['even', even],
     ] as const) {
       const l = layoutOf(p, name);
       expect(l.rows.length).toBe(n);
       expect(inches(l.workingWidthM)).toBeCloseTo(width, 9);
-      expect(inches(l.centreM)).toBeCloseTo(centre, 9);
+      expect(inches(l.centerM)).toBeCloseTo(center, 9);
     }
   });
 });
@@ -104,7 +104,7 @@ test('an even frame planted wide gets a note, not a broken rule', () => {
   const p = frame({ rows: 24, plantings: { narrow: 'all', wide: 'odd' } });
   expect(ruleBreaks(p)).toEqual([]);
   expect(planterNotes(p).map((n) => n.sentence)).toEqual([
-    'In planting "wide" the middle of the planted rows lies 7.5 in left of the frame\'s centre.',
+    'In planting "wide" the middle of the planted rows lies 7.5 in left of the frame\'s center.',
   ]);
 });
 
@@ -125,7 +125,7 @@ test('with holes the working width is outer edge to outer edge', () => {
   expect(inches(l.rowBands[5].rightM - l.rowBands[5].leftM)).toBeCloseTo(10 + 40, 9);
 });
 
-test('the side offset moves no band: bands count from the frame centre', () => {
+test('the side offset moves no band: bands count from the frame center', () => {
   const p = readPlanter(JSON.stringify({ ...fifteen().file, offset: { right: 4, back: 60 } }), 'x');
   expect(p.offsetRightM).toBeCloseTo(4 * INCH_M, 12);
   expect(layoutOf(p, 'wide')).toEqual(layoutOf(fifteen(), 'wide'));

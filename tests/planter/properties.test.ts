@@ -57,7 +57,7 @@ test('row bands and section bands tile the working width', () => {
           if (i > 0) expect(b.leftM).toBeCloseTo(bands[i - 1].rightM, 12);
         });
         expect(bands.reduce((s, b) => s + b.rightM - b.leftM, 0)).toBeCloseTo(l.workingWidthM, 9);
-        expect((bands[0].leftM + bands[bands.length - 1].rightM) / 2).toBeCloseTo(l.centreM, 9);
+        expect((bands[0].leftM + bands[bands.length - 1].rightM) / 2).toBeCloseTo(l.centerM, 9);
       }
     }),
   );
@@ -91,7 +91,7 @@ test('a mirrored planter has mirrored bands, and breaks the same rules', () => {
           expect(other.rightM).toBeCloseTo(-band.leftM, 12);
         }
       });
-      expect(b.centreM).toBeCloseTo(-a.centreM, 12);
+      expect(b.centerM).toBeCloseTo(-a.centerM, 12);
       expect(ruleBreaks(m).map((r) => r.rule)).toEqual(ruleBreaks(p).map((r) => r.rule));
     }),
   );
@@ -103,7 +103,7 @@ test('twice the row spacing is twice every band', () => {
       const a = layoutOf(p, 'some');
       const b = layoutOf({ ...p, rowSpacingM: 2 * p.rowSpacingM }, 'some');
       expect(b.workingWidthM).toBeCloseTo(2 * a.workingWidthM, 9);
-      expect(b.centreM).toBeCloseTo(2 * a.centreM, 9);
+      expect(b.centerM).toBeCloseTo(2 * a.centerM, 9);
     }),
   );
 });
@@ -129,7 +129,7 @@ test('proposed sections keep every rule and the limit, and nothing is proposed o
   );
 });
 
-test('on a frame whose halves are alike, the lone row of an odd frame stands next to the centre line', () => {
+test('on a frame whose halves are alike, the lone row of an odd frame is next to the center line', () => {
   for (let rows = 3; rows <= 63; rows += 4) {
     const whole = [{ first: 1, last: rows }];
     const all = Array.from({ length: rows }, (_, i) => i + 1);
@@ -141,7 +141,7 @@ test('on a frame whose halves are alike, the lone row of an odd frame stands nex
   }
 });
 
-test('the one-row section of an odd frame stands as near to the centre line as any layout of so many sections could have it', () => {
+test('the one-row section of an odd frame stands as near to the center line as any layout of so many sections could have it', () => {
   // Every cut of the frame is tried (arithmetic); 11 rows in 2 to 6 sections, with plantings that leave rows idle.
   const rows = 11;
   const whole = [{ first: 1, last: rows }];

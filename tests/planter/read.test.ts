@@ -28,7 +28,7 @@ const GOOD: [string, unknown][] = [
   ['half an offset', { ...sound, offset: { back: 2.5 } }],
   ['a row list', { ...sound, plantings: { a: '1-6,10,12' }, passSpacing: {} }],
   ['spaces in row lists', { ...sound, plantings: { a: ' 1 - 6, 10 , 12 ' }, passSpacing: { a: 200 } }],
-  ['metres', { name: 'x', unit: 'm', rows: 12, rowSpacing: 0.75, plantings: { all: 'all' } }],
+  ['meters', { name: 'x', unit: 'm', rows: 12, rowSpacing: 0.75, plantings: { all: 'all' } }],
   ['a name of 120 letters outside the basic plane', { ...sound, name: '𝒳'.repeat(120) }],
 ];
 
@@ -70,7 +70,7 @@ test('an empty name is told in words that fit a file and a form', () => {
 
 test('a key that stands twice is refused, not settled in silence', () => {
   const text = JSON.stringify(sound).replace('"wide":"odd"', '"wide":"odd","w\\u0069de":"even"');
-  expect(refusal(text).sentence).toBe('The key "wide" stands twice in one place.');
+  expect(refusal(text).sentence).toBe('The key "wide" appears twice in one place.');
   expect(refusal(`{"name": "x", ${JSON.stringify(sound).slice(1)}`).place.key).toBe('name');
   // The same key in two places, and inside a text, is no fault.
   expect(readPlanter(JSON.stringify({ ...sound, name: '"wide": {"wide": 1' }), 'p').rows).toBe(15);
@@ -99,7 +99,7 @@ test('what is not JSON is answered with its line', () => {
   expect(readPlanter(`\uFEFF${JSON.stringify(sound)}`, 'p').rows).toBe(15);
 });
 
-test('inches, centimetres and metres of one frame are one planter', () => {
+test('inches, centimeters and meters of one frame are one planter', () => {
   const same = (unit: string, k: number) =>
     readPlanter(
       JSON.stringify({

@@ -67,7 +67,7 @@ it('writes map and log, shows the cautions, and gives a rebuilt file back byte f
 
 it.each([
   ['inches', PLANTERS.fifteen, 4046.8564224, 'ac'],
-  ['centimetres', PLANTERS.twelveMetric, 10_000, 'ha'],
+  ['centimeters', PLANTERS.twelveMetric, 10_000, 'ha'],
 ] as const)('tells areas of a planter in %s in its own unit', async (_what, planter, unitM2, unit) => {
   const at = (name: string): string => join(folder, `${unit}-${name}`);
   const [planting] = Object.keys(planter.file.plantings);

@@ -1,6 +1,6 @@
 """Reads pairs of GeoJSON maps and prints what GEOS says of them, as JSON.
 
-Standard input: [{"before": path, "after": path, "reachM": metres}]. Degrees are scaled to metres at the middle of the map by the two radii of
+Standard input: [{"before": path, "after": path, "reachM": meters}]. Degrees are scaled to meters at the middle of the map by the two radii of
 curvature of the WGS84 ellipsoid: plane areas are good to about 1e-4, ratios of areas far better.
 """
 

@@ -95,7 +95,7 @@ test('a narrow planting recorded as wide: every bar loses 15 in of 20 ft, nothin
     textOf('narrow-as-wide/narrow-as-wide.planter.json'),
     'narrow',
   );
-  // Seven and a half inches, 0.1905 m, at either side; a centimetre for the digits of the file and for bars in curves.
+  // Seven and a half inches, 0.1905 m, at either side; a centimeter for the digits of the file and for bars in curves.
   const f = geos(before, after, 0.1905 + 0.02);
   holds(out, f, after);
   expect(f.unionM2 / f.beforeUnionM2).toBeLessThan(1 - 0.04);
@@ -129,7 +129,7 @@ test('a drive that a section straddles', async () => {
 }, 120_000);
 
 /**
- * Point rows: sections shut off one after the other along a slanted edge. A row ran where its centre lies under a recorded band, so that redrawn
+ * Point rows: sections shut off one after the other along a slanted edge. A row ran where its center lies under a recorded band, so that redrawn
  * ground ends within half a row of recorded ground, on either side of it: nothing that was off is planted, nothing that was on is lost.
  */
 test.each(['fifteen', 'twentyThree'] as const)(
@@ -145,8 +145,8 @@ test.each(['fifteen', 'twentyThree'] as const)(
     expect(out.report?.verdict).toBe('differs');
     const set = await read([named('m.geojson', readFileSync(after))]);
     expect(set.recordNumber.length).toBe(out.layer.recordStart.length - 1);
-    const metres = { in: 0.0254, cm: 0.01, m: 1 }[p.file.unit];
-    const half = (p.file.rowSpacing * metres) / 2;
+    const meters = { in: 0.0254, cm: 0.01, m: 1 }[p.file.unit];
+    const half = (p.file.rowSpacing * meters) / 2;
     const f = geos(before, after, half + 0.03);
     holds(out, f, after);
     expect(f.outsideM2).toBeLessThan(2e-4 * f.unionM2);

@@ -1,4 +1,4 @@
-/** Ground that was planted again: the later record stands; and what rebuilding does with areas, rates and bars that only section numbers place. */
+/** Ground that was planted again: the later record is kept; and what rebuilding does with areas, rates and bars that only section numbers place. */
 import { describe, expect, it } from 'vitest';
 import { named } from '../../src/core/intake/index.ts';
 import type { Column } from '../../src/core/intake/types.ts';

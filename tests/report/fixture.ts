@@ -86,7 +86,7 @@ function evidence(): Evidence {
     seams: [
       { passA: 1, passB: 2, opposite: true, facing: 'right-right', recordedM: -0.00002, plantedM: 0.381, samples: 40 },
     ],
-    stepsPerMetre: [120.7, 90.0],
+    stepsPerMeter: [120.7, 90.0],
   };
 }
 
@@ -130,7 +130,7 @@ export function wideForNarrow(): Answer {
         plantedRows: 15,
         rowSpacingM: 0.381,
         workingWidthM: layout.workingWidthM,
-        centreM: 0,
+        centerM: 0,
         passSpacingM: 5.715,
         seedCostPerHa: null,
         sections: planter.sections.map((s, i) => ({ rows: runName(s), ...layout.sectionBands[i]! })),

@@ -27,7 +27,7 @@ test.each([
     ),
   ],
   [
-    'forty-eight-centimetres.txt',
+    'forty-eight-centimeters.txt',
     drawFrame(
       frame({
         name: 'Wide frame',
@@ -45,9 +45,9 @@ test.each([
 });
 
 test.each([
-  [15, 8, 'The section of one row, row 7, stands next to the centre line and plants in every planting.'],
-  [15, 3, 'The section of one row, row 7, stands next to the centre line and plants in every planting.'],
-  [15, 4, 'The section of one row, row 9, stands next to the centre line and plants in every planting.'],
+  [15, 8, 'The section of one row, row 7, is next to the center line and plants in every planting.'],
+  [15, 3, 'The section of one row, row 7, is next to the center line and plants in every planting.'],
+  [15, 4, 'The section of one row, row 9, is next to the center line and plants in every planting.'],
 ])('where the lone row of a proposal stands: %i rows, at most %i sections', (rows, propose, says) => {
   const text = drawFrame(frame({ rows }), { propose });
   expect(text.replace(/\s+/g, ' ')).toContain(says);

@@ -62,7 +62,7 @@ describe('the report as one HTML file', () => {
     expect(html.replace(/\n/g, '')).not.toMatch(/[\u0000-\u001F\u007F-\u009F\u2028-\u202E]/);
   });
 
-  test('centimetre planters get metres, centimetres and hectares', () => {
+  test('centimeter planters get meters, centimeters and hectares', () => {
     const a = wideForNarrow();
     const html = htmlReport({ ...a, planter: frame({ unit: 'cm', rowSpacing: 38.1 }) });
     expect(html).toContain('2.95 ha');
@@ -143,7 +143,7 @@ describe('the picture of the field', () => {
     test('that of a whole farm leaves the field its room', () => {
       const alone = fieldPicture(a, 740, 820)!;
       const farm = fieldPicture(bounded(around(-60_000, 60_000)), 740, 820)!;
-      expect(farm.pixelsPerMetre / alone.pixelsPerMetre).toBeGreaterThan(0.66);
+      expect(farm.pixelsPerMeter / alone.pixelsPerMeter).toBeGreaterThan(0.66);
     });
 
     test('comes from the file, corner for corner', async () => {

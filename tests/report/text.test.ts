@@ -26,15 +26,15 @@ test('nothing out of a map can act on a terminal', () => {
   expect(toText(hostile()).replace(/\n/g, '')).not.toMatch(/[\u0000-\u001F\u007F-\u009F\u2028-\u202E]/);
 });
 
-test('colours mark the text and change no letter of it', () => {
+test('colors mark the text and change no letter of it', () => {
   const mark = (s: string) => `\u001B[1m${s}\u001B[0m`;
-  const coloured = toText(wideForNarrow(), { colour: { bold: mark, dim: mark, red: mark, green: mark, yellow: mark } });
+  const colored = toText(wideForNarrow(), { color: { bold: mark, dim: mark, red: mark, green: mark, yellow: mark } });
   // biome-ignore lint/suspicious/noControlCharactersInRegex: the marks are taken out again
-  expect(coloured.replace(/\u001B\[\dm/g, '')).toBe(toText(wideForNarrow()));
-  expect(coloured).toContain('\u001B[1m');
+  expect(colored.replace(/\u001B\[\dm/g, '')).toBe(toText(wideForNarrow()));
+  expect(colored).toContain('\u001B[1m');
 });
 
-test('centimetre planters get metres, centimetres and hectares, never inches', () => {
+test('centimeter planters get meters, centimeters and hectares, never inches', () => {
   const a = wideForNarrow();
   const planter = frame({ unit: 'cm', rowSpacing: 38.1 });
   const text = toText({

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { PLANTERS } from '../generator/planters.ts';
 import { checkSpec, field, settingsOf } from './help.ts';
 
-/** A map that was recorded right raises nothing. The recorded width is known to the millimetre from the frame alone (common practice: rows times spacing). */
+/** A map that was recorded right raises nothing. The recorded width is known to the millimeter from the frame alone (common practice: rows times spacing). */
 describe('a clean map raises no diagnosis', () => {
   const cases = [
     ['fifteen', 'narrow', 5.715],

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { type InventedPlanter, PLANTERS, rowsOf, runs } from '../generator/planters.ts';
 import type { Belief, FieldSpec } from '../generator/spec.ts';
-import { checkSpec, field, metresOf, settingsOf } from './help.ts';
+import { checkSpec, field, metersOf, settingsOf } from './help.ts';
 
 type Case = [planter: InventedPlanter, planting: string, rest: Partial<FieldSpec>];
 const INCH = 0.0254;
@@ -15,7 +15,7 @@ const twelve = PLANTERS.twelveMetric;
 /** The display believes another planting of the same frame and steers by it. */
 const other = (p: InventedPlanter, planting: string): Partial<FieldSpec> => ({
   belief: { planted: rowsOf(p.file.rows, p.file.plantings[planting]) },
-  passSpacingM: p.file.passSpacing[planting] * metresOf(p),
+  passSpacingM: p.file.passSpacing[planting] * metersOf(p),
 });
 const pairs = (n: number): Belief['sections'] =>
   runs(Array.from({ length: n / 2 }, (_, i) => `${2 * i + 1}-${2 * i + 2}`).join(' '));
@@ -25,7 +25,7 @@ const frame = (rows: number, spacingM: number, sections: Belief['sections']): Pa
 });
 const slanted: FieldSpec['shape'] = { kind: 'field', lengthM: 200, widthM: 130, headlandLaps: 2, pointRowsDeg: 26 };
 
-/** Every seeded fault names its own setting first. Planters are odd and even frames in inches and centimetres; maps are invented. */
+/** Every seeded fault names its own setting first. Planters are odd and even frames in inches and centimeters; maps are invented. */
 const FAULTS: Record<string, Case[]> = {
   'planted-rows': [
     [fifteen, 'narrow', other(fifteen, 'wide')],

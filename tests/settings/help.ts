@@ -11,8 +11,8 @@ import type { DrawnField, FieldSpec } from '../generator/spec.ts';
 export const planterOf = (p: InventedPlanter): Planter =>
   readPlanter(JSON.stringify(p.file), `${p.file.name}.planter.json`);
 
-/** Metres per unit of an invented planter's file. */
-export const metresOf = (p: InventedPlanter): number => ({ in: 0.0254, cm: 0.01, m: 1 })[p.file.unit];
+/** Meters per unit of an invented planter's file. */
+export const metersOf = (p: InventedPlanter): number => ({ in: 0.0254, cm: 0.01, m: 1 })[p.file.unit];
 
 /** A small field: one headland lap, a curve, wander and pass bias of an accurate receiver, section control, 1 Hz. */
 export function field(p: InventedPlanter, planting: string, rest: Partial<FieldSpec> = {}): FieldSpec {
@@ -21,7 +21,7 @@ export function field(p: InventedPlanter, planting: string, rest: Partial<FieldS
     origin: { lat: 47.2, lon: 8.1 },
     headingDeg: 17,
     truth: p.as(planting),
-    passSpacingM: p.file.passSpacing[planting] * metresOf(p),
+    passSpacingM: p.file.passSpacing[planting] * metersOf(p),
     shape: { kind: 'field', lengthM: 190, widthM: 95, headlandLaps: 1, curve: { amplitudeM: 3, wavelengthM: 260 } },
     noise: { wanderM: 0.025, passBiasM: 0.01 },
     sectionControl: true,

@@ -5,7 +5,7 @@ import { PLANTERS } from '../generator/planters.ts';
 import { planterOf, settingsOf } from './help.ts';
 
 const INCH = 0.0254;
-/** Metres per degree at 42 degrees north, WGS84 (published degree lengths). */
+/** Meters per degree at 42 degrees north, WGS84 (published degree lengths). */
 const PER_LAT = 111073.2836;
 const PER_LON = 82850.7616;
 

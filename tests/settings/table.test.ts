@@ -5,7 +5,7 @@ import { answer } from './help.ts';
 import { drawTable, type Fault, frameOf, planterOfTable, TABLE } from './table.ts';
 
 /**
- * Every setting of the diagnosis table, on odd and even frames, with one to three drives, in inches and in centimetres: the seeded
+ * Every setting of the diagnosis table, on odd and even frames, with one to three drives, in inches and in centimeters: the seeded
  * setting is named first, or shares with those that record the same map.
  */
 const CLEAN: Fault = { spec: {} };

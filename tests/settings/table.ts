@@ -21,7 +21,7 @@ export interface Fault {
   sections?: Run[];
   passSpacing?: Record<string, number>;
   spec: Partial<FieldSpec>;
-  /** Metres that the map's coordinates are multiplied by. */
+  /** Meters that the map's coordinates are multiplied by. */
   scale?: number;
 }
 

@@ -3,11 +3,11 @@ import { type Band, bandsOf, type Frame, frameOf, widthOf, type Yard } from './p
 
 export interface Display {
   frame: Frame;
-  /** Bands of the sections as drawn, metres from the line that is steered; null is never drawn. */
+  /** Bands of the sections as drawn, meters from the line that is steered; null is never drawn. */
   bands: (Band | null)[];
   /** Distance from pass to pass that is steered. */
   stepM: number;
-  /** Drawn so far to the right of where the planter is, and so far ahead, metres. */
+  /** Drawn so far to the right of where the planter is, and so far ahead, meters. */
   asideM: number;
   forwardM: number;
   /** Seconds from a command to the section's recorded change. */

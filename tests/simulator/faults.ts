@@ -27,7 +27,7 @@ export interface Wrong {
   file?: { twice?: 'all' | 'half'; scale?: number; widthColumn?: 'wrong unit' };
 }
 
-/** Spacings that a display offers, metres. Common practice. */
+/** Spacings that a display offers, meters. Common practice. */
 export const OFFERED_M: readonly number[] = [
   ...[15, 18, 20, 22, 24, 28, 30, 32, 36, 38, 40].map((v) => v * 0.0254),
   ...[25, 37.5, 40, 45, 50, 55, 60, 70, 75, 80].map((v) => v / 100),
@@ -252,7 +252,7 @@ export function otherFault(random: Random, setting: Setting, yard: Yard, right: 
       return random.chance(0.7)
         ? {
             setting,
-            says: 'feet and metres mixed up in the coordinates',
+            says: 'feet and meters mixed up in the coordinates',
             make: (d) => d,
             file: { scale: random.pick([0.3048, 1 / 0.3048]) },
           }

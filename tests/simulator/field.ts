@@ -1,4 +1,4 @@
-/** Fields and the lines that are driven on them, in metres: x along the first pass, y across, to its left. */
+/** Fields and the lines that are driven on them, in meters: x along the first pass, y across, to its left. */
 import type { Random } from './random.ts';
 
 export type Point = readonly [number, number];

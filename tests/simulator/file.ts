@@ -8,9 +8,9 @@ export interface Place {
   lon: number;
   /** Direction of x, degrees counterclockwise from east. */
   turnDeg: number;
-  /** Degrees that coordinates are rounded to, or null for centimetres. */
+  /** Degrees that coordinates are rounded to, or null for centimeters. */
   stepDeg: number | null;
-  /** The file's metres are another unit than its writer said: 1 when they are right. */
+  /** The file's meters are another unit than its writer said: 1 when they are right. */
   scale: number;
 }
 

@@ -39,10 +39,10 @@ export interface Simulated {
   boundary: string | null;
   records: number;
   truth: {
-    /** Width that the planter covers, and widths that were drawn, metres. */
+    /** Width that the planter covers, and widths that were drawn, meters. */
     widthM: number;
     drawnM: number[];
-    /** Seam as drawn between passes that were steered side by side, metres, + a gap; null where steps change. */
+    /** Seam as drawn between passes that were steered side by side, meters, + a gap; null where steps change. */
     seamM: number | null;
   };
   circumstances: Circumstances;

@@ -180,7 +180,7 @@ export function frameOf(yard: Yard, planting = yard.planting): Frame {
 
 const runText = (r: Run): string => (r.first === r.last ? `${r.first}` : `${r.first}-${r.last}`);
 
-/** The planter file. `passSpacing` overrides what the working width gives, in metres. */
+/** The planter file. `passSpacing` overrides what the working width gives, in meters. */
 export function planterFile(yard: Yard, passSpacingM?: number): string {
   const perM = 1 / UNIT_M[yard.unit];
   const spacingOf = (name: string): number =>

@@ -1,4 +1,4 @@
-/** From log intervals to the polygons that a file holds, in metres. */
+/** From log intervals to the polygons that a file holds, in meters. */
 import ArrayList from 'jsts/java/util/ArrayList.js';
 import type Geometry from 'jsts/org/locationtech/jts/geom/Geometry.js';
 import GeoJSONReader from 'jsts/org/locationtech/jts/io/GeoJSONReader.js';
@@ -11,7 +11,7 @@ import type { Log, Step } from './work.ts';
 export type Grain = 'section' | 'bar' | 'bar of parts' | 'strip' | 'strip of a section';
 
 export interface Corners {
-  /** Sides across travel are common to neighbouring records, or each record is a rectangle of its own. */
+  /** Sides across travel are common to neighboring records, or each record is a rectangle of its own. */
   shared: boolean;
   /** Noise of the heading from which sides are drawn, degrees. */
   headingDeg: number;
@@ -78,7 +78,7 @@ function dressed(random: Random, ring: Point[], corners: Corners): Point[] {
   return out;
 }
 
-/** Neighbouring sections that are on, as runs: [first, last] indices into the logs of a bar. */
+/** Neighboring sections that are on, as runs: [first, last] indices into the logs of a bar. */
 function runsOf(logs: readonly Log[]): [number, number][] {
   const runs: [number, number][] = [];
   logs.forEach((log, i) => {
@@ -127,7 +127,7 @@ function union(rings: Point[][]): Point[][][] {
   return polygons.map((p) => p.map((r) => r.slice(0, -1)));
 }
 
-/** Points closer to the line between their neighbours than `toleranceM` are left out (Douglas and Peucker 1973). */
+/** Points closer to the line between their neighbors than `toleranceM` are left out (Douglas and Peucker 1973). */
 function thinned(line: Point[], toleranceM: number): Point[] {
   if (line.length < 3) return line;
   const [a, b] = [line[0], line[line.length - 1]];

@@ -24,12 +24,12 @@ export interface Seen {
   offM2: number;
   /** Ends of passes at ground that was covered before. */
   ends: number;
-  /** Neighbouring passes, and those driven against each other. */
+  /** Neighboring passes, and those driven against each other. */
   pairs: number;
   opposite: number;
   /** Speeds near the ends. */
   endMs: number[];
-  /** How far the outer sections' ends lie apart along travel at a slanted end, metres. */
+  /** How far the outer sections' ends lie apart along travel at a slanted end, meters. */
   slantM: number;
 }
 
@@ -46,7 +46,7 @@ const median = (list: readonly number[]): number => [...list].sort((a, b) => a -
 const bySection = (c: Circumstances): boolean =>
   c.grain === 'section' || c.grain === 'strip of a section' || c.grain === 'bar of parts';
 
-/** Smallest difference of edges that an average over a map tells from rounding and steering, metres. */
+/** Smallest difference of edges that an average over a map tells from rounding and steering, meters. */
 const tellsM = (c: Circumstances): number => ((c.place.stepDeg ?? 0) >= 1e-6 ? 0.06 : 0.035);
 
 /** Other settings whose display would draw the same layout. */
@@ -87,7 +87,7 @@ function layout(s: Situation, drawn: Display, setting: Setting): Verdict {
   return yes('section edges lie elsewhere', rivals);
 }
 
-/** Metres at the ends: late is +. */
+/** Meters at the ends: late is +. */
 function ends(s: Situation, lateM: number, rivals: Setting[]): Verdict {
   const { circumstances: c, seen } = s;
   const speed = median(seen.endMs);
@@ -152,7 +152,7 @@ function judge(f: { setting: Setting; wrong: Wrong }, s: Situation): Verdict {
     case 'side-offset':
       return seen.opposite >= 4
         ? yes(`${seen.opposite} pairs driven against each other`)
-        : no('neighbours run the same way');
+        : no('neighbors run the same way');
     case 'inline-offset':
       return ends(s, drawn.forwardM - drawn.lookAheadS * median(seen.endMs), ['switch-delay']);
     case 'switch-delay':
@@ -179,7 +179,7 @@ function judge(f: { setting: Setting; wrong: Wrong }, s: Situation): Verdict {
     case 'map-repeated':
       return yes('records twice');
     case 'map-units':
-      return yes('by the ratio of foot and metre', f.wrong.file?.scale ? ['row-spacing', 'frame-rows'] : []);
+      return yes('by the ratio of foot and meter', f.wrong.file?.scale ? ['row-spacing', 'frame-rows'] : []);
     case 'changed-midway':
       return midway(s);
     default:

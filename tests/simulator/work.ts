@@ -13,13 +13,13 @@ import type { Random } from './random.ts';
 
 export interface Logger {
   by: 'time' | 'distance';
-  /** Seconds or metres. */
+  /** Seconds or meters. */
   every: number;
   state: 'cut' | 'cut section' | 'beginning' | 'end';
 }
 
 export interface Steering {
-  /** Standard deviation of the bias that a pass has all along, and of the wander along it, metres. */
+  /** Standard deviation of the bias that a pass has all along, and of the wander along it, meters. */
   biasM: number;
   wanderM: number;
   cruiseMs: number;
@@ -105,7 +105,7 @@ export function motion(random: Random, line: Line, steering: Steering, startS: n
   while (s < total) {
     put();
     const near = Math.min(s - line.downM, line.upM - s);
-    // Full speed 12 m inside the ends, at up to half a metre per second squared.
+    // Full speed 12 m inside the ends, at up to half a meter per second squared.
     const wanted = near < 2 ? end : Math.min(cruise, end + ((cruise - end) * (near - 2)) / 10);
     v += Math.max(-0.9 * DT, Math.min(0.5 * DT, wanted - v));
     if (!stopped && s > stopAt - 1.5) v = Math.max(0.25, v - 1.2 * DT);

@@ -38,19 +38,19 @@ const scripts = (folder: string): string[] =>
     .filter((f) => f.endsWith('.js'))
     .map((f) => join(root, folder, f));
 
-describe('licences', () => {
+describe('licenses', () => {
   /**
-   * Permissive ones, which may go into work under the MIT licence, and into one work together with LGPL 3 (Free Software Foundation,
+   * Permissive ones, which may go into work under the MIT license, and into one work together with LGPL 3 (Free Software Foundation,
    * "Various Licenses and Comments about Them", section "GPL-Compatible Free Software Licenses").
    */
   const PERMISSIVE = ['0BSD', 'Apache-2.0', 'BSD-2-Clause', 'BSD-3-Clause', 'ISC', 'MIT'];
-  const permissive = (licence: string): boolean =>
-    licence
+  const permissive = (license: string): boolean =>
+    license
       .replace(/[()]/g, '')
       .split(' OR ')
       .some((l) => PERMISSIVE.includes(l));
 
-  test('everything delivered is under a permissive licence, but for one package under the LGPL', () => {
+  test('everything delivered is under a permissive license, but for one package under the LGPL', () => {
     expect(delivered.length).toBeGreaterThan(40);
     expect(delivered.filter((m) => !permissive(m.license)).map((m) => `${idOf(m)} ${m.license}`)).toEqual([
       'geojson-validation 1.0.2 LGPL-3.0-only',
@@ -89,7 +89,7 @@ describe('licences', () => {
     rmSync(copy, { recursive: true });
   });
 
-  test('the third-party notices hold every package inside what is built, with its licence text', () => {
+  test('the third-party notices hold every package inside what is built, with its license text', () => {
     const held = readFileSync(`${root}public/third-party-notices.txt`, 'utf8');
     expect(held === noticesText(), 'run "npm run notices"').toBe(true);
     const lines = new Set(held.split('\n'));
@@ -246,7 +246,7 @@ describe('the bill of materials', () => {
     required: ['alg', 'content'],
     properties: { alg: { const: 'SHA-512' }, content: { pattern: '^[a-f0-9]{128}$' } },
   };
-  const licence = {
+  const license = {
     type: 'object',
     oneOf: [
       {
@@ -268,7 +268,7 @@ describe('the bill of materials', () => {
       scope: { enum: ['required', 'optional', 'excluded'] },
       purl: { type: 'string', pattern: '^pkg:npm/' },
       hashes: { type: 'array', items: hash },
-      licenses: { type: 'array', minItems: 1, items: licence },
+      licenses: { type: 'array', minItems: 1, items: license },
       properties: { type: 'array', items: { type: 'object', required: ['name', 'value'] } },
     },
   };

@@ -16,7 +16,7 @@ export type Run = State[];
 /** How the log was kept and written. */
 export interface Writing {
   seed: number;
-  /** Section edges left to right, metres from the middle of the frame. */
+  /** Section edges left to right, meters from the middle of the frame. */
   edgesM: readonly number[];
   grain: 'section' | 'bar' | 'parts' | 'strip' | 'strip-section';
   /** Digits behind the point of a degree. */

@@ -161,12 +161,12 @@ describe('words', () => {
 });
 
 describe('the rulers', () => {
-  const report = (declared: number[], recorded: number[], centreM = 0): Report => {
+  const report = (declared: number[], recorded: number[], centerM = 0): Report => {
     const bands = (e: number[]) => e.slice(1).map((rightM, i) => ({ rows: `${i + 1}`, leftM: e[i], rightM }));
     return {
       declared: {
-        sections: bands(declared.map((e) => e + centreM)),
-        centreM,
+        sections: bands(declared.map((e) => e + centerM)),
+        centerM,
         workingWidthM: declared[declared.length - 1] - declared[0],
       },
       recorded: { sections: bands(recorded), workingWidthM: recorded[recorded.length - 1] - recorded[0] },
@@ -298,14 +298,14 @@ describe('places', () => {
     expect(steps(lattice, ...lngLat(lattice, 1234, -567))).toEqual([expect.closeTo(1234, 3), expect.closeTo(-567, 3)]);
   });
 
-  test('offsets keep a tenth of a millimetre over a kilometre', () => {
+  test('offsets keep a tenth of a millimeter over a kilometer', () => {
     const [x, y] = mercator(-93.62, 42.03);
     const xy = [1_207_551, 0, 1_207_552, 0];
     const o = offsets(xy, lattice, { x, y });
     const exact = (mercator(...lngLat(lattice, xy[2], xy[3]))[0] - x) * UNITS;
     // One unit is the equator (40,075,017 m) over 2^25, shorter by the cosine of the latitude on the ground.
-    const metres = (40_075_017 / UNITS) * Math.cos((42.03 * Math.PI) / 180);
-    expect(Math.abs(o[2] - exact) * metres).toBeLessThan(1e-4);
+    const meters = (40_075_017 / UNITS) * Math.cos((42.03 * Math.PI) / 180);
+    expect(Math.abs(o[2] - exact) * meters).toBeLessThan(1e-4);
   });
 });
 
@@ -316,7 +316,7 @@ test('a seam is drawn half-way between its two tracks, only where they lie side 
   const lines = seamLines({
     passes: [pass(1, track(0, 0, 100)), pass(2, track(60, 50, 150))],
     seams: [{ passA: 1, passB: 2 }],
-    stepsPerMetre: [10, 10],
+    stepsPerMeter: [10, 10],
   } as unknown as Evidence);
   const points = lines[0][0];
   expect(points.filter((_, i) => i % 2 === 0).every((x) => x === 30)).toBe(true);

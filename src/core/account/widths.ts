@@ -31,7 +31,7 @@ export function compareWidths(
   bands: RecordedBands,
   rows: PlantedRows,
   layout: PlantedLayout,
-  believedCentreM: readonly number[],
+  believedCenterM: readonly number[],
 ): { facts: WidthFact[]; plantedM2: number } {
   const n = layout.rowBands.length;
   const rowM = layout.rowBands.map((b) => b.rightM - b.leftM);
@@ -39,7 +39,7 @@ export function compareWidths(
   const lengthM = new Float64Array(bands.segments.length);
   let plantedM2 = 0;
   for (let b = 0; b < passes.bars; b++) {
-    if (Number.isNaN(rows.centreM[b])) continue;
+    if (Number.isNaN(rows.centerM[b])) continue;
     let recorded = 0;
     for (let i = passes.barStart[b]; i < passes.barStart[b + 1]; i++) recorded += passes.rightM[i] - passes.leftM[i];
     let planted = 0;
@@ -51,7 +51,7 @@ export function compareWidths(
   const facts: WidthFact[] = [];
   bands.segments.forEach((s, i) => {
     const band = s.bands.reduce((sum, b) => sum + b.rightM - b.leftM, 0);
-    const shiftM = 2 * Math.abs((believedCentreM[i] ?? layout.centreM) - layout.centreM);
+    const shiftM = 2 * Math.abs((believedCenterM[i] ?? layout.centerM) - layout.centerM);
     const same = Math.abs(band - layout.workingWidthM) <= Math.max(LEAST_M, 2 * s.width.standardError);
     if (same && shiftM <= 2 * LEAST_M) return;
     facts.push({

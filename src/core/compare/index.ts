@@ -26,7 +26,7 @@ export interface Comparison {
   compare: 'guessrow-compare/1';
   verdict: 'fixed' | 'not fixed' | 'not enough data' | 'nothing to fix';
   says: string;
-  /** Where and when each of the maps was recorded, and how far apart they lie, metres; null where one covers no ground. */
+  /** Where and when each of the maps was recorded, and how far apart they lie, meters; null where one covers no ground. */
   before: MapPlace;
   after: MapPlace;
   apartM: number | null;
@@ -63,7 +63,7 @@ const NEEDS_ENDS: Setting[] = [
 /** Seams that clear a seam setting; an alternation needs one more to show both kinds. */
 const SEAMS_TO_CLEAR = 2;
 
-/** Maps that lie further apart than this are of different fields, metres. A field with its neighbors lies well within it (common practice). */
+/** Maps that lie further apart than this are of different fields, meters. A field with its neighbors lies well within it (common practice). */
 const MOST_APART_M = 3000;
 
 /**
@@ -207,12 +207,12 @@ function lacks(after: Answer, setting: Setting, byColumn: boolean): string | nul
   const u = after.planter.unit;
   if (setting === 'map-repeated' || setting === 'declared-layout') return null;
   const bars = FEWEST_BARS - r.map.bars;
-  const metres = LEAST_TRAVEL_M - r.map.travelM;
+  const meters = LEAST_TRAVEL_M - r.map.travelM;
   if (r.map.grain === 'blob')
     return 'the map is dissolved; export it with one polygon for each section and log interval.';
-  if (metres > 0 || (bars > 0 && r.map.grain !== 'strip')) {
+  if (meters > 0 || (bars > 0 && r.map.grain !== 'strip')) {
     const perBar = r.map.bars > 0 ? r.map.travelM / r.map.bars : 2;
-    return `drive at least ${distanceText(Math.max(metres, bars * perBar, 5), u)} more with every section on.`;
+    return `drive at least ${distanceText(Math.max(meters, bars * perBar, 5), u)} more with every section on.`;
   }
   if (NEEDS_SEAMS.includes(setting)) {
     const wrong = r.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);

@@ -39,10 +39,10 @@ export function placeOf({ report, evidence }: Answer): MapPlace {
   };
 }
 
-/** Mean radius of the Earth, metres (IUGG, R1). A sphere is within 0.6 % of the ellipsoid, which is near enough to say how far apart maps lie. */
+/** Mean radius of the Earth, meters (IUGG, R1). A sphere is within 0.6 % of the ellipsoid, which is near enough to say how far apart maps lie. */
 const EARTH_M = 6_371_008.8;
 
-/** Shortest way between the boxes of two maps, metres; 0 where they touch, null where one covers no ground. */
+/** Shortest way between the boxes of two maps, meters; 0 where they touch, null where one covers no ground. */
 export function apartM(a: MapPlace, b: MapPlace): number | null {
   if (a.box === null || b.box === null) return null;
   const [aw, as, ae, an] = a.box;

@@ -12,9 +12,9 @@ export interface OpenGround {
 /**
  * Uncovered ground as polygons. Narrow is what no circle of diameter `widthM` fits in (holes up to 0.6 % wider may count as narrow too).
  * Covered islands inside a hole are holes of its polygon. The land around the map is bounded by a frame that stands `FRAME_STEPS` outside the
- * map's extent. `stepsPerMetre` is lattice steps per metre east and north.
+ * map's extent. `stepsPerMeter` is lattice steps per meter east and north.
  */
-export function openGround(covered: Polygons, stepsPerMetre: readonly [number, number], widthM: number): OpenGround {
+export function openGround(covered: Polygons, stepsPerMeter: readonly [number, number], widthM: number): OpenGround {
   const flux = makeFlux([1, 0, 0, 0], 0);
   const open = stitch(backwards(framed(covered)), flux).polygons;
   const narrow: number[] = [];
@@ -23,7 +23,7 @@ export function openGround(covered: Polygons, stepsPerMetre: readonly [number, n
   for (let i = 0; i + 1 < open.polygonStart.length; i++) {
     const at = open.ringStart[open.polygonStart[i]];
     const around = open.xy[2 * at] < frame.minX || open.xy[2 * at] > frame.maxX;
-    (around || circleFits(open, i, stepsPerMetre, widthM / 2) ? wide : narrow).push(i);
+    (around || circleFits(open, i, stepsPerMeter, widthM / 2) ? wide : narrow).push(i);
   }
   return { narrow: pickPolygons(open, narrow), wide: pickPolygons(open, wide) };
 }
@@ -131,7 +131,7 @@ function backwards(polygons: Polygons): ArcSet {
   };
 }
 
-/** The edges of one polygon in metres from its corner, the longer side of its box along `u`, in slices across that side. */
+/** The edges of one polygon in meters from its corner, the longer side of its box along `u`, in slices across that side. */
 interface Sliced {
   lengthM: number;
   widthM: number;
@@ -143,7 +143,7 @@ interface Sliced {
   uv: Float64Array;
 }
 
-function slice(p: Polygons, i: number, stepsPerMetre: readonly [number, number]): Sliced {
+function slice(p: Polygons, i: number, stepsPerMeter: readonly [number, number]): Sliced {
   const { xy, ringStart, polygonStart } = p;
   let minX = Infinity;
   let minY = Infinity;
@@ -156,15 +156,15 @@ function slice(p: Polygons, i: number, stepsPerMetre: readonly [number, number])
     minY = Math.min(minY, xy[2 * k + 1]);
     maxY = Math.max(maxY, xy[2 * k + 1]);
   }
-  const wide = (maxX - minX) / stepsPerMetre[0];
-  const high = (maxY - minY) / stepsPerMetre[1];
+  const wide = (maxX - minX) / stepsPerMeter[0];
+  const high = (maxY - minY) / stepsPerMeter[1];
   const turned = high > wide;
   const count = ringStart[polygonStart[i + 1]] - ringStart[outer];
   const uv = new Float64Array(4 * count);
   let n = 0;
   const put = (k: number): void => {
-    const x = (xy[2 * k] - minX) / stepsPerMetre[0];
-    const y = (xy[2 * k + 1] - minY) / stepsPerMetre[1];
+    const x = (xy[2 * k] - minX) / stepsPerMeter[0];
+    const y = (xy[2 * k + 1] - minY) / stepsPerMeter[1];
     uv[n++] = turned ? y : x;
     uv[n++] = turned ? x : y;
   };
@@ -197,7 +197,7 @@ function slice(p: Polygons, i: number, stepsPerMetre: readonly [number, number])
   return { lengthM, widthM: Math.min(wide, high), perM, slices, start, edge, uv };
 }
 
-/** Distance from a point to the boundary, metres, positive inside; no further than `reachM` is looked. */
+/** Distance from a point to the boundary, meters, positive inside; no further than `reachM` is looked. */
 function depth(p: Sliced, u: number, v: number, reachM: number): number {
   const { start, edge, uv, slices, perM } = p;
   const at = (w: number): number => Math.min(slices - 1, Math.max(0, Math.floor(w * perM)));
@@ -226,12 +226,12 @@ function depth(p: Sliced, u: number, v: number, reachM: number): number {
 }
 
 /**
- * Whether a circle of radius `radiusM` fits into polygon i, by halving squares that could still hold its centre. A square is given up when
+ * Whether a circle of radius `radiusM` fits into polygon i, by halving squares that could still hold its center. A square is given up when
  * its middle lies too near the boundary for any point in it; the search stops at 1/256 of the radius and
  * then says no, so that a hole up to 0.6 % wider may pass for too narrow.
  */
-function circleFits(p: Polygons, i: number, stepsPerMetre: readonly [number, number], radiusM: number): boolean {
-  const sliced = slice(p, i, stepsPerMetre);
+function circleFits(p: Polygons, i: number, stepsPerMeter: readonly [number, number], radiusM: number): boolean {
+  const sliced = slice(p, i, stepsPerMeter);
   const { lengthM, widthM } = sliced;
   if (widthM < 2 * radiusM) return false;
   const first = widthM / 2;

@@ -25,7 +25,7 @@ export type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from '.
  * Steps:
  * 1. prepare.ts  kind, box and direction of every shape; an index of edges for those that are not small and convex.
  * 2. near.ts     the pairs that share ground or boundary, by cells of their size (cells.ts) and separating edges.
- * 3. sweep.ts    along one edge: where each neighbour begins and ends to cover the ground left and right of it.
+ * 3. sweep.ts    along one edge: where each neighbor begins and ends to cover the ground left and right of it.
  *    tangles.ts  shapes with invalid rings, from what each of their rings does.
  * 4. measure.ts  stretches of edges -> areas at every depth, and what earlier shapes had covered, by the flux of step 6.
  * 5. outline.ts  stretches -> arcs (arcs.ts) of the boundary of depth one and two -> simple loops (loops.ts) -> valid polygons (stitch.ts).

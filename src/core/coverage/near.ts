@@ -13,7 +13,7 @@ import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
 export interface Near {
   /** First entry of each shape in `list`; one more than shapes. */
   start: Uint32Array;
-  /** Neighbours of each shape, lowest first, as twice their number, plus 1 where they share no more than boundary. A complex shape is its own neighbour. */
+  /** Neighbors of each shape, lowest first, as twice their number, plus 1 where they share no more than boundary. A complex shape is its own neighbor. */
   list: Uint32Array;
   /** 1 where a shape shares ground with another one, or may. */
   overlaps: Uint8Array;
@@ -146,7 +146,7 @@ class Search {
     }
   }
 
-  /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbours mostly follow one another. False with more than `most` numbers in `pairs`. */
+  /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbors mostly follow one another. False with more than `most` numbers in `pairs`. */
   run(most: number, progress?: (done: number) => void): boolean {
     const { count, kind } = this.p;
     const { levels, level, entry } = sortIntoCells(this.p);
@@ -249,7 +249,7 @@ class Search {
     if (e >= 0) {
       if (e < 4) return APART;
       const met = along(p, i, k, a + (e & 3), a + ((e + 1) & 3), b, e >> 2, partner);
-      // Two neighbouring corners of the second lie on the edge: it starts at the first of them, or at its last corner.
+      // Two neighboring corners of the second lie on the edge: it starts at the first of them, or at its last corner.
       if (met === PARTNERS) this.shared[like] = (e & 3) | (e >> 2 === 9 ? 12 : (31 - Math.clz32(e >> 3)) << 2);
       return met;
     }

@@ -120,7 +120,7 @@ class Outline {
     if (!bare && measured === null) return;
     s.begin(j, edge, a, b, slots);
     const at = near.start[j];
-    // A convex shape is not its own neighbour: it lies left of its edges.
+    // A convex shape is not its own neighbor: it lies left of its edges.
     let own = 1;
     // Under two whole shapes there is no boundary of any kind; an edge that two shapes share needs but one more.
     const most = mate >= 0 ? 1 : 2;

@@ -17,7 +17,7 @@ export interface Remains {
    * with any other shape.
    */
   rings: (Polygons | null)[];
-  /** Boundary of group g that lies on ground of earlier groups, metres: what is cut off, divided by it, is about as wide as the overlap. */
+  /** Boundary of group g that lies on ground of earlier groups, meters: what is cut off, divided by it, is about as wide as the overlap. */
   buriedM: Float64Array;
 }
 
@@ -27,13 +27,13 @@ export interface Remains {
  *
  * Every stretch of edge has an owner on its left and one on its right: the lowest group among the shapes that cover it. Where the two
  * differ it is an arc of the boundary of both, run one way for the one and back for the other; of edges that lie on one another the
- * lowest stands for all. The arcs of each group are then stitched as in `outline`. `stepsPerMetre` east and north serves `buriedM` alone.
+ * lowest stands for all. The arcs of each group are then stitched as in `outline`. `stepsPerMeter` east and north serves `buriedM` alone.
  */
 export function remain(
   shapes: Shapes,
   group: Uint32Array,
   density: AreaDensity,
-  stepsPerMetre: readonly [number, number],
+  stepsPerMeter: readonly [number, number],
   progress?: Progress,
 ): Remains {
   const p = prepare(shapes, (d) => progress?.(0.1 * d));
@@ -50,7 +50,7 @@ export function remain(
   const arcs = new Arcs(p, nodes);
   const owner: number[] = [];
   const bury = (g: number, dx: number, dy: number): void => {
-    out.buriedM[g] += Math.hypot(dx / stepsPerMetre[0], dy / stepsPerMetre[1]);
+    out.buriedM[g] += Math.hypot(dx / stepsPerMeter[0], dy / stepsPerMeter[1]);
   };
   collect(p, near, group, open, arcs, owner, bury, (d) => progress?.(0.5 + 0.3 * d));
   stitchEach(arcs, owner, open, groups, (g, set) => {
@@ -156,7 +156,7 @@ function along(
 ): void {
   s.begin(j, edge, a, b, slots);
   const at = near.start[j];
-  // A convex shape is not its own neighbour: it lies left of its edges.
+  // A convex shape is not its own neighbor: it lies left of its edges.
   let self = true;
   for (let k = 0; k < slots; k++) {
     const other = near.list[at + k] >> 1;

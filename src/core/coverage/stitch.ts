@@ -75,16 +75,16 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
     seats.map((v) => nodes.x[v]),
     seats.map((v) => nodes.y[v]),
   );
-  const neighbour = new Int32Array(loops.count).fill(-1);
+  const neighbor = new Int32Array(loops.count).fill(-1);
   open.forEach((l, i) => {
-    neighbour[l] = nearest[i] < 0 ? -1 : loops.loopOf[nearest[i]];
+    neighbor[l] = nearest[i] < 0 ? -1 : loops.loopOf[nearest[i]];
   });
-  // From neighbour to neighbour; what is found is remembered all along the way, for the next may go the same way.
+  // From neighbor to neighbor; what is found is remembered all along the way, for the next may go the same way.
   const seen = new Uint8Array(loops.count);
   const way: number[] = [];
   for (const l of open) {
     let at = l;
-    for (; at >= 0 && owner[at] < 0 && seen[at] === 0; at = neighbour[speaker[at]]) {
+    for (; at >= 0 && owner[at] < 0 && seen[at] === 0; at = neighbor[speaker[at]]) {
       at = speaker[at];
       seen[at] = 1;
       way.push(at);

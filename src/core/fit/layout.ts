@@ -63,7 +63,7 @@ export function fitPart(
   { accuracyM }: Pick<Job, 'accuracyM'>,
 ): Fitted {
   const { laid, columns, plane } = track;
-  const stepM = 1 / Math.min(...plane.stepsPerMetre);
+  const stepM = 1 / Math.min(...plane.stepsPerMeter);
   let { passes } = part;
   let bands = bandsOf(passes, laid.lanes, stepM);
   const seesSections = holdsSections(bands);
@@ -94,7 +94,7 @@ export function fitPart(
   }
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
-  const believedCentreM = fit.fits.map((f) => f.ranked[0]?.hypothesis.centreM ?? layout.centreM);
+  const believedCenterM = fit.fits.map((f) => f.ranked[0]?.hypothesis.centerM ?? layout.centerM);
   return {
     ...track,
     name: part.label === '' ? part.machine[0] : `${part.machine[0]}, ${part.label}`,
@@ -109,8 +109,8 @@ export function fitPart(
     fit,
     planting,
     layout,
-    believedCentreM,
-    rows: findRows(passes, bands, layout, believedCentreM),
+    believedCenterM,
+    rows: findRows(passes, bands, layout, believedCenterM),
     seams,
   };
 }

@@ -51,8 +51,8 @@ export interface Fitted extends Track {
   fit: LayoutFits;
   planting: Planting;
   layout: PlantedLayout;
-  /** Per segment of the bands, meters right of the frame centre. */
-  believedCentreM: number[];
+  /** Per segment of the bands, meters right of the frame center. */
+  believedCenterM: number[];
   rows: PlantedRows;
   seams: Seam[];
 }

@@ -1,13 +1,13 @@
-/** WGS84 (EPSG:4326): semi-major axis, metres, and flattening. */
+/** WGS84 (EPSG:4326): semi-major axis, meters, and flattening. */
 export const WGS84_A = 6378137;
 export const WGS84_F = 1 / 298.257223563;
 
 /**
- * Metres on WGS84 that a degree of longitude and one of latitude are at latitude `lat` (degrees), from the radii of curvature in the prime vertical
+ * Meters on WGS84 that a degree of longitude and one of latitude are at latitude `lat` (degrees), from the radii of curvature in the prime vertical
  * and in the meridian (Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395, 1987, equations 4-20 and 4-18). Over 20 m to a side the
  * error is below 0.1 mm up to latitude 75.
  */
-export function metresPerDegree(lat: number): [lon: number, lat: number] {
+export function metersPerDegree(lat: number): [lon: number, lat: number] {
   const e2 = WGS84_F * (2 - WGS84_F);
   const phi = (lat * Math.PI) / 180;
   const w2 = 1 - e2 * Math.sin(phi) ** 2;

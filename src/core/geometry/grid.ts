@@ -10,7 +10,7 @@ export interface PointGrid {
   found: Int32Array;
 }
 
-/** Index over points (metres, interleaved in `xy`) of the numbers in `points`, which rise. `cell` is the cell side in metres. */
+/** Index over points (meters, interleaved in `xy`) of the numbers in `points`, which rise. `cell` is the cell side in meters. */
 export function makePointGrid(xy: Float64Array, points: Uint32Array, cell: number): PointGrid {
   return new Grid(xy, points, cell);
 }

@@ -48,15 +48,15 @@ interface Drawn {
 /** Ring `leftOut` is that of the frame around the map. */
 function addEdges(out: Drawn, p: Polygons, leftOut: number, plane: Plane, most: number): void {
   const n = p.xy.length / 2;
-  const metres = new Float64Array(p.xy.length);
-  plane.toMetres(p.xy, 0, n, metres);
+  const meters = new Float64Array(p.xy.length);
+  plane.toMeters(p.xy, 0, n, meters);
   for (let i = 0; i + 1 < p.polygonStart.length; i++) {
     for (let r = p.polygonStart[i]; r < p.polygonStart[i + 1]; r++) {
       if (r === leftOut) continue;
       let q = p.ringStart[r + 1] - 1;
       for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++) {
-        const [ax, ay] = [metres[2 * q], metres[2 * q + 1]];
-        const [dx, dy] = [metres[2 * k] - ax, metres[2 * k + 1] - ay];
+        const [ax, ay] = [meters[2 * q], meters[2 * q + 1]];
+        const [dx, dy] = [meters[2 * k] - ax, meters[2 * k + 1] - ay];
         const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
         if (out.ring.length + parts > most) throw tooManyCrossings(most);
         for (let s = 0; s < parts; s++) {

@@ -20,7 +20,7 @@ const ASLANT = 2;
 export function findGaps(covered: Polygons, g: Ground, widestM: number, noiseM: number): GroundFacts {
   // A pass that was left out is as wide as a pass, give or take what its neighbors wander.
   const limitM = widestM + 2 * noiseM;
-  const { narrow, wide } = openGround(covered, g.plane.stepsPerMetre, limitM);
+  const { narrow, wide } = openGround(covered, g.plane.stepsPerMeter, limitM);
   return partition(narrow, wide, g, limitM, noiseM, 'gap');
 }
 
@@ -78,7 +78,7 @@ function partSlivers(
   const slivers: number[] = [];
   const webs: number[] = [];
   const pieces: number[] = [];
-  const [sx, sy] = plane.stepsPerMetre;
+  const [sx, sy] = plane.stepsPerMeter;
   for (let i = 0; i < areas.length; i++) {
     let around = 0;
     for (let r = p.polygonStart[i]; r < p.polygonStart[i + 1]; r++) {

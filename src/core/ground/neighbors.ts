@@ -149,7 +149,7 @@ export class Sorting {
     const segment = bands.segments[bands.segment[b]];
     if (!segment || Number.isNaN(bands.middleM[b])) return false;
     const across =
-      (x - passes.centre[2 * b]) * passes.right[2 * b] + (y - passes.centre[2 * b + 1]) * passes.right[2 * b + 1];
+      (x - passes.center[2 * b]) * passes.right[2 * b] + (y - passes.center[2 * b + 1]) * passes.right[2 * b + 1];
     const last = passes.barStart[b + 1] - 1;
     return across > bands.middleM[b]
       ? bands.slot[last] !== segment.bands.length - 1

@@ -21,9 +21,9 @@ export const FEWEST_SEAMS = 2;
 export const FEWEST_STRIP_SEAMS = 3;
 /** Fewest seams of both kinds together that decide anything about the side offset. */
 export const FEWEST_ALTERNATING = 3;
-/** A seam below this is steering, not a setting, whatever the accuracy; metres. */
+/** A seam below this is steering, not a setting, whatever the accuracy; meters. */
 export const LEAST_SEAM_M = 0.05;
-/** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, metres. */
+/** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, meters. */
 export const FAR_SEAM_M = 0.15;
 
 /** Visits and slanted ends that must show what is said of sections, in so many passes; fewer are two corners of one headland. */

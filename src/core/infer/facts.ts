@@ -18,7 +18,7 @@ export interface Facts {
   /** Ranked hypotheses of each segment, and the probability of something else. */
   fits: { ranked: Ranked[]; other: number }[];
   seams: Seam[];
-  /** Seam of the planted picture beside each recorded seam, metres. */
+  /** Seam of the planted picture beside each recorded seam, meters. */
   plantedSeamM: number[];
   /** Seams of each segment, the longest stretch first; there is always one. */
   stretches: SeamStretch[];

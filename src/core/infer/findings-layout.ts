@@ -50,7 +50,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   if (verdicts.length > 1 && f.grain !== 'strip' && f.passes.travelFrom === 'unknown') {
     // Passes seen from behind look like another layout, and records in no order stand in no order of time.
     out.undecided.push({
-      what: 'The passes record different layouts, and nothing in the map tells in which order or which way they were driven.',
+      what: 'The passes record different layouts, and nothing in the map shows in which order or which way they were driven.',
       wouldDecide:
         'An export of the same map with the time of each record, or with the records in the order in which they were logged.',
     });
@@ -191,16 +191,16 @@ function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): n
   return changed(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b)));
 }
 
-/** Two places of a map further apart in time than this are two jobs, milliseconds; without times, further apart on the ground, metres. */
+/** Two places of a map further apart in time than this are two jobs, milliseconds; without times, further apart on the ground, meters. */
 const NEW_JOB_MS = 45 * 60_000;
 const NEW_JOB_M = 400;
 
 /** True when the work was left before bar `b`, and taken up again later or elsewhere. */
 function beginsJob(f: Facts, b: number): boolean {
-  const { timeMs, centre } = f.passes;
+  const { timeMs, center } = f.passes;
   const pause = timeMs[b] - timeMs[b - 1];
   if (f.columns.timeIsClock && !Number.isNaN(pause)) return pause > NEW_JOB_MS;
-  return Math.hypot(centre[2 * b] - centre[2 * b - 2], centre[2 * b + 1] - centre[2 * b - 1]) > NEW_JOB_M;
+  return Math.hypot(center[2 * b] - center[2 * b - 2], center[2 * b + 1] - center[2 * b - 1]) > NEW_JOB_M;
 }
 
 interface Change {
@@ -321,7 +321,7 @@ function place(m: number, u: Unit): string {
   return Math.abs(m) < 0.02 ? 'in the middle' : `${gap(Math.abs(m), u)} ${m < 0 ? 'left' : 'right'} of the middle`;
 }
 
-/** Width of the strip that stays empty between band i and the one left of it, metres; 0 where they meet. */
+/** Width of the strip that stays empty between band i and the one left of it, meters; 0 where they meet. */
 function holeBefore({ bands }: Segment, i: number): number {
   const m = bands[i].leftM - bands[i - 1].rightM;
   return m > 0.05 ? m : 0;
@@ -374,8 +374,8 @@ const WORDS: Partial<Record<Setting, Words>> = {
       "Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.",
   }),
   'map-units': (f, b, e) => ({
-    says: `The map is drawn ${b.sections[0] === 'feet' ? 'too small' : 'too large'} by the ratio of foot and metre: ${length(e.widthM, f.planter.unit)} recorded where ${length(f.layout.workingWidthM, f.planter.unit)} is declared.`,
-    check: `Export the map again with its projection, or put the unit in its .prj right: the coordinates were written in ${b.sections[0] === 'feet' ? 'metres and read as feet' : 'feet and read as metres'}. The display needs no change for this.`,
+    says: `The map is drawn ${b.sections[0] === 'feet' ? 'too small' : 'too large'} by the ratio of foot and meter: ${length(e.widthM, f.planter.unit)} recorded where ${length(f.layout.workingWidthM, f.planter.unit)} is declared.`,
+    check: `Export the map again with its projection, or put the unit in its .prj right: the coordinates were written in ${b.sections[0] === 'feet' ? 'meters and read as feet' : 'feet and read as meters'}. The display needs no change for this.`,
   }),
 };
 
@@ -393,6 +393,6 @@ function sectionWords(f: Facts): string {
 
 function proposalWords(f: Facts): string {
   return f.planter.rows % 2
-    ? 'pairs of rows with the one single row beside the centre line'
+    ? 'pairs of rows with the one single row beside the center line'
     : 'pairs of rows throughout';
 }

@@ -19,7 +19,7 @@ import {
 import { dropoutProbability } from './dropouts.ts';
 import { type Facts, type Findings, observe, withRivals } from './facts.ts';
 import { type Lateness, lateness } from './lateness.ts';
-import { type Behaviour, judgeSections, type SectionsPosterior } from './sections.ts';
+import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
 import { plural } from './words.ts';
 
 /** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
@@ -56,23 +56,23 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
   if (l) diagnoseLateness(f, out, l, ends);
 }
 
-const isBorne = (j: SectionsPosterior, of: Behaviour): boolean =>
+const isBorne = (j: SectionsPosterior, of: Behavior): boolean =>
   of.kind !== 'right' && of.kind !== 'other' && j.bearing >= FEWEST_PLACES && j.bearingPasses.length >= FEWEST_PASSES;
 
-/** Ground on which sections of a segment recorded wholly over covered ground, where they could have been off; square metres. */
+/** Ground on which sections of a segment recorded wholly over covered ground, where they could have been off; square meters. */
 function sparedM2(f: Facts, segment: number): number {
   const { bands } = f.bands.segments[segment];
   return f.states.slots[segment].reduce((a, s, k) => a + s.doubledM * (bands[k].rightM - bands[k].leftM), 0);
 }
 
 /** Probability of every way of one setting together: any wrong order is the order's doing. */
-const kindProbability = (j: SectionsPosterior, of: Behaviour): number =>
+const kindProbability = (j: SectionsPosterior, of: Behavior): number =>
   j.ranked.reduce((s, r) => s + (r.of.kind === of.kind ? r.probability : 0), 0);
 
-/** Part of an outer section over which a seam may overlap before the neighbouring pass, and no headland, is what its ends meet. */
+/** Part of an outer section over which a seam may overlap before the neighboring pass, and no headland, is what its ends meet. */
 const OVERLAP_SHARE = 0.4;
 
-/** Outer sections that ride on the neighbouring pass, by segment: what they meet there is a seam. */
+/** Outer sections that ride on the neighboring pass, by segment: what they meet there is a seam. */
 function ridingSlots(f: Facts): number[][] {
   return f.bands.segments.map(({ bands }, segment) => {
     const recorded = f.stretches.find((s) => s.segment === segment)?.recorded;
@@ -87,7 +87,7 @@ function sectionFinding(
   f: Facts,
   out: Findings,
   segment: number,
-  of: Behaviour,
+  of: Behavior,
   confidence: number,
   j: SectionsPosterior,
 ): void {

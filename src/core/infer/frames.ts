@@ -13,7 +13,7 @@ export const TRADE_SPACINGS_M = [
 const CLOSEST_ROWS_M = 0.25;
 
 /**
- * Frames at spacings of the trade that are `widthM` wide, metres, within `toleranceM`: what a width alone may be. Rows planted, and the
+ * Frames at spacings of the trade that are `widthM` wide, meters, within `toleranceM`: what a width alone may be. Rows planted, and the
  * gap between them; two spacings that give the same number of rows are told apart by the closer one.
  */
 export function framesOfWidth(widthM: number, toleranceM: number): { rows: number; rowSpacingM: number }[] {
@@ -57,7 +57,7 @@ function evenFrame(
     frameRows: n,
     frameSpacingM: spacingM,
     widthM: rows * stride * spacingM,
-    centreM: (first + ((rows - 1) * stride) / 2 - (n + 1) / 2) * spacingM,
+    centerM: (first + ((rows - 1) * stride) / 2 - (n + 1) / 2) * spacingM,
     asideM: 0,
     steersM: rows * stride * spacingM,
     bands: null,
@@ -67,7 +67,7 @@ function evenFrame(
   return { hypothesis, layout };
 }
 
-/** Other row counts at the declared spacing; neighbouring counts are mixed up most (common practice). */
+/** Other row counts at the declared spacing; neighboring counts are mixed up most (common practice). */
 export function otherRowCounts(planter: Planter, planting: string, inReach: (widthM: number) => boolean): Hypothesis[] {
   const out: Hypothesis[] = [];
   const strides = [...new Set(planter.plantings.map((p) => strideOf(p.rows)))];
@@ -103,7 +103,7 @@ export function otherRowCounts(planter: Planter, planting: string, inReach: (wid
   return out;
 }
 
-/** Frames of another row count and another spacing of the trade: what else a width alone may be. `near`: the declared working width, metres. */
+/** Frames of another row count and another spacing of the trade: what else a width alone may be. `near`: the declared working width, meters. */
 export function otherFrames(planter: Planter, near: number, inReach: (widthM: number) => boolean): Hypothesis[] {
   const out: Hypothesis[] = [];
   for (const s of TRADE_SPACINGS_M) {

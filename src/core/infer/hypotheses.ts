@@ -6,7 +6,7 @@ import { otherFrames, otherRowCounts, TRADE_SPACINGS_M } from './frames.ts';
 import {
   anySections,
   bandsOf,
-  centred,
+  centered,
   every,
   type Hypothesis,
   hypothesis,
@@ -17,7 +17,7 @@ import {
 } from './hypothesis.ts';
 import { priorOf, SETTINGS } from './settings/index.ts';
 
-/** Some of the declared sections joined to their neighbours: edges on declared ones only, and fewer of them. */
+/** Some of the declared sections joined to their neighbors: edges on declared ones only, and fewer of them. */
 function mergedSections(planter: Planter, layout: PlantedLayout, logPrior: number): Hypothesis {
   const bands = bandsOf(layout.sectionBands);
   const edges = [bands[0].leftM, ...bands.map((x) => x.rightM)];
@@ -50,7 +50,7 @@ const OTHER_UNIT = 0.1;
 /**
  * Everything worth believing about `planter` when `planting` is what was planted. The prior of a setting (`priors.ts`) is shared out
  * over the ways in which it may be wrong, so that the many ways of one setting do not outvote another. Other frames, of which there
- * are thousands, are left out where `inReach` says that a width, metres, is none that the map may hold.
+ * are thousands, are left out where `inReach` says that a width, meters, is none that the map may hold.
  */
 export function hypothesesAbout(
   planter: Planter,
@@ -174,7 +174,7 @@ function countedIn(sections: readonly RowRun[], planted: readonly number[]): Row
   return runs.every((r) => r.last >= r.first) && runs.some((r) => r.last > r.first) ? runs : null;
 }
 
-/** Neighbouring sections joined in twos; a one-row section stays alone. */
+/** Neighboring sections joined in twos; a one-row section stays alone. */
 function inTwos(sections: RowRun[]): RowRun[] {
   const out: RowRun[] = [];
   for (let i = 0; i < sections.length; ) {
@@ -198,16 +198,16 @@ function scaledBy(b: Hypothesis, scale: number): Hypothesis {
     ...b,
     widthM: b.widthM * scale,
     steersM: b.widthM * scale,
-    centreM: b.centreM * scale,
+    centerM: b.centerM * scale,
     bands: () => b.bands!().map((x) => ({ leftM: x.leftM * scale, rightM: x.rightM * scale })),
-    sections: [scale < 1 ? 'feet' : 'metres'],
+    sections: [scale < 1 ? 'feet' : 'meters'],
   };
 }
 
-/** Where the middle of these bands lies, from the frame's centre and from the middle of all bands of the layout. */
-function middleOf(bands: Band[], layout: PlantedLayout): { centreM: number; asideM: number } {
-  const centreM = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
-  return { centreM, asideM: centreM - layout.centreM };
+/** Where the middle of these bands lies, from the frame's center and from the middle of all bands of the layout. */
+function middleOf(bands: Band[], layout: PlantedLayout): { centerM: number; asideM: number } {
+  const centerM = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
+  return { centerM, asideM: centerM - layout.centerM };
 }
 
 /** One declared section that never records; `prior` is shared out over the sections. */
@@ -216,7 +216,7 @@ function stuckOff(planter: Planter, layout: PlantedLayout, prior: number): Hypot
   return planter.sections.flatMap((run, i) => {
     if (!layout.sectionBands[i]) return [];
     const bands = layout.sectionBands.filter((b, k) => b !== null && k !== i) as Band[];
-    const c = centred(bands);
+    const c = centered(bands);
     return [
       {
         ...hypothesis('section-stuck-off', planter, layout, Math.log(prior / planter.sections.length)),
@@ -242,14 +242,14 @@ function idleSections(planter: Planter, layout: PlantedLayout, prior: number): H
     const band = layout.sectionBands[i];
     if (!band) return;
     physical.push({ leftM: x(run.first) - s / 2, rightM: x(run.last) + s / 2 });
-    // Only as far as the section's own rows reach, at the width of a planted row, never into an idle neighbour.
+    // Only as far as the section's own rows reach, at the width of a planted row, never into an idle neighbor.
     byPlanted.push({
       leftM: Math.max(band.leftM, x(run.first) - s / 2),
       rightM: Math.min(band.rightM, x(run.last) + s / 2),
     });
   });
   for (const bands of [physical, byPlanted]) {
-    const c = centred(bands);
+    const c = centered(bands);
     out.push({
       ...hypothesis('section-idle', planter, layout, Math.log(prior / 2)),
       bands: () => c,
@@ -288,7 +288,7 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): H
     for (const v of variants) {
       const bands = layout.sectionBands.map((b, k) => (k === i ? v : b)).filter((b) => b !== null);
       if (bands.length === 0) continue;
-      const c = centred(bands);
+      const c = centered(bands);
       out.push({
         ...hypothesis('section-across-drives', planter, layout, Math.log(prior / (variants.length * lines.length))),
         bands: () => c,
@@ -320,19 +320,19 @@ function acrossAnywhere(
   /** Planted rows from the i-th up to the j-th record; those outside are of a section that does not. */
   const add = (i: number, j: number, share: number, holes: boolean): void => {
     const bands = rowBands.slice(i, j + 1);
-    const { centreM, asideM } = middleOf(bands, layout);
+    const { centerM, asideM } = middleOf(bands, layout);
     const widthM = bands[bands.length - 1].rightM - bands[0].leftM;
     if (!inReach(widthM)) return;
     const off = i > 0 ? [rows[0], rows[i - 1]] : j < rows.length - 1 ? [rows[j + 1], rows[rows.length - 1]] : null;
     out.push({
       ...hypothesis('section-across-drives', planter, layout, Math.log(prior * share)),
       widthM,
-      centreM,
+      centerM,
       asideM,
       bands: null,
-      edges: () => [bands[0].leftM - centreM, ...bands.map((b) => b.rightM - centreM)],
+      edges: () => [bands[0].leftM - centerM, ...bands.map((b) => b.rightM - centerM)],
       sections: off ? [`${off[0]}-${off[1]}`] : [],
-      ...(holes ? { holes: { at: lines.map((l) => x(l) - centreM), slackM } } : {}),
+      ...(holes ? { holes: { at: lines.map((l) => x(l) - centerM), slackM } } : {}),
     });
   };
   add(0, rows.length - 1, 0.5, true);

@@ -2,7 +2,7 @@ import type { Setting } from '../answer.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
 import { priorOf } from './settings/index.ts';
 
-/** One thing the display may have believed, and the bands that it would then have recorded, metres from the middle of the outer edges. */
+/** One thing the display may have believed, and the bands that it would then have recorded, meters from the middle of the outer edges. */
 export interface Hypothesis {
   /** The setting that is wrong when this is true; null when it is what the planter file declares. */
   setting: Setting | null;
@@ -14,8 +14,8 @@ export interface Hypothesis {
   frameRows: number;
   frameSpacingM: number;
   widthM: number;
-  /** Working centre from the believed frame's centre, metres right. */
-  centreM: number;
+  /** Working center from the believed frame's center, meters right. */
+  centerM: number;
   /** How far the middle of the recorded bands lies to the right of the middle of all that the display believed in: sections that record nothing. */
   asideM: number;
   /** Width by which the display steers, unless the pass spacing was entered on its own: all that it believes in, sections that record nothing too. */
@@ -26,7 +26,7 @@ export interface Hypothesis {
   /** Rows of sections whose band is missing or cut, for the words. */
   sections: string[];
   logPrior: number;
-  /** Any width below this would do, metres: bars drawn whole, with sections off of which nothing is known. */
+  /** Any width below this would do, meters: bars drawn whole, with sections off of which nothing is known. */
   belowM?: number;
   /** True for what the display believed in the main segment, with sections at its ends off. */
   off?: true;
@@ -34,7 +34,7 @@ export interface Hypothesis {
   fewerThan?: number;
   /** Fits only layouts with an edge that is none of these. */
   notOnly?: number[];
-  /** Strips that stay empty between bands, each of them at one of these places (metres) within `slackM`; left out: none may. */
+  /** Strips that stay empty between bands, each of them at one of these places (meters) within `slackM`; left out: none may. */
   holes?: { at: number[]; slackM: number };
 }
 
@@ -47,14 +47,14 @@ export const every = (n: number, first: number, step: number): number[] => {
 };
 
 /** Shifts bands so that the middle of the outer edges is at 0. */
-export function centred(bands: Band[]): Band[] {
+export function centered(bands: Band[]): Band[] {
   if (bands.length === 0) return bands;
   const mid = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
   return bands.map((b) => ({ leftM: b.leftM - mid, rightM: b.rightM - mid }));
 }
 
-/** The bands of sections that have any, centred. */
-export const bandsOf = (sectionBands: (Band | null)[]): Band[] => centred(sectionBands.filter((b) => b !== null));
+/** The bands of sections that have any, centered. */
+export const bandsOf = (sectionBands: (Band | null)[]): Band[] => centered(sectionBands.filter((b) => b !== null));
 
 /** A setting's prior, shared out over the ways in which it may be wrong: the logarithm of this way's part. */
 export const part = (setting: Setting, share: number): number => Math.log(priorOf(setting) * share);
@@ -74,7 +74,7 @@ export function hypothesis(
     frameRows: planter.rows,
     frameSpacingM: planter.rowSpacingM,
     widthM: layout.workingWidthM,
-    centreM: layout.centreM,
+    centerM: layout.centerM,
     asideM: 0,
     steersM: layout.workingWidthM,
     bands: () => bandsOf(layout.sectionBands),
@@ -87,7 +87,7 @@ export function hypothesis(
 /** Same hypothesis, but with sections cut anywhere between planted rows: the price of each free edge is paid in the fit. */
 export function anySections(b: Hypothesis, layout: () => PlantedLayout): Hypothesis {
   const edges = (): number[] => {
-    const rows = centred(layout().rowBands);
+    const rows = centered(layout().rowBands);
     return [rows[0].leftM, ...rows.map((r) => r.rightM)];
   };
   return { ...b, bands: null, edges };
@@ -96,10 +96,10 @@ export function anySections(b: Hypothesis, layout: () => PlantedLayout): Hypothe
 /** Where the planting that was planted is believed wrongly as well, two things are wrong at once. */
 export const TWICE = 0.1;
 
-/** Pairs of rows from the left; the single row of an odd frame last, or beside the centre line. */
-export function inPairs(n: number, centre = false): RowRun[] {
+/** Pairs of rows from the left; the single row of an odd frame last, or beside the center line. */
+export function inPairs(n: number, center = false): RowRun[] {
   const middle = (n + 1) / 2;
-  const single = n % 2 === 0 || !centre ? n + 1 : middle % 2 ? middle : middle - 1;
+  const single = n % 2 === 0 || !center ? n + 1 : middle % 2 ? middle : middle - 1;
   const out: RowRun[] = [];
   for (let first = 1; first <= n; ) {
     const last = first === single ? first : Math.min(first + 1, n);

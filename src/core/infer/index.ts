@@ -74,7 +74,7 @@ export function diagnose(f: Facts): Judgement {
   diagnoseUnits(f, out);
   if (f.grain === 'blob' || f.passes.bars === 0) {
     out.undecided.push({
-      what: 'The map is dissolved across passes: only covered ground can be told, not widths, sections or seams.',
+      what: 'The map is dissolved across passes: only covered ground can be read from it, not widths, sections or seams.',
       wouldDecide:
         'An export of the same map with one polygon for each section and log interval, or at least one for each pass.',
     });

@@ -40,10 +40,10 @@ export interface Lateness {
   offset: number;
   delay: number;
   neither: number;
-  /** Distance of the offset if it is one, metres, and time of the delay if it is one, seconds; + late. */
+  /** Distance of the offset if it is one, meters, and time of the delay if it is one, seconds; + late. */
   offsetM: Interval;
   delayS: Interval;
-  /** Half the difference between stops and starts as measured, metres; + late. */
+  /** Half the difference between stops and starts as measured, meters; + late. */
   lateM: number;
   /** Part of the starts, and of the stops, whichever is less, that lie together about their middle. */
   alike: number;

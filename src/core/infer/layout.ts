@@ -6,7 +6,7 @@ import type { MeasuredBand, RecordedBands, SeamEstimates, Segment } from '../obs
 import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
 import { hypothesesAbout } from './hypotheses.ts';
-import { bandsOf, centred, type Hypothesis } from './hypothesis.ts';
+import { bandsOf, centered, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
 import { BOTH_ENDS, OFF_ON_PURPOSE, ONE_PASS_MORE } from './noise.ts';
 import { seamLikelihood, seamsOfAny } from './steering.ts';
@@ -25,7 +25,7 @@ export interface LayoutFits {
   twins: string[];
 }
 
-/** Two predictions within this at every edge cannot be told apart by any map, metres. */
+/** Two predictions within this at every edge cannot be told apart by any map, meters. */
 const SAME_EDGE_M = 0.002;
 
 /**
@@ -98,7 +98,7 @@ function sectionsOff(
           ...believed,
           off: true,
           widthM: main.width.value - k * believed.rowSpacingM,
-          centreM: believed.centreM + (side * k * believed.rowSpacingM) / 2,
+          centerM: believed.centerM + (side * k * believed.rowSpacingM) / 2,
           asideM: believed.asideM + (side * k * believed.rowSpacingM) / 2,
           logPrior: own.logPrior + prior + Math.log(1 / shares),
         });
@@ -115,9 +115,9 @@ function sectionsOff(
         ...believed,
         off: true,
         widthM: on[on.length - 1].rightM - on[0].leftM,
-        centreM: believed.centreM + asideM,
+        centerM: believed.centerM + asideM,
         asideM: believed.asideM + asideM,
-        bands: () => centred(on),
+        bands: () => centered(on),
         edges: null,
         logPrior: own.logPrior + prior + share,
       });

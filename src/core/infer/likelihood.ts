@@ -25,7 +25,7 @@ const LEAST_KEPT = 1e-4;
 
 /**
  * Posterior of the hypotheses for the bands of one segment: the density of the measured edges around those that a hypothesis predicts,
- * times its prior and the likelihood of the segment's seams (`seams`, null for "something else"), normalised together with "something
+ * times its prior and the likelihood of the segment's seams (`seams`, null for "something else"), normalized together with "something
  * else". `sections` false (bar or strip grain): the width alone.
  */
 export function rank(
@@ -58,7 +58,7 @@ export function rank(
   };
 }
 
-/** Density of a measured place at `d` from the predicted one, both metres; natural logarithm, per metre. */
+/** Density of a measured place at `d` from the predicted one, both meters; natural logarithm, per meter. */
 function logDensity(d: number, standardError: number, floorM: number, degreesOfFreedom: number): number {
   const scale = Math.hypot(standardError, floorM);
   return logT(d / scale, degreesOfFreedom) - Math.log(scale);
@@ -70,7 +70,7 @@ const logWidth = ({ width }: Segment, widthM: number): number =>
 /** Standard deviations from the measured width beyond which a hypothesis has no say beside "something else", whatever the seams say. */
 const HOPELESS = 40;
 
-/** Whether a hypothesis of this width, metres, can have a say. */
+/** Whether a hypothesis of this width, meters, can have a say. */
 export function inReach({ width }: Segment, widthM: number): boolean {
   const scale = Math.hypot(width.standardError, EDGE_FLOOR_M * Math.SQRT2);
   return Math.abs(width.value - widthM) <= HOPELESS * scale;
@@ -124,7 +124,7 @@ function logInner(segment: Segment, h: Hypothesis): number | null {
   return sum - logPartitions(edges.length - 2, free);
 }
 
-/** Edges closer than this are the same, metres: far below the closest rows. */
+/** Edges closer than this are the same, meters: far below the closest rows. */
 const SAME_EDGE_M = 0.03;
 
 /** Logarithm of the number of ways to cut at `free` of `inner` edges, times the number of counts: any number of sections is as likely. */

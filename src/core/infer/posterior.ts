@@ -26,14 +26,14 @@ export function posterior<T>(candidates: readonly Candidate<T>[]): Posterior<T> 
   return { ranked: ranked.sort((a, b) => b.probability - a.probability), logEvidence: top + Math.log(sum) };
 }
 
-/** Steering an inch inside the width, or a little beyond it, is done on purpose: what an honest seam may be off by, metres (common practice). */
+/** Steering an inch inside the width, or a little beyond it, is done on purpose: what an honest seam may be off by, meters (common practice). */
 const HONEST_M = 0.015;
-/** Wrong settings put seams off by this much at least and at most, metres, every size on a log scale alike. */
+/** Wrong settings put seams off by this much at least and at most, meters, every size on a log scale alike. */
 const LEAST_M = 0.05;
 const MOST_M = 1.5;
 /**
  * Probability that a seam statistic is off because `setting` is wrong rather than by chance (Bayes' rule): an honest value within
- * a few centimetres of zero, against a wrong one of any size, each blurred by the level's own Student t.
+ * a few centimeters of zero, against a wrong one of any size, each blurred by the level's own Student t.
  */
 export function seamPosterior(level: Estimate, setting: 'pass-spacing' | 'side-offset'): number {
   const x = Math.abs(level.value);
@@ -47,5 +47,5 @@ export function seamPosterior(level: Estimate, setting: 'pass-spacing' | 'side-o
   return 1 / (1 + ((1 - prior) / prior) * Math.exp(honest - wrong));
 }
 
-/** Half of the 95 % interval of a level, metres. */
+/** Half of the 95 % interval of a level, meters. */
 export const half95 = (level: Estimate): number => level.standardError * tQuantile975(level.degreesOfFreedom);

@@ -39,7 +39,7 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
   out.diagnoses.push({
     setting: 'map-repeated',
     confidence: 0.99,
-    says: `${percent(share)} of the records stand in the map twice; the acre count holds ${area(f.repeatedM2, f.planter.unit)} that was counted again.`,
+    says: `${percent(share)} of the records appear twice in the map; the acre count holds ${area(f.repeatedM2, f.planter.unit)} that was counted again.`,
     check:
       'Export the map again, once, and see that no two files of the same field were joined. The display needs no change for this.',
     because: [id],

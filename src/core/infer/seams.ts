@@ -17,7 +17,7 @@ import { type Facts, type Findings, observe } from './facts.ts';
 import { half95, seamPosterior } from './posterior.ts';
 import { plural } from './words.ts';
 
-/** A steady seam up to this, either way, is steering and no setting; metres. */
+/** A steady seam up to this, either way, is steering and no setting; meters. */
 export function seamToleranceM(accuracyM: number): number {
   return Math.max(LEAST_SEAM_M, 2 * accuracyM);
 }
@@ -160,7 +160,7 @@ function tellSpacing(f: Facts, out: Findings, { stretch, state }: Spacing): void
   const { planted: p } = stretch;
   out.undecided.push({
     what: p.levels
-      ? `Seams lie on two levels, ${p.levels.map((l) => `${gap(Math.abs(l.value), u)} ${word(l.value)} (${l.count})`).join(' and ')}, and nothing in the map tells why.`
+      ? `Seams lie on two levels, ${p.levels.map((l) => `${gap(Math.abs(l.value), u)} ${word(l.value)} (${l.count})`).join(' and ')}, and nothing in the map shows why.`
       : `The steady seam is ${gap(Math.abs(p.steadyM), u)}, give or take ${gap(half95(p.steady!), u)}: the passes lie too unevenly to tell whether that is a setting.`,
     wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, when it is coarser than ${gap(f.accuracyM, u)}.`,
   });
@@ -208,7 +208,7 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
     out.diagnoses.push({
       setting: 'side-offset',
       confidence: Math.min(MOST_SURE, probability),
-      says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map tells which way the passes were driven, so not which side'}.`,
+      says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map shows which way the passes were driven, so not which side'}.`,
       check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's center): it is off by ${gap(e, u)}. Measure it on the machine, then drive three passes back and forth and measure two neighboring guess rows: they must be equal.`,
       because: [id],
     });
@@ -243,7 +243,7 @@ function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
 function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number, known: boolean): boolean {
   return f.fits.some(({ ranked }) =>
     ranked.some(({ hypothesis, probability }) => {
-      const off = hypothesis.centreM - f.layout.centreM;
+      const off = hypothesis.centerM - f.layout.centerM;
       if (hypothesis.setting === null || probability < WORTH_A_THOUGHT || Math.abs(off) < 1e-3) return false;
       return Math.abs(alternatingM - 2 * (known ? off : Math.abs(off))) <= toleranceM;
     }),

@@ -32,7 +32,7 @@ import { priorOf } from './settings/index.ts';
  * Visits of one hypothesis share an unknown rate, with a beta density; residuals at ends have Student tails, and the place of the whole
  * end is free, so that an offset along travel or a delay is no evidence here.
  */
-export type Behaviour =
+export type Behavior =
   | { kind: 'right' }
   | { kind: 'control-off' }
   /** Section k (0-based) switches where section `order[k]` should. */
@@ -41,8 +41,8 @@ export type Behaviour =
   | { kind: 'other' };
 
 export interface SectionsPosterior {
-  ranked: { of: Behaviour; probability: number }[];
-  /** Visits and slanted ends that the most probable behaviour explains better than "right" does, and their passes, counted from 1. */
+  ranked: { of: Behavior; probability: number }[];
+  /** Visits and slanted ends that the most probable behavior explains better than "right" does, and their passes, counted from 1. */
   bearing: number;
   /** Slanted ends that speak against it as plainly. */
   against: number;
@@ -75,24 +75,21 @@ export function judgeSections(
 ): SectionsPosterior | null {
   const n = bands.length;
   if (Math.max(n, sections) < 2) return null;
-  const behaviours = behavioursOf(n);
+  const behaviors = behaviorsOf(n);
   const atCovered = slantsOf(passes, bands, ends);
   const known = new Set(atCovered.map((s) => s.key));
   const atField = slantsOf(passes, bands, fieldEnds).filter((s) => !known.has(s.key));
-  const slants = atBestScale([...atCovered, ...atField.filter(isSlanted)], behaviours);
-  const perEnd = behaviours.map((b) => slants.map((s) => SLANT_TEMPER * slantLikelihood(s, b.of)));
+  const slants = atBestScale([...atCovered, ...atField.filter(isSlanted)], behaviors);
+  const perEnd = behaviors.map((b) => slants.map((s) => SLANT_TEMPER * slantLikelihood(s, b.of)));
   const through = throughOf(ends);
-  const candidates: Candidate<Behaviour>[] = behaviours.map((b, i) => ({
+  const candidates: Candidate<Behavior>[] = behaviors.map((b, i) => ({
     ...b,
     logLikelihood:
       perEnd[i].reduce((x, y) => x + y, 0) + visitLikelihood(visits, b.of) + throughLikelihood(through, b.of),
   }));
   const { ranked } = posterior(candidates);
   const best = ranked[0].of;
-  const [right, mine] = [
-    behaviours.findIndex((b) => b.of.kind === 'right'),
-    behaviours.findIndex((b) => b.of === best),
-  ];
+  const [right, mine] = [behaviors.findIndex((b) => b.of.kind === 'right'), behaviors.findIndex((b) => b.of === best)];
   const borne = [
     ...slants.filter((_, i) => perEnd[mine][i] - perEnd[right][i] > BEARS).map((s) => s.pass),
     ...visits.filter((v) => bearsOut(v, best)).map((v) => v.pass),
@@ -108,9 +105,9 @@ export function judgeSections(
   };
 }
 
-function behavioursOf(n: number): { of: Behaviour; logPrior: number }[] {
-  const out: { of: Behaviour; logPrior: number }[] = [];
-  const add = (of: Behaviour, prior: number): void => {
+function behaviorsOf(n: number): { of: Behavior; logPrior: number }[] {
+  const out: { of: Behavior; logPrior: number }[] = [];
+  const add = (of: Behavior, prior: number): void => {
     out.push({ of, logPrior: Math.log(prior) });
   };
   const [off, order, on] = [priorOf('section-control-off'), priorOf('section-order'), priorOf('section-stuck-on')];
@@ -137,7 +134,7 @@ function behavioursOf(n: number): { of: Behaviour; logPrior: number }[] {
   return out;
 }
 
-/** One end of one pass: where each section switched, and where it met the edge of covered ground, along travel, metres. */
+/** One end of one pass: where each section switched, and where it met the edge of covered ground, along travel, meters. */
 interface Slant {
   /** Pass and whether it is its start or its stop. */
   key: string;
@@ -193,9 +190,9 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
 /** Where the edge of the field is nearly square, sections end together whatever their order; and where it is read from neighbors, it bends. */
 const isSlanted = (s: Slant): boolean => Math.max(...s.edge) - Math.min(...s.edge) > SLANTED_SCALES * s.scaleM;
 
-/** The slants with the scale at which the commonest behaviours explain them best. */
-function atBestScale(slants: Slant[], behaviours: { of: Behaviour }[]): Slant[] {
-  const common = behaviours.filter(
+/** The slants with the scale at which the commonest behaviors explain them best. */
+function atBestScale(slants: Slant[], behaviors: { of: Behavior }[]): Slant[] {
+  const common = behaviors.filter(
     ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
   );
   const scaled = SLANT_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
@@ -205,7 +202,7 @@ function atBestScale(slants: Slant[], behaviours: { of: Behaviour }[]): Slant[] 
   return scaled[best.indexOf(Math.max(...best))];
 }
 
-/** What starts and stops reach onto covered ground, the smaller of the two medians, metres, and the passes that reach far; null with too few. */
+/** What starts and stops reach onto covered ground, the smaller of the two medians, meters, and the passes that reach far; null with too few. */
 function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | null {
   const reach = (kind: End['kind']): number[] => {
     const of = new Map<number, number[]>();
@@ -220,7 +217,7 @@ function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | 
   return { bothM, passes: [...new Set(far.map((e) => e.pass))] };
 }
 
-function throughLikelihood(through: { bothM: number } | null, b: Behaviour): number {
+function throughLikelihood(through: { bothM: number } | null, b: Behavior): number {
   if (!through) return 0;
   const m = through.bothM;
   const any = 1 / (2 * END_REACH_M);
@@ -240,19 +237,19 @@ function lineThrough(xs: number[], ys: number[], x: number): number {
   return ys[i - 1] + ((ys[i] - ys[i - 1]) * (x - xs[i - 1])) / (xs[i] - xs[i - 1]);
 }
 
-/** Place of an end along travel, metres from the pass's first bar, on a straight line through the end's own bar. */
+/** Place of an end along travel, meters from the pass's first bar, on a straight line through the end's own bar. */
 function placeAlong(p: Passes, e: End): number {
   const first = p.passStart[e.pass];
   const tx = -p.right[2 * e.bar + 1];
   const ty = p.right[2 * e.bar];
   return (
-    (p.centre[2 * e.bar] - p.centre[2 * first]) * tx +
-    (p.centre[2 * e.bar + 1] - p.centre[2 * first + 1]) * ty +
+    (p.center[2 * e.bar] - p.center[2 * first]) * tx +
+    (p.center[2 * e.bar + 1] - p.center[2 * first + 1]) * ty +
     e.alongM
   );
 }
 
-function slantLikelihood(s: Slant, b: Behaviour): number {
+function slantLikelihood(s: Slant, b: Behavior): number {
   const n = s.slots.length;
   if (b.kind === 'other') return -n * s.weight * Math.log(2 * END_REACH_M);
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
@@ -308,7 +305,7 @@ function betaBinomial(on: number, off: number, [a, b]: [number, number]): number
  * The sections of one visit are one look at the display, on or off as most of them were; that one differs from the others is a slip, and
  * any of them may have been the one. A section that stays on is looked at by itself.
  */
-function visitLikelihood(visits: readonly Visit[], b: Behaviour): number {
+function visitLikelihood(visits: readonly Visit[], b: Behavior): number {
   const count = { on: 0, off: 0, slips: 0, steady: 0, stuckOn: 0, stuckOff: 0 };
   let which = 0;
   for (const v of visits) {
@@ -330,7 +327,7 @@ function visitLikelihood(visits: readonly Visit[], b: Behaviour): number {
     count[slip ? 'slips' : 'steady']++;
     if (slip) which -= Math.log(all);
   }
-  const rates: Record<Behaviour['kind'], [typeof ANY_RATE, typeof ANY_RATE]> = {
+  const rates: Record<Behavior['kind'], [typeof ANY_RATE, typeof ANY_RATE]> = {
     right: [RIGHT_RATE, SLIP_RATE],
     'control-off': [OFF_RATE, SLIP_RATE],
     'stuck-on': [RIGHT_RATE, SLIP_RATE],
@@ -347,8 +344,8 @@ function visitLikelihood(visits: readonly Visit[], b: Behaviour): number {
   );
 }
 
-/** Whether a visit shows what a behaviour says and a right display does not. */
-function bearsOut(v: Visit, b: Behaviour): boolean {
+/** Whether a visit shows what a behavior says and a right display does not. */
+function bearsOut(v: Visit, b: Behavior): boolean {
   if (b.kind === 'stuck-on') return v.onShare[b.slot] > ON;
   return b.kind === 'control-off' && v.onShare.every((share) => !(share <= ON));
 }

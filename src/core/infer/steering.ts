@@ -5,24 +5,24 @@ import { ON_PURPOSE_M } from './noise.ts';
 
 /** A display steers by the width that it believes, unless the pass spacing was entered on its own (common practice). */
 const BY_BELIEF = 0.9;
-/** Part of the maps in which passes lie at some other distance, and how far that may be, metres. */
+/** Part of the maps in which passes lie at some other distance, and how far that may be, meters. */
 const ASTRAY = 0.05;
 const ASTRAY_M = 3;
 
 /** The point that is kept on the line is the middle of what the display believes is planted, or else the middle of the frame (common practice). */
 const BY_FRAME = 0.2;
-/** Part of the maps in which a side offset is wrong as well, and how far seams may alternate then, metres. */
+/** Part of the maps in which a side offset is wrong as well, and how far seams may alternate then, meters. */
 const OFFSET = 0.08;
 const OFFSET_M = 1.5;
 
-/** Density of an estimate around what is predicted, per metre, steering on purpose included. */
+/** Density of an estimate around what is predicted, per meter, steering on purpose included. */
 function density(of: Estimate, predictedM: number): number {
   const scale = Math.hypot(of.standardError, ON_PURPOSE_M);
   return Math.exp(logT((of.value - predictedM) / scale, of.degreesOfFreedom)) / scale;
 }
 
 /**
- * How likely the recorded seams are when `h` is what the display believed: a density, per metre or metre². Two hypotheses that record
+ * How likely the recorded seams are when `h` is what the display believed: a density, per meter or meter². Two hypotheses that record
  * the same bands may steer at different distances: sections that stay off leave gaps, a narrower frame does not. And with a section off
  * at one end what is recorded lies to one side of the line that is steered, so that the seams alternate by twice that.
  * `spacingM` is the distance at which the passes should lie.
@@ -36,7 +36,7 @@ export function seamLikelihood(h: Hypothesis, { steady, alternating }: SeamEstim
   }
   if (alternating) {
     const byBelief = density(alternating, 2 * h.asideM);
-    const byFrame = density(alternating, 2 * h.centreM);
+    const byFrame = density(alternating, 2 * h.centerM);
     out *= (1 - OFFSET) * ((1 - BY_FRAME) * byBelief + BY_FRAME * byFrame) + OFFSET / OFFSET_M;
   }
   return out;

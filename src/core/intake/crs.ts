@@ -18,7 +18,7 @@ export interface Crs extends System {
 const SLOTS = 1 << 15;
 
 /**
- * Turns every point of `staging` into WGS84 degrees, in place. Points that cannot be turned become NaN. Neighbouring records share most of their
+ * Turns every point of `staging` into WGS84 degrees, in place. Points that cannot be turned become NaN. Neighboring records share most of their
  * corners, so points turned lately are looked up and not turned again: equal points stay equal, and it is several times faster.
  */
 export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Promise<void> {
@@ -50,14 +50,14 @@ export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Pr
   }
 }
 
-/** A map in metres or feet that lies within 360 of the origin in both directions would be on the false origin itself, where no field is. */
+/** A map in meters or feet that lies within 360 of the origin in both directions would be on the false origin itself, where no field is. */
 export function isAllSmall(staging: Staging): boolean {
   for (let p = 0; p < staging.points; p++)
     if (Math.abs(staging.x(p)) > 360 || Math.abs(staging.y(p)) > 90) return false;
   return true;
 }
 
-/** Zones of transverse Mercator systems within a few centimetres (or the plate's drift) of WGS84, by EPSG code. */
+/** Zones of transverse Mercator systems within a few centimeters (or the plate's drift) of WGS84, by EPSG code. */
 const UTM_RANGES: readonly { from: number; to: number; zone: number; south: boolean; ellps: string }[] = [
   { from: 32601, to: 32660, zone: 1, south: false, ellps: 'WGS84' },
   { from: 32701, to: 32760, zone: 1, south: true, ellps: 'WGS84' },
@@ -236,7 +236,7 @@ export async function wantedCrs(text: string | undefined, file: string): Promise
   );
 }
 
-/** The refusal of a map in metres or feet that does not name its system, with those that it is likely in. `lead` begins the sentence. */
+/** The refusal of a map in meters or feet that does not name its system, with those that it is likely in. `lead` begins the sentence. */
 export function crsNeeded(
   staging: Staging,
   file: string,

@@ -10,7 +10,7 @@ const SAMPLE = 4000;
 /** Up to this part of the map, or `FEW`, records are set aside. */
 const RARE = 0.01;
 const FEW = 3;
-/** Centres that may be looked at in search of records under another one. */
+/** Centers that may be looked at in search of records under another one. */
 const BUDGET = 100_000_000;
 const M_PER_DEGREE = 111_195;
 
@@ -44,13 +44,13 @@ export async function judgeFellows(staging: Staging, file: string, notes: Note[]
   const far: number[] = [];
   const long: number[] = [];
   const away: number[] = [];
-  const centre = new Float64Array(2 * staging.records).fill(Number.NaN);
+  const center = new Float64Array(2 * staging.records).fill(Number.NaN);
   for (let r = 0; r < staging.records; r++) {
     if (staging.status[r] !== 0) continue;
     const box = boxOf(staging, r);
-    centre[2 * r] = (box[0] + box[2]) / 2;
-    centre[2 * r + 1] = (box[1] + box[3]) / 2;
-    const reach = usual.metres(box[2] - box[0], box[3] - box[1]);
+    center[2 * r] = (box[0] + box[2]) / 2;
+    center[2 * r + 1] = (box[1] + box[3]) / 2;
+    const reach = usual.meters(box[2] - box[0], box[3] - box[1]);
     const out = usual.outside(box);
     if (reach > 8 * usual.reachM && out > Math.max(200, usual.fieldM)) far.push(r);
     else if (reach > 3 * usual.reachM) long.push(r);
@@ -75,21 +75,21 @@ export async function judgeFellows(staging: Staging, file: string, notes: Note[]
   };
   report('far-corner', far, far.length > Math.max(FEW, RARE * usual.used));
   // Where every tenth record is long, long is how records of this map are.
-  report('spike', 10 * long.length > usual.used ? [] : overOthers(staging, long, centre), true);
+  report('spike', 10 * long.length > usual.used ? [] : overOthers(staging, long, center), true);
   report('far-away', away, true);
-  report('off-track', offTrack(staging, usual, centre, new Set([...far, ...long, ...away])), true);
+  report('off-track', offTrack(staging, usual, center, new Set([...far, ...long, ...away])), true);
   return misfits;
 }
 
 interface Usual {
   /** Records that are used. */
   used: number;
-  /** What three records of four do not reach further than, metres. */
+  /** What three records of four do not reach further than, meters. */
   reachM: number;
-  /** The longer side of the box in which nearly all records have their middle, metres. */
+  /** The longer side of the box in which nearly all records have their middle, meters. */
   fieldM: number;
-  metres(dLon: number, dLat: number): number;
-  /** How far a box of degrees reaches out of that field, metres. */
+  meters(dLon: number, dLat: number): number;
+  /** How far a box of degrees reaches out of that field, meters. */
   outside(box: readonly number[]): number;
   m2PerSquareDegree: number;
 }
@@ -115,11 +115,11 @@ function usualRecord(staging: Staging): Usual | null {
   x.sort((a, b) => a - b);
   y.sort((a, b) => a - b);
   const perLon = M_PER_DEGREE * Math.cos((quantile(y, 0.5) * Math.PI) / 180);
-  const metres = (dx: number, dy: number): number => Math.max(Math.abs(dx) * perLon, Math.abs(dy) * M_PER_DEGREE);
+  const meters = (dx: number, dy: number): number => Math.max(Math.abs(dx) * perLon, Math.abs(dy) * M_PER_DEGREE);
   for (let r = 0; r < staging.records; r += every) {
     if (staging.status[r] !== 0) continue;
     const box = boxOf(staging, r);
-    reach.push(metres(box[2] - box[0], box[3] - box[1]));
+    reach.push(meters(box[2] - box[0], box[3] - box[1]));
   }
   reach.sort((a, b) => a - b);
   const reachM = quantile(reach, 0.75);
@@ -127,8 +127,8 @@ function usualRecord(staging: Staging): Usual | null {
   return {
     used,
     reachM,
-    fieldM: metres(x1 - x0, y1 - y0),
-    metres,
+    fieldM: meters(x1 - x0, y1 - y0),
+    meters,
     outside: (box) =>
       Math.max(
         (x0 - box[0]) * perLon,
@@ -170,17 +170,17 @@ function areaOf(staging: Staging, r: number, usual: Usual): number {
 }
 
 /** The records of `long` that have the middles of three others or more on them. */
-function overOthers(staging: Staging, long: readonly number[], centre: Float64Array): number[] {
+function overOthers(staging: Staging, long: readonly number[], center: Float64Array): number[] {
   const out: number[] = [];
   let spent = 0;
   for (const r of long) {
     const [x0, y0, x1, y1] = boxOf(staging, r);
-    spent += centre.length / 2;
+    spent += center.length / 2;
     if (spent > BUDGET) break;
     let over = 0;
     for (let k = 0; k < staging.records && over < 3; k++) {
-      const x = centre[2 * k];
-      const y = centre[2 * k + 1];
+      const x = center[2 * k];
+      const y = center[2 * k + 1];
       if (k === r || !(x > x0 && x < x1 && y > y0 && y < y1)) continue;
       spent += staging.ringStart[staging.recordStart[r + 1]] - staging.ringStart[staging.recordStart[r]];
       if (covers(staging, r, x, y)) over++;
@@ -200,11 +200,11 @@ const ALONE = 8;
  * Records without a neighbor in the file near their place, while the one before and the one after follow one another. Only where records follow
  * one another in the file as a rule; `known` are those that are told already.
  */
-function offTrack(staging: Staging, usual: Usual, centre: Float64Array, known: ReadonlySet<number>): number[] {
+function offTrack(staging: Staging, usual: Usual, center: Float64Array, known: ReadonlySet<number>): number[] {
   const used: number[] = [];
   for (let r = 0; r < staging.records; r++) if (staging.status[r] === 0 && !known.has(r)) used.push(r);
   const apart = (i: number, k: number): number =>
-    usual.metres(centre[2 * used[i]] - centre[2 * used[k]], centre[2 * used[i] + 1] - centre[2 * used[k] + 1]) /
+    usual.meters(center[2 * used[i]] - center[2 * used[k]], center[2 * used[i] + 1] - center[2 * used[k] + 1]) /
     usual.reachM;
   let follow = 0;
   for (let i = 1; i < used.length; i++) if (apart(i - 1, i) <= FOLLOWS) follow++;

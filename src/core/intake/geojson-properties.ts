@@ -9,7 +9,7 @@ export class PropertyReader {
   readonly columns: ColumnBuilder[] = [];
   /** Rows that the file probably has; 0 as long as nothing is known. */
   readonly expected = { rows: 0 };
-  /** What stands before a value of each column, to be recognised without making a string. */
+  /** What stands before a value of each column, to be recognized without making a string. */
   private readonly keys: Word[] = [];
   /** Values that were left out because there were columns enough. */
   leftOut = 0;

@@ -11,11 +11,11 @@ import type { Misfit } from './types.ts';
 const SPAN = 2 ** 31 - 16;
 const FINEST = 12;
 /**
- * Coordinates that use all that a double holds, or were projected, have no decimals of their own. Beyond a hundredth of a millimetre
+ * Coordinates that use all that a double holds, or were projected, have no decimals of their own. Beyond a hundredth of a millimeter
  * finer steps tell nothing of the ground, and the exact predicates of the coverage leave doubles for big integers twenty times as often.
  */
 const ENOUGH = 10;
-/** A record further than this from the middle of the map, kilometres, is not of the same field. */
+/** A record further than this from the middle of the map, kilometers, is not of the same field. */
 const STRAY_KM = 200;
 const WIDE_DEG = 2;
 const ABSURD_DEG = 20;
@@ -123,7 +123,7 @@ async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise
   if (outside.length === 0) return;
   if (outside.length > FEW * used) {
     const swapped = Math.abs(badX) <= 90 && Math.abs(badY) <= 180;
-    // Metres and feet of a system lie far from 0 and not beyond the globe.
+    // Meters and feet of a system lie far from 0 and not beyond the globe.
     const metric = Math.hypot(badX, badY) > 5000 && Math.hypot(badX, badY) < 1e8;
     if (!swapped && metric) throw crsNeeded(staging, file, 'The map does not say', 'not-degrees', outside[0] + 1);
     throw new UserError(

@@ -3,7 +3,7 @@ import { type Note, UserError } from '../messages.ts';
 import { shown } from './bytes.ts';
 import type { Column } from './types.ts';
 
-/** Points of a log in file order: metres from the first of them, and unit vectors of travel. */
+/** Points of a log in file order: meters from the first of them, and unit vectors of travel. */
 export interface Track {
   x: Float64Array;
   y: Float64Array;
@@ -11,10 +11,10 @@ export interface Track {
 
 /** What the columns of a log of points say of each point. */
 export interface PointColumns {
-  width: { name: string; unit: string; metres: Float64Array };
+  width: { name: string; unit: string; meters: Float64Array };
   /** Degrees clockwise from north. */
   heading: { name: string; values: Float64Array } | null;
-  distance: { name: string; unit: string; metres: Float64Array } | null;
+  distance: { name: string; unit: string; meters: Float64Array } | null;
   /** A value that changes from pass to pass. */
   pass: { name: string; values: ArrayLike<number> } | null;
   sections: Sections;
@@ -45,7 +45,7 @@ const UNITS: readonly [string, RegExp, number][] = [
   ['ft', /(?:^|[^a-z])(?:ft|feet|foot)[^a-z]*$/i, 0.3048],
   ['in', /(?:^|[^a-z])(?:in|inch|inches)[^a-z]*$/i, 0.0254],
   ['cm', /(?:^|[^a-z])cm[^a-z]*$/i, 0.01],
-  ['m', /(?:^|[^a-z])(?:m|metres?|meters?)[^a-z]*$/i, 1],
+  ['m', /(?:^|[^a-z])(?:m|meters?|meters?)[^a-z]*$/i, 1],
 ];
 /** Working widths of planters, and of one section, with a margin; and how long an interval of a log is. Common practice. */
 const WIDTH_M = [0.3, 40] as const;
@@ -101,7 +101,7 @@ export function findPointColumns(
   const steps = stepsOf(track);
   const spacingM = spacingOf(track);
   const unit = widthUnit(width, spacingM, source, notes);
-  const metres = width.values.map((v) => v * unit[1]);
+  const meters = width.values.map((v) => v * unit[1]);
   const heading = named('heading');
   const distance = named('distance');
   const distanceM = distance && distanceUnit(distance, steps);
@@ -109,11 +109,11 @@ export function findPointColumns(
     (c) => NAMES.pass.test(c.name) && !NAMES.notPass.test(c.name) && c !== width && manyAlike(c),
   );
   return {
-    width: { name: width.name, unit: unit[0], metres },
+    width: { name: width.name, unit: unit[0], meters },
     heading: heading ? { name: heading.name, values: heading.values } : null,
     distance: distance && distanceM ? { name: distance.name, ...distanceM } : null,
     pass: pass ? { name: pass.name, values: pass.kind === 'number' ? pass.values : pass.codes } : null,
-    sections: findSections(columns, track, metres, overrides.section, [wanted('first'), wanted('count')]),
+    sections: findSections(columns, track, meters, overrides.section, [wanted('first'), wanted('count')]),
   };
 }
 
@@ -149,14 +149,14 @@ function noWidth(columns: readonly Column[], wanted: string | undefined, source:
   );
 }
 
-/** Lengths from each point to the next, metres. */
+/** Lengths from each point to the next, meters. */
 export function stepsOf({ x, y }: Track): Float64Array {
   const out = new Float64Array(Math.max(0, x.length - 1));
   for (let i = 0; i < out.length; i++) out[i] = Math.hypot(x[i + 1] - x[i], y[i + 1] - y[i]);
   return out;
 }
 
-/** Median distance from pass to pass across travel, metres, from some 200 points; NaN where passes do not lie side by side. */
+/** Median distance from pass to pass across travel, meters, from some 200 points; NaN where passes do not lie side by side. */
 function spacingOf({ x, y }: Track): number {
   const n = x.length;
   const found: number[] = [];
@@ -220,16 +220,16 @@ function widthUnit(
 function distanceUnit(
   c: { name: string; values: Float64Array },
   steps: Float64Array,
-): { unit: string; metres: Float64Array } | null {
+): { unit: string; meters: Float64Array } | null {
   const ratios: number[] = [];
   for (let i = 1; i < steps.length; i++)
     if (c.values[i] > 0 && steps[i] > 0.1) ratios.push((steps[i] + steps[i - 1]) / 2 / c.values[i]);
   const mid = median(ratios);
   for (const [unit, , m] of UNITS) {
     if (Math.abs(mid / m - 1) > 0.15) continue;
-    const metres = c.values.map((v) => v * m);
-    const mean = median(metres.filter((v) => v > 0));
-    if (mean > STEP_M[0] && mean < STEP_M[1]) return { unit, metres };
+    const meters = c.values.map((v) => v * m);
+    const mean = median(meters.filter((v) => v > 0));
+    if (mean > STEP_M[0] && mean < STEP_M[1]) return { unit, meters };
   }
   return null;
 }
@@ -338,7 +338,7 @@ function states(on: Uint8Array, count: number, widthM: Float64Array, from: strin
 }
 
 /**
- * Widths of the sections, metres. Where the width of a point is that of the sections that are on, least squares over all points give each of them
+ * Widths of the sections, meters. Where the width of a point is that of the sections that are on, least squares over all points give each of them
  * (normal equations, held to the mean by a thousandth of their weight); where it is always that of the frame, they are equal shares.
  */
 function sectionWidths(on: Uint8Array, count: number, widthM: Float64Array): { widths: Float64Array; equal: boolean } {

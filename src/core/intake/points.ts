@@ -1,4 +1,4 @@
-import { metresPerDegree } from '../geometry/ellipsoid.ts';
+import { metersPerDegree } from '../geometry/ellipsoid.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import { type Note, UserError } from '../messages.ts';
@@ -14,7 +14,7 @@ import { buildRings } from './rings.ts';
 import { OUTER, Staging } from './staging.ts';
 import type { Column, RecordSet, SetAside } from './types.ts';
 
-/** Points nearer to each other than this are one place, metres. */
+/** Points nearer to each other than this are one place, meters. */
 const STILL_M = 0.02;
 /** A step of twice that at working speed (the one that a tenth of the steps exceed) is a break: the planter was lifted, or a position was lost. */
 const BREAK_STEPS = 2;
@@ -167,7 +167,7 @@ function isShuffled({ x, y }: { x: Float64Array; y: Float64Array }, columns: Poi
 function shuffled(file: string): UserError {
   return new UserError(
     'points-order',
-    'The points are not in the order in which they were logged, and no column tells it, so nothing shows which ground lies between them.',
+    'The points are not in the order in which they were logged, and no column gives it, so nothing shows which ground lies between them.',
     { file },
     'Export them with their time, or from the display in the order of the log; a spatial index (FlatGeobuf) puts them in another one.',
   );
@@ -178,7 +178,7 @@ function trackOf(lon: Float64Array, lat: Float64Array): { x: Float64Array; y: Fl
   const n = lon.length;
   const out = { x: new Float64Array(n), y: new Float64Array(n) };
   for (let i = 0; i < n; i++) {
-    const [mx, my] = metresPerDegree((lat[i] + lat0) / 2);
+    const [mx, my] = metersPerDegree((lat[i] + lat0) / 2);
     out.x[i] = (lon[i] - lon0) * mx;
     out.y[i] = (lat[i] - lat0) * my;
   }
@@ -257,25 +257,25 @@ class Layer {
     if (stepM > this.breakM) return false;
     if (pass !== null && pass.values[a] !== pass.values[b]) return false;
     if (unit[2 * a] * unit[2 * b] + unit[2 * a + 1] * unit[2 * b + 1] < SHARP) return false;
-    const driven = distance === null ? Number.NaN : distance.metres[this.before ? b : a];
+    const driven = distance === null ? Number.NaN : distance.meters[this.before ? b : a];
     return !(stepM > 1.5 * driven + 0.5);
   }
 
   /** A point at the end of a pass, the strip of which goes on for the distance that the point gives; `way` 1 ahead, -1 back. */
   private alone(i: number, way: 1 | -1): void {
     const { columns, points, unit } = this;
-    const metres = columns.distance?.metres[i] ?? Number.NaN;
-    if (!(metres > STILL_M && metres <= this.breakM)) {
+    const meters = columns.distance?.meters[i] ?? Number.NaN;
+    if (!(meters > STILL_M && meters <= this.breakM)) {
       this.leave(
         i,
         way < 0 ? 'first point of a pass, with no strip before it' : 'last point of a pass, with no strip after it',
       );
       return;
     }
-    const [mx, my] = metresPerDegree(points.lat[i]);
+    const [mx, my] = metersPerDegree(points.lat[i]);
     const end = {
-      lon: points.lon[i] + (way * metres * unit[2 * i]) / mx,
-      lat: points.lat[i] + (way * metres * unit[2 * i + 1]) / my,
+      lon: points.lon[i] + (way * meters * unit[2 * i]) / mx,
+      lat: points.lat[i] + (way * meters * unit[2 * i + 1]) / my,
     };
     const here = { lon: points.lon[i], lat: points.lat[i] };
     this.quads(way < 0 ? end : here, i, way < 0 ? here : end, i, i);
@@ -289,16 +289,16 @@ class Layer {
   /** The strips of the sections that point `of` has on, from `back` to `front`, across the headings at points `a` and `b`. */
   private quads(back: Place, a: number, front: Place, b: number, of: number): void {
     const { sections, width } = this.columns;
-    const metres = width.metres[of];
+    const meters = width.meters[of];
     if (sections.kind === 'none' || sections.kind === 'own') {
-      if (!(metres > 0)) this.leave(of, 'no width: nothing was on');
-      else this.quad(back, a, front, b, -metres / 2, metres / 2, of, 0);
+      if (!(meters > 0)) this.leave(of, 'no width: nothing was on');
+      else this.quad(back, a, front, b, -meters / 2, meters / 2, of, 0);
       return;
     }
     const { edgesM } = sections;
     let any = false;
     for (let k = 0; k + 1 < edgesM.length; k++) {
-      if (sections.kind === 'states' ? !sections.on(of, k) : sections.of[of] !== k || !(metres > 0)) continue;
+      if (sections.kind === 'states' ? !sections.on(of, k) : sections.of[of] !== k || !(meters > 0)) continue;
       this.quad(back, a, front, b, edgesM[k], edgesM[k + 1], of, k);
       any = true;
     }
@@ -327,7 +327,7 @@ class Layer {
   }
 
   private corner(at: Place, i: number, right: number): void {
-    const [mx, my] = metresPerDegree(at.lat);
+    const [mx, my] = metersPerDegree(at.lat);
     this.laid.point(at.lon + (right * this.unit[2 * i + 1]) / mx, at.lat - (right * this.unit[2 * i]) / my);
   }
 
@@ -400,7 +400,7 @@ function intervalOf(
   const before: number[] = [];
   const after: number[] = [];
   for (let k = 1; k < steps.length; k++) {
-    const d = distance.metres[chain[k]];
+    const d = distance.meters[chain[k]];
     if (!(d > 0)) continue;
     before.push(Math.abs(d - steps[k - 1]));
     after.push(Math.abs(d - steps[k]));

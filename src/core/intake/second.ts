@@ -7,7 +7,7 @@ import type { NamedBytes } from './types.ts';
 /** Records at the beginning of the file that are read twice, and the most bytes that may take. */
 export const TWICE = 200;
 const BYTES = 1 << 20;
-/** One millimetre on the ground, in degrees. */
+/** One millimeter on the ground, in degrees. */
 const NEAR = 1e-8;
 
 /**

@@ -10,7 +10,7 @@ export const HOLE = 1;
 export const UNKNOWN = 2;
 
 /**
- * Records as they come from the file: points in the file's own coordinates (degrees or metres), rings still closed by a repeated point,
+ * Records as they come from the file: points in the file's own coordinates (degrees or meters), rings still closed by a repeated point,
  * and for every record whether it is used or why not. Records count from 0 here.
  */
 export class Staging {

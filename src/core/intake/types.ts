@@ -102,7 +102,7 @@ export interface Reading {
 export interface System {
   /** Its name as the user knows it. */
   name: string;
-  /** True for metres or feet; false for degrees on another datum. */
+  /** True for meters or feet; false for degrees on another datum. */
   projected: boolean;
   /** Degrees that WGS84 degrees are taken for, as far as a field map can tell: nothing is turned. */
   plain: boolean;

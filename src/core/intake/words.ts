@@ -50,7 +50,7 @@ export class Words {
     const n = this.from[code + 1] - from;
     if (buf[start + n] !== 34) return false;
     const arena = this.arena;
-    // Neighbouring values of a column (times, ids) differ near their ends, if at all.
+    // Neighboring values of a column (times, ids) differ near their ends, if at all.
     for (let k = n - 1; k >= 0; k--) if (arena[from + k] !== buf[start + k]) return false;
     return true;
   }

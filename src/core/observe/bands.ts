@@ -7,7 +7,7 @@ import type { Estimate, MeasuredBand, RecordedBands, Segment } from './types.ts'
 /** No plane is truer than this part of a length, as a standard error: two of the trade's projections of one field differ so. */
 const PLANE_SHARE = 1e-5;
 
-/** A record lies on a band within this, metres. */
+/** A record lies on a band within this, meters. */
 const SAME_M = 0.045;
 
 /** Bars `from` up to `to` in which the recorded layout is that of `BarKinds.layouts[layout]`. */

@@ -12,18 +12,18 @@ export interface BarKinds {
   layouts: number[];
   /** What each kind is under each layout: indexed [layout][kind]. */
   match: Match[][];
-  /** Two edges within this are one, metres. */
+  /** Two edges within this are one, meters. */
   sameM: number;
 }
 
 /** `turned`: the whole layout, seen from behind. */
 export type Match = 'whole' | 'turned' | 'partly' | 'strange';
 
-/** Two edges within this are one in a map of fine lattice: no two layouts of rows are so close, metres. */
+/** Two edges within this are one in a map of fine lattice: no two layouts of rows are so close, meters. */
 const SAME_M = 0.045;
 /** Standard deviations of a bar's width within which it is the same as another's. */
 const SAME_SD = 3.5;
-/** Nothing is taken for the same that is further apart, metres: half of the closest rows of the trade. */
+/** Nothing is taken for the same that is further apart, meters: half of the closest rows of the trade. */
 const MOST_SAME_M = 0.15;
 
 /** A kind may be a layout when it makes this part of some pass, or a run of so many bars. */
@@ -34,7 +34,7 @@ const FEWEST_OF_MAP = 3;
 const SHARE_OF_MAP = 0.04;
 /** What is narrower than this part of the map's main layout is a few sections, or quads taken for others: a planter that stands still writes such. */
 const LEAST_WIDTH = 0.3;
-/** Less travel shows no layout, metres: a planter that stands still writes many bars. */
+/** Less travel shows no layout, meters: a planter that stands still writes many bars. */
 const LEAST_TRAVEL_M = 15;
 const MOST_LAYOUTS = 8;
 const MOST_KINDS = 48;
@@ -47,11 +47,11 @@ interface Kind {
   /** Largest part of a pass that it makes, with enough bars to tell; and its longest run within a pass. */
   part: number;
   run: number;
-  /** Metres of travel over which it was recorded. */
+  /** Meters of travel over which it was recorded. */
   travelM: number;
 }
 
-/** Tells the kinds of bars apart. `stepM` is the size of a lattice step, metres. */
+/** Tells the kinds of bars apart. `stepM` is the size of a lattice step, meters. */
 export function findKinds(passes: Passes, stepM: number): BarKinds {
   // Rounding moves an edge of a bar, seen from its outer one, by a standard deviation of step / sqrt(12).
   const sd = Math.max(stepM / Math.sqrt(12), jitterOf(passes));
@@ -61,7 +61,7 @@ export function findKinds(passes: Passes, stepM: number): BarKinds {
   return { kindOf, layouts, match: layouts.map((l) => kinds.map((k) => matchOf(passes, k.bar, l, sameM))), sameM };
 }
 
-/** Standard deviation of a bar's width, metres, as neighbours in a pass tell it. */
+/** Standard deviation of a bar's width, meters, as neighbors in a pass tell it. */
 function jitterOf(passes: Passes): number {
   const steps: number[] = [];
   for (let p = 0; p + 1 < passes.passStart.length && steps.length < 4000; p++)

@@ -2,7 +2,7 @@ import { makePointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Passes } from '../track/types.ts';
 
-/** Where ground was covered; x and y in metres. */
+/** Where ground was covered; x and y in meters. */
 export interface Covered {
   /** True when (x, y) lies on a record laid down before bar `bar`, in the same job. */
   earlier(x: number, y: number, bar: number): boolean;
@@ -19,7 +19,7 @@ export interface Covered {
  * it again is a replant; a day of planting with its night, milliseconds.
  */
 const SAME_JOB_MS = 20 * 3_600_000;
-/** A pass meets its own ground again only after this many metres of travel: a loop, not the bars just behind the planter. */
+/** A pass meets its own ground again only after this many meters of travel: a loop, not the bars just behind the planter. */
 const LOOP_M = 40;
 
 /** Two bars run in one line when they lie within half a width of each other and their directions within this, cosine of 10 degrees. */
@@ -30,7 +30,7 @@ const IN_LINE = Math.cos((10 * Math.PI) / 180);
  * that the bars' times are milliseconds; without them the order of the passes is all that is known, and they are one job.
  */
 export function findCovered(passes: Passes, clock: boolean): Covered {
-  const { bars, centre, right, lengthM, barStart, leftM, rightM, timeMs, passStart } = passes;
+  const { bars, center, right, lengthM, barStart, leftM, rightM, timeMs, passStart } = passes;
   const passOf = new Uint32Array(bars);
   const travelled = new Float64Array(bars);
   for (let p = 0; p + 1 < passStart.length; p++) {
@@ -44,7 +44,7 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
     longest = Math.max(longest, lengthM[b]);
   }
   const around = lengthOf(reach, longest / 2);
-  const grid = makePointGrid(centre, upTo(bars), Math.max(3, reach / 2));
+  const grid = makePointGrid(center, upTo(bars), Math.max(3, reach / 2));
   const isBefore = (b: number, bar: number): boolean => {
     if (passOf[b] === passOf[bar]) return b < bar && travelled[bar] - travelled[b] > LOOP_M;
     const ms = timeMs[bar] - timeMs[b];
@@ -56,7 +56,7 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
   const isInLine = (b: number, bar: number): boolean => {
     const [rx, ry] = [right[2 * bar], right[2 * bar + 1]];
     if (Math.abs(rx * right[2 * b] + ry * right[2 * b + 1]) < IN_LINE) return false;
-    const aside = (centre[2 * b] - centre[2 * bar]) * rx + (centre[2 * b + 1] - centre[2 * bar + 1]) * ry;
+    const aside = (center[2 * b] - center[2 * bar]) * rx + (center[2 * b + 1] - center[2 * bar + 1]) * ry;
     return Math.abs(aside) < reach;
   };
   /** `bar` -1: any record will do. */
@@ -65,8 +65,8 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
     const { found } = grid;
     for (let k = 0; k < n; k++) {
       const b = found[k];
-      const dx = x - centre[2 * b];
-      const dy = y - centre[2 * b + 1];
+      const dx = x - center[2 * b];
+      const dy = y - center[2 * b + 1];
       const along = -dx * right[2 * b + 1] + dy * right[2 * b];
       if (Math.abs(along) > lengthM[b] / 2 + 0.01) continue;
       const across = dx * right[2 * b] + dy * right[2 * b + 1];
@@ -86,12 +86,12 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
 }
 
 /** 1 for every record whose section recorded in the bars before and after it too. */
-function goingOn({ passStart, barStart, centre, right, leftM, rightM }: Passes): Uint8Array {
+function goingOn({ passStart, barStart, center, right, leftM, rightM }: Passes): Uint8Array {
   const out = new Uint8Array(leftM.length);
   /** Whether bar `b` recorded `m` meters to the right of the middle of bar `from`. */
   const on = (b: number, from: number, m: number): boolean => {
     const [rx, ry] = [right[2 * b], right[2 * b + 1]];
-    const at = m + (centre[2 * from] - centre[2 * b]) * rx + (centre[2 * from + 1] - centre[2 * b + 1]) * ry;
+    const at = m + (center[2 * from] - center[2 * b]) * rx + (center[2 * from + 1] - center[2 * b + 1]) * ry;
     for (let i = barStart[b]; i < barStart[b + 1]; i++) if (at >= leftM[i] && at <= rightM[i]) return true;
     return false;
   };

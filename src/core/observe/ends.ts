@@ -8,12 +8,12 @@ export interface End {
   pass: number;
   slot: number;
   kind: 'start' | 'stop';
-  /** How far the record reaches onto covered ground, metres; below 0 the gap that it leaves before it. */
+  /** How far the record reaches onto covered ground, meters; below 0 the gap that it leaves before it. */
   overlapM: number;
-  /** Metres per second over several bars, NaN without times. */
+  /** Meters per second over several bars, NaN without times. */
   speedMPerS: number;
   /**
-   * Lengths of the log intervals before and after the end, metres: how far back the section may really have switched where the display
+   * Lengths of the log intervals before and after the end, meters: how far back the section may really have switched where the display
    * samples its state at the beginning of an interval, and how far ahead where it samples at the end.
    */
   intervalBeforeM: number;
@@ -21,11 +21,11 @@ export interface End {
   /** Length of the last (of a start: first) record as a part of the interval that is usual there: 1 where no record is cut at a switch. */
   cutShare: number;
   bar: number;
-  /** Place of the end along the line of travel, from the bar's own centre, metres. */
+  /** Place of the end along the line of travel, from the bar's own center, meters. */
   alongM: number;
 }
 
-/** How far an end looks for the edge of covered ground, metres. */
+/** How far an end looks for the edge of covered ground, meters. */
 const REACH_M = 14;
 const STEP_M = 0.25;
 
@@ -73,10 +73,10 @@ class OnSlots {
   }
 }
 
-/** Open ground narrower than this between covered strips is a seam, not the edge of what is covered; metres. */
+/** Open ground narrower than this between covered strips is a seam, not the edge of what is covered; meters. */
 const SEAM_M = 1;
 
-/** First place on the way from `from` to `to` (metres, either way) where `at` turns to `wanted`, to a hundredth of a metre; null when it never does. */
+/** First place on the way from `from` to `to` (meters, either way) where `at` turns to `wanted`, to a hundredth of a meter; null when it never does. */
 function crossing(covered: (d: number) => boolean, from: number, to: number, wanted: boolean): number | null {
   const way = Math.sign(to - from);
   const at = wanted
@@ -135,8 +135,8 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
       const far = beyond ?? 0;
       const edge = crossing(at, far, inside ? far - REACH_M : REACH_M, !inside);
       if (edge === null || !earlierAcross(x + tx * (edge + BEHIND_M), y + ty * (edge + BEHIND_M), b)) return;
-      const dx = x - passes.centre[2 * b];
-      const dy = y - passes.centre[2 * b + 1];
+      const dx = x - passes.center[2 * b];
+      const dy = y - passes.center[2 * b + 1];
       out.push({
         pass: p,
         slot,
@@ -157,7 +157,7 @@ const SPEED_BARS = 4;
 const SPEED_S = 2;
 
 /**
- * Speed at a start or stop, metres per second, from several bars on the inner side: the length of one bar over the time to the next one
+ * Speed at a start or stop, meters per second, from several bars on the inner side: the length of one bar over the time to the next one
  * is wrong where the two are of unequal length, and nothing says whether a bar's time is that of its beginning or of its end.
  */
 function speedAt(passes: Passes, p: number, b: number, kind: End['kind']): number {

@@ -14,16 +14,16 @@ function isLevel(offM: readonly number[], all: number, closeM: number): boolean 
   return Math.max(wider, offM.length - wider) >= 0.8 * offM.length && robustSd(offM) <= closeM;
 }
 
-/** Rounding of the file and of the measuring, metres a seam. */
+/** Rounding of the file and of the measuring, meters a seam. */
 const MEASURING_M = 0.003;
 
 /**
  * How well the seams of a map know their steady and their alternating part. Every pass lies a little off its line (standard deviation
- * sigma), so neighbouring seams are no independent measurements: what one pass gives one seam it takes from the next. A mean over
+ * sigma), so neighboring seams are no independent measurements: what one pass gives one seam it takes from the next. A mean over
  * seams is a weighted sum of pass errors, and its variance is sigma squared times the sum of the squared net weights of the passes.
- * Where neighbours run opposite ways this makes the steady part surer, and the alternating part less sure, than independent seams would.
+ * Where neighbors run opposite ways this makes the steady part surer, and the alternating part less sure, than independent seams would.
  *
- * `m` are the seam widths, metres, in the order of `seams`; `accuracyM` is what the user says of the positioning, `sides` what
+ * `m` are the seam widths, meters, in the order of `seams`; `accuracyM` is what the user says of the positioning, `sides` what
  * `seamSides` says. Seams far off the others (more than 3.5 standard deviations: where a last pass fills what the field leaves) are left out,
  * if they are few: many are another level, and then all count, and the spread with them.
  */
@@ -123,7 +123,7 @@ const LEAST_DOF = 3;
  * Mean of values along passes, the wild ones left out, with its standard error. `values[start[i]]` up to `values[start[i + 1]]` are one
  * pass: what a pass errs, all of it may err alike, so passes are what is averaged over (cluster-robust standard error; Cameron and
  * Miller 2015, "A Practitioner's Guide to Cluster-Robust Inference"). The error that the spread within passes alone would give, with
- * neighbours taken for dependent as far as they are alike, stands beside it with a few degrees of freedom of its own, for maps of few
+ * neighbors taken for dependent as far as they are alike, stands beside it with a few degrees of freedom of its own, for maps of few
  * passes. Never below `floor`.
  */
 export function meanOfPasses(values: Float64Array, start: readonly number[], floor: number): Estimate {
@@ -158,7 +158,7 @@ export function meanOfPasses(values: Float64Array, start: readonly number[], flo
   }
   const mean = sum / n;
   const variance = Math.max(0, square / n - mean * mean) * (n / Math.max(1, n - 1));
-  // First-order autoregression; neighbouring bars share an edge, so that half is the least.
+  // First-order autoregression; neighboring bars share an edge, so that half is the least.
   const rho = variance > 0 && pairs > 1 ? (lagged / pairs - mean * mean) / variance : 0;
   const r = Math.min(0.95, Math.max(0.5, rho));
   const inside = (variance / n) * ((1 + r) / (1 - r));

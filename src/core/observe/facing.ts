@@ -42,7 +42,7 @@ export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
         bins.set(key, bin);
       }
       bin.gaps.push(search.gapM);
-      // Each metre is seen from both passes.
+      // Each meter is seen from both passes.
       bin.lengthM += lengthM[a] / 2;
     }
   }
@@ -80,7 +80,7 @@ class FacingSearch {
     private readonly pass: Uint32Array,
     private readonly widestM: number,
   ) {
-    this.grid = makePointGrid(passes.centre, upTo(passes.bars), Math.max(4, widestM));
+    this.grid = makePointGrid(passes.center, upTo(passes.bars), Math.max(4, widestM));
     this.longestM = passes.lengthM.reduce((a, b) => Math.max(a, b), 0);
   }
 
@@ -95,7 +95,7 @@ class FacingSearch {
   /** Looks from the edge of bar `a` on `side` (+1 right of travel); true when another pass faces it within half the widest width. */
   look(a: number, side: number): boolean {
     const { passes, pass, grid, widestM } = this;
-    const { centre, right, lengthM, corner } = passes;
+    const { center, right, lengthM, corner } = passes;
     const i = this.outer(a, side);
     if (i < 0) return false;
     // Corners run back left, back right, front right, front left.
@@ -114,8 +114,8 @@ class FacingSearch {
       if (pass[b] === pass[a]) continue;
       const cos = right[2 * b] * rx + right[2 * b + 1] * ry;
       if (Math.abs(cos) < PARALLEL) continue;
-      const dx = px - centre[2 * b];
-      const dy = py - centre[2 * b + 1];
+      const dx = px - center[2 * b];
+      const dy = py - center[2 * b + 1];
       // Travel is to the left of `right` by a quarter turn.
       const along = -dx * right[2 * b + 1] + dy * right[2 * b];
       if (Math.abs(along) > lengthM[b] / 2 + 0.05) continue;

@@ -124,7 +124,7 @@ function endsOf(passes: Passes, e: PassEnd, slope: number): End[] {
     const [dx, dy] = [e.x[slot] - e.meanX, e.y[slot] - e.meanY];
     const across = dx * e.rightX + dy * e.rightY;
     const ahead = -dx * e.rightY + dy * e.rightX;
-    const [cx, cy] = [e.x[slot] - passes.centre[2 * b], e.y[slot] - passes.centre[2 * b + 1]];
+    const [cx, cy] = [e.x[slot] - passes.center[2 * b], e.y[slot] - passes.center[2 * b + 1]];
     return {
       pass: e.pass,
       slot,

@@ -1,7 +1,7 @@
 import { median, medianHalf95, robustSd, tQuantile975 } from '../geometry/stats.ts';
 import type { Estimate } from './types.ts';
 
-/** The seams of one map told apart by which sides face each other. Lengths in metres. */
+/** The seams of one map told apart by which sides face each other. Lengths in meters. */
 export interface Kinds {
   count: number;
   /** Median over all seams. */
@@ -17,11 +17,11 @@ export interface Kinds {
   rightRight: number;
 }
 
-/** Seams that alternate by less than this are one level, whatever the statistics: rounding of the file, metres. */
+/** Seams that alternate by less than this are one level, whatever the statistics: rounding of the file, meters. */
 const LEAST_ALTERNATING_M = 0.02;
 
-/** Summary of seam widths `m` (metres) with the sides that face each other, as `seamSides` gives them. */
-export function summarise(m: readonly number[], sides: Int8Array, alternating: Estimate | null): Kinds {
+/** Summary of seam widths `m` (meters) with the sides that face each other, as `seamSides` gives them. */
+export function summarize(m: readonly number[], sides: Int8Array, alternating: Estimate | null): Kinds {
   const of = (side: number): number[] => m.filter((_, i) => sides[i] === side);
   const ll = of(1);
   const rr = of(-1);

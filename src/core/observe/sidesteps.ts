@@ -60,11 +60,11 @@ export function findSidesteps(passes: Passes, bands: RecordedBands): Sidesteps {
 }
 
 /** Middle of the recorded layout in every bar, x and y; NaN where its place among the bands is not known. */
-function middlesOf({ bars, centre, right }: Passes, { middleM }: RecordedBands): Float64Array {
+function middlesOf({ bars, center, right }: Passes, { middleM }: RecordedBands): Float64Array {
   const out = new Float64Array(2 * bars);
   for (let b = 0; b < bars; b++) {
-    out[2 * b] = centre[2 * b] + middleM[b] * right[2 * b];
-    out[2 * b + 1] = centre[2 * b + 1] + middleM[b] * right[2 * b + 1];
+    out[2 * b] = center[2 * b] + middleM[b] * right[2 * b];
+    out[2 * b + 1] = center[2 * b + 1] + middleM[b] * right[2 * b + 1];
   }
   return out;
 }

@@ -14,7 +14,7 @@ export interface Visit {
   onShare: Float64Array;
 }
 
-/** What one band of the recorded layout did over the whole map. Lengths in metres of travel. */
+/** What one band of the recorded layout did over the whole map. Lengths in meters of travel. */
 export interface SlotStates {
   recordedM: number;
   /** Recorded wholly over covered ground where it could have been off. */
@@ -31,14 +31,14 @@ export interface States {
   slots: SlotStates[][];
 }
 
-/** A section lies wholly on covered ground when that reaches this much beyond its sides, metres: more than the noise of a good receiver. */
+/** A section lies wholly on covered ground when that reaches this much beyond its sides, meters: more than the noise of a good receiver. */
 const BEYOND_M = 0.1;
 /** Nor is what is on covered ground for less than this a visit: log intervals, a usual delay, an overlap that is planned. */
 const ALLOWED_BARS = 2;
 const ALLOWED_M = 5;
-/** A section that comes on again early, before it leaves covered ground, does what it should over this, metres. */
+/** A section that comes on again early, before it leaves covered ground, does what it should over this, meters. */
 const AHEAD_M = 4;
-/** Covered ground beyond the outer edge of an outer section shows that another pass lies there: this far on, metres, and a section of that pass may be off too. */
+/** Covered ground beyond the outer edge of an outer section shows that another pass lies there: this far on, meters, and a section of that pass may be off too. */
 const NEXT_PASS_M = 1;
 
 /** Bars in a row in which one section lies on covered ground. */
@@ -248,7 +248,7 @@ class SlotLook {
     });
   }
 
-  /** Left and right side of band `k`, metres from the bar's own centre; null where the bar's place among the bands is not known. */
+  /** Left and right side of band `k`, meters from the bar's own center; null where the bar's place among the bands is not known. */
   private sides(k: number): [number, number] | null {
     const { passes, bands, bar } = this;
     const i = this.record[k] - 1;
@@ -260,11 +260,11 @@ class SlotLook {
   }
 
   private place(u: number, v: number): [number, number] {
-    const { centre, right } = this.passes;
+    const { center, right } = this.passes;
     const b = this.bar;
     return [
-      centre[2 * b] + u * right[2 * b] - v * right[2 * b + 1],
-      centre[2 * b + 1] + u * right[2 * b + 1] + v * right[2 * b],
+      center[2 * b] + u * right[2 * b] - v * right[2 * b + 1],
+      center[2 * b + 1] + u * right[2 * b + 1] + v * right[2 * b],
     ];
   }
 }

@@ -1,6 +1,6 @@
 import type { Passes } from '../track/types.ts';
 import { estimateSeams } from './estimate.ts';
-import { type Kinds, summarise } from './kinds.ts';
+import { type Kinds, summarize } from './kinds.ts';
 import { seamSides } from './sides.ts';
 import type { RecordedBands, Seam, SeamEstimates } from './types.ts';
 
@@ -34,7 +34,7 @@ export function seamStretches(
     const sides = seamSides(own, recordedM, accuracyM, passes.travelFrom !== 'unknown');
     const of = (m: number[]): Kinds & SeamEstimates => {
       const estimates = estimateSeams(own, m, accuracyM, sides);
-      return { ...summarise(m, sides, estimates.alternating), ...estimates };
+      return { ...summarize(m, sides, estimates.alternating), ...estimates };
     };
     return {
       segment,

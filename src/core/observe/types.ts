@@ -1,22 +1,22 @@
 /** What is observed of passes: the ground between two of them, and the bands across one. */
 
-/** The line between two neighbouring passes. */
+/** The line between two neighboring passes. */
 export interface Seam {
   /** 0-based, a before b. */
   passA: number;
   passB: number;
   opposite: boolean;
   facing: 'right-right' | 'left-left' | 'same-way';
-  /** Recorded width, metres, + gap, - overlap: median of the samples. */
+  /** Recorded width, meters, + gap, - overlap: median of the samples. */
   recordedM: number;
   samples: number;
-  /** Robust standard deviation along the seam, metres. */
+  /** Robust standard deviation along the seam, meters. */
   spreadM: number;
-  /** Metres of travel over which the two passes lay side by side. */
+  /** Meters of travel over which the two passes lay side by side. */
   lengthM: number;
 }
 
-/** One band of the recorded layout, metres from the middle of the recorded width, + right. */
+/** One band of the recorded layout, meters from the middle of the recorded width, + right. */
 export interface MeasuredBand {
   leftM: number;
   rightM: number;
@@ -50,7 +50,7 @@ export interface RecordedBands {
   full: Uint8Array;
   /** Band of each bar record (same order as `Passes.barQuad`), -1 where it cannot be told. */
   slot: Int16Array;
-  /** Where the middle of the recorded width lies from the bar's own centre, metres right; NaN where it cannot be told. */
+  /** Where the middle of the recorded width lies from the bar's own center, meters right; NaN where it cannot be told. */
   middleM: Float64Array;
 }
 
@@ -66,6 +66,6 @@ export interface SeamEstimates {
   steady: Estimate | null;
   /** Half the difference between left-left and right-right seams; null without both kinds. */
   alternating: Estimate | null;
-  /** Where the seams lie on two levels that the direction of travel does not explain: both, metres, and the seams on each. */
+  /** Where the seams lie on two levels that the direction of travel does not explain: both, meters, and the seams on each. */
   levels: { value: number; count: number }[] | null;
 }

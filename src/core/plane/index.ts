@@ -1,9 +1,9 @@
 /**
- * Degrees stop here: a local metric plane centred on the map, and the ground area of lattice cells.
+ * Degrees stop here: a local metric plane centered on the map, and the ground area of lattice cells.
  *
  * Assumes a lattice in WGS84 degrees (see `Lattice`) and a map of field size, away from the poles.
- * Guarantees positions on a transverse Mercator plane of scale 1 on the map's centre, within 1 mm of the exact projection up to
- * 20 km from the centre, and a cell area good to 1e-9 over the latitudes of the map.
+ * Guarantees positions on a transverse Mercator plane of scale 1 on the map's center, within 1 mm of the exact projection up to
+ * 20 km from the center, and a cell area good to 1e-9 over the latitudes of the map.
  *
  * 1. `mercator.ts` projects forwards and back.
  * 2. `density.ts` fits the ground area of a lattice cell by a cubic in latitude.
@@ -25,16 +25,16 @@ export type { Extent };
 export interface Plane {
   lattice: Lattice;
   density: AreaDensity;
-  /** Lattice steps per metre east and north at the centre. */
-  stepsPerMetre: [number, number];
-  /** Longitude and latitude of the centre, degrees. */
-  centreDeg: [number, number];
-  /** Points `from` up to (not including) `to` of `xy` (lattice steps, interleaved) to metres east and north of the centre, into `out` from its start. */
-  toMetres(xy: ArrayLike<number>, from: number, to: number, out: Float64Array): void;
-  /** `count` points (metres, interleaved) to steps of `lattice` (not rounded), into `out`. */
-  toSteps(metres: ArrayLike<number>, count: number, out: Float64Array): void;
-  /** Quads with corners in metres (eight numbers each) as shapes on `onto`, which has the origin of `lattice`. */
-  toQuads(metres: ArrayLike<number>, onto: Lattice): Shapes;
+  /** Lattice steps per meter east and north at the center. */
+  stepsPerMeter: [number, number];
+  /** Longitude and latitude of the center, degrees. */
+  centerDeg: [number, number];
+  /** Points `from` up to (not including) `to` of `xy` (lattice steps, interleaved) to meters east and north of the center, into `out` from its start. */
+  toMeters(xy: ArrayLike<number>, from: number, to: number, out: Float64Array): void;
+  /** `count` points (meters, interleaved) to steps of `lattice` (not rounded), into `out`. */
+  toSteps(meters: ArrayLike<number>, count: number, out: Float64Array): void;
+  /** Quads with corners in meters (eight numbers each) as shapes on `onto`, which has the origin of `lattice`. */
+  toQuads(meters: ArrayLike<number>, onto: Lattice): Shapes;
 }
 
 /** Smallest lattice box around every point of `shapes`, in steps. */
@@ -58,10 +58,10 @@ export function scaleExtent(e: Extent, to: Lattice, from: Lattice): Extent {
   return { minX: e.minX * k, minY: e.minY * k, maxX: e.maxX * k, maxY: e.maxY * k };
 }
 
-/** Points kept by `toMetres`, as a power of two. */
+/** Points kept by `toMeters`, as a power of two. */
 const KEPT_BITS = 11;
 
-/** The plane centred on `extent` (lattice steps). */
+/** The plane centered on `extent` (lattice steps). */
 export function planeFor(lattice: Lattice, extent: Extent): Plane {
   const per = lattice.stepsPerDegree;
   const midX = lattice.originX + (extent.minX + extent.maxX) / 2;
@@ -70,10 +70,10 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
   const lat0 = midY / per;
   const toRad = Math.PI / 180 / per;
   const tm = makeMercator((lat0 * Math.PI) / 180);
-  // Longitudes are taken relative to the centre in steps, before they become radians, so that no digit is lost.
+  // Longitudes are taken relative to the center in steps, before they become radians, so that no digit is lost.
   const offX = lattice.originX - midX;
   const scratch = new Float64Array(2);
-  const metresPerStep = tm.metresPerRadian();
+  const metersPerStep = tm.metersPerRadian();
   // Records share their corners with those beside and behind them, so the last few thousand points are kept.
   const keptX = new Float64Array(1 << KEPT_BITS).fill(Number.NaN);
   const keptY = new Float64Array(1 << KEPT_BITS);
@@ -81,9 +81,9 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
   return {
     lattice,
     density: fitDensity(lattice, extent),
-    stepsPerMetre: [1 / (metresPerStep[0] * toRad), 1 / (metresPerStep[1] * toRad)],
-    centreDeg: [lon0, lat0],
-    toMetres(xy, from, to, out) {
+    stepsPerMeter: [1 / (metersPerStep[0] * toRad), 1 / (metersPerStep[1] * toRad)],
+    centerDeg: [lon0, lat0],
+    toMeters(xy, from, to, out) {
       for (let i = from, o = 0; i < to; i++, o += 2) {
         const x = xy[2 * i];
         const y = xy[2 * i + 1];
@@ -99,15 +99,15 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
         out[o + 1] = kept[2 * slot + 1];
       }
     },
-    toSteps(metres, count, out) {
+    toSteps(meters, count, out) {
       for (let i = 0; i < count; i++) {
-        const x = metres[2 * i];
-        const y = metres[2 * i + 1];
+        const x = meters[2 * i];
+        const y = meters[2 * i + 1];
         // Quads drawn side by side repeat two corners, which stand three and five points back.
         const known =
-          i >= 3 && metres[2 * i - 6] === x && metres[2 * i - 5] === y
+          i >= 3 && meters[2 * i - 6] === x && meters[2 * i - 5] === y
             ? i - 3
-            : i >= 5 && metres[2 * i - 10] === x && metres[2 * i - 9] === y
+            : i >= 5 && meters[2 * i - 10] === x && meters[2 * i - 9] === y
               ? i - 5
               : -1;
         if (known >= 0) {
@@ -120,13 +120,13 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
         out[2 * i + 1] = scratch[1] / toRad - lattice.originY;
       }
     },
-    toQuads(metres, onto) {
-      const steps = new Float64Array(metres.length);
-      this.toSteps(metres, metres.length / 2, steps);
+    toQuads(meters, onto) {
+      const steps = new Float64Array(meters.length);
+      this.toSteps(meters, meters.length / 2, steps);
       const scale = onto.stepsPerDegree / per;
-      const xy = new Int32Array(metres.length);
+      const xy = new Int32Array(meters.length);
       for (let i = 0; i < xy.length; i++) xy[i] = Math.round(steps[i] * scale);
-      return quadShapes(xy, metres.length / 8);
+      return quadShapes(xy, meters.length / 8);
     },
   };
 }

@@ -6,12 +6,12 @@ export interface Ellipsoid {
 }
 
 export interface Mercator {
-  /** Longitude from the central meridian and latitude, radians, to metres east of it and north of the centre. */
+  /** Longitude from the central meridian and latitude, radians, to meters east of it and north of the center. */
   forward(lon: number, lat: number, out: Float64Array): void;
   /** Back to longitude from the central meridian and latitude, radians. */
   inverse(east: number, north: number, out: Float64Array): void;
-  /** Metres per radian of longitude and of latitude at the centre. */
-  metresPerRadian(): [number, number];
+  /** Meters per radian of longitude and of latitude at the center. */
+  metersPerRadian(): [number, number];
 }
 
 /**
@@ -85,7 +85,7 @@ export function makeMercator(lat0: number, ellipsoid: Ellipsoid = { a: WGS84_A, 
             (d2 * d2 * (5 - 2 * cc + 28 * t - 3 * cc * cc + 8 * ep2 + 24 * t * t)) / 120)) /
         c;
     },
-    metresPerRadian() {
+    metersPerRadian() {
       const s = Math.sin(lat0);
       const w = 1 - e2 * s * s;
       return [(a * Math.cos(lat0)) / Math.sqrt(w), (a * (1 - e2)) / (w * Math.sqrt(w))];

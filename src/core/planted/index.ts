@@ -2,11 +2,11 @@
  * What the declared planter put in the ground along the recorded track.
  *
  * Assumes passes cut in bars, the place of the recorded width's middle in every bar, and the declared layout of the planting.
- * Guarantees one quad for each run of neighbouring planted rows in each bar, back left corner first, counter-clockwise, on a
- * lattice of a tenth of a millimetre.
+ * Guarantees one quad for each run of neighboring planted rows in each bar, back left corner first, counter-clockwise, on a
+ * lattice of a tenth of a millimeter.
  *
- * 1. Frame centre of a bar: the middle of the recorded bands less the working centre that the display believed.
- * 2. Rows: all of them in a full bar; else those whose centre lies under a recorded band.
+ * 1. Frame center of a bar: the middle of the recorded bands less the working center that the display believed.
+ * 2. Rows: all of them in a full bar; else those whose center lies under a recorded band.
  * 3. Quads between the back and the front line of the bar.
  *
  * Decision: steps of 0.1 mm, not 0.01 mm. Crossings of two edges then stay within the range in which doubles are exact; finer steps sent every
@@ -28,15 +28,15 @@ export interface Planted {
 
 /** The frame of the declared planter over every bar, and which planted rows were in the ground. */
 export interface PlantedRows {
-  /** Frame centre of each bar, metres right of the middle of the bar's own records; NaN where nothing tells it. */
-  centreM: Float64Array;
-  /** 1 where planted row i of bar b ran: `on[b * rows + i]`, rows as in `PlantedLayout.rowBands`. All 0 where the centre is not known. */
+  /** Frame center of each bar, meters right of the middle of the bar's own records; NaN where nothing tells it. */
+  centerM: Float64Array;
+  /** 1 where planted row i of bar b ran: `on[b * rows + i]`, rows as in `PlantedLayout.rowBands`. All 0 where the center is not known. */
   on: Uint8Array;
 }
 
 /**
- * Steps 1 and 2. `believedCentreM` per segment: the working centre of the layout that the display believed, metres right of the frame
- * centre. Where sections are off, a row ran when its centre lies under a recorded band. A row that has no band in any full bar (a
+ * Steps 1 and 2. `believedCenterM` per segment: the working center of the layout that the display believed, meters right of the frame
+ * center. Where sections are off, a row ran when its center lies under a recorded band. A row that has no band in any full bar (a
  * section that the display never records, a frame wider than it believed) cannot show whether it ran: it did where the nearest rows that can show it, on
  * every side that has one, did.
  */
@@ -44,22 +44,22 @@ export function findRows(
   passes: Passes,
   bands: RecordedBands,
   layout: PlantedLayout,
-  believedCentreM: readonly number[],
+  believedCenterM: readonly number[],
 ): PlantedRows {
   const { bars, barStart, leftM, rightM } = passes;
   const rows = layout.rowBands.map((r) => (r.leftM + r.rightM) / 2);
   const n = rows.length;
-  const centreM = new Float64Array(bars).fill(Number.NaN);
+  const centerM = new Float64Array(bars).fill(Number.NaN);
   const on = new Uint8Array(bars * n);
   const under = (x: number, left: number, right: number): boolean => x > left - 0.01 && x < right + 0.01;
   const shows = bands.segments.map((e, i) =>
-    rows.map((x) => e.bands.some((r) => under(x - (believedCentreM[i] ?? 0), r.leftM, r.rightM))),
+    rows.map((x) => e.bands.some((r) => under(x - (believedCenterM[i] ?? 0), r.leftM, r.rightM))),
   );
   for (let b = 0; b < bars; b++) {
     const middle = bands.middleM[b];
     if (Number.isNaN(middle)) continue;
-    const centre = middle - (believedCentreM[bands.segment[b]] ?? 0);
-    centreM[b] = centre;
+    const center = middle - (believedCenterM[bands.segment[b]] ?? 0);
+    centerM[b] = center;
     if (bands.full[b] === 1) {
       on.fill(1, b * n, (b + 1) * n);
       continue;
@@ -67,7 +67,7 @@ export function findRows(
     const own = on.subarray(b * n, (b + 1) * n);
     for (let k = 0; k < n; k++) {
       for (let i = barStart[b]; i < barStart[b + 1] && own[k] === 0; i++)
-        if (under(centre + rows[k], leftM[i], rightM[i])) own[k] = 1;
+        if (under(center + rows[k], leftM[i], rightM[i])) own[k] = 1;
     }
     const seen = shows[bands.segment[b]];
     for (let k = 0; k < n; k++) {
@@ -79,10 +79,10 @@ export function findRows(
       if ((l >= 0 || r < n) && (l < 0 || own[l] === 1) && (r === n || own[r] === 1)) own[k] = 1;
     }
   }
-  return { centreM, on };
+  return { centerM, on };
 }
 
-/** Bands whose edges are closer than this meet there, metres: half a step of 1e-7 degree. */
+/** Bands whose edges are closer than this meet there, meters: half a step of 1e-7 degree. */
 const ONE_EDGE_M = 0.005;
 
 /** Step 3, from the rows of `findRows`; `lattice` is the finer one to write on. */
@@ -96,24 +96,24 @@ export function layPlanted(
   const { bars, barStart, leftM, rightM } = passes;
   const n = layout.rowBands.length;
   const lines = new BarLines(passes);
-  let metres = new Float64Array(8 * bars);
+  let meters = new Float64Array(8 * bars);
   let bar = new Uint32Array(bars);
   let count = 0;
   const put = (b: number, left: number, right: number): void => {
     if (count === bar.length) {
-      const [m, o] = [metres, bar];
-      metres = new Float64Array(16 * count);
+      const [m, o] = [meters, bar];
+      meters = new Float64Array(16 * count);
       bar = new Uint32Array(2 * count);
-      metres.set(m);
+      meters.set(m);
       bar.set(o);
     }
-    lines.draw(left, right, metres, 8 * count);
+    lines.draw(left, right, meters, 8 * count);
     bar[count++] = b;
   };
   for (let b = 0; b < bars; b++) {
     lines.of(b);
-    const centre = rows.centreM[b];
-    if (Number.isNaN(centre)) {
+    const center = rows.centerM[b];
+    if (Number.isNaN(center)) {
       // Nothing tells where the frame was: the recorded bands themselves are the best word on what was planted here.
       for (let i = barStart[b]; i < barStart[b + 1]; ) {
         const first = i++;
@@ -129,15 +129,15 @@ export function layPlanted(
       }
       const first = k;
       while (k < n && rows.on[b * n + k] === 1) k++;
-      put(b, centre + layout.rowBands[first].leftM, centre + layout.rowBands[k - 1].rightM);
+      put(b, center + layout.rowBands[first].leftM, center + layout.rowBands[k - 1].rightM);
     }
   }
-  return { shapes: plane.toQuads(metres.subarray(0, 8 * count), lattice), lattice, bar: bar.slice(0, count) };
+  return { shapes: plane.toQuads(meters.subarray(0, 8 * count), lattice), lattice, bar: bar.slice(0, count) };
 }
 
 /**
- * Draws bands of bar `b` between its back and its front line: give it left and right, metres from the middle of the bar's records, and
- * `emit` gets the corners in metres, back left first, counter-clockwise. Bars that share their corners share the drawn ones.
+ * Draws bands of bar `b` between its back and its front line: give it left and right, meters from the middle of the bar's records, and
+ * `emit` gets the corners in meters, back left first, counter-clockwise. Bars that share their corners share the drawn ones.
  */
 export function quadsOf(
   passes: Passes,

@@ -1,11 +1,11 @@
 /**
- * The declared planter: what a `*.planter.json` says, in metres.
+ * The declared planter: what a `*.planter.json` says, in meters.
  *
  * Assumes the text of one planter file. Guarantees a frame whose sections and drives hold every row once, in order, whose
  * plantings name rows of the frame, and bands that tile the working width of each planting. Knows no map.
  *
  * 1. `read.ts`: text to `Planter`, or one clear sentence.
- * 2. `layout.ts`: bands, working width and centre of a planting; row table.
+ * 2. `layout.ts`: bands, working width and center of a planting; row table.
  * 3. `rules.ts`: the layout rules that the planter breaks, and notes.
  * 4. `propose.ts`: sections that keep the rules.
  * 5. `observed.ts`: planters that would record what a map shows; a planter in another unit.

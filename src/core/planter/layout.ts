@@ -2,7 +2,7 @@ import { nearest, UserError } from '../messages.ts';
 import type { Band, PlantedLayout, Planter, Planting, RowRun } from './types.ts';
 
 /**
- * Place of a frame row across travel, metres from the frame's own centre, + to the right. Facing travel, row 1 is leftmost
+ * Place of a frame row across travel, meters from the frame's own center, + to the right. Facing travel, row 1 is leftmost
  * (common practice). The declared side offset moves the whole frame against the tow point, so it is not in here.
  */
 export function rowXM(planter: Pick<Planter, 'rows' | 'rowSpacingM'>, row: number): number {
@@ -24,11 +24,11 @@ export function plantingOf(planter: Planter, name: string): Planting {
 }
 
 /**
- * Bands of one planting. The band of a planted row runs to the midpoint toward each planted neighbour, the outer ones reach
+ * Bands of one planting. The band of a planted row runs to the midpoint toward each planted neighbor, the outer ones reach
  * out as far as they reach in; a lone planted row is one row spacing wide. A section's band is the union of its planted rows'
  * bands, so a hole in the planting is shared out between the rows beside it and the bands tile the working width.
  *
- * All lengths are metres from the frame centre, + to the right of travel. Throws `UserError` for an unknown planting.
+ * All lengths are meters from the frame center, + to the right of travel. Throws `UserError` for an unknown planting.
  */
 export function layoutOf(planter: Planter, planting: string): PlantedLayout {
   const { rows } = plantingOf(planter, planting);
@@ -48,7 +48,7 @@ export function layoutOf(planter: Planter, planting: string): PlantedLayout {
     rowBands,
     sectionBands,
     workingWidthM: rightM - leftM,
-    centreM: (leftM + rightM) / 2,
+    centerM: (leftM + rightM) / 2,
   };
 }
 
@@ -60,13 +60,13 @@ export function bandsOfSections(sections: RowRun[], rows: number[], rowBands: Ba
   });
 }
 
-/** First planted row to last, metres. */
+/** First planted row to last, meters. */
 export function rowSpanM(planter: Planter, planting: string): number {
   const { rows } = plantingOf(planter, planting);
   return (rows[rows.length - 1] - rows[0]) * planter.rowSpacingM;
 }
 
-/** Gap between neighbouring planted rows, metres, when all are alike; null with holes or a lone row. */
+/** Gap between neighboring planted rows, meters, when all are alike; null with holes or a lone row. */
 export function evenGapM(planter: Planter, planting: Planting): number | null {
   const { rows } = planting;
   if (rows.length < 2) return null;

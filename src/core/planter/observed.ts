@@ -1,8 +1,8 @@
 import { runName } from './rows.ts';
 import type { PlanterFile, RowRun, Unit } from './types.ts';
-import { fromMetres, toMetres, trim } from './units.ts';
+import { fromMeters, toMeters, trim } from './units.ts';
 
-/** What a map shows of the planter that recorded it, metres. */
+/** What a map shows of the planter that recorded it, meters. */
 export interface ObservedLayout {
   workingWidthM: number;
   /** Widths of the recorded sections, left to right; empty where the map holds none. */
@@ -27,7 +27,7 @@ const SPACINGS: readonly (readonly [Unit, number])[] = [
 ];
 /** Fewer rows are no planter, and more are met nowhere. */
 const ROWS = [2, 96] as const;
-/** An edge of a section may lie this much off by the display's own rounding, metres. */
+/** An edge of a section may lie this much off by the display's own rounding, meters. */
 const ROUNDED_M = 0.02;
 
 /**
@@ -52,7 +52,7 @@ export function proposePlanters(observed: ObservedLayout): ProposedPlanter[] {
       plantings: { every: 'all' },
       ...(sectionsFit ? { sections: runsOfSizes(rows).map(runName) } : {}),
     };
-    return { file, rows: total, rowSpacingM: toMetres(spacing, unit), sectionsFit };
+    return { file, rows: total, rowSpacingM: toMeters(spacing, unit), sectionsFit };
   });
 }
 
@@ -60,7 +60,7 @@ interface Candidate {
   unit: Unit;
   spacing: number;
   rows: number[];
-  /** Root mean square of what the widths miss whole rows by, metres. */
+  /** Root mean square of what the widths miss whole rows by, meters. */
   offM: number;
 }
 
@@ -68,7 +68,7 @@ interface Candidate {
 function candidates(widthsM: readonly number[], toleranceM: number): Candidate[] {
   const out: Candidate[] = [];
   for (const [unit, spacing] of SPACINGS) {
-    const s = toMetres(spacing, unit);
+    const s = toMeters(spacing, unit);
     const rows = widthsM.map((w) => Math.round(w / s));
     const off = widthsM.map((w, i) => w - rows[i] * s);
     const total = rows.reduce((a, b) => a + b, 0);
@@ -100,7 +100,7 @@ function runsOfSizes(sizes: readonly number[]): RowRun[] {
 export function convertUnit<T extends object>(file: T, from: Unit, to: Unit): T {
   const digits = to === 'm' ? 4 : 2;
   const one = (v: unknown): unknown =>
-    typeof v === 'number' && Number.isFinite(v) ? Number(fromMetres(toMetres(v, from), to).toFixed(digits)) : v;
+    typeof v === 'number' && Number.isFinite(v) ? Number(fromMeters(toMeters(v, from), to).toFixed(digits)) : v;
   const all = (v: unknown): unknown =>
     typeof v === 'object' && v !== null ? Object.fromEntries(Object.entries(v).map(([k, w]) => [k, one(w)])) : v;
   const { rowSpacing, offset, passSpacing } = file as Partial<PlanterFile>;

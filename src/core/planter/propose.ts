@@ -13,7 +13,7 @@ type Frame = Pick<Planter, 'rows' | 'plantings' | 'drives'>;
 /**
  * Sections for a frame, its plantings and drives, with at most `limit` of them: as many as keep the rules (a planted row in
  * every planting, no section across drives, a planted one-row section on an odd frame). The one-row section of an odd frame stands next to
- * the centre line, or as near to it as the rules allow; then the sections are as equal as can be, the smaller ones next to the centre line
+ * the center line, or as near to it as the rules allow; then the sections are as equal as can be, the smaller ones next to the center line
  * and left of it where both sides are as good.
  *
  * Exact: dynamic programming over the frame's rows, the number of sections and whether the one-row section was met.
@@ -24,10 +24,10 @@ export function proposeSections(planter: Frame, limit: number): Proposal {
   const plants = planter.plantings.map((p) => new Set(p.rows));
   const driveOf = (row: number): number => planter.drives.findIndex((d) => row >= d.first && row <= d.last);
   const always = (row: number): boolean => plants.every((p) => p.has(row));
-  // A hair left of the centre, so that of two mirrored layouts the one with its single row on the left costs less.
-  const centre = (n + 1) / 2 - 1e-6;
+  // A hair left of the center, so that of two mirrored layouts the one with its single row on the left costs less.
+  const center = (n + 1) / 2 - 1e-6;
 
-  /** How far the one-row section lies from the row beside the centre line, rows: counts before everything. */
+  /** How far the one-row section lies from the row beside the center line, rows: counts before everything. */
   type Step = { far: number; cost: number; from: number; single: number };
   const less = (a: Step, b: Step): boolean => a.far < b.far || (a.far === b.far && a.cost < b.cost);
   // best[count][single][row]: cheapest way to cut rows 1..row in `count` sections.
@@ -42,7 +42,7 @@ export function proposeSections(planter: Frame, limit: number): Proposal {
       if (have.size < plants.length) continue;
       const size = last - first + 1;
       // Equal sizes count before everything; among equals, larger sections further out.
-      const cost = size * size * (n * n * n - Math.abs((first + last) / 2 - centre));
+      const cost = size * size * (n * n * n - Math.abs((first + last) / 2 - center));
       const add = (count: number, single: number, then: number, far: number): void => {
         const before = best[count - 1][single][first - 1];
         if (!before) return;

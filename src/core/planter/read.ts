@@ -1,7 +1,7 @@
 import { nearest, UserError, upperFirst } from '../messages.ts';
 import { brief, coverFault, parsePlanting, parseRun } from './rows.ts';
 import type { Planter, PlanterFile, Planting, RowRun, Unit } from './types.ts';
-import { toMetres } from './units.ts';
+import { toMeters } from './units.ts';
 
 const KEYS = ['name', 'unit', 'rows', 'rowSpacing', 'plantings', 'sections', 'drives', 'offset', 'passSpacing'];
 const NEEDED = ['name', 'unit', 'rows', 'rowSpacing', 'plantings'];
@@ -12,14 +12,14 @@ const MAX_NAME = 120;
 const MAX_PLANTINGS = 50;
 /** Objects and lists inside one another; a planter file has two. */
 const MAX_DEPTH = 8;
-/** Further than any part of a planter lies from another, and than any two passes lie apart, metres. */
+/** Further than any part of a planter lies from another, and than any two passes lie apart, meters. */
 const MAX_OFFSET_M = 50;
 const MAX_PASS_SPACING_M = 500;
 /** Row spacings that a planter or drill can have. A number outside means that the unit is another one. */
 const SPACING: Readonly<Record<Unit, readonly [number, number]>> = { in: [2, 120], cm: [5, 300], m: [0.05, 3] };
 
 /**
- * The planter declared in the text of a `*.planter.json`, in metres. `file` is its name, for messages.
+ * The planter declared in the text of a `*.planter.json`, in meters. `file` is its name, for messages.
  *
  * Throws `UserError` when the text is not JSON, a key is missing, unknown or of the wrong kind, a row lies outside the frame,
  * or the sections (or drives) do not cover every row once, in order. The other layout rules are left to `ruleBreaks`.
@@ -30,7 +30,7 @@ export function readPlanter(text: string, file: string): Planter {
   };
   const root = parseJson(text, file);
   const twice = keyTwice(text);
-  if (twice !== null) fail(twice, `The key "${brief(twice)}" stands twice in one place.`, 'Keep one of the two.');
+  if (twice !== null) fail(twice, `The key "${brief(twice)}" appears twice in one place.`, 'Keep one of the two.');
   if (!isObject(root))
     return fail('', 'The planter file is not a JSON object.', 'It starts with { and holds keys such as "rows".');
   refuseUnknown(root, KEYS, '', fail);
@@ -66,7 +66,7 @@ export function readPlanter(text: string, file: string): Planter {
   const spacings = readPassSpacing(root.passSpacing, plantings, unit, fail);
   for (const p of plantings) {
     // A planting may be called "constructor", which every object answers to.
-    p.passSpacingM = Object.hasOwn(spacings, p.name) ? toMetres(spacings[p.name], unit) : null;
+    p.passSpacingM = Object.hasOwn(spacings, p.name) ? toMeters(spacings[p.name], unit) : null;
   }
   const whole: RowRun[] = [{ first: 1, last: rows }];
   const sections = root.sections === undefined ? null : readRuns(root.sections, 'section', rows, fail);
@@ -77,13 +77,13 @@ export function readPlanter(text: string, file: string): Planter {
     name,
     unit,
     rows,
-    rowSpacingM: toMetres(spacing, unit),
+    rowSpacingM: toMeters(spacing, unit),
     plantings,
     sections: sections ?? whole,
     sectionsDeclared: sections !== null,
     drives: drives ?? whole,
-    offsetRightM: toMetres(offset.right, unit),
-    offsetBackM: toMetres(offset.back, unit),
+    offsetRightM: toMeters(offset.right, unit),
+    offsetBackM: toMeters(offset.back, unit),
     file: root as unknown as PlanterFile,
   };
 }
@@ -217,7 +217,7 @@ function readPassSpacing(v: unknown, plantings: readonly Planting[], unit: Unit,
         near ? `Did you mean "${near}"?` : `The plantings are ${brief(names.join(', '), 300)}.`,
       );
     }
-    if (!isNumber(d) || d <= 0 || toMetres(d, unit) > MAX_PASS_SPACING_M)
+    if (!isNumber(d) || d <= 0 || toMeters(d, unit) > MAX_PASS_SPACING_M)
       fail(
         `passSpacing.${name}`,
         `${show(d)} is not a pass spacing.`,
@@ -259,7 +259,7 @@ function readOffset(v: unknown, unit: Unit, fail: Fail): { right: number; back: 
     return fail('offset', 'The offset is not given as distances.', 'Write for instance { "right": 0, "back": 0 }.');
   refuseUnknown(v, ['right', 'back'], 'offset.', fail);
   for (const [k, d] of Object.entries(v))
-    if (!isNumber(d) || Math.abs(toMetres(d, unit)) > MAX_OFFSET_M)
+    if (!isNumber(d) || Math.abs(toMeters(d, unit)) > MAX_OFFSET_M)
       fail(
         `offset.${k}`,
         `${show(d)} is not a distance on a planter.`,

@@ -62,7 +62,7 @@ function loneRow(planter: Planter): RuleBreak[] {
   if (planter.rows % 2 === 0) return [];
   const singles = indexes(planter.sections, (s) => s.first === s.last);
   if (singles.some((i) => planter.plantings.every((p) => p.rows.includes(planter.sections[i - 1].first)))) return [];
-  const todo = `Leave one row that plants in every planting in a section of its own, next to the centre line. ${proposal(planter)}`;
+  const todo = `Leave one row that plants in every planting in a section of its own, next to the center line. ${proposal(planter)}`;
   if (singles.length === 0)
     return [
       {
@@ -109,19 +109,19 @@ function passSpacings(planter: Planter): RuleBreak[] {
   return out;
 }
 
-/** What is not wrong and should still be known: plantings whose working centre is off the frame's own. */
+/** What is not wrong and should still be known: plantings whose working center is off the frame's own. */
 export function planterNotes(planter: Planter, file?: string): Note[] {
   const out: Note[] = [];
   for (const p of planter.plantings) {
-    const { centreM } = layoutOf(planter, p.name);
-    if (Math.abs(centreM) < 1e-6) continue;
-    const side = centreM > 0 ? 'right' : 'left';
-    const by = gapText(Math.abs(centreM), planter.unit);
+    const { centerM } = layoutOf(planter, p.name);
+    if (Math.abs(centerM) < 1e-6) continue;
+    const side = centerM > 0 ? 'right' : 'left';
+    const by = gapText(Math.abs(centerM), planter.unit);
     out.push({
-      code: 'working-centre',
-      sentence: `In planting "${p.name}" the middle of the planted rows lies ${by} ${side} of the frame's centre.`,
+      code: 'working-center',
+      sentence: `In planting "${p.name}" the middle of the planted rows lies ${by} ${side} of the frame's center.`,
       place: file === undefined ? {} : { file },
-      todo: `Driven back and forth, guess rows alternate by ${gapText(2 * Math.abs(centreM), planter.unit)} more and less unless the display knows these ${by}.`,
+      todo: `Driven back and forth, guess rows alternate by ${gapText(2 * Math.abs(centerM), planter.unit)} more and less unless the display knows these ${by}.`,
     });
   }
   return out;

@@ -19,7 +19,7 @@ export interface RowRun {
   last: number;
 }
 
-/** An interval across the travel direction, metres from the frame centre, + to the right of travel. */
+/** An interval across the travel direction, meters from the frame center, + to the right of travel. */
 export interface Band {
   leftM: number;
   rightM: number;
@@ -29,11 +29,11 @@ export interface Planting {
   name: string;
   /** Frame rows that run, rising. */
   rows: number[];
-  /** Declared pass spacing, metres; null when the file gives none (then the working width is expected). */
+  /** Declared pass spacing, meters; null when the file gives none (then the working width is expected). */
   passSpacingM: number | null;
 }
 
-/** The planter in metres. `sections` is one run over the whole frame when the file declares none. */
+/** The planter in meters. `sections` is one run over the whole frame when the file declares none. */
 export interface Planter {
   name: string;
   unit: Unit;
@@ -52,13 +52,13 @@ export interface Planter {
 export interface PlantedLayout {
   planting: string;
   rows: number[];
-  /** Band of each planted row, metres, left to right. */
+  /** Band of each planted row, meters, left to right. */
   rowBands: Band[];
   /** One per declared section; null for a section without a planted row. */
   sectionBands: (Band | null)[];
   workingWidthM: number;
-  /** Middle of the outer edges, metres from the frame centre, + right. */
-  centreM: number;
+  /** Middle of the outer edges, meters from the frame center, + right. */
+  centerM: number;
 }
 
 export interface RuleBreak {

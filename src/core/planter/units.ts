@@ -8,23 +8,23 @@ export const MILE_M = 1609.344;
 export const ACRE_M2 = 4046.8564224;
 export const HECTARE_M2 = 10_000;
 
-/** `value` of a planter file in metres. Whole fractions of a metre are divided, so that 76.2 cm and 30 in are one number. */
-export function toMetres(value: number, unit: Unit): number {
+/** `value` of a planter file in meters. Whole fractions of a meter are divided, so that 76.2 cm and 30 in are one number. */
+export function toMeters(value: number, unit: Unit): number {
   if (unit === 'in') return (value * 254) / 10_000;
   return unit === 'cm' ? value / 100 : value;
 }
 
-export function fromMetres(m: number, unit: Unit): number {
+export function fromMeters(m: number, unit: Unit): number {
   if (unit === 'in') return (m * 10_000) / 254;
   return unit === 'cm' ? m * 100 : m;
 }
 
-/** Length of one row that covers 1/1000 acre, metres. In feet and inches: 522.72 / row width in inches. */
+/** Length of one row that covers 1/1000 acre, meters. In feet and inches: 522.72 / row width in inches. */
 export function rowLengthForThousandthAcreM(rowSpacingM: number): number {
   return ACRE_M2 / 1000 / rowSpacingM;
 }
 
-/** Length of one row that covers 1/1000 hectare, metres. */
+/** Length of one row that covers 1/1000 hectare, meters. */
 export function rowLengthForThousandthHectareM(rowSpacingM: number): number {
   return HECTARE_M2 / 1000 / rowSpacingM;
 }
@@ -39,7 +39,7 @@ export function fieldCapacityAcPerH(widthFt: number, mph: number, efficiency = 1
   return ((widthFt * mph) / 8.25) * efficiency;
 }
 
-/** Hectares per hour: metres times kilometres per hour / 10, times efficiency. */
+/** Hectares per hour: meters times kilometers per hour / 10, times efficiency. */
 export function fieldCapacityHaPerH(widthM: number, kmPerH: number, efficiency = 1): number {
   return ((widthM * kmPerH) / 10) * efficiency;
 }
@@ -71,7 +71,7 @@ export function trim(v: number, digits: number): string {
 /** A length in the planter file's own unit: "30 in", "20 ft (240 in)", "76.2 cm", "6.096 m". */
 export function lengthText(m: number, unit: Unit): string {
   if (unit === 'in') {
-    const inches = fromMetres(m, 'in');
+    const inches = fromMeters(m, 'in');
     if (Math.abs(inches) < 100) return `${trim(inches, 1)} in`;
     return `${trim(inches / 12, 2)} ft (${trim(inches, 1)} in)`;
   }
@@ -80,10 +80,10 @@ export function lengthText(m: number, unit: Unit): string {
 
 /** A row gap or seam: never in feet. */
 export function gapText(m: number, unit: Unit): string {
-  return unit === 'in' ? `${trim(fromMetres(m, 'in'), 1)} in` : `${trim(m * 100, 1)} cm`;
+  return unit === 'in' ? `${trim(fromMeters(m, 'in'), 1)} in` : `${trim(m * 100, 1)} cm`;
 }
 
-/** A distance driven: miles or kilometres once it is long enough, else feet or metres. */
+/** A distance driven: miles or kilometers once it is long enough, else feet or meters. */
 export function distanceText(m: number, unit: Unit): string {
   if (unit === 'in') return m >= MILE_M / 2 ? `${trim(m / MILE_M, 1)} mi` : `${grouped(m / FOOT_M, 0)} ft`;
   return m >= 1000 ? `${trim(m / 1000, 1)} km` : `${grouped(m, 0)} m`;

@@ -18,7 +18,7 @@ export interface ColumnInput {
   /** Area of each piece as drawn, before anything is cut, m². */
   pieceM2: Float64Array;
   outputs: readonly Output[];
-  /** Declared working width, metres. */
+  /** Declared working width, meters. */
   workingM: number;
   /** Factor of the rate of each bar, recorded area over area as it should have been; null: rates stay. */
   rateFactor: Float64Array | null;

@@ -8,7 +8,7 @@
  * The rules:
  * 1. A bar whose recorded bands lie within the tolerance of the declared ones keeps its polygons, digit for digit.
  * 2. Any other bar is drawn anew as a whole: one polygon for each run of planted rows that ran in a section (in bar grain: in the bar), between the bar's own back and front line.
- * 3. A row ran when its centre lies under a recorded band, or the bar is full. A section that is off in the record stays off. A row
+ * 3. A row ran when its center lies under a recorded band, or the bar is full. A section that is off in the record stays off. A row
  *    that no full bar of that stretch records is closed over where the rows beside it ran (see `findRows` of the planted picture).
  * 4. What no pass holds (corners cut, crumbs of two bars) is kept as recorded: nothing tells its track. So is a bar of which nothing shows where the frame
  *    was: neither the sections beside it in its lanes, nor the one place that they fit, nor their numbers.
@@ -34,7 +34,7 @@
  * Steps: `place.ts` (where the frame was, by section numbers), `redraw.ts` (rules 1 to 5), `replant.ts` (days, rule 6), `noise.ts` (rule 7), `outputs.ts` (one output
  * record for each piece or each pass), `columns.ts` and `amounts.ts` (columns put right), `marks.ts` (columns of its own), `degrees.ts` (back to the file's coordinates), `log.ts` (the change log).
  *
- * Known limits: bars with sections off are drawn square to the line through the middle of what was recorded, so on coarse lattices (a centimetre) a lone narrow
+ * Known limits: bars with sections off are drawn square to the line through the middle of what was recorded, so on coarse lattices (a centimeter) a lone narrow
  * section turns by up to half a degree against the full bar before it.
  */
 export { rateColumns } from './amounts.ts';

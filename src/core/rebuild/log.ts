@@ -13,7 +13,7 @@ export interface Change {
   from: string;
   pass: number | null;
   section: string | null;
-  /** Across travel, metres. */
+  /** Across travel, meters. */
   wasWidthM: number | null;
   widthM: number | null;
   /** Area before, cut away as planted before, and after, m²; and after less before. */

@@ -1,10 +1,10 @@
-/** Narrower overlaps are positioning noise, metres: the least that a seam diagnosis takes. */
+/** Narrower overlaps are positioning noise, meters: the least that a seam diagnosis takes. */
 const SEAM_M = 0.05;
 /** Less than this is rounding, not ground, m². */
 export const NOTHING_M2 = 1e-9;
 
 /**
- * Overlaps up to this are positioning noise, metres. Where the map agrees, seams are right as a whole, and single bars stray: two passes that each
+ * Overlaps up to this are positioning noise, meters. Where the map agrees, seams are right as a whole, and single bars stray: two passes that each
  * stray by the accuracy (standard deviation) meet within sqrt(2) of it, and the widest of 100,000 bars strays 4.3 times that (normal
  * distribution), six times the accuracy. In other maps only what no seam diagnosis would take up is noise.
  */

@@ -4,7 +4,7 @@ import { NOTHING_M2 } from './noise.ts';
 import type { Done, Piece } from './redraw.ts';
 
 /** Why a record lost ground to one of a later day. */
-const REPLACED = 'planted again on a later day; the later record stands';
+const REPLACED = 'planted again on a later day; the later record is kept';
 
 /** One record of the rebuilt map. */
 export interface Output {

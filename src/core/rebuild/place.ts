@@ -2,7 +2,7 @@ import type { Column } from '../intake/types.ts';
 import type { RecordedBands } from '../observe/types.ts';
 import type { Passes } from '../track/types.ts';
 
-/** A record is the whole of its section within this, metres; one that is narrower was cut, on a side that nothing tells. */
+/** A record is the whole of its section within this, meters; one that is narrower was cut, on a side that nothing tells. */
 const SAME_M = 0.045;
 /** Part of the records of whole bars that must bear a section's number in its place. */
 const SURE = 0.9;

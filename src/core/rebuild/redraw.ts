@@ -16,11 +16,11 @@ export interface Piece {
   /** Records (0-based) that it comes from, the one that gives the attributes first; and the part of each one's area that it stands for. */
   sources: number[];
   shares: number[];
-  /** The record whose polygon it keeps, or -1 where it is drawn anew: the next eight numbers of `metres`. */
+  /** The record whose polygon it keeps, or -1 where it is drawn anew: the next eight numbers of `meters`. */
   keeps: number;
   done: Done;
   why: string;
-  /** Across travel, as drawn and as its first source was recorded, metres; NaN where there is no bar. */
+  /** Across travel, as drawn and as its first source was recorded, meters; NaN where there is no bar. */
   widthM: number;
   wasM: number;
 }
@@ -28,8 +28,8 @@ export interface Piece {
 export interface Redrawn {
   /** In planting order, until `newestFirst`. */
   pieces: Piece[];
-  /** Corners of the pieces that are drawn anew, metres, eight numbers each. */
-  metres: number[];
+  /** Corners of the pieces that are drawn anew, meters, eight numbers each. */
+  meters: number[];
   /** Records without a place in the new map. */
   gone: { record: number; why: string }[];
 }
@@ -42,7 +42,7 @@ export interface RedrawInput {
   rows: PlantedRows;
   /** Declared sections, for a map that shows sections; null where a bar is one record, or none are declared. */
   sections: readonly RowRun[] | null;
-  /** Two edges within this are the same, metres. */
+  /** Two edges within this are the same, meters. */
   toleranceM: number;
   /** Time of each record, or null. */
   timeMs: Float64Array | null;
@@ -59,7 +59,7 @@ interface Strip {
 /** Every bar with the bands that the planter had, in planting order. Nothing is cut yet. */
 export function redraw(input: RedrawInput): Redrawn {
   const { passes } = input;
-  const out: Redrawn = { pieces: [], metres: [], gone: [] };
+  const out: Redrawn = { pieces: [], meters: [], gone: [] };
   const inBar = new Uint8Array(input.records);
   for (const q of passes.barQuad) inBar[passes.quads.record[q]] = 1;
   passes.quads.repeated.forEach((r, i) => {
@@ -105,7 +105,7 @@ const asRecorded = (r: number): Piece => ({
   shares: [1],
   keeps: r,
   done: 'kept',
-  why: 'lies in no pass, so nothing tells its track',
+  why: 'lies in no pass, so its track is unknown',
   widthM: Number.NaN,
   wasM: Number.NaN,
 });
@@ -140,7 +140,7 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
       });
     }
   };
-  if (Number.isNaN(rows.centreM[b])) {
+  if (Number.isNaN(rows.centerM[b])) {
     keepAll(() => -1, NO_FRAME);
     return;
   }
@@ -166,7 +166,7 @@ function drawStrips(input: RedrawInput, out: Redrawn, b: number, pass: number, s
   const to = barStart[b + 1];
   const recordOf = (i: number): number => quads.record[barQuad[i]];
   const sameRecord = (i: number): number[] => partsOf(input, b, i);
-  const draw = input.drawer(b, (corners) => out.metres.push(...corners));
+  const draw = input.drawer(b, (corners) => out.meters.push(...corners));
   const overlap = (i: number, s: Strip): number =>
     Math.max(0, Math.min(rightM[i], s.rightM) - Math.max(leftM[i], s.leftM));
   const total = (i: number): number => strips.reduce((sum, s) => sum + overlap(i, s), 0);
@@ -175,7 +175,7 @@ function drawStrips(input: RedrawInput, out: Redrawn, b: number, pass: number, s
     const meets: { i: number; o: number }[] = [];
     for (let i = from; i < to; i++) {
       const o = overlap(i, s);
-      // A neighbour that only reaches in by rounding is no source, unless it has no other piece.
+      // A neighbor that only reaches in by rounding is no source, unless it has no other piece.
       if (o > toleranceM || (o > 0 && o === total(i))) meets.push({ i, o });
     }
     meets.sort((a, c) => c.o - a.o || a.i - c.i);
@@ -235,8 +235,8 @@ function stripsOf({ layout, rows, sections }: RedrawInput, b: number): Strip[] {
     const section = sections ? sections.findIndex((s) => row >= s.first && row <= s.last) : -1;
     const { leftM, rightM } = layout.rowBands[k];
     const last = out[out.length - 1];
-    if (last && before === k - 1 && last.section === section) last.rightM = rows.centreM[b] + rightM;
-    else out.push({ leftM: rows.centreM[b] + leftM, rightM: rows.centreM[b] + rightM, section });
+    if (last && before === k - 1 && last.section === section) last.rightM = rows.centerM[b] + rightM;
+    else out.push({ leftM: rows.centerM[b] + leftM, rightM: rows.centerM[b] + rightM, section });
     before = k;
   }
   return out;

@@ -21,10 +21,10 @@ export function newestFirst(out: Redrawn, dayOfPass: ArrayLike<number>): Uint16A
     cornersAt[i] = p.keeps < 0 ? 8 * drawn++ : -1;
   });
   const order = Array.from(days, (_, i) => i).sort((a, b) => days[b] - days[a] || a - b);
-  const metres: number[] = [];
-  for (const i of order) if (cornersAt[i] >= 0) metres.push(...out.metres.slice(cornersAt[i], cornersAt[i] + 8));
+  const meters: number[] = [];
+  for (const i of order) if (cornersAt[i] >= 0) meters.push(...out.meters.slice(cornersAt[i], cornersAt[i] + 8));
   out.pieces = order.map((i) => pieces[i]);
-  out.metres = metres;
+  out.meters = meters;
   return Uint16Array.from(order, (i) => days[i]);
 }
 

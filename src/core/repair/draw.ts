@@ -32,7 +32,7 @@ import {
 } from '../rebuild/index.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';
 
-/** Edges of a bar within this are the same, metres, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
+/** Edges of a bar within this are the same, meters, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
 const SAME_M = 0.02;
 
 /** Everything that the drawing works on. */
@@ -109,7 +109,7 @@ function drawPieces({ records, fitted, input, at }: Work): Drawing {
   const { plane, passes, layout, columns, origins } = fitted;
   const { shapes, lattice } = records;
   const fine = finerLattice(lattice, extentOf(shapes));
-  const stepM = 1 / Math.min(...plane.stepsPerMetre);
+  const stepM = 1 / Math.min(...plane.stepsPerMeter);
   at('redrawing bars')(0);
   const bands = { ...fitted.bands, middleM: middlesBySection(passes, fitted.bands, columns.section) };
   const redrawn = redraw({
@@ -117,7 +117,7 @@ function drawPieces({ records, fitted, input, at }: Work): Drawing {
     passes,
     bands,
     layout,
-    rows: findRows(passes, bands, layout, fitted.believedCentreM),
+    rows: findRows(passes, bands, layout, fitted.believedCenterM),
     sections: fitted.bySections ? input.planter.sections : null,
     toleranceM: Math.max(SAME_M, 1.5 * stepM),
     timeMs: columns.timeMs,
@@ -127,8 +127,8 @@ function drawPieces({ records, fitted, input, at }: Work): Drawing {
     redrawn,
     Array.from(passes.number, (n) => origins.day[n - 1]),
   );
-  const { pieces, metres, gone } = redrawn;
-  const drawn = layShapes(pieces, shapes, lattice, plane.toQuads(metres, fine), fine);
+  const { pieces, meters, gone } = redrawn;
+  const drawn = layShapes(pieces, shapes, lattice, plane.toQuads(meters, fine), fine);
   at('redrawing bars')(1);
   const recordM2 = measure(shapes, plane.density, at('measuring the map')).areaM2;
   const alone = measure(drawn, planeFor(fine, extentOf(drawn)).density, at('measuring the new map'));
@@ -143,7 +143,7 @@ function layOut(
   const finePlane = planeFor(fine, extentOf(drawn));
   const group = groupsOf(pieces, by);
   const take = (of: Shapes, groups: Uint32Array, progress?: (done: number) => void) =>
-    remain(of, groups, finePlane.density, finePlane.stepsPerMetre, progress);
+    remain(of, groups, finePlane.density, finePlane.stepsPerMeter, progress);
   const rest = take(drawn, group, at('taking covered ground off'));
   const agrees = report.verdict === 'agrees';
   const asItWas = gone.length === 0 && pieces.every((p) => p.keeps >= 0);

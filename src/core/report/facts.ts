@@ -13,7 +13,7 @@ export type Fact = readonly [string, string];
 const fact = (word: string, text: string): Fact => [word, text];
 
 /** What is said where `seamFacts` has nothing to say. */
-export const NO_SEAMS = 'No two neighbouring passes lie side by side in this map.';
+export const NO_SEAMS = 'No two neighboring passes lie side by side in this map.';
 
 /** The verdict's sentence, without a verdict in front: that stands before it in capitals. */
 export function verdictSentence(r: Report): string {
@@ -64,9 +64,9 @@ export function layoutFacts(r: Report, unit: Unit): Fact[] {
   const { declared: d, recorded: c } = r;
   const found = d.plantingFound ? ' (the planting that fits the map best)' : '';
   const off =
-    Math.abs(d.centreM) < 1e-6
+    Math.abs(d.centerM) < 1e-6
       ? ''
-      : `, its middle ${gapText(Math.abs(d.centreM), unit)} ${d.centreM > 0 ? 'right' : 'left'} of the frame's centre`;
+      : `, its middle ${gapText(Math.abs(d.centerM), unit)} ${d.centerM > 0 ? 'right' : 'left'} of the frame's center`;
   const rows = (n: number): string => `${grouped(n, 0)} ${n === 1 ? 'row' : 'rows'}`;
   const main = r.machines.reduce<Report['machines'][number] | null>(
     (a, m) => (a === null || m.travelM > a.travelM ? m : a),
@@ -100,7 +100,7 @@ export function layoutFacts(r: Report, unit: Unit): Fact[] {
     out.push(
       fact(
         'as wide',
-        `${listWords(c.sameWidth.map((f) => `${f.rows} rows at ${gapText(f.rowSpacingM, unit)}`))}; the width is all that these records tell`,
+        `${listWords(c.sameWidth.map((f) => `${f.rows} rows at ${gapText(f.rowSpacingM, unit)}`))}; the width is all that these records show`,
       ),
     );
   return out;
@@ -115,7 +115,7 @@ function fineText(m: number, unit: Unit): string {
   return unit === 'in' ? `${trim(m / 0.0254, 2)} in` : `${trim(m * 1000, 1)} mm`;
 }
 
-/** The seams in figures; empty where no two neighbouring passes lie side by side. */
+/** The seams in figures; empty where no two neighboring passes lie side by side. */
 export function seamFacts(r: Report, unit: Unit): Fact[] {
   const s = r.seams;
   if (s.count === 0) return [];
@@ -211,7 +211,7 @@ export function mapFacts(r: Report, unit: Unit): Fact[] {
         ),
       );
   }
-  if (Object.keys(m.columns).length === 0) out.push(fact('columns', 'none was needed or recognised'));
+  if (Object.keys(m.columns).length === 0) out.push(fact('columns', 'none was needed or recognized'));
   return out;
 }
 

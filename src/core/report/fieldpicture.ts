@@ -7,7 +7,7 @@ import { seamLines } from './seamlines.ts';
 export interface FieldPicture {
   width: number;
   height: number;
-  pixelsPerMetre: number;
+  pixelsPerMeter: number;
   covered: string;
   gaps: string;
   overlap: string;
@@ -35,14 +35,14 @@ export function fieldPicture({ report, evidence }: Answer, most: number, mostHig
   const ground = boxOf(evidence.covered.xy);
   if (ground === null) return null;
   const box = withBoundary(ground, evidence.boundary);
-  const [ex, ny] = evidence.stepsPerMetre;
+  const [ex, ny] = evidence.stepsPerMeter;
   const [x0, y0, x1, y1] = box;
-  const metresWide = Math.max((x1 - x0) / ex, 1);
-  const metresHigh = Math.max((y1 - y0) / ny, 1);
-  const scale = Math.min((most - 2 * MARGIN) / metresWide, (mostHigh - 2 * MARGIN) / metresHigh);
+  const metersWide = Math.max((x1 - x0) / ex, 1);
+  const metersHigh = Math.max((y1 - y0) / ny, 1);
+  const scale = Math.min((most - 2 * MARGIN) / metersWide, (mostHigh - 2 * MARGIN) / metersHigh);
   const width = most;
-  const height = Math.ceil(metresHigh * scale + 2 * MARGIN);
-  const left = (width - metresWide * scale) / 2;
+  const height = Math.ceil(metersHigh * scale + 2 * MARGIN);
+  const left = (width - metersWide * scale) / 2;
   const toPaper = (xy: ArrayLike<number>, from: number, to: number): Float64Array => {
     const out = new Float64Array(2 * (to - from));
     for (let i = from; i < to; i++) {
@@ -53,7 +53,7 @@ export function fieldPicture({ report, evidence }: Answer, most: number, mostHig
   };
   let drawn: FieldPicture | null = null;
   for (let fine = FINEST; drawn === null || (drawn.points > MOST_POINTS && fine < 40); fine *= 1.8)
-    drawn = drawAt(fine, evidence, report.seams.toleranceM, toPaper, { width, height, pixelsPerMetre: scale });
+    drawn = drawAt(fine, evidence, report.seams.toleranceM, toPaper, { width, height, pixelsPerMeter: scale });
   return drawn;
 }
 
@@ -64,7 +64,7 @@ function drawAt(
   e: Evidence,
   toleranceM: number,
   toPaper: ToPaper,
-  size: Pick<FieldPicture, 'width' | 'height' | 'pixelsPerMetre'>,
+  size: Pick<FieldPicture, 'width' | 'height' | 'pixelsPerMeter'>,
 ): FieldPicture {
   let points = 0;
   let tooSmall = 0;

@@ -25,14 +25,14 @@ const ACROSS = 84;
 const SHOWN_PLANTINGS = 4;
 
 export interface FrameOptions {
-  colour?: Paint;
+  color?: Paint;
   /** Section limit of the display: also propose sections that keep the rules. */
   propose?: number;
 }
 
 /** The frame as a person would draw it, at most 100 columns wide: rows, planted rows, sections, drives, then rules and notes. */
 export function drawFrame(planter: Planter, options: FrameOptions = {}): string {
-  const paint = options.colour ?? NO_PAINT;
+  const paint = options.color ?? NO_PAINT;
   const out: string[] = [];
   const spacing = gapText(planter.rowSpacingM, planter.unit);
   out.push(...wrap(planter.name).map(paint.bold));
@@ -81,13 +81,13 @@ function drawBlock(planter: Planter, block: RowRun): string[] {
   const cell = many * 4 <= ACROSS || planter.rows >= 100 ? 4 : 3;
   const at = (row: number): number => (row - block.first) * cell + cell - 2;
   const out: string[] = [];
-  const centre = (planter.rows + 1) / 2;
-  if (centre >= block.first - 0.5 && centre <= block.last + 0.5) {
-    const left = at(Math.floor(centre));
-    const place = Number.isInteger(centre) ? left : left + cell / 2;
+  const center = (planter.rows + 1) / 2;
+  if (center >= block.first - 0.5 && center <= block.last + 0.5) {
+    const left = at(Math.floor(center));
+    const place = Number.isInteger(center) ? left : left + cell / 2;
     const mark = Number.isInteger(place) ? '▼' : '\\/';
     const before = LABEL + Math.floor(place);
-    const word = 'centre line';
+    const word = 'center line';
     const toLeft = before + mark.length + 1 + word.length > TEXT_WIDTH;
     out.push(toLeft ? `${padStart(word, before - 1)} ${mark}` : `${' '.repeat(before)}${mark} ${word}`);
   }
@@ -157,7 +157,7 @@ export function plantingCells(planter: Planter): string[][] {
       clip(p.name, 20),
       `${p.rows.length}${gap === null ? '' : ` at ${gapText(gap, u)}`}`,
       lengthText(l.workingWidthM, u),
-      sideText(l.centreM, planter),
+      sideText(l.centerM, planter),
       p.passSpacingM === null ? 'not declared' : lengthText(spacing, u),
       gapText(guessRowM(spacing, rowSpanM(planter, p.name)), u),
     ]);
@@ -166,7 +166,7 @@ export function plantingCells(planter: Planter): string[][] {
 }
 
 function sideText(m: number, planter: Planter): string {
-  if (Math.abs(m) < 1e-6) return 'on the centre';
+  if (Math.abs(m) < 1e-6) return 'on the center';
   return `${gapText(Math.abs(m), planter.unit)} ${m > 0 ? 'right' : 'left'}`;
 }
 
@@ -224,7 +224,7 @@ function offsetSentence(planter: Planter): string[] {
     r === 0 ? '' : `${gapText(Math.abs(r), u)} to the ${r > 0 ? 'right' : 'left'}`,
     b === 0 ? '' : `${lengthText(Math.abs(b), u)} ${b > 0 ? 'behind' : 'ahead'}`,
   ].filter((s) => s !== '');
-  return [`The centre of the frame lies ${parts.join(' and ')} of the tow point.`];
+  return [`The center of the frame lies ${parts.join(' and ')} of the tow point.`];
 }
 
 function proposalLines(planter: Planter, limit: number, paint: Paint): string[] {
@@ -251,14 +251,14 @@ function proposalLines(planter: Planter, limit: number, paint: Paint): string[] 
   return out;
 }
 
-/** Where a row of an odd frame stands: at an end, or so far from the centre line, on which the middle row runs. */
+/** Where a row of an odd frame stands: at an end, or so far from the center line, on which the middle row runs. */
 function placeText(row: number, rows: number): string {
   const off = row - (rows + 1) / 2;
-  if (off === 0) return 'stands on the centre line';
-  if (Math.abs(off) === 1) return 'stands next to the centre line';
+  if (off === 0) return 'is on the center line';
+  if (Math.abs(off) === 1) return 'is next to the center line';
   const side = off < 0 ? 'left' : 'right';
   if (row === 1 || row === rows) return `is the ${side} end of the frame`;
-  return `stands ${Math.abs(off)} rows ${side} of the centre line`;
+  return `is ${Math.abs(off)} rows ${side} of the center line`;
 }
 
 /** A length in feet and whole inches, as a tape shows it: "34 ft 10 in". */

@@ -25,8 +25,8 @@ export function* geoJsonParts(answer: Answer): Generator<string> {
     seams: e.seams.map((s) => ({
       passes: [s.passA, s.passB],
       facing: s.facing,
-      recordedM: metres(s.recordedM),
-      plantedM: metres(s.plantedM),
+      recordedM: meters(s.recordedM),
+      plantedM: meters(s.plantedM),
     })),
   };
   yield `{"type":"FeatureCollection","guessrow":${jsonText(about)},"features":[`;
@@ -49,7 +49,7 @@ function* features(e: Evidence, account: readonly AccountLine[]): Generator<stri
       pass: e.recordPass[i] || null,
       bar: e.recordBar[i] < 0 ? null : e.recordBar[i] + 1,
       section: e.recordSection[i] < 0 ? null : e.recordSection[i] + 1,
-      widthM: metres(e.recordWidthM[i]),
+      widthM: meters(e.recordWidthM[i]),
     });
   }
   for (let i = 0; i + 1 < e.planted.shapeStart.length; i++) {
@@ -63,8 +63,8 @@ function* features(e: Evidence, account: readonly AccountLine[]): Generator<stri
     yield feature(geometry, {
       layer: fact,
       ...l,
-      areaM2: metres(areaM2),
-      lengthM: metres(lengthM),
+      areaM2: meters(areaM2),
+      lengthM: meters(lengthM),
       says: clean(says),
     });
   }
@@ -78,9 +78,9 @@ function* features(e: Evidence, account: readonly AccountLine[]): Generator<stri
         layer: 'track',
         pass: p.number,
         bars: p.bars,
-        lengthM: metres(p.lengthM),
+        lengthM: meters(p.lengthM),
         headingDeg: heading(p.headingDeg),
-        widthM: metres(p.recordedWidthM),
+        widthM: meters(p.recordedWidthM),
         start: p.startMs === null ? null : new Date(p.startMs).toISOString(),
         end: p.endMs === null ? null : new Date(p.endMs).toISOString(),
       },
@@ -92,7 +92,7 @@ function feature(geometry: Geometry, properties: Record<string, unknown>): strin
   return jsonText({ type: 'Feature', properties, geometry: cutAtAntimeridian(geometry) });
 }
 
-function metres(m: number): number | null {
+function meters(m: number): number | null {
   return Number.isFinite(m) ? round(m, 4) : null;
 }
 

@@ -3,13 +3,13 @@ import type { Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { rulersOf, type Stretch } from './rulers.ts';
 
-/** Edges closer than this are drawn as equal, metres: the rounding of common map files. */
+/** Edges closer than this are drawn as equal, meters: the rounding of common map files. */
 export const SAME_M = 0.015;
 
 export interface Join {
   declaredM: number;
   recordedM: number;
-  /** recorded - declared, metres, + to the right. */
+  /** recorded - declared, meters, + to the right. */
   offM: number;
   outer: boolean;
 }

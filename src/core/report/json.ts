@@ -11,8 +11,8 @@ const DECIMALS: readonly (readonly [RegExp, number])[] = [
 ];
 
 /**
- * The report as JSON, two blanks of indent, one newline at the end; the same answer gives the same bytes. Lengths are metres to
- * 0.1 mm, areas square metres to 0.01 m², percentages to 0.01, confidences and shares to three decimals.
+ * The report as JSON, two blanks of indent, one newline at the end; the same answer gives the same bytes. Lengths are meters to
+ * 0.1 mm, areas square meters to 0.01 m², percentages to 0.01, confidences and shares to three decimals.
  */
 export function toJson(answer: Answer): string {
   return `${jsonText(rounded(answer.report, ''), 2)}\n`;

@@ -1,7 +1,7 @@
-/** Numbers of the answer as text in the planter file's unit. Metres in; a number the map cannot give says so. */
+/** Numbers of the answer as text in the planter file's unit. Meters in; a number the map cannot give says so. */
 
 import type { Unit } from '../planter/types.ts';
-import { fromMetres, gapText, grouped, lengthText, trim } from '../planter/units.ts';
+import { fromMeters, gapText, grouped, lengthText, trim } from '../planter/units.ts';
 
 export { areaText, distanceText, gapText, grouped, lengthText, someAreaText } from '../planter/units.ts';
 
@@ -17,7 +17,7 @@ export function gapOr(m: number | null, unit: Unit): string {
 
 /** The number alone of `gapText`, for labels under a heading that names the unit. */
 export function gapNumber(m: number, unit: Unit): string {
-  return trim(unit === 'in' ? fromMetres(m, 'in') : m * 100, 1);
+  return trim(unit === 'in' ? fromMeters(m, 'in') : m * 100, 1);
 }
 
 /** With its sign always shown: "+15 in", "−4 cm", "0 in". */

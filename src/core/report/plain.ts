@@ -1,7 +1,7 @@
 /** Widest line of any text report. */
 export const TEXT_WIDTH = 100;
 
-/** Marks up a piece of text for a terminal; each leaves the text as it is when there are no colours. */
+/** Marks up a piece of text for a terminal; each leaves the text as it is when there are no colors. */
 export interface Paint {
   bold(s: string): string;
   dim(s: string): string;

@@ -3,7 +3,7 @@ import type { Unit } from '../planter/types.ts';
 import { FOOT_M, INCH_M, trim } from '../planter/units.ts';
 import { clean, columns, padEnd, TEXT_WIDTH } from './plain.ts';
 
-/** One section on a ruler, metres from the middle of that ruler's own width. */
+/** One section on a ruler, meters from the middle of that ruler's own width. */
 export interface Stretch {
   leftM: number;
   rightM: number;
@@ -14,10 +14,10 @@ export interface Stretch {
 export interface Rulers {
   declared: Stretch[];
   recorded: Stretch[];
-  /** Both rulers lie within this distance of the middle, metres. */
+  /** Both rulers lie within this distance of the middle, meters. */
   reachM: number;
   ticks: { atM: number; label: string }[];
-  /** What the tick labels count: "feet", "inches", "metres", "cm". */
+  /** What the tick labels count: "feet", "inches", "meters", "cm". */
   tickUnit: string;
 }
 
@@ -25,8 +25,8 @@ export interface Rulers {
 export function rulersOf(report: Report, unit: Unit): Rulers {
   const { declared: d, recorded: r } = report;
   const declared = d.sections.map((s) => ({
-    leftM: s.leftM - d.centreM,
-    rightM: s.rightM - d.centreM,
+    leftM: s.leftM - d.centerM,
+    rightM: s.rightM - d.centerM,
     label: clean(s.rows),
   }));
   const recorded =
@@ -39,11 +39,11 @@ export function rulersOf(report: Report, unit: Unit): Rulers {
   return { declared, recorded, reachM, ...ticksFor(reachM, unit) };
 }
 
-/** Round marks on the scale: feet for inches, else metres; at most nine. Distances from the middle, without a sign. */
+/** Round marks on the scale: feet for inches, else meters; at most nine. Distances from the middle, without a sign. */
 function ticksFor(reachM: number, unit: Unit): Pick<Rulers, 'ticks' | 'tickUnit'> {
   const small = unit === 'in' ? reachM < 3 * FOOT_M : reachM < 1;
   const [oneM, tickUnit] =
-    unit === 'in' ? (small ? [INCH_M, 'inches'] : [FOOT_M, 'feet']) : small ? [0.01, 'cm'] : [1, 'metres'];
+    unit === 'in' ? (small ? [INCH_M, 'inches'] : [FOOT_M, 'feet']) : small ? [0.01, 'cm'] : [1, 'meters'];
   const reach = reachM / oneM;
   const step = [1, 2, 5, 10, 20, 50, 100, 200].find((s) => reach / s < 5.001) ?? 500;
   const n = Math.floor(reach / step + 1e-9);

@@ -3,7 +3,7 @@ import type { Unit } from '../planter/types.ts';
 import { place } from './markup.ts';
 import { countText, gapText } from './numbers.ts';
 
-/** The seams as a chart: one mark for each in planting order, on a scale from -reach to +reach. Lengths in metres. */
+/** The seams as a chart: one mark for each in planting order, on a scale from -reach to +reach. Lengths in meters. */
 export interface SeamChart {
   seams: SeamDrawing[];
   reachM: number;
@@ -42,7 +42,7 @@ export function seamChartOf(report: Report, evidence: Pick<Evidence, 'seams'>, u
   };
 }
 
-/** Where a seam is drawn on the scale: itself, or the edge beyond which it lies; metres. */
+/** Where a seam is drawn on the scale: itself, or the edge beyond which it lies; meters. */
 export function onScale(m: number, reachM: number): number {
   return Math.min(reachM, Math.max(-reachM, m));
 }
@@ -54,7 +54,7 @@ export function seamMark(s: SeamDrawing, x: number, y: number): string {
   return `M${place(x - 5)} ${place(y - 5)}h10v10h-10z`;
 }
 
-/** The next round number of inches or centimetres above `m`, in metres. */
+/** The next round number of inches or centimeters above `m`, in meters. */
 function niceReach(m: number, unit: Unit): number {
   const one = unit === 'in' ? 0.0254 : 0.01;
   for (const step of [4, 10, 20, 40, 60, 100, 200, 400, 1000]) if (m <= step * one + 1e-9) return step * one;

@@ -8,23 +8,23 @@ const POINTS = 80;
 export function seamLines({
   passes,
   seams,
-  stepsPerMetre,
-}: Pick<Evidence, 'passes' | 'seams' | 'stepsPerMetre'>): number[][][] {
+  stepsPerMeter,
+}: Pick<Evidence, 'passes' | 'seams' | 'stepsPerMeter'>): number[][][] {
   const byNumber = new Map(passes.map((p) => [p.number, p]));
   return seams.map((s) => {
     const a = byNumber.get(s.passA);
     const b = byNumber.get(s.passB);
-    return a && b ? between(a, b, stepsPerMetre) : [];
+    return a && b ? between(a, b, stepsPerMeter) : [];
   });
 }
 
-function between(a: PassDrawing, b: PassDrawing, perMetre: readonly [number, number]): number[][] {
+function between(a: PassDrawing, b: PassDrawing, perMeter: readonly [number, number]): number[][] {
   const reachM = 0.8 * (a.recordedWidthM + b.recordedWidthM) + 1;
   const every = Math.max(1, Math.floor(a.track.length / 2 / POINTS));
   const lines: number[][] = [];
   let line: number[] = [];
   for (let i = 0; i < a.track.length; i += 2 * every) {
-    const near = nearest(b.track, a.track[i], a.track[i + 1], perMetre);
+    const near = nearest(b.track, a.track[i], a.track[i + 1], perMeter);
     if (near && near.m < reachM && !near.end) {
       line.push((a.track[i] + near.x) / 2, (a.track[i + 1] + near.y) / 2);
     } else {

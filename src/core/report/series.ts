@@ -5,7 +5,7 @@ export interface Column {
   pass: number;
   /** Bars in this column. */
   bars: number;
-  /** Width from outer edge to outer edge is not kept for each bar: this is the sum of its records' widths, metres, median of the column. */
+  /** Width from outer edge to outer edge is not kept for each bar: this is the sum of its records' widths, meters, median of the column. */
   widthM: number;
   leastM: number;
   mostM: number;

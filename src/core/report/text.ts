@@ -23,12 +23,12 @@ import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './words.ts';
 
 export interface TextOptions {
   /** Marks for a terminal; plain text when left out. */
-  colour?: Paint;
+  color?: Paint;
 }
 
 /** The answer to read, at most 100 columns wide: the verdict first, then what to look at, the bands, seams, areas and the map itself. */
 export function toText(answer: Answer, options: TextOptions = {}): string {
-  const paint = options.colour ?? NO_PAINT;
+  const paint = options.color ?? NO_PAINT;
   const { report } = answer;
   const unit = answer.planter.unit;
   const seams = seamFacts(report, unit);

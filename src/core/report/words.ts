@@ -20,7 +20,7 @@ export const SETTING_TITLE: Readonly<Record<Setting, string>> = {
   'section-stuck-on': 'A section that stays on',
   'section-stuck-off': 'A section that drops out',
   'changed-midway': 'A setting that changed on the way',
-  'map-repeated': 'Records that are in the map twice',
+  'map-repeated': 'Records that appear twice in the map',
   'map-units': 'Units of the map',
   'declared-layout': 'The planter file itself',
 };

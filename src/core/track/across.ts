@@ -2,10 +2,10 @@ import { lengthOf } from '../geometry/length.ts';
 
 /** Lines across the ring of a strip (counter-clockwise, meters, x and y in turn), from one of its sides to the other. */
 
-/** A point facing a vertex of the other side within this is that vertex, metres: sections dissolved along a pass share their vertices. */
+/** A point facing a vertex of the other side within this is that vertex, meters: sections dissolved along a pass share their vertices. */
 const SNAP_M = 0.15;
 
-/** How far along the ring a point's direction is looked for, metres: far enough to see over the jog between two bars, and over the wander of a receiver. */
+/** How far along the ring a point's direction is looked for, meters: far enough to see over the jog between two bars, and over the wander of a receiver. */
 const LOOK_M = [0.6, 6] as const;
 /** Lines across a strip: from place `near` of the ring to place `far`, counted in points, `near` below `far`. */
 export interface Chord {

@@ -5,7 +5,7 @@ import type { Lanes } from './types.ts';
 
 /**
  * Groups of lanes made anew with the times of the records. Lanes that lie side by side digit for digit, but were laid down at other
- * times, are neighbouring passes; lanes of the same times on one line across are one pass, whatever lies between them.
+ * times, are neighboring passes; lanes of the same times on one line across are one pass, whatever lies between them.
  */
 export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
   const { laneStart } = lanes;
@@ -26,11 +26,11 @@ export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
   return { ...lanes, ...sets.numbered(), left: keep(lanes.left), right: keep(lanes.right) };
 }
 
-/** Counts, per pair of lanes, the neighbours in `store` of one time and of two. */
+/** Counts, per pair of lanes, the neighbors in `store` of one time and of two. */
 function compareTimes(lanes: Lanes, timeMs: Float64Array, store: Int32Array, votes: Map<number, Votes>): void {
   const { quads, lane, front } = lanes;
   const count = lanes.laneStart.length - 1;
-  // The neighbours of a lane's quads mostly lie in one lane too.
+  // The neighbors of a lane's quads mostly lie in one lane too.
   const last: (Votes | undefined)[] = new Array(count);
   for (let q = 0; q < quads.count; q++) {
     const r = store[q];
@@ -53,7 +53,7 @@ function compareTimes(lanes: Lanes, timeMs: Float64Array, store: Int32Array, vot
   }
 }
 
-/** The neighbours in `store` but those whose pair of lanes is in `cut`. */
+/** The neighbors in `store` but those whose pair of lanes is in `cut`. */
 function without({ lane, laneStart, laneQuads }: Lanes, store: Int32Array, cut: Set<number>): Int32Array {
   const count = laneStart.length - 1;
   const out = store.slice();
@@ -79,7 +79,7 @@ interface Votes {
   flip: number;
 }
 
-/** Farthest that two records of one bar lie apart, metres: wider than any frame. */
+/** Farthest that two records of one bar lie apart, meters: wider than any frame. */
 const WIDEST_M = 45;
 
 /** Pairs of lanes of different groups whose records share their times and lie on one line across travel. */

@@ -47,7 +47,7 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
     passStart: new Uint32Array(runs.length + 1),
     number: Uint32Array.from(runs, (_, p) => p + 1),
     bars: total,
-    centre: new Float64Array(2 * total),
+    center: new Float64Array(2 * total),
     right: new Float64Array(2 * total),
     lengthM: new Float64Array(total),
     barStart: new Uint32Array(total + 1),
@@ -352,9 +352,9 @@ function headingsOf(lanes: Lanes, bars: Bars, forward: Uint8Array, sign: Int8Arr
   return out;
 }
 
-/** Bars that follow one another without a break leave no more than this between the line where one ends and the line where the next begins, metres. */
+/** Bars that follow one another without a break leave no more than this between the line where one ends and the line where the next begins, meters. */
 const NO_BREAK_M = 0.5;
-/** And lie no further to the side of each other: wider than any frame, metres. */
+/** And lie no further to the side of each other: wider than any frame, meters. */
 const ASIDE_M = 45;
 
 /**

@@ -10,7 +10,7 @@ import type { Lanes } from './types.ts';
 /** Quads chained to lanes. */
 export type Chain = Pick<Lanes, 'front' | 'lane' | 'laneStart' | 'laneQuads' | 'sharedShare'>;
 
-/** How far to the side a section may be missing and the next record still count as the same bar, metres. */
+/** How far to the side a section may be missing and the next record still count as the same bar, meters. */
 const WIDEST_HOLE_M = 3.2;
 
 /** What the quads of two lanes that lie side by side say. */
@@ -47,7 +47,7 @@ export function findBeside(
   const laneLen = (i: number): number => laneStart[i + 1] - laneStart[i];
   const joined = new Set<number>();
   const trend = ordered ? laneTrends(quads, chain) : null;
-  /** Lanes of one pass were logged the same way and at the same instants; neighbouring passes that match in every digit were not. */
+  /** Lanes of one pass were logged the same way and at the same instants; neighboring passes that match in every digit were not. */
   const sameLog = ({ a, b, ...e }: Votes): boolean => {
     const [x, y] = [trend!.rise[a], trend!.rise[b]];
     const flip = e.flip > 0 ? -1 : 1;
@@ -62,7 +62,7 @@ export function findBeside(
   };
   for (const [key, e] of countVotes(quads, chain, faced)) {
     const short = Math.min(laneLen(e.a), laneLen(e.b));
-    // Lanes of one pass agree wherever they face each other; neighbouring passes agree by chance, and seldom.
+    // Lanes of one pass agree wherever they face each other; neighboring passes agree by chance, and seldom.
     // Strips share corners with those of their own pass only, and in a bend their pieces do not match one by one.
     const enough = bySharing
       ? e.sure >= FEWEST_SURE && e.sure > e.misses
@@ -72,7 +72,7 @@ export function findBeside(
     sets.join(e.a, e.b, e.flip > 0 ? 1 : 0);
   }
   for (const store of [left, right]) {
-    // Along a lane the neighbour is nearly always the same lane.
+    // Along a lane the neighbor is nearly always the same lane.
     let lastKey = -1;
     let keep = false;
     for (let k = 0; k < n; k++) {
@@ -93,7 +93,7 @@ export function findBeside(
 interface Facing {
   right: Int32Array;
   left: Int32Array;
-  /** Per quad and hand (left, right): 1 where the neighbour shares the side digit for digit. */
+  /** Per quad and hand (left, right): 1 where the neighbor shares the side digit for digit. */
   sure: Uint8Array;
   /** Per quad and hand the quad that lies beside without being of the same instant, or -1: it speaks against its lane. */
   missed: Int32Array;
@@ -139,14 +139,14 @@ function countVotes(quads: Quads, chain: Chain, faced: Facing): Map<number, Vote
   return found;
 }
 
-/** The votes of the neighbours on one hand: 0 left, 1 right. */
+/** The votes of the neighbors on one hand: 0 left, 1 right. */
 function countHand(quads: Quads, chain: Chain, faced: Facing, hand: number, found: Map<number, Votes>): void {
   const { front, lane, laneQuads } = chain;
   const { sure, missed } = faced;
   const beside = hand ? faced.right : faced.left;
   const lanes = chain.laneStart.length - 1;
   const c = quads.corner;
-  // Along a lane the neighbour is nearly always the same lane, so the last entry is kept at hand.
+  // Along a lane the neighbor is nearly always the same lane, so the last entry is kept at hand.
   let e: Votes = { a: -1, b: -1, n: 0, misses: 0, sure: 0, flip: 0, apart: 0 };
   for (let k = 0; k < quads.count; k++) {
     const q = laneQuads[k];
@@ -286,7 +286,7 @@ function nearestBeside(
   return other >= 0 ? -2 - other : best;
 }
 
-/** How far two sides miss lying on one line, metres: mean of each middle's distance from the other's line. */
+/** How far two sides miss lying on one line, meters: mean of each middle's distance from the other's line. */
 function offLine(c: Float64Array, middles: Float64Array, a: number, b: number): number {
   return (Math.abs(fromLine(c, middles, a, b)) + Math.abs(fromLine(c, middles, b, a))) / 2;
 }

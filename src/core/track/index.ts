@@ -1,5 +1,5 @@
 /**
- * Records become lanes, bars and passes, in metres.
+ * Records become lanes, bars and passes, in meters.
  *
  * Assumes records on one lattice and a metric plane. Needs no column: times, when given, only settle the direction of travel, the
  * order of passes and bars with holes. Guarantees that the result does not depend on the order of the records when times or
@@ -15,7 +15,7 @@
  *    every record across it.
  * 7. `unplaced.ts`: what of the recorded ground lies in no bar.
  *
- * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbours.
+ * Known limit: where records neither share corners nor carry times, passes under four bars may stay apart from their neighbors.
  */
 import { lengthOf } from '../geometry/length.ts';
 import { joinShapes, type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
@@ -75,7 +75,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     () => [(q) => (isCut[q] === 1 ? -2 : 0)],
     isStrips ? sidesOf(joints, cut) : [],
     cut.record.map((piece) => pieces.record[piece]),
-    tellsStripsApart(1 / Math.min(...plane.stepsPerMetre)),
+    tellsStripsApart(1 / Math.min(...plane.stepsPerMeter)),
   );
   const ofRecord = new Int32Array(records).fill(-1);
   for (let q = 0; q < cut.count; q++) {
@@ -129,7 +129,7 @@ function fewAreLong(shapes: Shapes, quads: Quads, plane: Plane): boolean {
   let short = 0;
   for (let o = 0; o < 8 * quads.count; o += 8)
     short += ((c[o + 4] - c[o]) * (c[o + 7] - c[o + 3]) - (c[o + 6] - c[o + 2]) * (c[o + 5] - c[o + 1])) / 2;
-  const stepM2 = 1 / (plane.stepsPerMetre[0] * plane.stepsPerMetre[1]);
+  const stepM2 = 1 / (plane.stepsPerMeter[0] * plane.stepsPerMeter[1]);
   const { xy, ringStart, shapeStart } = shapes;
   let twice = 0;
   for (const r of quads.long) {
@@ -205,17 +205,17 @@ function sidesOf(joints: readonly number[], cut: Quads): number[] {
   return out;
 }
 
-/** A plane that reads steps of the finer lattice and gives metres on the map's own plane. */
+/** A plane that reads steps of the finer lattice and gives meters on the map's own plane. */
 function onFiner(plane: Plane, lattice: Lattice): Plane {
   const factor = plane.lattice.stepsPerDegree / lattice.stepsPerDegree;
   const scratch = new Float64Array(64);
   return {
     ...plane,
     lattice,
-    toMetres(xy, from, to, out) {
+    toMeters(xy, from, to, out) {
       const steps = 2 * (to - from) > scratch.length ? new Float64Array(2 * (to - from)) : scratch;
       for (let i = 2 * from; i < 2 * to; i++) steps[i - 2 * from] = xy[i] * factor;
-      plane.toMetres(steps, 0, to - from, out);
+      plane.toMeters(steps, 0, to - from, out);
     },
   };
 }

@@ -109,7 +109,7 @@ const CLEARLY_LONGER = Math.log(3);
 
 /**
  * 0 when sides 0 and 2 of a quad are its front and back, 1 when sides 1 and 3 are. Never told by which is longer: within
- * everything that hangs together, the strands along travel are longer in metres than the strands from section to section. Where that is not clear, or two
+ * everything that hangs together, the strands along travel are longer in meters than the strands from section to section. Where that is not clear, or two
  * columns agree against it, the columns decide.
  */
 function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, columns: readonly Vote[]): Uint8Array {
@@ -161,14 +161,14 @@ function joinLinked(quads: Quads, { link }: SideLinks, ordered: boolean, strands
   for (let s = 0; s < link.length; s++) {
     const t = link[s];
     if (t <= s) continue;
-    // A neighbouring pass that happens to lie digit for digit against this one was logged at another time.
+    // A neighboring pass that happens to lie digit for digit against this one was logged at another time.
     if (ordered && Math.abs(quads.record[s >> 2] - quads.record[t >> 2]) > NEAR_IN_FILE) continue;
     strands.join(2 * (s >> 2) + (s & 1), 2 * (t >> 2) + (t & 1));
     parts.join(s >> 2, t >> 2, (s ^ t) & 1);
   }
 }
 
-/** Metres along each strand, at its root. */
+/** Meters along each strand, at its root. */
 function strandLengths({ count, corner: c }: Quads, strands: Sets): Float64Array {
   const out = new Float64Array(2 * count);
   const sideM = (s: number): number => {
@@ -195,7 +195,7 @@ function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64
   return votes;
 }
 
-/** A record says nothing of the direction of one this far off, metres, though it follows in the log. */
+/** A record says nothing of the direction of one this far off, meters, though it follows in the log. */
 const IN_LINE_M = 50;
 
 /** Parts with too few records to tell take the direction of the nearest long strand: nearest in the log where the file stands in its order, else in the field. */

@@ -88,7 +88,7 @@ export class BarLayer {
   }
 }
 
-/** Sides, centre, direction and length of bar `b`, whose records are `from` up to `filled`. */
+/** Sides, center, direction and length of bar `b`, whose records are `from` up to `filled`. */
 function measureBar(passes: Passes, b: number, from: number, filled: number): void {
   const { corner, leftM, rightM } = passes;
   const l = 8 * from;
@@ -111,8 +111,8 @@ function measureBar(passes: Passes, b: number, from: number, filled: number): vo
   }
   const cx = (corner[l] + corner[l + 6] + corner[r + 2] + corner[r + 4]) / 4;
   const cy = (corner[l + 1] + corner[l + 7] + corner[r + 3] + corner[r + 5]) / 4;
-  passes.centre[2 * b] = cx;
-  passes.centre[2 * b + 1] = cy;
+  passes.center[2 * b] = cx;
+  passes.center[2 * b + 1] = cy;
   const dx = bx / bl + fx / fl;
   const dy = by / bl + fy / fl;
   const dl = lengthOf(dx, dy);

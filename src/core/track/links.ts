@@ -71,7 +71,7 @@ function usualSide({ xy }: Shapes, { count, point }: Quads): number {
   return n > 0 ? sum / n : 1;
 }
 
-/** Midpoints of all sides, metres, interleaved. */
+/** Midpoints of all sides, meters, interleaved. */
 export function sideMiddles(quads: Quads): Float64Array {
   const m = new Float64Array(8 * quads.count);
   const c = quads.corner;
@@ -84,14 +84,14 @@ export function sideMiddles(quads: Quads): Float64Array {
 }
 
 export interface NearRule {
-  /** How far the middles may lie apart across the side (along its normal) and along it, metres. */
+  /** How far the middles may lie apart across the side (along its normal) and along it, meters. */
   normalM: number;
   alongM: number;
   /** And along it no further than this part of the side. */
   alongShare: number;
   /** Least cosine between the side and the other side taken backwards. */
   cosine: number;
-  /** Largest difference of the two lengths, as a part of the shorter and in metres: either may hold. */
+  /** Largest difference of the two lengths, as a part of the shorter and in meters: either may hold. */
   lengthShare: number;
   lengthM: number;
   /** Largest difference of the two quads' depths behind the side, as a part of the shallower: what lies crosswise differs. */
@@ -170,7 +170,7 @@ function nearestOpen(
   return best;
 }
 
-/** Ends of sides that step lie this near the line of the other side, metres. */
+/** Ends of sides that step lie this near the line of the other side, meters. */
 const STEP_NORMAL_M = 0.25;
 /** Sides of which at least this part of the shorter one is common follow one another though one is longer. */
 const STEP_SHARE = 0.6;
@@ -244,7 +244,7 @@ export function quadsAround(
 }
 
 /**
- * How badly side t lies against side s (`len` metres long), metres: their distance, and half a metre for a shorter one that lies quite beside the
+ * How badly side t lies against side s (`len` meters long), meters: their distance, and half a meter for a shorter one that lies quite beside the
  * other; Infinity where they do not lie on one line and mostly over one another.
  */
 function stepBetween(c: Float64Array, s: number, t: number, len: number): number {
@@ -264,7 +264,7 @@ function stepBetween(c: Float64Array, s: number, t: number, len: number): number
   return (off(t) + off(f)) / 2 + (1 - share) / 2;
 }
 
-/** From the middle of side `s` to that of the side opposite, metres. */
+/** From the middle of side `s` to that of the side opposite, meters. */
 function depthOf(middles: Float64Array, s: number): number {
   const o = (s & ~3) | ((s + 2) & 3);
   return lengthOf(middles[2 * s] - middles[2 * o], middles[2 * s + 1] - middles[2 * o + 1]);

@@ -135,7 +135,7 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
 function costOf(passes: Passes, a: Spell, b: Spell): number {
   const from = 2 * (passes.passStart[a.pass + 1] - 1);
   const to = 2 * passes.passStart[b.pass];
-  const far = lengthOf(passes.centre[to] - passes.centre[from], passes.centre[to + 1] - passes.centre[from + 1]);
+  const far = lengthOf(passes.center[to] - passes.center[from], passes.center[to + 1] - passes.center[from + 1]);
   const fast = far > TOO_FAST * Math.max(0, b.fromMs - a.toMs) * 0.001 + 2 * Math.max(a.widthM, b.widthM);
   const other = Math.abs(a.widthM - b.widthM) > 0.04 * Math.max(a.widthM, b.widthM);
   return far + (other ? 1e4 : 0) + (fast ? 2e6 : 0);
@@ -162,7 +162,7 @@ function placeAt(passes: Passes, pass: number, ms: number): [number, number] {
       best = b;
     }
   }
-  return [passes.centre[2 * best], passes.centre[2 * best + 1]];
+  return [passes.center[2 * best], passes.center[2 * best + 1]];
 }
 
 /** Median width over the bars of a pass, outer edge to outer edge, meters. */
@@ -187,8 +187,8 @@ function fieldsOf(passes: Passes, count: number): Pick<Origins, 'field' | 'field
   for (let p = 0; p < count; p++) widest = Math.max(widest, widthOf(passes, p));
   const cellM = Math.max(FIELDS_APART_M, FIELDS_APART * widest);
   const cellOf = (b: number): [number, number] => [
-    Math.floor(passes.centre[2 * b] / cellM),
-    Math.floor(passes.centre[2 * b + 1] / cellM),
+    Math.floor(passes.center[2 * b] / cellM),
+    Math.floor(passes.center[2 * b + 1] / cellM),
   ];
   const sets = new Sets(count);
   const owner = new Map<string, number>();
@@ -299,7 +299,7 @@ export function gatherPasses(list: readonly { passes: Passes; pass: number }[]):
     passStart: new Uint32Array(list.length + 1),
     number: Uint32Array.from(list, ({ passes, pass }) => passes.number[pass]),
     bars,
-    centre: new Float64Array(2 * bars),
+    center: new Float64Array(2 * bars),
     right: new Float64Array(2 * bars),
     lengthM: new Float64Array(bars),
     timeMs: new Float64Array(bars),
@@ -314,7 +314,7 @@ export function gatherPasses(list: readonly { passes: Passes; pass: number }[]):
   list.forEach(({ passes, pass }, i) => {
     const [from, to] = [passes.passStart[pass], passes.passStart[pass + 1]];
     const [low, high] = [passes.barStart[from], passes.barStart[to]];
-    out.centre.set(passes.centre.subarray(2 * from, 2 * to), 2 * bar);
+    out.center.set(passes.center.subarray(2 * from, 2 * to), 2 * bar);
     out.right.set(passes.right.subarray(2 * from, 2 * to), 2 * bar);
     out.lengthM.set(passes.lengthM.subarray(from, to), bar);
     out.timeMs.set(passes.timeMs.subarray(from, to), bar);

@@ -1,6 +1,6 @@
 /**
  * A table of numbers found again by hash, in which what lies together in the field stands together in memory: a file mostly goes from
- * neighbour to neighbour, and a table of many megabytes is otherwise waited for at every look. A key is the cell of the field that it lies
+ * neighbor to neighbor, and a table of many megabytes is otherwise waited for at every look. A key is the cell of the field that it lies
  * in and a hash. It is looked for in a few places beside one another that belong to the cell, then (where very much lies on one spot)
  * from a place that the hash alone tells. Whoever put a key in first is found first.
  */

@@ -5,7 +5,7 @@ import { cellBits, Places } from './places.ts';
 
 /**
  * Records, or parts of records, that are four-sided for our purpose, corners counter-clockwise. Side k runs from corner k to corner k + 1.
- * `point` indexes points of the shapes (not numbers); `corner` is in metres, x and y in turn, eight numbers a quad. Quads of one record follow one another.
+ * `point` indexes points of the shapes (not numbers); `corner` is in meters, x and y in turn, eight numbers a quad. Quads of one record follow one another.
  */
 export interface Quads {
   count: number;
@@ -42,9 +42,9 @@ export function findQuads(shapes: Shapes, plane: Plane): Quads {
   const long: number[] = [];
   const odd: number[] = [];
   const { repeated, repeats, isRepeat } = findRepeats(shapes);
-  const stepM = 1 / Math.min(...plane.stepsPerMetre);
+  const stepM = 1 / Math.min(...plane.stepsPerMeter);
   let count = 0;
-  let metres = new Float64Array(64);
+  let meters = new Float64Array(64);
   const pick = new Int32Array(MOST_POINTS);
   for (let r = 0; r < n; r++) {
     if (isRepeat[r]) continue;
@@ -54,15 +54,15 @@ export function findQuads(shapes: Shapes, plane: Plane): Quads {
       const first = shapes.ringStart[ring];
       const last = shapes.ringStart[ring + 1];
       const points = last - first;
-      if (2 * points > metres.length) metres = new Float64Array(4 * points);
-      plane.toMetres(shapes.xy, first, last, metres);
-      kind = kindOf(metres, points, pick, stepM);
+      if (2 * points > meters.length) meters = new Float64Array(4 * points);
+      plane.toMeters(shapes.xy, first, last, meters);
+      kind = kindOf(meters, points, pick, stepM);
       if (kind !== 'quad') break;
       const p = 4 * count;
       for (let k = 0; k < 4; k++) {
         point[p + k] = first + pick[k];
-        corner[2 * (p + k)] = metres[2 * pick[k]];
-        corner[2 * (p + k) + 1] = metres[2 * pick[k] + 1];
+        corner[2 * (p + k)] = meters[2 * pick[k]];
+        corner[2 * (p + k) + 1] = meters[2 * pick[k] + 1];
       }
       record[count++] = r;
     }
@@ -122,7 +122,7 @@ function reach(m: Float64Array, points: number): number {
 
 /**
  * Index of the four corners of a ring in `pick`, which has room for all its points; false when four corners do not describe it. Points that
- * span the least ground with their neighbours are left out until four stay (Visvalingam and Whyatt, "Line generalisation by repeated elimination of points", 1993).
+ * span the least ground with their neighbors are left out until four stay (Visvalingam and Whyatt, "Line generalisation by repeated elimination of points", 1993).
  */
 function fourCorners(m: Float64Array, points: number, pick: Int32Array, stepM: number): boolean {
   for (let i = 0; i < points; i++) pick[i] = i;

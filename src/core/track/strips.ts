@@ -28,7 +28,7 @@ export interface Strips {
 
 /** A record is cut whole when the quads cover this part of it. */
 const CUT_WHOLE = 0.8;
-/** Longest quad that a strip is cut into, metres. */
+/** Longest quad that a strip is cut into, meters. */
 const CUT_M = 4;
 /** A ring with more points than this, those put in between included, is no single pass: 20 km of it. */
 const MOST_POINTS = 10_000;
@@ -47,7 +47,7 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
       const from = shapes.ringStart[ring];
       const n = shapes.ringStart[ring + 1] - from;
       const m = new Float64Array(2 * n);
-      plane.toMetres(shapes.xy, from, from + n, m);
+      plane.toMeters(shapes.xy, from, from + n, m);
       const a = signedArea(m);
       area += a;
       areaOf[k] += a;
@@ -60,22 +60,22 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
       of.push(k);
     }
   });
-  const metres: number[] = [];
+  const meters: number[] = [];
   const record: number[] = [];
   const joints: number[] = [];
   const cutOf = new Float64Array(records.length);
-  shareCuts(rings, 1 / Math.min(...plane.stepsPerMetre), looks).forEach((ring, i) => {
-    const before = metres.length;
-    cutRing(ring, metres, joints);
-    for (let q = before; q < metres.length; q += 8) {
-      cutOf[of[i]] += signedArea(metres.slice(q, q + 8));
+  shareCuts(rings, 1 / Math.min(...plane.stepsPerMeter), looks).forEach((ring, i) => {
+    const before = meters.length;
+    cutRing(ring, meters, joints);
+    for (let q = before; q < meters.length; q += 8) {
+      cutOf[of[i]] += signedArea(meters.slice(q, q + 8));
       record.push(records[of[i]]);
     }
   });
   const cut = cutOf.reduce((a, b) => a + b, 0);
   const whole = cutOf.filter((m2, k) => m2 >= CUT_WHOLE * areaOf[k]).length;
   return {
-    shapes: plane.toQuads(metres, lattice),
+    shapes: plane.toQuads(meters, lattice),
     lattice,
     record: Uint32Array.from(record),
     joints,
@@ -94,7 +94,7 @@ function signedArea(m: ArrayLike<number>): number {
   return a / 2;
 }
 
-/** The way round, metres. */
+/** The way round, meters. */
 function roundOf(m: Float64Array): number {
   const n = m.length / 2;
   let round = 0;
@@ -123,12 +123,12 @@ function densify(m: Float64Array): Float64Array {
   return Float64Array.from(out);
 }
 
-/** A step along the strip shorter than this is left to the next one, metres. */
+/** A step along the strip shorter than this is left to the next one, meters. */
 const LEAST_STEP_M = 0.4;
 
 /**
  * Cuts a ring (counter-clockwise) across into quads, and writes them counter-clockwise. Every point looks across the strip; lines that meet others are
- * left out; what lies between a line and the next one inward is a quad, so that neighbouring quads share a side digit for digit. A sudden step
+ * left out; what lies between a line and the next one inward is a quad, so that neighboring quads share a side digit for digit. A sudden step
  * of a side (a section that goes off) parts two runs of quads, and `joints` tells which quads meet there.
  */
 function cutRing(ring: Float64Array, out: number[], joints: number[]): void {
@@ -171,7 +171,7 @@ function cutRing(ring: Float64Array, out: number[], joints: number[]): void {
   }
 }
 
-/** Shorter quads are none, metres. */
+/** Shorter quads are none, meters. */
 const SHORTEST_M = 0.05;
 
 const stepOf = (a: Chord, b: Chord): number =>
@@ -196,7 +196,7 @@ function steady(a: Chord, b: Chord, leastM: number): boolean {
   return aside(nx, ny) <= Math.max(ASIDE_M, near) && aside(fx, fy) <= Math.max(ASIDE_M, far);
 }
 
-/** A side may wander so far in any direction between two lines, metres. */
+/** A side may wander so far in any direction between two lines, meters. */
 const ASIDE_M = 0.15;
 
 /** Edges i to i + 1 across the ends of a strip: at both of its points the ring turns left by a right angle or so, and comes back beside itself. */

@@ -20,7 +20,7 @@ export interface Lanes {
   sharedShare: number;
 }
 
-/** A pass cut in bars, in the direction of travel. All arrays are per bar unless said; lengths in metres on the plane. */
+/** A pass cut in bars, in the direction of travel. All arrays are per bar unless said; lengths in meters on the plane. */
 export interface Passes {
   /** Bars of pass p (0-based): `passStart[p] .. passStart[p + 1]`. Passes are in time order (record order without times). */
   passStart: Uint32Array;
@@ -28,14 +28,14 @@ export interface Passes {
   number: Uint32Array;
   bars: number;
   /** Middle of the bar's records, and the unit vector to the right of travel. */
-  centre: Float64Array;
+  center: Float64Array;
   right: Float64Array;
   /** Length along travel at the middle. */
   lengthM: Float64Array;
   /** Records of bar b, left to right: `barStart[b] .. barStart[b + 1]` into the three arrays below. */
   barStart: Uint32Array;
   barQuad: Uint32Array;
-  /** Left and right side of each record across travel, from `centre`, mean of its back and front edge. */
+  /** Left and right side of each record across travel, from `center`, mean of its back and front edge. */
   leftM: Float64Array;
   rightM: Float64Array;
   /** Corners of each record in travel order: back left, back right, front right, front left (eight numbers). */

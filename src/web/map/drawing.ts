@@ -25,7 +25,7 @@ export type Found = Pick<
   | 'account'
   | 'passes'
   | 'seams'
-  | 'stepsPerMetre'
+  | 'stepsPerMeter'
 > & {
   signs: readonly Pick<Sign, 'lines' | 'fact' | 'weight' | 'picture'>[];
   /** Of a full bar, meters. */
@@ -120,7 +120,7 @@ function layerOf({ xy, thick, index }: Strips): Layer {
   return { xy, thick, mesh: meshOf(xy, index, thick) };
 }
 
-type Lines = Pick<Evidence, 'lattice' | 'passes' | 'seams' | 'stepsPerMetre'>;
+type Lines = Pick<Evidence, 'lattice' | 'passes' | 'seams' | 'stepsPerMeter'>;
 
 function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
   const toLine = (xy: ArrayLike<number>): [number, number][] => {

@@ -21,7 +21,7 @@ const SAYS: Record<State, string> = {
   making: 'The map is being drawn.',
   drawing: 'The picture is changing.',
   there: '',
-  lost: 'The browser has taken the graphics away; the map comes back with them. Everything else on the sheet stands.',
+  lost: 'The browser has taken the graphics away; the map comes back with them. Everything else on the sheet still works.',
 };
 
 export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, readout, children }: Props) {
@@ -125,8 +125,8 @@ function useView(
       .catch((error) =>
         setFailed(
           error instanceof NoGraphics
-            ? 'This browser gives the page no graphics (WebGL 2), so the map cannot be drawn. Everything else on the sheet stands.'
-            : `The map could not be drawn: ${String(error)}. Everything else on the sheet stands.`,
+            ? 'This browser gives the page no graphics (WebGL 2), so the map cannot be drawn. Everything else on the sheet still works.'
+            : `The map could not be drawn: ${String(error)}. Everything else on the sheet still works.`,
         ),
       );
     return () => {

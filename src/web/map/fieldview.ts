@@ -262,7 +262,7 @@ function drawBeside(drawn: Drawn): { drawing: Promise<Drawing>; stop(): void } {
 
 function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
   if (!answer) return { lattice, records, found: null };
-  const { recordPass, recordSection, planted, plantedLattice, plantedPass, account, passes, seams, stepsPerMetre } =
+  const { recordPass, recordSection, planted, plantedLattice, plantedPass, account, passes, seams, stepsPerMeter } =
     answer.evidence;
   const found: Found = {
     recordPass,
@@ -273,7 +273,7 @@ function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
     account,
     passes,
     seams,
-    stepsPerMetre,
+    stepsPerMeter,
     signs: signs.map(({ lines, fact, weight, picture }) => ({ lines, fact, weight, picture })),
     workingWidthM: passWidthM(answer),
   };

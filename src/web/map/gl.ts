@@ -188,7 +188,7 @@ export class Painter {
     gl.uniformMatrix4fv(this.uniform('matrix'), false, matrix);
   }
 
-  /** Lets drawing change the stencil only; `end` gives colours back. */
+  /** Lets drawing change the stencil only; `end` gives colors back. */
   stencilOnly(): void {
     const { gl } = this;
     gl.enable(gl.STENCIL_TEST);

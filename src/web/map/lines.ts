@@ -7,7 +7,7 @@ import type { Shown } from './layer.ts';
 import type { MapColors } from './palette.ts';
 import { lngLat } from './place.ts';
 
-/** Beyond this a seam is drawn as a gap or an overlap, metres. */
+/** Beyond this a seam is drawn as a gap or an overlap, meters. */
 const TOLERANCE_M = 0.05;
 
 export interface Layers extends Shown {
@@ -152,7 +152,7 @@ export function restyle(
   map.setFilter('seams-overlap', ['<', ['get', of], -TOLERANCE_M]);
   map.setFilter('seams-fine', ['all', ['<=', ['get', of], TOLERANCE_M], ['>=', ['get', of], -TOLERANCE_M]]);
   map.setFilter('seam-chosen', ['in', ['get', 'at'], ['literal', [...marked.seams]]]);
-  for (const [id, colour, on] of [
+  for (const [id, color, on] of [
     ['seams-gap', colors.seamGap, seams],
     ['seams-overlap', colors.seamOverlap, seams],
     ['seams-fine', colors.seamFine, seams],
@@ -163,7 +163,7 @@ export function restyle(
     ['boundary', colors.ink, true],
     ['seam-chosen', colors.ink, true],
   ] as const) {
-    map.setPaintProperty(id, 'line-color', colour);
+    map.setPaintProperty(id, 'line-color', color);
     map.setLayoutProperty(id, 'visibility', on ? 'visible' : 'none');
   }
 }

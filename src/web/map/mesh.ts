@@ -134,7 +134,7 @@ export class Builder {
   }
 
   /**
-   * Middle-out triangles: each pair of neighbouring edges is cut off, then the same with the ring that remains. Together they
+   * Middle-out triangles: each pair of neighboring edges is cut off, then the same with the ring that remains. Together they
    * wind as often around any spot as the ring does, and, unlike a fan from one corner, they stay small along long thin rings.
    */
   ring(from: number, to: number): void {

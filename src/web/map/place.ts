@@ -2,8 +2,8 @@
 import type { Lattice } from '../../core/geometry/shapes.ts';
 
 /**
- * A local origin for drawing: 32-bit offsets from it are good to a tenth of a millimetre across a field, where 32-bit map
- * coordinates would be good to metres.
+ * A local origin for drawing: 32-bit offsets from it are good to a tenth of a millimeter across a field, where 32-bit map
+ * coordinates would be good to meters.
  */
 export interface Origin {
   /** Web Mercator, 0 to 1 across the world. */

@@ -20,17 +20,17 @@ export const FIX_WORD: Record<Comparison['verdict'], string> = {
 export const CHANGED = 'The planter was changed after this verdict, which is of the planter as it was before.';
 
 export const GRAIN_WORDS: Record<Grain, string> = {
-  section: 'Section: a record is one section for one log interval. Everything can be told.',
-  bar: 'Bar: a record is the whole width for one log interval. Width, seams and coverage can be told; sections cannot.',
-  strip: 'Strip: a record is one pass, or one section along a pass. Width, seams and coverage can be told.',
-  blob: 'Blob: records are dissolved across passes. Only coverage can be told; the rest stays undecided.',
+  section: 'Section: a record is one section for one log interval. Everything can be read from it.',
+  bar: 'Bar: a record is the whole width for one log interval. Width, seams and coverage can be read from it; sections cannot.',
+  strip: 'Strip: a record is one pass, or one section along a pass. Width, seams and coverage can be read from it.',
+  blob: 'Blob: records are dissolved across passes. Only coverage can be read from it; the rest stays undecided.',
 };
 
 export const TRAVEL_WORDS: Record<MapSummary['travelFrom'], string> = {
   time: 'from the times in the map',
   order: 'from the order of the records',
   heading: 'from a heading column',
-  unknown: 'not known: the map does not tell which way a pass was driven',
+  unknown: 'not known: the map does not show which way a pass was driven',
 };
 
 export const ROLES: readonly Role[] = ['section', 'time', 'width', 'heading', 'rate', 'product', 'machine'];

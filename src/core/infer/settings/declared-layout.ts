@@ -6,7 +6,7 @@ export const declaredLayout: SettingDefinition = {
   prior: 3,
   explanation: {
     title: 'The declared layout itself',
-    what: 'The planter file that the map is held against.',
+    what: 'The planter file that the map is compared with.',
     goesWrong:
       'A section without a planted row, a section across two drives, an odd frame without a single-row section, or a pass spacing that is not the working width.',
     mapShows:

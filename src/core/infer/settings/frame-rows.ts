@@ -7,7 +7,7 @@ export const frameRows: SettingDefinition = {
   explanation: {
     title: "The frame's row count",
     what: 'How many row units the frame carries.',
-    goesWrong: 'An odd frame is entered as its even neighbour, or the setup of another planter is loaded.',
+    goesWrong: 'An odd frame is entered as its even neighbor, or the setup of another planter is loaded.',
     mapShows: 'Bands fit a frame of another row count at the right spacing: the width is off by whole rows.',
     lookAt: 'Count the row units on the frame, idle ones included, and enter that number.',
   },

@@ -2,10 +2,10 @@ import type { SettingDefinition } from './definition.ts';
 
 export const mapRepeated: SettingDefinition = {
   setting: 'map-repeated',
-  name: 'records that stand in the map twice',
+  name: 'records that appear twice in the map',
   prior: 3,
   explanation: {
-    title: 'Records that stand in the map twice',
+    title: 'Records that appear twice in the map',
     what: 'The exported file, not the display.',
     goesWrong: 'Two exports of one field are joined, or a file is loaded and saved on top of itself.',
     mapShows:

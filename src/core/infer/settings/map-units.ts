@@ -7,9 +7,9 @@ export const mapUnits: SettingDefinition = {
   explanation: {
     title: "The map's units",
     what: 'The unit in which the file writes its coordinates or its width column.',
-    goesWrong: 'A projected export loses its projection file, or its feet are read as metres.',
+    goesWrong: 'A projected export loses its projection file, or its feet are read as meters.',
     mapShows:
-      'Every width is off by the ratio of foot and metre, and so is the distance between passes: the picture is right and its scale is wrong.',
+      'Every width is off by the ratio of foot and meter, and so is the distance between passes: the picture is right and its scale is wrong.',
     lookAt: 'Export again with the projection, or put the unit in the .prj file right.',
   },
 };

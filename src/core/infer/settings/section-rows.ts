@@ -7,8 +7,7 @@ export const sectionRows: SettingDefinition = {
   explanation: {
     title: 'The rows of the sections',
     what: 'Which rows each section switches.',
-    goesWrong:
-      'A section gets one row too many and its neighbour one too few; often after the frame was entered again.',
+    goesWrong: 'A section gets one row too many and its neighbor one too few; often after the frame was entered again.',
     mapShows: 'The width is right, and section edges lie at other rows than declared.',
     lookAt: 'The rows of each section, one after the other, against the frame.',
   },

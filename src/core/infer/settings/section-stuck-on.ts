@@ -9,6 +9,6 @@ export const sectionStuckOn: SettingDefinition = {
     what: 'One section of many, its override, valve, clutch or motor.',
     goesWrong: 'It is overridden by hand, or it cannot shut off.',
     mapShows: 'One section goes on recording over covered ground where the others stop.',
-    lookAt: 'Drive into covered ground and watch whether it shuts off with its neighbours.',
+    lookAt: 'Drive into covered ground and watch whether it shuts off with its neighbors.',
   },
 };

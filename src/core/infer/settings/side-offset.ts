@@ -8,9 +8,9 @@ export const sideOffset: SettingDefinition = {
     title: 'The side offset',
     what: 'How far the middle of the frame lies to the left or right of the point that the display steers by.',
     goesWrong:
-      'It is measured to the wrong side or to the wrong point, or the working centre of a wide planting on an even frame is forgotten.',
+      'It is measured to the wrong side or to the wrong point, or the working center of a wide planting on an even frame is forgotten.',
     mapShows:
-      'Seams alternate, one wide and one narrow, when neighbours are driven opposite ways; each deviates by twice the error. Passes driven all one way show nothing.',
+      'Seams alternate, one wide and one narrow, when neighbors are driven opposite ways; each deviates by twice the error. Passes driven all one way show nothing.',
     lookAt:
       'Measure it on the machine. A map without alternating seams does not clear it where all passes run one way.',
   },

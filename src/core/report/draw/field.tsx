@@ -14,7 +14,7 @@ export function FieldAbove({ answer, width }: { answer: Answer; width: number })
   if (f === null) return <p>The map covers no ground.</p>;
   const { unit } = answer.planter;
   const caption =
-    `Ground under at least one record is tinted. Lines are drawn to ${distanceText(1 / f.pixelsPerMetre, unit)} or finer; narrow strips are drawn at least one line wide.` +
+    `Ground under at least one record is tinted. Lines are drawn to ${distanceText(1 / f.pixelsPerMeter, unit)} or finer; narrow strips are drawn at least one line wide.` +
     (f.tooSmall > 0 ? ` ${countText(f.tooSmall, 'spot')} of gap or overlap too small to draw.` : '');
   return (
     <>
@@ -78,7 +78,7 @@ function Lines({ f }: { f: FieldPicture }) {
 const SCALES = [5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1];
 
 function ScaleBar({ f, feet }: { f: FieldPicture; feet: boolean }) {
-  const one = (feet ? 0.3048 : 1) * f.pixelsPerMetre;
+  const one = (feet ? 0.3048 : 1) * f.pixelsPerMeter;
   const shown = SCALES.find((s) => s * one <= 180) ?? 1;
   const y = f.height + 14;
   return (

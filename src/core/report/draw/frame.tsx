@@ -26,9 +26,9 @@ export function Frame({ planter, planting, breaks, width }: Props) {
   const w = Math.max(width, planter.rows * ROW_MIN + 2 * SIDE);
   const pitch = Math.min((w - 2 * SIDE) / planter.rows, 62);
   const across: Across = { pitch, x: (row) => w / 2 + (row - (planter.rows + 1) / 2) * pitch };
-  const perMetre = pitch / planter.rowSpacingM;
-  const left = w / 2 + (layout.centreM - layout.workingWidthM / 2) * perMetre;
-  const right = left + layout.workingWidthM * perMetre;
+  const perMeter = pitch / planter.rowSpacingM;
+  const left = w / 2 + (layout.centerM - layout.workingWidthM / 2) * perMeter;
+  const right = left + layout.workingWidthM * perMeter;
   const says =
     `${countText(planter.rows, 'row')} at ${gapText(planter.rowSpacingM, planter.unit)}; planted in "${planting}": rows ${layout.rows.join(', ')}. ` +
     `Sections: ${planter.sections.map(runName).join('; ')}. Drives: ${planter.drives.map(runName).join('; ')}.`;

@@ -50,7 +50,7 @@ export function TwoRulers({ report, planter, width, choice }: Props) {
         <Bands bands={rulers.recorded} x={x} y={DOWN} unit={unit} kind="recorded" {...(choice ? { choice } : {})} />
       ) : (
         <text x={place(w / 2)} y={DOWN + 28} text-anchor="middle">
-          this map does not tell the width that was recorded
+          this map does not show the width that was recorded
         </text>
       )}
       <Holes holes={open} x={x} unit={unit} />
@@ -74,14 +74,14 @@ function inWords({ declared, recorded }: Report, rulers: Rulers, off: number, un
   );
 }
 
-function captionOf({ declared: { centreM } }: Report, open: boolean, unit: Planter['unit']): string {
+function captionOf({ declared: { centerM } }: Report, open: boolean, unit: Planter['unit']): string {
   return (
     'Across the planter, facing travel, laid middle on middle. In each band: its rows (declared) or its number (recorded), ' +
-    `and its width in ${unit === 'in' ? 'inches' : 'centimetres'}. Heavy lines with a square join edges that lie elsewhere; ` +
+    `and its width in ${unit === 'in' ? 'inches' : 'centimeters'}. Heavy lines with a square join edges that lie elsewhere; ` +
     'numbers beside the outer ones tell how far, + to the right.' +
     (open ? ' "None" marks a strip that no section recorded.' : '') +
-    (Math.abs(centreM) > 1e-6
-      ? ` The middle of the declared rows lies ${lengthText(Math.abs(centreM), unit)} to the ${centreM > 0 ? 'right' : 'left'} of the frame's own middle.`
+    (Math.abs(centerM) > 1e-6
+      ? ` The middle of the declared rows lies ${lengthText(Math.abs(centerM), unit)} to the ${centerM > 0 ? 'right' : 'left'} of the frame's own middle.`
       : '')
   );
 }

@@ -6,7 +6,7 @@ import { seamLines } from '../seamlines.ts';
 const WIDE = 330;
 const HIGH = 190;
 
-/** Ground shown from side to side, metres: 150 ft or 45 m, so that two maps stand side by side on one scale and a row gap is seen. */
+/** Ground shown from side to side, meters: 150 ft or 45 m, so that two maps stand side by side on one scale and a row gap is seen. */
 export function sketchSpanM(unit: Answer['planter']['unit']): number {
   return unit === 'in' ? 45.72 : 45;
 }
@@ -14,12 +14,12 @@ export function sketchSpanM(unit: Answer['planter']['unit']): number {
 /** The middle of a map from above: passes as strips of their recorded width, the seams that the planter left between them: a small vector picture. */
 export function Sketch({ answer, name }: { answer: Answer; name: string }) {
   const { evidence, report, planter } = answer;
-  const [ex, ny] = evidence.stepsPerMetre;
+  const [ex, ny] = evidence.stepsPerMeter;
   const lines = seamLines(evidence);
   const middle = middleOf(
     lines[evidence.seams.length >> 1]?.[0] ?? evidence.passes[evidence.passes.length >> 1]?.track,
   );
-  if (!middle) return <p class="quiet">The map tells no passes.</p>;
+  if (!middle) return <p class="quiet">The map shows no passes.</p>;
   const scale = WIDE / sketchSpanM(planter.unit);
   const px = (x: number): number => WIDE / 2 + ((x - middle[0]) / ex) * scale;
   const py = (y: number): number => HIGH / 2 - ((y - middle[1]) / ny) * scale;

@@ -41,7 +41,7 @@ export type { DateOrder } from './time.ts';
 
 /** Unit that a column's name ends in, such as "swath_ft"; null when it names none. */
 function unitInName(name: string): string | null {
-  const m = /(?:^|[^a-z])(ft|feet|in|inch|inches|cm|mm|m|metres|meters)$/i.exec(name);
+  const m = /(?:^|[^a-z])(ft|feet|in|inch|inches|cm|mm|m|meters|meters)$/i.exec(name);
   if (!m) return null;
   const u = m[1].toLowerCase();
   return u.startsWith('f') ? 'ft' : u.startsWith('in') ? 'in' : u.startsWith('me') ? 'm' : u;
@@ -167,7 +167,7 @@ function findWidth(search: Search): void {
     const score = fit.share + (NAMES.width.test(c.name) ? 0.5 : 0);
     if (score > best) {
       best = score;
-      out.widthM = scaled(values, fit.metresPerUnit);
+      out.widthM = scaled(values, fit.metersPerUnit);
       const named = unitInName(c.name);
       out.widthMisnamed = named !== null && named !== fit.unit ? { name: c.name, named, holds: fit.unit } : null;
       out.roles.width = { name: c.name, evidence: asked(search, 'width') + fit.says, unit: fit.unit };

@@ -73,7 +73,7 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): TimeFit {
   // Passes that lie side by side digit for digit look like one bar until their times part them.
   const share = beside > 0 && equal < 0.6 * beside ? 0.95 * rise : rise;
   const per = speedOf(ms, lanes, stride);
-  // Speeds at which planters are driven, metres per second, with a wide margin (common practice: 1 to 5).
+  // Speeds at which planters are driven, meters per second, with a wide margin (common practice: 1 to 5).
   let scaleMs = 0;
   for (const s of [1000, 1, 60_000]) if ((per * 1000) / s > 0.3 && (per * 1000) / s < 8 && scaleMs === 0) scaleMs = s;
   const stays = steps - unknown - changed;
@@ -89,7 +89,7 @@ export function judgeTime(ms: Float64Array, lanes: Lanes): TimeFit {
   };
 }
 
-/** Median over lanes of the distance driven over the time between their first and last record, metres per unit of time. */
+/** Median over lanes of the distance driven over the time between their first and last record, meters per unit of time. */
 function speedOf(ms: Float64Array, lanes: Lanes, stride: number): number {
   const { quads, laneStart, laneQuads } = lanes;
   const c = quads.corner;
@@ -136,7 +136,7 @@ function countBeside({ quads, right }: Lanes, stride: number): number {
   return n;
 }
 
-/** Neighbours that hold another value; ends early once more than `allow` are alike. */
+/** Neighbors that hold another value; ends early once more than `allow` are alike. */
 function countOther(values: Values, { quads, right }: Lanes, stride: number, allow: number): number {
   const { record } = quads;
   let other = 0;
@@ -174,7 +174,7 @@ const UNITS: [string, number][] = [
   ['mm', 0.001],
 ];
 
-/** Widths across travel of some 5,000 records and of their bars, metres. */
+/** Widths across travel of some 5,000 records and of their bars, meters. */
 export interface Widths {
   record: Uint32Array;
   ofRecordM: Float64Array;
@@ -207,7 +207,7 @@ export function judgeWidth(
   widths: Widths,
   named: boolean,
   unitNamed: string | null = null,
-): (Fit & { metresPerUnit: number; unit: string }) | null {
+): (Fit & { metersPerUnit: number; unit: string }) | null {
   const ofRecord: number[] = [];
   const ofBar: number[] = [];
   for (let k = 0; k < widths.record.length; k++) {
@@ -217,7 +217,7 @@ export function judgeWidth(
     ofBar.push(widths.ofBarM[k] / v);
   }
   if (ofRecord.length < 10) return null;
-  let best: (Fit & { metresPerUnit: number; unit: string }) | null = null;
+  let best: (Fit & { metersPerUnit: number; unit: string }) | null = null;
   for (const [ratios, what] of [
     [ofRecord, 'the record'],
     [ofBar, 'the whole bar'],
@@ -232,7 +232,7 @@ export function judgeWidth(
       if (!best || share > best.share)
         best = {
           share,
-          metresPerUnit: m,
+          metersPerUnit: m,
           unit,
           says: `matches the width of ${what} in ${unit} in ${ofAll(near * ratios.length, ratios.length)} records sampled${off > 0.01 ? `, at a ratio of ${(mid / m).toFixed(3)}` : ''}`,
         };
@@ -297,7 +297,7 @@ function middleVector(lanes: Lanes, q: number): [number, number] {
   ];
 }
 
-/** Mean length of the front and back side, metres. */
+/** Mean length of the front and back side, meters. */
 function acrossOf(lanes: Lanes, q: number): number {
   const c = lanes.quads.corner;
   const at = (i: number): number => 8 * q + 2 * ((lanes.front[q] + i) & 3);

@@ -18,7 +18,7 @@ export interface Columns {
   timeNames: string[];
   /** Midnight of the date of every record, ms since 1970, where a column holds dates and no column the time with them; or null. */
   dayMs: Float64Array | null;
-  /** Values of the width column in metres as the column says, or null. */
+  /** Values of the width column in meters as the column says, or null. */
   widthM: Float64Array | null;
   /** Compass heading of every record, degrees, or null. */
   headingDeg: Float64Array | null;

@@ -1,5 +1,5 @@
 /**
- * Sections at slanted ends. Arithmetic: where the edge of covered ground runs at a slope, a section x metres from the middle reaches it
+ * Sections at slanted ends. Arithmetic: where the edge of covered ground runs at a slope, a section x meters from the middle reaches it
  * slope times x later; sections wired in another order switch where another one should, and without section control all switch at once.
  */
 import { describe, expect, it } from 'vitest';
@@ -57,7 +57,7 @@ function judge(random: Random, sections: number, how: Switching, offsetM = 0): S
     passStart: Uint32Array.from({ length: passes + 1 }, (_, p) => 2 * p),
     number: Uint32Array.from({ length: passes }, (_, p) => p + 1),
     bars,
-    centre: new Float64Array(2 * bars),
+    center: new Float64Array(2 * bars),
     right: Float64Array.from({ length: 2 * bars }, (_, i) => (i % 2 ? 0 : 1)),
   } as unknown as Passes;
   return judgeSections(driven, bands, [], ends, [], sections)!;
