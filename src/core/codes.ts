@@ -96,6 +96,8 @@ export const USER_ERROR_CODES = [
   'shp-record',
   'shp-truncated',
   'swapped-axes',
+  'too-close',
+  'too-long',
   'too-many-crossings',
   'too-many-overlaps',
   'too-many-records',

@@ -12,10 +12,12 @@ export interface Counted {
 
 /** Put before every process: at its end each writes what it took. */
 const COUNTING = `
-import { appendFileSync } from 'node:fs';
+import { appendFileSync, readFileSync } from 'node:fs';
 process.on('exit', () => {
-  const { userCPUTime, systemCPUTime, maxRSS } = process.resourceUsage();
-  const took = { main: process.send === undefined, s: (userCPUTime + systemCPUTime) / 1e6, mb: maxRSS / 1024 };
+  const { userCPUTime, systemCPUTime } = process.resourceUsage();
+  // Not maxRSS: that keeps what the parent held when it started this one.
+  const peak = Number(/VmHWM:\\s*(\\d+)/.exec(readFileSync('/proc/self/status', 'utf8'))[1]);
+  const took = { main: process.send === undefined, s: (userCPUTime + systemCPUTime) / 1e6, mb: peak / 1024 };
   appendFileSync(process.env.COUNTED, JSON.stringify(took) + '\\n');
 });`;
 

@@ -1,9 +1,11 @@
 /** Sections of one pass, each drawn as one strip and thinned by itself. The truth is the drawing. */
 import { describe, expect, test } from 'vitest';
+import { Budget, tooClose } from '../../src/core/geometry/budget.ts';
 import { shareCuts } from '../../src/core/track/shared-cuts.ts';
 import { Random } from '../generator/random.ts';
 
 const STEP_M = 0.01;
+const budget = new Budget(1e9, 0, 0, tooClose);
 const onLattice = (v: number): number => Math.round(v / STEP_M) * STEP_M;
 
 /** Points along a pass `x` meters to the right of its line, of which some are left out as thinning does where they lie nearly on a line. */
@@ -31,7 +33,7 @@ describe('strips cut in the same places', () => {
   test.each([71, 72, 73, 74, 75, 76])('sections of one pass have the points of their neighbors, seed %i', (seed) => {
     const random = new Random(seed);
     const rings = draw(random, 3 + Math.floor(random.between(0, 5)), 0);
-    const out = shareCuts(rings, STEP_M, 1e9);
+    const out = shareCuts(rings, STEP_M, 1e9, budget);
     for (let k = 1; k < out.length; k++) {
       const mine = new Set(pointsOn(out[k], () => true));
       const own = pointsOn(rings[k - 1], (x) => Math.abs(x - 2 * k) < 0.5);
@@ -45,11 +47,11 @@ describe('strips cut in the same places', () => {
   test('whole passes, which share no corners, stay as they are', () => {
     const random = new Random(77);
     const rings = Array.from({ length: 6 }, (_, k) => draw(random, 1, 2.01 * k + random.between(0, 0.03))[0]);
-    expect(shareCuts(rings, STEP_M, 1e9)).toEqual(rings);
+    expect(shareCuts(rings, STEP_M, 1e9, budget)).toEqual(rings);
   });
 
   test('on a lattice as coarse as steering nothing is taken for shared', () => {
     const rings = draw(new Random(78), 4, 0);
-    expect(shareCuts(rings, 0.11, 1e9)).toEqual(rings);
+    expect(shareCuts(rings, 0.11, 1e9, budget)).toEqual(rings);
   });
 });

@@ -34,7 +34,7 @@ export type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from '.
  * Memory: about 140 bytes per four-cornered shape at the peak beside the coordinates (56 MB for 400,000), 40 more per point of shapes that need
  * an index. Time grows with the number of shapes and of pairs that lie on one another. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
  * 4 million pairs and 16 for each shape it throws `UserError` 'too-many-overlaps', and beyond half a
- * million arcs and 40 for each point 'too-many-crossings'.
+ * million arcs and 40 for each point 'too-many-crossings'. The search for pairs and the walk along edges have budgets of looks (geometry/budget.ts).
  *
  * Known limits: crossing points leave as doubles, so rings of a map far from its lattice origin are rounded there (1e-7 step at 1e9 steps), and
  * pieces smaller than that can touch themselves.

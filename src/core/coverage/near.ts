@@ -1,8 +1,9 @@
 import { sumUp } from '../geometry/buckets.ts';
+import { Budget } from '../geometry/budget.ts';
 import { cross } from '../geometry/exact.ts';
 import { UserError } from '../messages.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
-import { CONVEX, EMPTY, type Prepared, STRICT } from './prepare.ts';
+import { CONVEX, EMPTY, type Prepared, type Slabs, STRICT } from './prepare.ts';
 
 /**
  * Which shapes meet which. Every pair is listed from both sides, but for partners that share no ground: those are met at the edge that they share.
@@ -51,6 +52,15 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
     `More than ${MOST_PAIRS + PAIRS_EACH * p.count} pairs of shapes lie on one another, the most that are worked out for ${p.count} of them.`,
     {},
     'Thousands of records lie on the same ground: export the map without those that repeat others.',
+  );
+}
+
+function tooManyMeet(most: number): UserError {
+  return new UserError(
+    'too-many-overlaps',
+    `The records lie among one another so closely that finding those that touch would take more than ${most} looks, the most for this map.`,
+    {},
+    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
   );
 }
 
@@ -118,6 +128,11 @@ const SHARED = 2;
 /** Touching as partners. */
 const PARTNERS = 3;
 
+/** Looks at a box that the search may take in any map, and for each of its shapes, and those that a pair whose boxes meet costs. */
+const MOST_LOOKS = 500_000_000;
+const LOOKS_EACH = 3000;
+const PAIR = 10;
+
 class Search {
   readonly pairs = new Pile();
   readonly overlaps: Uint8Array;
@@ -130,11 +145,14 @@ class Search {
    */
   private readonly shared = new Uint8Array(64);
 
+  private readonly budget: Budget;
+
   constructor(
     private readonly p: Prepared,
     private readonly touching: boolean,
   ) {
     const { count, kind, turn, plain } = p;
+    this.budget = new Budget(MOST_LOOKS, LOOKS_EACH, count, tooManyMeet);
     const { xy, ringStart, shapeStart } = p.shapes;
     this.overlaps = new Uint8Array(count);
     this.partner = new Uint32Array(touching ? xy.length >> 1 : 0);
@@ -201,6 +219,7 @@ class Search {
       if (a > b) return;
       const end = start[row * l.columns + b + 1];
       const first = start[row * l.columns + a];
+      this.budget.spend(end - first);
       for (let e = Math.max(first, after); e < end; e++) {
         if (box[4 * e] <= x1 && box[4 * e + 2] >= x0 && box[4 * e + 1] <= y1 && box[4 * e + 3] >= y0)
           this.pair(i, l.shape[e]);
@@ -210,6 +229,7 @@ class Search {
     for (let cx = from; cx <= to; cx++) {
       const bucket = bucketOf(cx, cy, l.mask);
       const end = start[bucket + 1];
+      this.budget.spend(end - start[bucket] + 1);
       for (let e = Math.max(after, start[bucket]); e < end; e++) {
         if (box[4 * e] > x1 || box[4 * e + 2] < x0 || box[4 * e + 1] > y1 || box[4 * e + 3] < y0) continue;
         // Cells can share a bucket; a shape is met only through its own cell.
@@ -220,6 +240,7 @@ class Search {
   }
 
   private pair(i: number, k: number): void {
+    this.budget.spend(PAIR);
     const { p, touching, overlaps, quad } = this;
     const met = quad[i] >= 0 && quad[k] >= 0 ? this.quads(i, k) : contact(p, i, k, this.partner);
     if (met === APART || met === PARTNERS || (met === TOUCH && !touching)) return;
@@ -261,9 +282,26 @@ class Search {
 
 /** Whether two convex shapes share ground, only boundary (as partners or not), or neither (or no more than corners); shapes of other kinds may share ground. */
 function contact(p: Prepared, i: number, k: number, partner: Uint32Array): number {
-  if (p.kind[i] > CONVEX || p.kind[k] > CONVEX) return SHARED;
+  if (p.kind[i] > CONVEX || p.kind[k] > CONVEX) {
+    const a = p.slabs.get(i);
+    const b = p.slabs.get(k);
+    return a !== undefined && b !== undefined && slabsApart(a, b) ? APART : SHARED;
+  }
   const first = separates(p, i, k, partner);
   return first !== SHARED ? first : separates(p, k, i, partner);
+}
+
+/** Whether two shapes have no slab in which both reach to one height. */
+function slabsApart(a: Slabs, b: Slabs): boolean {
+  // Slabs are widened by one at each side: their bounds are rounded.
+  let from = Math.max(0, Math.floor((b.low - a.low) * a.perStep) - 1);
+  const end = Math.min(a.minY.length, Math.floor((b.low + b.minY.length / b.perStep - a.low) * a.perStep) + 2);
+  for (; from < end; from++) {
+    const first = Math.max(0, Math.floor((a.low + from / a.perStep - b.low) * b.perStep) - 1);
+    const last = Math.min(b.minY.length - 1, Math.floor((a.low + (from + 1) / a.perStep - b.low) * b.perStep) + 1);
+    for (let s = first; s <= last; s++) if (b.minY[s] <= a.maxY[from] && b.maxY[s] >= a.minY[from]) return false;
+  }
+  return true;
 }
 
 /**

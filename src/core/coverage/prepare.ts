@@ -28,6 +28,8 @@ export interface Prepared {
   plain: boolean;
   /** Only for COMPLEX shapes. */
   index: Map<number, EdgeIndex>;
+  /** Only for COMPLEX shapes of many points. */
+  slabs: Map<number, Slabs>;
   /** How many shapes each stands for; null where it is one throughout. */
   weight: Uint32Array | null;
 }
@@ -46,7 +48,19 @@ export interface EdgeIndex {
   ring: Uint32Array;
 }
 
+/** How far a shape reaches north and south, in slabs of equal width from west to east. What no slab shares is apart, though the boxes meet, as slanted strips do. */
+export interface Slabs {
+  low: number;
+  perStep: number;
+  /** Lowest and highest y of slab s. */
+  minY: Int32Array;
+  maxY: Int32Array;
+}
+
 const NO_RINGS = new Uint32Array(0);
+/** Shapes of so many points have slabs, one for every fourth point up to the most. */
+const SLABS_FROM = 16;
+const MOST_SLABS = 64;
 
 /** Kind, box and turn of every shape. 18 bytes per shape, and about 40 per point of the complex ones. */
 export function prepare(
@@ -60,6 +74,7 @@ export function prepare(
   const turn = new Int8Array(count);
   const box = new Int32Array(4 * count);
   const index = new Map<number, EdgeIndex>();
+  const slabs = new Map<number, Slabs>();
   let mapMinX = Infinity;
   let mapMinY = Infinity;
   let mapMaxX = -Infinity;
@@ -95,7 +110,10 @@ export function prepare(
     box[4 * i + 2] = maxX;
     box[4 * i + 3] = maxY;
     if (k === EMPTY) continue;
-    if (k === COMPLEX) index.set(i, indexEdges(shapes, i, minX, minY, maxX, maxY));
+    if (k === COMPLEX) {
+      index.set(i, indexEdges(shapes, i, minX, minY, maxX, maxY));
+      if (ringStart[endRing] - ringStart[firstRing] >= SLABS_FROM) slabs.set(i, slabsOf(shapes, i, minX, maxX));
+    }
     if (minX < mapMinX) mapMinX = minX;
     if (maxX > mapMaxX) mapMaxX = maxX;
     if (minY < mapMinY) mapMinY = minY;
@@ -105,7 +123,7 @@ export function prepare(
   const originX = mapMinX <= mapMaxX ? Math.floor((mapMinX + mapMaxX) / 2) : 0;
   const originY = mapMinY <= mapMaxY ? Math.floor((mapMinY + mapMaxY) / 2) : 0;
   const plain = !(Math.max(mapMaxX - mapMinX, mapMaxY - mapMinY) >= 2 ** 25);
-  return { shapes, count, kind, turn, box, originX, originY, plain, index, weight };
+  return { shapes, count, kind, turn, box, originX, originY, plain, index, slabs, weight };
 }
 
 /** The kind of a ring, negative when it runs clockwise. */
@@ -173,6 +191,9 @@ function sortOut(xy: Int32Array, first: number, end: number): number {
   return (straight ? CONVEX : STRICT) * (left ? 1 : -1);
 }
 
+/** Along the longer side of a shape its edges mostly are short; where they leave so many times fewer buckets, the other side is tried. */
+const FAR_FEWER = 16;
+
 function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, maxX: number, maxY: number): EdgeIndex {
   const { xy, ringStart, shapeStart } = shapes;
   const from: number[] = [];
@@ -189,25 +210,35 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
       if (roles !== null) rings.push(r - shapeStart[shape]);
     }
   }
-  const alongX = maxX - minX > maxY - minY;
-  const low = alongX ? minX : minY;
-  const length = alongX ? maxX - minX : maxY - minY;
-  const axis = alongX ? 0 : 1;
-  // Long edges fall into many buckets; fewer buckets keep the index linear in the number of edges.
-  let buckets = Math.min(65536, Math.max(1, from.length >> 1));
-  let perStep = 0;
-  for (; ; buckets = Math.max(1, buckets >> 1)) {
-    perStep = buckets / (length + 1);
-    let entries = 0;
-    for (let i = 0; i < from.length; i++) {
-      entries +=
-        1 +
-        Math.abs(
-          Math.floor((xy[2 * from[i] + axis] - low) * perStep) - Math.floor((xy[2 * to[i] + axis] - low) * perStep),
-        );
+  const wanted = Math.min(65536, Math.max(1, from.length >> 1));
+  /** As many buckets along an axis as keep the index linear in the number of edges: long ones fall into many. */
+  const layOut = (axis: 0 | 1, low: number, length: number): { buckets: number; perStep: number } => {
+    for (let buckets = wanted; ; buckets = Math.max(1, buckets >> 1)) {
+      const perStep = buckets / (length + 1);
+      let entries = 0;
+      for (let i = 0; i < from.length; i++) {
+        entries +=
+          1 +
+          Math.abs(
+            Math.floor((xy[2 * from[i] + axis] - low) * perStep) - Math.floor((xy[2 * to[i] + axis] - low) * perStep),
+          );
+      }
+      if (entries <= 8 * from.length + 64 || buckets === 1) return { buckets, perStep };
     }
-    if (entries <= 8 * from.length + 64 || buckets === 1) break;
+  };
+  let alongX = maxX - minX > maxY - minY;
+  let laid = alongX ? layOut(0, minX, maxX - minX) : layOut(1, minY, maxY - minY);
+  if (laid.buckets * FAR_FEWER <= wanted) {
+    // The teeth of a comb all run along it: across them each falls into one bucket.
+    const other = alongX ? layOut(1, minY, maxY - minY) : layOut(0, minX, maxX - minX);
+    if (other.buckets > laid.buckets) {
+      alongX = !alongX;
+      laid = other;
+    }
   }
+  const { buckets, perStep } = laid;
+  const low = alongX ? minX : minY;
+  const axis = alongX ? 0 : 1;
   const start = new Uint32Array(buckets + 1);
   const span = (i: number, visit: (bucket: number) => void): void => {
     const a = Math.floor((xy[2 * from[i] + axis] - low) * perStep);
@@ -228,4 +259,30 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
     });
   }
   return { alongX, low, perStep, buckets, start, from: outFrom, to: outTo, roles, ring: outRing };
+}
+
+function slabsOf({ xy, ringStart, shapeStart }: Shapes, shape: number, minX: number, maxX: number): Slabs {
+  const points = ringStart[shapeStart[shape + 1]] - ringStart[shapeStart[shape]];
+  const count = Math.min(MOST_SLABS, points >> 2);
+  const perStep = count / (maxX - minX + 1);
+  const minY = new Int32Array(count).fill(2147483647);
+  const maxY = new Int32Array(count).fill(-2147483648);
+  for (let r = shapeStart[shape]; r < shapeStart[shape + 1]; r++) {
+    let q = ringStart[r + 1] - 1;
+    for (let p = ringStart[r]; p < ringStart[r + 1]; q = p++) {
+      const [a, b] = xy[2 * p] < xy[2 * q] ? [p, q] : [q, p];
+      const [x0, y0, x1, y1] = [xy[2 * a], xy[2 * a + 1], xy[2 * b], xy[2 * b + 1]];
+      const last = Math.floor((x1 - minX) * perStep);
+      for (let s = Math.floor((x0 - minX) * perStep); s <= last; s++) {
+        // The part of the edge in the slab, a step longer on either side than rounding could make it shorter.
+        const from = Math.max(x0, minX + s / perStep - 1);
+        const to = Math.min(x1, minX + (s + 1) / perStep + 1);
+        const ya = x1 > x0 ? y0 + ((y1 - y0) * (from - x0)) / (x1 - x0) : y0;
+        const yb = x1 > x0 ? y0 + ((y1 - y0) * (to - x0)) / (x1 - x0) : y1;
+        minY[s] = Math.min(minY[s], Math.floor(Math.min(ya, yb)));
+        maxY[s] = Math.max(maxY[s], Math.ceil(Math.max(ya, yb)));
+      }
+    }
+  }
+  return { low: minX, perStep, minY, maxY };
 }

@@ -1,18 +1,26 @@
 import { intoBuckets } from './buckets.ts';
+import { Budget, tooClose } from './budget.ts';
 
 /** Points in square cells: made once, asked many times. Points of one cell stand together, so that a search reads memory in a row. */
 export interface PointGrid {
   /**
    * Looks up every point in cells that touch the square of half side `r` around (x, y). Returns how many; they are the first of `found`,
    * until the next look: cells from west to east and in each column from south to north, in each cell the points as they were numbered.
+   * Throws `UserError` 'too-close' when all looks together have found far more than they do on any real map.
    */
   near(x: number, y: number, r: number): number;
   found: Int32Array;
 }
 
+/** Points that all looks together may find in any map, and for each point of the grid; real maps have some hundred. */
+const MOST_FOUND = 70_000_000;
+const FOUND_EACH = 1000;
+/** The same for a grid of bars that is asked for whole widths around each: at five bars a second some find thousands. */
+export const FOUND_EACH_BAR = 5000;
+
 /** Index over points (meters, interleaved in `xy`) of the numbers in `points`, which rise. `cell` is the cell side in meters. */
-export function makePointGrid(xy: Float64Array, points: Uint32Array, cell: number): PointGrid {
-  return new Grid(xy, points, cell);
+export function makePointGrid(xy: Float64Array, points: Uint32Array, cell: number, each = FOUND_EACH): PointGrid {
+  return new Grid(xy, points, cell, each);
 }
 
 /** The numbers 0..n-1. */
@@ -33,11 +41,13 @@ class Grid implements PointGrid {
   private readonly mask: number;
   private readonly start: Uint32Array;
   private readonly list: Uint32Array;
+  private readonly budget: Budget;
 
   constructor(
     private readonly xy: Float64Array,
     points: Uint32Array,
     cell: number,
+    each: number,
   ) {
     const inv = 1 / cell;
     const n = points.length;
@@ -58,6 +68,7 @@ class Grid implements PointGrid {
     const { start, list } = intoBuckets(this.cellsOf(points), n, cells);
     this.start = start;
     this.list = pointsOf(list, points);
+    this.budget = new Budget(MOST_FOUND, each, n, tooClose);
   }
 
   private cellsOf(points: Uint32Array): Int32Array {
@@ -77,7 +88,9 @@ class Grid implements PointGrid {
     const x1 = Math.floor((x + r) * inv);
     const y0 = Math.floor((y - r) * inv);
     const y1 = Math.floor((y + r) * inv);
-    return this.rows > 0 ? this.inColumns(x0, x1, y0, y1) : this.inBuckets(x0, x1, y0, y1);
+    const n = this.rows > 0 ? this.inColumns(x0, x1, y0, y1) : this.inBuckets(x0, x1, y0, y1);
+    this.budget.spend(n);
+    return n;
   }
 
   private inColumns(x0: number, x1: number, y0: number, y1: number): number {

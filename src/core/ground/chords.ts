@@ -1,5 +1,5 @@
+import { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
-import { EdgeGrid } from './edgegrid.ts';
 
 /** Directed boundary of a region in meters on the plane: the region lies to the left of every edge. */
 export interface Boundary {

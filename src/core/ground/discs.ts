@@ -1,6 +1,6 @@
+import { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Chords } from './chords.ts';
-import { EdgeGrid } from './edgegrid.ts';
 import type { Edges } from './edges.ts';
 
 /** Chords narrower than this part of a working width need no test: a circle reaches hardly into a strip so narrow. */

@@ -1,5 +1,6 @@
 import { type Polygons, tooManyCrossings } from '../coverage/index.ts';
 import { lengthOf } from '../geometry/length.ts';
+import { UserError } from '../messages.ts';
 import type { Plane } from '../plane/index.ts';
 import type { Boundary } from './chords.ts';
 
@@ -58,7 +59,8 @@ function addEdges(out: Drawn, p: Polygons, leftOut: number, plane: Plane, most: 
         const [ax, ay] = [meters[2 * q], meters[2 * q + 1]];
         const [dx, dy] = [meters[2 * k] - ax, meters[2 * k + 1] - ay];
         const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
-        if (out.ring.length + parts > most) throw tooManyCrossings(most);
+        if (out.ring.length + parts > most)
+          throw parts > most / 10 ? tooLong(lengthOf(dx, dy)) : tooManyCrossings(most);
         for (let s = 0; s < parts; s++) {
           out.xy.push(ax + (dx * s) / parts, ay + (dy * s) / parts);
           out.xy.push(ax + (dx * (s + 1)) / parts, ay + (dy * (s + 1)) / parts);
@@ -94,4 +96,14 @@ function hasRoom(p: Polygons, frame: number): boolean {
   const xs = [0, 1, 2, 3].map((k) => p.xy[2 * (at + k)]);
   const [x0, x1] = [Math.min(...xs), Math.max(...xs)];
   return p.polygonStart.length > 1 && xs.every((x) => x === x0 || x === x1);
+}
+
+/** What a map is told that has one edge of `lengthM` meters, cut into more pieces than are looked at. */
+function tooLong(lengthM: number): UserError {
+  return new UserError(
+    'too-long',
+    `The edge of a gap or an overlap runs straight for ${Math.round(lengthM / 1000)} km, longer than any field.`,
+    {},
+    'A record may reach to a wrong place: look at the map in a map viewer, and export it again.',
+  );
 }

@@ -13,7 +13,7 @@
  *
  * 1. `facts.ts`: the steps in order. Uncovered ground as polygons (`openGround`): narrow holes are gaps whole; wide holes and the land around the field hold strips.
  * 2. `edges.ts`: the edges around them, in meters.
- * 3. `chords.ts` on `edgegrid.ts`: each edge looks square across the open ground for the edge that faces it.
+ * 3. `chords.ts`: each edge looks square across the open ground for the edge that faces it.
  * 4. `discs.ts`: chords over ground that a circle of one working width reaches are none.
  * 5. `strips.ts`: which chords of wide ground are a strip.
  * 6. `neighbors.ts` on `owners.ts`: the pass behind each of the two edges, and whether the edge is its side or its end; chords with the same neighbors are a line.

@@ -1,4 +1,4 @@
-import { makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
+import { FOUND_EACH_BAR, makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { median, robustSd } from '../geometry/stats.ts';
 import type { Passes } from '../track/types.ts';
@@ -80,7 +80,7 @@ class FacingSearch {
     private readonly pass: Uint32Array,
     private readonly widestM: number,
   ) {
-    this.grid = makePointGrid(passes.center, upTo(passes.bars), Math.max(4, widestM));
+    this.grid = makePointGrid(passes.center, upTo(passes.bars), Math.max(4, widestM), FOUND_EACH_BAR);
     this.longestM = passes.lengthM.reduce((a, b) => Math.max(a, b), 0);
   }
 

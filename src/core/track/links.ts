@@ -1,3 +1,4 @@
+import { Budget, tooClose } from '../geometry/budget.ts';
 import { makePointGrid, type PointGrid } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
@@ -13,6 +14,10 @@ export interface SideLinks {
 /** The next side of the same quad, which begins where side `s` ends. */
 const after = (s: number): number => (s & ~3) | ((s + 1) & 3);
 
+/** Places in the table that all sides of a map may ask for, and each of them: thousands on one spot ask for each other's. */
+const MOST_PROBES = 100_000_000;
+const PROBES_EACH = 100;
+
 /** Sides whose two ends are, digit for digit, the ends of one other quad's side. */
 export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const sides = 4 * quads.count;
@@ -23,6 +28,7 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const table = new Places(sides);
   const { slots } = table;
   const bits = cellBits(2 * usualSide(shapes, quads));
+  const budget = new Budget(MOST_PROBES, PROBES_EACH, sides, tooClose);
   // Sections follow one another in the file and bars do, so the side against this one mostly stands as far back as last time.
   const back = new Int32Array(4);
   const joins = (s: number, t: number): boolean => {
@@ -50,7 +56,9 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
     const f = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
     const h = f ^ (f >>> 13);
     let slot = table.first(x >> bits, y >> bits, h);
-    for (let step = 1; slots[slot] >= 0 && !joins(s, slots[slot]); step++) slot = table.next(slot, step, h);
+    let step = 1;
+    for (; slots[slot] >= 0 && !joins(s, slots[slot]); step++) slot = table.next(slot, step, h);
+    budget.spend(step);
     if (link[s] < 0) slots[slot] = s;
   }
   return { link, exact };

@@ -1,5 +1,6 @@
+import type { Budget } from '../geometry/budget.ts';
 import { lengthOf } from '../geometry/length.ts';
-import { type Landing, linesAcross } from './across.ts';
+import { type Landing, linesAcross, sidesOf } from './across.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
 
 /** On a coarser lattice than this, meters, the sides of two passes that were steered well fall together. */
@@ -18,12 +19,17 @@ const LEAST_M = 0.3;
 /**
  * Sections of one pass that were dissolved each by itself keep their own corners, where their sides bend, and would be cut in different places: no bar would
  * hold them all. So each gets the corners of its neighbors, and the ends of the lines across them, as points of its own sides, over all sections
- * of the pass. `looks` bounds the work: when it is used up, strips stay as they are.
+ * of the pass. `looks` bounds the work: when it is used up, strips stay as they are. Looks across draw on `budget`.
  */
-export function shareCuts(rings: readonly Float64Array[], stepM: number, looks: number): Float64Array[] {
+export function shareCuts(
+  rings: readonly Float64Array[],
+  stepM: number,
+  looks: number,
+  budget: Budget,
+): Float64Array[] {
   const out = [...rings];
   if (!tellsStripsApart(stepM)) return out;
-  const beside = besideOf(rings, stepM);
+  const beside = besideOf(rings, stepM, budget);
   if (beside.every((list) => list.length === 0)) return out;
   let left = looks;
   // Corners first: the ends of lines come to lie on them where they can.
@@ -36,7 +42,7 @@ export function shareCuts(rings: readonly Float64Array[], stepM: number, looks: 
   /** Points of each ring that its neighbors have not seen, x and y in turn. */
   let fresh = out.map((m, r) => {
     if (beside[r].length === 0) return [];
-    const [grown] = withLandings(m, null);
+    const [grown] = withLandings(m, null, budget);
     out[r] = grown;
     return Array.from(grown);
   });
@@ -48,7 +54,7 @@ export function shareCuts(rings: readonly Float64Array[], stepM: number, looks: 
       if (left < 0) return out;
       const [grown, added] = insert(out[r], incoming);
       if (added.length === 0) continue;
-      const [whole, landings] = withLandings(grown, added);
+      const [whole, landings] = withLandings(grown, added, budget);
       out[r] = whole;
       next[r] = [...added, ...landings];
     }
@@ -57,8 +63,11 @@ export function shareCuts(rings: readonly Float64Array[], stepM: number, looks: 
   return out;
 }
 
+/** Looks that a pair of rings with a corner in common costs: they are counted in a table. */
+const PAIR = 100;
+
 /** The rings that each ring shares corners with. */
-function besideOf(rings: readonly Float64Array[], stepM: number): number[][] {
+function besideOf(rings: readonly Float64Array[], stepM: number, budget: Budget): number[][] {
   const at = new Map<string, number[]>();
   const shared = new Map<number, number>();
   rings.forEach((m, r) => {
@@ -67,6 +76,7 @@ function besideOf(rings: readonly Float64Array[], stepM: number): number[][] {
       const list = at.get(key);
       if (list === undefined) at.set(key, [r]);
       else if (list[list.length - 1] !== r) {
+        budget.spend(PAIR * list.length);
         for (const o of list) {
           const pair = o * rings.length + r;
           shared.set(pair, (shared.get(pair) ?? 0) + 1);
@@ -118,13 +128,18 @@ function touches(m: Float64Array, o: Float64Array): boolean {
 }
 
 /** The ring with the places where the lines across it end, from all of its points or from those `from` (x and y in turn); and these places. */
-function withLandings(m: Float64Array, from: readonly number[] | null): [ring: Float64Array, added: number[]] {
+function withLandings(
+  m: Float64Array,
+  from: readonly number[] | null,
+  budget: Budget,
+): [ring: Float64Array, added: number[]] {
+  const sides = sidesOf(m, budget);
   const wanted = from === null ? null : new Set(pointsOf(from));
   const landed = new Map<number, Landing[]>();
   const places: number[] = [];
   for (let i = 0; i < m.length / 2; i++) {
     if (wanted && !wanted.has(`${m[2 * i]} ${m[2 * i + 1]}`)) continue;
-    for (const c of linesAcross(m, i, landed)) {
+    for (const c of linesAcross(m, i, landed, sides)) {
       if (c.lengthM > LONGEST_SIDE_M) continue;
       const [at, x, y] = c.near === i ? [c.far, c.fx, c.fy] : [c.near, c.nx, c.ny];
       if (!Number.isInteger(at)) places.push(x, y);

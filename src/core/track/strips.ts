@@ -1,7 +1,8 @@
+import { Budget, tooClose } from '../geometry/budget.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
-import { type Chord, direction, type Landing, linesAcross } from './across.ts';
+import { type Chord, direction, type Landing, linesAcross, sidesOf } from './across.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
 import { shareCuts } from './shared-cuts.ts';
 
@@ -28,19 +29,22 @@ export interface Strips {
 
 /** A record is cut whole when the quads cover this part of it. */
 const CUT_WHOLE = 0.8;
-/** Longest quad that a strip is cut into, meters. */
+/** Longest quad that a strip is cut into, meters; where all strips together are very long, longer ones, so that there are about so many. */
 const CUT_M = 4;
+const MANY_QUADS = 150_000;
 /** A ring with more points than this, those put in between included, is no single pass: 20 km of it. */
 const MOST_POINTS = 10_000;
-/** Looks from a point to a side that cutting all rings may take, beside `PER_POINT` for each point of the map; the further rings are left for areas only. */
-const MOST_LOOKS = 2e9;
+/** Looks from a point to a side that cutting all rings may take, and for each point of the map. */
+const MOST_LOOKS = 100_000_000;
 const PER_POINT = 5000;
 /** Cuts `records` of `shapes` into quads. */
 export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, lattice: Lattice): Strips {
   const rings: Float64Array[] = [];
   const of: number[] = [];
   let area = 0;
-  let looks = MOST_LOOKS + PER_POINT * (shapes.xy.length / 2);
+  const points = shapes.xy.length / 2;
+  const budget = new Budget(MOST_LOOKS, PER_POINT, points, tooClose);
+  const cutM = cutLength(shapes, records, plane);
   const areaOf = new Float64Array(records.length);
   records.forEach((r, k) => {
     for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1]; ring++) {
@@ -52,11 +56,8 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
       area += a;
       areaOf[k] += a;
       // A hole inside a strip is ground switched off; it costs share and nothing else.
-      if (a <= 0 || n + roundOf(m) / CUT_M > MOST_POINTS) continue;
-      const points = densify(m);
-      looks -= (points.length / 2) ** 2;
-      if (looks < 0) continue;
-      rings.push(points);
+      if (a <= 0 || n + roundOf(m) / cutM > MOST_POINTS) continue;
+      rings.push(densify(m, cutM));
       of.push(k);
     }
   });
@@ -64,9 +65,9 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
   const record: number[] = [];
   const joints: number[] = [];
   const cutOf = new Float64Array(records.length);
-  shareCuts(rings, 1 / Math.min(...plane.stepsPerMeter), looks).forEach((ring, i) => {
+  shareCuts(rings, 1 / Math.min(...plane.stepsPerMeter), MOST_LOOKS + PER_POINT * points, budget).forEach((ring, i) => {
     const before = meters.length;
-    cutRing(ring, meters, joints);
+    cutRing(ring, meters, joints, budget);
     for (let q = before; q < meters.length; q += 8) {
       cutOf[of[i]] += signedArea(meters.slice(q, q + 8));
       record.push(records[of[i]]);
@@ -82,6 +83,20 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
     share: area > 0 ? cut / area : 0,
     recordShare: records.length > 0 ? whole / records.length : 0,
   };
+}
+
+/** How long the pieces are that long edges are cut into, meters. */
+function cutLength(shapes: Shapes, records: Uint32Array, plane: Plane): number {
+  let round = 0;
+  for (const r of records)
+    for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1]; ring++) {
+      const from = shapes.ringStart[ring];
+      const n = shapes.ringStart[ring + 1] - from;
+      const m = new Float64Array(2 * n);
+      plane.toMeters(shapes.xy, from, from + n, m);
+      round += roundOf(m);
+    }
+  return Math.min(LONGEST_SIDE_M, Math.max(CUT_M, round / 2 / MANY_QUADS));
 }
 
 function signedArea(m: ArrayLike<number>): number {
@@ -106,18 +121,18 @@ function roundOf(m: Float64Array): number {
 }
 
 /** Long edges get points in between, so that a strip drawn with four corners is cut as finely as any; its ends do not. */
-function densify(m: Float64Array): Float64Array {
+function densify(m: Float64Array, cutM: number): Float64Array {
   const out: number[] = [];
   const n = m.length / 2;
   const round = roundOf(m);
   // Twice the area over the way round is a strip's width, or less.
-  const longM = Math.min(LONGEST_SIDE_M, Math.max(4 * CUT_M, (5 * signedArea(m)) / round));
+  const longM = Math.min(LONGEST_SIDE_M, Math.max(4 * cutM, (5 * signedArea(m)) / round));
   for (let i = 0; i < n; i++) {
     const j = (i + 1) % n;
     const dx = m[2 * j] - m[2 * i];
     const dy = m[2 * j + 1] - m[2 * i + 1];
     const l = Math.hypot(dx, dy);
-    const parts = l > longM ? Math.ceil(l / CUT_M) : 1;
+    const parts = l > longM ? Math.ceil(l / cutM) : 1;
     for (let k = 0; k < parts; k++) out.push(m[2 * i] + (dx * k) / parts, m[2 * i + 1] + (dy * k) / parts);
   }
   return Float64Array.from(out);
@@ -131,9 +146,9 @@ const LEAST_STEP_M = 0.4;
  * left out; what lies between a line and the next one inward is a quad, so that neighboring quads share a side digit for digit. A sudden step
  * of a side (a section that goes off) parts two runs of quads, and `joints` tells which quads meet there.
  */
-function cutRing(ring: Float64Array, out: number[], joints: number[]): void {
+function cutRing(ring: Float64Array, out: number[], joints: number[], budget: Budget): void {
   const m = fromEnd(ring);
-  const chords = nested(chordsOf(m));
+  const chords = nested(chordsOf(m, budget));
   /** Of each line the one that the next quad begins with: itself, or the one before where that is nearer than a step. */
   const begin = new Int32Array(chords.length);
   /** Quad that ends at each line, or before the step that leads to it. */
@@ -231,7 +246,7 @@ function fromEnd(m: Float64Array): Float64Array {
 }
 
 /** The lines that the points of the ring see across it. */
-function chordsOf(m: Float64Array): Chord[] {
+function chordsOf(m: Float64Array, budget: Budget): Chord[] {
   const n = m.length / 2;
   let round = 0;
   for (let i = 0; i < n; i++) {
@@ -244,9 +259,10 @@ function chordsOf(m: Float64Array): Chord[] {
     // Edges of the ring meet no line, so nothing takes their place.
     out.push({ near, far, nx: m[2 * near], ny: m[2 * near + 1], fx: m[2 * far], fy: m[2 * far + 1], lengthM: 0 });
   }
+  const sides = sidesOf(m, budget);
   const landed = new Map<number, Landing[]>();
   for (let i = 0; i < n; i++) {
-    for (const c of linesAcross(m, i, landed)) {
+    for (const c of linesAcross(m, i, landed, sides)) {
       // From an end of the strip one sees along it: then what is left of the ring is shorter than the line.
       if (c.lengthM < LONGEST_SIDE_M && round / 2 - c.lengthM > 0.5 * c.lengthM) out.push(c);
     }

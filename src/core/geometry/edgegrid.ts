@@ -1,4 +1,9 @@
-import { intoBuckets } from '../geometry/buckets.ts';
+import { intoBuckets } from './buckets.ts';
+import { Budget, tooClose } from './budget.ts';
+
+/** Edges that all looks together may meet in any map, and for each edge of the grid. */
+const MOST_MET = 50_000_000;
+const MET_EACH = 2000;
 
 /** Square cells over edges (four numbers an edge, meters), each edge in every cell that its box touches. */
 export class EdgeGrid {
@@ -14,7 +19,13 @@ export class EdgeGrid {
   private readonly mark: Uint32Array;
   private round = 0;
 
-  constructor(xy: Float64Array, count: number, cellM = 4) {
+  /** All looks draw on `budget`; beyond it they throw `UserError` 'too-close'. */
+  constructor(
+    xy: Float64Array,
+    count: number,
+    cellM = 4,
+    private readonly budget = new Budget(MOST_MET, MET_EACH, count, tooClose),
+  ) {
     let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
     for (let i = 0; i < 4 * count; i += 2) {
       if (xy[i] < x0) x0 = xy[i];
@@ -60,6 +71,7 @@ export class EdgeGrid {
     const [a, b] = [this.column(minX), this.column(maxX)];
     const [c, d] = [this.row(minY), this.row(maxY)];
     for (let i = a; i <= b; i++) {
+      this.budget.spend(this.start[i * this.rows + d + 1] - this.start[i * this.rows + c]);
       for (let k = this.start[i * this.rows + c]; k < this.start[i * this.rows + d + 1]; k++) {
         const e = this.list[k];
         if (this.mark[e] === this.round) continue;
