@@ -350,7 +350,10 @@ interface FieldProps {
 /** Keeps what is being typed, so that a half-typed number is not rewritten under the fingers. */
 function Field({ at, label, value, set, problems, wide = false, numeric = false }: FieldProps) {
   const [typed, setTyped] = useState(value);
+  const input = useRef<HTMLInputElement>(null);
   useEffect(() => {
+    // The planter follows the keys a moment later: what comes back while someone types is older than what is in the field.
+    if (document.activeElement === input.current) return;
     setTyped((before) => (before.trim() === value || (numeric && Number(before) === Number(value)) ? before : value));
   }, [value, numeric]);
   const wrong = problems.length > 0;
@@ -360,6 +363,7 @@ function Field({ at, label, value, set, problems, wide = false, numeric = false 
       <label for={id}>{label}</label>
       <input
         id={id}
+        ref={input}
         value={typed}
         inputMode={numeric ? 'decimal' : 'text'}
         aria-invalid={wrong}
