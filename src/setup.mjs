@@ -2,7 +2,7 @@
 // serves the page with the same check open. With "build" (also before "npm pack"): builds the page, the command line and the library
 // where they are out of date, and no more. Plain Node without packages, for there may be none yet.
 import { spawn, spawnSync } from 'node:child_process';
-import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
+import { chmodSync, existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 
@@ -81,6 +81,8 @@ export function ensureBuilt(always = false, all = false) {
       what: 'command line',
       made: join(root, 'dist', 'cli', 'guessrow.js'),
       args: ['build', '--logLevel', 'warn', '--mode', 'cli'],
+      // npx links to this file once and makes it a program only then: a later build would not be one.
+      program: true,
     },
   ];
   if (all) {
@@ -103,7 +105,11 @@ export function ensureBuilt(always = false, all = false) {
     if (!always && newest(p.made) > changed) continue;
     // What this prints may stand before the answer of another command, as with "npm pack --json".
     process.stderr.write(`Building the ${p.what} ...\n`);
-    if (runTool(p.tool ?? 'vite/bin/vite.js', p.args) !== 0) stop(`The ${p.what} could not be built; see above.`);
+    // A build is the same whoever asks for it: a test runner's environment would make one for development.
+    const env = { ...process.env, NODE_ENV: 'production' };
+    if (runTool(p.tool ?? 'vite/bin/vite.js', p.args, { env }) !== 0)
+      stop(`The ${p.what} could not be built; see above.`);
+    if (p.program) chmodSync(p.made, 0o755);
   }
 }
 

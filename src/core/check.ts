@@ -4,7 +4,6 @@
 import type { Answer } from './answer.ts';
 import { explainField } from './explain.ts';
 import { type Fitted, fitMap } from './fit/index.ts';
-import type { RecordSet } from './intake/types.ts';
 import { type CheckInput, type Hooks, type Job, jobOf } from './job.ts';
 import { joinMachines } from './join.ts';
 import { judgeMachines } from './judge.ts';
@@ -17,16 +16,6 @@ import { summarizeAnswer } from './summary.ts';
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
   const job = jobOf(input, hooks);
   return checkSource(await readSource(input, job), job);
-}
-
-/** The same for records that were read before. */
-export function checkRecords(
-  records: RecordSet,
-  input: Omit<CheckInput, 'map' | 'boundary'>,
-  hooks: Hooks = {},
-  boundary: RecordSet | null = null,
-): Answer {
-  return checkSource({ records, boundary }, jobOf(input, hooks));
 }
 
 /** Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. */

@@ -1,5 +1,5 @@
 import { spawnSync } from 'node:child_process';
-import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { builtinModules } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -114,6 +114,10 @@ describe('what is delivered', () => {
     expect(foreign('dist/cli', (n) => node(n) || own.some((o) => n === o || n.startsWith(`${o}/`)))).toEqual([]);
     // The pattern does find imports: the command has some.
     expect(foreign('dist/cli', () => false)).toContain('node:fs');
+  });
+
+  test('the command is a program: npx links to the file as it is', () => {
+    expect(statSync(join(root, 'dist/cli/guessrow.js')).mode & 0o111).toBe(0o111);
   });
 
   test('the command runs where nothing of the repository is near', () => {
