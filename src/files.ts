@@ -22,7 +22,7 @@ import {
 import { basename, dirname, extname, join, resolve } from 'node:path';
 import { promisify } from 'node:util';
 import type { NamedBytes } from './core/intake/types.ts';
-import { UserError } from './core/messages.ts';
+import { UserError } from './core/shared/messages.ts';
 
 const onDisk = promisify(fsync);
 

@@ -1,8 +1,8 @@
 import { closeSync, type Dirent, readSync, statSync } from 'node:fs';
 import { basename, dirname, extname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { parseWhere, type Where } from '../core/intake/index.ts';
-import { line, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
+import { line, UserError } from '../core/shared/messages.ts';
 import { mapPaths, openPlain, readFolder, readText } from '../files.ts';
 import { readList } from './list.ts';
 import { type MapsFrom, nameFault } from './source.ts';

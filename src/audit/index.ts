@@ -14,8 +14,8 @@
  */
 import { existsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { checkOutput, makeFolder, writeFault, writeOutputs } from '../files.ts';
 import { checkerJob, notChecked } from './field.ts';
 import type { Season, Stretch } from './group.ts';

@@ -14,7 +14,7 @@ import {
 } from 'node:fs';
 import { hostname } from 'node:os';
 import { join } from 'node:path';
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { removeQuietly, writeFault, writeOutput } from '../files.ts';
 import { ENTRY, shaped } from './schema.ts';
 import type { Entry } from './types.ts';

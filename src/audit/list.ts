@@ -1,4 +1,4 @@
-import { nearest, UserError } from '../core/messages.ts';
+import { nearest, UserError } from '../core/shared/messages.ts';
 
 const COLUMNS = ['map', 'planter', 'planting', 'boundary', 'layer', 'where', 'crs', 'machine'] as const;
 export type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map: string };

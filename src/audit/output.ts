@@ -1,8 +1,8 @@
 /** The output folder: tables and index as one set, and the reports that the journal knows of. */
 
 import { join } from 'node:path';
-import { CAUTIONS } from '../core/messages.ts';
 import { jsonText } from '../core/report/index.ts';
+import { CAUTIONS } from '../core/shared/messages.ts';
 import { readFolder, removeQuietly, writeOutputs } from '../files.ts';
 import { flipsOf, type Season, stretchesOf, weeksOf } from './group.ts';
 import type { Journal } from './journal.ts';

@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
-import { CAUTIONS } from '../core/messages.ts';
 import { areaText } from '../core/planter/units.ts';
 import { grouped, SETTING_TITLE } from '../core/report/index.ts';
 import { Markup, markup } from '../core/report/markup.ts';
+import { CAUTIONS } from '../core/shared/messages.ts';
 import { calendar } from './calendar.ts';
 import type { Season } from './group.ts';
 import { dayText, type Week } from './group.ts';

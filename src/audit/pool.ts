@@ -1,6 +1,6 @@
 import { fileURLToPath } from 'node:url';
 import type { Pool as Processes } from 'workerpool';
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 import type { Checked } from './types.ts';
 import type { Handed, Task } from './worker.ts';
 

@@ -1,5 +1,5 @@
 import type { Redis } from 'ioredis';
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 
 export const QUEUE = 'guessrow-fields';
 

@@ -4,7 +4,7 @@
  */
 import { createHmac, timingSafeEqual } from 'node:crypto';
 import * as v from 'valibot';
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { readText } from '../files.ts';
 import { VERSION } from '../version.ts';
 import { EDITION } from './key.ts';

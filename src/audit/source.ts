@@ -1,7 +1,7 @@
 import { realpathSync, statSync } from 'node:fs';
 import { join, sep } from 'node:path';
 import { type NamedBytes, named } from '../core/intake/index.ts';
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { namedFile } from '../files.ts';
 
 /** Where maps lie: below a folder of this machine, or below an address that answers plain GET requests, as object stores do. */

@@ -6,8 +6,8 @@ import { gunzipSync, gzipSync } from 'node:zlib';
 import * as v from 'valibot';
 import type { Answer, Evidence, Report } from '../core/answer.ts';
 import { NO_SHAPES } from '../core/geometry/shapes.ts';
-import { CAUTIONS } from '../core/messages.ts';
 import { readPlanter, ruleBreaks } from '../core/planter/index.ts';
+import { CAUTIONS } from '../core/shared/messages.ts';
 import { REPORT, shaped } from './schema.ts';
 import type { Job } from './types.ts';
 

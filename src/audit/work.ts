@@ -1,4 +1,4 @@
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { type Pool, TooLong } from './pool.ts';
 import { bullmq, CLAIM_S, connect, LOOK_S, QUEUE, RETRY_MS, watch } from './redis.ts';
 import { JOB, shaped } from './schema.ts';

@@ -2,8 +2,8 @@
 import { Worker } from 'node:worker_threads';
 import * as v from 'valibot';
 import workerpool from 'workerpool';
-import { line, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
+import { line, UserError } from '../core/shared/messages.ts';
 import { drawn, solve } from './field.ts';
 import { keyOf } from './key.ts';
 import { shaped } from './schema.ts';

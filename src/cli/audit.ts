@@ -13,9 +13,9 @@ import {
 } from '../audit/index.ts';
 import { countLine } from '../audit/page.ts';
 import type { Checker } from '../audit/types.ts';
-import { CAUTIONS, UserError } from '../core/messages.ts';
 import { areaText } from '../core/planter/units.ts';
 import { SETTING_TITLE, wrap } from '../core/report/index.ts';
+import { CAUTIONS, UserError } from '../core/shared/messages.ts';
 import { type Io, progressLine } from './io.ts';
 import {
   CRS_OPTION,

@@ -1,8 +1,6 @@
 import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
 import { check } from '../core/check.ts';
-import type { CheckInput } from '../core/job.ts';
-import { UserError } from '../core/messages.ts';
 import {
   type CommandInput,
   commandLine,
@@ -13,6 +11,8 @@ import {
   toText,
   wrap,
 } from '../core/report/index.ts';
+import { UserError } from '../core/shared/messages.ts';
+import type { CheckInput } from '../core/steps/job.ts';
 import { blocks, checkOutput, mapPaths, namedFile, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {

@@ -2,12 +2,12 @@ import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
 import { check } from '../core/check.ts';
 import { type Comparison, compare, compareEach, daysText, placeText } from '../core/compare/index.ts';
-import type { CheckInput } from '../core/job.ts';
-import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { distanceText } from '../core/planter/units.ts';
 import { jsonText, SETTING_TITLE, wrap } from '../core/report/index.ts';
+import { CAUTIONS, UserError } from '../core/shared/messages.ts';
+import type { CheckInput } from '../core/steps/job.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {

@@ -1,5 +1,5 @@
-import { CAUTIONS, nearest, UserError } from '../core/messages.ts';
 import { EXPLANATION_PARTS, EXPLANATIONS, explainHtml, SETTING_TITLE, wrap } from '../core/report/index.ts';
+import { CAUTIONS, nearest, UserError } from '../core/shared/messages.ts';
 import { checkOutput, writeOutput } from '../files.ts';
 import type { Io } from './io.ts';
 import { formatOption, type Parsed, type Spec } from './options.ts';

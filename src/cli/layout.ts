@@ -1,7 +1,7 @@
 import { basename } from 'node:path';
-import { UserError } from '../core/messages.ts';
 import { readPlanter } from '../core/planter/index.ts';
 import { drawFrame, type FrameOptions } from '../core/report/index.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { readText } from '../files.ts';
 import type { Io } from './io.ts';
 import type { Parsed, Spec } from './options.ts';

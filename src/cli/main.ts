@@ -1,5 +1,5 @@
-import { isOutOfMemory, line, nearest, outOfMemory, UserError } from '../core/messages.ts';
 import { clean } from '../core/report/index.ts';
+import { isOutOfMemory, line, nearest, outOfMemory, UserError } from '../core/shared/messages.ts';
 import { VERSION } from '../version.ts';
 import { AUDIT_OPTIONS, runAudit } from './audit.ts';
 import { CHECK_OPTIONS, runCheck } from './check.ts';

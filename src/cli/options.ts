@@ -1,7 +1,7 @@
 import { parseArgs } from 'node:util';
 import { DEFAULT_LIMITS, LIMIT_NAMES, type Limits, parseWhere, type Where } from '../core/intake/index.ts';
-import { nearest, UserError } from '../core/messages.ts';
 import { pricePerHa } from '../core/planter/units.ts';
+import { nearest, UserError } from '../core/shared/messages.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 
 /** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */

@@ -1,9 +1,9 @@
 import { existsSync } from 'node:fs';
 import { basename } from 'node:path';
-import type { CheckInput, DeclaredPlanter } from '../core/job.ts';
-import { UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';
+import { UserError } from '../core/shared/messages.ts';
+import type { CheckInput, DeclaredPlanter } from '../core/steps/job.ts';
 import { readText } from '../files.ts';
 
 export interface PlanterOptions {

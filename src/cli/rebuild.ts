@@ -1,13 +1,13 @@
 import { basename, extname } from 'node:path';
 import { canBear, encodeLayer, inSystem, LAYER_FORMATS, type LayerFormat } from '../core/formats/index.ts';
 import { type System, wantedCrs } from '../core/intake/index.ts';
-import { CAUTIONS, UserError } from '../core/messages.ts';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { changeCsv, changeJson, NO_FRAME } from '../core/rebuild/index.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair/index.ts';
 import { aboutRebuilt, clean, noteText, wrap } from '../core/report/index.ts';
+import { CAUTIONS, UserError } from '../core/shared/messages.ts';
 import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {

@@ -1,5 +1,5 @@
 import { mapsFrom, openPool, readSecret, work } from '../audit/index.ts';
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { atOnceOption, placeOption, QUEUE_OPTIONS } from './audit.ts';
 import type { Io } from './io.ts';
 import type { Parsed, Spec } from './options.ts';

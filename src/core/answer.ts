@@ -2,9 +2,9 @@ import type { AccountLine } from './account/types.ts';
 import type { AreaDensity, Polygons } from './coverage/index.ts';
 import type { Lattice, Shapes } from './geometry/shapes.ts';
 import type { MapFormat } from './intake/types.ts';
-import type { Note } from './messages.ts';
 import type { Planter, RuleBreak } from './planter/types.ts';
-import type { Setting } from './setting.ts';
+import type { Note } from './shared/messages.ts';
+import type { Setting } from './shared/setting.ts';
 
 export type { Setting };
 

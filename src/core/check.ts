@@ -2,15 +2,15 @@
  * The whole pipeline: every stage takes named values and returns one. DEVELOPERS.md draws it; each stage opens with its contract.
  */
 import type { Answer } from './answer.ts';
-import { explainField } from './explain.ts';
-import { type Fitted, fitMap } from './fit/index.ts';
-import { type CheckInput, type Hooks, type Job, jobOf } from './job.ts';
-import { joinMachines } from './join.ts';
-import { judgeMachines } from './judge.ts';
-import { type Covered, coverSource, measureAreas } from './measure.ts';
-import { underEachPlanting } from './plantings.ts';
-import { readSource, type Source } from './source.ts';
-import { summarizeAnswer } from './summary.ts';
+import { diagnoseMachines } from './steps/diagnose.ts';
+import { explainField } from './steps/explain.ts';
+import { type Fitted, fitMap } from './steps/fit/index.ts';
+import { type CheckInput, type Hooks, type Job, jobOf } from './steps/job.ts';
+import { joinMachines } from './steps/join.ts';
+import { type Covered, coverSource, measureAreas } from './steps/measure.ts';
+import { underEachPlanting } from './steps/plantings.ts';
+import { readSource, type Source } from './steps/source.ts';
+import { summarizeAnswer } from './steps/summary.ts';
 
 /** Checks a map against its planter. Throws `UserError` when the input cannot be worked with. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
@@ -27,7 +27,7 @@ export function checkSource(source: Source, job: Job, machines = fitMap(source.r
 
 /** The machines under one planting each, on ground that all of them covered. */
 function answerFor({ records }: Source, covered: Covered, machines: readonly Fitted[], job: Job): Answer {
-  const judged = judgeMachines(records, machines, covered, job);
+  const judged = diagnoseMachines(records, machines, covered, job);
   const differs = judged.some((p) => p.widths.facts.length > 0);
   const field = joinMachines(machines);
   const areas = measureAreas(records, field, covered, differs, job);

@@ -28,7 +28,6 @@ export type {
   SeamSummary,
   SectionBand,
 } from './answer.ts';
-export { USER_ERROR_CODES, type UserErrorCode } from './codes.ts';
 export {
   type CompareOptions,
   type Comparison,
@@ -42,7 +41,6 @@ export { flatGeobuf, geoJson, geoPackage, geoParquet, inSystem, type Layer, shap
 export type { Lattice, Shapes } from './geometry/shapes.ts';
 export type { Where } from './intake/index.ts';
 export { DEFAULT_LIMITS, type Limits, type NamedBytes, named, type System } from './intake/index.ts';
-export { DEFAULT_ACCURACY_M } from './job.ts';
 export {
   check,
   type LibraryCheckInput as CheckInput,
@@ -51,7 +49,6 @@ export {
   rebuild,
   type Signal,
 } from './library.ts';
-export { CAUTIONS, type Message, type Note, type Place, UserError } from './messages.ts';
 export {
   type Band,
   layoutOf,
@@ -85,5 +82,8 @@ export {
   toJson,
   toText,
 } from './report/index.ts';
-export type { Setting } from './setting.ts';
+export { USER_ERROR_CODES, type UserErrorCode } from './shared/codes.ts';
+export { CAUTIONS, type Message, type Note, type Place, UserError } from './shared/messages.ts';
+export type { Setting } from './shared/setting.ts';
+export { DEFAULT_ACCURACY_M } from './steps/job.ts';
 export type { DateOrder } from './track/columns/index.ts';

@@ -3,9 +3,9 @@ import type { Answer } from './answer.ts';
 import { check as checkMap } from './check.ts';
 import { DEFAULT_LIMITS, type Limits } from './intake/index.ts';
 import type { NamedBytes } from './intake/types.ts';
-import type { CheckInput, Hooks } from './job.ts';
-import { nearest, UserError } from './messages.ts';
 import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './repair/index.ts';
+import { nearest, UserError } from './shared/messages.ts';
+import type { CheckInput, Hooks } from './steps/job.ts';
 
 /** What an `AbortSignal` has of what is used here. */
 export interface Signal {

@@ -1,4 +1,4 @@
-import type { Message } from '../core/messages.ts';
+import type { Message } from '../core/shared/messages.ts';
 import type { Api, Telling } from '../worker/api.ts';
 import type { Call, Reply, Result } from '../worker/protocol.ts';
 

@@ -6,13 +6,13 @@ import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/format
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
 import type { Column, NamedBytes, RecordSet } from '../core/intake/types.ts';
-import { type CheckInput, jobOf } from '../core/job.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/repair/index.ts';
 import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
-import { readSource } from '../core/source.ts';
+import { type CheckInput, jobOf } from '../core/steps/job.ts';
+import { readSource } from '../core/steps/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
-import { anyPlanter, type LookedAt, lookAt } from './look.ts';
+import { anyPlanter, type Inspection, inspectMap } from './inspect.ts';
 import { type FieldRow, rowOf } from './rows.ts';
 
 /** The records of a map as read, before anything is made of them. */
@@ -51,7 +51,7 @@ export interface CheckRequest {
 export type LookRequest = Omit<CheckRequest, 'planter' | 'planting' | 'before'>;
 
 /** What the page shows of a map without a planter. */
-export interface Look extends LookedAt {
+export interface Look extends Inspection {
   columns: string[];
   attributes: Checked['attributes'];
   choices: Checked['choices'];
@@ -94,12 +94,12 @@ async function one(request: CheckRequest, { progress, picture }: Telling): Promi
   const { planter, planting } = request;
   const input = inputOf(request, planter);
   const job = jobOf({ ...input, ...(planting ? { planting } : {}) }, { progress });
-  const { records: all, boundary: fence } = await readSource(input, job);
+  const { records: all, boundary } = await readSource(input, job);
   const records = pickRecords(all, request.where ?? []);
   const { shapes, lattice } = records;
   if (shapes.shapeStart.length > PICTURE_FROM) picture({ records: shapes, lattice });
-  const answer = checkSource({ records, boundary: fence }, job);
-  return { answer, series: timeSeries(answer.evidence), ...besides(all, records, fence) };
+  const answer = checkSource({ records, boundary }, job);
+  return { answer, series: timeSeries(answer.evidence), ...besides(all, records, boundary) };
 }
 
 /** All records are read, and those that are wanted chosen after: the page offers the others. */
@@ -118,22 +118,22 @@ function inputOf({ map, boundary, columns, layer, crs, dates }: LookRequest, pla
 function besides(
   all: RecordSet,
   records: RecordSet,
-  fence: RecordSet | null,
+  boundary: RecordSet | null,
 ): Pick<Checked, 'columns' | 'attributes' | 'choices' | 'boundary'> {
   return {
     columns: records.columns.map((c) => c.name),
     attributes: records.columns,
     choices: choicesOf(all),
-    boundary: fence && { shapes: fence.shapes, lattice: fence.lattice },
+    boundary: boundary && { shapes: boundary.shapes, lattice: boundary.lattice },
   };
 }
 
 /** A map without a planter. Throws as `checkMap` does. */
 export async function lookAtMap(request: LookRequest, { progress }: Telling): Promise<Look> {
-  const { records: all, boundary: fence } = await readSource(inputOf(request, anyPlanter()), { progress });
+  const { records: all, boundary } = await readSource(inputOf(request, anyPlanter()), { progress });
   const records = pickRecords(all, request.where ?? []);
-  const looked = lookAt({ records, boundary: fence }, request, progress);
-  return { ...looked, ...besides(all, records, fence) };
+  const looked = inspectMap({ records, boundary }, request, progress);
+  return { ...looked, ...besides(all, records, boundary) };
 }
 
 /** One field of several: the same check, of which only the verdict is handed back. */

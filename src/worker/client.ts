@@ -6,8 +6,8 @@
 import type { Answer } from '../core/answer.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
 import type { LibraryCheckInput, LibraryHooks, LibraryRebuildInput, Signal } from '../core/library.ts';
-import { UserError } from '../core/messages.ts';
 import type { Rebuilt } from '../core/repair/index.ts';
+import { UserError } from '../core/shared/messages.ts';
 import type { ThreadCall, ThreadReply } from './thread-protocol.ts';
 
 /** What an `AbortSignal` has of what is used here. */

@@ -1,4 +1,4 @@
-import { isOutOfMemory, UserError } from '../core/messages.ts';
+import { isOutOfMemory, UserError } from '../core/shared/messages.ts';
 import { type Api, api, type Telling } from './api.ts';
 import { buffersOf, type Call, type Reply, type Result } from './protocol.ts';
 

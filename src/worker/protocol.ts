@@ -1,4 +1,4 @@
-import type { Message } from '../core/messages.ts';
+import type { Message } from '../core/shared/messages.ts';
 import type { Api, FirstPicture } from './api.ts';
 
 /** A call of one of the worker's functions; the last argument of each, what it says meanwhile, stays in the worker. */

@@ -1,4 +1,4 @@
-import type { Message, UserError } from '../core/messages.ts';
+import type { Message, UserError } from '../core/shared/messages.ts';
 
 /** One call of the library, in a worker that is ended after it. Files are their bytes. */
 export interface ThreadCall {

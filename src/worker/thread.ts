@@ -1,7 +1,7 @@
 /** The other side of `client.ts`: one call of the library, in a worker. */
 import { named } from '../core/intake/index.ts';
 import { check, type LibraryCheckInput, type LibraryRebuildInput, rebuild } from '../core/library.ts';
-import { UserError } from '../core/messages.ts';
+import { UserError } from '../core/shared/messages.ts';
 import { buffersOf } from './protocol.ts';
 import type { PackedFile, ThreadCall, ThreadReply } from './thread-protocol.ts';
 

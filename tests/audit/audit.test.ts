@@ -12,7 +12,7 @@ import {
 import { dirname, join } from 'node:path';
 import { DuckDBInstance } from '@duckdb/node-api';
 import { beforeAll, expect, test } from 'vitest';
-import { CAUTIONS } from '../../src/core/messages.ts';
+import { CAUTIONS } from '../../src/core/shared/messages.ts';
 import { builtCommand, run, start, until } from './built.ts';
 import { season, type Truth } from './season.ts';
 

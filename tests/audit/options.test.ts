@@ -37,7 +37,7 @@ beforeAll(async () => {
   writeFileSync(inDir('maps', 'edge.geojson'), JSON.stringify(boundary));
   writeFileSync(inDir('maps', 'plain.csv'), 'map,planter,planting\nstrips.geojson,p.planter.json,narrow\n');
   writeFileSync(
-    inDir('maps', 'fenced.csv'),
+    inDir('maps', 'bounded.csv'),
     'map,planter,planting,boundary\nstrips.geojson,p.planter.json,narrow,edge.geojson\n',
   );
 }, 120_000);
@@ -93,13 +93,13 @@ test('the column "crs" of a list, and "--crs", name the system of a map that doe
   expect(auditOf('crs-option', 'no-crs.csv', '--crs', 'EPSG:32615').report === listed.report).toBe(true);
 });
 
-test('the column "boundary" of a list fences the field', () => {
+test('the column "boundary" of a list sets the edge of the field', () => {
   const plain = auditOf('plain', 'plain.csv');
-  const fenced = auditOf('fenced', 'fenced.csv');
-  expect(fenced.report === checkOf('--boundary', 'maps/edge.geojson')).toBe(true);
-  expect(fenced.row.key).not.toBe(plain.row.key);
-  expect(fenced.row.gap_m2).toBeGreaterThan(plain.row.gap_m2 + 100);
-  expect(fenced.row.recorded_m2).toBe(plain.row.recorded_m2);
+  const bounded = auditOf('bounded', 'bounded.csv');
+  expect(bounded.report === checkOf('--boundary', 'maps/edge.geojson')).toBe(true);
+  expect(bounded.row.key).not.toBe(plain.row.key);
+  expect(bounded.row.gap_m2).toBeGreaterThan(plain.row.gap_m2 + 100);
+  expect(bounded.row.recorded_m2).toBe(plain.row.recorded_m2);
 });
 
 test('--columns names a column that the finder would take for nothing', () => {

@@ -146,7 +146,7 @@ describe('guessrow explain', () => {
     for (const l of one.text.split('\n')) expect(l.length).toBeLessThanOrEqual(100);
   });
   it('has one text for every setting that a diagnosis can name', () => {
-    const source = readFileSync('src/core/setting.ts', 'utf8');
+    const source = readFileSync('src/core/shared/setting.ts', 'utf8');
     const union = /export type Setting =([^;]+);/.exec(source)![1];
     const named = [...union.matchAll(/'([a-z-]+)'/g)].map((m) => m[1]);
     expect(named.sort()).toEqual(EXPLANATIONS.map((e) => e.setting).sort());

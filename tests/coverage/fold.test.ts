@@ -4,7 +4,7 @@ import { cover, measure } from '../../src/core/coverage/index.ts';
 import { findNear } from '../../src/core/coverage/near.ts';
 import { coverNear } from '../../src/core/coverage/outline.ts';
 import { prepare } from '../../src/core/coverage/prepare.ts';
-import type { UserError } from '../../src/core/messages.ts';
+import type { UserError } from '../../src/core/shared/messages.ts';
 import { nastyShapes, type Rings, random, rectangle, toShapes } from './tools.ts';
 
 const DENSITY = [3, 1, 2, 1] as const;

@@ -10,7 +10,7 @@ import { geoJson } from '../../src/core/formats/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { rebuild } from '../../src/core/repair/index.ts';
-import { rebuiltFacts } from '../../src/core/report/index.ts';
+import { rebuiltEntries } from '../../src/core/report/index.ts';
 import { builtCommand } from '../audit/built.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import {
@@ -437,7 +437,7 @@ test('the rebuilt map: what would change, then the file and its log', async () =
   const planter = readPlanter(new TextDecoder().decode(oneFile.bytes), oneFile.name);
   const here = await rebuild({ map: [named(field.name, field.bytes)], planter });
   const preview = (await shown(page, '.preview')).toLowerCase();
-  for (const [word, says] of rebuiltFacts(here, planter.unit))
+  for (const [word, says] of rebuiltEntries(here, planter.unit))
     expect(preview).toContain(`${word} ${says}`.toLowerCase());
   const save = async (button: string): Promise<[string, Buffer]> => {
     const [file] = await Promise.all([

@@ -4,8 +4,8 @@ import { readFileSync } from 'node:fs';
 import { zipSync } from 'fflate';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { UserError } from '../../src/core/messages.ts';
 import { EXPLANATION_PARTS, EXPLANATIONS, effectLines, toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
 import {
   checkHere,

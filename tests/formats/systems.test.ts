@@ -16,7 +16,7 @@ import {
   shapefileZip,
 } from '../../src/core/formats/index.ts';
 import { crsOf, named, read, type System, wantedCrs } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/messages.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { drawField } from '../generator/index.ts';
 import { PLANTERS, rowsOf } from '../generator/planters.ts';
 import { collection, degrees, feature, readText, square } from '../intake/helpers.ts';

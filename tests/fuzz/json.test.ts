@@ -2,7 +2,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { named, read } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/messages.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { collection, feature, seeded, square, utf8 } from '../intake/helpers.ts';
 
 /** Codes of the reader that say: this is not JSON. */

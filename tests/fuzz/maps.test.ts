@@ -2,8 +2,8 @@ import fc from 'fast-check';
 import { expect, it } from 'vitest';
 import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/messages.ts';
 import { toJson } from '../../src/core/report/index.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { fifteen } from '../planter/frames.ts';
 
 /** Maps of any polygons on a grid of 1e-5 degree or anywhere near, with attributes of any kind. */

@@ -1,10 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { check } from '../../src/core/check.ts';
 import { named, type RecordSet, read } from '../../src/core/intake/index.ts';
-import type { CheckInput } from '../../src/core/job.ts';
-import { line, UserError } from '../../src/core/messages.ts';
 import { planterNotes, readPlanter, ruleBreaks } from '../../src/core/planter/index.ts';
 import { clean, toCsv, toGeoJson, toJson, toText } from '../../src/core/report/index.ts';
+import { line, UserError } from '../../src/core/shared/messages.ts';
+import type { CheckInput } from '../../src/core/steps/job.ts';
 import { csv, fgb, gpkg, gz, kml, lines, parquet, points } from '../hard/format-cases.ts';
 import {
   type FieldSpec,

@@ -2,14 +2,14 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { checkSource } from '../../src/core/check.ts';
-import { fitMap } from '../../src/core/fit/index.ts';
 import type { Lattice } from '../../src/core/geometry/shapes.ts';
 import type { GroundLine } from '../../src/core/ground/index.ts';
 import { readPlanter } from '../../src/core/index.ts';
-import { jobOf } from '../../src/core/job.ts';
-import { joinMachines } from '../../src/core/join.ts';
-import { coverSource, measureAreas } from '../../src/core/measure.ts';
-import { readSource } from '../../src/core/source.ts';
+import { fitMap } from '../../src/core/steps/fit/index.ts';
+import { jobOf } from '../../src/core/steps/job.ts';
+import { joinMachines } from '../../src/core/steps/join.ts';
+import { coverSource, measureAreas } from '../../src/core/steps/measure.ts';
+import { readSource } from '../../src/core/steps/source.ts';
 import { type ClosingJob, closeByGeos, closeByJts } from '../outside/closing.ts';
 
 /** A map to measure. */

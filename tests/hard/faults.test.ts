@@ -17,8 +17,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { check } from '../../src/core/check.ts';
-import { UserError } from '../../src/core/messages.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { mapPaths, namedFile, writeOutput, writeOutputs } from '../../src/files.ts';
 import { guessrow } from './run.ts';
 

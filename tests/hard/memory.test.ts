@@ -4,7 +4,7 @@ import { copyFileSync, mkdirSync, readdirSync, readFileSync, truncateSync, write
 import { dirname, join } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { named, read } from '../../src/core/intake/index.ts';
-import { isOutOfMemory, UserError } from '../../src/core/messages.ts';
+import { isOutOfMemory, UserError } from '../../src/core/shared/messages.ts';
 import { builtCommand } from '../audit/built.ts';
 
 const sample = 'sample-data/test-strips/';

@@ -3,7 +3,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'n
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test, vi } from 'vitest';
-import { UserError } from '../../src/core/messages.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 
 /** Steps of the file system that are made to fail, and which of them, counted from 1. */
 const fault = vi.hoisted(() => ({ step: 0, at: 0, code: '', only: '', always: '' }));

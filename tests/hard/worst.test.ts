@@ -5,10 +5,10 @@
 import { readFileSync } from 'node:fs';
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import { check } from '../../src/core/check.ts';
-import type { UserErrorCode } from '../../src/core/codes.ts';
 import { named, read } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/messages.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
+import type { UserErrorCode } from '../../src/core/shared/codes.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { WORST } from '../bench/worst-shapes.ts';
 
 /** Looks taken since the last `looksOf`, and the part of its usual size that each budget has. */

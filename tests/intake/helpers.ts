@@ -1,5 +1,5 @@
 import { named, type ReadOptions, type RecordSet, read } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/messages.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { partsOf, type Shapefile } from './make-shapefile.ts';
 
 export const utf8 = (text: string): Uint8Array => new TextEncoder().encode(text);

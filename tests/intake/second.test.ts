@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { named } from '../../src/core/intake/index.ts';
 import { compareWithShpjs } from '../../src/core/intake/second.ts';
 import { Staging, UNKNOWN } from '../../src/core/intake/staging.ts';
-import type { Note } from '../../src/core/messages.ts';
+import type { Note } from '../../src/core/shared/messages.ts';
 import { degrees, noteCodes, readShapefile, seeded, signedArea } from './helpers.ts';
 import { makeShapefile, type Ring, rectangle, utmPrj, WGS84_PRJ } from './make-shapefile.ts';
 

@@ -1,8 +1,8 @@
 import { expect, it } from 'vitest';
 import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/messages.ts';
 import { toCsv, toGeoJson, toJson, toText } from '../../src/core/report/index.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { PLANTERS } from '../generator/planters.ts';
 import { Random } from '../generator/random.ts';
 import { planterOf } from '../settings/help.ts';

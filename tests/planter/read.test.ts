@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import { describe, expect, test } from 'vitest';
-import { UserError } from '../../src/core/messages.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
+import { UserError } from '../../src/core/shared/messages.ts';
 import { BAD, BEYOND_SCHEMA, sound, without } from '../hard/planter-cases.ts';
 
 const schema = JSON.parse(readFileSync(new URL('../../public/planter.schema.json', import.meta.url), 'utf8'));

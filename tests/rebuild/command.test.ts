@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
 import { main } from '../../src/cli/main.ts';
-import { CAUTIONS } from '../../src/core/messages.ts';
+import { CAUTIONS } from '../../src/core/shared/messages.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS, rowsOf } from '../generator/planters.ts';
 import { field } from '../settings/help.ts';

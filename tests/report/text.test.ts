@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import { layoutOf } from '../../src/core/planter/index.ts';
-import { gapOr, rulerLines, rulersOf, seamFacts, toText } from '../../src/core/report/index.ts';
+import { gapOr, rulerLines, rulersOf, seamEntries, toText } from '../../src/core/report/index.ts';
 import { frame } from '../planter/frames.ts';
 import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
 import { expectGolden } from './golden.ts';
@@ -77,7 +77,7 @@ test('a guess row below zero is told as rows that overlap', () => {
   const a = wideForNarrow();
   const guess = (inches: number): string | undefined => {
     const report = { ...a.report, seams: { ...a.report.seams, guessRowM: inches * 0.0254 } };
-    return seamFacts(report, 'in').find(([word]) => word === 'guess row')?.[1];
+    return seamEntries(report, 'in').find(([word]) => word === 'guess row')?.[1];
   };
   expect(guess(30)).toBe('30 in from the last row of one pass to the first row of the next');
   expect(guess(-119.3)).toBe('none: the rows of one pass lie up to 119.3 in inside the next');

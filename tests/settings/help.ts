@@ -1,9 +1,9 @@
 import type { Answer, Setting } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
-import type { CheckInput } from '../../src/core/job.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter } from '../../src/core/planter/types.ts';
+import type { CheckInput } from '../../src/core/steps/job.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import type { InventedPlanter } from '../generator/planters.ts';
 import type { DrawnField, FieldSpec } from '../generator/spec.ts';

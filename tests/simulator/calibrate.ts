@@ -15,7 +15,7 @@ import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
 import { type Setting, toText } from '../../src/core/index.ts';
 import { SETTINGS, simulate } from './index.ts';
-import { answerTo, kindOf, type Outcome, outcomeOf, type Wish } from './judge.ts';
+import { answerTo, kindOf, type Outcome, outcomeOf, type Wish } from './outcome.ts';
 import { tables } from './tables.ts';
 
 const { values } = parseArgs({

@@ -4,7 +4,7 @@
  */
 import { describe, expect, test } from 'vitest';
 import { type Kind, simulate } from './index.ts';
-import { answerTo } from './judge.ts';
+import { answerTo } from './outcome.ts';
 
 /** The first healthy maps from `seed` on whose story fits, of one kind of recording or of any. */
 function* healthy(seed: number, fits: RegExp, count: number, kind?: Kind) {

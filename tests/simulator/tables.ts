@@ -1,5 +1,5 @@
 /** Outcomes as Markdown tables. Every share stands beside its count. */
-import type { Outcome } from './judge.ts';
+import type { Outcome } from './outcome.ts';
 
 type Row = Record<string, string>;
 

@@ -1,8 +1,8 @@
-import { type Fitted, fitMap } from '../../src/core/fit/index.ts';
 import { read } from '../../src/core/intake/index.ts';
-import { jobOf } from '../../src/core/job.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter } from '../../src/core/planter/types.ts';
+import { type Fitted, fitMap } from '../../src/core/steps/fit/index.ts';
+import { jobOf } from '../../src/core/steps/job.ts';
 import type { Drawn } from './draw.ts';
 
 /** A planter file whose sections are the drawn ones: rows a tenth of a meter apart at most, as many as fit. */

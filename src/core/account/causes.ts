@@ -52,7 +52,7 @@ export interface Means {
  */
 export type WidthError = (passes: readonly number[], outer: boolean) => [number, number];
 
-export interface Judged {
+export interface Attribution {
   cause: Cause;
   setting?: Setting;
   or?: Setting[];
@@ -146,7 +146,7 @@ export const passesOf = (l: GroundLine): number[] => [...new Set([l.a, l.b])].fi
 const POINT_ROWS = 0.15;
 
 /** The findings that explain a width that differs from the declared one, surest first. */
-export function causeOfWidth(w: WidthFact, claims: readonly Claim[], limits: Limits): Judged {
+export function causeOfWidth(w: WidthFact, claims: readonly Claim[], limits: Limits): Attribution {
   const own = claims.filter((c) => OF_WIDTH.has(c.finding.setting) || c.finding.setting === 'section-stuck-off');
   const setting = claimed(own, w.passes);
   if (setting) return setting;
@@ -155,7 +155,7 @@ export function causeOfWidth(w: WidthFact, claims: readonly Claim[], limits: Lim
     : { cause: 'unexplained', confidence: 1 };
 }
 
-function claimed(claims: readonly Claim[], passes: readonly number[]): Judged | null {
+function claimed(claims: readonly Claim[], passes: readonly number[]): Attribution | null {
   const fit = claims
     .filter((c) => passes.some((p) => c.within.has(p)))
     .filter((c) => !OF_A_STRETCH.has(c.finding.setting) || c.passes.size === 0 || passes.some((p) => c.passes.has(p)))
@@ -196,7 +196,7 @@ export function causeOfGround(
   picture: AccountLine['picture'],
   { claims, limits, widthError, origins }: Means,
   overlapM: number,
-): Judged {
+): Attribution {
   const passes = [l.a, l.b].filter((n) => typeof n === 'number');
   const sides = l.between === 'sides';
   if (l.widthM <= limits.noiseM) return { cause: 'noise', confidence: 1 };

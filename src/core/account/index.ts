@@ -9,7 +9,7 @@
  *
  * 1. `widths.ts`: bars whose recorded width is not what the declared planter covered.
  * 2. `causes.ts`: which finding, or which usual practice, explains a piece of ground.
- * 3. `lines.ts`: pieces of one cause that touch are a line; `words.ts`: its sentence.
+ * 3. `lines.ts`: pieces of one cause that touch are a line; `sentences.ts`: its sentence.
  * 4. `effects.ts`: what a setting did, as sums over lines.
  * 5. `doubt.ts`: records whose area is in doubt, and sums that do not go together: such a map is never said to agree.
  * 6. `verdict.ts`: one word and its size.

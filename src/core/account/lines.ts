@@ -3,18 +3,18 @@ import { joinPolygons } from '../coverage/index.ts';
 import type { GroundFacts, GroundLine } from '../ground/index.ts';
 import type { Unit } from '../planter/types.ts';
 import {
+  type Attribution,
   type Claim,
   causeOfGround,
   causeOfWidth,
-  type Judged,
   type Limits,
   type Means,
   passesOf,
   seenClaims,
 } from './causes.ts';
+import { sentenceOf } from './sentences.ts';
 import { type AccountLine, HARMLESS, type PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
-import { sentenceOf } from './words.ts';
 
 const NOWHERE: Polygons = {
   xy: new Float64Array(0),
@@ -24,7 +24,7 @@ const NOWHERE: Polygons = {
 
 interface Piece {
   line: GroundLine;
-  judged: Judged;
+  attribution: Attribution;
   passes: number[];
 }
 
@@ -41,10 +41,10 @@ export function groundLines(
   const seen = { ...means, claims: seenClaims(facts.lines, picture, means) };
   const pieces = facts.lines.map((line): Piece => {
     const passes = passesOf(line).sort((a, b) => a - b);
-    return { line, judged: causeOfGround(line, picture, seen, overlapM), passes };
+    return { line, attribution: causeOfGround(line, picture, seen, overlapM), passes };
   });
   const out = groups(pieces).map((group): PlacedLine => {
-    const { judged } = group[0];
+    const { attribution } = group[0];
     const widths = group.map((p) => p.line.widthM);
     const body = {
       fact,
@@ -53,8 +53,8 @@ export function groundLines(
       lengthM: group.reduce((s, p) => s + p.line.lengthM, 0),
       widthM: [Math.min(...widths), Math.max(...widths)] as [number, number],
       passes: [...new Set(group.flatMap((p) => p.passes))].sort((a, b) => a - b),
-      ...judged,
-      excessM2: judged.setting === 'map-repeated' ? group.reduce((s, p) => s + p.line.areaM2, 0) : 0,
+      ...attribution,
+      excessM2: attribution.setting === 'map-repeated' ? group.reduce((s, p) => s + p.line.areaM2, 0) : 0,
     };
     return {
       line: { ...body, says: sentenceOf(body, unit) },
@@ -112,15 +112,15 @@ function groups(pieces: readonly Piece[]): Piece[][] {
   const byCause = new Map<string, Piece[]>();
   for (const p of pieces) {
     const ends = p.line.between === 'sides' ? 'sides' : 'ends';
-    const key = `${p.judged.cause} ${p.judged.setting ?? ''} ${p.judged.cause === 'unexplained' ? ends : ''}`;
+    const key = `${p.attribution.cause} ${p.attribution.setting ?? ''} ${p.attribution.cause === 'unexplained' ? ends : ''}`;
     const list = byCause.get(key);
     if (list) list.push(p);
     else byCause.set(key, [p]);
   }
-  return [...byCause.values()].flatMap((list) => (isOpen(list[0].judged) ? touching(list) : [list]));
+  return [...byCause.values()].flatMap((list) => (isOpen(list[0].attribution) ? touching(list) : [list]));
 }
 
-const isOpen = (j: Judged): boolean => !HARMLESS.has(j.cause) && j.cause !== 'setting';
+const isOpen = (j: Attribution): boolean => !HARMLESS.has(j.cause) && j.cause !== 'setting';
 
 function touching(list: Piece[]): Piece[][] {
   const sorted = [...list].sort((a, b) => (a.passes[0] ?? 0) - (b.passes[0] ?? 0));

@@ -1,5 +1,5 @@
 import type { Polygons } from '../coverage/index.ts';
-import type { Setting } from '../setting.ts';
+import type { Setting } from '../shared/setting.ts';
 
 /**
  * Why a piece of ground is as it is. `setting`: a wrong setting explains it. Harmless: `noise` (positioning), `point-rows` (ends cut by whole

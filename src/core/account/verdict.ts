@@ -1,9 +1,9 @@
 import type { Finding, Report } from '../answer.ts';
 import type { Judgement } from '../infer/index.ts';
 import { causesInWords } from '../infer/index.ts';
-import { lowerFirst, upperFirst } from '../messages.ts';
 import type { PlantedLayout, Unit } from '../planter/types.ts';
 import { areaText, lengthText, trim } from '../planter/units.ts';
+import { lowerFirst, upperFirst } from '../shared/messages.ts';
 import type { Doubt } from './doubt.ts';
 import { effectOf } from './effects.ts';
 import type { Account, AccountLine } from './types.ts';

@@ -7,8 +7,8 @@
  */
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../infer/index.ts';
-import { CAUTIONS } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
+import { CAUTIONS } from '../shared/messages.ts';
 import { apartM, daysText, type MapPlace, placeOf } from './place.ts';
 
 export { daysText, type MapPlace, placeText } from './place.ts';

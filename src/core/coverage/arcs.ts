@@ -1,5 +1,5 @@
 import { cross } from '../geometry/exact.ts';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import type { Prepared } from './prepare.ts';
 
 /** Points where arcs begin and end, each kept once. Steps from the middle of the map. */

@@ -1,7 +1,7 @@
 import { sumUp } from '../geometry/buckets.ts';
 import { Budget } from '../geometry/budget.ts';
 import { cross } from '../geometry/exact.ts';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, type Slabs, STRICT } from './prepare.ts';
 

@@ -1,6 +1,6 @@
 import { Budget } from '../geometry/budget.ts';
 import { cross, crossing } from '../geometry/exact.ts';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
 import { Tangles } from './tangles.ts';
 

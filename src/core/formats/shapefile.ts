@@ -1,6 +1,6 @@
 import { zipSync } from 'fflate';
 import type { Column } from '../intake/types.ts';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import { cellOf, type Layer, ringsOf, typeOf } from './layer.ts';
 import { wktOf } from './system.ts';
 

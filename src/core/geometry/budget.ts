@@ -1,4 +1,4 @@
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 
 /**
  * The looks that one search may take: `most` for any map, and `each` for each of its `count` things. A search that is fast on any real map can be

@@ -1,7 +1,7 @@
 import { type Polygons, tooManyCrossings } from '../coverage/index.ts';
 import { lengthOf } from '../geometry/length.ts';
-import { UserError } from '../messages.ts';
 import type { Plane } from '../plane/index.ts';
+import { UserError } from '../shared/messages.ts';
 import type { Boundary } from './chords.ts';
 
 /** Pieces of long edges, meters: a search then looks at few cells. */

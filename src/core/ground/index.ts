@@ -11,7 +11,7 @@
  * Known limits: the notch of a pass that ended early is a gap from one and a half times its width on. In a web of slits, strips are looked for from half a
  * square meter of web on, and what their chords miss of them is counted with the slits.
  *
- * 1. `facts.ts`: the steps in order. Uncovered ground as polygons (`openGround`): narrow holes are gaps whole; wide holes and the land around the field hold strips.
+ * 1. `partition.ts`: the steps in order. Uncovered ground as polygons (`openGround`): narrow holes are gaps whole; wide holes and the land around the field hold strips.
  * 2. `edges.ts`: the edges around them, in meters.
  * 3. `chords.ts`: each edge looks square across the open ground for the edge that faces it.
  * 4. `discs.ts`: chords over ground that a circle of one working width reaches are none.
@@ -19,6 +19,7 @@
  * 6. `neighbors.ts` on `owners.ts`: the pass behind each of the two edges, and whether the edge is its side or its end; chords with the same neighbors are a line.
  * 7. `lines.ts`: areas and polygons; a whole hole is shared out among the lines that see into it, so that areas add up.
  */
-export { findGaps, findOverlaps } from './facts.ts';
+
 export { type LaidQuads, recordedQuads } from './owners.ts';
+export { findGaps, findOverlaps } from './partition.ts';
 export type { Between, Ground, GroundFacts, GroundLine, Neighbor } from './types.ts';

@@ -7,7 +7,7 @@ import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT, TORN, TOUC
 import { type Concluded, type Facts, type Findings, observe, passesOf, withRivals } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import type { Ranked } from './likelihood.ts';
-import { plural, whenWords } from './words.ts';
+import { plural, whenWords } from './phrases.ts';
 
 /** Settings by which a strip stays empty on every pass; they are seen in any planting. */
 const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives', 'section-stuck-off'];

@@ -19,8 +19,8 @@ import {
 import { dropoutProbability } from './dropouts.ts';
 import { type Facts, type Findings, observe, withRivals } from './facts.ts';
 import { type Lateness, lateness } from './lateness.ts';
+import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
-import { plural } from './words.ts';
 
 /** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {

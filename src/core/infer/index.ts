@@ -4,20 +4,20 @@
  * Assumes the facts of one map and one planting. Guarantees that every diagnosis points at its observations, that symptoms of one
  * setting make one diagnosis, and that nothing is diagnosed below 30 bars or 50 m of travel.
  *
- * 1. `layout.ts`, `findings-layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
+ * 1. `layout-fits.ts`, `findings-layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
  *    `sidesteps.ts`: everything is drawn aside from some place on.
  * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
- * 4. `rest.ts`: the declared layout's own rules; repeated records.
+ * 4. `findings-file.ts`: the declared layout's own rules; repeated records.
  */
 import type { Diagnosis, Finding, Observation } from '../answer.ts';
-import type { Note } from '../messages.ts';
 import { distanceText } from '../planter/units.ts';
+import type { Note } from '../shared/messages.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
 import type { Concluded, Facts, Findings } from './facts.ts';
+import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './findings-file.ts';
 import { diagnoseLayout, isTorn, judgeSegments } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
-import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './rest.ts';
 import { diagnoseSeams } from './seams.ts';
 import { diagnoseSidesteps } from './sidesteps.ts';
 
@@ -25,7 +25,7 @@ export { findStretches, type Stretch } from './changepoints.ts';
 export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
 export { type Concluded, type Facts, passesOf } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
-export { believe, eitherSide, type LayoutFits, mirrorBands, sideOf } from './layout.ts';
+export { believe, eitherSide, type LayoutFits, mirrorBands, sideOf } from './layout-fits.ts';
 export { seamToleranceM } from './seams.ts';
 export { causesInWords, definitionOf, settingsInWords } from './settings/index.ts';
 

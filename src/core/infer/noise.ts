@@ -11,7 +11,7 @@ export const ON_PURPOSE_M = 0.03;
 /** Two neighboring sections meet when the strip between them is narrower: rounding opens a few centimeters, and no row is so narrow. */
 export const HOLE_M = 0.05;
 
-// Sections off on purpose (`layout.ts`).
+// Sections off on purpose (`layout-fits.ts`).
 
 /**
  * Probability that sections are off on purpose in a stretch of the map from end to end: a last pass that fills what the field leaves, a tram line, a waterway, a

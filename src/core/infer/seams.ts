@@ -14,8 +14,8 @@ import {
   NAMED,
 } from './decide.ts';
 import { type Facts, type Findings, observe } from './facts.ts';
+import { plural } from './phrases.ts';
 import { half95, seamPosterior } from './posterior.ts';
-import { plural } from './words.ts';
 
 /** A steady seam up to this, either way, is steering and no setting; meters. */
 export function seamToleranceM(accuracyM: number): number {

@@ -1,5 +1,5 @@
 import type { Shapes } from '../geometry/shapes.ts';
-import type { Note } from '../messages.ts';
+import type { Note } from '../shared/messages.ts';
 import type { ColumnBuilder } from './columns.ts';
 import { findInvalid } from './invalid.ts';
 import { noRecords, place } from './lattice.ts';

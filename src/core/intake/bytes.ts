@@ -1,4 +1,4 @@
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import { type Limits, orRaise, sizeText } from './limits.ts';
 import type { NamedBytes } from './types.ts';
 

@@ -1,6 +1,6 @@
-import type { Note } from '../messages.ts';
+import type { Note } from '../shared/messages.ts';
+import { StringTable } from './string-table.ts';
 import type { Column, Declared } from './types.ts';
-import { Words } from './words.ts';
 
 /**
  * One attribute column while the file is read. It begins without a kind, is numbers from the first number on, and turns to text for good at
@@ -19,7 +19,7 @@ export class ColumnBuilder {
   sawBoolean = false;
   private values = new Float64Array(0);
   private codes = new Uint32Array(0);
-  private words: Words | null = null;
+  private words: StringTable | null = null;
   /** Rows below this one may have been set. */
   private rows = 0;
 
@@ -61,9 +61,9 @@ export class ColumnBuilder {
   }
 
   /** The words of a text column; turns the column to text. */
-  dictionary(): Words {
+  dictionary(): StringTable {
     if (this.words === null) this.toText();
-    return this.words as Words;
+    return this.words as StringTable;
   }
 
   /** Sets a row to a word of `dictionary()`. */
@@ -74,7 +74,7 @@ export class ColumnBuilder {
   }
 
   private toText(): void {
-    this.words = new Words();
+    this.words = new StringTable();
     this.kind = 'text';
     const values = this.values;
     const rows = Math.min(this.rows, values.length);

@@ -1,6 +1,6 @@
 import proj4 from 'proj4';
-import type { UserErrorCode } from '../codes.ts';
-import { type Note, UserError } from '../messages.ts';
+import type { UserErrorCode } from '../shared/codes.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';

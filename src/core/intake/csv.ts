@@ -1,4 +1,4 @@
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { shown, tooBig } from './bytes.ts';
 import { ColumnBuilder } from './columns.ts';

@@ -1,5 +1,5 @@
-import type { UserErrorCode } from '../codes.ts';
-import { type Note, UserError } from '../messages.ts';
+import type { UserErrorCode } from '../shared/codes.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import { shown, tooBig, Window } from './bytes.ts';
 import { byLanguage, byName, isUtf8, type TextReader } from './codepage.ts';
 import { ColumnBuilder } from './columns.ts';

@@ -1,4 +1,4 @@
-import type { Note } from '../messages.ts';
+import type { Note } from '../shared/messages.ts';
 import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
 import type { Misfit } from './types.ts';
@@ -38,7 +38,7 @@ const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
  *
  * Areas are by the shoelace in degrees, good to 1 % of the record. About 20 ns per point and 40 bytes per record.
  */
-export async function judgeFellows(staging: Staging, file: string, notes: Note[], pace: Pace): Promise<Misfit[]> {
+export async function findMisfits(staging: Staging, file: string, notes: Note[], pace: Pace): Promise<Misfit[]> {
   const usual = usualRecord(staging);
   if (usual === null) return [];
   const far: number[] = [];

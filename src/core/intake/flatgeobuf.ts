@@ -4,7 +4,7 @@ import { Feature } from 'flatgeobuf/lib/mjs/flat-geobuf/feature.js';
 import type { Geometry } from 'flatgeobuf/lib/mjs/flat-geobuf/geometry.js';
 import { GeometryType } from 'flatgeobuf/lib/mjs/flat-geobuf/geometry-type.js';
 import { fromByteBuffer } from 'flatgeobuf/lib/mjs/header-meta.js';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { tooBig, Window } from './bytes.ts';
 import { ColumnBuilder, columnsLeftOut } from './columns.ts';

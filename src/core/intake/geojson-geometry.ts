@@ -1,5 +1,5 @@
+import { quoted } from './byte-pattern.ts';
 import type { JsonBytes } from './json-bytes.ts';
-import { quoted } from './json-words.ts';
 import { HOLE, OUTER, type Staging } from './staging.ts';
 
 export const GEOMETRIES = [

@@ -1,6 +1,6 @@
+import { BytePattern } from './byte-pattern.ts';
 import { ColumnBuilder } from './columns.ts';
 import type { JsonBytes } from './json-bytes.ts';
-import { Word } from './json-words.ts';
 
 const NO_KEY = new Uint8Array(0);
 
@@ -10,7 +10,7 @@ export class PropertyReader {
   /** Rows that the file probably has; 0 as long as nothing is known. */
   readonly expected = { rows: 0 };
   /** What stands before a value of each column, to be recognized without making a string. */
-  private readonly keys: Word[] = [];
+  private readonly keys: BytePattern[] = [];
   /** Values that were left out because there were columns enough. */
   leftOut = 0;
   /** Since it was last cleared: properties that are neither an object nor null; a key that one object holds twice; a value that is no number of JSON, or too large. */
@@ -80,7 +80,7 @@ export class PropertyReader {
     }
     const column = new ColumnBuilder(name, this.expected);
     this.columns.push(column);
-    this.keys.push(new Word(name, compact ? key : NO_KEY));
+    this.keys.push(new BytePattern(name, compact ? key : NO_KEY));
     this.byName.set(name, column);
     return column;
   }

@@ -1,5 +1,6 @@
-import { type Note, UserError } from '../messages.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
+import { quoted } from './byte-pattern.ts';
 import { shown, tooBig, Window } from './bytes.ts';
 import { columnsLeftOut } from './columns.ts';
 import {
@@ -15,12 +16,11 @@ import {
 import { FINE, GEOMETRIES, GeometryReader, POINT } from './geojson-geometry.ts';
 import { PropertyReader } from './geojson-properties.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
-import { quoted } from './json-words.ts';
-import { StructureJudge } from './judge.ts';
 import { type Limits, tooMany, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
 import { crsOfWkt } from './prj.ts';
 import { Staging } from './staging.ts';
+import { StructureCheck } from './structure.ts';
 import type { NamedBytes } from './types.ts';
 
 /** Before every text of a sequence (RFC 8142, section 2). */
@@ -110,13 +110,13 @@ class GeoJsonReader {
   private firstNoNumber = 0;
   /** Members of the whole that came before. */
   private readonly members = new Set<string>();
-  private readonly judge: StructureJudge;
+  private readonly judge: StructureCheck;
   /** Where the value of the feature's properties stands; `propertiesTo` 0 where it has none. */
   private propertiesFrom = 0;
   private propertiesTo = 0;
 
   constructor(file: string, fileBytes: number, limits: Limits) {
-    this.judge = new StructureJudge(fileBytes);
+    this.judge = new StructureCheck(fileBytes);
     this.attributes = new PropertyReader(this.json, limits.columns);
     this.file = file;
     this.limits = limits;

@@ -1,5 +1,5 @@
 import initSqlJs, { type Database, type SqlValue } from 'sql.js/dist/sql-wasm-inline.js';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown } from './bytes.ts';
 import { ColumnBuilder, columnsLeftOut } from './columns.ts';

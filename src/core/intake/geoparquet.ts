@@ -4,7 +4,7 @@ import { parquetMetadataAsync } from 'hyparquet/src/metadata.js';
 import { parquetRead } from 'hyparquet/src/read.js';
 import { deserializeTCompactProtocol } from 'hyparquet/src/thrift.js';
 import type { FileMetaData, SchemaElement } from 'hyparquet/src/types.js';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown } from './bytes.ts';
 import { ColumnBuilder } from './columns.ts';

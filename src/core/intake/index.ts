@@ -7,7 +7,7 @@
  *
  * 1. `pick`: which of the files, or of the files in the archive (`zip`), make up the one layer to read.
  * 2. `limits`, `pace`, `bytes`: how much it takes on, how it stays stoppable, how files are streamed.
- * 3. `geojson`, `shapefile` and `dbf`: bytes to `staging` and `columns`; `crs` and `prj` turn other coordinate systems into WGS84 degrees; `judge` and `second`
+ * 3. `geojson`, `shapefile` and `dbf`: bytes to `staging` and `columns`; `crs` and `prj` turn other coordinate systems into WGS84 degrees; `structure` and `second`
  *    have geojson-validation and shpjs look at the same bytes.
  * 4. `lattice`: degrees checked (and by `fellows`, whether each record is like the others), antimeridian joined, strays set aside, the file's own decimals found.
  * 5. `rings`: rings cleaned and turned; `nesting` sorts outer rings from holes, and `invalid` counts those that are no valid polygon, with their area.
@@ -15,7 +15,7 @@
  * 7. `where`: of these, the records that the user wants.
  */
 
-import { isOutOfMemory, type Note, outOfMemory, UserError } from '../messages.ts';
+import { isOutOfMemory, type Note, outOfMemory, UserError } from '../shared/messages.ts';
 import { assemble, type Raw } from './assemble.ts';
 import { shown } from './bytes.ts';
 import { readGeoJson } from './geojson.ts';

@@ -1,7 +1,7 @@
 import { areaOf, measure } from '../coverage/index.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
-import type { Note } from '../messages.ts';
 import { extentOf, planeFor } from '../plane/index.ts';
+import type { Note } from '../shared/messages.ts';
 import { RING_KINDS } from './nesting.ts';
 import type { Built } from './rings.ts';
 import type { InvalidRings } from './types.ts';

@@ -1,4 +1,4 @@
-import type { Word } from './json-words.ts';
+import type { BytePattern } from './byte-pattern.ts';
 
 /** Thrown when a value goes on beyond the window; the reader gets more bytes and begins the value again. */
 export const NEED_MORE: unique symbol = Symbol('need more bytes');
@@ -116,7 +116,7 @@ export class JsonBytes {
   }
 
   /** At an opening quote: takes the string; returns it when it is one of `words` (see `quoted`), and '?' when it is not. */
-  oneOf(words: readonly Word[]): string {
+  oneOf(words: readonly BytePattern[]): string {
     const { view, pos } = this;
     for (let k = 0; k < words.length; k++) {
       const word = words[k];

@@ -1,5 +1,5 @@
 import { Parser } from 'htmlparser2';
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { shown, tooBig } from './bytes.ts';
 import { ColumnBuilder } from './columns.ts';

@@ -1,8 +1,8 @@
 import type { Lattice } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
-import { type Note, UserError } from '../messages.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import { crsNeeded } from './crs.ts';
-import { judgeFellows } from './fellows.ts';
+import { findMisfits } from './fellows.ts';
 import type { Pace } from './pace.ts';
 import { BLOCK, type Staging } from './staging.ts';
 import type { Misfit } from './types.ts';
@@ -46,7 +46,7 @@ export async function place(
     await setStraysAside(staging, file, notes, pace);
     box = await survey(staging, pace);
   }
-  const misfits = await judgeFellows(staging, file, notes, pace);
+  const misfits = await findMisfits(staging, file, notes, pace);
   if (misfits.some((m) => !m.used)) box = await survey(staging, pace);
   if (box.minX > box.maxX) throw noRecords(staging, file);
   const lat = (box.minY + box.maxY) / 2;

@@ -1,4 +1,4 @@
-import { UserError } from '../messages.ts';
+import { UserError } from '../shared/messages.ts';
 
 /** What the reader will take on before it refuses. Sizes in bytes. Every limit can be raised by the caller. */
 export interface Limits {

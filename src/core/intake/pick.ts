@@ -1,4 +1,4 @@
-import { type Note, type Place, UserError } from '../messages.ts';
+import { type Note, type Place, UserError } from '../shared/messages.ts';
 import { head, shown, splitName } from './bytes.ts';
 import { countRecords } from './count.ts';
 import type { Limits } from './limits.ts';

@@ -1,5 +1,5 @@
 import { median } from '../geometry/stats.ts';
-import { type Note, UserError } from '../messages.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
 import type { Column } from './types.ts';
 

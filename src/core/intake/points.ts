@@ -1,7 +1,7 @@
 import { metersPerDegree } from '../geometry/ellipsoid.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
-import { type Note, UserError } from '../messages.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import { finishColumns, type Raw } from './assemble.ts';
 import { shown } from './bytes.ts';
 import { findInvalid } from './invalid.ts';

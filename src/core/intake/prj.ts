@@ -1,5 +1,5 @@
-import type { UserErrorCode } from '../codes.ts';
-import { type Note, UserError } from '../messages.ts';
+import type { UserErrorCode } from '../shared/codes.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import { readAll, shown } from './bytes.ts';
 import { type Crs, crsNotUsed, crsOf, crsOfCode, crsOfUnnamed, isAllSmall, looksLikeDegrees } from './crs.ts';
 import type { Staging } from './staging.ts';

@@ -1,5 +1,5 @@
 import { parseShp } from 'shpjs';
-import type { Note } from '../messages.ts';
+import type { Note } from '../shared/messages.ts';
 import { head } from './bytes.ts';
 import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';

@@ -1,5 +1,5 @@
-import type { UserErrorCode } from '../codes.ts';
-import { type Note, UserError } from '../messages.ts';
+import type { UserErrorCode } from '../shared/codes.ts';
+import { type Note, UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown, tooBig, Window } from './bytes.ts';
 import { projectStaging, systemOf } from './crs.ts';

@@ -1,5 +1,5 @@
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
-import type { Note } from '../messages.ts';
+import type { Note } from '../shared/messages.ts';
 import type { Limits } from './limits.ts';
 import type { RingKind } from './nesting.ts';
 import type { Pace } from './pace.ts';

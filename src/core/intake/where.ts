@@ -1,5 +1,5 @@
 import type { Shapes } from '../geometry/shapes.ts';
-import { nearest, UserError } from '../messages.ts';
+import { nearest, UserError } from '../shared/messages.ts';
 import type { Column, RecordSet } from './types.ts';
 
 /** Keeps the records that hold `value` in `column`. */

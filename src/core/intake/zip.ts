@@ -1,6 +1,6 @@
 import { Inflate } from 'fflate';
-import type { UserErrorCode } from '../codes.ts';
-import { UserError } from '../messages.ts';
+import type { UserErrorCode } from '../shared/codes.ts';
+import { UserError } from '../shared/messages.ts';
 import { readAll, shown } from './bytes.ts';
 import { type Limits, orRaise, sizeText } from './limits.ts';
 import type { NamedBytes } from './types.ts';

@@ -9,7 +9,7 @@
  * 1. `bars.ts`: what stands side by side in the bars, and which kinds of bars may be layouts; `bands.ts`: the bands of a whole bar in
  *    every segment, and which band each record is.
  * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbor; `planted-seams.ts`: the same seams on
- *    the ground; `kinds.ts`: the steady part and the part that alternates with the direction of travel;
+ *    the ground; `seam-statistics.ts`: the steady part and the part that alternates with the direction of travel;
  *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how well those are known, given that neighboring seams share a pass;
  *    `stretches.ts`: all of it for each segment of the map.
  * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every beginning and stop of every section,
@@ -25,8 +25,8 @@ export { type End, findEnds } from './ends.ts';
 export { estimateSeams } from './estimate.ts';
 export { findSeams } from './facing.ts';
 export { findFieldEnds } from './field-ends.ts';
-export { type Kinds, summarize } from './kinds.ts';
 export { plantedSeams } from './planted-seams.ts';
+export { type SeamStatistics, summarizeSeams } from './seam-statistics.ts';
 export { seamSides } from './sides.ts';
 export { findSidesteps, type Sidestep, type Sidesteps } from './sidesteps.ts';
 export { findStates, type SlotStates, type States, type Visit } from './states.ts';

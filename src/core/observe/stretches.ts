@@ -1,6 +1,6 @@
 import type { Passes } from '../track/types.ts';
 import { estimateSeams } from './estimate.ts';
-import { type Kinds, summarize } from './kinds.ts';
+import { type SeamStatistics, summarizeSeams } from './seam-statistics.ts';
 import { seamSides } from './sides.ts';
 import type { RecordedBands, Seam, SeamEstimates } from './types.ts';
 
@@ -10,8 +10,8 @@ export interface SeamStretch {
   /** Places in the list of all seams. */
   seams: number[];
   lengthM: number;
-  recorded: Kinds & SeamEstimates;
-  planted: Kinds & SeamEstimates;
+  recorded: SeamStatistics & SeamEstimates;
+  planted: SeamStatistics & SeamEstimates;
 }
 
 /** Longest first. `plantedM` beside every seam; seams between passes of two segments belong to neither. A map without seams has one empty stretch. */
@@ -32,9 +32,9 @@ export function seamStretches(
     const recordedM = own.map((s) => s.recordedM);
     const groundM = list.map((i) => plantedM[i]);
     const sides = seamSides(own, recordedM, accuracyM, passes.travelFrom !== 'unknown');
-    const of = (m: number[]): Kinds & SeamEstimates => {
+    const of = (m: number[]): SeamStatistics & SeamEstimates => {
       const estimates = estimateSeams(own, m, accuracyM, sides);
-      return { ...summarize(m, sides, estimates.alternating), ...estimates };
+      return { ...summarizeSeams(m, sides, estimates.alternating), ...estimates };
     };
     return {
       segment,

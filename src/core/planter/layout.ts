@@ -1,4 +1,4 @@
-import { nearest, UserError } from '../messages.ts';
+import { nearest, UserError } from '../shared/messages.ts';
 import type { Band, PlantedLayout, Planter, Planting, RowRun } from './types.ts';
 
 /**

@@ -1,4 +1,4 @@
-import { nearest, UserError, upperFirst } from '../messages.ts';
+import { nearest, UserError, upperFirst } from '../shared/messages.ts';
 import { brief, coverFault, parsePlanting, parseRun } from './rows.ts';
 import type { Planter, PlanterFile, Planting, RowRun, Unit } from './types.ts';
 import { toMeters } from './units.ts';

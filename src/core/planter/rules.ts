@@ -1,4 +1,4 @@
-import type { Note } from '../messages.ts';
+import type { Note } from '../shared/messages.ts';
 import { evenGapM, layoutOf } from './layout.ts';
 import { proposeSections } from './propose.ts';
 import { listNumbers, listWords, rowsText, runName, runText, span } from './rows.ts';

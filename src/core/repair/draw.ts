@@ -1,11 +1,8 @@
 import type { Report } from '../answer.ts';
 import { areaOf, measure, remain } from '../coverage/index.ts';
-import type { Fitted } from '../fit/index.ts';
 import type { Layer } from '../formats/layer.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { RecordSet } from '../intake/types.ts';
-import { DEFAULT_ACCURACY_M } from '../job.ts';
-import { type Note, UserError } from '../messages.ts';
 import { extentOf, finerLattice, planeFor } from '../plane/index.ts';
 import { findRows, quadsOf } from '../planted/index.ts';
 import {
@@ -30,6 +27,9 @@ import {
   redraw,
   replacedM2,
 } from '../rebuild/index.ts';
+import { type Note, UserError } from '../shared/messages.ts';
+import type { Fitted } from '../steps/fit/index.ts';
+import { DEFAULT_ACCURACY_M } from '../steps/job.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';
 
 /** Edges of a bar within this are the same, meters, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */

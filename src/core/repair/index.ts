@@ -1,9 +1,9 @@
 import { checkSource } from '../check.ts';
-import { type Fitted, fitMap } from '../fit/index.ts';
 import type { RecordSet } from '../intake/types.ts';
-import { type Hooks, jobOf } from '../job.ts';
-import { UserError } from '../messages.ts';
-import { readSource } from '../source.ts';
+import { UserError } from '../shared/messages.ts';
+import { type Fitted, fitMap } from '../steps/fit/index.ts';
+import { type Hooks, jobOf } from '../steps/job.ts';
+import { readSource } from '../steps/source.ts';
 import { rebuiltBefore } from './before.ts';
 import { draw } from './draw.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';

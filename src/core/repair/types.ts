@@ -2,9 +2,9 @@
 import type { Report } from '../answer.ts';
 import type { Layer } from '../formats/layer.ts';
 import type { RecordSet, System } from '../intake/types.ts';
-import type { CheckInput } from '../job.ts';
-import type { Note } from '../messages.ts';
 import type { Change } from '../rebuild/index.ts';
+import type { Note } from '../shared/messages.ts';
+import type { CheckInput } from '../steps/job.ts';
 
 export interface RebuildInput extends Omit<CheckInput, 'boundary' | 'seedPrice'> {
   by?: 'section' | 'pass';

@@ -1,7 +1,7 @@
 import type { Diagnosis, Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { ACRE_M2, areaText, grouped, HECTARE_M2, trim } from '../planter/units.ts';
-import { SETTING_TITLE } from './words.ts';
+import { SETTING_TITLE } from './labels.ts';
 
 /** What is said where `effectLines` has nothing to say. */
 export const NO_EFFECT = 'Nothing that the areas of this map show.';

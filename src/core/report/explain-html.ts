@@ -1,4 +1,4 @@
-import { CAUTIONS } from '../messages.ts';
+import { CAUTIONS } from '../shared/messages.ts';
 import { EXPLANATION_PARTS, EXPLANATIONS } from './explain.ts';
 import { htmlPage } from './html.ts';
 import { markup } from './markup.ts';

@@ -1,8 +1,8 @@
 import type { Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { effectLines } from './effect.ts';
-import { verdictSentence } from './facts.ts';
-import { SETTING_TITLE } from './words.ts';
+import { verdictSentence } from './entries.ts';
+import { SETTING_TITLE } from './labels.ts';
 
 /** The answer before everything else, in plain words. */
 export interface Headline {

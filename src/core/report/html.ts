@@ -9,23 +9,23 @@ import {
   areaCheck,
   areaRows,
   becauseLines,
-  type Fact,
-  layoutFacts,
+  type Entry,
+  layoutEntries,
   MACHINE_HEAD,
   machineRows,
-  mapFacts,
+  mapEntries,
   NO_SEAMS,
   noteText,
   otherObservations,
-  seamFacts,
+  seamEntries,
   verdictSentence,
-} from './facts.ts';
+} from './entries.ts';
 import { frameSentences, plantingCells, sectionCells } from './frame.ts';
 import { HTML_STYLE } from './html-style.ts';
+import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './labels.ts';
 import { Markup, markup } from './markup.ts';
 import { clockText, countText, distanceText, gapText, lengthOr, signedGap } from './numbers.ts';
 import { timeSeries } from './series.ts';
-import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './words.ts';
 
 export interface HtmlOptions {
   /** The command line that gives the same answer; left out, the report does not name one. */
@@ -45,7 +45,7 @@ const MOST_PASSES = 300;
 export function htmlReport(answer: Answer, options: HtmlOptions = {}): string {
   const { report: r, planter, evidence } = answer;
   const { unit } = planter;
-  const seams = seamFacts(r, unit);
+  const seams = seamEntries(r, unit);
   const also = otherObservations(r);
   const machines = machineRows(r, unit);
   return htmlPage(
@@ -61,7 +61,7 @@ ${facts([
 ${machines.length > 0 ? markup`<h2>Machines</h2>${table('Machines', MACHINE_HEAD, machines, [])}` : null}${r.wouldDecide.length > 0 ? markup`<h2>What would decide it</h2>${list(r.wouldDecide)}` : null}${r.diagnoses.length > 0 ? markup`<h2>What to look at, in this order</h2>${r.diagnoses.map((d, i) => diagnosis(d, i + 1, answer))}` : null}${accountPart(r)}<h2>Before you act on this</h2>
 <ul class="cautions">${r.cautions.map((c) => markup`<li>${c}</li>`)}</ul>
 <h2>Across the planter</h2>
-${drawn(TwoRulers, { report: r, planter, width: PAPER })}${facts(layoutFacts(r, unit))}
+${drawn(TwoRulers, { report: r, planter, width: PAPER })}${facts(layoutEntries(r, unit))}
 <h2>The seams between passes</h2>
 ${seams.length > 0 ? facts(seams) : markup`<p>${NO_SEAMS}</p>`}${evidence.seams.length > 0 ? drawn(SeamChart, { answer, width: PAPER }) : null}
 <h2>The field</h2>
@@ -71,7 +71,7 @@ ${drawn(TimeLine, { answer, series: timeSeries(evidence), width: PAPER })}${pass
 ${also.length > 0 ? markup`<h2>Also measured</h2>${list(also)}` : null}<h2>The planter as declared</h2>
 ${planterPart(answer, planter)}
 <h2>The map that was read</h2>
-${facts(mapFacts(r, unit))}
+${facts(mapEntries(r, unit))}
 ${r.notes.length > 0 ? markup`<h2>Notes</h2>${list(r.notes.map(noteText))}` : null}${options.command === undefined ? null : markup`<h2>The same answer again</h2><p>This command line, run where the files lie, gives the same answer:</p><code>${options.command}</code>`}
 <footer>Made by Guessrow from recorded data. Pass-to-pass accuracy reckoned with: ${gapText(r.seams.accuracyM, unit)}.</footer>
 </main>`,
@@ -169,7 +169,7 @@ ${rows.map((cells) => markup`<tr>${cells.map((c, i) => (i === 0 ? markup`<th sco
 `;
 }
 
-function facts(all: readonly Fact[]): Markup {
+function facts(all: readonly Entry[]): Markup {
   return markup`<dl>${all.map(([word, text]) => markup`<dt>${word}</dt><dd>${text}</dd>`)}</dl>
 `;
 }

@@ -9,8 +9,6 @@
 export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
 export { effectLines, NO_EFFECT } from './effect.ts';
-export { EXPLANATION_PARTS, EXPLANATIONS, type Explanation } from './explain.ts';
-export { explainHtml } from './explain-html.ts';
 export {
   ACCOUNT_TITLE,
   accountRows,
@@ -21,9 +19,11 @@ export {
   machineRows,
   NO_SEAMS,
   noteText,
-  seamFacts,
+  seamEntries,
   verdictSentence,
-} from './facts.ts';
+} from './entries.ts';
+export { EXPLANATION_PARTS, EXPLANATIONS, type Explanation } from './explain.ts';
+export { explainHtml } from './explain-html.ts';
 export { drawFrame, type FrameOptions } from './frame.ts';
 export { geoJsonParts, toGeoJson } from './geojson.ts';
 export { type Headline, headline } from './headline.ts';
@@ -31,6 +31,7 @@ export { type HtmlOptions, htmlReport } from './html.ts';
 export { HTML_STYLE } from './html-style.ts';
 export { joinEdges } from './joins.ts';
 export { toJson } from './json.ts';
+export { confidenceText, FORMAT_WORDS, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './labels.ts';
 export {
   areaText,
   clockText,
@@ -47,9 +48,8 @@ export {
   someAreaText,
 } from './numbers.ts';
 export { clean, jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
-export { aboutRebuilt, rebuiltFacts } from './rebuilt.ts';
+export { aboutRebuilt, rebuiltEntries } from './rebuilt.ts';
 export { type Rulers, rulerLines, rulersOf } from './rulers.ts';
 export { seamLines } from './seamlines.ts';
 export { type Series, timeSeries } from './series.ts';
 export { type TextOptions, toText } from './text.ts';
-export { confidenceText, FORMAT_WORDS, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './words.ts';

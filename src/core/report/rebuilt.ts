@@ -1,8 +1,8 @@
-import { CAUTIONS } from '../messages.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, grouped } from '../planter/units.ts';
 import type { Rebuilt } from '../repair/index.ts';
-import type { Fact } from './facts.ts';
+import { CAUTIONS } from '../shared/messages.ts';
+import type { Entry } from './entries.ts';
 
 /** What the change log says of the whole map, for the head of its JSON. `source` and `planter` are names. */
 export function aboutRebuilt(b: Rebuilt, source: string, planter: string, by: string): object {
@@ -27,12 +27,12 @@ export function aboutRebuilt(b: Rebuilt, source: string, planter: string, by: st
 }
 
 /** What a rebuilt map changes, before anybody keeps it. */
-export function rebuiltFacts(b: Rebuilt, unit: Unit): Fact[] {
+export function rebuiltEntries(b: Rebuilt, unit: Unit): Entry[] {
   const counts = new Map<string, number>();
   for (const c of b.changes) counts.set(c.done, (counts.get(c.done) ?? 0) + 1);
   const difference = b.outM2 - b.inM2;
   const size = areaText(Math.abs(difference), unit);
-  const facts: Fact[] = [...counts].map(([done, n]) => [done, `${grouped(n, 0)} ${n === 1 ? 'record' : 'records'}`]);
+  const facts: Entry[] = [...counts].map(([done, n]) => [done, `${grouped(n, 0)} ${n === 1 ? 'record' : 'records'}`]);
   facts.push(['area before', areaText(b.inM2, unit)]);
   facts.push([
     'area after',

@@ -7,19 +7,19 @@ import {
   areaCheck,
   areaRows,
   becauseLines,
-  type Fact,
-  layoutFacts,
+  type Entry,
+  layoutEntries,
   machineRows,
-  mapFacts,
+  mapEntries,
   NO_SEAMS,
   noteText,
   otherObservations,
-  seamFacts,
+  seamEntries,
   verdictSentence,
-} from './facts.ts';
+} from './entries.ts';
+import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './labels.ts';
 import { NO_PAINT, type Paint, table, wrap } from './plain.ts';
 import { rulerLines, rulersOf } from './rulers.ts';
-import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './words.ts';
 
 export interface TextOptions {
   /** Marks for a terminal; plain text when left out. */
@@ -31,7 +31,7 @@ export function toText(answer: Answer, options: TextOptions = {}): string {
   const paint = options.color ?? NO_PAINT;
   const { report } = answer;
   const unit = answer.planter.unit;
-  const seams = seamFacts(report, unit);
+  const seams = seamEntries(report, unit);
   const blocks = [
     verdictLines(report, paint),
     headed('Machines', machineRows(report, unit).flatMap(machineLines), paint),
@@ -42,10 +42,10 @@ export function toText(answer: Answer, options: TextOptions = {}): string {
       rulerLines(rulersOf(report, unit)),
       paint,
     ),
-    headed('Layout', layoutFacts(report, unit).flatMap(entry), paint),
+    headed('Layout', layoutEntries(report, unit).flatMap(entry), paint),
     headed('Seams between passes', seams.length > 0 ? seams.flatMap(entry) : [`  ${NO_SEAMS}`], paint),
     headed('Areas', [...table(areaRows(report, unit), '  ', [1]), ...entry(['check', areaCheck(report)])], paint),
-    headed('The map', mapFacts(report, unit).flatMap(entry), paint),
+    headed('The map', mapEntries(report, unit).flatMap(entry), paint),
     headed(
       'Also measured',
       otherObservations(report).flatMap((o) => wrap(o, undefined, '  - ', '    ')),
@@ -112,6 +112,6 @@ function accountLines(r: Report): string[] {
 /** Lines of the account in a text. */
 const ACCOUNT_SHOWN = 5;
 
-function entry([word, text]: Fact): string[] {
+function entry([word, text]: Entry): string[] {
   return wrap(text, undefined, `  ${word.padEnd(10)}`, ' '.repeat(12));
 }

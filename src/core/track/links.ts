@@ -2,8 +2,8 @@ import { Budget, tooClose } from '../geometry/budget.ts';
 import { makePointGrid, type PointGrid } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
-import { cellBits, Places } from './places.ts';
 import type { Quads } from './quads.ts';
+import { cellBits, SpatialHash } from './spatial-hash.ts';
 
 /** For every side (4·quad + k) the side that lies against it, or -1. `exact` says that both ends are the same points of the file. */
 export interface SideLinks {
@@ -25,7 +25,7 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const exact = new Uint8Array(sides);
   const { point } = quads;
   const { xy } = shapes;
-  const table = new Places(sides);
+  const table = new SpatialHash(sides);
   const { slots } = table;
   const bits = cellBits(2 * usualSide(shapes, quads));
   const budget = new Budget(MOST_PROBES, PROBES_EACH, sides, tooClose);

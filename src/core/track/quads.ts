@@ -1,7 +1,7 @@
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
-import { cellBits, Places } from './places.ts';
+import { cellBits, SpatialHash } from './spatial-hash.ts';
 
 /**
  * Records, or parts of records, that are four-sided for our purpose, corners counter-clockwise. Side k runs from corner k to corner k + 1.
@@ -180,7 +180,7 @@ function ringArea(m: Float64Array, points: number, pick: Int32Array | null): num
 /** Records whose points are those of an earlier record, whichever point comes first. */
 function findRepeats(shapes: Shapes): { repeated: Uint32Array; repeats: Uint32Array; isRepeat: Uint8Array } {
   const n = shapes.shapeStart.length - 1;
-  const table = new Places(n);
+  const table = new SpatialHash(n);
   const { slots } = table;
   const hash = new Int32Array(n);
   const isRepeat = new Uint8Array(n);

@@ -18,9 +18,9 @@ import {
 import type { Choice } from '../selection.ts';
 import type { Done, Sheet } from '../state/index.ts';
 import { Fix } from './fix.tsx';
+import { sureWord } from './labels.ts';
 import { Part } from './part.tsx';
 import { hasArea, SeedCost } from './seedcost.tsx';
-import { sureWord } from './words.ts';
 
 /** Why the verdict is what it is: the settings to blame, and every gap, overlap and wrong width with its cause. */
 export function AccountPart({ done, choice, sheet }: { done: Done; choice: Choice; sheet: Sheet }) {
@@ -122,7 +122,7 @@ function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
     <li class={choice.marks.diagnosis === at ? 'chosen' : ''}>
       <h3>{SETTING_TITLE[d.setting]}</h3>
       <p class="says">{d.says}</p>
-      <DiagnosisFacts diagnosis={d} report={answer.report} unit={answer.planter.unit} />
+      <DiagnosisEntries diagnosis={d} report={answer.report} unit={answer.planter.unit} />
       <Explained setting={d.setting} />
       <p class="noprint">
         <button type="button" class="plain" aria-pressed={choice.marks.diagnosis === at} onClick={mark}>
@@ -133,7 +133,7 @@ function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
   );
 }
 
-export function DiagnosisFacts(props: { diagnosis: Diagnosis; report: Report; unit: Answer['planter']['unit'] }) {
+export function DiagnosisEntries(props: { diagnosis: Diagnosis; report: Report; unit: Answer['planter']['unit'] }) {
   const { diagnosis: d, report, unit } = props;
   const lines = effectLines(d, report, unit);
   const because = becauseLines(d, report);

@@ -3,11 +3,11 @@ import type { Report } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { headline, SETTING_TITLE } from '../../core/report/index.ts';
 import { type Field, readReport, type Sheet } from '../state/index.ts';
-import { AccountList, DiagnosisFacts } from './account.tsx';
+import { AccountList, DiagnosisEntries } from './account.tsx';
+import { VERDICT_WORD } from './labels.ts';
 import { Part } from './part.tsx';
 import { Sign } from './sign.tsx';
 import { ToDo } from './todo.tsx';
-import { VERDICT_WORD } from './words.ts';
 
 /** A field of an audit, from its report: everything but the pictures, which need the map. */
 export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
@@ -55,7 +55,7 @@ export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
             <li key={d.setting + d.says}>
               <h3>{SETTING_TITLE[d.setting] ?? d.setting}</h3>
               <p class="says">{d.says}</p>
-              <DiagnosisFacts diagnosis={d} report={report} unit={unit} />
+              <DiagnosisEntries diagnosis={d} report={report} unit={unit} />
             </li>
           ))}
         </ol>

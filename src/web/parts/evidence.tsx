@@ -1,13 +1,13 @@
 import { Fragment } from 'preact';
 import type { Answer, Report } from '../../core/answer.ts';
 import { Scroll, SeamChart, TimeLine } from '../../core/report/draw/index.ts';
-import { areaRows, countText, NO_SEAMS, noteText, seamFacts, shareText } from '../../core/report/index.ts';
+import { areaRows, countText, NO_SEAMS, noteText, seamEntries, shareText } from '../../core/report/index.ts';
 import { Fitted } from '../draw/fitted.tsx';
 import type { Choice } from '../selection.ts';
 import type { Done } from '../state/index.ts';
+import { CHANGED, onPageWords } from './labels.ts';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
-import { CHANGED, onPageWords } from './words.ts';
 
 export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice; old: boolean }) {
   const { answer, series } = done;
@@ -67,7 +67,7 @@ function Seams({ answer }: { answer: Answer }) {
   const { seams } = answer.report;
   // An alternation that steering alone makes is nothing to act on.
   const steady = Math.abs(seams.alternatingM ?? 0) <= seams.toleranceM;
-  const facts = seamFacts(answer.report, answer.planter.unit).filter(([word]) => !(steady && word === 'alternate'));
+  const facts = seamEntries(answer.report, answer.planter.unit).filter(([word]) => !(steady && word === 'alternate'));
   if (facts.length === 0) return <p>{NO_SEAMS}</p>;
   return (
     <dl class="facts">

@@ -11,8 +11,8 @@ import {
   signedGap,
   verdictSentence,
 } from '../../core/report/index.ts';
+import { FIX_WORD, VERDICT_WORD } from './labels.ts';
 import { Sign } from './sign.tsx';
-import { FIX_WORD, VERDICT_WORD } from './words.ts';
 
 /** The stamps of a check: their shapes mean the same here. */
 const SIGN: Record<Comparison['verdict'], 'agrees' | 'differs' | 'undecided'> = {

@@ -6,7 +6,7 @@ import { countText, distanceText, FORMAT_WORDS } from '../../core/report/index.t
 import { type Done, type Sheet, shown } from '../state/index.ts';
 import { Dates } from './dates.tsx';
 import { FilePick } from './filepick.tsx';
-import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './words.ts';
+import { GRAIN_WORDS, ROLE_WORDS, ROLES, TRAVEL_WORDS } from './labels.ts';
 
 export const MAP_ENDINGS =
   '.geojson,.json,.geojsonl,.ndjson,.gz,.zip,.shp,.dbf,.prj,.cpg,.shx,.gpkg,.fgb,.parquet,.kml,.kmz,.csv';

@@ -9,7 +9,7 @@ import { hiddenAtFirst, type Picture, pictureAtFirst, signsOf } from '../map/sig
 import type { Choice } from '../selection.ts';
 import { FilePick } from './filepick.tsx';
 import { Legend } from './legend.tsx';
-import { RecordFacts } from './record.tsx';
+import { RecordEntries } from './record.tsx';
 
 interface Props {
   answer: Answer;
@@ -77,7 +77,7 @@ export function MapView({ answer, attributes = [], boundary, choice, planted }: 
         }}
         scaled={setMetersPerPixel}
         moveSplit={(split) => set({ split })}
-        readout={(record) => <RecordFacts answer={answer} attributes={attributes} record={record} />}
+        readout={(record) => <RecordEntries answer={answer} attributes={attributes} record={record} />}
       >
         <Legend
           signs={signs}

@@ -1,9 +1,9 @@
 import { useRef, useState } from 'preact/hooks';
-import type { Message } from '../../core/messages.ts';
 import { layoutOf, planterNotes, ruleBreaks } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { Frame } from '../../core/report/draw/index.ts';
 import { gapText, lengthText } from '../../core/report/index.ts';
+import type { Message } from '../../core/shared/messages.ts';
 import { Fitted } from '../draw/fitted.tsx';
 import { saveFile } from '../files.ts';
 import type { Sheet } from '../state/index.ts';

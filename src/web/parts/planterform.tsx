@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
-import type { Message } from '../../core/messages.ts';
 import { convertUnit, proposeSections, readPlanter, ruleBreaks, runName } from '../../core/planter/index.ts';
 import type { Planter, RuleBreak, Unit } from '../../core/planter/types.ts';
+import type { Message } from '../../core/shared/messages.ts';
 
 /** A planter to begin with when the user has no file. */
 export const EXAMPLE = JSON.stringify(

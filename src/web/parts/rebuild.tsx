@@ -5,12 +5,12 @@ import type { LayerFormat } from '../../core/formats/index.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { changeCsv, changeJson } from '../../core/rebuild/index.ts';
 import type { Rebuilt } from '../../core/repair/index.ts';
-import { aboutRebuilt, rebuiltFacts } from '../../core/report/index.ts';
+import { aboutRebuilt, rebuiltEntries } from '../../core/report/index.ts';
 import { callWorker, whyNot } from '../checker.ts';
 import type { RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
 import { requestOf, type Sheet } from '../state/index.ts';
-import { onPageWords } from './words.ts';
+import { onPageWords } from './labels.ts';
 
 const FORMATS: readonly { as: LayerFormat; says: string }[] = [
   { as: '.geojson', says: 'GeoJSON' },
@@ -84,7 +84,7 @@ function Preview({ built, unit, busy, save, log }: PreviewProps) {
     <div class="preview">
       <p>{built.before ? 'This map was rebuilt with this planter before.' : already}</p>
       <dl class="facts">
-        {rebuiltFacts(built, unit).map(([word, text]) => (
+        {rebuiltEntries(built, unit).map(([word, text]) => (
           <Fragment key={word}>
             <dt>{word}</dt>
             <dd>{text}</dd>

@@ -16,7 +16,7 @@ interface Props {
   record: number;
 }
 
-export function RecordFacts({ answer, attributes, record }: Props) {
+export function RecordEntries({ answer, attributes, record }: Props) {
   const { evidence: e, planter, report } = answer;
   const { columns } = report.map;
   const named = new Set(FIRST.map(([role]) => columns[role]?.name));

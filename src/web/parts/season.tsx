@@ -4,9 +4,9 @@ import { SETTING_TITLE } from '../../core/report/index.ts';
 import { mapName } from '../files.ts';
 import { type Field, needsPlanting, type Season, type Sheet, severalMaps } from '../state/index.ts';
 import { Unused } from './inputs.tsx';
+import { VERDICT_WORD } from './labels.ts';
 import { PlanterInput } from './planter.tsx';
 import { PlantingChoice, PlantingQuestion } from './planting.tsx';
-import { VERDICT_WORD } from './words.ts';
 
 const WORD = { ...VERDICT_WORD, 'not checked': 'Not checked' };
 /** Worst first, with the word for several fields. */

@@ -6,9 +6,9 @@ import { callWorker, whyNot } from '../checker.ts';
 import { commandLine, type RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
 import { isOld, type Sheet } from '../state/index.ts';
+import { CHANGED } from './labels.ts';
 import { Part } from './part.tsx';
 import { Rebuild } from './rebuild.tsx';
-import { CHANGED } from './words.ts';
 
 const FILES: readonly { as: Written; says: string; ending: string; type: string }[] = [
   { as: 'html', says: 'Report, HTML', ending: 'report.html', type: 'text/html' },

@@ -1,7 +1,7 @@
 import type { Report } from '../../core/answer.ts';
 import { SETTING_TITLE } from '../../core/report/index.ts';
+import { onPageWords } from './labels.ts';
 import { Part } from './part.tsx';
-import { onPageWords } from './words.ts';
 
 /** What to do next: confirm, decide, and what nobody should take from the sheet. */
 export function ToDo({ report }: { report: Report }) {

@@ -1,16 +1,16 @@
 import type { Report } from '../../core/answer.ts';
-import type { Message } from '../../core/messages.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { headline, verdictSentence } from '../../core/report/index.ts';
+import type { Message } from '../../core/shared/messages.ts';
 import type { Failure } from '../checker.ts';
 import { type Inputs, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
 import { MapAlone } from './alone.tsx';
 import { Dates } from './dates.tsx';
 import { FixStamp } from './fix.tsx';
+import { CHANGED, onPageWords, VERDICT_WORD } from './labels.ts';
 import { Problem } from './planter.tsx';
 import { PlantingQuestion } from './planting.tsx';
 import { Sign } from './sign.tsx';
-import { CHANGED, onPageWords, VERDICT_WORD } from './words.ts';
 
 /** The top of an answer: the verdict with its cause, or what is still asked or waited for. */
 export function VerdictPart({ sheet }: { sheet: Sheet }) {

@@ -1,5 +1,5 @@
-import { UserError } from '../../core/messages.ts';
 import { readPlanter } from '../../core/planter/index.ts';
+import { UserError } from '../../core/shared/messages.ts';
 import type { PlanterFrom, PlanterState } from './types.ts';
 
 /** A planter file's text with the planter it declares, or the sentence that says why it declares none. */

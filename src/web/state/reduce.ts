@@ -1,7 +1,7 @@
 /** What each action does to the sheet. A pure function: it starts no work, keeps nothing and asks nothing of the browser. */
 import { listWords, pricePerHa } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
-import { priceSeed } from '../../core/summary.ts';
+import { priceSeed } from '../../core/steps/summary.ts';
 import type { CheckRequest, LookRequest } from '../../worker/api.ts';
 import { type FieldRow, rowOf } from '../../worker/rows.ts';
 import type { Failure } from '../checker.ts';

@@ -1,8 +1,8 @@
 /** Everything that the sheet holds. Plain values: what happens to them is in `reduce.ts`, what they make happen in `effects.ts`. */
 import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
-import type { Message } from '../../core/messages.ts';
 import type { Planter } from '../../core/planter/types.ts';
+import type { Message } from '../../core/shared/messages.ts';
 import type { DateOrder } from '../../core/track/columns/index.ts';
 import type { Checked, CheckRequest, FirstPicture, Look, LookRequest } from '../../worker/api.ts';
 import type { FieldRow } from '../../worker/rows.ts';

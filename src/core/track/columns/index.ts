@@ -16,9 +16,9 @@
 import type { Role } from '../../answer.ts';
 import { POINT_ROLES } from '../../intake/point-roles.ts';
 import type { Column } from '../../intake/types.ts';
-import { UserError } from '../../messages.ts';
+import { UserError } from '../../shared/messages.ts';
 import type { Lanes } from '../types.ts';
-import { judgeHeading, judgeSection, judgeWidth, widthsOf } from './judge.ts';
+import { headingFit, sectionFit, widthFit, widthsOf } from './fits.ts';
 import { findMachine } from './machine.ts';
 import { numbersOf } from './moments.ts';
 import {
@@ -129,7 +129,7 @@ function findSection(search: Search): void {
       if (bad >= 0) throw unreadable(search, 'section', c, bad, 'which is no section number');
     } else if (numbersOf(c) && firstFailing(c, Number.isInteger) >= 0) continue;
     const least = own ? 0 : 0.9;
-    const fit = judgeSection(c, lanes, least);
+    const fit = sectionFit(c, lanes, least);
     const score = fit.share + (NAMES.section.test(c.name) ? 0.2 : 0);
     if (fit.share < least) continue;
     if (score > best) {
@@ -152,7 +152,7 @@ function findWidth(search: Search): void {
       if (bad >= 0) throw unreadable(search, 'width', c, bad, 'which is no width');
     }
     if (!values) continue;
-    const fit = judgeWidth(values, widths, NAMES.width.test(c.name) || own, unitInName(c.name));
+    const fit = widthFit(values, widths, NAMES.width.test(c.name) || own, unitInName(c.name));
     if (!fit && own && widths.record.length >= 10) {
       const i = widths.record[0];
       throw unreadable(
@@ -186,7 +186,7 @@ function findHeading(search: Search): void {
       if (bad >= 0) throw unreadable(search, 'heading', c, bad, 'which is no direction in degrees');
     }
     if (!values) continue;
-    const fit = judgeHeading(values, lanes, own ? 0 : 0.9);
+    const fit = headingFit(values, lanes, own ? 0 : 0.9);
     if (own && fit.share < 0.5 && lanes.quads.count > 0)
       throw unreadable(search, 'heading', c, lanes.quads.record[0], 'which does not follow the passes');
     if (fit.share < (own ? 0.5 : 0.9)) continue;

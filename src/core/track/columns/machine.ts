@@ -1,6 +1,6 @@
 import type { Column } from '../../intake/types.ts';
 import type { Lanes } from '../types.ts';
-import { ofAll } from './judge.ts';
+import { ofAll } from './fits.ts';
 import type { MachineOf } from './roles.ts';
 import { asked, candidates, isNamed, NAMES, type Search, unreadable } from './roles.ts';
 

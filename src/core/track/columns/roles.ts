@@ -1,6 +1,6 @@
 import type { ColumnRole, Role } from '../../answer.ts';
 import type { Column } from '../../intake/types.ts';
-import { type Note, UserError } from '../../messages.ts';
+import { type Note, UserError } from '../../shared/messages.ts';
 import type { Lanes } from '../types.ts';
 import type { DateOrder } from './time.ts';
 

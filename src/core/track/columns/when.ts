@@ -1,6 +1,6 @@
 import type { Column } from '../../intake/types.ts';
-import { UserError } from '../../messages.ts';
-import { count, judgeTime, type TimeFit } from './judge.ts';
+import { UserError } from '../../shared/messages.ts';
+import { count, type TimeFit, timeFit } from './fits.ts';
 import { type Misordered, type Moments, overMidnight, readMoments, together } from './moments.ts';
 import { asked, NAMES, namesOf, type Search, scaled, unreadable } from './roles.ts';
 import { spreadTicks } from './spread.ts';
@@ -28,7 +28,7 @@ export function findTime(search: Search): void {
   let incomplete: Moments | null = null;
   for (const m of tried) {
     const ms = m.holds === 'clock' ? overMidnight(m.ms) : m.ms;
-    const fit = judgeTime(ms, search.lanes);
+    const fit = timeFit(ms, search.lanes);
     if (wanted) checkFit(search, m, fit);
     const least = m.holds === 'counts' ? LEAST_COUNTED : LEAST_CHANGES;
     if (!wanted && (fit.share < LEAST_SHARE || fit.scaleMs === 0 || fit.changes < least)) {

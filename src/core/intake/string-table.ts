@@ -1,5 +1,5 @@
 /** Every different run of bytes of a column once, numbered from 1 in order of appearance; 0 is the empty word. */
-export class Words {
+export class StringTable {
   count = 1;
   private arena = new Uint8Array(1024);
   private used = 0;

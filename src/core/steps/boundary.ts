@@ -1,8 +1,8 @@
-import { outline } from './coverage/index.ts';
-import type { Lattice, Shapes } from './geometry/shapes.ts';
-import type { RecordSet } from './intake/types.ts';
-import { UserError } from './messages.ts';
-import type { Extent } from './plane/index.ts';
+import { outline } from '../coverage/index.ts';
+import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import type { RecordSet } from '../intake/types.ts';
+import type { Extent } from '../plane/index.ts';
+import { UserError } from '../shared/messages.ts';
 
 /** The rings of the boundary out of what `outsideOf` gave, lattice steps. */
 export function ringsOf({ xy, ringStart }: Shapes): Float64Array[] {

@@ -1,6 +1,5 @@
-import type { Grain } from '../answer.ts';
-import { believe, eitherSide, findStretches, type LayoutFits, mirrorBands, sideOf } from '../infer/index.ts';
-import type { Job } from '../job.ts';
+import type { Grain } from '../../answer.ts';
+import { believe, eitherSide, findStretches, type LayoutFits, mirrorBands, sideOf } from '../../infer/index.ts';
 import {
   estimateSeams,
   findBands,
@@ -11,13 +10,14 @@ import {
   type SeamEstimates,
   type Segment,
   seamSides,
-} from '../observe/index.ts';
-import { findRows } from '../planted/index.ts';
-import { layoutOf } from '../planter/index.ts';
-import type { Planter, Planting } from '../planter/types.ts';
-import { findPasses } from '../track/index.ts';
-import { partPasses } from '../track/origins.ts';
-import type { Lanes, Passes } from '../track/types.ts';
+} from '../../observe/index.ts';
+import { findRows } from '../../planted/index.ts';
+import { layoutOf } from '../../planter/index.ts';
+import type { Planter, Planting } from '../../planter/types.ts';
+import { findPasses } from '../../track/index.ts';
+import { partPasses } from '../../track/origins.ts';
+import type { Lanes, Passes } from '../../track/types.ts';
+import type { Job } from '../job.ts';
 import type { Fitted, Part, Track } from './types.ts';
 
 /** Where no planting fits as declared, the one that the display had chosen explains the map with the fewest faults. */

@@ -1,9 +1,9 @@
-import type { RecordSet } from '../intake/types.ts';
+import type { RecordSet } from '../../intake/types.ts';
+import { extentOf, finerLattice, planeFor } from '../../plane/index.ts';
+import { findColumns } from '../../track/columns/index.ts';
+import { findPasses, layLanes } from '../../track/index.ts';
+import { findOrigins } from '../../track/origins.ts';
 import type { Job } from '../job.ts';
-import { extentOf, finerLattice, planeFor } from '../plane/index.ts';
-import { findColumns } from '../track/columns/index.ts';
-import { findPasses, layLanes } from '../track/index.ts';
-import { findOrigins } from '../track/origins.ts';
 import type { Track } from './types.ts';
 
 /** Passes, columns and machines of a map. */

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { Words } from '../../src/core/intake/words.ts';
+import { StringTable } from '../../src/core/intake/string-table.ts';
 
 const FNV = (s: string): number => {
   let h = 0x811c9dc5;
@@ -31,7 +31,7 @@ it('16,384 texts of one hash are words like any others', () => {
   for (const [a, b] of TWINS) texts = texts.flatMap((t) => [t + a, t + b]);
   expect(new Set(texts.map(FNV)).size).toBe(1);
   expect(new Set(texts).size).toBe(16_384);
-  const words = new Words();
+  const words = new StringTable();
   const codes = texts.map((t) => words.intern(Buffer.from(t), 0, t.length));
   expect(new Set(codes).size).toBe(16_384);
   expect(texts.map((t) => words.intern(Buffer.from(t), 0, t.length))).toEqual(codes);

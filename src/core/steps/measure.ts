@@ -1,27 +1,27 @@
 /** Facts of the ground: what is covered, what is open or covered twice and beside which passes, on the map and as planted. */
-import type { Limits } from './account/index.ts';
-import { type Coverage, type CoverageRings, cover, outline, type Polygons } from './coverage/index.ts';
-import { outsideOf, ringsOf } from './fence.ts';
-import { joinShapes } from './geometry/shapes.ts';
-import { median } from './geometry/stats.ts';
-import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } from './ground/index.ts';
-import type { RecordSet } from './intake/types.ts';
+import type { Limits } from '../account/index.ts';
+import { type Coverage, type CoverageRings, cover, outline, type Polygons } from '../coverage/index.ts';
+import { joinShapes } from '../geometry/shapes.ts';
+import { median } from '../geometry/stats.ts';
+import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } from '../ground/index.ts';
+import type { RecordSet } from '../intake/types.ts';
+import type { RecordedBands } from '../observe/index.ts';
+import { extentOf, type Plane, planeFor, scaleExtent } from '../plane/index.ts';
+import type { Planted } from '../planted/index.ts';
+import { findUnplaced } from '../track/index.ts';
+import type { Passes } from '../track/types.ts';
+import type { Unplaced } from '../track/unplaced.ts';
+import { outsideOf, ringsOf } from './boundary.ts';
 import type { Job } from './job.ts';
 import type { Field } from './join.ts';
-import type { RecordedBands } from './observe/index.ts';
-import { extentOf, type Plane, planeFor, scaleExtent } from './plane/index.ts';
-import type { Planted } from './planted/index.ts';
 import type { Source } from './source.ts';
-import { findUnplaced } from './track/index.ts';
-import type { Passes } from './track/types.ts';
-import type { Unplaced } from './track/unplaced.ts';
 
 /** What the records cover: it does not depend on the planter. */
 export interface Covered {
   coverage: Coverage;
   rings: CoverageRings;
   /** Covered ground, with the land beyond the boundary where one was given. */
-  fenced: Polygons;
+  withOutside: Polygons;
   boundary: Float64Array[];
 }
 
@@ -29,10 +29,10 @@ export function coverSource({ records, boundary }: Source, plane: Plane, job: Jo
   const at = (stage: string) => (done: number) => job.progress(stage, done);
   const { shapes, lattice } = records;
   const { coverage, rings } = cover(shapes, plane.density, at('measuring covered ground'));
-  if (!boundary) return { coverage, rings, fenced: rings.covered, boundary: [] };
+  if (!boundary) return { coverage, rings, withOutside: rings.covered, boundary: [] };
   const outside = outsideOf(boundary, lattice, extentOf(shapes));
   const { covered } = outline(joinShapes(shapes, outside), plane.density, at('comparing it with the boundary'));
-  return { coverage, rings, fenced: covered, boundary: ringsOf(outside) };
+  return { coverage, rings, withOutside: covered, boundary: ringsOf(outside) };
 }
 
 /** Gaps and overlaps of one picture. */
@@ -55,7 +55,7 @@ export interface Areas {
 /** `differs`: some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
 export function measureAreas(records: RecordSet, field: Field, covered: Covered, differs: boolean, job: Job): Areas {
   const { plane, fine, passes, bands, planted } = field;
-  const { coverage, rings, fenced, boundary } = covered;
+  const { coverage, rings, withOutside, boundary } = covered;
   const limits = limitsOf(field, job.accuracyM);
   const ground: Ground = {
     plane,
@@ -68,7 +68,7 @@ export function measureAreas(records: RecordSet, field: Field, covered: Covered,
     points: records.shapes.xy.length / 2,
   };
   const recorded = {
-    gaps: findGaps(fenced, ground, limits.passM, limits.noiseM),
+    gaps: findGaps(withOutside, ground, limits.passM, limits.noiseM),
     overlaps: findOverlaps(rings.overlap, coverage.areaAtDepthM2[1] ?? 0, ground, limits.passM, limits.noiseM),
   };
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : records.shapes));

@@ -1,6 +1,6 @@
 import { areaText as area } from '../planter/units.ts';
 import { type Facts, type Findings, observe } from './facts.ts';
-import { percent, plural } from './words.ts';
+import { percent, plural } from './phrases.ts';
 
 /** The declared layout breaks a rule of its own. */
 export function diagnoseRules(f: Facts, out: Findings): void {

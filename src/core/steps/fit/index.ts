@@ -5,20 +5,20 @@
  * each set of days on which different rows planted; its passes keep the numbers that they have in the whole map.
  *
  * 1. `trace.ts`: records to passes, columns and origins.
- * 2. `parts.ts`: which passes are judged together, and against which planter and plantings.
- * 3. `layout.ts`: what the display believed, and the rows that planted.
+ * 2. `split.ts`: which passes are judged together, and against which planter and plantings.
+ * 3. `part.ts`: what the display believed, and the rows that planted.
  */
-import type { RecordSet } from '../intake/types.ts';
+import type { RecordSet } from '../../intake/types.ts';
+import type { Planting } from '../../planter/types.ts';
+import { UserError } from '../../shared/messages.ts';
+import { partPasses } from '../../track/origins.ts';
 import type { Job } from '../job.ts';
-import { UserError } from '../messages.ts';
-import type { Planting } from '../planter/types.ts';
-import { partPasses } from '../track/origins.ts';
-import { fitPart, weightOf } from './layout.ts';
-import { checkNames, dateOf, isCalled, partsOf, wantedOf } from './parts.ts';
+import { fitPart, weightOf } from './part.ts';
+import { checkNames, dateOf, isCalled, partsOf, wantedOf } from './split.ts';
 import { traceRecords } from './trace.ts';
 import type { Fitted, Part, Track } from './types.ts';
 
-export { fieldColumn } from './parts.ts';
+export { fieldColumn } from './split.ts';
 export type { Fitted, Track } from './types.ts';
 
 /** Throws `UserError` for a machine or a day that the map does not have, and for a machine without a planter. */

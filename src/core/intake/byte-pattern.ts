@@ -1,5 +1,5 @@
 /** Bytes that are looked for again and again in a file, compared four at a time. */
-export class Word {
+export class BytePattern {
   readonly text: string;
   readonly bytes: Uint8Array;
   /** The bytes as 32-bit numbers, low byte first; the last one may begin within the one before it. Empty for fewer than four bytes. */
@@ -30,6 +30,6 @@ export class Word {
 }
 
 /** Plain ASCII texts as JSON writes them, quotes included. */
-export function quoted(texts: readonly string[]): Word[] {
-  return texts.map((text) => new Word(text, new TextEncoder().encode(`"${text}"`)));
+export function quoted(texts: readonly string[]): BytePattern[] {
+  return texts.map((text) => new BytePattern(text, new TextEncoder().encode(`"${text}"`)));
 }

@@ -7,13 +7,13 @@ import type {
   RecordedSummary,
   SeamStretchSummary,
   SeamSummary,
-} from './answer.ts';
-import type { JudgedPart } from './explain.ts';
-import { tQuantile975 } from './geometry/stats.ts';
-import { type Facts, framesOfWidth, passesOf, seamToleranceM } from './infer/index.ts';
+} from '../answer.ts';
+import { tQuantile975 } from '../geometry/stats.ts';
+import { type Facts, framesOfWidth, passesOf, seamToleranceM } from '../infer/index.ts';
+import type { RecordedBands, SeamStretch, Segment } from '../observe/index.ts';
+import { runName } from '../planter/index.ts';
+import type { DiagnosedPart } from './explain.ts';
 import type { Job } from './job.ts';
-import type { RecordedBands, SeamStretch, Segment } from './observe/index.ts';
-import { runName } from './planter/index.ts';
 
 /** Two widths closer than this are one in a map of rounded corners, meters. */
 const LEAST_TOLD_M = 0.012;
@@ -23,7 +23,7 @@ function longestOf({ segments }: RecordedBands): RecordedBands['segments'][numbe
   return segments.length ? segments.reduce((a, e) => (e.to - e.from > a.to - a.from ? e : a)) : null;
 }
 
-function declaredOf({ facts: f, part }: JudgedPart, seedCostPerHa: number | null): DeclaredSummary {
+function declaredOf({ facts: f, part }: DiagnosedPart, seedCostPerHa: number | null): DeclaredSummary {
   const { planter, planting, layout } = f;
   return {
     planter: planter.name,
@@ -43,7 +43,7 @@ function declaredOf({ facts: f, part }: JudgedPart, seedCostPerHa: number | null
   };
 }
 
-function recordedOf({ facts: f }: JudgedPart): RecordedSummary {
+function recordedOf({ facts: f }: DiagnosedPart): RecordedSummary {
   const main = longestOf(f.bands);
   const fits: LayoutFit[] = [];
   for (const r of (main ? f.fits[f.bands.segments.indexOf(main)] : null)?.ranked ?? []) {
@@ -89,7 +89,7 @@ function recordedStretch(f: Facts, s: Segment): RecordedStretch {
   };
 }
 
-function seamsOf({ facts: f }: JudgedPart, toleranceM: number): SeamSummary {
+function seamsOf({ facts: f }: DiagnosedPart, toleranceM: number): SeamSummary {
   const { layout, planter } = f;
   const [{ recorded, planted }] = f.stretches;
   return {
@@ -123,7 +123,7 @@ function seamStretch({ seams, passes }: Facts, s: SeamStretch): SeamStretchSumma
 }
 
 /** One machine of the field. */
-export function machineOf(p: JudgedPart, job: Job): MachineSummary {
+export function machineOf(p: DiagnosedPart, job: Job): MachineSummary {
   const { part, facts, verdict, judgement } = p;
   return {
     name: part.name,

@@ -34,7 +34,7 @@ export interface TimeFit extends Fit {
 }
 
 /** Times rise or fall steadily along a lane, and are equal side by side. A step on which they stay is one within a tick of the clock, and says nothing. */
-export function judgeTime(ms: Float64Array, lanes: Lanes): TimeFit {
+export function timeFit(ms: Float64Array, lanes: Lanes): TimeFit {
   const { quads, laneStart, laneQuads, right } = lanes;
   let steps = 0;
   let changed = 0;
@@ -111,7 +111,7 @@ function speedOf(ms: Float64Array, lanes: Lanes, stride: number): number {
 }
 
 /** A section number stays along a lane and changes to the lane beside it. A share that is sure to be below `least` is not counted to its end. */
-export function judgeSection(c: Column, lanes: Lanes, least: number): Fit {
+export function sectionFit(c: Column, lanes: Lanes, least: number): Fit {
   const values = c.kind === 'number' ? c.values : c.codes;
   const stride = strideOf(lanes);
   const beside = countBeside(lanes, stride);
@@ -202,7 +202,7 @@ export function widthsOf(lanes: Lanes): Widths {
  * A width column holds the width across travel of its record, or of its whole bar. Both may fit, in different units (a frame of 60 ft with sections of
  * 60 in): then the unit that the name gives decides.
  */
-export function judgeWidth(
+export function widthFit(
   values: Float64Array,
   widths: Widths,
   named: boolean,
@@ -241,8 +241,8 @@ export function judgeWidth(
   return best;
 }
 
-/** A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane. `least` as in `judgeSection`. */
-export function judgeHeading(values: Float64Array, lanes: Lanes, least: number): Fit {
+/** A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane. `least` as in `sectionFit`. */
+export function headingFit(values: Float64Array, lanes: Lanes, least: number): Fit {
   const { quads, laneStart, laneQuads } = lanes;
   // A column of one value fits a map of one direction by chance.
   let low = Infinity;

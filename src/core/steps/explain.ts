@@ -8,17 +8,17 @@ import {
   type Verdict,
   verdictOf,
   withoutRefuted,
-} from './account/index.ts';
-import type { Facts } from './infer/index.ts';
-import type { RecordSet } from './intake/types.ts';
+} from '../account/index.ts';
+import type { Facts } from '../infer/index.ts';
+import type { RecordSet } from '../intake/types.ts';
+import type { Passes } from '../track/types.ts';
+import type { Diagnosed } from './diagnose.ts';
 import type { Job } from './job.ts';
 import type { Field } from './join.ts';
-import type { Judged } from './judge.ts';
 import type { Areas } from './measure.ts';
-import type { Passes } from './track/types.ts';
 
 /** One machine with its own account and verdict. */
-export interface JudgedPart extends Judged {
+export interface DiagnosedPart extends Diagnosed {
   /** The lines of the account that touch its passes. */
   account: Account;
   verdict: Verdict;
@@ -26,12 +26,12 @@ export interface JudgedPart extends Judged {
 
 export interface Explained {
   account: Account;
-  parts: JudgedPart[];
+  parts: DiagnosedPart[];
 }
 
 export function explainField(
   records: RecordSet,
-  found: readonly Judged[],
+  found: readonly Diagnosed[],
   field: Field,
   areas: Areas,
   job: Job,

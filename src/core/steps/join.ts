@@ -1,12 +1,13 @@
 /** The passes of all machines together, in the order of their numbers: what the ground is measured with. */
+
+import type { Lattice } from '../geometry/shapes.ts';
+import { joinShapes } from '../geometry/shapes.ts';
+import type { RecordedBands } from '../observe/index.ts';
+import type { Plane } from '../plane/index.ts';
+import { layPlanted, type Planted } from '../planted/index.ts';
+import { gatherPasses } from '../track/origins.ts';
+import type { Passes } from '../track/types.ts';
 import type { Fitted } from './fit/index.ts';
-import type { Lattice } from './geometry/shapes.ts';
-import { joinShapes } from './geometry/shapes.ts';
-import type { RecordedBands } from './observe/index.ts';
-import type { Plane } from './plane/index.ts';
-import { layPlanted, type Planted } from './planted/index.ts';
-import { gatherPasses } from './track/origins.ts';
-import type { Passes } from './track/types.ts';
 
 /** A field as all of its machines worked it. */
 export interface Field {

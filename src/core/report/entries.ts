@@ -1,18 +1,18 @@
 /** An answer in words, the same for every written report: facts are a word and what it is. */
 import type { AccountLine } from '../account/types.ts';
 import type { Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
-import { upperFirst } from '../messages.ts';
 import { listWords, runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
+import { upperFirst } from '../shared/messages.ts';
+import { confidenceText, FORMAT_WORDS, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './labels.ts';
 import { clean, clip } from './plain.ts';
-import { confidenceText, FORMAT_WORDS, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './words.ts';
 
-export type Fact = readonly [string, string];
+export type Entry = readonly [string, string];
 
-const fact = (word: string, text: string): Fact => [word, text];
+const fact = (word: string, text: string): Entry => [word, text];
 
-/** What is said where `seamFacts` has nothing to say. */
+/** What is said where `seamEntries` has nothing to say. */
 export const NO_SEAMS = 'No two neighboring passes lie side by side in this map.';
 
 /** The verdict's sentence, without a verdict in front: that stands before it in capitals. */
@@ -60,7 +60,7 @@ export function machineRows({ machines }: Report, unit: Unit): string[][] {
 }
 
 /** The declared and the recorded layout, and what fits; of several machines, of the one with the most travel. */
-export function layoutFacts(r: Report, unit: Unit): Fact[] {
+export function layoutEntries(r: Report, unit: Unit): Entry[] {
   const { declared: d, recorded: c } = r;
   const found = d.plantingFound ? ' (the planting that fits the map best)' : '';
   const off =
@@ -72,7 +72,7 @@ export function layoutFacts(r: Report, unit: Unit): Fact[] {
     (a, m) => (a === null || m.travelM > a.travelM ? m : a),
     null,
   );
-  const out: Fact[] = [
+  const out: Entry[] = [
     ...(r.machines.length > 1 && main ? [fact('of', clip(clean(main.name), 40))] : []),
     fact('planter', `${d.planter}, ${rows(d.frameRows)} at ${gapText(d.rowSpacingM, unit)} on the frame`),
     fact(
@@ -116,14 +116,14 @@ function fineText(m: number, unit: Unit): string {
 }
 
 /** The seams in figures; empty where no two neighboring passes lie side by side. */
-export function seamFacts(r: Report, unit: Unit): Fact[] {
+export function seamEntries(r: Report, unit: Unit): Entry[] {
   const s = r.seams;
   if (s.count === 0) return [];
   const seam = (m: number): string =>
     gapText(Math.abs(m), unit).startsWith('0 ')
       ? 'closed'
       : `${m > 0 ? 'a gap of' : 'an overlap of'} ${gapText(Math.abs(m), unit)}`;
-  const out: Fact[] = [fact('seams', grouped(s.count, 0))];
+  const out: Entry[] = [fact('seams', grouped(s.count, 0))];
   const all = { passes: [], recordedM: s.recordedM, plantedM: s.plantedM };
   for (const { passes, recordedM, plantedM } of s.stretches ?? [all]) {
     const where = passes.length > 0 ? ` (${passesText(passes)})` : '';
@@ -182,10 +182,10 @@ export function areaCheck(r: Report): string {
 }
 
 /** The file, what was used of it, and which column is what. */
-export function mapFacts(r: Report, unit: Unit): Fact[] {
+export function mapEntries(r: Report, unit: Unit): Entry[] {
   const m = r.map;
   const kind = FORMAT_WORDS[m.format];
-  const out: Fact[] = [
+  const out: Entry[] = [
     fact('file', `${m.source} (${kind})`),
     fact(
       'records',

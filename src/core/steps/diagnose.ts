@@ -1,11 +1,8 @@
 /** What each machine's passes show by themselves: observed, then inferred. */
-import { compareWidths } from './account/index.ts';
-import type { Coverage } from './coverage/index.ts';
-import type { Fitted } from './fit/index.ts';
-import { diagnose, type Facts, type Judgement } from './infer/index.ts';
-import type { RecordSet } from './intake/types.ts';
-import type { Job } from './job.ts';
-import type { Covered } from './measure.ts';
+import { compareWidths } from '../account/index.ts';
+import type { Coverage } from '../coverage/index.ts';
+import { diagnose, type Facts, type Judgement } from '../infer/index.ts';
+import type { RecordSet } from '../intake/types.ts';
 import {
   findCovered,
   findEnds,
@@ -14,10 +11,13 @@ import {
   findStates,
   plantedSeams,
   seamStretches,
-} from './observe/index.ts';
-import { ruleBreaks } from './planter/index.ts';
+} from '../observe/index.ts';
+import { ruleBreaks } from '../planter/index.ts';
+import type { Fitted } from './fit/index.ts';
+import type { Job } from './job.ts';
+import type { Covered } from './measure.ts';
 
-export interface Judged {
+export interface Diagnosed {
   part: Fitted;
   facts: Facts;
   judgement: Judgement;
@@ -26,12 +26,12 @@ export interface Judged {
 }
 
 /** Observations are numbered through all machines. */
-export function judgeMachines(
+export function diagnoseMachines(
   records: RecordSet,
   machines: readonly Fitted[],
   { coverage }: Covered,
   job: Job,
-): Judged[] {
+): Diagnosed[] {
   let known = 0;
   const judged = machines.map((part) => {
     const facts = factsOf(records, part, coverage, job);

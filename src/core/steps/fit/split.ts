@@ -1,10 +1,10 @@
-import type { RecordSet } from '../intake/types.ts';
+import type { RecordSet } from '../../intake/types.ts';
+import { layoutOf, listWords, plantingOf } from '../../planter/index.ts';
+import type { Planter, Planting } from '../../planter/types.ts';
+import { nearest, UserError } from '../../shared/messages.ts';
+import { type Origins, partByWidths, partPasses } from '../../track/origins.ts';
+import type { Passes } from '../../track/types.ts';
 import type { DeclaredPlanter, Job } from '../job.ts';
-import { nearest, UserError } from '../messages.ts';
-import { layoutOf, listWords, plantingOf } from '../planter/index.ts';
-import type { Planter, Planting } from '../planter/types.ts';
-import { type Origins, partByWidths, partPasses } from '../track/origins.ts';
-import type { Passes } from '../track/types.ts';
 import type { Part, Track } from './types.ts';
 
 /**

@@ -1,14 +1,14 @@
-import type { Grain } from '../answer.ts';
-import type { Lattice } from '../geometry/shapes.ts';
-import type { LayoutFits } from '../infer/index.ts';
-import type { RecordedBands, Seam } from '../observe/index.ts';
-import type { Plane } from '../plane/index.ts';
-import type { PlantedRows } from '../planted/index.ts';
-import type { PlantedLayout, Planter, Planting } from '../planter/types.ts';
-import type { Columns } from '../track/columns/index.ts';
-import type { Laid } from '../track/index.ts';
-import type { Origins } from '../track/origins.ts';
-import type { Passes } from '../track/types.ts';
+import type { Grain } from '../../answer.ts';
+import type { Lattice } from '../../geometry/shapes.ts';
+import type { LayoutFits } from '../../infer/index.ts';
+import type { RecordedBands, Seam } from '../../observe/index.ts';
+import type { Plane } from '../../plane/index.ts';
+import type { PlantedRows } from '../../planted/index.ts';
+import type { PlantedLayout, Planter, Planting } from '../../planter/types.ts';
+import type { Columns } from '../../track/columns/index.ts';
+import type { Laid } from '../../track/index.ts';
+import type { Origins } from '../../track/origins.ts';
+import type { Passes } from '../../track/types.ts';
 
 /** What the records are, before anything is compared with a planter. */
 export interface Track {

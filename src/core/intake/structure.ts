@@ -1,5 +1,5 @@
 import gv from 'geojson-validation';
-import type { Note } from '../messages.ts';
+import type { Note } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
 
 /** Every feature of a small file is judged, up to this many. */
@@ -18,7 +18,7 @@ const BYTES = 4 * 1024 ** 2;
  * square of the errors), never about names it could mistake for its own (type "constructor"), and what it throws (an empty ring) counts as a
  * verdict. It judges by the 2008 text of GeoJSON and does not look at values; the reader checks those itself.
  */
-export class StructureJudge {
+export class StructureCheck {
   private suspects = 0;
   private bad = 0;
   private firstBad = 0;

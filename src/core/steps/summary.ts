@@ -1,19 +1,19 @@
-import { consequencesOf, effectOf, twoPopulations, verdictOfAll } from './account/index.ts';
-import type { Answer, Evidence, PassDrawing, Report, SeamDrawing } from './answer.ts';
-import { joinPolygons, type Polygons } from './coverage/index.ts';
-import type { Explained, JudgedPart } from './explain.ts';
+import { consequencesOf, effectOf, twoPopulations, verdictOfAll } from '../account/index.ts';
+import type { Answer, Evidence, PassDrawing, Report, SeamDrawing } from '../answer.ts';
+import { joinPolygons, type Polygons } from '../coverage/index.ts';
+import type { GroundFacts } from '../ground/index.ts';
+import { WIDTH_SETTINGS } from '../infer/index.ts';
+import type { RecordSet } from '../intake/types.ts';
+import { planterNotes, runsOf } from '../planter/index.ts';
+import { lengthText } from '../planter/units.ts';
+import { CAUTIONS, type Note, upperFirst } from '../shared/messages.ts';
+import type { Unplaced } from '../track/unplaced.ts';
+import type { DiagnosedPart, Explained } from './explain.ts';
 import { type Fitted, fieldColumn } from './fit/index.ts';
-import type { GroundFacts } from './ground/index.ts';
-import { WIDTH_SETTINGS } from './infer/index.ts';
-import type { RecordSet } from './intake/types.ts';
 import type { Job } from './job.ts';
 import type { Field } from './join.ts';
 import { machineOf } from './machine.ts';
 import type { Areas, Covered } from './measure.ts';
-import { CAUTIONS, type Note, upperFirst } from './messages.ts';
-import { planterNotes, runsOf } from './planter/index.ts';
-import { lengthText } from './planter/units.ts';
-import type { Unplaced } from './track/unplaced.ts';
 
 /** Everything that an answer is made of. */
 export interface SummaryInput {
@@ -68,7 +68,7 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
 }
 
 /** A change of width between two passes may be a second planter, where nothing tells machines apart and no second planter was given. */
-function otherPlanterNote(parts: readonly JudgedPart[]): Note[] {
+function otherPlanterNote(parts: readonly DiagnosedPart[]): Note[] {
   const [{ part, judgement }] = parts;
   if (parts.length > 1 || part.origins.from !== 'one') return [];
   if (!judgement.diagnoses.some((d) => WIDTH_SETTINGS.has(d.setting))) return [];

@@ -1,6 +1,6 @@
 /** Where nobody said what was planted, the map is judged under each planting; nothing is decided that hangs on the choice. */
-import { verdictOfAll } from './account/index.ts';
-import type { Answer, MachineSummary } from './answer.ts';
+import { verdictOfAll } from '../account/index.ts';
+import type { Answer, MachineSummary } from '../answer.ts';
 import { type Fitted, refit } from './fit/index.ts';
 import type { Job } from './job.ts';
 

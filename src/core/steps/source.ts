@@ -1,8 +1,8 @@
 /** The files of a check, read: the one way in for command, page, audit and library. */
-import { type ReadOptions, read } from './intake/index.ts';
-import type { NamedBytes, RecordSet } from './intake/types.ts';
+import { type ReadOptions, read } from '../intake/index.ts';
+import type { NamedBytes, RecordSet } from '../intake/types.ts';
+import { UserError } from '../shared/messages.ts';
 import type { CheckInput, Job } from './job.ts';
-import { UserError } from './messages.ts';
 
 export interface Source {
   records: RecordSet;

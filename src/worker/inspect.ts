@@ -1,14 +1,14 @@
 /** A map without a planter: what it shows by itself, and planters that would record such a map. */
 import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
-import { type Fitted, fitMap } from '../core/fit/index.ts';
-import { jobOf } from '../core/job.ts';
 import { type ProposedPlanter, proposePlanters, readPlanter } from '../core/planter/index.ts';
 import type { Planter } from '../core/planter/types.ts';
-import type { Source } from '../core/source.ts';
+import { type Fitted, fitMap } from '../core/steps/fit/index.ts';
+import { jobOf } from '../core/steps/job.ts';
+import type { Source } from '../core/steps/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 
-export interface LookedAt {
+export interface Inspection {
   /** Facts, areas and pictures of the recorded map. Its verdict means nothing: the planter that it names was made from the map. */
   answer: Answer;
   /** Likeliest first; empty where the map shows no width, or none that a planter has. */
@@ -22,11 +22,11 @@ const LEAST_TOLERANCE_M = 0.012;
 /** A usual frame, for maps that show no width at all, meters. */
 const USUAL_M = 9.144;
 
-export function lookAt(
+export function inspectMap(
   source: Source,
   { columns, dates }: { columns?: Record<string, string>; dates?: DateOrder },
   progress: (stage: string, done: number) => void,
-): LookedAt {
+): Inspection {
   const chosen = { ...(columns ? { columns } : {}), ...(dates ? { dates } : {}) };
   const job = (planter: Planter) => jobOf({ planter, ...chosen }, { progress });
   const observed = observedIn(fitMap(source.records, job(anyPlanter())));

@@ -2,7 +2,7 @@ import { median, medianHalf95, robustSd, tQuantile975 } from '../geometry/stats.
 import type { Estimate } from './types.ts';
 
 /** The seams of one map told apart by which sides face each other. Lengths in meters. */
-export interface Kinds {
+export interface SeamStatistics {
   count: number;
   /** Median over all seams. */
   medianM: number;
@@ -21,7 +21,7 @@ export interface Kinds {
 const LEAST_ALTERNATING_M = 0.02;
 
 /** Summary of seam widths `m` (meters) with the sides that face each other, as `seamSides` gives them. */
-export function summarize(m: readonly number[], sides: Int8Array, alternating: Estimate | null): Kinds {
+export function summarizeSeams(m: readonly number[], sides: Int8Array, alternating: Estimate | null): SeamStatistics {
   const of = (side: number): number[] => m.filter((_, i) => sides[i] === side);
   const ll = of(1);
   const rr = of(-1);

@@ -4,7 +4,7 @@
  * in and a hash. It is looked for in a few places beside one another that belong to the cell, then (where very much lies on one spot)
  * from a place that the hash alone tells. Whoever put a key in first is found first.
  */
-export class Places {
+export class SpatialHash {
   readonly slots: Int32Array;
   private readonly mask: number;
 

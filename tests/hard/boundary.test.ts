@@ -1,7 +1,7 @@
 /** A boundary encloses what its rings do by the rule for maps: even-odd for a ring that crosses itself, and once where records overlap. Areas by hand. */
 import { expect, it } from 'vitest';
 import { measure } from '../../src/core/coverage/index.ts';
-import { outsideOf } from '../../src/core/fence.ts';
+import { outsideOf } from '../../src/core/steps/boundary.ts';
 import { collection, feature, readJson } from '../intake/helpers.ts';
 
 type Points = readonly (readonly [number, number])[];

@@ -1,9 +1,9 @@
 /** What is asked of a check, and the same with every default resolved: the only place that knows one. */
-import type { Limits, Where } from './intake/index.ts';
-import type { NamedBytes } from './intake/types.ts';
-import { plantingOf } from './planter/index.ts';
-import type { Planter } from './planter/types.ts';
-import type { DateOrder } from './track/columns/index.ts';
+import type { Limits, Where } from '../intake/index.ts';
+import type { NamedBytes } from '../intake/types.ts';
+import { plantingOf } from '../planter/index.ts';
+import type { Planter } from '../planter/types.ts';
+import type { DateOrder } from '../track/columns/index.ts';
 
 /** A planter that worked in the field; `machine` names it as the map does, and only the passes of that machine are judged against it. */
 export interface DeclaredPlanter {
