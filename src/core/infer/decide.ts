@@ -53,11 +53,11 @@ export const SHORT_SEGMENT = 0.15;
 /** Part of the starts, and of the stops, that must lie together: where they lie in two places, neither is an offset's or a delay's doing. */
 export const LEAST_ALIKE = 0.6;
 /**
- * Section control is named only where it explains ground that whole sections could have spared, at least this part of the covered ground: laps,
- * run-ins and ends that were switched all at once leave less, and are driving.
+ * Section control is named only where it explains ground that sections could have spared, at least this part of the covered ground: laps and run-ins of an
+ * honest map leave less, and are driving.
  */
 export const LEAST_SPARED = 0.005;
-/** A section that stays on lies wholly on covered ground somewhere: over less than this, meters of travel in all, it only switches late at slanted ends. */
+/** A section that stays on records on covered ground beyond the others: over less than this, meters of travel in all, it only switches late at slanted ends. */
 export const LEAST_STUCK_M = 10;
 
 /** That a layout, or the sideways position, changes at all on a map: one in twenty-five, as a natural logarithm of the odds. Where it does costs the logarithm of the places. */

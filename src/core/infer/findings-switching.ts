@@ -1,4 +1,5 @@
 import type { Finding } from '../answer.ts';
+import { median } from '../geometry/stats.ts';
 import type { End, SlotStates } from '../observe/index.ts';
 import { listNumbers, runText } from '../planter/index.ts';
 import { distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
@@ -37,10 +38,10 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     const judged = judgeSections(f.passes, segment.bands, visits, mine, edges, f.planter.sections.length);
     const best = judged?.ranked[0];
     const idle =
-      (best?.of.kind === 'control-off' && sparedM2(f, i) < LEAST_SPARED * f.coveredM2) ||
-      (best?.of.kind === 'stuck-on' && f.states.slots[i][best.of.slot].doubledM < LEAST_STUCK_M);
+      (best?.of.kind === 'control-off' && sparedM2(f, i, mine) < LEAST_SPARED * f.coveredM2) ||
+      (best?.of.kind === 'stuck-on' && stuckM(f, i, best.of.slot, mine) < LEAST_STUCK_M);
     if (judged && best && best.probability >= NAMED && isBorne(judged, best.of) && !idle) {
-      sectionFinding(f, out, i, best.of, kindProbability(judged, best.of), judged);
+      sectionFinding(f, out, { segment: i, ends: mine, of: best.of, judged });
       // Where they switch says nothing of when, if all switch together or each in the place of another.
       if (best.of.kind === 'control-off' || best.of.kind === 'order') explained = true;
       else if (best.of.kind === 'stuck-on') {
@@ -59,10 +60,26 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
 const isBorne = (j: SectionsPosterior, of: Behavior): boolean =>
   of.kind !== 'right' && of.kind !== 'other' && j.bearing >= FEWEST_PLACES && j.bearingPasses.length >= FEWEST_PASSES;
 
-/** Ground on which sections of a segment recorded wholly over covered ground, where they could have been off; square meters. */
-function sparedM2(f: Facts, segment: number): number {
+/**
+ * Ground that sections of a segment covered again where they could have been off, square meters: over the whole width of a section, and where passes
+ * begin and stop on covered ground.
+ */
+function sparedM2(f: Facts, segment: number, ends: readonly End[]): number {
   const { bands } = f.bands.segments[segment];
-  return f.states.slots[segment].reduce((a, s, k) => a + s.doubledM * (bands[k].rightM - bands[k].leftM), 0);
+  const widthM = (k: number): number => bands[k].rightM - bands[k].leftM;
+  const atVisits = f.states.slots[segment].reduce((a, s, k) => a + s.doubledM * widthM(k), 0);
+  return atVisits + ends.reduce((a, e) => a + Math.max(0, e.overlapM) * widthM(e.slot), 0);
+}
+
+/** Travel over which one section recorded on covered ground where the others had shut off, meters. */
+function stuckM(f: Facts, segment: number, slot: number, ends: readonly End[]): number {
+  const others = new Map<string, number[]>();
+  const keyOf = (e: End): string => `${e.pass} ${e.kind}`;
+  for (const e of ends) if (e.slot !== slot) others.set(keyOf(e), [...(others.get(keyOf(e)) ?? []), e.overlapM]);
+  return ends.reduce((sum, e) => {
+    const beside = e.slot === slot ? others.get(keyOf(e)) : undefined;
+    return beside ? sum + Math.max(0, e.overlapM - Math.max(0, median(beside))) : sum;
+  }, f.states.slots[segment][slot].doubledM);
 }
 
 /** Probability of every way of one setting together: any wrong order is the order's doing. */
@@ -86,14 +103,11 @@ const passWords = (passes: number[]): string => `${passes.length === 1 ? 'pass' 
 function sectionFinding(
   f: Facts,
   out: Findings,
-  segment: number,
-  of: Behavior,
-  confidence: number,
-  j: SectionsPosterior,
+  { segment, ends, of, judged: j }: { segment: number; ends: readonly End[]; of: Behavior; judged: SectionsPosterior },
 ): void {
   const u = f.planter.unit;
   const { bands } = f.bands.segments[segment];
-  const slots = f.states.slots[segment];
+  const confidence = kindProbability(j, of);
   const places = plural(j.bearing, 'place');
   const where = `${places} in ${passWords(j.bearingPasses)}`;
   const observation = (kind: 'double-coverage' | 'end-gap', says: string): string =>
@@ -113,7 +127,7 @@ function sectionFinding(
       says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not know the headland.`,
       check:
         'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
-      foretells: { twiceM2: sparedM2(f, segment) },
+      foretells: { twiceM2: sparedM2(f, segment, ends) },
       because: [observation('double-coverage', `No section shut off over covered ground in ${places}.`)],
     });
   } else if (of.kind === 'order') {
@@ -139,16 +153,17 @@ function sectionFinding(
   } else if (of.kind === 'stuck-on') {
     const k = of.slot;
     const name = sectionName(f, k, bands.length);
+    const beyondM = stuckM(f, segment, k, ends);
     out.diagnoses.push({
       setting: 'section-stuck-on',
       confidence: Math.min(MOST_SURE, confidence),
       says: `${name} does not shut off over covered ground while the others do (${where}).`,
       check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
-      foretells: { twiceM2: slots[k].doubledM * (bands[k].rightM - bands[k].leftM) },
+      foretells: { twiceM2: beyondM * (bands[k].rightM - bands[k].leftM) },
       because: [
         observation(
           'double-coverage',
-          `${name} recorded over covered ground at ${places}, ${distanceText(slots[k].doubledM, u)} in all.`,
+          `${name} recorded over covered ground at ${places}, ${distanceText(beyondM, u)} in all.`,
         ),
       ],
     });

@@ -71,7 +71,7 @@ export const SLANT_SCALES = [1, 0.5, 0.25];
  * What starts and stops both reach onto covered ground: planned, with a Laplace density about zero (common practice: a foot or two, seldom
  * more), or whatever the driver makes of it where nothing shuts off.
  */
-export const PLANNED_THROUGH_M = 0.5;
+export const PLANNED_THROUGH_M = 0.4;
 /** Part of the maps with any other overlap, and part of those without section control whose driver lets it come to one. */
 export const PLANNED_WILD = 0.02;
 export const UNPLANNED = 0.9;

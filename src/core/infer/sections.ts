@@ -55,7 +55,7 @@ export interface SectionsPosterior {
 const ON = 0.5;
 const FEWEST_THROUGH = 4;
 /** Prior probability of something that is none of these. */
-const OTHER = 0.03;
+const OTHER = 0.015;
 /** Parts of the prior of a wrong order. Plugged or numbered from the other end is commonest (common practice). */
 const ORDER_PARTS = { mirrored: 0.5, halves: 0.1, swap: 0.4 };
 /** An end bears a hypothesis out when it is this much more likely under it, natural logarithm, of which SLANT_TEMPER counts: about two to one. */
