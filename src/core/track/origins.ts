@@ -109,36 +109,64 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
     most = Math.max(most, open.length);
   }
   if (sharedMs < Math.max(LEAST_SHARED_MS, LEAST_SHARED * workMs)) return out;
+  // A machine may start before the other: whether its first pass is followed by one of its own shows only in what the whole day's moves come to.
+  const [early, late] = [OTHER_WIDTH, IMPOSSIBLE].map((from) => assign(passes, spells, most, leastMs, from));
+  const best = early.cost < late.cost ? early : late;
+  spells.forEach((s, i) => {
+    out[s.pass] = best.machine[i];
+  });
+  return out;
+}
+
+/**
+ * Gives every spell, in order of time, to the machine that gets there cheapest. While fewer than `most` machines are known, a move that costs at least
+ * `newFrom` is none: the spell is another machine's first.
+ */
+function assign(
+  passes: Passes,
+  spells: readonly Spell[],
+  most: number,
+  leastMs: number,
+  newFrom: number,
+): { machine: number[]; cost: number } {
   const machines: Spell[][] = [];
-  for (const s of spells) {
+  let cost = 0;
+  const machine = spells.map((s) => {
     let best = -1;
     let least = Number.POSITIVE_INFINITY;
     machines.forEach((list, m) => {
       if (list.slice(-8).some((o) => clash(passes, o, s, leastMs))) return;
-      const cost = costOf(passes, list[list.length - 1], s);
-      if (cost < least) {
-        least = cost;
+      const move = costOf(passes, list[list.length - 1], s);
+      if (move < least) {
+        least = move;
         best = m;
       }
     });
-    if (best < 0 || (least > 1e6 && machines.length < most)) {
+    if (best < 0 || (least >= newFrom && machines.length < most)) {
       best = machines.length;
+      // One machine more than work at any one time is as unlikely as a move that none can make.
+      least = best < most ? 0 : IMPOSSIBLE;
       machines.push([]);
     }
     machines[best].push(s);
-    out[s.pass] = best;
-  }
-  return out;
+    cost += least;
+    return best;
+  });
+  return { machine, cost };
 }
 
-/** Meters from the end of `a` to the start of `b`, with more for a change of width; beyond 1e6 for what could not be driven. */
+/** What a move costs beside its meters where the frame changes its width on the way, and where no planter is moved so fast. */
+const OTHER_WIDTH = 1e4;
+const IMPOSSIBLE = 1e6;
+
+/** Meters from the end of `a` to the start of `b`, with more for a change of width; beyond `IMPOSSIBLE` for what could not be driven. */
 function costOf(passes: Passes, a: Spell, b: Spell): number {
   const from = 2 * (passes.passStart[a.pass + 1] - 1);
   const to = 2 * passes.passStart[b.pass];
   const far = lengthOf(passes.center[to] - passes.center[from], passes.center[to + 1] - passes.center[from + 1]);
   const fast = far > TOO_FAST * Math.max(0, b.fromMs - a.toMs) * 0.001 + 2 * Math.max(a.widthM, b.widthM);
   const other = Math.abs(a.widthM - b.widthM) > 0.04 * Math.max(a.widthM, b.widthM);
-  return far + (other ? 1e4 : 0) + (fast ? 2e6 : 0);
+  return far + (other ? OTHER_WIDTH : 0) + (fast ? IMPOSSIBLE : 0);
 }
 
 /** The two passes were driven at one time, at places that one frame does not reach. */
