@@ -3,9 +3,10 @@ import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_BESIDE, SHORT_SEGMENT, TORN, TOUCHES_M } from './decide.ts';
+import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_ALIKE, NAMED_BESIDE, SHORT_SEGMENT, TORN, TOUCHES_M } from './decide.ts';
 import { type Concluded, type Facts, type Findings, observe, passesOf, withRivals } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
+import { recordsTheSame } from './layout.ts';
 import type { Ranked } from './likelihood.ts';
 import { plural, whenWords } from './phrases.ts';
 
@@ -118,9 +119,14 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
   const e = v.segment;
   // Sections that were off on purpose are the other thing that a narrower stretch may be.
   const sure = changed(e);
+  const alike = (setting: Setting): boolean => {
+    const rival = v.ranked.find((r) => r.hypothesis.setting === setting)!.hypothesis;
+    return recordsTheSame(rival, v.best!.hypothesis, f.grain === 'section');
+  };
   const settings = [...v.share]
-    .filter(([k, p]) => k !== 'none' && k !== 'other' && p >= NAMED_BESIDE)
-    .sort((a, b) => b[1] - a[1]) as [Setting, number][];
+    .filter((s): s is [Setting, number] => s[0] !== 'none' && s[0] !== 'other')
+    .filter(([k, p]) => p >= NAMED_BESIDE || (p >= NAMED_ALIKE && alike(k)))
+    .sort((a, b) => b[1] - a[1]);
   // Settings that record the same share one fault: together they must be more likely than not.
   if (sure * settings.reduce((a, [, p]) => a + p, 0) < NAMED) return;
   for (const [setting, p] of settings) {

@@ -9,6 +9,12 @@ export const TRADE_SPACINGS_M = [
   ...[12.5, 15, 19, 25, 37.5, 40, 45, 50, 55, 56, 60, 70, 75, 76, 80, 90, 96.5, 100].map((v) => v / 100),
 ];
 
+/** The spacings that most planters are built for: the others are those of drills, of special crops, or of a few machines. Common practice. */
+const USUAL_SPACINGS_M = [...[15, 20, 22, 30, 36, 38, 40].map((v) => v * INCH_M), 0.375, 0.45, 0.5, 0.7, 0.75, 0.8];
+
+/** Whether a spacing, meters, is one that most planters are built for. */
+export const isUsual = (spacingM: number): boolean => USUAL_SPACINGS_M.some((s) => Math.abs(s - spacingM) < 1e-4);
+
 /** Rows closer than this are drilled, and seldom planted (common practice). */
 const CLOSEST_ROWS_M = 0.25;
 

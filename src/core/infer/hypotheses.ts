@@ -2,7 +2,7 @@ import type { Setting } from '../answer.ts';
 import { layoutOf, runName } from '../planter/index.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
 import { FOOT_M } from '../planter/units.ts';
-import { otherFrames, otherRowCounts, TRADE_SPACINGS_M } from './frames.ts';
+import { isUsual, otherFrames, otherRowCounts, TRADE_SPACINGS_M } from './frames.ts';
 import {
   anySections,
   bandsOf,
@@ -117,8 +117,9 @@ export function hypothesesAbout(
     for (const scale of [FOOT_M, 1 / FOOT_M])
       out.push(scaledBy(hypothesis('map-units', planter, layout, part('map-units', 0.25 * here)), scale));
     const near = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > SAME_SPACING_M);
-    // A spacing is seldom mistaken for one that is half as wide or twice.
-    const weight = (s: number): number => (Math.abs(Math.log(s / planter.rowSpacingM)) < 0.5 ? 1 : 0.1);
+    // A spacing is seldom mistaken for one that is half as wide or twice, or for one that few planters have.
+    const weight = (s: number): number =>
+      (Math.abs(Math.log(s / planter.rowSpacingM)) < 0.5 ? 1 : 0.1) * (isUsual(s) ? 1 : 0.25);
     const all = near.reduce((a, s) => a + weight(s), 0);
     for (const s of near) {
       const scaled = { ...planter, rowSpacingM: s };

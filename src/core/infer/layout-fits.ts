@@ -44,7 +44,7 @@ export function believe(
   const twins = planter.plantings
     .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))
     .map((p) => p.name);
-  const useful = all.filter((b) => b === own || !sameAs(b, own, sections));
+  const useful = all.filter((b) => b === own || !recordsTheSame(b, own, sections));
   const spacingM = planter.plantings.find((p) => p.name === planting)?.passSpacingM ?? own.widthM;
   const posteriorOf = (i: number, hypotheses: Hypothesis[]): Ranking =>
     rank(bands.segments[i], hypotheses, sections, (h) =>
@@ -154,7 +154,8 @@ export function mirrorBands(bands: RecordedBands): RecordedBands {
   return { ...bands, segments: bands.segments.map((e) => ({ ...e, bands: e.bands.map(turn).reverse() })) };
 }
 
-function sameAs(b: Hypothesis, own: Hypothesis, sections: boolean): boolean {
+/** Whether two hypotheses predict the same records; `sections` false: the whole width in each. */
+export function recordsTheSame(b: Hypothesis, own: Hypothesis, sections: boolean): boolean {
   if (Math.abs(b.widthM - own.widthM) > SAME_EDGE_M) return false;
   if (!sections) return true;
   return b.bands !== null && own.bands !== null && alike(b.bands(), own.bands());
