@@ -32,6 +32,8 @@ const LEAST_SHARED_MS = 60_000;
 const LEAST_SHARED = 0.03;
 /** Centers of two frames at work at the same time are farther apart than this part of the wider frame; parts of one frame are nearer. */
 const APART = 0.75;
+/** Part of the bars at either end of a pass, in order of time, that may be of its neighbor: they say nothing of when it was driven. */
+const ODD_BARS = 0.02;
 /** Faster than a planter is moved on a field, meters per second. */
 const TOO_FAST = 9;
 
@@ -92,7 +94,13 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
   for (let p = 0; p < count; p++) {
     const times = passes.timeMs.subarray(passes.passStart[p], passes.passStart[p + 1]).filter((t) => !Number.isNaN(t));
     if (times.length === 0) continue;
-    const spell = { pass: p, fromMs: Math.min(...times), toMs: Math.max(...times), widthM: widthOf(passes, p) };
+    times.sort();
+    const odd = Math.ceil(ODD_BARS * (times.length - 1));
+    const [fromMs, toMs] = [
+      times[Math.min(odd, times.length >> 1)],
+      times[Math.max(times.length - 1 - odd, times.length >> 1)],
+    ];
+    const spell = { pass: p, fromMs, toMs, widthM: widthOf(passes, p) };
     spells.push(spell);
     workMs += spell.toMs - spell.fromMs;
   }

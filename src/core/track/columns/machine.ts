@@ -30,6 +30,7 @@ export function findMachine(search: Search): void {
     if (own && stays < LEAST_STAYS * steps)
       throw unreadable(search, 'machine', c, firstTurn, 'another value than the record before it in the same pass');
     if (!own && (steps === 0 || stays < LEAST_STAYS * steps)) continue;
+    if (!own && acrossFrame(found.of, lanes) > 1 - LEAST_STAYS) continue;
     const turns = found.names.length > 1 && out.timeMs ? turnsInTime(found.of, out.timeMs) : 0;
     if (!own && !named && turns < LEAST_TURNS) continue;
     out.machine = found;
@@ -89,6 +90,18 @@ function alongLanes(of: Int32Array, lanes: Lanes): { stays: number; steps: numbe
     }
   }
   return { stays, steps, firstTurn };
+}
+
+/** Part of the records side by side in one frame that hold different values: sections have their own widths and names, and share their machine. */
+function acrossFrame(of: Int32Array, { quads, right }: Lanes): number {
+  let beside = 0;
+  let other = 0;
+  for (let q = 0; q < quads.count; q++) {
+    if (right[q] < 0) continue;
+    beside++;
+    if (of[quads.record[q]] !== of[quads.record[right[q]]]) other++;
+  }
+  return beside ? other / beside : 0;
 }
 
 /** Part of the log instants, in order of time, at which the value is another than at the instant before. */
