@@ -44,6 +44,8 @@ const BANDS_UNTOUCHED: Setting[] = [
 
 /** The same spacing, entered in the other unit and rounded to half a centimeter or a quarter of an inch (common practice): no wrong setting. */
 const SAME_SPACING_M = 0.006;
+/** Part of the displays with idle sections that have a section for each row unit where the planter file declares sound ones. */
+const SINGLES = 0.3;
 /** Part of the right displays on which it is so. */
 const OTHER_UNIT = 0.1;
 
@@ -108,7 +110,7 @@ export function hypothesesAbout(
     if (layout.sectionBands.every((b) => b !== null) && layout.rows.length < planter.rows) {
       // Declared soundly; a display may still have a section for each row unit.
       const singles: Planter = { ...planter, sections: every(planter.rows, 1, 1).map((r) => ({ first: r, last: r })) };
-      out.push(...idleSections(singles, layoutOf(singles, p.name), priorOf('section-idle') * here));
+      out.push(...idleSections(singles, layoutOf(singles, p.name), priorOf('section-idle') * SINGLES * here));
     }
     // A declared section that straddles two drives is the likelier one.
     const acrossPrior = priorOf('section-across-drives') * here;

@@ -238,14 +238,15 @@ function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
 
 /**
  * A display that takes the working center to be elsewhere draws every pass as far to one side, and the passes alternate by twice
- * that: the layout's doing, put right with it.
+ * that: the layout's doing, put right with it. So does one that keeps the frame's center on the line while it believes in a wrong layout.
  */
 function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number, known: boolean): boolean {
   return f.fits.some(({ ranked }) =>
     ranked.some(({ hypothesis, probability }) => {
-      const off = hypothesis.centerM - f.layout.centerM;
-      if (hypothesis.setting === null || probability < WORTH_A_THOUGHT || Math.abs(off) < 1e-3) return false;
-      return Math.abs(alternatingM - 2 * (known ? off : Math.abs(off))) <= toleranceM;
+      if (hypothesis.setting === null || probability < WORTH_A_THOUGHT) return false;
+      return [hypothesis.centerM - f.layout.centerM, hypothesis.centerM].some(
+        (off) => Math.abs(off) >= 1e-3 && Math.abs(alternatingM - 2 * (known ? off : Math.abs(off))) <= toleranceM,
+      );
     }),
   );
 }
