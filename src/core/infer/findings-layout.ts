@@ -6,7 +6,7 @@ import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_ALIKE, NAMED_BESIDE, SHORT_SEGMENT, TORN, TOUCHES_M } from './decide.ts';
 import { type Concluded, type Facts, type Findings, observe, passesOf, withRivals } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
-import { recordsTheSame } from './layout.ts';
+import { recordsTheSame } from './layout-fits.ts';
 import type { Ranked } from './likelihood.ts';
 import { plural, whenWords } from './phrases.ts';
 
