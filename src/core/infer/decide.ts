@@ -12,8 +12,8 @@ export const NAMED = 0.5;
 /** One that explains the same as a named one, and is not much less likely than it, is named beside it: "A or B". About one in seven. */
 export const NAMED_BESIDE = 0.15;
 
-/** One that records the very same is told from it by habits alone, which a look at the machine outweighs: it is named beside down to this probability. */
-export const NAMED_ALIKE = 0.03;
+/** One that records the very same is told from it by habits alone, which a look at the machine outweighs: it is named beside down to one in twelve. */
+export const NAMED_ALIKE = 0.08;
 
 /** Down to this probability a setting that is not named leaves the verdict open: one in five. */
 export const DOUBTED = 0.2;
