@@ -85,17 +85,17 @@ export function hypothesesAbout(
       const mine = bandsOf(layout.sectionBands);
       out.push({ ...rowsMoved, notOnly: mine.flatMap((b) => [b.leftM, b.rightM]) });
       out.push({
-        ...hypothesis('sections-merged', planter, layout, part('sections-merged', 0.2)),
+        ...hypothesis('sections-merged', planter, layout, part('sections-merged', 0.15)),
         bands: whole(layout),
       });
-      out.push(mergedSections(planter, layout, part('sections-merged', 0.2)));
+      out.push(mergedSections(planter, layout, part('sections-merged', 0.35)));
       if (planter.sections.length > 2) {
         const halves: Planter = { ...planter, sections: inHalves(planter.sections) };
-        out.push(hypothesis('sections-merged', halves, layoutOf(halves, p.name), part('sections-merged', 0.2)));
+        out.push(hypothesis('sections-merged', halves, layoutOf(halves, p.name), part('sections-merged', 0.15)));
       }
       const joined: Planter = { ...planter, sections: inTwos(planter.sections) };
       if (joined.sections.length < planter.sections.length)
-        out.push(hypothesis('sections-merged', joined, layoutOf(joined, p.name), part('sections-merged', 0.4)));
+        out.push(hypothesis('sections-merged', joined, layoutOf(joined, p.name), part('sections-merged', 0.35)));
       out.push(...stuckOff(planter, layout, priorOf('section-stuck-off') / 2));
     } else {
       const set = (share: number): Hypothesis =>

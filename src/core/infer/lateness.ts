@@ -10,6 +10,7 @@ import {
   LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
   PLANNED_OVERLAP_M,
+  SPEED_ERROR,
   SWITCHED_BY_HAND,
   SWITCHED_BY_HAND_WHOLE,
   USUAL_SPEED_M_PER_S,
@@ -84,6 +85,8 @@ export const FEWEST_ENDS = 4;
 interface Event {
   z: number;
   speed: number;
+  /** Standard deviation of it, meters per second; 0 where all speeds are taken to be alike. */
+  speedError: number;
   before: number;
   after: number;
   cutShare: number;
@@ -124,7 +127,10 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
   };
 }
 
-/** Sections that begin or stop in one bar are one event, at their middle: they share the instant and the speed. */
+/**
+ * Sections that begin or stop in one bar are one event, at their middle: they share the instant and the speed. Along a slanted edge the sections of a
+ * pass end switch in one bar after the other, often at the same part of a log interval: no more than two of them count.
+ */
 function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   const groups = new Map<number, End[]>();
   for (const e of ends) {
@@ -134,9 +140,13 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
     else groups.set(e.bar, [e]);
   }
   const sign = kind === 'stop' ? 1 : -1;
-  return [...groups.values()].map((g) => ({
+  const places = new Map<number, End[][]>();
+  for (const g of groups.values()) places.set(g[0].pass, [...(places.get(g[0].pass) ?? []), g]);
+  const counted = [...places.values()].flatMap((list) => (list.length > 2 ? [list[0], list[list.length - 1]] : list));
+  return counted.map((g) => ({
     z: sign * median(g.map((e) => e.overlapM)),
     speed: Number.isNaN(g[0].speedMPerS) ? USUAL_SPEED_M_PER_S : g[0].speedMPerS,
+    speedError: Number.isNaN(g[0].speedMPerS) ? 0 : SPEED_ERROR * g[0].speedMPerS,
     before: g[0].intervalBeforeM,
     after: g[0].intervalAfterM,
     cutShare: g[0].cutShare,
@@ -234,8 +244,9 @@ function fillColumn(
       const low = from * (from < 0 ? e.after : e.before);
       const high = to * (to < 0 ? e.after : e.before);
       const width = high - low;
+      const blur = e.speedError === 0 ? scale : Math.hypot(scale, tau * e.speedError);
       const density =
-        width < 0.02 ? t2Density(u / scale) / scale : (t2((u - low) / scale) - t2((u - high) / scale)) / width;
+        width < 0.02 ? t2Density(u / blur) / blur : (t2((u - low) / blur) - t2((u - high) / blur)) / width;
       product *= base + (1 - wild) * density;
       // Sixteen factors never leave the range of a double.
       if ((++n & 15) === 0) {

@@ -98,10 +98,40 @@ function crossing(covered: (d: number) => boolean, from: number, to: number, wan
   return null;
 }
 
+/** Steps from bar to bar that tell where in a bar its time lies. */
+const FEWEST_STEPS = 20;
+/** Both ends fit alike where their spreads differ by less than this part. */
+const ALIKE = 0.15;
+
+/**
+ * Where in a bar its time lies: 1 at its end, 0 at its beginning, 0.5 where bars are too much alike to tell. Over time, the length between two such
+ * places runs evenly; over the length of the wrong bar it does not where bars are cut at switches.
+ */
+function timePlace({ passStart, lengthM, timeMs }: Passes): number {
+  const atEnd: number[] = [];
+  const atStart: number[] = [];
+  for (let p = 0; p + 1 < passStart.length; p++)
+    for (let b = passStart[p] + 1; b < passStart[p + 1]; b++) {
+      const ms = timeMs[b] - timeMs[b - 1];
+      if (!(ms > 0)) continue;
+      atEnd.push(Math.log(lengthM[b] / ms));
+      atStart.push(Math.log(lengthM[b - 1] / ms));
+    }
+  if (atEnd.length < FEWEST_STEPS) return 0.5;
+  const spread = (list: number[]): number => {
+    const middle = median([...list]);
+    return list.reduce((sum, v) => sum + Math.abs(v - middle), 0) / list.length;
+  };
+  const [end, start] = [spread(atEnd), spread(atStart)];
+  if (Math.abs(end - start) < ALIKE * Math.max(end, start)) return 0.5;
+  return end < start ? 1 : 0;
+}
+
 /** Every beginning and stop of a section that lies within reach of ground covered earlier by others than those who drove the same line. */
 export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlierAcross }: Covered): End[] {
   const out: End[] = [];
   const { barStart, passStart } = passes;
+  const timedAt = timePlace(passes);
   const open = new OnSlots();
   const on = new OnSlots();
   for (let p = 0; p + 1 < passStart.length; p++) {
@@ -142,7 +172,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
         slot,
         kind,
         overlapM: -edge,
-        speedMPerS: speedAt(passes, p, b, kind),
+        speedMPerS: speedAt(passes, p, b, kind, timedAt),
         ...intervalsAt(passes, p, b, kind),
         bar: b,
         alongM: -dx * passes.right[2 * b + 1] + dy * passes.right[2 * b],
@@ -157,26 +187,62 @@ const SPEED_BARS = 4;
 const SPEED_S = 2;
 
 /**
- * Speed at a start or stop, meters per second, from several bars on the inner side: the length of one bar over the time to the next one
- * is wrong where the two are of unequal length, and nothing says whether a bar's time is that of its beginning or of its end.
+ * Speed at a start or stop, meters per second, from several bars on the inner side; `timedAt` is `timePlace`. A planter
+ * speeds up and slows down there: the mean of those bars is scaled to the length that a bar would have at the end.
  */
-function speedAt(passes: Passes, p: number, b: number, kind: End['kind']): number {
+function speedAt(passes: Passes, p: number, b: number, kind: End['kind'], timedAt: number): number {
   const step = kind === 'stop' ? -1 : 1;
   const [first, last] = [passes.passStart[p], passes.passStart[p + 1] - 1];
   let m = 0;
+  let bars = 0;
   let seconds = 0;
   for (let k = b; ; k += step) {
     const next = k + step;
     if (next < first || next > last) break;
-    m += (passes.lengthM[k] + passes.lengthM[next]) / 2;
+    const [early, late] = k < next ? [k, next] : [next, k];
+    m += (1 - timedAt) * passes.lengthM[early] + timedAt * passes.lengthM[late];
+    bars++;
     seconds = Math.abs(passes.timeMs[next] - passes.timeMs[b]) / 1000;
     if (Math.abs(next - b) >= SPEED_BARS && seconds >= SPEED_S) break;
   }
-  return seconds > 0 ? m / seconds : Number.NaN;
+  if (!(seconds > 0)) return Number.NaN;
+  const inside = lengthsInside(passes, p, b, kind);
+  // Bars that are cut at switches say nothing of speeding up or slowing down.
+  const slower = isSmooth(inside) ? lengthFrom(inside, 0) / (m / bars) : 1;
+  return (m / seconds) * Math.min(1, slower);
 }
+
+/** Lengths that lie on a line, but for this part of their median. */
+const SMOOTH = 0.12;
+const isSmooth = (inside: readonly number[]): boolean =>
+  inside.length >= 3 && inside.every((v, i) => Math.abs(v - lengthFrom(inside, -1 - i)) < SMOOTH * median([...inside]));
 
 /** Bars inside of an end whose lengths say how long an interval usually is there. */
 const USUAL_BARS = 5;
+/** A length that is read ahead of the bars inside stays within these parts of their median. */
+const READ_AHEAD = [0.4, 1.6];
+
+/** Lengths of the bars inside of an end, the nearest first, without the end's own bar. */
+function lengthsInside({ lengthM, passStart }: Passes, p: number, b: number, kind: End['kind']): number[] {
+  const [first, last] = [passStart[p], passStart[p + 1] - 1];
+  const inside: number[] = [];
+  const step = kind === 'stop' ? -1 : 1;
+  for (let k = b + step; k >= first && k <= last && inside.length < USUAL_BARS; k += step) inside.push(lengthM[k]);
+  return inside;
+}
+
+/**
+ * Length of an uncut bar `ahead` bars outside of an end's own bar (0: that bar itself), on the line through the bars inside: a planter speeds up
+ * where it begins, and slows down where it stops. The line is that of Theil and Sen, whom one odd bar does not sway.
+ */
+function lengthFrom(inside: readonly number[], ahead: number): number {
+  const usual = median([...inside]);
+  const slopes = inside.flatMap((v, i) => inside.slice(i + 1).map((w, k) => (v - w) / (k + 1)));
+  if (slopes.length === 0) return usual;
+  const slope = median(slopes);
+  const read = median(inside.map((v, i) => v + slope * (i + 1 + ahead)));
+  return Math.min(READ_AHEAD[1] * usual, Math.max(READ_AHEAD[0] * usual, read));
+}
 
 /** Lengths of the log intervals about the end in bar `b`, and what part of one the last record is. */
 export function intervalsAt(
@@ -187,14 +253,13 @@ export function intervalsAt(
 ): Pick<End, 'intervalBeforeM' | 'intervalAfterM' | 'cutShare'> {
   const { lengthM, passStart } = passes;
   const [first, last] = [passStart[p], passStart[p + 1] - 1];
-  const inside: number[] = [];
-  const step = kind === 'stop' ? -1 : 1;
-  for (let k = b + step; k >= first && k <= last && inside.length < USUAL_BARS; k += step) inside.push(lengthM[k]);
-  const usual = inside.length > 0 ? median(inside) : lengthM[b];
-  const at = (k: number): number => (k >= first && k <= last ? lengthM[k] : Math.max(usual, lengthM[b]));
+  const inside = lengthsInside(passes, p, b, kind);
+  const own = inside.length > 0 ? lengthFrom(inside, 0) : lengthM[b];
+  const outside = inside.length > 0 ? lengthFrom(inside, 1) : lengthM[b];
+  const at = (k: number): number => (k >= first && k <= last ? lengthM[k] : Math.max(outside, lengthM[b]));
   return {
     intervalBeforeM: kind === 'stop' ? lengthM[b] : at(b - 1),
     intervalAfterM: kind === 'stop' ? at(b + 1) : lengthM[b],
-    cutShare: lengthM[b] / usual,
+    cutShare: lengthM[b] / own,
   };
 }
