@@ -10,7 +10,6 @@ import {
   LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
   PLANNED_OVERLAP_M,
-  SPEED_ERROR,
   SWITCHED_BY_HAND,
   SWITCHED_BY_HAND_WHOLE,
   USUAL_SPEED_M_PER_S,
@@ -85,8 +84,6 @@ export const FEWEST_ENDS = 4;
 interface Event {
   z: number;
   speed: number;
-  /** Standard deviation of it, meters per second; 0 where all speeds are taken to be alike. */
-  speedError: number;
   before: number;
   after: number;
   cutShare: number;
@@ -146,7 +143,6 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   return counted.map((g) => ({
     z: sign * median(g.map((e) => e.overlapM)),
     speed: Number.isNaN(g[0].speedMPerS) ? USUAL_SPEED_M_PER_S : g[0].speedMPerS,
-    speedError: Number.isNaN(g[0].speedMPerS) ? 0 : SPEED_ERROR * g[0].speedMPerS,
     before: g[0].intervalBeforeM,
     after: g[0].intervalAfterM,
     cutShare: g[0].cutShare,
@@ -244,9 +240,8 @@ function fillColumn(
       const low = from * (from < 0 ? e.after : e.before);
       const high = to * (to < 0 ? e.after : e.before);
       const width = high - low;
-      const blur = e.speedError === 0 ? scale : Math.hypot(scale, tau * e.speedError);
       const density =
-        width < 0.02 ? t2Density(u / blur) / blur : (t2((u - low) / blur) - t2((u - high) / blur)) / width;
+        width < 0.02 ? t2Density(u / scale) / scale : (t2((u - low) / scale) - t2((u - high) / scale)) / width;
       product *= base + (1 - wild) * density;
       // Sixteen factors never leave the range of a double.
       if ((++n & 15) === 0) {

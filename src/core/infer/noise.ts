@@ -31,8 +31,6 @@ export const END_SCALES_M = [0.15, 0.35, 0.8, 1.8];
 export const WILD_ENDS = [0.05, 0.3];
 /** Wild ends lie anywhere over this, meters: as far as an end looks for covered ground, both ways. */
 export const WILD_ENDS_OVER_M = 28;
-/** Standard deviation of a speed at an end, as a part of it: times are rounded, and a planter slows down there. */
-export const SPEED_ERROR = 0.08;
 /** Working speed where no time tells it, meters per second (common practice: 5 to 6 miles per hour). */
 export const USUAL_SPEED_M_PER_S = 2.4;
 /** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
