@@ -86,7 +86,7 @@ it('one corner 100 m off: 1 % of the area, though of one record', async () => {
   expect(wrong.says).toMatch(/1 of \d+ records/);
 });
 
-it('one corner a degree off: set aside, said, and no area of it anywhere', async () => {
+it('one corner a degree off: skipped, said, and no area of it anywhere', async () => {
   const before = await after(0, () => {});
   const wrong = await after(1 / count, corner(82_850));
   expect(codes(wrong)).toContain('record-far-corner');

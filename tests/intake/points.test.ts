@@ -74,7 +74,7 @@ describe('how a strip is laid', () => {
   it('due north: as long as the step, as wide as the column says, the position in the middle of its front', async () => {
     const set = await log(() => ({ width_ft: 30 }));
     expect(set.recordNumber).toEqual(Uint32Array.of(2, 3, 4, 5, 6));
-    expect(set.setAside).toEqual([
+    expect(set.skipped).toEqual([
       { reason: 'first point of a pass, with no strip before it', count: 1, firstRecord: 1 },
     ]);
     const ring = degrees(set, 0)[0];
@@ -134,7 +134,7 @@ describe('how a strip is laid', () => {
     const set = await readJson(
       collection(at.map((m, i) => feature([-93.6, 42 + m / 111_070], { width_m: 6, pass: i < 9 ? 1 : 2 }, 'Point'))),
     );
-    expect(set.setAside.map((s) => [s.reason, s.count, s.firstRecord])).toEqual([
+    expect(set.skipped.map((s) => [s.reason, s.count, s.firstRecord])).toEqual([
       ['first point of a pass, with no strip before it', 3, 1],
       ['no ground was driven over since the point before', 1, 4],
     ]);

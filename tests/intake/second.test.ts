@@ -67,7 +67,7 @@ describe('shpjs as a second reader', () => {
     });
     expect(() => parseShp(new DataView(file.shp.slice().buffer), utmPrj(15, 'N'))).toThrow();
     const set = await readShapefile(file);
-    expect([set.recordNumber.length, set.setAside[0].reason, noteCodes(set)]).toEqual([
+    expect([set.recordNumber.length, set.skipped[0].reason, noteCodes(set)]).toEqual([
       1,
       'coordinates that are not numbers',
       [],

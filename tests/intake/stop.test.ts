@@ -70,7 +70,7 @@ describe('chunks', () => {
       const values = (x: typeof c): Buffer => bytes(x.kind === 'number' ? x.values : x.codes);
       expect([c.name, c.kind, values(c).equals(values(w))]).toEqual([w.name, w.kind, true]);
     });
-    expect([cut.recordNumber.length, cut.setAside, cut.notes]).toEqual([count, [], []]);
+    expect([cut.recordNumber.length, cut.skipped, cut.notes]).toEqual([count, [], []]);
   });
 
   it('a file that fails while it is read gives its own error', async () => {

@@ -39,7 +39,7 @@ function inDoubt(
     {
       name: 'a size or a place that does not fit the others',
       look: 'look at these records in a map viewer',
-      // What was set aside is in no sum.
+      // What was skipped is in no sum.
       of: misfits.map((k) => ({ count: k.count, areaM2: k.used ? k.areaM2 : 0 })),
     },
   ];

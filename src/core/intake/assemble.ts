@@ -79,7 +79,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
     recordNumber: built.keep.map((r) => r + 1),
     columns,
     total: staging.records,
-    setAside: staging.summary(),
+    skipped: staging.summary(),
     invalidRings,
     misfits,
     notes,

@@ -89,7 +89,7 @@ export async function readDbf(
         view = new DataView(window.buf.buffer);
       }
       const at = window.start;
-      if (window.buf[at] === 0x2a) staging.setAside(row, 'deleted in the attribute table');
+      if (window.buf[at] === 0x2a) staging.skip(row, 'deleted in the attribute table');
       else if (window.buf[at] !== 0x20) {
         throw broken('dbf-rows', `Row ${row + 1} of the .dbf does not begin where the header says.`);
       }

@@ -7,7 +7,7 @@ import type { Misfit } from './types.ts';
 const LEAST = 12;
 /** Records that are looked at to learn what is usual. */
 const SAMPLE = 4000;
-/** Up to this part of the map, or `FEW`, records are set aside. */
+/** Up to this part of the map, or `FEW`, records are skipped. */
 const RARE = 0.01;
 const FEW = 3;
 /** Centers that may be looked at in search of records under another one. */
@@ -33,7 +33,7 @@ const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
 
 /**
  * Judges every used record by the others: how far it reaches, what lies under it, where it lies, and where those before and after it lie. A record with a corner far out of
- * the field is set aside before it spoils the middle and the extent of the map; what is odd within the field is used and noted. Headland corners,
+ * the field is skipped before it spoils the middle and the extent of the map; what is odd within the field is used and noted. Headland corners,
  * long strips and maps of mixed records do not reach over other records, or are too many to be misfits.
  *
  * Areas are by the shoelace in degrees, good to 1 % of the record. About 20 ns per point and 40 bytes per record.
@@ -63,12 +63,12 @@ export async function findMisfits(staging: Staging, file: string, notes: Note[],
     if (records.length === 0) return;
     let areaM2 = 0;
     for (const r of records) areaM2 += areaOf(staging, r, usual);
-    if (!used) for (const r of records) staging.setAside(r, 'a corner far out of the field');
+    if (!used) for (const r of records) staging.skip(r, 'a corner far out of the field');
     misfits.push({ kind, used, count: records.length, firstRecord: records[0] + 1, areaM2 });
     const [says, todo] = WORDS[kind];
     notes.push({
       code: `record-${kind}`,
-      sentence: `${records.length} record(s) of ${Math.round(areaM2)} m² ${says}${kind !== 'far-corner' ? '' : used ? ', too many to be set aside' : ' and were set aside'}.`,
+      sentence: `${records.length} record(s) of ${Math.round(areaM2)} m² ${says}${kind !== 'far-corner' ? '' : used ? ', too many to be skipped' : ' and were skipped'}.`,
       place: { file, record: records[0] + 1 },
       todo,
     });

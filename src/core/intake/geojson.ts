@@ -100,8 +100,8 @@ class GeoJsonReader {
   private readonly limits: Limits;
   private readonly shapes = new GeometryReader(this.json, this.staging);
   private readonly attributes: PropertyReader;
-  private partsAside = 0;
-  private firstPartsAside = 0;
+  private partsSkipped = 0;
+  private firstPartsSkipped = 0;
   private oddProperties = 0;
   private firstOddProperties = 0;
   private keysTwice = 0;
@@ -305,7 +305,7 @@ class GeoJsonReader {
 
   /** Counted when the record is complete, because an element may be begun more than once. */
   private countOddities(row: number): void {
-    if (this.shapes.hasOtherParts && this.partsAside++ === 0) this.firstPartsAside = row + 1;
+    if (this.shapes.hasOtherParts && this.partsSkipped++ === 0) this.firstPartsSkipped = row + 1;
     if (this.attributes.hasOddProperties && this.oddProperties++ === 0) this.firstOddProperties = row + 1;
     if (this.attributes.hasKeyTwice && this.keysTwice++ === 0) this.firstKeyTwice = row + 1;
     if (this.attributes.hasNoNumber && this.noNumbers++ === 0) this.firstNoNumber = row + 1;
@@ -411,7 +411,7 @@ class GeoJsonReader {
       );
     }
     if (this.topCoordinates && this.topType !== 'Polygon' && this.topType !== 'MultiPolygon') {
-      staging.setAside(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
+      staging.skip(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
     }
     this.takeNotes(notes);
     staging.takePoints();
@@ -434,11 +434,11 @@ class GeoJsonReader {
     const { file } = this;
     this.judge.report(file, notes);
     if (this.attributes.leftOut > 0) notes.push(columnsLeftOut(this.limits.columns, file));
-    if (this.partsAside > 0) {
+    if (this.partsSkipped > 0) {
       notes.push({
         code: 'parts-left-out',
-        sentence: `${this.partsAside} record(s) hold points or lines beside polygons; only the polygons were read.`,
-        place: { file, record: this.firstPartsAside },
+        sentence: `${this.partsSkipped} record(s) hold points or lines beside polygons; only the polygons were read.`,
+        place: { file, record: this.firstPartsSkipped },
         todo: 'Nothing, unless the points or lines matter.',
       });
     }

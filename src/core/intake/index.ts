@@ -2,14 +2,14 @@
  * Intake: named bytes to records on an integer lattice.
  *
  * Assumes nothing about the bytes. Guarantees: whatever it is given, it returns a `RecordSet` or throws `UserError` (exit status 2) and nothing else,
- * within the limits; every record of the file is either used or counted in `setAside` with the reason and the first record; rings are as
+ * within the limits; every record of the file is either used or counted in `skipped` with the reason and the first record; rings are as
  * `Shapes` says; whatever was assumed or repaired is in `notes`. A .zip and the same files loose give equal answers.
  *
  * 1. `pick`: which of the files, or of the files in the archive (`zip`), make up the one layer to read.
  * 2. `limits`, `pace`, `bytes`: how much it takes on, how it stays stoppable, how files are streamed.
  * 3. `geojson`, `shapefile` and `dbf`: bytes to `staging` and `columns`; `crs` and `prj` turn other coordinate systems into WGS84 degrees; `structure` and `second`
  *    have geojson-validation and shpjs look at the same bytes.
- * 4. `lattice`: degrees checked (and by `fellows`, whether each record is like the others), antimeridian joined, strays set aside, the file's own decimals found.
+ * 4. `lattice`: degrees checked (and by `fellows`, whether each record is like the others), antimeridian joined, strays skipped, the file's own decimals found.
  * 5. `rings`: rings cleaned and turned; `nesting` sorts outer rings from holes, and `invalid` counts those that are no valid polygon, with their area.
  * 6. `assemble`: the used records and their columns; `points`: a log of points, along which polygons are laid first.
  * 7. `where`: of these, the records that the user wants.
@@ -31,7 +31,7 @@ export { named } from './bytes.ts';
 export { crsOf, wantedCrs } from './crs.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
 export { POINT_ROLES } from './point-roles.ts';
-export type { Column, NamedBytes, RecordSet, SetAside, System } from './types.ts';
+export type { Column, NamedBytes, RecordSet, Skipped, System } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
 export interface ReadOptions {

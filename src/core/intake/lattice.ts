@@ -25,7 +25,7 @@ const POLAR_DEG = 75;
 const FEW = 0.01;
 
 /**
- * Step 4 of the intake: makes sure that `staging` holds degrees, joins the two sides of the antimeridian, sets stray records aside, and finds the lattice.
+ * Step 4 of the intake: makes sure that `staging` holds degrees, joins the two sides of the antimeridian, skips stray records, and finds the lattice.
  *
  * The lattice keeps every decimal of the file (10^d steps per degree, d decimals) as long as the map fits; otherwise it is the finest power of
  * ten that fits. `projected` coordinates have no decimals of their own and get 1e10 (0.01 mm). A map across the
@@ -43,7 +43,7 @@ export async function place(
   if (!isOrdinary(box, midX, midY)) {
     await checkDegrees(staging, file, pace);
     await unwrap(staging, pace);
-    await setStraysAside(staging, file, notes, pace);
+    await skipStrays(staging, file, notes, pace);
     box = await survey(staging, pace);
   }
   const misfits = await findMisfits(staging, file, notes, pace);
@@ -113,7 +113,7 @@ async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise
   let [badX, badY] = [0, 0];
   await eachPoint(staging, pace, (x, y, r) => {
     if (Math.abs(x) <= 360 && Math.abs(y) <= 90) return false;
-    if (!Number.isFinite(x) || !Number.isFinite(y)) staging.setAside(r, 'coordinates that are not numbers');
+    if (!Number.isFinite(x) || !Number.isFinite(y)) staging.skip(r, 'coordinates that are not numbers');
     else {
       if (outside.length === 0) [badX, badY] = [x, y];
       outside.push(r);
@@ -135,7 +135,7 @@ async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise
         : 'Export the map in WGS84 degrees (EPSG:4326), or with its coordinate system (.prj or crs).',
     );
   }
-  for (const r of outside) staging.setAside(r, 'coordinates that are not degrees');
+  for (const r of outside) staging.skip(r, 'coordinates that are not degrees');
 }
 
 /** A longitude and a latitude in the middle of the map, from some 4,000 records, the longitude from -180 to 180. */
@@ -171,7 +171,7 @@ async function unwrap(staging: Staging, pace: Pace): Promise<void> {
   });
 }
 
-async function setStraysAside(staging: Staging, file: string, notes: Note[], pace: Pace): Promise<void> {
+async function skipStrays(staging: Staging, file: string, notes: Note[], pace: Pace): Promise<void> {
   const [midX, midY] = middle(staging);
   const strays: number[] = [];
   const kmX = 111.32 * Math.cos((midY * Math.PI) / 180);
@@ -185,10 +185,10 @@ async function setStraysAside(staging: Staging, file: string, notes: Note[], pac
   const used = usedCount(staging);
   // With two records there is no telling which one is the stray.
   if (strays.length === 0 || used < 3 || strays.length > Math.max(1, FEW * used)) return;
-  for (const r of strays) staging.setAside(r, `more than ${STRAY_KM} km from the rest of the map`);
+  for (const r of strays) staging.skip(r, `more than ${STRAY_KM} km from the rest of the map`);
   notes.push({
     code: 'stray-records',
-    sentence: `${strays.length === 1 ? '1 record lies' : `${strays.length} records lie`} far from the rest of the map (the first one ${Math.round(firstKm)} km) and ${strays.length === 1 ? 'was' : 'were'} set aside.`,
+    sentence: `${strays.length === 1 ? '1 record lies' : `${strays.length} records lie`} far from the rest of the map (the first one ${Math.round(firstKm)} km) and ${strays.length === 1 ? 'was' : 'were'} skipped.`,
     place: { file, record: strays[0] + 1 },
     todo: 'Look at the record in a map viewer; positions lost during recording often read as 0, 0.',
   });
@@ -299,7 +299,7 @@ export function noRecords(staging: Staging, file: string): UserError {
   const flat = staging.summary().some((s) => /^(Multi)?(Point|LineString) geometry$/.test(s.reason));
   return new UserError(
     'no-records',
-    `${none}; set aside: ${listReasons(staging)}.`,
+    `${none}; skipped: ${listReasons(staging)}.`,
     { file },
     flat
       ? 'Export polygons instead: the coverage layer of a map, the outline of a boundary. Points and lines cover no ground.'

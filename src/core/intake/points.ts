@@ -12,7 +12,7 @@ import type { Pace } from './pace.ts';
 import { findPointColumns, type PointColumns, stepsOf } from './point-columns.ts';
 import { buildRings } from './rings.ts';
 import { OUTER, Staging } from './staging.ts';
-import type { Column, RecordSet, SetAside } from './types.ts';
+import type { Column, RecordSet, Skipped } from './types.ts';
 
 /** Points nearer to each other than this are one place, meters. */
 const STILL_M = 0.02;
@@ -31,7 +31,7 @@ const SHARP = Math.cos((75 * Math.PI) / 180);
  *    without one, for the strip that ends at it (common practice: a display closes an interval when it logs it).
  * 3. A point that begins a pass has no point before it: its strip is as long as the distance that it gives, or it has none.
  *
- * Assumes that positions are the middle of the frame. What is not laid is counted in `setAside`. Record numbers are those of the points; a point with
+ * Assumes that positions are the middle of the frame. What is not laid is counted in `skipped`. Record numbers are those of the points; a point with
  * several sections on is several records of that number. Throws `UserError` when nothing says how wide the ground is.
  */
 export async function assemblePoints(
@@ -57,7 +57,7 @@ export async function assemblePoints(
   if (over) throw over;
   layer.report(source, notes);
 
-  if (laid.records === 0) throw nothingLaid(n, layer.aside, source);
+  if (laid.records === 0) throw nothingLaid(n, layer.skipped, source);
   const { lattice } = await place(laid, true, source, [], pace);
   const built = await buildRings(laid, lattice.stepsPerDegree, lattice.originX, lattice.originY, pace);
   const { xy, ringStart, shapeStart, tangled } = built;
@@ -70,7 +70,7 @@ export async function assemblePoints(
     out.push({ name, kind: 'number', values: Float64Array.from(built.keep, (k) => sectionOf[k] + 1) });
   }
   const numberOf = (point: number): number => used[at.order[point]] + 1;
-  const setAside = mergeAside(staging.summary(), layer.aside, numberOf, laid, rowOf);
+  const skipped = mergeSkipped(staging.summary(), layer.skipped, numberOf, laid, rowOf);
   return {
     source,
     format: raw.format,
@@ -79,8 +79,8 @@ export async function assemblePoints(
     shapes,
     recordNumber: pick.map((p) => numberOf(p)),
     columns: out,
-    total: built.keep.length + setAside.reduce((s, a) => s + a.count, 0),
-    setAside,
+    total: built.keep.length + skipped.reduce((s, a) => s + a.count, 0),
+    skipped,
     // Strips that were laid are no strangers to each other.
     misfits: [],
     invalidRings: findInvalid(
@@ -206,7 +206,7 @@ class Layer {
   readonly rowOf: number[] = [];
   readonly sectionOf: number[] = [];
   /** Points that laid nothing: how many for each reason, and the first of them. */
-  readonly aside = new Map<string, { count: number; first: number }>();
+  readonly skipped = new Map<string, { count: number; first: number }>();
   private readonly breakM: number;
   private readonly before: boolean;
   private readonly whyInterval: string;
@@ -332,8 +332,8 @@ class Layer {
   }
 
   private leave(i: number, reason: string): void {
-    const e = this.aside.get(reason);
-    if (e === undefined) this.aside.set(reason, { count: 1, first: i });
+    const e = this.skipped.get(reason);
+    if (e === undefined) this.skipped.set(reason, { count: 1, first: i });
     else {
       e.count++;
       e.first = Math.min(e.first, i);
@@ -485,13 +485,13 @@ function nothingLaid(points: number, left: ReadonlyMap<string, { count: number }
   );
 }
 
-function mergeAside(
-  points: SetAside[],
+function mergeSkipped(
+  points: Skipped[],
   left: ReadonlyMap<string, { count: number; first: number }>,
   numberOf: (point: number) => number,
   laid: Staging,
   rowOf: readonly number[],
-): SetAside[] {
+): Skipped[] {
   const out = [...points];
   for (const [reason, { count, first }] of left) out.push({ reason, count, firstRecord: numberOf(first) });
   for (const s of laid.summary()) out.push({ ...s, firstRecord: numberOf(rowOf[s.firstRecord - 1]) });

@@ -28,7 +28,7 @@ export interface Built {
  * Step 5 of the intake: the used records of `staging` as rings on the lattice.
  *
  * Rings lose their closing point and repeated points; a ring without any area (all its points on one line, or there and back) is left out, and so
- * is a record without a ring, which is set aside. Outer rings turn counter-clockwise, holes clockwise. Rings that cross themselves or others are kept
+ * is a record without a ring, which is skipped. Outer rings turn counter-clockwise, holes clockwise. Rings that cross themselves or others are kept
  * as they are; `tangled` says what they are, and `nesting.ts` how that is found.
  * `staging` holds degrees and gives up its blocks when done.
  */
@@ -48,7 +48,7 @@ export async function buildRings(
   return builder.built();
 }
 
-/** Lays one record after another: its points on the lattice (`layRings`), its rings in order (`orderRings`), then it is kept or set aside. */
+/** Lays one record after another: its points on the lattice (`layRings`), its rings in order (`orderRings`), then it is kept or skipped. */
 class RingBuilder {
   private readonly staging: Staging;
   private readonly stepsPerDegree: number;
@@ -102,7 +102,7 @@ class RingBuilder {
     const used = this.at - ringStart[firstRing];
     const empty = this.ring === firstRing || (!sorted?.tangled && this.netArea(firstRing, this.ring) === 0);
     if (tooMany || empty) {
-      staging.setAside(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
+      staging.skip(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
       this.ring = firstRing;
       this.at = ringStart[firstRing];
     } else {

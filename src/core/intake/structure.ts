@@ -53,7 +53,7 @@ export class StructureCheck {
       code: 'geojson-structure',
       sentence: `${this.bad} of the features that were judged break the rules of GeoJSON; the first one: ${this.says}.`,
       place: { file, record: this.firstBad },
-      todo: 'Nothing for records that were read; those that could not be read are listed as set aside.',
+      todo: 'Nothing for records that were read; those that could not be read are listed as skipped.',
     });
   }
 }

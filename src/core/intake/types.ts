@@ -28,10 +28,10 @@ export type Column =
 /** Kinds of files that are read as a map. */
 export type MapFormat = 'geojson' | 'shapefile' | 'csv' | 'flatgeobuf' | 'geoparquet' | 'geopackage' | 'kml';
 
-export interface SetAside {
+export interface Skipped {
   reason: string;
   count: number;
-  /** First record (counted from 1) that was set aside for this reason. */
+  /** First record (counted from 1) that was skipped for this reason. */
   firstRecord: number;
 }
 
@@ -55,7 +55,7 @@ export interface Misfit {
    * of it lies far out of the field; `off-track`: it lies in the field, away from all records that were logged just before and after it.
    */
   kind: 'far-corner' | 'spike' | 'far-away' | 'off-track';
-  /** False where they were set aside. */
+  /** False where they were skipped. */
   used: boolean;
   count: number;
   /** First record (counted from 1) of this kind. */
@@ -78,7 +78,7 @@ export interface RecordSet {
   columns: Column[];
   /** Records in the file, used or not; of a log of points the polygons laid and the points that laid none. */
   total: number;
-  setAside: SetAside[];
+  skipped: Skipped[];
   /** Empty for a map of valid polygons. The areas of these records hang on a rule, so a map with many of them is in doubt. */
   invalidRings: InvalidRings[];
   /** Empty where every record is like its fellows. */

@@ -26,7 +26,7 @@ const MOST_LISTED = 12;
 
 /**
  * The records for which every condition holds; several values of one column are alternatives. A value is compared as text, then without
- * regard to case, then as a number. The others are counted in `setAside`. Throws `UserError` where the map has no such column or value.
+ * regard to case, then as a number. The others are counted in `skipped`. Throws `UserError` where the map has no such column or value.
  */
 export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet {
   if (where.length === 0) return set;
@@ -55,8 +55,8 @@ export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet 
     shapes: shapesOf(set.shapes, kept),
     recordNumber: kept.map((i) => set.recordNumber[i]),
     columns: set.columns.map((c) => columnAt(c, kept)),
-    setAside: [
-      ...set.setAside,
+    skipped: [
+      ...set.skipped,
       { reason: `left out by the choice ${words}`, count: gone.length, firstRecord: set.recordNumber[gone[0]] },
     ],
   };

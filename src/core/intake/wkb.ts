@@ -11,7 +11,7 @@ const TYPES: Readonly<Record<number, string>> = {
 
 /**
  * Stages one record from well-known binary (OGC 06-103r4, section 8.2, with Z and M by thousands or, as some databases write it, by high bits): a
- * point, a polygon or several. Whatever else the bytes hold, the record is set aside with the reason.
+ * point, a polygon or several. Whatever else the bytes hold, the record is skipped with the reason.
  */
 export function stageWkb(bytes: Uint8Array | null | undefined, staging: Staging): void {
   if (!(bytes instanceof Uint8Array) || bytes.length === 0) {

@@ -193,7 +193,7 @@ export function mapEntries(r: Report, unit: Unit): Entry[] {
     ),
   ];
   for (const s of m.setAside)
-    out.push(fact('set aside', `${grouped(s.count, 0)}: ${s.reason} (first: record ${grouped(s.firstRecord, 0)})`));
+    out.push(fact('skipped', `${grouped(s.count, 0)}: ${s.reason} (first: record ${grouped(s.firstRecord, 0)})`));
   if (m.passes > 0)
     out.push(
       fact(

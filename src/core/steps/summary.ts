@@ -139,7 +139,7 @@ export function summarizeAnswer(s: SummaryInput): Answer {
       grain: main.facts.grain,
       records: records.total,
       used: records.recordNumber.length,
-      setAside: records.setAside,
+      setAside: records.skipped,
       passes: passes.passStart.length - 1,
       bars: passes.bars,
       travelM: machines.reduce((sum, m) => sum + m.travelM, 0),

@@ -129,7 +129,7 @@ function Boundary({ sheet }: { sheet: Sheet }) {
 
 function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boolean; children: ComponentChildren }) {
   const unit = inches ? 'in' : 'm';
-  const aside = map.setAside.reduce((n, s) => n + s.count, 0);
+  const skipped = map.setAside.reduce((n, s) => n + s.count, 0);
   return (
     <>
       <h3>What was read</h3>
@@ -144,9 +144,9 @@ function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boole
         <dd>
           {countText(map.records, 'record')} in the file, {countText(map.used, 'record')} used
         </dd>
-        <dt>Set aside</dt>
+        <dt>Skipped</dt>
         <dd>
-          {aside === 0
+          {skipped === 0
             ? 'Nothing'
             : map.setAside.map((s) => (
                 <span class="row" key={s.reason}>
