@@ -22,7 +22,7 @@ import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
 import { Pace } from './pace.ts';
 import { type Layer, pick } from './pick.ts';
-import { POINT_ROLES } from './point-roles.ts';
+import { POINT_ROLES } from './point-types.ts';
 import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, Reading, RecordSet } from './types.ts';
 import { pickRecords, type Where } from './where.ts';
@@ -30,7 +30,7 @@ import { pickRecords, type Where } from './where.ts';
 export { named } from './bytes.ts';
 export { crsOf, wantedCrs } from './crs.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
-export { POINT_ROLES } from './point-roles.ts';
+export { POINT_ROLES } from './point-types.ts';
 export type { Column, NamedBytes, RecordSet, Skipped, System } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 

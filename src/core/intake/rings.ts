@@ -1,6 +1,7 @@
 import type { Tangled } from '../geometry/shapes.ts';
-import { doubleArea, plainTurn, RING_KINDS, type RingKind, RingSorter, type SortedRings } from './nesting.ts';
+import { RING_KINDS, type RingKind, RingSorter, type SortedRings } from './nesting.ts';
 import type { Pace } from './pace.ts';
+import { doubleArea, plainTurn } from './ring-winding.ts';
 import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 
 /** What the rings of a map needed. Counts are of records. */
@@ -112,7 +113,6 @@ class RingBuilder {
       this.keep[this.shape++] = r;
       this.shapeStart[this.shape] = this.ring;
     }
-    this.sorter.rest();
     return used;
   }
 

@@ -14,7 +14,7 @@
  * 6. `rate`, `product`: by name.
  */
 import type { Role } from '../../answer.ts';
-import { POINT_ROLES } from '../../intake/point-roles.ts';
+import { POINT_ROLES } from '../../intake/point-types.ts';
 import type { Column } from '../../intake/types.ts';
 import { UserError } from '../../shared/messages.ts';
 import type { Lanes } from '../types.ts';
