@@ -47,7 +47,7 @@ export interface Stretch {
 const DAY_MS = 86_400_000;
 
 /** The Monday, 0:00 UTC, of the week of a day (ISO 8601 weeks begin on Monday; 1 January 1970 was a Thursday). */
-export function mondayOf(ms: number): number {
+function mondayOf(ms: number): number {
   const day = Math.floor(ms / DAY_MS);
   return (day - ((((day + 3) % 7) + 7) % 7)) * DAY_MS;
 }

@@ -45,7 +45,7 @@ export function localChecker(pool: Pool, atOnce: number): Checker {
   };
 }
 
-export interface AuditOptions {
+interface AuditOptions {
   fields: readonly (Field | BadField)[];
   out: string;
   /** Files on this machine that the audit reads, lists among them. */

@@ -1,7 +1,7 @@
 import { nearest, UserError } from '../core/shared/messages.ts';
 
 const COLUMNS = ['map', 'planter', 'planting', 'boundary', 'layer', 'where', 'crs', 'machine'] as const;
-export type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map: string };
+type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map: string };
 
 /**
  * The lines of a list of fields: a CSV (RFC 4180) whose first line names its columns, in any order; only `map` must be there.

@@ -8,7 +8,7 @@ import type { Flip, Season, Stretch } from './group.ts';
 import { type Done, type Outcome, VERDICT } from './types.ts';
 
 /** Fields, ground and money by verdict; copies of a map count once. */
-export interface Total {
+interface Total {
   verdict: Outcome;
   fields: number;
   coveredM2: number;

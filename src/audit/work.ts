@@ -20,7 +20,7 @@ export interface Working {
   useless: Promise<never>;
 }
 
-export interface WorkOptions {
+interface WorkOptions {
   address: string;
   /** The key that jobs and results are signed with; null without one. */
   secret: Buffer | null;

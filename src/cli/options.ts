@@ -5,7 +5,7 @@ import { nearest, UserError } from '../core/shared/messages.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 
 /** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */
-export interface OptionSpec {
+interface OptionSpec {
   value?: string;
   many?: boolean;
   says: string;

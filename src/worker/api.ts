@@ -187,7 +187,7 @@ export const api = { checkMap, checkField, lookAtMap, rebuildMap, write, writeRe
 export type Api = typeof api;
 
 /** A file of the browser as named bytes. */
-export function namedBytes(file: File): NamedBytes {
+function namedBytes(file: File): NamedBytes {
   return {
     name: file.name,
     sizeBytes: file.size,

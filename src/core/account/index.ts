@@ -32,7 +32,7 @@ export { type Verdict, verdictOf, verdictOfAll } from './verdict.ts';
 export { withoutRefuted } from './veto.ts';
 export { compareWidths, type WidthFact } from './widths.ts';
 
-export interface AccountInput {
+interface AccountInput {
   gaps: GroundFacts;
   overlaps: GroundFacts;
   /** The same of the planted picture; null where that is the recorded one. */

@@ -26,7 +26,7 @@ const UNPLACED_SHARE = 0.01;
 const WORTH_NAMING = 0.1;
 
 /** Lines of the account that no setting and no usual practice explains, when they are more than noise; largest first. */
-export function openLines(account: Account, coveredM2: number): AccountLine[] {
+function openLines(account: Account, coveredM2: number): AccountLine[] {
   const open = account.lines
     .map((p) => p.line)
     .filter((l) => l.picture === 'recorded' && l.cause !== 'setting' && !HARMLESS.has(l.cause))

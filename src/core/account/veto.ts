@@ -5,7 +5,7 @@ import type { Unit } from '../planter/types.ts';
 import { areaText } from '../planter/units.ts';
 
 /** Ground facts of the map as it was recorded, square meters. */
-export interface GroundSums {
+interface GroundSums {
   openM2: number;
   twiceM2: number;
 }

@@ -5,7 +5,7 @@ import type { Polygons, Progress } from './types.ts';
 import { nearestWest } from './west.ts';
 
 /** Arcs joined to valid polygons, and their area by their rings. */
-export interface Stitched {
+interface Stitched {
   polygons: Polygons;
   areaM2: number;
 }

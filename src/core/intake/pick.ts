@@ -49,7 +49,7 @@ const RANKS: readonly (readonly string[])[] = [
 const MANY_RECORDS = 50;
 const FEW_RECORDS = 5;
 
-export interface Picking {
+interface Picking {
   /** The layer that the user named. */
   layer?: string | undefined;
   /** A field boundary is wanted: of a recorded layer and one of a few records, the latter. */

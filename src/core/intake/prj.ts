@@ -175,7 +175,7 @@ function firstPoint(staging: Staging): [number, number] {
 }
 
 /** What a file says of its coordinate system: an EPSG code, WKT, PROJJSON, a name; any of them may be missing. */
-export interface SystemOfFile {
+interface SystemOfFile {
   code?: number | undefined;
   wkt?: string | null | undefined;
   /** A system as PROJJSON, which proj4 takes as it is. */

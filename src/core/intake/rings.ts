@@ -5,7 +5,7 @@ import { doubleArea, plainTurn } from './ring-winding.ts';
 import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 
 /** What the rings of a map needed. Counts are of records. */
-export interface RingCounts {
+interface RingCounts {
   unclosed: number;
   firstUnclosed: number;
   /** A shapefile hole wound like an outer ring, told by where it lies. */

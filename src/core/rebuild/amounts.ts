@@ -19,7 +19,7 @@ const MOST = 0.9;
 const NEAR = 0.05;
 
 /** A column of areas: its values times `unitM2` are the areas of the records, m². */
-export interface AreaColumn {
+interface AreaColumn {
   name: string;
   unitM2: number;
 }
@@ -116,7 +116,7 @@ function holdsAreas(values: Float64Array, m2: Float64Array, unitM2: number): boo
 }
 
 /** Decimals that the values were written with, 9 at most. */
-export function decimalsOf(values: Float64Array): number {
+function decimalsOf(values: Float64Array): number {
   let digits = 0;
   for (const v of values)
     while (digits < 9 && Math.abs(v * 10 ** digits - Math.round(v * 10 ** digits)) > 1e-9 * Math.abs(v) * 10 ** digits)

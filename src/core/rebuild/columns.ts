@@ -7,7 +7,7 @@ import { areaColumns, rateColumns } from './amounts.ts';
 import type { Output } from './outputs.ts';
 import type { Piece } from './redraw.ts';
 
-export interface ColumnInput {
+interface ColumnInput {
   columns: readonly Column[];
   found: Columns;
   passes: Passes;

@@ -34,7 +34,7 @@ export interface Redrawn {
   gone: { record: number; why: string }[];
 }
 
-export interface RedrawInput {
+interface RedrawInput {
   records: number;
   passes: Passes;
   bands: RecordedBands;

@@ -17,7 +17,7 @@ export async function rebuild(input: RebuildInput, hooks: Hooks = {}): Promise<R
 }
 
 /** Everything after the reading. */
-export function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'map'>, hooks: Hooks = {}): Rebuilt {
+function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'map'>, hooks: Hooks = {}): Rebuilt {
   const by = input.by ?? 'section';
   const again = rebuiltBefore(records, input, by);
   if (again) return again;

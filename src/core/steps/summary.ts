@@ -16,7 +16,7 @@ import { machineOf } from './machine.ts';
 import type { Areas, Covered } from './measure.ts';
 
 /** Everything that an answer is made of. */
-export interface SummaryInput {
+interface SummaryInput {
   records: RecordSet;
   field: Field;
   covered: Covered;

@@ -91,7 +91,7 @@ export function sideMiddles(quads: Quads): Float64Array {
   return m;
 }
 
-export interface NearRule {
+interface NearRule {
   /** How far the middles may lie apart across the side (along its normal) and along it, meters. */
   normalM: number;
   alongM: number;

@@ -46,7 +46,7 @@ export interface Layer {
 }
 
 /** The ground of one sign, and the bands that stand for it where it is too thin to be seen. */
-export interface SignDrawing {
+interface SignDrawing {
   strips: Layer;
   bands: Layer | null;
 }

@@ -1,5 +1,4 @@
 /** Shapes and polygons as triangles for the graphics card: three indices of points each. */
-import type { Polygons } from '../../core/coverage/index.ts';
 import type { Shapes } from '../../core/geometry/shapes.ts';
 
 /** West, north, east, south, in offsets from the origin of a drawing. */
@@ -72,15 +71,6 @@ export function meshSome({ ringStart, shapeStart }: Shapes, keep: (shape: number
   for (let s = 0; s + 1 < shapeStart.length; s++) {
     if (!keep(s)) continue;
     for (let r = shapeStart[s]; r < shapeStart[s + 1]; r++) b.ring(ringStart[r], ringStart[r + 1]);
-  }
-  return b.done();
-}
-
-/** Triangles of the rings; only their winding number tells inside from outside. */
-export function meshPolygons({ ringStart, polygonStart }: Polygons): Uint32Array {
-  const b = new Builder(mostTriangles(ringStart));
-  for (let p = 0; p + 1 < polygonStart.length; p++) {
-    for (let r = polygonStart[p]; r < polygonStart[p + 1]; r++) b.ring(ringStart[r], ringStart[r + 1]);
   }
   return b.done();
 }

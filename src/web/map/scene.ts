@@ -162,7 +162,7 @@ export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b:
 type Range = readonly [number, number];
 
 /** How a sign is filled where its ground has room for a pattern, where it is narrow, and as the band that stands for it. */
-export function fillOf(
+function fillOf(
   { fact, weight }: Pick<Sign, 'fact' | 'weight'>,
   { signs }: MapColors,
   room: 'wide' | 'narrow' | 'band',

@@ -30,7 +30,7 @@ interface Props {
 }
 
 /** What is wrong with a planter file, each under the key of the field that puts it right. */
-export function problemsAt(planter: Planter | null, error: Message | null): Map<string, string[]> {
+function problemsAt(planter: Planter | null, error: Message | null): Map<string, string[]> {
   const found = new Map<string, string[]>();
   const put = (key: string, says: string): void => {
     found.set(key, [...(found.get(key) ?? []), says]);

@@ -96,7 +96,7 @@ function start(job: Job, { inputs }: State, dispatch: (action: Action) => void):
   }
 }
 
-export function failureOf(error: unknown): Failure {
+function failureOf(error: unknown): Failure {
   return error instanceof CheckFailed ? error.failure : { kind: 'broken', text: String(error) };
 }
 

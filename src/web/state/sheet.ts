@@ -12,7 +12,7 @@ import { type Inputs, type PlanterFrom, START, type State } from './types.ts';
 
 export interface Sheet extends State, Doings {}
 
-export interface Doings {
+interface Doings {
   openFiles(files: readonly File[]): Promise<void>;
   /** What each of several maps is that were given together. What is left out stays as it was. */
   chooseFiles(chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>>): void;

@@ -8,7 +8,7 @@ export interface KeptPlanter {
   machines?: string[];
 }
 
-export interface KeptPlanters {
+interface KeptPlanters {
   planters: KeptPlanter[];
   /** Why there are none, or why the last one was not kept; '' otherwise. */
   problem: string;

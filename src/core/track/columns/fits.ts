@@ -3,7 +3,7 @@ import { median } from '../../geometry/stats.ts';
 import type { Column } from '../../intake/types.ts';
 import type { Lanes } from '../types.ts';
 
-export interface Fit {
+interface Fit {
   /** Part of the places looked at that fit, 0 to 1. */
   share: number;
   says: string;

@@ -30,7 +30,7 @@ export interface Columns {
   notes: Note[];
 }
 
-export type Overrides = Partial<Record<string, string>>;
+type Overrides = Partial<Record<string, string>>;
 
 export const NAMES: Record<Role, RegExp> = {
   time: /time|date|clock|stamp|utc|logged|when/i,
