@@ -75,7 +75,7 @@ export interface Checked {
   fix: { before: Answer; comparison: Comparison } | null;
 }
 
-/** The whole check, of one map or of two. Throws `UserError` when the input cannot be worked with. */
+/** The whole check, of one map or of two. Throws `UserError` when the input cannot be used. */
 export async function checkMap(request: CheckRequest, tell: Telling): Promise<Checked> {
   const { before } = request;
   if (!before?.length) return { ...(await one(request, tell)), fix: null };

@@ -10,7 +10,7 @@ import type { Rebuilt } from '../core/repair/index.ts';
 import { UserError } from '../core/shared/messages.ts';
 import type { ThreadCall, ThreadReply } from './thread-protocol.ts';
 
-/** What an `AbortSignal` has of what is used here. */
+/** The part of an `AbortSignal` that is used here. */
 export interface StopSignal extends Signal {
   addEventListener(type: 'abort', listener: () => void): void;
   removeEventListener(type: 'abort', listener: () => void): void;

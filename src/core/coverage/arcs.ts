@@ -78,7 +78,7 @@ export interface ArcSet {
 
 /**
  * Arcs that are worked out for any map, and for each of its points: a field planted twice over, each record at another place, has some twenty a
- * point. Strips laid across one another have as many as they cross, which nobody drives.
+ * point. Strips laid across each other have one for each crossing, which no real field has.
  */
 const MOST_ARCS = 500_000;
 const ARCS_EACH = 40;
@@ -151,7 +151,7 @@ export class Arcs implements ArcSet {
   }
 }
 
-/** What a map is told whose records cross so often that its limit of work is reached; `most` pieces of boundary. */
+/** The error for a map whose records cross so often that it reaches the limit of work, `most` pieces of boundary. */
 export function tooManyCrossings(most: number): UserError {
   return new UserError(
     'too-many-crossings',

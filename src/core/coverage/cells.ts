@@ -3,7 +3,7 @@ import { EMPTY, type Prepared } from './prepare.ts';
 
 /**
  * One size class of shapes in cells at least their size, each in the cell of its lower left corner. Cells are numbered row by row where that takes few
- * numbers, and hashed where the map is mostly empty. What a search looks at stands in the order of the cells.
+ * numbers, and hashed where the map is mostly empty. What a search reads is stored in the order of the cells.
  */
 export interface Level {
   width: number;

@@ -1,12 +1,12 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Coverage } from './types.ts';
 
-/** Shapes of which each stands for all that repeat it. */
+/** Shapes, each of which represents all its repeats. */
 export interface Folded {
   shapes: Shapes;
-  /** How many shapes each stands for. */
+  /** How many shapes each represents. */
   weight: Uint32Array;
-  /** For each shape before, the one that stands for it; it is the first of its kind. */
+  /** For each shape before folding, the one that represents it: the first of its kind. */
   of: Uint32Array;
 }
 

@@ -11,7 +11,7 @@ export interface OpenGround {
 
 /**
  * Uncovered ground as polygons. Narrow is what no circle of diameter `widthM` fits in (holes up to 0.6 % wider may count as narrow too).
- * Covered islands inside a hole are holes of its polygon. The land around the map is bounded by a frame that stands `FRAME_STEPS` outside the
+ * Covered islands inside a hole are holes of its polygon. The land around the map is bounded by a frame `FRAME_STEPS` outside the
  * map's extent. `stepsPerMeter` is lattice steps per meter east and north.
  */
 export function openGround(covered: Polygons, stepsPerMeter: readonly [number, number], widthM: number): OpenGround {

@@ -32,7 +32,7 @@ export type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from '.
  * 6. flux.ts     area as a sum over edges, in closed form for the ground density. gaps.ts: holes too narrow for a circle.
  *
  * Memory: about 140 bytes per four-cornered shape at the peak beside the coordinates (56 MB for 400,000), 40 more per point of shapes that need
- * an index. Time grows with the number of shapes and of pairs that lie on one another. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
+ * an index. Time grows with the number of shapes and of pairs that overlap. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
  * 4 million pairs and 16 for each shape it throws `UserError` 'too-many-overlaps', and beyond half a
  * million arcs and 40 for each point 'too-many-crossings'. The search for pairs and the walk along edges have budgets of looks (geometry/budget.ts).
  *
@@ -67,7 +67,7 @@ export function cover(
 const MANY_PAIRS = 300_000;
 const MANY_EACH = 6;
 
-/** Steps 1 and 2. Where very many shapes lie on one another, those that repeat others are folded first: `of` then tells the shape that stands for each. */
+/** Steps 1 and 2. Where very many shapes overlap, those that repeat others are folded first; `of` then gives the shape that represents each. */
 function ready(
   shapes: Shapes,
   touching: boolean,

@@ -30,7 +30,7 @@ export interface Prepared {
   index: Map<number, EdgeIndex>;
   /** Only for COMPLEX shapes of many points. */
   slabs: Map<number, Slabs>;
-  /** How many shapes each stands for; null where it is one throughout. */
+  /** How many shapes each represents; null where each is only itself. */
   weight: Uint32Array | null;
 }
 

@@ -191,7 +191,7 @@ export class Sweep {
         else if (hides === 1) this.hidden = true;
       }
     }
-    // 0 - 0 is 0, and -0 a number that the engine compiles all of this anew for.
+    // 0 - 0 is 0, but -0 makes the engine recompile all of this.
     if (leaves) this.pushAt(LEAVE, s, 0 - onLeft, 0 - onRight, 0 - hides);
   }
 
@@ -438,7 +438,7 @@ export class Sweep {
   }
 }
 
-/** What a map is told whose records lie over one another in so many places that the work would not end; `most` looks. */
+/** The error for a map whose records overlap in so many places that the work would not end; `most` is the limit of comparisons. */
 function tooMuchWork(most: number): UserError {
   return new UserError(
     'too-many-overlaps',

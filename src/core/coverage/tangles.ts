@@ -75,7 +75,7 @@ export class Tangles {
     this.tangleOf = copy(new Int32Array(size), this.tangleOf);
   }
 
-  /** The slot that stands for one ring: below 0. */
+  /** The slot that represents one ring: below 0. */
   slotOf(tangle: number, ring: number): number {
     return -1 - (this.first[tangle] + ring);
   }

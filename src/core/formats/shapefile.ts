@@ -168,7 +168,7 @@ function nameFields(fields: Field[]): void {
       'Write it as .fgb or .parquet.',
     );
   const taken = new Set<string>();
-  // Names that fit keep theirs, whatever stands before them.
+  // Names that fit keep theirs, whatever comes before them.
   const fits = (s: string): boolean => /^[A-Za-z][A-Za-z0-9_]*$/.test(s) && s.length <= NAME_BYTES;
   for (const f of fields) {
     if (!fits(f.column.name) || taken.has(f.column.name.toLowerCase())) continue;

@@ -25,7 +25,7 @@ export class Budget {
   }
 }
 
-/** What a map is told whose records lie so close together that a search among neighbors would not end; `most` looks. */
+/** The error for a map whose records are so close together that a search among neighbors would not end; `most` is the limit of comparisons. */
 export function tooClose(most: number): UserError {
   return new UserError(
     'too-close',

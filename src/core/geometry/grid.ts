@@ -1,7 +1,7 @@
 import { intoBuckets } from './buckets.ts';
 import { Budget, tooClose } from './budget.ts';
 
-/** Points in square cells: made once, asked many times. Points of one cell stand together, so that a search reads memory in a row. */
+/** Points in square cells, built once and searched many times. Points of one cell are adjacent in memory. */
 export interface PointGrid {
   /**
    * Looks up every point in cells that touch the square of half side `r` around (x, y). Returns how many; they are the first of `found`,
@@ -154,7 +154,7 @@ function boxOf(xy: Float64Array, points: Uint32Array): [number, number, number, 
   return [x0, y0, x1, y1];
 }
 
-/** The points that stand at the places in `list`, which is written over. */
+/** The points at the indices in `list`, which is overwritten. */
 function pointsOf(list: Uint32Array, points: Uint32Array): Uint32Array {
   for (let e = 0; e < list.length; e++) list[e] = points[list[e]];
   return list;

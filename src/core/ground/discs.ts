@@ -3,16 +3,16 @@ import { lengthOf } from '../geometry/length.ts';
 import type { Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
 
-/** Chords narrower than this part of a working width need no test: a circle reaches hardly into a strip so narrow. */
+/** Chords narrower than this share of a working width need no test: a circle hardly reaches into such a narrow strip. */
 const SURELY_NARROW = 0.5;
 /** Chords are tested in parts of this length, meters, where one end of a chord is narrow and the other is not. */
 const PART_M = 0.5;
-/** The search for a circle stops at squares of this part of its radius. */
+/** The search for a circle stops at squares of this share of its radius. */
 const FINEST = 1 / 256;
 
 /**
  * The chords over ground that no circle of diameter `widthM` reaches without touching an edge: a chord may be longer than that where it crosses a
- * strip between stepped edges aslant, and shorter where it cuts the corner of wide ground. Chords of whole pieces stay as they are up to `widthM`.
+ * strip between stepped edges at an angle, and shorter where it cuts the corner of wide ground. Chords of whole pieces are kept up to `widthM`.
  */
 export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chords {
   const reach = new Discs(edges, widthM / 2);
@@ -127,7 +127,7 @@ class Picked {
     const n = q.length - 8;
     const whole = from === 0 && to === 1;
     this.lengthM.push(whole ? lengthM[c] : lengthM[c] * (to - from));
-    // Both sides of a chord stand square on its near edge.
+    // Both sides of a chord are perpendicular to its near edge.
     const side = (a: number, b: number): number => lengthOf(q[n + b] - q[n + a], q[n + b + 1] - q[n + a + 1]);
     this.widthM.push(whole ? widthM[c] : (side(0, 6) + side(2, 4)) / 2);
   }
@@ -162,7 +162,7 @@ class Discs {
 
   /**
    * Whether a circle over the point (meters on the plane, not on an edge) touches no edge. Halves squares that could hold its middle, nearest
-   * to the point first; a square is given up when its middle lies too near an edge for any point in it.
+   * to the point first; a square is dropped when its middle lies too near an edge for any point in it.
    */
   covers(x: number, y: number): boolean {
     const r = this.radiusM;

@@ -14,8 +14,8 @@ import type { Sorted } from './neighbors.ts';
 import type { Ground, GroundLine } from './types.ts';
 
 /**
- * Areas and polygons of the lines. A whole piece is shared out in proportion to the ground that the chords of each line see in it, so that its
- * area is given away to the last digit; an open strip is the ground under its chords, and a spot that several lines see counts for the one that is narrowest.
+ * Areas and polygons of the lines. A whole piece is divided in proportion to the ground under the chords of each line, so that its
+ * area is used up to the last digit; an open strip is the ground under its chords, and a spot in several lines counts for the narrowest one.
  */
 export function measureLines(
   s: Sorted,
@@ -52,7 +52,7 @@ export function measureLines(
       const piece = edges.polygon[chords.near[c]];
       areaM2[i] += (pieceM2[piece] * chords.lengthM[c] * chords.widthM[c]) / seenM2[piece];
     }
-    // What steering leaves is too narrow to be seen in a picture.
+    // Strips left by steering are too narrow to show in a picture.
     const seen = inPiece[i].length > 0 && l.widthM > noiseM;
     const drawn = underChords(seen ? [...open[i], ...inPiece[i]] : open[i], chords, g).covered;
     return {
@@ -102,7 +102,7 @@ function quadsOf(list: readonly number[], chords: Chords, g: Ground): Shapes {
   return g.plane.toQuads(quads, g.fine);
 }
 
-/** The line that sees most of each whole piece. */
+/** The line with most of the ground of each whole piece. */
 function lineOfPieces(s: Sorted, chords: Chords, edges: Edges, pieces: number): number[] {
   const seen: Map<number, number>[] = Array.from({ length: pieces }, () => new Map());
   for (let c = 0; c < chords.count; c++) {

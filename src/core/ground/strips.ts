@@ -5,7 +5,7 @@ import type { Edges } from './edges.ts';
 
 /**
  * 1 for each chord that counts: all of those inside whole pieces, those wider than `slitM` in webs, and elsewhere those of long strips.
- * A strip is made of runs of edges along one ring that face something; it goes on across the mouth of a seam and up the steps of a slanted end.
+ * A strip consists of runs of edges along one ring that face something; it continues across the mouth of a seam and up the steps of a slanted end.
  */
 export function keepStrips(b: Edges, chords: Chords, slitM: number): Uint8Array {
   const keep = new Uint8Array(chords.count);
@@ -31,7 +31,7 @@ export function keepStrips(b: Edges, chords: Chords, slitM: number): Uint8Array 
   for (const strip of stripsOf(runs, chords)) {
     const lengthM = strip.reduce((s, r) => s + r.lengthM, 0);
     const areaM2 = strip.reduce((s, r) => s + r.areaM2, 0);
-    // Every strip is seen from both sides.
+    // Every strip is found from both sides.
     if ((lengthM * lengthM) / 4 > (SLIM * areaM2) / 2) for (const r of strip) keep.fill(1, r.from, r.to);
   }
   return keep;
@@ -45,11 +45,11 @@ interface Run {
   areaM2: number;
 }
 
-/** A strip goes on where the next run begins within this, meters, or this part of its width: mouths of seams, steps of slanted ends, and places where it is wider for a while. */
+/** A strip continues where the next run begins within this, meters, or this share of its width: mouths of seams, steps of slanted ends, and wider places. */
 const BRIDGE_M = 2;
 const BRIDGE_PART = 1;
 
-/** Runs that face one another, or go on in one another: the end of one lies near the beginning of the other, and both are about as wide. */
+/** Runs that face each other, or continue each other: the end of one lies near the beginning of the other, and both are about equally wide. */
 function stripsOf(runs: readonly Run[], chords: Chords): Run[][] {
   const { quad, widthM } = chords;
   const reach = (v: number, w: number): number => Math.max(BRIDGE_M, BRIDGE_PART * Math.min(v, w));
@@ -85,7 +85,7 @@ function stripsOf(runs: readonly Run[], chords: Chords): Run[][] {
   return [...strips.values()];
 }
 
-/** Joins runs that see one another, about as far. */
+/** Joins runs that face each other at about the same distance. */
 function joinFacing(runs: readonly Run[], { near, far, widthM }: Chords, joined: Sets): void {
   const over = new Map<number, { run: number; chord: number }[]>();
   runs.forEach((r, run) => {
@@ -103,12 +103,12 @@ function joinFacing(runs: readonly Run[], { near, far, widthM }: Chords, joined:
 
 const isAlike = (v: number, w: number): boolean => Math.max(v, w) < 3 * Math.min(v, w) + 0.5;
 
-/** Whether chord c begins near where the one before it ended, and sees about as far. */
+/** Whether chord c begins near where the one before it ended, and is about as long. */
 function follows(b: Boundary, chords: Chords, c: number): boolean {
   const [p, q] = [chords.near[c - 1], chords.near[c]];
   const gap = p === q ? 0 : lengthOf(b.xy[4 * q] - b.xy[4 * p + 2], b.xy[4 * q + 1] - b.xy[4 * p + 3]) + (q - p - 1);
   return gap < BRIDGE_M && isAlike(chords.widthM[c - 1], chords.widthM[c]);
 }
 
-/** A strip that is open at its ends is at least so many times as long as wide; what is shorter is a corner, or the notch that a short pass leaves. A pocket that is seen from all four sides counts as twice as long. */
+/** A strip that is open at its ends is at least this many times as long as wide; a shorter one is a corner, or the notch that a short pass leaves. A pocket found from all four sides counts as twice as long. */
 const SLIM = 1.5;

@@ -80,7 +80,7 @@ const LABELS: Readonly<Record<string, string>> = {
 };
 
 export interface TextReader {
-  /** Name of the code page, as it would be said to a user. */
+  /** Name of the code page for messages. */
   name: string;
   decode(bytes: Uint8Array): string;
 }

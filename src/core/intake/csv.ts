@@ -17,7 +17,7 @@ const WKT = /^(wkt|geometry|geom|thegeom|shape)$/;
 
 /**
  * Step 3 for comma-separated values (RFC 4180; semicolons, tabs and bars too): one line of column names, then a point or a polygon a line. The position
- * stands in a column of longitude (or x) and one of latitude (or y), or as WKT in a column of that name. With semicolons or tabs a comma is a decimal one.
+ * is in a column of longitude (or x) and one of latitude (or y), or as WKT in a column of that name. With semicolons or tabs a comma is a decimal one.
  */
 export async function readCsv({ file, source, limits, notes, pace, crs: crsWanted }: Reading): Promise<Raw> {
   if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');

@@ -128,7 +128,7 @@ function readFields(
     raw.reduce((s, f) => s + f.length + (long && f.type === 'C' ? 256 * f.decimals : 0), 1);
   // FoxPro keeps the high byte of a long text column's length where numbers have their decimals.
   const long = sum(false) !== rowLength && sum(true) === rowLength;
-  // With bytes to spare nobody knows where they are, and values would be read from the wrong place.
+  // Spare bytes could be anywhere, and values would be read from the wrong place.
   if (!long && sum(false) !== rowLength) {
     throw broken('dbf-header', `The columns of the .dbf need ${sum(false)} bytes a row, but a row has ${rowLength}.`);
   }

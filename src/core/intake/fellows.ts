@@ -5,12 +5,12 @@ import type { Misfit } from './types.ts';
 
 /** With fewer records there are no fellows to speak of. */
 const LEAST = 12;
-/** Records that are looked at to learn what is usual. */
+/** Records sampled to learn what is usual. */
 const SAMPLE = 4000;
 /** Up to this part of the map, or `FEW`, records are skipped. */
 const RARE = 0.01;
 const FEW = 3;
-/** Centers that may be looked at in search of records under another one. */
+/** Limit of centers compared in the search for records under another one. */
 const BUDGET = 100_000_000;
 const M_PER_DEGREE = 111_195;
 
@@ -190,7 +190,7 @@ function overOthers(staging: Staging, long: readonly number[], center: Float64Ar
   return out;
 }
 
-/** Records on either side in the file that a record may belong to: machines that log in turn stand this far apart at most. */
+/** Records on either side in the file that a record may belong to: machines that log in turn are at most this far apart. */
 const NEIGHBORS = 6;
 /** Distances in usual reaches: of records that follow one another, and of one that belongs to none of those around it. */
 const FOLLOWS = 3;
@@ -198,7 +198,7 @@ const ALONE = 8;
 
 /**
  * Records without a neighbor in the file near their place, while the one before and the one after follow one another. Only where records follow
- * one another in the file as a rule; `known` are those that are told already.
+ * one another in the file as a rule; `known` are those already reported.
  */
 function offTrack(staging: Staging, usual: Usual, center: Float64Array, known: ReadonlySet<number>): number[] {
   const used: number[] = [];

@@ -68,7 +68,7 @@ function broken(source: string, sentence: string, record?: number): UserError {
   );
 }
 
-/** The header; the window then stands after the index, at the first feature. */
+/** The header; the window is then after the index, at the first feature. */
 async function readHeader(window: Window, source: string): Promise<Header> {
   if (!(await window.has(12))) throw broken(source, 'The FlatGeobuf ends in its header.');
   const first = window.buf.subarray(window.start, window.start + 4);

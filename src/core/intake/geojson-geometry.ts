@@ -22,7 +22,7 @@ export const POINT = 'Point geometry';
 
 /** Geometry objects of GeoJSON (RFC 7946, 3.1), from bytes to staged rings. Every method takes its whole value, whatever that holds. */
 export class GeometryReader {
-  /** Since `begin`: points or lines stood beside polygons in a collection. */
+  /** Since `begin`: a collection held points or lines beside polygons. */
   hasOtherParts = false;
   /** Position of the last `POINT`. */
   pointX = 0;
@@ -228,7 +228,7 @@ export class GeometryReader {
     }
   }
 
-  /** Coordinates of a bare geometry whose type is not known yet: polygons can be told by how deep they are nested. */
+  /** Coordinates of a bare geometry whose type is not known yet: polygons are recognized by how deeply they are nested. */
   coordinatesByShape(): string {
     const { json } = this;
     let i = json.pos;

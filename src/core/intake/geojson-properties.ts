@@ -9,7 +9,7 @@ export class PropertyReader {
   readonly columns: ColumnBuilder[] = [];
   /** Rows that the file probably has; 0 as long as nothing is known. */
   readonly expected = { rows: 0 };
-  /** What stands before a value of each column, to be recognized without making a string. */
+  /** The bytes before a value of each column, recognized without making a string. */
   private readonly keys: BytePattern[] = [];
   /** Values that were left out because there were columns enough. */
   leftOut = 0;
@@ -145,7 +145,7 @@ export class PropertyReader {
   }
 }
 
-/** A nested value as the shortest JSON, so that blanks do not matter; as it stands where it is nested deeper than the engine's stack. */
+/** A nested value as the shortest JSON, so that blanks do not matter; unchanged where it is nested deeper than the engine's stack. */
 function compact(text: string): string {
   try {
     return JSON.stringify(JSON.parse(text));

@@ -208,7 +208,7 @@ class GeoJsonReader {
     this.comma = true;
   }
 
-  /** The one record of a bare Feature or geometry. A later `geometry` member of the same object is not looked at. */
+  /** The one record of a bare Feature or geometry. A later `geometry` member of the same object is ignored. */
   private closeTop(made: string): void {
     if (this.staging.records > 0) return;
     this.topGeometry = made;

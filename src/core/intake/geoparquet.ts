@@ -152,7 +152,7 @@ async function rowsOf(
     rowEnd,
     rowFormat: 'array',
     geoparquet: false,
-    // Texts are told by their type; bytes without one are the geometry, and stay bytes.
+    // Texts are recognized by their type; bytes without one are the geometry, and stay bytes.
     utf8: false,
     compressors: { ZSTD: (b, size) => decompress(b, new Uint8Array(size)), GZIP: (b) => gunzipSync(b) },
     onComplete: (rows: unknown[][]) => {

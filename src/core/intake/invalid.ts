@@ -80,7 +80,7 @@ function areaText(m2: number): string {
   return m2 < 100 ? `${m2.toFixed(1)} m²` : `${Math.round(m2)} m²`;
 }
 
-/** The shapes in `which`, as they stand. */
+/** The shapes in `which`, unchanged. */
 function pick(shapes: Shapes, which: readonly number[]): Shapes {
   const { ringStart, shapeStart } = shapes;
   let points = 0;

@@ -162,7 +162,7 @@ class KmlReader {
     throw e;
   }
 
-  /** The parser closes what is open when it ends; that is looked at before. */
+  /** The parser closes open elements when it ends, so this is checked before. */
   atEnd(): void {
     const place = { file: this.file };
     if (!this.sawKml)

@@ -226,7 +226,7 @@ async function survey(staging: Staging, pace: Pace): Promise<Survey> {
   return box;
 }
 
-/** Looks at records from `r` on until it is time to rest; returns the next one. An engine compiles a loop anew after every `await` in it. */
+/** Reads records from `r` on until it is time to rest; returns the next one. A loop with an `await` inside would be recompiled after each. */
 function lookOn(staging: Staging, r: number, box: Survey, holders: Uint32Array, pace: Pace): number {
   while (r < staging.records) {
     const from = staging.ringStart[staging.recordStart[r]];

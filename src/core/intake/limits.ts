@@ -8,7 +8,7 @@ export interface Limits {
   archiveEntries: number;
   /** One file after unpacking. It is streamed, so this bounds time rather than memory. */
   unpackedBytes: number;
-  /** Unpacked over packed size of one file, looked at from 16 MB unpacked on. Deflate itself cannot pass 1032. */
+  /** Unpacked over packed size of one file, checked once 16 MB are unpacked. Deflate itself cannot pass 1032. */
   archiveRatio: number;
   /** A map or attribute file as it lies on disk. */
   fileBytes: number;

@@ -3,7 +3,7 @@ import { LookBudget, RingLocator } from './ring-inside.ts';
 import { doubleArea } from './ring-winding.ts';
 
 /**
- * Why the rings of a record are no valid polygon. Where several hold, the first in this order is told.
+ * Why the rings of a record are not a valid polygon. Where several reasons hold, the first in this order is reported.
  * `crosses-itself`: a ring crosses itself (a bow-tie). `hole-crosses`: a hole crosses another ring. `parts-overlap`: parts of a record overlap.
  * `ring-repeated`: a ring appears twice. `hole-outside`: a ring that was written as a hole lies outside the ring that it should cut.
  * `hole-in-hole`: a ring that was written as a hole lies in another hole.
@@ -152,7 +152,7 @@ export class RingSorter {
   }
 
   /**
-   * For each ring from `first` to `end`, in how many others of its polygon it lies, and in which. `pairs` knows
+   * For each ring from `first` to `end`, in how many others of its polygon it lies, and in which. `pairs` holds the relation
    * of those in contact.
    */
   private nest(

@@ -125,7 +125,7 @@ function named(layers: readonly Found[], layer: string, place: Place): Found {
   );
 }
 
-/** Of several layers the one that looks recorded (or like a boundary), said in a note. */
+/** Of several layers the one that looks recorded (or like a boundary); a note says so. */
 async function likely(layers: readonly Found[], boundary: boolean, place: Place, notes: Note[]): Promise<Found> {
   const counts: number[] = [];
   for (const l of layers) counts.push(await countRecords(l.ext, l.files, MANY_RECORDS));

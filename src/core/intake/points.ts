@@ -17,7 +17,7 @@ import type { RecordSet, Skipped } from './types.ts';
  *
  * 1. `findPointColumns`: which column is width, heading, distance, pass, sections.
  * 2. Each point and the one before it (within a pass) make one strip of ground, its corners at the edges of the sections across the heading at either
- *    point. Whether a point's values hold for the strip that ends at it or for the one that begins at it is told from a column of the distance driven;
+ *    point. Whether a point's values hold for the strip that ends at it or for the one that begins at it is decided by a column of the distance driven;
  *    without one, for the strip that ends at it (common practice: a display closes an interval when it logs it).
  * 3. A point that begins a pass has no point before it: its strip is as long as the distance that it gives, or it has none.
  *

@@ -5,7 +5,7 @@ import { type Crs, crsNotUsed, crsOf, crsOfCode, crsOfUnnamed, isAllSmall, looks
 import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
-/** Datums that WGS84 coordinates may be taken for, as far as a field map can tell (within the drift of the plates, about two meters). */
+/** Datums that a field map cannot distinguish from WGS84 (within the drift of the plates, about two meters). */
 const LIKE_WGS84 =
   /wgs_?19?84|world_geodetic_system_1984|north_american_(datum_)?1983|nad_?83|nad_1983|csrs|etrs_?19?89|european_terrestrial|gda_?(19)?94|gda_?2020|geocentric_datum_of_australia|sirgas|nzgd_?2000|new_zealand_geodetic_datum_2000|jgd_?20|rgf_?19?93|rgf93|itrf|chtrf|posgar|magna|china_2000|cgcs_?2000|hartebeesthoek|korea_2000|irenet95|swer[ef]f?_?99/i;
 
@@ -77,7 +77,7 @@ export function crsOfWkt(text: string, what: string, file: string, staging: Stag
       'Export the map again with the system that belongs to it.',
     );
   }
-  // Latitude before longitude is told apart by the check of degrees, with better advice.
+  // Latitude before longitude is recognized by the check of degrees, with better advice.
   if (geographic && !degrees && !looksSwapped(staging)) {
     throw refuse(
       'prj-contradicts',

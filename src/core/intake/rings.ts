@@ -8,7 +8,7 @@ import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 interface RingCounts {
   unclosed: number;
   firstUnclosed: number;
-  /** A shapefile hole wound like an outer ring, told by where it lies. */
+  /** A shapefile hole wound like an outer ring, recognized by where it lies. */
   sameWound: number;
   firstSameWound: number;
 }
@@ -251,7 +251,7 @@ class RingBuilder {
     return to < end;
   }
 
-  /** Zero only when holes take all the area away again; a bow-tie of one ring has been looked at as a ring. */
+  /** Zero only when holes take all the area away again; a bow-tie of one ring was checked as a ring. */
   private netArea(first: number, end: number): number {
     if (end - first === 1) return 1;
     const { xy, ringStart } = this;

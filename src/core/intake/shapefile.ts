@@ -119,7 +119,7 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
   }
 }
 
-/** Length of the file in bytes and its shape type, as the header says; the window then stands at the first record. */
+/** Length of the file in bytes and its shape type, as the header says; the window is then at the first record. */
 async function readHeader(window: Window, file: NamedBytes, notes: Note[]): Promise<{ length: number; type: number }> {
   const name = shown(file.name);
   if (!(await window.has(100))) throw broken(name, 'shp-truncated', 'The .shp ends in its header.');

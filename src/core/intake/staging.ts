@@ -127,7 +127,7 @@ export class Staging {
     this.status[record] = i + 1;
   }
 
-  /** The block that holds all points from..to, nearly always there is one; null where they lie in two. Point p stands at 2 · (p & (BLOCK - 1)) of it. */
+  /** The block that holds all points from..to, nearly always there is one; null where they lie in two. Point p is at 2 · (p & (BLOCK - 1)) of it. */
   blockOf(from: number, to: number): Float64Array | null {
     return from >>> BLOCK_BITS === (to - 1) >>> BLOCK_BITS ? this.blocks[from >>> BLOCK_BITS] : null;
   }

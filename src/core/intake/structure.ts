@@ -26,7 +26,7 @@ export class StructureCheck {
 
   private readonly small: boolean;
 
-  /** `fileBytes` tells a small file from a large one. */
+  /** `fileBytes` decides whether the file counts as small. */
   constructor(fileBytes: number) {
     this.small = fileBytes <= SMALL;
   }
@@ -36,7 +36,7 @@ export class StructureCheck {
     return suspect && this.suspects++ < SUSPECTS;
   }
 
-  /** `from` to `to` is where the value of the feature's properties stands in its bytes, if it has any: the reader has gone through it already. */
+  /** `from` to `to` is where the value of the feature's properties is in its bytes, if it has any; the reader has checked it already. */
   look(record: number, bytes: Uint8Array, from: number, to: number): void {
     if (bytes.length > BYTES) return;
     const verdict = judge(bytes, from, to);

@@ -66,7 +66,7 @@ export interface Misfit {
 
 /** Every usable record of one map layer, in file order, on the file's own lattice. */
 export interface RecordSet {
-  /** File (and layer) that was read, as the user knows it. */
+  /** File (and layer) that was read, as the user named it. */
   source: string;
   format: MapFormat;
   /** The system that the file's coordinates are in; null for WGS84 degrees. */
@@ -89,7 +89,7 @@ export interface RecordSet {
 /** What a reader of one file is given; it throws `UserError` when the file cannot be read. */
 export interface Reading {
   file: NamedBytes;
-  /** The file as the user knows it. */
+  /** The file as the user named it. */
   source: string;
   limits: Limits;
   notes: Note[];
@@ -100,11 +100,11 @@ export interface Reading {
 
 /** A coordinate system as plain data, so that a map can be written in the one that it came in. */
 export interface System {
-  /** Its name as the user knows it. */
+  /** Its name as the user sees it. */
   name: string;
   /** True for meters or feet; false for degrees on another datum. */
   projected: boolean;
-  /** Degrees that WGS84 degrees are taken for, as far as a field map can tell: nothing is turned. */
+  /** Degrees that a field map cannot distinguish from WGS84: nothing is converted. */
   plain: boolean;
   /** What proj4 is given: its own string, WKT, or PROJJSON. */
   definition: string | object;

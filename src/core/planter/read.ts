@@ -168,7 +168,7 @@ function refuseUnknown(o: Obj, keys: readonly string[], inside: string, fail: Fa
 }
 
 function nameOf(v: unknown, key: string, fail: Fail): string {
-  // The same words stand under a field of the page, where quotes would be wrong.
+  // The page shows the same sentence under a field, where quotes would be wrong.
   if (typeof v === 'string' && v.trim() === '')
     return fail(key, 'The name is empty.', 'Write one of at least one letter or digit.');
   if (typeof v !== 'string') return fail(key, `${show(v)} is not a name.`, 'Write some text in quotes.');
@@ -276,7 +276,7 @@ function isNumber(v: unknown): v is number {
   return typeof v === 'number' && Number.isFinite(v);
 }
 
-/** A value of the file as it stands there, cut short. */
+/** A value of the file as written there, cut short. */
 function show(v: unknown): string {
   const s = v === undefined ? 'nothing' : typeof v === 'number' ? String(v) : (JSON.stringify(v) ?? String(v));
   return s.length > 40 ? `${s.slice(0, 37)}...` : s;

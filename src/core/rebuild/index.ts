@@ -2,19 +2,19 @@
  * The map as it should have been: the declared bands on the recorded track.
  *
  * Assumes passes cut in bars, the rows that planted in each bar, and the recorded polygons; which ground each polygon adds is measured
- * outside (see `remain` of the coverage) and handed back in. Guarantees that no spot is covered twice but by noise (rule 7), that every record is named by an
+ * outside (see `remain` of the coverage) and passed in. Guarantees that no spot is covered twice but by noise (rule 7), that every record is named by an
  * output record or by a line of the log, and that output area less input area is the sum of the log.
  *
  * The rules:
  * 1. A bar whose recorded bands lie within the tolerance of the declared ones keeps its polygons, digit for digit.
- * 2. Any other bar is drawn anew as a whole: one polygon for each run of planted rows that ran in a section (in bar grain: in the bar), between the bar's own back and front line.
+ * 2. Any other bar is redrawn as a whole: one polygon for each run of planted rows that ran in a section (in bar grain: in the bar), between the bar's own back and front line.
  * 3. A row ran when its center lies under a recorded band, or the bar is full. A section that is off in the record stays off. A row
  *    that no full bar of that stretch records is closed over where the rows beside it ran (see `findRows` of the planted picture).
- * 4. What no pass holds (corners cut, crumbs of two bars) is kept as recorded: nothing tells its track. So is a bar of which nothing shows where the frame
+ * 4. What no pass holds (corners cut, crumbs of two bars) is kept as recorded: its track is unknown. So is a bar for which nothing shows where the frame
  *    was: neither the sections beside it in its lanes, nor the one place that they fit, nor their numbers.
  * 5. Records that repeat another, and records under which no planted row ran, are removed; the log keeps a line for each.
  * 6. Ground goes to the pass that planted it first on the last day on which it was planted: what a later pass of that day recorded there is cut away, and so is
- *    the stand of earlier days under a replant, which is logged as replaced. A record with nothing left is removed.
+ *    the earlier stand under a replant, which is logged as replaced. A record with nothing left is removed.
  * 7. An overlap that is positioning noise is left, and its record as it is: cutting it would change records for nothing. In a map that
  *    agrees with the planter that is a strip of up to six times the pass-to-pass accuracy, in one that differs but of which nothing is
  *    redrawn or removed up to twice the accuracy; never less than 5 cm, and never half of a record. Where anything is redrawn in a map that
@@ -25,9 +25,9 @@
  * 10. `gr_layout` names planting, grain and a digest of the layout. A map that carries it is returned as it is (byte for byte where the format
  *    stays) or, with another planter, refused.
  *
- * Decision: noise is left record by record, not by the map as a whole. The field of the settings tests, which agrees, had 851 to 1,087 of 11,500
+ * Decision: noise is kept record by record, not for the map as a whole. The field of the settings tests, which agrees, had 851 to 1,087 of 11,500
  * records cut, most of them for centimeters; now 160 to 171. Cut corners are written as full doubles; read again they lie on steps of 1e-10 degree (0.01 mm) at most.
- * 11. Columns of areas are put right in their own unit where nine in ten values are the records' areas; other amounts are carried over and said to be out of date. Where
+ * 11. Area columns are corrected in their own unit where nine in ten values are the records' areas; other amounts are carried over and reported as out of date. Where
  *    rate × area makes a total that the map holds, that column is the rate.
  * 12. The coordinate system of the map comes back where the format can hold it (`formats/system.ts`), GeoJSON only where the map came as such.
  *

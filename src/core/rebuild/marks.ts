@@ -4,7 +4,7 @@ import { recordsText } from './log.ts';
 import type { Output } from './outputs.ts';
 import type { Piece } from './redraw.ts';
 
-/** Says with which planter a record was rebuilt. */
+/** Marks with which planter a record was rebuilt. */
 export const MARK = 'gr_layout';
 
 /** Columns that a rebuilt map has besides its own. */

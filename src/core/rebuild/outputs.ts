@@ -14,11 +14,11 @@ export interface Output {
   why: string;
   /** Records (0-based) that it comes from, the one that gives the attributes first. */
   sources: number[];
-  /** m²: of its sources as far as it stands for them; cut away as covered before; of what it is now. */
+  /** m²: of its share of its sources; cut away as covered before; of what it is now. */
   inM2: number;
   cutM2: number;
   outM2: number;
-  /** Polygons in lattice steps; null: the shape of its one piece as it stands. */
+  /** Polygons in lattice steps; null: the shape of its one piece, unchanged. */
   rings: Polygons | null;
 }
 
@@ -36,7 +36,7 @@ export interface Measured {
   /** m² of each record of the map, and of each piece alone. */
   recordM2: Float64Array;
   pieceM2: Float64Array;
-  /** What each group adds to the ones before it, m² and as polygons (null: its shape as it stands). */
+  /** What each group adds to the ones before it, m² and as polygons (null: its shape, unchanged). */
   addsM2: Float64Array;
   /** Of what each group lost, the ground that records of a later day took, m². */
   replacedM2: Float64Array;
@@ -45,7 +45,7 @@ export interface Measured {
 
 /**
  * The output records in the order of the input's, and what covered ground left nothing of. `keepsShape` says of a record whether its rings are
- * a valid polygon as they stand, `uncut` of a group whether nothing is taken off (rule 7).
+ * a valid polygon unchanged, `uncut` of a group whether nothing is taken off (rule 7).
  */
 export function outputs(
   pieces: readonly Piece[],

@@ -6,7 +6,7 @@ import { type Change, inDegrees, MARK, markOf } from '../rebuild/index.ts';
 import { UserError } from '../shared/messages.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';
 
-/** A map that says of itself that it was rebuilt: given back as it is, or refused where another planter, planting or grain is asked for. */
+/** A map marked as rebuilt is returned unchanged, or refused where another planter, planting or grain is requested. */
 export function rebuiltBefore(
   records: RecordSet,
   input: Omit<RebuildInput, 'map'>,

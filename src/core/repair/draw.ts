@@ -35,7 +35,7 @@ import type { RebuildInput, Rebuilt } from './types.ts';
 /** Edges of a bar within this are the same, meters, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
 const SAME_M = 0.02;
 
-/** Everything that the drawing works on. */
+/** The input of the drawing. */
 export interface Work {
   records: RecordSet;
   fitted: Fitted;
@@ -91,7 +91,7 @@ export function draw(w: Work): Rebuilt {
 }
 
 interface Drawing {
-  /** Pieces in the order in which ground goes to them, and the day of each. */
+  /** Pieces in the order in which they claim ground, and the day of each. */
   pieces: Piece[];
   days: Uint16Array;
   gone: { record: number; why: string }[];
@@ -135,7 +135,7 @@ function drawPieces({ records, fitted, input, at }: Work): Drawing {
   return { pieces, days, gone, drawn, fine, recordM2, pieceM2: alone.areaM2, unionM2: alone.areaAtDepthM2[0] ?? 0 };
 }
 
-/** The pieces as output records, each with the ground that is its own. */
+/** The pieces as output records, each with its own ground. */
 function layOut(
   { records, fitted, report, input, by, at }: Work,
   { pieces, days, gone, drawn, fine, recordM2, pieceM2, unionM2 }: Drawing,
@@ -163,7 +163,7 @@ function layOut(
   return { all, leftM2, unionM2 };
 }
 
-/** The map's own columns for the output records, with rates corrected where that is asked for. */
+/** The map's own columns for the output records, with rates corrected on request. */
 function carryColumns(
   { records, fitted, input }: Work,
   { pieces, recordM2, pieceM2 }: Drawing,
@@ -225,12 +225,12 @@ function meansOf(
   return [{ name, before: Number.isNaN(was) ? after : was, after }];
 }
 
-/** A record whose rings add up to its area does not cross itself, and stands as it is. */
+/** A record whose rings add up to its area does not cross itself, and stays unchanged. */
 function isSimple(shapes: Shapes, r: number, m2: number, density: Fitted['plane']['density']): boolean {
   return Math.abs(sum(areaOf(polygonsOf(shapes, r), density)) - m2) <= 1e-9 * m2;
 }
 
-/** Recorded area over redrawn area of each bar: seeds counted over the one were spread over the other. */
+/** Recorded area over redrawn area of each bar: the seeds counted over the recorded area were planted on the redrawn one. */
 function barFactors(
   bars: number,
   pieces: readonly Piece[],

@@ -10,7 +10,7 @@ import type { RebuildInput, Rebuilt } from './types.ts';
 
 export type { RebuildInput, Rebuilt };
 
-/** The map as it should have been. Throws `UserError` when it cannot be worked with, or not be told what was planted. */
+/** The map as it should have been. Throws `UserError` when it cannot be used, or when it does not show what was planted. */
 export async function rebuild(input: RebuildInput, hooks: Hooks = {}): Promise<Rebuilt> {
   const { records } = await readSource(input, jobOf(input, hooks));
   return rebuildRecords(records, input, hooks);
@@ -52,7 +52,7 @@ function refuseGrain(records: RecordSet, grain: string): void {
   );
 }
 
-/** A display draws the map of its own machine, field and planting: two of them are two maps. */
+/** A display draws the map of its own machine, field and planting: two machines draw two maps. */
 function refuseSeveral(records: RecordSet, parts: readonly Fitted[]): void {
   if (parts.length === 1) return;
   const column = parts[0].columns.roles.machine?.name;

@@ -3,7 +3,7 @@ import type { Unit } from '../planter/types.ts';
 import { ACRE_M2, areaText, grouped, HECTARE_M2, trim } from '../planter/units.ts';
 import { SETTING_TITLE } from './labels.ts';
 
-/** What is said where `effectLines` has nothing to say. */
+/** The sentence where `effectLines` has no line. */
 export const NO_EFFECT = 'Nothing that the areas of this map show.';
 
 /** What a fault did to the field, a sentence each, with the condition under which it holds; empty when the map shows nothing of it. */

@@ -13,7 +13,7 @@ export interface FieldPicture {
   overlap: string;
   /** The field boundary; empty without one. */
   boundary: string;
-  /** `pass` is 0 where its number would stand on another. */
+  /** `pass` is 0 where its number would cover another. */
   tracks: { pass: number; path: string; x: number; y: number }[];
   /** Seams whose planted width lies outside the tolerance. */
   seams: { kind: 'gap' | 'overlap'; path: string }[];

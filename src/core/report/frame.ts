@@ -196,7 +196,7 @@ export function sectionCells(planter: Planter, plantings: readonly Planting[]): 
   return rows;
 }
 
-/** Which frame row the n-th planted row is, where rows stand idle; how much row to dig for a count; where the frame hangs. */
+/** Which frame row the n-th planted row is, where rows are idle; how much row to dig for a count; where the frame hangs. */
 export function frameSentences(planter: Planter): string[] {
   const out: string[] = [];
   for (const p of planter.plantings) {
@@ -251,7 +251,7 @@ function proposalLines(planter: Planter, limit: number, paint: Paint): string[] 
   return out;
 }
 
-/** Where a row of an odd frame stands: at an end, or so far from the center line, on which the middle row runs. */
+/** Where a row of an odd frame is: at an end, or so far from the center line, on which the middle row runs. */
 function placeText(row: number, rows: number): string {
   const off = row - (rows + 1) / 2;
   if (off === 0) return 'is on the center line';

@@ -80,7 +80,7 @@ ${r.notes.length > 0 ? markup`<h2>Notes</h2>${list(r.notes.map(noteText))}` : nu
 
 /**
  * A whole page around `body`. The policy keeps a browser from fetching or running anything, whatever the text holds. The style
- * stands in the page; for a page served beside it, `styleFile` names a file of the same folder instead.
+ * is in the page; for a page served beside it, `styleFile` names a file of the same folder instead.
  */
 export function htmlPage(title: string, body: Markup, styleFile?: string): string {
   const style =

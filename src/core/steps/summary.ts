@@ -25,7 +25,7 @@ interface SummaryInput {
   job: Job;
 }
 
-/** More recorded ground than this part of it in no pass is worth a note. */
+/** A larger share of the recorded ground in no pass gets a note. */
 const UNPLACED_SHARE = 0.005;
 
 function unplacedSummary({ recordNumber, shapes, lattice }: RecordSet, u: Unplaced): Report['map']['unplaced'] {
@@ -54,7 +54,7 @@ function unplacedNote(records: RecordSet, u: Unplaced): Note {
   };
 }
 
-/** Fields that lie apart are told of, and how to check one of them alone. */
+/** Reports fields that lie apart, and how to check one of them alone. */
 function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
   const column = fieldColumn(records, parts);
   return {
@@ -67,7 +67,7 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
   };
 }
 
-/** A change of width between two passes may be a second planter, where nothing tells machines apart and no second planter was given. */
+/** A change of width between two passes may be a second planter, where nothing distinguishes machines and no second planter was given. */
 function otherPlanterNote(parts: readonly DiagnosedPart[]): Note[] {
   const [{ part, judgement }] = parts;
   if (parts.length > 1 || part.origins.from !== 'one') return [];

@@ -51,7 +51,7 @@ export function Frame({ planter, planting, breaks, width }: Props) {
   );
 }
 
-/** Where rows stand across the drawing, pixels. */
+/** Places of rows across the drawing, pixels. */
 interface Across {
   pitch: number;
   x(row: number): number;

@@ -6,7 +6,7 @@ import { seamLines } from '../seamlines.ts';
 const WIDE = 330;
 const HIGH = 190;
 
-/** Ground shown from side to side, meters: 150 ft or 45 m, so that two maps stand side by side on one scale and a row gap is seen. */
+/** Ground shown from side to side, meters: 150 ft or 45 m, so that two maps can be compared on one scale and a row gap shows. */
 export function sketchSpanM(unit: Answer['planter']['unit']): number {
   return unit === 'in' ? 45.72 : 45;
 }

@@ -7,7 +7,7 @@ import { type Choosing, Figure, onChoose } from './figure.tsx';
 
 const SIDE = 76;
 const END = 16;
-/** Above the plot stands what its axis counts. */
+/** The label of the axis, above the plot. */
 const TOP = 44;
 const PLOT = 130;
 const ROW = 18;

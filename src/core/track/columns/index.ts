@@ -1,9 +1,9 @@
 /**
- * Which column means what, from what its values do on the ground.
+ * The role of each column, from how its values behave on the ground.
  *
  * Assumes lanes made from geometry alone. Guarantees that no role is given on a name alone, except rate and product (which the
- * geometry cannot show), and that every role comes with its evidence in words. A role that the user named is taken as given
- * and reported so; when its values cannot be read in that role, the check stops with the first such value.
+ * geometry cannot show), and that every role comes with its evidence in words. A role that the user named is accepted
+ * and reported as the user's; when its values cannot be read in that role, the check stops with the first such value.
  *
  * 1. `time`: rises (or falls) along lanes and is one value within a bar (`when.ts`; `moments.ts` and `time.ts` read texts and numbers,
  *    `spread.ts` orders records within one tick of the clock).
@@ -82,7 +82,7 @@ export function findColumns(
 
 function checkNames(columns: readonly Column[], { columns: named = {}, source = '' }: ColumnChoices): void {
   for (const [role, name] of Object.entries(named)) {
-    // What the intake of points has used.
+    // Used when polygons were laid from points.
     if (POINT_ROLES.includes(role)) continue;
     if (!ROLES.includes(role as Role))
       throw new UserError(
