@@ -1,4 +1,4 @@
-/** Every field of an audit: the maps that are asked for, each read as far as its planter and its settings go. */
+/** Every field of an audit: each map with its planter and settings. */
 import { basename, dirname, extname, isAbsolute, relative, resolve, sep } from 'node:path';
 import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import { line, UserError } from '../core/shared/messages.ts';
@@ -111,7 +111,7 @@ function fieldOf(
     const { planting } = settings;
     if (planting !== undefined) {
       const known = read.map((p) => readPlanter(p.text, p.file));
-      // Refused with the names there are where no planter has it.
+      // Where no planter has it, the error lists the names there are.
       if (!known.some((p) => p.plantings.some((k) => k.name === planting))) plantingOf(known[0], planting);
     }
     const files = (at: string): string[] => (wanted.from === null ? mapPaths(at) : namesFor(at, wanted.from));
@@ -160,13 +160,13 @@ function namesFor(at: string, from: MapsFrom): string[] {
   }
   return mapPaths(at).map((path) => {
     const name = relative(from.folder!, path).split(sep).join('/');
-    // Where it lies on another drive it has no name below the folder.
+    // A file on another drive has no name below the folder.
     refuse(nameFault(isAbsolute(name) ? '..' : name));
     return name;
   });
 }
 
-/** Refuses a name that leads to nothing, which is a slip; a file that is there and cannot be read is a row, whether it was named or found. */
+/** Refuses a name of nothing, which is a typing error; an existing file that cannot be read gets a row, whether it was named or found. */
 function refuseMissing(path: string): void {
   try {
     mapPaths(path);

@@ -48,7 +48,7 @@ export function pattern(path: string): Pattern {
 
 /**
  * Plain files below a folder, hidden ones and the output left out; links to folders are not followed, so there are no circles. A folder that cannot
- * be read is told of, and the others are gone through.
+ * be read is reported, and the others are searched.
  */
 export function filesBelow(
   folder: string,
@@ -77,7 +77,7 @@ export function filesBelow(
   return found.sort();
 }
 
-/** Whether a link leads to a file; one that leads nowhere, or may not be followed, is taken for such, so that it is told of. */
+/** Whether a link leads to a file; a broken or forbidden one counts as a file, so that it gets a row. */
 function leadsToFile(link: string): boolean {
   try {
     return statSync(link).isFile();
@@ -90,7 +90,7 @@ export function isPart(path: string): boolean {
   return /\.(dbf|prj|cpg|shx)$/i.test(path);
 }
 
-/** Why a file is not taken for a map, by its ending, and a .json, which may be anything, by how it begins; null for a map. */
+/** Why a file is not a map: decided by its ending, and for a .json, which may be anything, by its first bytes; null for a map. */
 export function noMap(path: string): string | null {
   const ext = extname(path).toLowerCase();
   if (ext === '.geojson' || ext === '.zip' || ext === '.shp') return null;

@@ -1,4 +1,4 @@
-/** Each map that is asked for, with the planter files and settings that an option or a row of a list gives it. */
+/** Each map to check, with the planter files and settings that an option or a row of a list gives it. */
 import { basename, dirname, resolve } from 'node:path';
 import { parseWhere, type Where } from '../core/intake/index.ts';
 import { readText } from '../files.ts';
@@ -21,7 +21,7 @@ export interface Wanted {
   out: string;
 }
 
-/** A planter file, absolute, and the machine that it is of. */
+/** A planter file, absolute, and its machine. */
 export interface PlanterFile {
   path: string;
   machine?: string;
@@ -47,7 +47,7 @@ export function plainItem(at: string, wanted: Wanted): Item {
   };
 }
 
-/** The maps that a list names, a row each. */
+/** The maps that a list names, one per row. */
 export function listedItems(path: string, wanted: Wanted): Item[] {
   const here = dirname(resolve(path));
   const at = (cell: string): string => (wanted.from?.url ? cell : resolve(here, cell));

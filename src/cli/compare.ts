@@ -27,7 +27,7 @@ const FORMATS = ['text', 'json'] as const;
 const ENDS = { text: '.txt', json: '.json' } as const;
 
 export const COMPARE_OPTIONS: Spec = {
-  planter: { value: 'FILE', says: 'the planter file (*.planter.json); needed' },
+  planter: { value: 'FILE', says: 'the planter file (*.planter.json); required' },
   planting: { value: 'NAME', says: 'what was planted; left out, the maps are compared under each planting' },
   elsewhere: { says: 'the maps may lie far apart: the strip after the fix was driven in another field' },
   dates: DATES_OPTION,
@@ -36,7 +36,7 @@ export const COMPARE_OPTIONS: Spec = {
   crs: CRS_OPTION,
   limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
-  format: { value: 'NAME', says: `${FORMATS.join(', ')}; left out, what the end of "--out" says, else text` },
+  format: { value: 'NAME', says: `${FORMATS.join(', ')}; when left out, what the ending of "--out" says, else text` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
 };
 
@@ -51,7 +51,7 @@ const STATUS: Record<Comparison['verdict'], number> = {
 export async function runCompare(args: Parsed, io: Io): Promise<number> {
   const { planter: planterPath, planting, layer, out } = args.values;
   if (planterPath === undefined)
-    throw new UserError('missing-option', 'Two maps are compared against a planter file.', {}, 'Add "--planter FILE".');
+    throw new UserError('missing-option', 'A comparison needs a planter file.', {}, 'Add "--planter FILE".');
   const format = formatOption(args, FORMATS, ENDS);
   const accuracy = args.values['pass-accuracy'];
   const limits = limitOptions(args.lists.limit ?? []);
@@ -73,7 +73,7 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   try {
     const options = { elsewhere: args.switches.has('elsewhere') };
     const each: { planting: string; comparison: Comparison }[] = [];
-    // Each map by itself might fit another planting: both are compared under each.
+    // Each map alone might fit another planting, so both are compared under each.
     for (const p of planting === undefined ? planter.plantings.map((p) => p.name) : [planting])
       each.push({ planting: p, comparison: compare(await one(before, p), await one(after, p), options) });
     result = compareEach(each);

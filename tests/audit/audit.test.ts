@@ -259,9 +259,10 @@ test('a folder or file that may not be read is a row with its reason and stops n
       ['a/held.geojson', 'a/held.json', 'a/one.geojson', 'b/locked', 'c/deep/three.geojson'].sort(),
     );
     expect(all['b/locked']).toBe(
-      'not checked: locked: The folder may not be read. Ask for the right to read it. [file-access]',
+      'not checked: locked: There is no permission to read the folder. Ask for permission to read it. [file-access]',
     );
-    for (const name of ['a/held.geojson', 'a/held.json']) expect(all[name]).toMatch(/^not checked: .* may not be read/);
+    for (const name of ['a/held.geojson', 'a/held.json'])
+      expect(all[name]).toMatch(/^not checked: .*There is no permission to read/);
     for (const name of ['a/one.geojson', 'c/deep/three.geojson']) expect(all[name]).toMatch(/^agrees/);
     // A pattern is told only of folders in which it could have found something.
     expect(Object.keys(rows('told/deep', 'shut/**/t*.geojson')).sort()).toEqual(['b/locked', 'c/deep/three.geojson']);

@@ -205,8 +205,8 @@ test('a file keeps the name it has: what is plain on its system or encoded in an
         path === list
           ? []
           : [
-              'Names with "\\" are not handed to workers. Give it another name. [outside]',
-              'Names with a control character are not handed to workers. Give it another name. [outside]',
+              'Names with "\\" are not sent to workers. Give it another name. [outside]',
+              'Names with a control character are not sent to workers. Give it another name. [outside]',
             ],
       );
     }
@@ -381,7 +381,7 @@ test('forged results cost a row each, and nothing of them is written', async () 
   await ended(w);
 }, 240_000);
 
-test('with a key nothing is believed that is not signed with it, on either side', async () => {
+test('with a key only what is signed with it is accepted, on either side', async () => {
   if (server.exitCode !== null || server.signalCode !== null) await startRedis();
   const key = join(at.dir, 'queue.key');
   writeFileSync(key, 'a secret of the farm and its machines\n');

@@ -44,7 +44,7 @@ test('a field whose planting nobody named waits for it, and is never guessed rig
     expect(row).toMatchObject({ verdict: 'undecided', settings: '', affected_m2: 0, rebuild: '' });
     // The core says what follows under each.
     expect(row.says).toMatch(
-      /^Undecided: nobody said what was planted\. If "narrow" was planted: .*If "wide" was planted: /,
+      /^Undecided: the planting was not named\. If "narrow" was planted: .*If "wide" was planted: /,
     );
   }
   expect(words(read('waiting', 'index.html'))).toMatch(/Waiting for their planting .*"narrow" or "wide": 18 fields/);
@@ -177,7 +177,7 @@ describe('maps from an address', () => {
       const from = mapsFrom(`http://${s.base}`, 1e9, 600);
       expect((await all(from)).equals(bytes)).toBe(true);
       silent = true;
-      await expect(all(from)).rejects.toThrow(/does not answer \(it kept silent\)/);
+      await expect(all(from)).rejects.toThrow(/does not answer \(it did not answer\)/);
     } finally {
       s.close();
     }

@@ -133,7 +133,7 @@ test.each([
 ])('status 2: %j', async (args, reason) => {
   const r = await guessrow(...args);
   expect(r.err).toMatch(reason);
-  expect(r.err).not.toContain('fault of the program');
+  expect(r.err).not.toContain('bug in the program');
   expect([r.status, r.out]).toEqual([2, '']);
 });
 

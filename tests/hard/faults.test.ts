@@ -105,7 +105,7 @@ describe('the output', () => {
     expect([r.status, r.stdout, r.stderr]).toEqual([
       2,
       '',
-      'guessrow: map.geojson: The output is larger than a file may be there. Choose another folder. [file-access]\n',
+      'guessrow: map.geojson: The output is larger than the file system allows. Choose another folder. [file-access]\n',
     ]);
     expect(readFileSync(out, 'utf8')).toBe(earlier);
     expect(readdirSync(dir).filter((n) => n.endsWith('.part'))).toEqual([]);
@@ -154,7 +154,7 @@ describe('the output', () => {
         ['--import', 'tsx', '--input-type=module', '-e', script, join(folder, 'out.json')],
         { encoding: 'utf8' },
       );
-      expect([r.stdout, r.stderr]).toEqual(['The output may not be written there.\n', '']);
+      expect([r.stdout, r.stderr]).toEqual(['There is no permission to write the output there.\n', '']);
       expect([readFileSync(join(folder, 'out.json'), 'utf8'), readdirSync(folder)]).toEqual([earlier, ['out.json']]);
     } finally {
       chmodSync(folder, 0o755);

@@ -136,7 +136,7 @@ describe('how a strip is laid', () => {
     );
     expect(set.skipped.map((s) => [s.reason, s.count, s.firstRecord])).toEqual([
       ['first point of a pass, with no strip before it', 3, 1],
-      ['no ground was driven over since the point before', 1, 4],
+      ['no travel since the point before', 1, 4],
     ]);
     expect(set.total).toBe(at.length);
   });

@@ -53,7 +53,7 @@ function inDoubt(
     shares += Math.max(count / total, share);
     out.push({
       what: `${count} of ${total} records (${areaText(areaM2, unit)}, ${trim(100 * share, 1)} % of the recorded area) have ${name}.`,
-      wouldDecide: `Export the map again, or ${look} (the notes name the first of each kind): areas of such records hang on how they are read.`,
+      wouldDecide: `Export the map again, or ${look} (the notes name the first of each kind): the areas of such records depend on how they are read.`,
     });
   }
   return shares > RECORD_SHARE ? out : [];
@@ -63,9 +63,9 @@ function besideTravel({ placedM2, travelledM2 }: { placedM2: number; travelledM2
   if (!(Math.abs(placedM2 - travelledM2) > TRAVEL_SHARE * placedM2)) return [];
   return [
     {
-      what: `The recorded area (${areaText(placedM2, unit)}) and recorded width times distance traveled (${areaText(travelledM2, unit)}) do not go together.`,
+      what: `The recorded area (${areaText(placedM2, unit)}) and recorded width times distance traveled (${areaText(travelledM2, unit)}) disagree.`,
       wouldDecide:
-        'Look at the shapes of single records in a map viewer: some have a wrong corner, or cover more than the machine did.',
+        'Look at single records in a map viewer: some have a wrong corner, or cover more than the machine did.',
     },
   ];
 }

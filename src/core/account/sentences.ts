@@ -8,17 +8,16 @@ import type { AccountLine, Cause } from './types.ts';
 const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
   'section-off': 'a section was off beside it',
   'pass-left-out': 'as wide as a pass: one was left out, or is missing from the file',
-  'between-machines': 'between two machines, each of which steered by its own lines',
-  'driven-around':
-    'its width varies as no setting makes it; a waterway or an obstacle that was driven around looks like this',
+  'between-machines': 'between two machines that steered by separate lines',
+  'driven-around': 'its width varies, as around a waterway or an obstacle',
   unexplained: 'no setting explains it',
   replant: 'planted again at least a day later',
   'another-machine': 'covered by another machine, whose display records only its own ground',
   'field-edge': 'between the outermost pass and the boundary',
-  'planned-overlap': 'a last pass that fills what the field leaves',
+  'planned-overlap': 'a last pass that fills the rest of the field',
   headland: 'headland laps and the passes that run into them',
   'point-rows': 'the ends of passes, where whole sections switch',
-  noise: 'narrower than positioning can tell',
+  noise: 'narrower than the positioning can show',
 };
 
 /** The line as a sentence: how much, what, where, how wide, why. */

@@ -98,7 +98,7 @@ const TO_EXPLAIN =
   'Ask what happened in those passes: a section or row unit shut off, another planter at work, ground left on purpose. Give the boundary (with its waterways) if there is one, and dig there: seed in the ground means that only the map is wrong.';
 
 const TO_PLACE =
-  'Look at the records that lie in no pass (they are counted in the report); an export with times, or with one polygon for each section and log interval, would place them.';
+  'Look at the records that lie in no pass; an export with times, or with one polygon for each section and log interval, would place them.';
 
 /** "0.40 ac without rows, acre count 6.7 % too high." of the findings together, each piece of ground once. */
 function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): string {

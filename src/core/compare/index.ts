@@ -105,14 +105,14 @@ export function compare(before: Answer, after: Answer, options: CompareOptions =
       return {
         setting: d.setting,
         outcome: 'not enough data',
-        says: `Not shown any more, but the map after it cannot clear it: ${missing}`,
+        says: `No longer shown, but the map after the fix cannot clear it: ${missing}`,
         before: d,
         after: null,
       };
     return {
       setting: d.setting,
       outcome: 'fixed',
-      says: 'Fixed: the map after it no longer shows this, and would have.',
+      says: 'Fixed: the map after the fix would show this, and does not.',
       before: d,
       after: null,
     };

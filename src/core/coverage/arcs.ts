@@ -155,7 +155,7 @@ export class Arcs implements ArcSet {
 export function tooManyCrossings(most: number): UserError {
   return new UserError(
     'too-many-crossings',
-    `The records lie across one another so often that their ground has more than ${most} pieces of boundary, the most that are worked out for this map.`,
+    `The records cross each other so often that their outline has more than ${most} pieces, the limit for this map.`,
     {},
     'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
   );

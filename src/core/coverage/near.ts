@@ -49,7 +49,7 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
   if (near !== null) return near;
   throw new UserError(
     'too-many-overlaps',
-    `More than ${MOST_PAIRS + PAIRS_EACH * p.count} pairs of shapes lie on one another, the most that are worked out for ${p.count} of them.`,
+    `More than ${MOST_PAIRS + PAIRS_EACH * p.count} pairs of shapes overlap, the limit for ${p.count} shapes.`,
     {},
     'Thousands of records lie on the same ground: export the map without those that repeat others.',
   );
@@ -58,7 +58,7 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
 function tooManyMeet(most: number): UserError {
   return new UserError(
     'too-many-overlaps',
-    `The records lie among one another so closely that finding those that touch would take more than ${most} looks, the most for this map.`,
+    `The records are so entangled that finding those that touch would take more than ${most} comparisons, the limit for this map.`,
     {},
     'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
   );

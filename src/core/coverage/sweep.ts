@@ -442,7 +442,7 @@ export class Sweep {
 function tooMuchWork(most: number): UserError {
   return new UserError(
     'too-many-overlaps',
-    `The records lie over one another in so many places that measuring them would take more than ${most} looks, the most for this map.`,
+    `The records overlap in so many places that measuring them would take more than ${most} comparisons, the limit for this map.`,
     {},
     'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
   );

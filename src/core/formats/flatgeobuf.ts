@@ -22,7 +22,7 @@ const TYPES: Readonly<Record<ReturnType<typeof typeOf>, ColumnType>> = {
 
 /**
  * A FlatGeobuf file with its index, in pieces: header, index, then a feature a piece. Every record is a MultiPolygon, so that the layer has one
- * type. The library's own way in takes the columns' types from the first record, would write missing numbers as NaN, and writes no index; its
+ * type. The library's own function takes the columns' types from the first record, would write missing numbers as NaN, and writes no index; its
  * parts are used here with the types of the layer.
  */
 export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
@@ -63,7 +63,7 @@ export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
   }
   yield MAGIC;
   const head = withName(buildHeader(header, layer.system?.code ?? WGS84), layer.name);
-  // An index of nothing cannot be.
+  // There is no index of nothing.
   if (count > 0) {
     setNodeSize(head);
     yield head;

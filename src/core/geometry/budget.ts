@@ -29,7 +29,7 @@ export class Budget {
 export function tooClose(most: number): UserError {
   return new UserError(
     'too-close',
-    `Too many records lie close together: a search among neighbors would take more than ${most} looks, the most for this map.`,
+    `Too many records lie close together: a search among neighbors would take more than ${most} comparisons, the limit for this map.`,
     {},
     'Look at the map in a map viewer: records of a planter lie side by side. Export it without those that repeat others or are tiny.',
   );

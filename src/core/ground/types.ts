@@ -53,7 +53,7 @@ export interface GroundFacts {
   lines: GroundLine[];
   /** Area of every line and of what is too narrow to be one. */
   areaM2: number;
-  /** Slivers narrower than positioning can tell: no lines of their own. */
+  /** Slivers narrower than the positioning can show: no lines of their own. */
   noiseM2: number;
   noise: Polygons;
 }

@@ -68,7 +68,7 @@ export async function readAll(file: NamedBytes, most: number, limit?: keyof Limi
 export function tooBig(file: string, most: number, limit?: keyof Limits): UserError {
   return new UserError(
     'file-too-big',
-    `The file is larger than ${sizeText(most)}, the most that is taken.`,
+    `The file is larger than ${sizeText(most)}, the limit.`,
     { file: shown(file) },
     limit === undefined ? 'Export the map again.' : orRaise('Export one field at a time', limit),
   );
@@ -120,7 +120,7 @@ export class Window {
       if (room > this.most) {
         throw new UserError(
           'record-too-big',
-          `One record is larger than ${sizeText(this.most)}, the most that is taken.`,
+          `One record is larger than ${sizeText(this.most)}, the limit.`,
           { file: shown(this.name) },
           orRaise('Export the map as one record per section or per pass', 'recordBytes'),
         );

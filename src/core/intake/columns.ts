@@ -135,7 +135,7 @@ export class ColumnBuilder {
 export function columnsLeftOut(most: number, file: string): Note {
   return {
     code: 'columns-left-out',
-    sentence: `The map has more than ${most} columns; the further ones were left out.`,
+    sentence: `The map has more than ${most} columns; the others were left out.`,
     place: { file },
     todo: 'Raise the limit if one of them is needed.',
   };

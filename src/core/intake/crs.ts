@@ -213,7 +213,7 @@ export async function readCrsMember(
     type === 'link'
       ? 'The map names its coordinate system by a link, which is not followed.'
       : name
-        ? `The map is in the coordinate system "${shown(name)}", which is not known here.`
+        ? `The map is in the coordinate system "${shown(name)}", which is not supported.`
         : 'The map names its coordinate system in a way that cannot be read.',
     { file, key: 'crs' },
     'Export it in WGS84 degrees (EPSG:4326) or UTM, or as a shapefile with its .prj.',
@@ -230,7 +230,7 @@ export async function wantedCrs(text: string | undefined, file: string): Promise
     'crs-option',
     code === undefined
       ? `"${shown(text)}" is not a coordinate system.`
-      : `The coordinate system EPSG:${code} is not known here.`,
+      : `The coordinate system EPSG:${code} is not supported.`,
     { file },
     'Write EPSG: and its number, such as EPSG:32615 for UTM zone 15 north; or export the map in WGS84 degrees.',
   );

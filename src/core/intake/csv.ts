@@ -101,7 +101,7 @@ class CsvReader {
     if (this.rest.length > this.limits.recordBytes)
       throw new UserError(
         'record-too-big',
-        `One line is larger than ${sizeText(this.limits.recordBytes)}, the most that is taken; a quote may be left open.`,
+        `One line is larger than ${sizeText(this.limits.recordBytes)}, the limit; a quote may be left open.`,
         { file: this.file, record: this.row + 1 },
         orRaise('Look for a quote that is not closed', 'recordBytes'),
       );
@@ -131,7 +131,7 @@ class CsvReader {
     if (this.staging.records === 0)
       throw new UserError(
         'no-records',
-        'The file has column names and no lines below them.',
+        'The file has column names but no rows.',
         { file: this.file },
         'Export the map again.',
       );
@@ -179,12 +179,12 @@ class CsvReader {
       if (this.lon < 0 || this.lat < 0)
         throw new UserError(
           'csv-no-position',
-          `No columns of the first line are longitude and latitude; it has ${names
+          `The first line names no columns of longitude and latitude; it has ${names
             .slice(0, 12)
             .map((n) => `"${shown(n, 30)}"`)
             .join(', ')}${names.length > 12 ? ' and more' : ''}.`,
           { file: this.file },
-          'Call them "longitude" and "latitude" (or "x" and "y"), or export the map as GeoJSON or a shapefile.',
+          'Name them "longitude" and "latitude" (or "x" and "y"), or export the map as GeoJSON or a shapefile.',
         );
     }
     this.columns = names

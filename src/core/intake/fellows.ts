@@ -18,7 +18,7 @@ const M_PER_DEGREE = 111_195;
 const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
   'far-corner': ['reach far out of the field', 'Look at the record in a map viewer: a corner of it is wrong.'],
   spike: [
-    'reach over several other records, many times as long as records of this map are',
+    'reach across several other records and are many times as long as the usual record',
     'Look at the record in a map viewer: a corner of it may be wrong. Its area is in the sums.',
   ],
   'far-away': [
@@ -26,7 +26,7 @@ const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
     'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
   ],
   'off-track': [
-    'lie away from all records logged just before and after them, which follow one another',
+    'lie away from all records logged just before and after them, which are next to each other',
     'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
   ],
 };

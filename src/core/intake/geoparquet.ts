@@ -41,7 +41,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
     () => parquetMetadataAsync(buffer, { geoparquet: false }),
     () => broken('The end of the Parquet file, which says what is in it, is damaged or missing.'),
   );
-  if (!pagesFollow(buffer, metadata)) throw broken('The Parquet file is damaged: its pages do not follow one another.');
+  if (!pagesFollow(buffer, metadata)) throw broken('The Parquet file is damaged: its pages are out of sequence.');
   const geo = geoOf(metadata, source);
   const rows = Number(metadata.num_rows);
   const over = tooMany(source, 1, rows, 0, limits);
@@ -70,7 +70,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
       (e) =>
         broken(
           /compression/i.test(e)
-            ? `The Parquet file is packed in a way that is not read here (${shown(e, 80)}).`
+            ? `The Parquet file is compressed in a way that is not supported (${shown(e, 80)}).`
             : `The Parquet file is damaged between records ${from + 1} and ${to}.`,
         ),
     );
@@ -182,7 +182,7 @@ function geoOf(
     throw none('What the Parquet file says of its geometry names no column of it.');
   const encoding = String(about.encoding);
   if (!/^(wkb|point|polygon|multipolygon)$/i.test(encoding))
-    throw none(`The geometry is written in a way that is not read here ("${shown(encoding, 30)}").`);
+    throw none(`The geometry is written in a way that is not supported ("${shown(encoding, 30)}").`);
   const crs = about.crs as { id?: { authority?: unknown; code?: unknown }; name?: unknown } | null | undefined;
   const code = crs?.id?.code;
   return {

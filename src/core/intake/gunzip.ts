@@ -43,9 +43,9 @@ export async function openGzip(file: NamedBytes, limits: Limits): Promise<NamedB
           throw refuse(
             'zip-bomb',
             over === 'unpackedBytes'
-              ? `The file unpacks to more than ${sizeText(limits.unpackedBytes)}, the most that is taken.`
+              ? `The file unpacks to more than ${sizeText(limits.unpackedBytes)}, the limit.`
               : `The file unpacks to more than ${limits.archiveRatio} times its packed size, far more than a map does.`,
-            orRaise('Unpack it and hand over what is inside', over),
+            orRaise('Unpack it and give the file inside', over),
           );
         crc = crc32(crc, part);
         if (part.length > 0) ready.push(part);

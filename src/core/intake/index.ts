@@ -111,7 +111,7 @@ async function readLayer(
   if (!raw.staging.isPoints && role !== undefined)
     throw new UserError(
       'columns-role',
-      `The role "${role}" is one of a log of points, and the map holds polygons.`,
+      `The role "${role}" applies only to a log of points, and the map holds polygons.`,
       { file: shown(raw.source) },
       `Leave "--columns ${role}=NAME" out.`,
     );

@@ -16,12 +16,12 @@ const SLIP = 0.01;
 const SAME = 1e-9;
 
 const WORDS: Readonly<Record<InvalidRings['kind'], string>> = {
-  'crosses-itself': 'have a ring that crosses itself; it covers every part that it goes round an odd number of times',
+  'crosses-itself': 'have a ring that crosses itself; it covers every part that it encloses an odd number of times',
   'hole-crosses':
-    'have a hole that crosses another ring; it takes away what it covers of its outer ring, and nothing else',
+    'have a hole that crosses another ring; it removes only the ground that it shares with its outer ring',
   'parts-overlap': 'have parts that overlap; ground under several of them counts once',
   'ring-repeated': 'hold a ring twice; it counts once',
-  'hole-outside': 'have a hole outside its outer ring; it counts as ground of its own',
+  'hole-outside': 'have a hole outside its outer ring; it counts as separate ground',
   'hole-in-hole': 'have a hole inside another hole; it counts as ground again',
 };
 

@@ -87,7 +87,7 @@ class KmlReader {
     if (this.textBytes > this.limits.recordBytes)
       throw new UserError(
         'record-too-big',
-        `One record is larger than ${sizeText(this.limits.recordBytes)}, the most that is taken.`,
+        `One record is larger than ${sizeText(this.limits.recordBytes)}, the limit.`,
         { file: this.file, record: this.staging.records + 1 },
         orRaise('Export the map as one record per section or per pass', 'recordBytes'),
       );

@@ -77,7 +77,7 @@ export function tooMany(
   if (over === null) return null;
   return new UserError(
     'too-many-records',
-    `The map holds more than ${limits[over]} ${over}, the most that are taken.`,
+    `The map holds more than ${limits[over]} ${over}, the limit.`,
     { file, record },
     orRaise('Export one field at a time', over),
   );

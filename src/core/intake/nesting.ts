@@ -1,4 +1,11 @@
-import { type Contacts, CROSSES, GREATER_INSIDE, RingContacts, SMALLER_INSIDE } from './ring-contacts.ts';
+import {
+  type Contacts,
+  CROSSES,
+  findContacts,
+  GREATER_INSIDE,
+  type RingsAtHand,
+  SMALLER_INSIDE,
+} from './ring-contacts.ts';
 import { LookBudget, RingLocator } from './ring-inside.ts';
 import { doubleArea } from './ring-winding.ts';
 
@@ -39,17 +46,15 @@ export interface SortedRings {
  * turn, from the outside inward, whatever they were written as; of rings that cross, those written as outer rings are ground, and the others holes in
  * the ground around them or across them.
  */
-export class RingSorter {
-  private readonly looks = new LookBudget();
-  private readonly locator: RingLocator;
-  private readonly contacts: RingContacts;
+export class RingSorter implements RingsAtHand {
+  readonly looks = new LookBudget();
+  readonly locator: RingLocator;
 
   constructor(
-    private readonly xy: Int32Array,
-    private readonly ringStart: Uint32Array,
+    readonly xy: Int32Array,
+    readonly ringStart: Uint32Array,
   ) {
     this.locator = new RingLocator(xy, ringStart, this.looks);
-    this.contacts = new RingContacts(xy, ringStart, this.locator, this.looks);
   }
 
   /**
@@ -60,7 +65,7 @@ export class RingSorter {
     const n = end - first;
     this.looks.begin(this.ringStart[end] - this.ringStart[first]);
     this.locator.begin();
-    const contacts = this.contacts.find(first, end);
+    const contacts = findContacts(this, first, end);
     if (contacts === null) return null;
     const { self, pairs } = contacts;
     const nest =

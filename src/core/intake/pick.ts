@@ -212,7 +212,7 @@ function layersOf(files: NamedBytes[], kinds: string[], container: string): { la
   if (doubled) {
     throw new UserError(
       'part-twice',
-      `"${shown(doubled.name)}.${doubled.doubled}" is there twice, in different letter cases.`,
+      `"${shown(doubled.name)}.${doubled.doubled}" appears twice, in different letter case.`,
       { file: container || shown(doubled.name) },
       'Keep one of them.',
     );
@@ -278,7 +278,9 @@ function nothing(files: NamedBytes[], container: string): UserError {
   if (nested) {
     return new UserError(
       container ? 'zip-nested' : 'unknown-format',
-      container ? `The archive holds another archive, "${shown(nested.name)}".` : 'This kind of archive is not read.',
+      container
+        ? `The archive holds another archive, "${shown(nested.name)}".`
+        : 'This kind of archive is not supported.',
       place,
       container ? 'Unpack it and give the inner archive.' : 'Unpack it, or pack the map as a .zip.',
     );
@@ -287,7 +289,7 @@ function nothing(files: NamedBytes[], container: string): UserError {
   if (part) {
     return new UserError(
       'shp-missing',
-      `"${shown(part.name)}" is there, but the .shp with the shapes is not.`,
+      `"${shown(part.name)}" was given without the .shp that holds the shapes.`,
       place,
       'Give all parts of the shapefile: .shp, .dbf, .prj, .shx and .cpg.',
     );
@@ -301,7 +303,7 @@ function nothing(files: NamedBytes[], container: string): UserError {
         ? 'The file is empty.'
         : container
           ? 'The archive holds no map.'
-          : 'The file is no kind of map that is read here.',
+          : 'The file is not a map of any supported kind.',
     place,
     'Export the map as GeoJSON or as a shapefile; GeoPackage, FlatGeobuf, GeoParquet, KML and CSV are read too.',
   );

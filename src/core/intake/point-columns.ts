@@ -170,7 +170,7 @@ function widthUnit(
     if (said !== null)
       notes.push({
         code: 'width-unit',
-        sentence: `The column "${shown(width.name)}" is named in ${said[0]}, but passes lie side by side only if it is in ${unit}; it was read so.`,
+        sentence: `The column "${shown(width.name)}" is named in ${said[0]}, but passes lie side by side only if it is in ${unit}; it was read in ${unit}.`,
         place: { file: source, key: width.name },
         todo: 'Check the unit of the width in the display.',
       });
@@ -180,7 +180,7 @@ function widthUnit(
   if (possible.length === 1) return [possible[0][0], possible[0][2]];
   throw new UserError(
     'points-width-unit',
-    `The column "${shown(width.name)}" does not say in which unit the width is, and ${most} could be ${possible.length === 0 ? 'none that a planter has' : possible.map(([u]) => u).join(' or ')}.`,
+    `The column "${shown(width.name)}" does not give the unit of the width, and ${most} could be ${possible.length === 0 ? 'none that a planter has' : possible.map(([u]) => u).join(' or ')}.`,
     { file: source, key: width.name },
     'Put the unit at the end of its name, such as "width_ft" or "width_m".',
   );

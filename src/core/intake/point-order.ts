@@ -37,7 +37,7 @@ export function orderOf(staging: Staging, used: Uint32Array, columns: Column[], 
   if (best.name !== '')
     notes.push({
       code: 'points-sorted',
-      sentence: `The points are not in the order in which they were logged; they were put in that of the column "${shown(best.name)}".`,
+      sentence: `The points are not in the order in which they were logged; they were sorted by the column "${shown(best.name)}".`,
       place: { file: source, key: best.name },
       todo: 'Nothing, unless the passes look wrong on the map.',
     });
@@ -73,9 +73,9 @@ export function isShuffled({ x, y }: PointTrack, columns: PointColumns): boolean
 export function shuffled(file: string): UserError {
   return new UserError(
     'points-order',
-    'The points are not in the order in which they were logged, and no column gives it, so nothing shows which ground lies between them.',
+    'The points are not in the order in which they were logged, and no column gives that order, so nothing shows which ground lies between them.',
     { file },
-    'Export them with their time, or from the display in the order of the log; a spatial index (FlatGeobuf) puts them in another one.',
+    'Export them with their time, or from the display in the order of the log; a spatial index (FlatGeobuf) changes the order.',
   );
 }
 

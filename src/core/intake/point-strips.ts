@@ -55,7 +55,7 @@ export class StripLayer {
     for (const i of chain) {
       const stepM = last < 0 ? Number.NaN : Math.hypot(track.x[i] - track.x[last], track.y[i] - track.y[last]);
       if (stepM < STILL_M) {
-        this.leave(i, 'no ground was driven over since the point before');
+        this.leave(i, 'no travel since the point before');
         continue;
       }
       const joined = last >= 0 && this.joined(last, i, stepM);
@@ -171,7 +171,7 @@ export class StripLayer {
         code: 'points-laid',
         sentence: `The map holds ${n} points, along which ${this.laid.records} polygons were laid as a display draws them: as wide as column "${shown(width.name)}" says (${width.unit}), ${this.whyHeading}${pass ? `, broken where column "${shown(pass.name)}" changes` : ''}; a step of more than ${this.breakM.toFixed(1)} m is a break.`,
         place: { file, key: width.name },
-        todo: 'The positions are taken as the middle of the frame: make sure that they are not those of the antenna.',
+        todo: 'The positions are read as the middle of the frame; make sure that they are not those of the antenna.',
       },
       {
         code: 'points-interval',
@@ -183,7 +183,7 @@ export class StripLayer {
         code: 'points-sections',
         sentence:
           sections.kind === 'none'
-            ? 'No column tells which sections were on, so each strip is one polygon with the position in its middle.'
+            ? 'No column shows which sections were on, so each strip is one polygon with the position in its middle.'
             : `Sections were laid from ${sections.says}, counted from the left.`,
         place: { file },
         todo: 'Name another column with "--columns section=NAME" if that is wrong.',

@@ -12,7 +12,7 @@ export function intervalOf(
   chain: number[],
 ): { before: boolean; says: string } {
   const taken = (how: string, why: string): string =>
-    `What a point holds was taken for the ground from ${how}, ${why}.`;
+    `The values of a point were applied to the ground from ${how}, ${why}.`;
   const BEFORE = 'the point before to itself';
   if (distance === null)
     return {
@@ -34,17 +34,20 @@ export function intervalOf(
     return b < a
       ? {
           before: true,
-          says: taken(BEFORE, `for ${name} fits that step within ${cm(b)} and the next within ${cm(a)} (medians)`),
+          says: taken(BEFORE, `because ${name} fits that step within ${cm(b)} and the next within ${cm(a)} (medians)`),
         }
       : {
           before: false,
           says: taken(
             'itself to the next',
-            `for ${name} fits that step within ${cm(a)} and the one before within ${cm(b)} (medians)`,
+            `because ${name} fits that step within ${cm(a)} and the one before within ${cm(b)} (medians)`,
           ),
         };
   }
-  return { before: true, says: taken(BEFORE, `as displays log (common practice); ${name} fits both steps alike`) };
+  return {
+    before: true,
+    says: taken(BEFORE, `as displays log (common practice); ${name} fits both steps equally well`),
+  };
 }
 
 /** Unit vectors of travel, x and y in turn: from the heading column where it follows the track, else from the points before and after. */

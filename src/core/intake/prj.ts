@@ -56,13 +56,13 @@ export function crsOfWkt(text: string, what: string, file: string, staging: Stag
   const kind = /^\s*([A-Z_]+)\s*[[(]/i.exec(wkt)?.[1].toUpperCase() ?? '';
   const name = shown(/^\s*[A-Z_]+\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '');
   if (/^(LOCAL_CS|ENGCRS|ENGINEERINGCRS)$/.test(kind)) {
-    throw refuse('prj-local', `${what} names a local system ("${name}") that lies nowhere on the earth.`);
+    throw refuse('prj-local', `${what} names a local system ("${name}") that is not tied to the earth.`);
   }
   const geographic = /^(GEOGCS|GEOGCRS|GEOGRAPHICCRS|GEODCRS|GEODETICCRS)$/.test(kind);
   if (!geographic && !/^(PROJCS|PROJCRS|PROJECTEDCRS)$/.test(kind)) {
     throw refuse(
       'prj-unreadable',
-      kind ? `${what} holds a system of a kind that is not read here (${shown(kind, 20)}).` : `${what} cannot be read.`,
+      kind ? `${what} holds a system of a kind that is not supported (${shown(kind, 20)}).` : `${what} cannot be read.`,
     );
   }
   if (!isBalanced(wkt)) throw refuse('prj-unreadable', `${what} is cut off.`);
@@ -98,12 +98,12 @@ export function crsOfWkt(text: string, what: string, file: string, staging: Stag
     const to = crs.toDegrees([x, y]);
     if (!plain && !(Number.isFinite(to[0]) && Number.isFinite(to[1]))) throw new Error('no position');
   } catch {
-    throw refuse('prj-unreadable', `The coordinate system "${name}" cannot be worked with.`);
+    throw refuse('prj-unreadable', `The coordinate system "${name}" cannot be used.`);
   }
   if (!near && !crs.shiftKnown) {
     notes.push({
       code: 'datum-shift',
-      sentence: `The map is on the datum "${shown(datum) || name}", whose exact shift is not known here: its position may be off by up to about 150 m, widths and areas are right.`,
+      sentence: `The map is on the datum "${shown(datum) || name}", whose exact shift is not known: its position may be off by up to about 150 m, widths and areas are right.`,
       place: { file },
       todo: 'Export the map in WGS84 if the position matters.',
     });
@@ -223,7 +223,7 @@ export async function crsOfFile(
   }
   throw new UserError(
     'crs-unknown',
-    `The map is in the coordinate system "${shown(name || `EPSG:${code}`)}", which is not known here.`,
+    `The map is in the coordinate system "${shown(name || `EPSG:${code}`)}", which is not supported.`,
     { file },
     'Export it in WGS84 degrees (EPSG:4326) or UTM.',
   );

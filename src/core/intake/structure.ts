@@ -51,9 +51,9 @@ export class StructureCheck {
     if (this.bad === 0) return;
     notes.push({
       code: 'geojson-structure',
-      sentence: `${this.bad} of the features that were judged break the rules of GeoJSON; the first one: ${this.says}.`,
+      sentence: `${this.bad} of the features checked break the rules of GeoJSON; the first one: ${this.says}.`,
       place: { file, record: this.firstBad },
-      todo: 'Nothing for records that were read; those that could not be read are listed as skipped.',
+      todo: 'Nothing; records that could not be read are counted as skipped.',
     });
   }
 }

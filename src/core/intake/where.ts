@@ -15,7 +15,7 @@ export function parseWhere(text: string, what: string): Where {
   if (column !== '' && value !== '') return { column, value };
   throw new UserError(
     'option-value',
-    `"${text}" is no choice of records ${what}.`,
+    `"${text}" does not choose records ${what}.`,
     {},
     'Write a column and one of its values, such as Field=North.',
   );
@@ -45,7 +45,7 @@ export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet 
   if (kept.length === 0)
     throw new UserError(
       'where-nothing',
-      `No record of the map is left with ${words}.`,
+      `No record of the map meets ${words}.`,
       { file: set.source },
       'Leave one of the conditions out.',
     );
@@ -57,7 +57,7 @@ export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet 
     columns: set.columns.map((c) => columnAt(c, kept)),
     skipped: [
       ...set.skipped,
-      { reason: `left out by the choice ${words}`, count: gone.length, firstRecord: set.recordNumber[gone[0]] },
+      { reason: `left out by the condition ${words}`, count: gone.length, firstRecord: set.recordNumber[gone[0]] },
     ],
   };
 }

@@ -80,7 +80,7 @@ export async function openZip(file: NamedBytes, limits: Limits): Promise<NamedBy
     const leaf = shown(entryName);
     if (flags & 1) throw broken('zip-encrypted', `"${leaf}" in the archive is encrypted.`);
     if (method !== 0 && method !== 8) {
-      throw broken('zip-unsupported', `"${leaf}" is packed in a way that is not read here (method ${method}).`);
+      throw broken('zip-unsupported', `"${leaf}" is compressed in a way that is not supported (method ${method}).`);
     }
     if (entry.header + 30 > all.length || view.getUint32(entry.header, true) !== LOCAL) {
       throw broken('zip-broken', `"${leaf}" does not lie where the archive says.`);
@@ -148,9 +148,9 @@ function entryFile(name: string, archive: string, packed: Uint8Array, entry: Ent
           throw refuse(
             'zip-bomb',
             over === 'unpackedBytes'
-              ? `"${leaf}" unpacks to more than ${sizeText(limits.unpackedBytes)}, the most that is taken.`
+              ? `"${leaf}" unpacks to more than ${sizeText(limits.unpackedBytes)}, the limit.`
               : `"${leaf}" unpacks to more than ${limits.archiveRatio} times its packed size, far more than a map does.`,
-            orRaise('Unpack the archive and hand over its files', over),
+            orRaise('Unpack the archive and give its files', over),
           );
         }
         if (out > entry.unpacked) throw refuse('zip-broken', `"${leaf}" is longer than the archive says.`);

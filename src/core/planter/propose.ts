@@ -95,5 +95,5 @@ function whyNone(
   const row = Array.from({ length: planter.rows }, (_, i) => i + 1).find(always);
   return row === undefined
     ? 'The frame has an odd number of rows and no row plants in every planting, so the one-row section that it needs cannot plant in all of them.'
-    : 'No cut of this frame gives every section a planted row in every planting and keeps one such row in a section of its own.';
+    : 'No division of this frame gives every section a planted row in every planting and keeps one such row in a section of its own.';
 }

@@ -96,7 +96,7 @@ function parseJson(text: string, file: string): unknown {
   const broken = (sentence: string, todo: string): UserError => new UserError('planter-file', sentence, { file }, todo);
   // UTF-16 read as UTF-8: every other byte is zero.
   if (/^.{0,3}\0/s.test(clean))
-    throw broken('The planter file is not text in UTF-8.', 'Save it as UTF-8 text, as every editor can.');
+    throw broken('The planter file is not UTF-8 text.', 'Save it as UTF-8 text, as every editor can.');
   if (isDeep(clean))
     throw broken(
       `The planter file holds more than ${MAX_DEPTH} levels of lists in lists.`,

@@ -86,10 +86,10 @@ export function outputs(
       why = later ? REPLACED : 'all of it was planted before';
     } else if (done === 'kept' && covered) {
       done = 'cut';
-      why = later ? REPLACED : 'reached over ground planted before';
+      why = later ? REPLACED : 'overlapped ground planted before';
     } else if (done === 'kept' && one !== null && !asIs) {
       done = 'cut';
-      why = 'its outline crossed itself and was drawn clean';
+      why = 'its outline crossed itself and was cleaned';
     }
     out.push({
       pieces: list,

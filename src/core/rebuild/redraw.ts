@@ -146,7 +146,7 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
   }
   const strips = stripsOf(input, b);
   const found = agreement(input, b, strips, toleranceM);
-  if (found) keepAll((i) => found[i - from], 'as the planter has it');
+  if (found) keepAll((i) => found[i - from], 'matches the planter');
   else drawStrips(input, out, b, pass, strips);
 }
 

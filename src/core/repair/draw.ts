@@ -144,7 +144,7 @@ function layOut(
   const group = groupsOf(pieces, by);
   const take = (of: Shapes, groups: Uint32Array, progress?: (done: number) => void) =>
     remain(of, groups, finePlane.density, finePlane.stepsPerMeter, progress);
-  const rest = take(drawn, group, at('taking covered ground off'));
+  const rest = take(drawn, group, at('removing ground covered before'));
   const agrees = report.verdict === 'agrees';
   const asItWas = gone.length === 0 && pieces.every((p) => p.keeps >= 0);
   const noiseM =
@@ -195,7 +195,7 @@ function carryColumns(
         code: 'column-kept',
         sentence,
         place: { file: records.source },
-        todo: 'Put it right by hand where it matters.',
+        todo: 'Correct it by hand where it matters.',
       });
     },
   });

@@ -30,7 +30,7 @@ function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'map'>, ho
   if (report.verdict === 'undecided')
     throw new UserError(
       'undecided',
-      `The map cannot be rebuilt while it is open what was recorded. ${report.says}`,
+      `The map cannot be rebuilt until it is clear what was recorded. ${report.says}`,
       { file: records.source },
       report.wouldDecide[0] === undefined
         ? 'Run "guessrow check" on it.'
@@ -63,6 +63,6 @@ function refuseSeveral(records: RecordSet, parts: readonly Fitted[]): void {
     { file: records.source },
     column && machines.size > 1
       ? `Pick the records of one: add "--where ${column}=${parts[0].of.machine[0]}".`
-      : 'Pick the records of one by a column that tells them apart: add "--where COLUMN=VALUE".',
+      : 'Pick the records of one by a column that distinguishes them: add "--where COLUMN=VALUE".',
   );
 }

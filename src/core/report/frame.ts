@@ -30,7 +30,7 @@ export interface FrameOptions {
   propose?: number;
 }
 
-/** The frame as a person would draw it, at most 100 columns wide: rows, planted rows, sections, drives, then rules and notes. */
+/** The frame as a text drawing, at most 100 columns wide: rows, planted rows, sections, drives, then rules and notes. */
 export function drawFrame(planter: Planter, options: FrameOptions = {}): string {
   const paint = options.color ?? NO_PAINT;
   const out: string[] = [];
@@ -108,7 +108,7 @@ function drawBlock(planter: Planter, block: RowRun): string[] {
   return out;
 }
 
-/** One line of brackets `└─3─┘`, each under its rows; open at an end that goes on in another block. */
+/** One line of brackets `└─3─┘`, each under its rows; open at an end that continues in another block. */
 function brackets(word: string, runs: readonly RowRun[], block: RowRun, cell: number): string[] {
   const line: string[] = Array.from({ length: (block.last - block.first + 1) * cell }, () => ' ');
   const below: string[] = [...line];

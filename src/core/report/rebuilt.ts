@@ -4,7 +4,7 @@ import type { Rebuilt } from '../repair/index.ts';
 import { CAUTIONS } from '../shared/messages.ts';
 import type { Entry } from './entries.ts';
 
-/** What the change log says of the whole map, for the head of its JSON. `source` and `planter` are names. */
+/** The summary of the change log, for the head of its JSON. `source` and `planter` are names. */
 export function aboutRebuilt(b: Rebuilt, source: string, planter: string, by: string): object {
   return {
     map: source,
@@ -26,7 +26,7 @@ export function aboutRebuilt(b: Rebuilt, source: string, planter: string, by: st
   };
 }
 
-/** What a rebuilt map changes, before anybody keeps it. */
+/** What a rebuilt map changes, shown before it is saved. */
 export function rebuiltEntries(b: Rebuilt, unit: Unit): Entry[] {
   const counts = new Map<string, number>();
   for (const c of b.changes) counts.set(c.done, (counts.get(c.done) ?? 0) + 1);

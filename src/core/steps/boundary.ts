@@ -66,7 +66,7 @@ export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): S
   if (apart || frame.some((v) => Math.abs(v) >= 2 ** 31)) {
     throw new UserError(
       'boundary-far',
-      'The boundary does not lie around the map: it is that of another place.',
+      'The boundary does not surround the map; it belongs to another place.',
       { file: boundary.source },
       'Give the boundary of this field.',
     );

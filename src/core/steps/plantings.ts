@@ -41,9 +41,9 @@ function underEach(best: MachineSummary, each: readonly MachineSummary[]): Machi
     ...best,
     ifPlanted,
     verdict: 'undecided',
-    says: `Undecided: nobody said what was planted. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`,
+    says: `Undecided: the planting was not named. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`,
     wouldDecide: [
-      'Say what was planted (--planting NAME). If nobody knows: dig, and count the rows between two wheel tracks.',
+      'Say what was planted (--planting NAME). If that is not known: dig, and count the rows between two wheel tracks.',
     ],
     settings: [],
   };

@@ -48,7 +48,7 @@ function unplacedSummary({ recordNumber, shapes, lattice }: RecordSet, u: Unplac
 function unplacedNote(records: RecordSet, u: Unplaced): Note {
   return {
     code: 'unplaced',
-    sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground lies in no pass: ${u.records.length} of ${records.recordNumber.length} records could not be put in line with their neighbors.`,
+    sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground lies in no pass: ${u.records.length} of ${records.recordNumber.length} records could not be linked to their neighbors.`,
     place: { file: records.source, record: records.recordNumber[u.largest] },
     todo: 'This ground counts in the areas only; look at these records in a map viewer.',
   };
@@ -59,7 +59,7 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
   const column = fieldColumn(records, parts);
   return {
     code: 'several-fields',
-    sentence: `The map holds ${parts[0].origins.fields} fields that lie apart; each is judged by itself.`,
+    sentence: `The map holds ${parts[0].origins.fields} fields that lie apart; each is checked separately.`,
     place: { file: records.source },
     todo: column
       ? `Check one alone with "--where ${column.name}=${column.values[0]}".`
@@ -81,7 +81,7 @@ function otherPlanterNote(parts: readonly DiagnosedPart[]): Note[] {
       code: 'two-widths',
       sentence: `${upperFirst(a)}, ${b}: a second planter at work looks the same as a setting that was changed between two passes.`,
       place: {},
-      todo: 'If two planters worked here, give both with "--planter": each is then compared with its own passes. A column that names the machine would tell them apart.',
+      todo: 'If two planters worked here, give both with "--planter": each is then compared with its own passes. A column that names the machine would distinguish them.',
     },
   ];
 }

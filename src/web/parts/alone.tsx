@@ -24,7 +24,7 @@ export function MapAlone({ look, sheet }: { look: Looked; sheet: Sheet }) {
         </p>
         {sheet.inputs.planter === null && <WhichPlanter look={look} sheet={sheet} unit={unit} />}
       </div>
-      <h3>What the map shows by itself</h3>
+      <h3>What the map shows on its own</h3>
       <dl class="facts">
         <dt>File</dt>
         <dd>

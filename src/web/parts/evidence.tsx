@@ -13,7 +13,7 @@ export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice
   const { answer, series } = done;
   const { report, evidence, planter } = answer;
   return (
-    <Part number={2} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
+    <Part number={2} id="evidence" title="The evidence" lead="What was measured, so that you can check it.">
       {old && <p class="note">{CHANGED}</p>}
       <h3>The seams</h3>
       <Seams answer={answer} />

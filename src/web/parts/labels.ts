@@ -17,7 +17,7 @@ export const FIX_WORD: Record<Comparison['verdict'], string> = {
 };
 
 /** Stands wherever an answer does that is no longer of what the sheet holds. */
-export const CHANGED = 'The planter was changed after this verdict, which is of the planter as it was before.';
+export const CHANGED = 'The planter was changed after this verdict, which applies to the planter as it was before.';
 
 export const GRAIN_WORDS: Record<Grain, string> = {
   section: 'Section: a record is one section for one log interval. Everything can be read from it.',
@@ -47,7 +47,7 @@ export const ROLE_WORDS: Record<Role, string> = {
 
 /** A confidence in a word, beside its number. */
 export function sureWord(confidence: number): string {
-  if (confidence >= 0.95) return 'as good as certain';
+  if (confidence >= 0.95) return 'almost certain';
   if (confidence >= 0.8) return 'very likely';
   if (confidence >= 0.6) return 'likely';
   if (confidence >= 0.4) return 'one of several explanations';

@@ -209,7 +209,7 @@ function Columns({ sheet, map, names }: { sheet: Sheet; map: MapSummary; names: 
   if (names.length === 0) return null;
   return (
     <>
-      <h3>Which column was taken for what</h3>
+      <h3>What each column was read as</h3>
       {used.length === 0 && !all && (
         <p>No column was needed: the shapes of the records show everything on this sheet.</p>
       )}

@@ -42,13 +42,13 @@ interface FigureProps {
   /** Pixels. */
   width: number;
   height: number;
-  /** The picture in a sentence, for those who do not see it. */
+  /** The picture as a sentence, for readers who cannot see it. */
   says: string;
   caption: ComponentChildren;
   children: ComponentChildren;
 }
 
-/** A picture at true size, so that its text keeps its own; it scrolls where the screen is narrower. */
+/** A picture at true size, so that its text keeps its own; it scrolls on a narrower screen. */
 export function Figure({ name, kind, width, height, says, caption, children }: FigureProps) {
   return (
     <figure class="drawing">

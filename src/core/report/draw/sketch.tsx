@@ -23,7 +23,7 @@ export function Sketch({ answer, name }: { answer: Answer; name: string }) {
   const scale = WIDE / sketchSpanM(planter.unit);
   const px = (x: number): number => WIDE / 2 + ((x - middle[0]) / ex) * scale;
   const py = (y: number): number => HIGH / 2 - ((y - middle[1]) / ny) * scale;
-  /** What comes near the picture. */
+  /** Seams and passes near the picture. */
   const path = (xy: ArrayLike<number>): string => {
     let d = '';
     let out = true;

@@ -63,7 +63,7 @@ export function checkNames({ declared, plantings }: Job, { machines, from, dayMs
     `The map has no machine "${wrong}".`,
     { file },
     from === 'one'
-      ? 'Name the column that tells the machines apart with "--columns machine=NAME", or give the planter without a machine.'
+      ? 'Name the column that distinguishes the machines with "--columns machine=NAME", or give the planter without a machine.'
       : `${near ? `Did you mean "${near}"? ` : ''}Its machines are ${listWords(machines.map((m) => `"${m}"`))}.`,
   );
 }

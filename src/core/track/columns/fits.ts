@@ -77,7 +77,7 @@ export function timeFit(ms: Float64Array, lanes: Lanes): TimeFit {
   let scaleMs = 0;
   for (const s of [1000, 1, 60_000]) if ((per * 1000) / s > 0.3 && (per * 1000) / s < 8 && scaleMs === 0) scaleMs = s;
   const stays = steps - unknown - changed;
-  const ticks = stays > 0.05 * steps ? `, and stays at ${count(stays)}: several records to one tick of the clock` : '';
+  const ticks = stays > 0.05 * steps ? `, and stays at ${count(stays)}: several records per tick of the clock` : '';
   return {
     share,
     knownShare: changed ? steady / changed : 0,

@@ -126,7 +126,7 @@ function findSection(search: Search): void {
     if (own) {
       const texts = c.kind === 'text' && !numbersOf(c) && c.words.length > 1;
       const bad = texts ? -1 : firstFailing(c, Number.isInteger);
-      if (bad >= 0) throw unreadable(search, 'section', c, bad, 'which is no section number');
+      if (bad >= 0) throw unreadable(search, 'section', c, bad, 'which is not a section number');
     } else if (numbersOf(c) && firstFailing(c, Number.isInteger) >= 0) continue;
     const least = own ? 0 : 0.9;
     const fit = sectionFit(c, lanes, least);
@@ -149,7 +149,7 @@ function findWidth(search: Search): void {
     const values = numbersOf(c);
     if (own) {
       const bad = values ? firstFailing(c, (v) => v >= 0) : firstFailing(c, () => false);
-      if (bad >= 0) throw unreadable(search, 'width', c, bad, 'which is no width');
+      if (bad >= 0) throw unreadable(search, 'width', c, bad, 'which is not a width');
     }
     if (!values) continue;
     const fit = widthFit(values, widths, NAMES.width.test(c.name) || own, unitInName(c.name));
@@ -160,7 +160,7 @@ function findWidth(search: Search): void {
         'width',
         c,
         i,
-        `and is ${widths.ofRecordM[0].toFixed(2)} m wide, which agrees in no unit`,
+        `and is ${widths.ofRecordM[0].toFixed(2)} m wide, which do not match in any unit`,
       );
     }
     if (!fit) continue;
@@ -183,7 +183,7 @@ function findHeading(search: Search): void {
     const values = numbersOf(c);
     if (own) {
       const bad = values ? firstFailing(c, (v) => v >= -180 && v <= 360) : firstFailing(c, () => false);
-      if (bad >= 0) throw unreadable(search, 'heading', c, bad, 'which is no direction in degrees');
+      if (bad >= 0) throw unreadable(search, 'heading', c, bad, 'which is not a direction in degrees');
     }
     if (!values) continue;
     const fit = headingFit(values, lanes, own ? 0 : 0.9);
@@ -208,7 +208,7 @@ function findByName(search: Search): void {
     if (!c) continue;
     const bad = !own ? -1 : role === 'rate' ? firstFailing(c, (v) => v >= 0) : firstFailing(c, () => true);
     if (bad >= 0)
-      throw unreadable(search, role, c, bad, role === 'rate' ? 'which is no rate' : 'and no other record more');
+      throw unreadable(search, role, c, bad, role === 'rate' ? 'which is not a rate' : 'and no other record more');
     search.out.roles[role] = { name: c.name, evidence: own ? 'named by the user' : 'by its name only' };
   }
 }

@@ -121,8 +121,8 @@ function checkNamed(search: Search, wanted: readonly string[], all: readonly Mom
   for (const name of wanted) {
     const c = search.columns.find((k) => k.name === name) as Column;
     const m = all.find((k) => k.names[0] === name);
-    if (!m) throw unreadable(search, 'time', c, firstUnread(c), 'which is no time');
-    if (m.firstBad >= 0) throw unreadable(search, 'time', c, m.firstBad, 'which is no time');
+    if (!m) throw unreadable(search, 'time', c, firstUnread(c), 'which is not a time');
+    if (m.firstBad >= 0) throw unreadable(search, 'time', c, m.firstBad, 'which is not a time');
     if (m.open !== null && (m.holds === 'instants' || (m.holds === 'days' && changes(m.ms))))
       throw new UserError(
         'dates-open',
