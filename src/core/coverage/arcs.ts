@@ -1,6 +1,7 @@
 import { cross } from '../geometry/exact.ts';
-import { UserError } from '../shared/messages.ts';
+import type { UserError } from '../shared/messages.ts';
 import type { Prepared } from './prepare.ts';
+import { entangled } from './refusal.ts';
 
 /** Points where arcs begin and end, each kept once. Steps from the middle of the map. */
 export class Nodes {
@@ -153,10 +154,8 @@ export class Arcs implements ArcSet {
 
 /** The error for a map whose records cross so often that it reaches the limit of work, `most` pieces of boundary. */
 export function tooManyCrossings(most: number): UserError {
-  return new UserError(
+  return entangled(
     'too-many-crossings',
     `The records cross each other so often that their outline has more than ${most} pieces, the limit for this map.`,
-    {},
-    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
   );
 }

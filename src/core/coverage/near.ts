@@ -4,6 +4,7 @@ import { cross } from '../geometry/exact.ts';
 import { UserError } from '../shared/messages.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, type Slabs, STRICT } from './prepare.ts';
+import { entangled } from './refusal.ts';
 
 /**
  * Which shapes meet which. Every pair is listed from both sides, but for partners that share no ground: those are met at the edge that they share.
@@ -56,11 +57,9 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
 }
 
 function tooManyMeet(most: number): UserError {
-  return new UserError(
+  return entangled(
     'too-many-overlaps',
     `The records are so entangled that finding those that touch would take more than ${most} comparisons, the limit for this map.`,
-    {},
-    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
   );
 }
 

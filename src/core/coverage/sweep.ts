@@ -1,7 +1,8 @@
 import { Budget } from '../geometry/budget.ts';
 import { cross, crossing } from '../geometry/exact.ts';
-import { UserError } from '../shared/messages.ts';
+import type { UserError } from '../shared/messages.ts';
 import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
+import { entangled } from './refusal.ts';
 import { Tangles } from './tangles.ts';
 
 /** Up to this many events on one edge are put in order one by one. */
@@ -440,10 +441,8 @@ export class Sweep {
 
 /** The error for a map whose records overlap in so many places that the work would not end; `most` is the limit of comparisons. */
 function tooMuchWork(most: number): UserError {
-  return new UserError(
+  return entangled(
     'too-many-overlaps',
     `The records overlap in so many places that measuring them would take more than ${most} comparisons, the limit for this map.`,
-    {},
-    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
   );
 }

@@ -105,8 +105,8 @@ export function runsOf(numbers: readonly number[], most = 8): string {
   return parts.length <= most ? parts.join(', ') : `${parts.slice(0, most).join(', ')} and ${parts.length - most} more`;
 }
 
-/** "a", "a and b", "a, b and c". */
-export function listWords(words: readonly string[]): string {
+/** "a", "a and b", "a, b and c"; "a or b" with `last` 'or'. */
+export function listWords(words: readonly string[], last: 'and' | 'or' = 'and'): string {
   if (words.length < 2) return words.join('');
-  return `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}`;
+  return `${words.slice(0, -1).join(', ')} ${last} ${words[words.length - 1]}`;
 }

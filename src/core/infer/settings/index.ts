@@ -1,4 +1,5 @@
 import type { Finding, Setting } from '../../answer.ts';
+import { listWords } from '../../planter/index.ts';
 import { changedMidway } from './changed-midway.ts';
 import { declaredLayout } from './declared-layout.ts';
 import type { SettingDefinition } from './definition.ts';
@@ -59,7 +60,7 @@ export const priorOf = (setting: Setting): number => (WRONG * definitionOf(setti
 
 /** Settings inside a sentence. */
 export const settingsInWords = (settings: readonly Setting[], last: 'and' | 'or' = 'and'): string =>
-  listed(
+  listWords(
     settings.map((s) => definitionOf(s).name),
     last,
   );
@@ -73,9 +74,5 @@ export function causesInWords(findings: readonly Pick<Finding, 'setting' | 'or'>
     for (const s of group) named.add(s);
     return [settingsInWords(group, 'or')];
   });
-  return listed(groups, 'and');
-}
-
-function listed(names: readonly string[], last: string): string {
-  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} ${last} ${names[names.length - 1]}`;
+  return listWords(groups);
 }
