@@ -162,7 +162,7 @@ test('a worker killed in mid-field, the server restarted: every field has exactl
   expect(await Promise.all(workers.slice(1).map(ended))).toEqual([0, 0]);
 }, 240_000);
 
-test('a file keeps the name it has: what is plain on its system or encoded in an address is handed out', async () => {
+test('a file keeps its name: any name that its system or an encoded address allows is sent to workers', async () => {
   const root = mkdtempSync(join(tmpdir(), 'guessrow-names-'));
   const odd = ['at 10:30', 'a<b>c', 'what?', 'all*', 'a "quoted" one', 'a|b', '100 % #1', 'Äcker'].map(
     (n) => `${n}.geojson`,
@@ -232,7 +232,7 @@ test('a file keeps the name it has: what is plain on its system or encoded in an
     expect([name, isBelow(name, true), isBelow(name, false)]).toEqual([name, false, true]);
 });
 
-test('maps come from an address; what no worker can fetch is given up, named, and tried anew by the next run', async () => {
+test('maps come from an address; a map that no worker can fetch is given up, named, and tried again by the next run', async () => {
   let broken = true;
   const asked: string[] = [];
   const good = truth.filter((t) => t.is === 'right').slice(0, 2);

@@ -123,7 +123,7 @@ const VALUES = [
   ],
 ];
 
-describe('values that JSON has and has not', () => {
+describe('valid and invalid JSON values', () => {
   it.each(VALUES)(
     '%j as a property, in a nested value, as a member that is not looked at, and beside coordinates',
     async (value) => {

@@ -79,7 +79,7 @@ it.each(CASES.map((c, i) => [c.group, c.what, c, i] as const))('%s: %s', async (
 
 const NOT_OF_FILES = new Set(['offsets-silent', 'unplaced']);
 
-it('the table of bad-input.md is what the cases say', async () => {
+it('the table of bad-input.md matches the cases', async () => {
   const cell = (s: string): string => s.replaceAll('|', '\\|').replace(/[<>`*_]/g, '\\$&');
   const lines = [
     '# Bad input, and what comes of it',

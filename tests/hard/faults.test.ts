@@ -125,7 +125,7 @@ describe('the output', () => {
     expect(r.stderr).toBe('status 1\n');
   }, 60_000);
 
-  it('below something that is no folder, or under too long a name', async () => {
+  it('below a file, or under too long a name', async () => {
     const file = join(dir, 'plain');
     writeFileSync(file, '');
     for (const [out, sentence] of [
@@ -139,7 +139,7 @@ describe('the output', () => {
     }
   });
 
-  it('into a folder that may only be read', () => {
+  it('into a read-only folder', () => {
     const folder = join(dir, 'kept');
     mkdirSync(folder, { recursive: true });
     writeFileSync(join(folder, 'out.json'), earlier);
@@ -218,7 +218,7 @@ describe('the input', () => {
     expect(['file-changed', 'json-truncated']).toContain(said.code);
   });
 
-  it('taken away in the middle of the reading is read to its end or refused', async () => {
+  it('removed while it is read is read to its end or refused', async () => {
     const path = copy('leaving.geojson');
     let told = 0;
     const answer = await check(
@@ -232,7 +232,7 @@ describe('the input', () => {
 });
 
 describe('memory', () => {
-  it('or a process that is ended at any moment leaves no half file', async () => {
+  it('or a process killed at any moment leaves no half file', async () => {
     const out = join(dir, 'ended.json');
     for (const afterMs of [600, 1500, 3000]) {
       writeFileSync(out, earlier);
@@ -244,7 +244,7 @@ describe('memory', () => {
     }
   }, 60_000);
 
-  it('that the map asks for in one piece is refused in a sentence', async () => {
+  it('that the map needs in one piece is refused in a sentence', async () => {
     const path = join(dir, 'claims.shp');
     const fd = openSync(path, 'w');
     closeSync(fd);

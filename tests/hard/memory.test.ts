@@ -57,7 +57,7 @@ describe('what the engine throws', () => {
     expect(isOutOfMemory(e)).toBe(false);
   });
 
-  it('comes out of reading as a sentence, or as the fault it is', async () => {
+  it('becomes a sentence while reading, or stays the bug it is', async () => {
     const failing = (e: unknown) =>
       read([named('field.geojson', sound)], {}, () => {
         throw e;

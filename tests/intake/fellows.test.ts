@@ -102,7 +102,7 @@ describe('one record that is wrong', () => {
     }
   });
 
-  it('with a corner across the field is used, and told with its area', async () => {
+  it('with a corner across the field is used, and reported with its area', async () => {
     const set = await readText(
       edited(text, (f) => {
         const box = f.flatMap((one) => one.geometry.coordinates[0]);
@@ -115,7 +115,7 @@ describe('one record that is wrong', () => {
     expect(noteCodes(set)).toContain('record-spike');
   });
 
-  it('that lies in another field is used, and told with its area', async () => {
+  it('that lies in another field is used, and reported with its area', async () => {
     const set = await readText(
       edited(text, (f) => {
         f[700].geometry.coordinates[0] = f[700].geometry.coordinates[0].map((p) => moved(p, 0, 0.1));
@@ -124,7 +124,7 @@ describe('one record that is wrong', () => {
     expect(set.misfits.map((m) => [m.kind, m.used, m.count, m.firstRecord])).toEqual([['far-away', true, 1, 701]]);
   });
 
-  it('and more than a few of them are told, and used', async () => {
+  it('and more than a few of them are used, and reported', async () => {
     const set = await readText(
       edited(text, (f) => {
         for (let r = 0; r < 90; r++)

@@ -71,7 +71,7 @@ describe('features that are skipped, counted and named', () => {
   });
 });
 
-describe('what is assumed or repaired is said', () => {
+describe('assumptions and repairs are reported', () => {
   it.each(noted)('%s', async (_what, codes, json) => {
     expect(noteCodes(await readText(json))).toEqual(codes);
   });
@@ -131,7 +131,7 @@ describe('rings', () => {
 });
 
 describe('the antimeridian', () => {
-  it('is no edge of a map', async () => {
+  it('is not an edge of a map', async () => {
     // RFC 7946, 3.1.9: a map across it is cut at 180 and -180.
     const west = [0, 1, 2].map((i) => feature([square(Number((179.9997 + i * 1e-4).toFixed(4)), -17, 1e-4)]));
     const east = [0, 1].map((i) => feature([square(Number((-180 + i * 1e-4).toFixed(4)), -17, 1e-4)]));

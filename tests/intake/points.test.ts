@@ -86,7 +86,7 @@ describe('how a strip is laid', () => {
     expect(Math.max(...ring.map((p) => p[1]))).toBeCloseTo(42.00002, 9);
   });
 
-  it('the distance driven tells whether a point holds for the interval before or after it', async () => {
+  it('the distance driven shows whether a point applies to the interval before or after it', async () => {
     // Steps of 2.0, 3.0, 4.0, … m.
     const at = [0, 2, 5, 9, 14, 20, 27, 35];
     const points = (distance: (i: number) => number) =>
@@ -110,7 +110,7 @@ describe('how a strip is laid', () => {
     expect(none.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/common practice/);
   });
 
-  it('columns that the user names for distance, first section and how many are on are taken, whatever they are called', async () => {
+  it('the columns that the user names for distance, first section and count are used, whatever their names', async () => {
     const at = [0, 2, 5, 9, 14, 20, 27, 35];
     const points = at.map((m, i) =>
       feature(
@@ -129,7 +129,7 @@ describe('how a strip is laid', () => {
     expect(await codeOf(log({ distance: 'none' }))).toBe('columns-name');
   });
 
-  it('a pass that ends, a long step and a place where the tractor stood still make no strip', async () => {
+  it('a pass that ends, a long step and a place where the tractor was standing still make no strip', async () => {
     const at = [0, 3, 6, 6.005, 9, 60, 63, 66, 69, 72, 75];
     const set = await readJson(
       collection(at.map((m, i) => feature([-93.6, 42 + m / 111_070], { width_m: 6, pass: i < 9 ? 1 : 2 }, 'Point'))),
@@ -184,7 +184,7 @@ describe('how a strip is laid', () => {
     }
   });
 
-  it('points that are not in the order in which they were logged are put in that of their time', async () => {
+  it('points out of the order of the log are sorted by their time', async () => {
     const order = [4, 0, 5, 2, 1, 3];
     const set = await readJson(
       collection(
@@ -248,7 +248,7 @@ describe('files of points', () => {
     rmSync(dir, { recursive: true });
   }, 120_000);
 
-  it('CSV: decimal commas, quotes, a byte order mark, Windows-1252; what is missing is said', async () => {
+  it('CSV: decimal commas, quotes, a byte order mark, Windows-1252; missing values are reported', async () => {
     const plain = await read([named('map.csv', trackCsv(full))]);
     const german = await read([named('map.csv', trackCsv(full, ';'))]);
     expect(german.recordNumber.length).toBe(plain.recordNumber.length);

@@ -29,7 +29,7 @@ describe('records that are skipped, counted and named', () => {
   });
 });
 
-describe('what is assumed or repaired is said', () => {
+describe('assumptions and repairs are reported', () => {
   it.each(noted)('%s: %s', async (_what, code, parts) => {
     const set = await readParts(parts());
     expect(noteCodes(set)).toEqual([code]);

@@ -18,7 +18,7 @@ const ways: [string, () => NamedBytes][] = [
 ];
 
 describe.each(ways)('progress of a %s', (_name, file) => {
-  it('rises from 0 to 1 and is told often', async () => {
+  it('rises from 0 to 1 and is reported often', async () => {
     const told: number[] = [];
     await read([file()], {}, (done) => told.push(done));
     expect(told[0]).toBe(0);

@@ -90,7 +90,7 @@ describe('the report as one HTML file', () => {
 });
 
 describe('the picture of the field', () => {
-  test('no point of a line lies further from what is kept than was asked', () => {
+  test('no point of a line lies further from the simplified line than allowed', () => {
     const n = 2000;
     const line = Float64Array.from({ length: 2 * n }, (_, i) => (i % 2 ? 40 * Math.sin(i / 90) : i / 4));
     const kept = simplified(line, 0.5);

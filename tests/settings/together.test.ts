@@ -22,7 +22,7 @@ describe('two settings at once are two diagnoses, in the order in which they are
   });
 });
 
-describe('with the positioning as coarse as it is said to be, nothing false is raised', () => {
+describe('noise as coarse as the stated accuracy raises no false diagnosis', () => {
   for (const passAccuracyM of [0.15, undefined]) {
     it(passAccuracyM ? 'noise 15 cm, said so' : 'noise 15 cm, the default left', async () => {
       for (const seed of [1, 2, 3]) {

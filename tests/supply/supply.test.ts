@@ -315,7 +315,7 @@ describe('the bill of materials', () => {
   });
 });
 
-test('the guide says of every package that is delivered or asked for what it does here', () => {
+test('the README of src/supply says what every delivered or required package does here', () => {
   const guide = readFileSync(`${root}src/supply/README.md`, 'utf8');
   const from = guide.indexOf('## Packages');
   const section = guide.slice(from, guide.indexOf('\n## ', from + 5));
