@@ -3,7 +3,7 @@ import type { UserError } from '../shared/messages.ts';
 import type { Prepared } from './prepare.ts';
 import { entangled } from './refusal.ts';
 
-/** Points where arcs begin and end, each kept once. Steps from the middle of the map. */
+/** Points where arcs begin and end, each stored once. Steps from the middle of the map. */
 export class Nodes {
   count = 0;
   x = new Float64Array(1024);
@@ -78,7 +78,7 @@ export interface ArcSet {
 }
 
 /**
- * Arcs that are worked out for any map, and for each of its points: a field planted twice over, each record at another place, has some twenty a
+ * Limit of arcs: for any map, and more for each of its points. A field planted twice over, each record at another place, has some twenty per
  * point. Strips laid across each other have one for each crossing, which no real field has.
  */
 const MOST_ARCS = 500_000;

@@ -10,7 +10,7 @@ export interface Folded {
   of: Uint32Array;
 }
 
-/** Places that a shape is looked for in; where more are taken by others it stays as it is. */
+/** Slots probed for a shape; where more are taken by others it stays unfolded. */
 const MOST_LOOKS = 64;
 
 /** Folds shapes that are the same point for point. Null where none repeats another. */
@@ -92,7 +92,7 @@ function alike({ xy, ringStart, shapeStart, tangled }: Shapes, a: number, b: num
   return String(tangled?.get(a)) === String(tangled?.get(b));
 }
 
-/** What was measured of folded shapes, for all of them: all of a repeat is already covered. `of` is null where nothing was folded. */
+/** The measures of folded shapes, expanded to all of them: a repeat is entirely covered already. `of` is null where nothing was folded. */
 export function unfold(c: Coverage, of: Uint32Array | null): Coverage {
   if (of === null) return c;
   const areaM2 = new Float64Array(of.length);

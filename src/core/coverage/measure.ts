@@ -5,11 +5,11 @@ import { Sweep } from './sweep.ts';
 import type { AreaDensity, Coverage, Progress } from './types.ts';
 
 /**
- * Every stretch of boundary is asked which other shapes lie over it. Where c of them do, it bounds the ground at depth c + 1; and among
+ * For every stretch of boundary: which other shapes lie over it. Where c of them do, it bounds the ground at depth c + 1; and among
  * the shapes in map order it was, until the first of them came, the edge of what was covered. Summing the flux of the stretches gives
  * the area at every depth and each shape's already covered part in one pass, whatever the number of layers.
  *
- * Where boundaries of the same side coincide, the earlier shape is taken to reach out a little further.
+ * Where boundaries of the same side coincide, the earlier shape counts as slightly larger.
  */
 export function measureNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): Coverage {
   const total = new Measuring(p, near, density, new Sweep(p));
@@ -21,7 +21,7 @@ export function measureNear(p: Prepared, near: Near, density: AreaDensity, progr
   return total.result();
 }
 
-/** A point of each shape: areas are reckoned from there, so that small shapes far out lose no digits. */
+/** A point of each shape: areas are computed from there, so that small shapes far out lose no digits. */
 function firstPoints(p: Prepared): Uint32Array {
   const { ringStart, shapeStart } = p.shapes;
   const out = new Uint32Array(p.count);
@@ -84,7 +84,7 @@ export class Measuring {
       if (p.kind[i] !== EMPTY && p.kind[i] !== COMPLEX && p.turn[i] < 0) this.repaired.reversed++;
   }
 
-  /** Whether the edges of shape j have anything to tell. */
+  /** Whether the edges of shape j matter. */
   wants(j: number): boolean {
     return this.near.overlaps[j] === 1 || this.p.kind[j] === COMPLEX;
   }

@@ -17,7 +17,7 @@ export interface Near {
   start: Uint32Array;
   /** Neighbors of each shape, lowest first, as twice their number, plus 1 where they share no more than boundary. A complex shape is its own neighbor. */
   list: Uint32Array;
-  /** 1 where a shape shares ground with another one, or may. */
+  /** 1 where a shape shares ground with another one, or may share it. */
   overlaps: Uint8Array;
   /**
    * Per point: 1 + a strictly convex shape that has the edge starting here as its own, run the other way, and is not listed for it; 0 for none. Both
@@ -117,7 +117,7 @@ function sortPart(list: Uint32Array, from: number, to: number): void {
   }
 }
 
-/** Pairs that are worked out for any map, and for each of its shapes: a field planted twice over has some twelve. */
+/** Limit of pairs: for any map, and more for each of its shapes. A field planted twice over has some twelve per shape. */
 const MOST_PAIRS = 4_000_000;
 const PAIRS_EACH = 16;
 
@@ -127,7 +127,7 @@ const SHARED = 2;
 /** Touching as partners. */
 const PARTNERS = 3;
 
-/** Looks at a box that the search may take in any map, and for each of its shapes, and those that a pair whose boxes meet costs. */
+/** Limit of comparisons of boxes: for any map, and more for each of its shapes; and the cost of a pair whose boxes meet. */
 const MOST_LOOKS = 500_000_000;
 const LOOKS_EACH = 3000;
 const PAIR = 10;
@@ -163,7 +163,7 @@ class Search {
     }
   }
 
-  /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbors mostly follow one another. False with more than `most` numbers in `pairs`. */
+  /** Compares every two shapes whose boxes meet once, in the order of the map, in which neighbors are mostly consecutive. False with more than `most` numbers in `pairs`. */
   run(most: number, progress?: (done: number) => void): boolean {
     const { count, kind } = this.p;
     const { levels, level, entry } = sortIntoCells(this.p);
@@ -183,7 +183,7 @@ class Search {
     const y1 = box[4 * i + 3];
     const cx = Math.floor(box[4 * i] / own.width);
     const cy = Math.floor(box[4 * i + 1] / own.height);
-    // Own level: the rest of the own cell, then the four cells that do not look back at this one.
+    // Own level: the rest of the own cell, then the four cells that do not check this one.
     const right = (cx + 1) * own.width <= x1;
     if (own.columns > 0) this.meet(own, cx, right ? cx + 1 : cx, cy, e + 1, i);
     else {
@@ -342,7 +342,7 @@ function splits(xy: Int32Array, a: number, b: number): number {
   return -1;
 }
 
-/** Looks for an edge of shape i that has all of shape k on its outer side. */
+/** Finds an edge of shape i that has all of shape k on its outer side. */
 function separates(p: Prepared, i: number, k: number, partner: Uint32Array): number {
   const { xy, ringStart, shapeStart } = p.shapes;
   const a0 = ringStart[shapeStart[i]];

@@ -16,7 +16,7 @@ export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progr
 }
 
 /**
- * Areas and boundaries from one look at each edge: measured in the same look where the map is small enough that points counted from its
+ * Areas and boundaries from one walk along each edge: measured in the same walk where the map is small enough that points counted from its
  * middle keep all their digits.
  */
 export function coverNear(

@@ -48,7 +48,7 @@ export interface EdgeIndex {
   ring: Uint32Array;
 }
 
-/** How far a shape reaches north and south, in slabs of equal width from west to east. What no slab shares is apart, though the boxes meet, as slanted strips do. */
+/** How far a shape reaches north and south, in slabs of equal width from west to east. Shapes that share no slab are apart, even if their boxes meet, like slanted strips. */
 export interface Slabs {
   low: number;
   perStep: number;

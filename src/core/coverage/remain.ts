@@ -13,7 +13,7 @@ export interface Remains {
   /** m² that group g adds. Summed over the groups this is the area of the union. */
   addsM2: Float64Array;
   /**
-   * The ground that group g adds, as valid polygons. Null where it is the group's one shape as it stands: convex, and sharing no ground
+   * The ground that group g adds, as valid polygons. Null where it is the group's one shape unchanged: convex, and sharing no ground
    * with any other shape.
    */
   rings: (Polygons | null)[];

@@ -5,17 +5,17 @@ import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
 import { entangled } from './refusal.ts';
 import { Tangles } from './tangles.ts';
 
-/** Up to this many events on one edge are put in order one by one. */
+/** Up to this many events on one edge are sorted by insertion. */
 const FEW = 32;
 /**
- * Work that walking along all edges of a map may take, in looks at an edge, for any map and for each of its points: some 8 ns each. A field planted
- * twice over takes 400 a point, a strip in a thousand pieces beside its neighbors as many.
+ * Limit of comparisons while walking along all edges: for any map, and more for each of its points; some 8 ns each. A field planted
+ * twice over takes 400 per point, and so does a strip in a thousand pieces beside its neighbors.
  */
 const MOST_WORK = 1_000_000_000;
 const WORK_EACH = 3000;
-/** Looks that a shape beside the edge costs, whatever it is. */
+/** Cost of any shape beside the edge, in comparisons. */
 const EACH_SLOT = 4;
-/** Looks that an event costs: it is computed, put in order and walked past. */
+/** Cost of an event, in comparisons: it is computed, sorted and walked past. */
 const EVENT = 30;
 
 /** Places in `Sweep.at`: the crossing found last, where a shape begins to lie over the edge, and where it ceases to. */

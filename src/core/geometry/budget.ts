@@ -1,8 +1,8 @@
 import { UserError } from '../shared/messages.ts';
 
 /**
- * The looks that one search may take: `most` for any map, and `each` for each of its `count` things. A search that is fast on any real map can be
- * quadratic on one that no planter draws; there it ends in a sentence.
+ * A limit of comparisons for one search: `most` for any map, and `each` for each of its `count` items. A search that is fast on any real map can be
+ * quadratic on an artificial one; there it ends with an error.
  */
 export class Budget {
   private readonly all: number;
@@ -18,7 +18,7 @@ export class Budget {
     this.left = this.all;
   }
 
-  /** Takes `looks` off; throws `UserError` when they are more than are left. */
+  /** Subtracts `looks`; throws `UserError` when none are left. */
   spend(looks: number): void {
     this.left -= looks;
     if (this.left < 0) throw this.refuse(this.all);

@@ -1,5 +1,5 @@
 /**
- * Predicates on integer points that are never wrong, and crossing points that are the same double however they are reached.
+ * Exact predicates on integer points, and crossing points that are the same double whichever way they are computed.
  * Coordinates are integers below 2^31 in size, so differences stay below 2^32 and are exact; only products can lose digits.
  */
 

@@ -1,4 +1,4 @@
-/** Bytes that are looked for again and again in a file, compared four at a time. */
+/** Bytes to search for many times in a file, compared four at a time. */
 export class BytePattern {
   readonly text: string;
   readonly bytes: Uint8Array;

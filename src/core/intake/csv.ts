@@ -107,7 +107,7 @@ class CsvReader {
       );
   }
 
-  /** Where the line that begins at `from` ends, quotes heeded; -1 where it is not complete. */
+  /** Where the line that begins at `from` ends, with regard to quotes; -1 where it is not complete. */
   private recordEnd(from: number): number {
     let end = this.rest.indexOf('\n', from);
     let quote = this.rest.indexOf('"', from);

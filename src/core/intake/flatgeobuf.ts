@@ -18,7 +18,7 @@ import type { Declared, Reading } from './types.ts';
 type Header = ReturnType<typeof fromByteBuffer>;
 
 /**
- * Step 3 for FlatGeobuf (specification 3): header, the index passed over, then a feature at a time. The library reads the header's and the features'
+ * Step 3 for FlatGeobuf (specification 3): header, the index skipped, then a feature at a time. The library reads the header's and the features'
  * tables; it would build every geometry as an object, so the coordinates are taken from the tables here.
  */
 export async function readFlatGeobuf(reading: Reading): Promise<Raw> {
@@ -157,7 +157,7 @@ function indexBytes(features: number, size: number): number {
   return 40 * nodes;
 }
 
-/** What a damaged table makes the library throw is null. */
+/** Null where a damaged table makes the library throw. */
 function inTable<T>(read: () => T): T | null {
   try {
     return read();

@@ -1,6 +1,6 @@
 import type { Note } from '../shared/messages.ts';
 
-/** What may be odd about a record that is read all the same: the note that says so of `n` records. */
+/** Oddities of records that are still read, with the note for `n` records. */
 const ODDITIES = {
   otherParts: {
     code: 'parts-left-out',

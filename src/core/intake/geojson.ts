@@ -25,16 +25,16 @@ import { Staging } from './staging.ts';
 import { StructureCheck } from './structure.ts';
 import type { NamedBytes } from './types.ts';
 
-/** Before every text of a sequence (RFC 8142, section 2). */
+/** The byte before every text of a sequence (RFC 8142, section 2). */
 const SEPARATOR = 0x1e;
-/** Members of the whole that may come but once. */
+/** Members of the document that may come only once. */
 const TOP_KEYS = new Set(['type', 'features', 'geometries', 'geometry', 'coordinates', 'properties', 'crs']);
 
 /**
  * Step 3 for GeoJSON (RFC 7946; features one a line or in a text sequence, RFC 8142, too): bytes to staged records, without ever building the document.
  *
  * The document is taken member by member and, within `features` (or the `geometries` of a bare collection), element by element. An element
- * that goes on beyond the window is begun again with more bytes; what it had staged is forgotten first. Keys come in any order. `windowBytes` is the first
+ * that runs beyond the window is read again with more bytes, after its staged points are dropped. Keys come in any order. `windowBytes` is the first
  * size of the window, which doubles for records that do not fit.
  */
 export async function readGeoJson(
@@ -84,7 +84,7 @@ export async function readGeoJson(
 class GeoJsonReader {
   readonly json = new JsonBytes();
   readonly staging = new Staging();
-  /** Where in the window the piece in hand begins. */
+  /** Where the current piece begins in the window. */
   mark = 0;
   base = 0;
   done = false;
@@ -101,7 +101,7 @@ class GeoJsonReader {
   private readonly shapes = new GeometryReader(this.json, this.staging);
   private readonly attributes: PropertyReader;
   private readonly oddities = new Oddities();
-  /** Members of the whole that came before. */
+  /** Members of the document read so far. */
   private readonly members = new Set<string>();
   private readonly structure: StructureCheck;
   private readonly features: FeatureReader;
@@ -114,7 +114,7 @@ class GeoJsonReader {
     this.limits = limits;
   }
 
-  /** The records that a file of `bytes` bytes has, if the rest of it is like its first `read` bytes: columns are then made that long at once. */
+  /** Estimates the records of a file of `bytes` bytes from its first `read` bytes, so that columns are allocated once. */
   expectRows(bytes: number, read: number): void {
     const rows = Math.ceil((1.02 * this.staging.records * bytes) / Math.max(1, read));
     this.attributes.expected.rows = Math.min(rows, this.limits.records);
@@ -170,7 +170,7 @@ class GeoJsonReader {
     json.take(58);
     const c = json.peek();
     if (TOP_KEYS.has(key) && this.members.has(key)) throw memberTwice(this.file, key);
-    // All state is changed after the piece is complete, so that a piece can be begun again.
+    // State changes only after the piece is complete, so that a piece can be read again.
     if (key === 'features' && c === 91) {
       this.members.add(key);
       json.pos++;
@@ -280,7 +280,7 @@ class GeoJsonReader {
     }
   }
 
-  /** Counted when the record is complete, because an element may be begun more than once. */
+  /** Counted when the record is complete, because an element may be read more than once. */
   private countOddities(row: number): void {
     if (this.shapes.hasOtherParts) this.oddities.count('otherParts', row);
     if (this.attributes.hasOddProperties) this.oddities.count('oddProperties', row);

@@ -100,7 +100,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
   };
 }
 
-/** What the library throws becomes a `UserError`; what is one, or a call to stop, comes out as it is. */
+/** An error of the library becomes a `UserError`; a `UserError` or a request to stop passes unchanged. */
 async function orBroken<T>(work: () => Promise<T>, refusal: (said: string) => UserError): Promise<T> {
   try {
     return await work();
@@ -112,7 +112,7 @@ async function orBroken<T>(work: () => Promise<T>, refusal: (said: string) => Us
 
 /**
  * Whether the pages of every column lie one behind the other inside the file (parquet-format, PageHeader: field 3 is the size that follows the
- * header). The library goes on from page to page by that size, and for ever where one is negative.
+ * header). The library follows pages by that size, and would loop forever where one is negative.
  */
 function pagesFollow(file: ArrayBuffer, { row_groups }: FileMetaData): boolean {
   for (const { columns } of row_groups)
@@ -208,7 +208,7 @@ function fieldsOf({ schema }: FileMetaData): { name: string; flat: boolean; as: 
       flat: (s.num_children ?? 0) === 0 && s.repetition_type !== 'REPEATED',
       as: declaredOf(s),
     });
-    // What lies within it is passed over.
+    // Its content is skipped.
     let left = s.num_children ?? 0;
     for (i++; left > 0 && i < schema.length; i++) left += (schema[i].num_children ?? 0) - 1;
   }

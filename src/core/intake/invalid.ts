@@ -7,12 +7,12 @@ import type { Built } from './rings.ts';
 import type { InvalidRings } from './types.ts';
 
 /**
- * A ring that crosses itself or another one for less than this part of the record's area is a slip of its corners, as outlines of passes have in
+ * A ring that crosses itself or another one for less than this share of the record's area has a misplaced corner, as outlines of passes have in
  * turns: whatever the rule, the area is the same to 1 %.
  */
 const SLIP = 0.01;
 
-/** Areas of the same ground by two ways of adding differ by less, relative. */
+/** Two ways of summing the area of the same ground differ by less than this, relative. */
 const SAME = 1e-9;
 
 const WORDS: Readonly<Record<InvalidRings['kind'], string>> = {
@@ -44,7 +44,7 @@ export function findInvalid(
   );
   const { density } = planeFor(lattice, extentOf(shapes));
   const { areaM2 } = measure(part, density);
-  // As the rings are turned: outer ones less holes. Where that is what is covered, nothing crosses.
+  // By the direction of the rings: outer ones less holes. Where that equals the covered area, nothing crosses.
   const plainM2 = areaOf(
     { xy: Float64Array.from(part.xy), ringStart: part.ringStart, polygonStart: part.shapeStart },
     density,

@@ -12,7 +12,7 @@ import type { Reading } from './types.ts';
 
 /**
  * Step 3 for KML (OGC 12-007r2): every Placemark is a record, of polygons or of one point, in WGS84 degrees as KML always is. Its name, its time and the
- * values of ExtendedData are its columns; what KML says of the looks is not read.
+ * values of ExtendedData are its columns; KML styles are not read.
  */
 export async function readKml({ file, source, limits, notes, pace, crs: wanted }: Reading): Promise<Raw> {
   if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');

@@ -7,21 +7,21 @@ import type { Pace } from './pace.ts';
 import { BLOCK, type Staging } from './staging.ts';
 import type { Misfit } from './types.ts';
 
-/** Lattice coordinates stay within ±2^30, so that the difference of two of them still is a 32-bit integer. */
+/** Lattice coordinates stay within ±2^30, so that the difference of two of them is still a 32-bit integer. */
 const SPAN = 2 ** 31 - 16;
 const FINEST = 12;
 /**
- * Coordinates that use all that a double holds, or were projected, have no decimals of their own. Beyond a hundredth of a millimeter
- * finer steps tell nothing of the ground, and the exact predicates of the coverage leave doubles for big integers twenty times as often.
+ * Coordinates that use all digits of a double, or were projected, have no decimals of their own. Beyond a hundredth of a millimeter
+ * finer steps add nothing, and the exact predicates of the coverage need big integers twenty times as often.
  */
 const ENOUGH = 10;
 /** A record further than this from the middle of the map, kilometers, is not of the same field. */
 const STRAY_KM = 200;
 const WIDE_DEG = 2;
 const ABSURD_DEG = 20;
-/** Where nothing is planted; a map up there is one with its axes swapped. */
+/** Latitude beyond which nothing is planted; a map up there has its axes swapped. */
 const POLAR_DEG = 75;
-/** A record in a hundred may be off before the whole map is doubted. */
+/** One record in a hundred may be off before the whole map is in doubt. */
 const FEW = 0.01;
 
 /**
@@ -29,7 +29,7 @@ const FEW = 0.01;
  *
  * The lattice keeps every decimal of the file (10^d steps per degree, d decimals) as long as the map fits; otherwise it is the finest power of
  * ten that fits. `projected` coordinates have no decimals of their own and get 1e10 (0.01 mm). A map across the
- * antimeridian goes on beyond 180 or -180, whichever side has more of it.
+ * antimeridian runs beyond 180 or -180, whichever side has more of it.
  */
 export async function place(
   staging: Staging,
@@ -183,7 +183,7 @@ async function skipStrays(staging: Staging, file: string, notes: Note[], pace: P
     return true;
   });
   const used = usedCount(staging);
-  // With two records there is no telling which one is the stray.
+  // With two records it is not clear which one is the stray.
   if (strays.length === 0 || used < 3 || strays.length > Math.max(1, FEW * used)) return;
   for (const r of strays) staging.skip(r, `more than ${STRAY_KM} km from the rest of the map`);
   notes.push({
@@ -201,13 +201,13 @@ interface Survey {
   maxY: number;
   /** Record (from 1) that holds the extreme farthest from the middle. */
   farthest: number;
-  /** Decimals that the coordinates were written with; beyond `FINEST` when they use all that a double holds. */
+  /** Decimals that the coordinates were written with; beyond `FINEST` when they use all digits of a double. */
   digits: number;
   /** Every coordinate is a number. */
   finite: boolean;
 }
 
-/** One look at every point of every used record. */
+/** One scan of every point of every used record. */
 async function survey(staging: Staging, pace: Pace): Promise<Survey> {
   const box: Survey = {
     minX: Infinity,
@@ -278,7 +278,7 @@ function isWhole(v: number): boolean {
   return Math.abs(v - Math.floor(v + 0.5)) <= Math.abs(v) * 9e-16;
 }
 
-/** True when every point is a plain longitude and latitude not far from the middle, so that nothing is to be set right. */
+/** True when every point is a plain longitude and latitude not far from the middle, so that nothing needs correction. */
 function isOrdinary(box: Survey, midX: number, midY: number): boolean {
   const kmX = 111.32 * Math.cos((midY * Math.PI) / 180);
   return (
@@ -292,7 +292,7 @@ function isOrdinary(box: Survey, midX: number, midY: number): boolean {
   );
 }
 
-/** Nothing is left to check: why not, and what to export instead. */
+/** The error when no record is left: why, and what to export instead. */
 export function noRecords(staging: Staging, file: string): UserError {
   const none = 'The map holds no polygon that can be used';
   if (staging.records === 0) return new UserError('no-records', `${none}.`, { file }, 'It is empty: export it again.');

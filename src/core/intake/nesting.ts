@@ -30,18 +30,18 @@ export const RING_KINDS = [
 ] as const;
 export type RingKind = (typeof RING_KINDS)[number];
 
-/** What sorting the rings of one record found. */
+/** The result of sorting the rings of one record. */
 export interface SortedRings {
   /** What each ring is, as in `Tangled`. */
   roles: Int32Array;
-  /** Rings cross themselves or one another, so that winding numbers do not tell what the record covers. */
+  /** Rings cross themselves or one another, so that winding numbers do not show what the record covers. */
   tangled: boolean;
   /** The first of the kinds that may hold; for the first three, areas decide. */
   kind: RingKind | null;
 }
 
 /**
- * Tells which rings of one record lie inside which and which cross, by their points and not by their boxes. The rule for invalid rings follows
+ * Finds which rings of one record lie inside which and which cross, by their points and not by their boxes. The rule for invalid rings follows
  * `make_valid` of GEOS (method "structure") but for rings alone, which are even-odd: rings that do not cross one another are ground and hole in
  * turn, from the outside inward, whatever they were written as; of rings that cross, those written as outer rings are ground, and the others holes in
  * the ground around them or across them.
@@ -58,8 +58,8 @@ export class RingSorter implements RingsAtHand {
   }
 
   /**
-   * Sorts the rings from `first` to `end`. `polygon` numbers the polygon of each, rising; `leads` is 1 for rings written as outer ones; `byPlace` says
-   * that the file does not tell holes from islands (shapefile). Null when that takes more looks than any real record needs.
+   * Sorts the rings from `first` to `end`. `polygon` numbers the polygon of each, rising; `leads` is 1 for rings written as outer ones; `byPlace` means
+   * that the file does not distinguish holes from islands (shapefile). Null when that takes more comparisons than any real record needs.
    */
   sort(first: number, end: number, polygon: Int32Array, leads: Uint8Array, byPlace: boolean): SortedRings | null {
     const n = end - first;
@@ -77,7 +77,7 @@ export class RingSorter implements RingsAtHand {
       if (how !== CROSSES) continue;
       const [a, b] = [key % n, Math.floor(key / n)];
       if (polygon[a] !== polygon[b]) continue;
-      // An outer ring that it crosses is what a hole is cut from.
+      // A hole is cut from an outer ring that it crosses.
       if (crossed[a] < 0 || (leads[b] === 1 && leads[crossed[a]] === 0)) crossed[a] = b;
       if (crossed[b] < 0 || (leads[a] === 1 && leads[crossed[b]] === 0)) crossed[b] = a;
     }
@@ -203,7 +203,7 @@ export class RingSorter implements RingsAtHand {
         if (!within) continue;
         depth[inner]++;
         around[inner].push(outer);
-        // Lists of rings in rings are memory.
+        // Lists of rings in rings use memory, so they count.
         this.looks.spend(2);
       }
     }

@@ -49,7 +49,7 @@ function wantedColumn(
   );
 }
 
-/** Which column of a log of points is which. Throws `UserError` when nothing says how wide the polygons are to be. */
+/** Which column of a log of points is which. Throws `UserError` when nothing gives the width of the polygons. */
 export function findPointColumns(
   columns: readonly Column[],
   track: PointTrack,
@@ -87,7 +87,7 @@ export function findPointColumns(
   };
 }
 
-/** A heading that never changes was not measured; a width may well stay. */
+/** A heading that never changes was not measured; a width may stay the same. */
 function varied(c: { values: Float64Array }, role: string): boolean {
   let low = Infinity;
   let high = -Infinity;
@@ -152,7 +152,7 @@ function namedUnit(name: string): [string, number] | null {
   return found ? [found[0], found[2]] : null;
 }
 
-/** The unit that a width column is in: the one that its name says; else the only one in which passes would lie side by side, or that a planter can have. */
+/** The unit of a width column: the one in its name; else the only one in which passes would lie side by side, or that a planter can have. */
 function widthUnit(
   width: { name: string; values: Float64Array },
   spacingM: number,

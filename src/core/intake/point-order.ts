@@ -14,7 +14,7 @@ export interface Points {
   columns: Column[];
 }
 
-/** Points in the order in which they were logged: that of the file, unless a column of times or numbers makes the way far shorter. */
+/** Points in the order in which they were logged: that of the file, unless sorting by a column of times or numbers makes the path far shorter. */
 export function orderOf(staging: Staging, used: Uint32Array, columns: Column[], source: string, notes: Note[]): Points {
   const n = used.length;
   const lon = Float64Array.from(used, (r) => staging.x(staging.ringStart[staging.recordStart[r]]));

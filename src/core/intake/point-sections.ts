@@ -115,7 +115,7 @@ function states(on: Uint8Array, count: number, widthM: Float64Array, from: strin
 
 /**
  * Widths of the sections, meters. Where the width of a point is that of the sections that are on, least squares over all points give each of them
- * (normal equations, held to the mean by a thousandth of their weight); where it is always that of the frame, they are equal shares.
+ * (normal equations, with a pull to the mean of a thousandth of their weight); where it is always that of the frame, they are equal shares.
  */
 function sectionWidths(on: Uint8Array, count: number, widthM: Float64Array): { widths: Float64Array; equal: boolean } {
   let most = 0;
@@ -138,7 +138,7 @@ function sectionWidths(on: Uint8Array, count: number, widthM: Float64Array): { w
     }
   }
   if (partly === 0 || whole > 0.5 * partly) return equal;
-  // The frame with all sections on, as often as the rest together, and the pull to equal shares.
+  // The frame with all sections on, weighted as much as everything else, and the pull to equal shares.
   for (let k = 0; k < count; k++) {
     for (let j = 0; j < count; j++) a[k][j] += partly;
     a[k][count] += partly * most;
@@ -173,7 +173,7 @@ function solve(a: Float64Array[]): Float64Array {
   return out;
 }
 
-/** A point for each section: following one section makes a far shorter way than following the file, or all of an instant lie in one place. */
+/** A point for each section: following one section makes a far shorter path than following the file, or all points of an instant lie in one place. */
 function pointForEach(
   columns: readonly Column[],
   track: PointTrack,

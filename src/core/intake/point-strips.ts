@@ -9,7 +9,7 @@ import { intervalOf, STILL_M, unitsOf } from './point-travel.ts';
 import type { PointColumns, PointTrack } from './point-types.ts';
 import { OUTER, Staging } from './staging.ts';
 
-/** A step of twice that at working speed (the one that a tenth of the steps exceed) is a break: the planter was lifted, or a position was lost. */
+/** A step of twice the step at working speed (which a tenth of the steps exceed) is a break: the planter was lifted, or a position was lost. */
 const BREAK_STEPS = 2;
 const AT_SPEED = 0.9;
 /** Headings that differ by more than this have no strip of ground between them; cosine. */
@@ -77,7 +77,7 @@ export class StripLayer {
     return !(stepM > 1.5 * driven + 0.5);
   }
 
-  /** A point at the end of a pass, the strip of which goes on for the distance that the point gives; `way` 1 ahead, -1 back. */
+  /** A point at the end of a pass, whose strip extends for the distance that the point gives; `way` 1 ahead, -1 back. */
   private alone(i: number, way: 1 | -1): void {
     const { columns, points, unit } = this;
     const meters = columns.distance?.meters[i] ?? Number.NaN;
@@ -156,7 +156,7 @@ export class StripLayer {
     }
   }
 
-  /** Where points are those of single sections: the points without a section. */
+  /** In a log with a point for each section: skips the points without a section. */
   leaveUnnumbered(): void {
     const { sections } = this.columns;
     if (sections.kind === 'none' || sections.kind === 'states') return;

@@ -1,11 +1,11 @@
-/** Which way the planter faced at each point, and whether what a point says holds for the ground before it or after it. */
+/** Which way the planter faced at each point, and whether a point's values apply to the ground before it or after it. */
 import { median } from '../geometry/stats.ts';
 import { shown } from './bytes.ts';
 import type { PointColumns, PointTrack } from './point-types.ts';
 
 /** Points nearer to each other than this are one place, meters. */
 export const STILL_M = 0.02;
-/** Whether the values of a point hold for the strip before it, by the distances that the points give. */
+/** Whether the values of a point apply to the strip before it, decided by the distances that the points give. */
 export function intervalOf(
   { distance }: PointColumns,
   steps: Float64Array,

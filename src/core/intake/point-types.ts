@@ -11,7 +11,7 @@ export interface PointTrack {
   y: Float64Array;
 }
 
-/** What the columns of a log of points say of each point. */
+/** The attributes of each point, from the columns of a log of points. */
 export interface PointColumns {
   width: { name: string; unit: string; meters: Float64Array };
   /** Degrees clockwise from north. */

@@ -22,7 +22,7 @@ import type { RecordSet, Skipped } from './types.ts';
  * 3. A point that begins a pass has no point before it: its strip is as long as the distance that it gives, or it has none.
  *
  * Assumes that positions are the middle of the frame. What is not laid is counted in `skipped`. Record numbers are those of the points; a point with
- * several sections on is several records of that number. Throws `UserError` when nothing says how wide the ground is.
+ * several sections on is several records of that number. Throws `UserError` when nothing gives the width of the ground.
  */
 export async function assemblePoints(
   raw: Raw,
@@ -71,7 +71,7 @@ export async function assemblePoints(
     columns: out,
     total: built.keep.length + skipped.reduce((s, a) => s + a.count, 0),
     skipped,
-    // Strips that were laid are no strangers to each other.
+    // Strips laid along one track cannot be misfits.
     misfits: [],
     invalidRings: findInvalid(
       shapes,

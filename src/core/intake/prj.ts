@@ -42,7 +42,7 @@ export async function readPrj(
 }
 
 /**
- * A system from WKT, version 1 or 2; null for WGS84 degrees. `what` begins sentences: what the text is. Throws `UserError` where it cannot be read, is of
+ * A system from WKT, version 1 or 2; null for WGS84 degrees. `what` names the text at the beginning of sentences. Throws `UserError` where it cannot be read, is of
  * a local system, or contradicts the coordinates.
  */
 export function crsOfWkt(text: string, what: string, file: string, staging: Staging, notes: Note[]): Crs | null {
@@ -147,7 +147,7 @@ function isBalanced(text: string): boolean {
   return depth === 0 && !quoted;
 }
 
-/** EPSG code of the system itself, which is the last thing that WKT says of it; null when it names none. */
+/** EPSG code of the system itself, which comes last in its WKT; null when it names none. */
 function codeIn(wkt: string): number | null {
   const code = /(?:AUTHORITY|ID)\s*[[(]\s*"EPSG"\s*,\s*"?(\d{4,6})"?\s*[\])]\s*[\])]\s*$/i.exec(wkt)?.[1];
   return code === undefined ? null : Number(code);
@@ -174,11 +174,11 @@ function firstPoint(staging: Staging): [number, number] {
   return [staging.x(staging.points >>> 1), staging.y(staging.points >>> 1)];
 }
 
-/** What a file says of its coordinate system: an EPSG code, WKT, PROJJSON, a name; any of them may be missing. */
+/** A file's description of its coordinate system: an EPSG code, WKT, PROJJSON, a name; any of them may be missing. */
 interface SystemOfFile {
   code?: number | undefined;
   wkt?: string | null | undefined;
-  /** A system as PROJJSON, which proj4 takes as it is. */
+  /** A system as PROJJSON, which proj4 accepts unchanged. */
   json?: object | null | undefined;
   name?: string | null | undefined;
 }

@@ -4,7 +4,7 @@ import type { Pace } from './pace.ts';
 import { doubleArea, plainTurn } from './ring-winding.ts';
 import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 
-/** What the rings of a map needed. Counts are of records. */
+/** Repairs of the rings of a map, as counts of records. */
 interface RingCounts {
   unclosed: number;
   firstUnclosed: number;
@@ -63,7 +63,7 @@ class RingBuilder {
   private readonly sorter: RingSorter;
   private readonly tangled = new Map<number, Int32Array>();
   private readonly suspects: Built['suspects'] = [];
-  /** Per ring of the record in hand: its polygon, and whether it was written as an outer ring. */
+  /** Per ring of the current record: its polygon, and whether it was written as an outer ring. */
   private polygon = new Int32Array(64);
   private leads = new Uint8Array(64);
   /** Where the next point, ring and shape go. */
@@ -168,7 +168,7 @@ class RingBuilder {
     return unclosed;
   }
 
-  /** Whether only their places tell outer rings and holes of a record apart, as in a shapefile. */
+  /** Whether only their places distinguish outer rings and holes of a record, as in a shapefile. */
   private byPlace(r: number): boolean {
     return this.staging.ringRole[this.staging.recordStart[r]] === UNKNOWN;
   }
@@ -193,7 +193,7 @@ class RingBuilder {
     return at;
   }
 
-  /** Tells the outer rings of the record in hand from its holes and turns them; `tooMany` when there are too many to sort. */
+  /** Separates the outer rings of the current record from its holes and turns them; `tooMany` when there are too many to sort. */
   private orderRings(r: number, firstRing: number): { sorted: SortedRings | null; tooMany: boolean } {
     const { xy, ringStart } = this;
     const byPlace = this.byPlace(r);
@@ -238,7 +238,7 @@ class RingBuilder {
       const like = seen.get(key) ?? [];
       if (like.some((p) => sameRing(xy, p, a, b - a))) continue;
       xy.copyWithin(2 * write, 2 * a, 2 * b);
-      // Only a few like ones are kept: rings of one mark that are not the same are no accident.
+      // Only a few of one mark are kept: different rings with the same mark are not an accident.
       if (like.length < 8) seen.set(key, [...like, write]);
       leads[to - first] = leads[k - first];
       polygon[to - first] = polygon[k - first];

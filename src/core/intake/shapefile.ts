@@ -211,7 +211,7 @@ function pointFault(view: DataView, at: number, size: number): string {
   return x > NO_DATA && y > NO_DATA && x < -NO_DATA && y < -NO_DATA ? '' : 'coordinates that are not numbers';
 }
 
-/** The .shx is not needed, but it is a second word on how many records there are. */
+/** The .shx is not needed, but it confirms the number of records. */
 function checkShx(shx: NamedBytes, staging: Staging, notes: Note[]): void {
   const count = (shx.sizeBytes - 100) / 8;
   if (count === staging.records) return;

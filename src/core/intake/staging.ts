@@ -4,14 +4,14 @@ import type { Skipped } from './types.ts';
 const BLOCK_BITS = 16;
 export const BLOCK = 1 << BLOCK_BITS;
 
-/** What is known of a ring when it is read: the outer ring of a part, a hole of the part before it, or (in a shapefile) neither yet. */
+/** The kind of a ring when it is read: the outer ring of a part, a hole of the part before it, or (in a shapefile) neither yet. */
 export const OUTER = 0;
 export const HOLE = 1;
 export const UNKNOWN = 2;
 
 /**
  * Records as they come from the file: points in the file's own coordinates (degrees or meters), rings still closed by a repeated point,
- * and for every record whether it is used or why not. Records count from 0 here.
+ * and for every record whether it is used, or why not. Records count from 0 here.
  */
 export class Staging {
   /** Blocks of x and y in turn. */
@@ -71,7 +71,7 @@ export class Staging {
     if (reason) this.skip(this.records - 1, reason);
   }
 
-  /** Ends a record that is one point: skipped for `reason`, unless `takePoints` finds that the whole map is of points. */
+  /** Ends a record that is one point: skipped for `reason`, unless `takePoints` finds that the whole map holds points. */
   pointRecord(x: number, y: number, reason: string): void {
     const { count } = this.lone;
     if (count === this.lone.record.length) {

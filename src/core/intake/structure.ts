@@ -2,7 +2,7 @@ import gv from 'geojson-validation';
 import type { Note } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
 
-/** Every feature of a small file is judged, up to this many. */
+/** Every feature of a small file is checked, up to this many. */
 const ALL = 2000;
 const SMALL = 4 * 1024 ** 2;
 /** Features at the beginning of a larger file. */
@@ -10,13 +10,13 @@ const FIRST = 100;
 /** In a larger file: one feature in this many, and suspect ones up to `SUSPECTS`. */
 const EVERY = 997;
 const SUSPECTS = 500;
-/** A feature longer than this is not built for judging. */
+/** A longer feature is not parsed for checking. */
 const BYTES = 4 * 1024 ** 2;
 
 /**
- * Has geojson-validation judge the structure of single features. It is asked feature by feature (its time over a collection grows with the
- * square of the errors), never about names it could mistake for its own (type "constructor"), and what it throws (an empty ring) counts as a
- * verdict. It judges by the 2008 text of GeoJSON and does not look at values; the reader checks those itself.
+ * Checks the structure of single features with geojson-validation. It gets one feature at a time (its time over a collection grows with the
+ * square of the errors), never names that it could mistake for its own (type "constructor"), and an exception (an empty ring) counts as a
+ * finding. It follows the 2008 text of GeoJSON and ignores values, which the reader checks itself.
  */
 export class StructureCheck {
   private suspects = 0;

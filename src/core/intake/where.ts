@@ -62,7 +62,7 @@ export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet 
   };
 }
 
-/** Columns with a few values that part the map, and these values in order: what a reader may choose from. */
+/** Columns with a few values that divide the map, and these values in order: the choices for a reader. */
 export function choicesOf(set: RecordSet): { column: string; values: string[] }[] {
   return set.columns.flatMap((c) => {
     const values = valuesOf(c, 2 * MOST_LISTED);

@@ -89,7 +89,7 @@ class WkbReader {
     let any = false;
     for (let rings = this.uint(); rings > 0; rings--) {
       const points = this.uint();
-      // Looked at before anything is staged, so that a wrong count costs nothing.
+      // Checked before anything is staged, so that a wrong count costs nothing.
       if (this.at + 8 * size * points > this.view.byteLength) throw new RangeError('cut off');
       for (let i = 0; i < points; i++) {
         this.position();
