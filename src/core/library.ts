@@ -3,7 +3,7 @@ import type { Answer } from './answer.ts';
 import { check as checkMap } from './check.ts';
 import { DEFAULT_LIMITS, type Limits } from './intake/index.ts';
 import type { NamedBytes } from './intake/types.ts';
-import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './repair/index.ts';
+import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './rebuild/index.ts';
 import { nearest, UserError } from './shared/messages.ts';
 import type { CheckInput, Hooks } from './steps/job.ts';
 

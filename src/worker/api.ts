@@ -7,7 +7,7 @@ import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
 import type { Column, NamedBytes, RecordSet } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
-import { type Rebuilt, rebuild } from '../core/repair/index.ts';
+import { type Rebuilt, rebuild } from '../core/rebuild/index.ts';
 import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
 import { type CheckInput, jobOf } from '../core/steps/job.ts';
 import { readSource } from '../core/steps/source.ts';

@@ -6,7 +6,7 @@
 import type { Answer } from '../core/answer.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
 import type { LibraryCheckInput, LibraryHooks, LibraryRebuildInput, Signal } from '../core/library.ts';
-import type { Rebuilt } from '../core/repair/index.ts';
+import type { Rebuilt } from '../core/rebuild/index.ts';
 import { UserError } from '../core/shared/messages.ts';
 import type { ThreadCall, ThreadReply } from './thread-protocol.ts';
 

@@ -9,7 +9,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { geoJson } from '../../src/core/formats/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
-import { rebuild } from '../../src/core/repair/index.ts';
+import { rebuild } from '../../src/core/rebuild/index.ts';
 import { rebuiltEntries } from '../../src/core/report/index.ts';
 import { builtCommand } from '../audit/built.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';

@@ -1,6 +1,6 @@
 import type { Unit } from '../planter/types.ts';
 import { areaText, grouped } from '../planter/units.ts';
-import type { Rebuilt } from '../repair/index.ts';
+import type { Rebuilt } from '../rebuild/index.ts';
 import { CAUTIONS } from '../shared/messages.ts';
 import type { Entry } from './entries.ts';
 

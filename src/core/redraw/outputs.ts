@@ -1,7 +1,7 @@
 import type { Polygons } from '../coverage/index.ts';
 import type { Shapes } from '../geometry/shapes.ts';
+import type { Done, Piece } from './bars.ts';
 import { NOTHING_M2 } from './noise.ts';
-import type { Done, Piece } from './redraw.ts';
 
 /** Why a record lost ground to one of a later day. */
 const REPLACED = 'planted again on a later day; the later record is kept';

@@ -1,6 +1,6 @@
 import type { Shapes } from '../geometry/shapes.ts';
+import type { Piece, Redrawn } from './bars.ts';
 import { NOTHING_M2 } from './noise.ts';
-import type { Piece, Redrawn } from './redraw.ts';
 
 /**
  * Puts the pieces of later days before those of earlier ones, each day in planting order, so that replanted ground goes to the later

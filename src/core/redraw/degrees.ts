@@ -1,7 +1,7 @@
 import type { Layer } from '../formats/layer.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import type { Piece } from './bars.ts';
 import { type Output, polygonsOf } from './outputs.ts';
-import type { Piece } from './redraw.ts';
 
 type Geometry = Pick<Layer, 'lonLat' | 'ringStart' | 'polygonStart' | 'recordStart'>;
 

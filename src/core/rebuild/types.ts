@@ -2,7 +2,7 @@
 import type { Report } from '../answer.ts';
 import type { Layer } from '../formats/layer.ts';
 import type { RecordSet, System } from '../intake/types.ts';
-import type { Change } from '../rebuild/index.ts';
+import type { Change } from '../redraw/index.ts';
 import type { Note } from '../shared/messages.ts';
 import type { CheckInput } from '../steps/job.ts';
 

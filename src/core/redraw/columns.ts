@@ -4,8 +4,8 @@ import type { RecordedBands } from '../observe/types.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
 import { areaColumns, rateColumns } from './amounts.ts';
+import type { Piece } from './bars.ts';
 import type { Output } from './outputs.ts';
-import type { Piece } from './redraw.ts';
 
 interface ColumnInput {
   columns: readonly Column[];

@@ -1,8 +1,8 @@
 import type { Column } from '../intake/types.ts';
 import type { PlantedLayout, Planter } from '../planter/types.ts';
+import type { Piece } from './bars.ts';
 import { recordsText } from './log.ts';
 import type { Output } from './outputs.ts';
-import type { Piece } from './redraw.ts';
 
 /** Marks with which planter a record was rebuilt. */
 export const MARK = 'gr_layout';

@@ -2,7 +2,7 @@ import { measure } from '../coverage/index.ts';
 import type { RecordSet } from '../intake/types.ts';
 import { extentOf, planeFor } from '../plane/index.ts';
 import { layoutOf, plantingOf } from '../planter/index.ts';
-import { type Change, inDegrees, MARK, markOf } from '../rebuild/index.ts';
+import { type Change, inDegrees, MARK, markOf } from '../redraw/index.ts';
 import { UserError } from '../shared/messages.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';
 

@@ -26,7 +26,7 @@ import {
   rateColumns,
   redraw,
   replacedM2,
-} from '../rebuild/index.ts';
+} from '../redraw/index.ts';
 import { type Note, UserError } from '../shared/messages.ts';
 import type { Fitted } from '../steps/fit/index.ts';
 import { DEFAULT_ACCURACY_M } from '../steps/job.ts';
