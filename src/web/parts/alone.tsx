@@ -6,7 +6,7 @@ import { type KeptPlanter, type Looked, planterFileName, type Sheet } from '../s
 import { FilePick } from './filepick.tsx';
 import { EXAMPLE } from './planterform.tsx';
 
-/** A map without a planter: what it shows by itself, and which planter it may be compared with. */
+/** A map without a planter: what it shows on its own, and which planter it may be compared with. */
 export function MapAlone({ look, sheet }: { look: Looked; sheet: Sheet }) {
   const { report, planter } = look.answer;
   const { map, recorded, area } = report;

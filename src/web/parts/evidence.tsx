@@ -65,7 +65,7 @@ function Notes({ report }: { report: Report }) {
 
 function Seams({ answer }: { answer: Answer }) {
   const { seams } = answer.report;
-  // An alternation that steering alone makes is nothing to act on.
+  // An alternation from steering alone needs no action.
   const steady = Math.abs(seams.alternatingM ?? 0) <= seams.toleranceM;
   const facts = seamEntries(answer.report, answer.planter.unit).filter(([word]) => !(steady && word === 'alternate'));
   if (facts.length === 0) return <p>{NO_SEAMS}</p>;

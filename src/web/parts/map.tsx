@@ -45,7 +45,7 @@ export function MapInput({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** What was read of it, and the choices that the reading leaves. */
+/** The result of reading it, and the remaining choices. */
 export function MapRead({ sheet }: { sheet: Sheet }) {
   const { run } = sheet;
   const read = shown(run) ?? (run.state === 'looked' ? run : null);
@@ -60,7 +60,7 @@ export function MapRead({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** A map from before a fix: the sheet then holds the two side by side. */
+/** A map from before a fix: the sheet then shows both side by side. */
 function Before({ sheet }: { sheet: Sheet }) {
   const { before } = sheet.inputs;
   return (
@@ -92,13 +92,13 @@ function Before({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** What stayed beside a newer map is said: it may be of another field. */
+/** Inputs that stayed with a newer map are marked, because they may belong to another field. */
 function Kept({ sheet, what }: { sheet: Sheet; what: 'before' | 'boundary' }) {
   if (!sheet.inputs.kept.includes(what)) return null;
   return <span role="status">Kept when the newer map was opened. </span>;
 }
 
-/** A boundary closes the field at its edge, so that what is open there counts as a gap. */
+/** A boundary closes the field at its edge, so that open ground there counts as a gap. */
 function Boundary({ sheet }: { sheet: Sheet }) {
   const { boundary } = sheet.inputs;
   return (

@@ -24,7 +24,7 @@ interface Props {
   answer: Answer;
   input: RunInput;
   sheet: Sheet;
-  /** The answer is no longer of what the sheet holds. */
+  /** The answer no longer matches the inputs on the sheet. */
   past: boolean;
 }
 
@@ -108,7 +108,7 @@ function Preview({ built, unit, busy, save, log }: PreviewProps) {
   );
 }
 
-/** What is being done or was done in the worker, and the three things that can be asked for. */
+/** The state of the worker's job, and the three requests. */
 function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
   const [built, setBuilt] = useState<Rebuilt | null>(null);
   const [rate, setRate] = useState(false);
