@@ -368,7 +368,7 @@ test('forged results cost a row each, and nothing of them is written', async () 
       ['not checked', 'yes'],
       ['not checked', 'yes'],
     ]);
-    for (const r of rows) expect(r.says, what).toMatch(/result was none, 3 times over: /);
+    for (const r of rows) expect(r.says, what).toMatch(/invalid result 3 times: /);
     expect(readdirSync(join(at.dir, out, 'fields'))).toEqual([]);
     expect(readFileSync(join(at.dir, out, 'journal.jsonl'), 'utf8')).toBe('');
     expect(readFileSync(join(at.dir, out, 'index.html'), 'utf8')).not.toContain('alert(1)');

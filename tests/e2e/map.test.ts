@@ -351,9 +351,9 @@ describe('the map', () => {
       (globalThis as { giveBack?: () => void }).giveBack = () => losing?.restoreContext();
       losing?.loseContext();
     });
-    await page.getByText('The browser has taken the graphics away').waitFor({ timeout: 60_000 });
+    await page.getByText('The browser has suspended graphics').waitFor({ timeout: 60_000 });
     await page.evaluate(() => (globalThis as { giveBack?: () => void }).giveBack?.());
-    await page.getByText('The browser has taken the graphics away').waitFor({ state: 'detached', timeout: 60_000 });
+    await page.getByText('The browser has suspended graphics').waitFor({ state: 'detached', timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     const after = await look(page, recorded);
     expect(Math.abs(after.count - before.count)).toBeLessThan(0.02 * before.count);

@@ -216,7 +216,7 @@ describe('a rebuilt map', () => {
     expect(degrees(back, 0)[0].some(([a, b]) => Math.abs(a - x0[0]) < 1e-4 && Math.abs(b - x0[1]) < 1e-4)).toBe(true);
     // GeoJSON is WGS84 by its standard, which is said; --crs asks for degrees in a format that could bear the system.
     const said = await rebuildTo(join(dir, 'utm.zip'), join(dir, 'back.geojson'));
-    expect(said).toMatch(/\.geojson is not written in the coordinate system .* written in WGS84 degrees/);
+    expect(said).toMatch(/\.geojson cannot be written in the coordinate system .* written in WGS84 degrees/);
     expect(JSON.parse(readFileSync(join(dir, 'back.geojson'), 'utf8'))).not.toHaveProperty('crs');
     await rebuildTo(join(dir, 'utm.zip'), join(dir, 'deg.zip'), '--crs', 'EPSG:4326');
     expect(tool('unzip', ['-p', join(dir, 'deg.zip'), '*.prj'])).toMatch(/^GEOGCS/);

@@ -97,13 +97,13 @@ describe('how a strip is laid', () => {
       );
     const before = await points((i) => (i === 0 ? 2 : at[i] - at[i - 1]));
     expect(before.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(
-      /from the point before to itself, for column "distance_m"/,
+      /from the point before to itself, because column "distance_m"/,
     );
     // The first point has a distance of its own, so it has a strip.
     expect(before.recordNumber.length).toBe(at.length);
     const after = await points((i) => (i === at.length - 1 ? 9 : at[i + 1] - at[i]));
     expect(after.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(
-      /from itself to the next, for column "distance_m"/,
+      /from itself to the next, because column "distance_m"/,
     );
     expect(Math.min(...degrees(after, 0)[0].map((p) => p[1]))).toBeCloseTo(42, 8);
     const none = await log(() => ({ width_m: 6 }));
@@ -124,7 +124,7 @@ describe('how a strip is laid', () => {
     const plain = await log({});
     expect(plain.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/common practice/);
     const named = await log({ distance: 'a', first: 'b', count: 'c' });
-    expect(named.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/for column "a"/);
+    expect(named.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/because column "a"/);
     expect(named.notes.find((n) => n.code === 'points-sections')?.sentence).toMatch(/columns "b" and "c", 3 sections/);
     expect(await codeOf(log({ distance: 'none' }))).toBe('columns-name');
   });
