@@ -27,7 +27,7 @@ export interface Origins {
 const NIGHT_MS = 5 * 3_600_000;
 /** Passes that overlap in time for less than this may do so because their clocks are coarse. */
 const LEAST_BOTH_MS = 5_000;
-/** Two machines are certain from this much work at one time on; two passes that overlap once are a slip of the clock. */
+/** Two machines are certain from this much work at one time on, or less where each has its own width; two passes that overlap once are a slip of the clock. */
 const LEAST_SHARED_MS = 60_000;
 const LEAST_SHARED = 0.03;
 /** Centers of two frames at work at the same time are farther apart than this part of the wider frame; parts of one frame are nearer. */
@@ -47,7 +47,7 @@ export function findOrigins(passes: Passes, columns: Columns): Origins {
   }
   const known = columns.machine?.names[0];
   // A clock without a date comes round every day: passes of two days would seem to be driven at one time.
-  const dated = columns.timeHolds === 'instants' || columns.timeHolds === 'counts';
+  const dated = columns.timeHolds === 'instants' || columns.timeHolds === 'counts' || columns.oneDay;
   const machine = dated ? byTimes(passes, count, columns.tickMs) : new Uint16Array(count);
   let most = 0;
   for (const m of machine) most = Math.max(most, m);
@@ -116,10 +116,12 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
     }
     most = Math.max(most, open.length);
   }
-  if (sharedMs < Math.max(LEAST_SHARED_MS, LEAST_SHARED * workMs)) return out;
+  if (sharedMs === 0) return out;
   // A machine may start before the other: whether its first pass is followed by one of its own shows only in what the whole day's moves come to.
   const [early, late] = [OTHER_WIDTH, IMPOSSIBLE].map((from) => assign(passes, spells, most, leastMs, from));
   const best = early.cost < late.cost ? early : late;
+  const certain = sharedMs >= Math.max(LEAST_SHARED_MS, LEAST_SHARED * workMs);
+  if (!certain && !ownWidths(spells, best.machine)) return out;
   spells.forEach((s, i) => {
     out[s.pass] = best.machine[i];
   });
@@ -161,6 +163,23 @@ function assign(
     return best;
   });
   return { machine, cost };
+}
+
+/** Whether the machines are told apart by their widths as well: every one has its own, in two passes or more. */
+function ownWidths(spells: readonly Spell[], machine: readonly number[]): boolean {
+  const lists: number[][] = [];
+  spells.forEach((s, i) => {
+    lists[machine[i]] ??= [];
+    lists[machine[i]].push(s.widthM);
+  });
+  const ranges = lists.map((l) => ({ low: Math.min(...l), high: Math.max(...l), passes: l.length }));
+  ranges.sort((a, b) => a.low - b.low);
+  return ranges.every(
+    (r, i) =>
+      r.passes >= 2 &&
+      r.high - r.low <= SAME_WIDTH * r.high &&
+      (i === 0 || r.low - ranges[i - 1].high > SAME_WIDTH * r.high),
+  );
 }
 
 /** What a move costs beside its meters where the frame changes its width on the way, and where no planter is moved so fast. */
