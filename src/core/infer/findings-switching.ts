@@ -81,7 +81,7 @@ const isBorne = (j: SectionsPosterior, of: Behavior): boolean =>
 function sparedM2(f: Facts, segment: number, ends: readonly End[]): number {
   const { bands } = f.bands.segments[segment];
   const widthM = (k: number): number => bands[k].rightM - bands[k].leftM;
-  const atVisits = f.states.slots[segment].reduce((a, s, k) => a + s.doubledM * widthM(k), 0);
+  const atVisits = (f.states.slots[segment] ?? []).reduce((a, s, k) => a + s.doubledM * widthM(k), 0);
   return atVisits + ends.reduce((a, e) => a + Math.max(0, e.overlapM) * widthM(e.slot), 0);
 }
 
@@ -93,7 +93,7 @@ function stuckM(f: Facts, segment: number, slot: number, ends: readonly End[]): 
   return ends.reduce((sum, e) => {
     const beside = e.slot === slot ? others.get(keyOf(e)) : undefined;
     return beside ? sum + Math.max(0, e.overlapM - Math.max(0, median(beside))) : sum;
-  }, f.states.slots[segment][slot].doubledM);
+  }, f.states.slots[segment]?.[slot]?.doubledM ?? 0);
 }
 
 /** Probability of every way of one setting together: any wrong order is the order's doing. */
