@@ -144,6 +144,15 @@ function thinned(line: Point[], toleranceM: number): Point[] {
   return [...thinned(line.slice(0, at + 1), toleranceM).slice(0, -1), ...thinned(line.slice(at), toleranceM)];
 }
 
+/** Log intervals that are dissolved at once: too few to go round a field. */
+const PIECE = 12;
+
+/** A chain that goes round a field: it ends near where it began, far along. */
+function isRound(chain: readonly Log[]): boolean {
+  const [from, to] = [chain[0].from, chain[chain.length - 1].to];
+  return to.s - from.s > 4 * Math.hypot(to.x - from.x, to.y - from.y);
+}
+
 export function drawShapes(
   random: Random,
   logs: readonly Log[],
@@ -175,15 +184,23 @@ export function drawShapes(
     const right = [quads[0][1], ...quads.map((q) => q[2])];
     return { chain, left, right };
   });
+  // A lap that runs on over its own beginning is a ring of ground with a hole: dissolved piece by piece, for a ring that covers itself is no polygon that could be.
+  const pieces = ({ left, right }: { left: Point[]; right: Point[] }): Point[][] =>
+    Array.from({ length: Math.ceil((left.length - 1) / PIECE) }, (_, k) => {
+      const [from, to] = [k * PIECE, (k + 1) * PIECE + 1];
+      return [...left.slice(from, to), ...right.slice(from, to).reverse()];
+    });
+  const dissolved = (rings: Point[][]): Point[][][] =>
+    union(rings).map((p) => p.map((r) => thinned([...r, r[0]], thinM).slice(0, -1)));
   if (grain === 'strip of a section')
     return chains.map(({ chain, left, right }) => ({
-      polygons: [[[...thinned(left, thinM), ...thinned(right, thinM).reverse()]]],
+      polygons: isRound(chain)
+        ? dissolved(pieces({ left, right }))
+        : [[[...thinned(left, thinM), ...thinned(right, thinM).reverse()]]],
       logs: chain,
     }));
   return grouped(chains, (c) => `${c.chain[0].pass}`).map((pass) => ({
-    polygons: union(pass.map(({ left, right }) => [...left, ...[...right].reverse()])).map((p) =>
-      p.map((r) => thinned([...r, r[0]], thinM).slice(0, -1)),
-    ),
+    polygons: dissolved(pass.flatMap(pieces)),
     logs: pass.flatMap((c) => c.chain),
   }));
 }

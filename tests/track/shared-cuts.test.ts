@@ -2,10 +2,13 @@
 import { describe, expect, test } from 'vitest';
 import { Budget, tooClose } from '../../src/core/geometry/budget.ts';
 import { shareCuts } from '../../src/core/track/shared-cuts.ts';
+import { stripPasses } from '../../src/core/track/strip-passes.ts';
 import { Random } from '../generator/random.ts';
 
 const STEP_M = 0.01;
 const budget = new Budget(1e9, 0, 0, tooClose);
+const cutsOf = (rings: Float64Array[], stepM: number): Float64Array[] =>
+  shareCuts(rings, stripPasses(rings, [...rings.keys()], [], stepM, budget), 1e9, budget);
 const onLattice = (v: number): number => Math.round(v / STEP_M) * STEP_M;
 
 /** Points along a pass `x` meters to the right of its line, of which some are left out as thinning does where they lie nearly on a line. */
@@ -23,6 +26,12 @@ function draw(random: Random, sections: number, x: number): Float64Array[] {
   });
 }
 
+/** One pass, 6 m wide. */
+function wide(random: Random, x: number): Float64Array {
+  const bendM = random.between(0, 0.02);
+  return Float64Array.from([...side(random, x + 6, bendM), ...side(random, x, bendM).reverse()].flat());
+}
+
 const pointsOn = (ring: Float64Array, test: (x: number, y: number) => boolean): string[] =>
   Array.from({ length: ring.length / 2 }, (_, i) => [ring[2 * i], ring[2 * i + 1]])
     .filter(([x, y]) => test(x, y))
@@ -33,7 +42,7 @@ describe('strips cut in the same places', () => {
   test.each([71, 72, 73, 74, 75, 76])('sections of one pass have the points of their neighbors, seed %i', (seed) => {
     const random = new Random(seed);
     const rings = draw(random, 3 + Math.floor(random.between(0, 5)), 0);
-    const out = shareCuts(rings, STEP_M, 1e9, budget);
+    const out = cutsOf(rings, STEP_M);
     for (let k = 1; k < out.length; k++) {
       const mine = new Set(pointsOn(out[k], () => true));
       const own = pointsOn(rings[k - 1], (x) => Math.abs(x - 2 * k) < 0.5);
@@ -46,12 +55,12 @@ describe('strips cut in the same places', () => {
 
   test('whole passes, which share no corners, stay as they are', () => {
     const random = new Random(77);
-    const rings = Array.from({ length: 6 }, (_, k) => draw(random, 1, 2.01 * k + random.between(0, 0.03))[0]);
-    expect(shareCuts(rings, STEP_M, 1e9, budget)).toEqual(rings);
+    const rings = Array.from({ length: 6 }, (_, k) => wide(random, 6.01 * k + random.between(0, 0.03)));
+    expect(cutsOf(rings, STEP_M)).toEqual(rings);
   });
 
   test('on a lattice as coarse as steering nothing counts as shared', () => {
     const rings = draw(new Random(78), 4, 0);
-    expect(shareCuts(rings, 0.11, 1e9, budget)).toEqual(rings);
+    expect(cutsOf(rings, 0.11)).toEqual(rings);
   });
 });

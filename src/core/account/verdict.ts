@@ -21,6 +21,8 @@ const OPEN_M2 = 20;
 
 /** Recorded ground in no pass beyond this share of the covered ground leaves the verdict undecided. */
 const UNPLACED_SHARE = 0.01;
+/** The same of strips, whose pieces at tight corners and slanted ends are too short to be joined to the pass that they were cut from. */
+const UNPLACED_OF_STRIPS = 0.02;
 
 /** A line below this share of the open ground decides nothing. */
 const WORTH_NAMING = 0.1;
@@ -63,7 +65,9 @@ export function verdictOf(
       wouldDecide: [],
     };
   }
-  const unplaced = about.grain !== 'blob' && about.unplacedM2 > UNPLACED_SHARE * about.coveredM2;
+  const unplaced =
+    about.grain !== 'blob' &&
+    about.unplacedM2 > (about.grain === 'strip' ? UNPLACED_OF_STRIPS : UNPLACED_SHARE) * about.coveredM2;
   if (j.undecided.length > 0 || open.length > 0 || unplaced || doubts.length > 0) {
     const agrees = j.layoutAgrees
       ? ` The recorded width${about.grain === 'section' ? ' and sections agree' : ' agrees'} with the planter as declared (${whole}).`

@@ -50,6 +50,8 @@ export const MOST_SURE = 0.99;
  */
 export const TOUCHES_M = 0.008;
 export const TORN = 0.25;
+/** What is wider than this part of the widest passes is no part of one: without its narrowest section a pass lacks a tenth. */
+export const PART_WIDTH = 0.93;
 
 /** A segment of fewer of the map's bars that fits nothing at all is bars that were misread, and no layout of its own. */
 export const SHORT_SEGMENT = 0.15;

@@ -3,7 +3,17 @@ import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import { MOST_CHANGES, MOST_SURE, NAMED, NAMED_ALIKE, NAMED_BESIDE, SHORT_SEGMENT, TORN, TOUCHES_M } from './decide.ts';
+import {
+  MOST_CHANGES,
+  MOST_SURE,
+  NAMED,
+  NAMED_ALIKE,
+  NAMED_BESIDE,
+  PART_WIDTH,
+  SHORT_SEGMENT,
+  TORN,
+  TOUCHES_M,
+} from './decide.ts';
 import { type Concluded, type Facts, type Findings, observe, passesOf, withRivals } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { recordsTheSame } from './layout-fits.ts';
@@ -108,9 +118,15 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
 }
 
 /** True where strips of one pass were taken for passes: they touch, and are of several widths. */
-export function isTorn({ grain, seams }: Facts, verdicts: readonly SegmentVerdict[]): boolean {
+export function isTorn({ grain, seams, bands, passes }: Facts, verdicts: readonly SegmentVerdict[]): boolean {
   if (verdicts.length < 2 || verdicts.every((v) => v.agrees)) return false;
-  const touching = seams.filter((s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M);
+  const widest = Math.max(...bands.segments.map((e) => e.widthM));
+  // A part of a pass is narrower than the pass.
+  const isPart = (p: number): boolean =>
+    bands.segments[bands.segment[passes.passStart[p]]].widthM < PART_WIDTH * widest;
+  const touching = seams.filter(
+    (s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M && (isPart(s.passA) || isPart(s.passB)),
+  );
   return grain === 'strip' && touching.length > TORN * seams.length;
 }
 

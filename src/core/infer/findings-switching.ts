@@ -2,7 +2,7 @@ import type { Finding } from '../answer.ts';
 import { median } from '../geometry/stats.ts';
 import type { End, SlotStates } from '../observe/index.ts';
 import { listNumbers, runText } from '../planter/index.ts';
-import { areaText, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { areaText, distanceText, FOOT_M, gapText as gap, lengthText as length } from '../planter/units.ts';
 import {
   DOUBTED,
   FEWEST_PASSES,
@@ -21,12 +21,23 @@ import {
 import { dropoutProbability } from './dropouts.ts';
 import { type Facts, type Findings, observe, withRivals } from './facts.ts';
 import { type Lateness, lateness } from './lateness.ts';
+import { USUAL_INTERVAL_M } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
+import { latenessEitherWay } from './travel.ts';
 
 /** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
-  if (f.passes.travelFrom === 'unknown' || f.bands.segments.length === 0) return;
+  if (f.bands.segments.length === 0) return;
+  const told = f.passes.travelFrom !== 'unknown';
+  if (f.grain === 'strip') {
+    const byHand = f.bands.segments.every((s) => s.bands.length === 1);
+    const ends = toScale(f, f.ends).map((e) => ({ ...e, ...UNSEEN_LOG }));
+    const l = told ? lateness(ends, byHand) : latenessEitherWay(f.passes, ends, byHand);
+    if (l) diagnoseLateness(f, out, l, ends);
+    return;
+  }
+  if (!told) return;
   const rides = ridingSlots(f);
   let ends = f.ends.filter((e) => !rides[f.bands.segment[e.bar]]?.includes(e.slot));
   let explained = false;
@@ -55,7 +66,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     if (best?.of.kind !== 'order' || best.probability < NAMED) diagnoseDropouts(f, out, i);
   });
   const byHand = f.bands.segments.every((s) => s.bands.length === 1);
-  const l = explained ? null : lateness(ends, byHand);
+  const l = explained ? null : lateness(toScale(f, ends), byHand);
   if (l) diagnoseLateness(f, out, l, ends);
 }
 
@@ -70,6 +81,30 @@ function doubtControl(f: Facts, out: Findings, segment: number, j: SectionsPoste
       'Ask whether section control was on and which overlap was set; or drive one pass into covered ground and watch the sections shut off.',
   });
 }
+
+/** The ends as they lie on the ground: where the map is drawn in the wrong unit, its distances and speeds are too. */
+function toScale(f: Facts, ends: readonly End[]): readonly End[] {
+  const { segments } = f.bands;
+  const main = segments.reduce((m, e, i) => (e.fullBars > segments[m].fullBars ? i : m), 0);
+  const best = f.fits[main]?.ranked[0]?.hypothesis;
+  if (best?.setting !== 'map-units') return ends;
+  const scale = best.sections[0] === 'feet' ? FOOT_M : 1 / FOOT_M;
+  return ends.map((e) => ({
+    ...e,
+    overlapM: e.overlapM / scale,
+    speedMPerS: e.speedMPerS / scale,
+    intervalBeforeM: e.intervalBeforeM / scale,
+    intervalAfterM: e.intervalAfterM / scale,
+  }));
+}
+
+/** Strips were cut by us and not by the log: nothing is known of its intervals. */
+const UNSEEN_LOG = {
+  speedMPerS: Number.NaN,
+  intervalBeforeM: USUAL_INTERVAL_M,
+  intervalAfterM: USUAL_INTERVAL_M,
+  cutShare: Number.NaN,
+};
 
 const isBorne = (j: SectionsPosterior, of: Behavior): boolean =>
   of.kind !== 'right' && of.kind !== 'other' && j.bearing >= FEWEST_PLACES && j.bearingPasses.length >= FEWEST_PASSES;
@@ -252,20 +287,24 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   const why = hasTimes
     ? 'the speeds in this map are too even to tell a distance from a delay'
     : 'without times a distance looks like a delay';
+  const either = f.passes.travelFrom === 'unknown';
+  const orLate = either
+    ? ` Nothing in the map shows which way the passes were driven: it may be as much too ${isLate ? 'early' : 'late'}.`
+    : '';
   const between = (low: number, high: number, text: (v: number) => string): string =>
     `between ${text(Math.min(Math.abs(low), Math.abs(high)))} and ${text(Math.max(Math.abs(low), Math.abs(high)))}`;
   const time = (s: number): string => `${s.toFixed(1)} s`;
   const offset: Finding = {
     setting: 'inline-offset',
     confidence: Math.min(MOST_SURE, l.offset),
-    says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}` : ''}.`,
+    says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}` : ''}.${orLate}`,
     check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(distance, u)}. Measure it on the machine, then record a short strip into a headland and look at both ends again.`,
     because,
   };
   const delay: Finding = {
     setting: 'switch-delay',
     confidence: Math.min(MOST_SURE, l.delay),
-    says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}` : ': the distance at the ends grows with speed'}.`,
+    says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}` : ': the distance at the ends grows with speed'}.${orLate}`,
     check: `Look at the times that the display allows for switching on and off: they are off by about ${time(seconds)}. Drive into the headland at two speeds and compare the ends.`,
     because,
   };

@@ -51,6 +51,8 @@ export interface Lateness {
   stops: number;
   /** Places of the passes, counted from 0. */
   passes: number[];
+  /** Logarithm of the probability density of the ends, whatever was wrong. */
+  logEvidence: number;
 }
 
 /** Mean of a posterior and its middle 95 %. */
@@ -107,7 +109,7 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
     { of: 'neither', logPrior: Math.log(right), logLikelihood: sums.neither.log() },
     { of: 'neither', logPrior: Math.log(ENDS_ANYWHERE), logLikelihood: logWild },
   ];
-  const { ranked } = posterior(candidates);
+  const { ranked, logEvidence } = posterior(candidates);
   const of = (what: string): number => ranked.reduce((s, r) => s + (r.of === what ? r.probability : 0), 0);
   const mid = (list: Event[]): number => median(list.map((e) => e.z));
   return {
@@ -121,6 +123,7 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
     starts: starts.length,
     stops: stops.length,
     passes: [...new Set([...starts, ...stops].map((e) => e.pass))].sort((a, b) => a - b),
+    logEvidence,
   };
 }
 
@@ -257,6 +260,7 @@ function fillColumn(
 function cutLikelihood(list: Event[], cut: boolean): number {
   let sum = 0;
   for (const { cutShare: r } of list) {
+    if (Number.isNaN(r)) continue;
     // Where nothing is cut, one end in four is slower or faster than the bars before it.
     const whole = 0.75 * (t2Density((r - 1) / 0.1) / 0.1) + 0.25 / 1.5;
     const part = 0.85 * (r <= 1.05 ? 1 / 1.05 : 0.02) + 0.15 / 1.5;

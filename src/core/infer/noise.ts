@@ -31,6 +31,10 @@ export const END_SCALES_M = [0.15, 0.35, 0.8, 1.8];
 export const WILD_ENDS = [0.05, 0.3];
 /** Wild ends lie anywhere over this, meters: as far as an end looks for covered ground, both ways. */
 export const WILD_ENDS_OVER_M = 28;
+/** A log interval at the ends of a pass where strips do not show it, meters (common practice: a second or two of slow travel, 1 to 3 m). */
+export const USUAL_INTERVAL_M = 2;
+/** Part of the fields that are driven back and forth, of those driven in straight passes (common practice). */
+export const BACK_AND_FORTH = 0.85;
 /** Working speed where no time tells it, meters per second (common practice: 5 to 6 miles per hour). */
 export const USUAL_SPEED_M_PER_S = 2.4;
 /** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */

@@ -35,7 +35,7 @@ export function diagnoseSeams(f: Facts, out: Findings, layouts: readonly Segment
   const u = f.planter.unit;
   const count = f.seams.length;
   // Strips that mostly lie beside nothing say little by the few that do.
-  const few = f.grain === 'strip' && count < Math.max(FEWEST_STRIP_SEAMS, 0.25 * (f.passes.passStart.length - 2));
+  const few = f.grain === 'strip' && count < Math.max(FEWEST_STRIP_SEAMS, 0.25 * (longRuns(f) - 1));
   const stretches = f.stretches.filter((s) => s.seams.length >= FEWEST_SEAMS);
   if (stretches.length === 0 || few) {
     out.undecided.push({
@@ -56,6 +56,17 @@ export function diagnoseSeams(f: Facts, out: Findings, layouts: readonly Segment
 
   const sides = stretches.flatMap((s) => judgeSide(s) ?? []);
   if (sides.length > 0) diagnoseSide(f, out, sides.sort((a, b) => b.probability - a.probability)[0]);
+}
+
+/** A run shorter than this part of the longest one is a piece of a pass that fell apart at a corner, and has no neighbor to lie beside. */
+const PIECE = 0.25;
+
+function longRuns({ passes: { passStart, lengthM } }: Facts): number {
+  const runs = Array.from({ length: passStart.length - 1 }, (_, p) =>
+    lengthM.subarray(passStart[p], passStart[p + 1]).reduce((sum, m) => sum + m, 0),
+  );
+  const longest = Math.max(0, ...runs);
+  return runs.filter((m) => m >= PIECE * longest).length;
 }
 
 interface Spacing {

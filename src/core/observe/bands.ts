@@ -107,9 +107,19 @@ function measureSegment(passes: Passes, kinds: BarKinds, s: Stretch, stepM: numb
     bands,
     widthM: width.value,
     width,
-    passes: start.length - 1,
+    passes: passesIn(bars, start, passes.lengthM),
     fullBars: bars.length,
   };
+}
+
+/** A run of bars shorter than this part of the longest one is a piece of a pass: a headland lap falls apart at its corners. */
+const PIECE = 0.5;
+
+/** Number of passes that the whole bars make, `bars[start[i]]` up to `bars[start[i + 1]]` for each run of them; pieces count as what part of a pass they are. */
+function passesIn(bars: readonly number[], start: readonly number[], lengthM: Float64Array): number {
+  const runs = start.slice(1).map((to, i) => bars.slice(start[i], to).reduce((sum, b) => sum + lengthM[b], 0));
+  const least = PIECE * Math.max(...runs);
+  return Math.max(1, Math.round(runs.reduce((sum, m) => sum + (least > 0 ? Math.min(1, m / least) : 1), 0)));
 }
 
 function assignSlots(passes: Passes, lanes: Lanes, kinds: BarKinds, e: Segment, out: RecordedBands): void {

@@ -171,7 +171,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
         pass: p,
         slot,
         kind,
-        overlapM: -edge,
+        overlapM: taperM(passes, bands, p, b, kind) - edge,
         speedMPerS: speedAt(passes, p, b, kind, timedAt),
         ...intervalsAt(passes, p, b, kind),
         bar: b,
@@ -180,6 +180,28 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
     }
   }
   return out;
+}
+
+/** A taper is no longer than this, meters: the slant of a field's end over the widest frame. */
+const LONGEST_TAPER_M = 30;
+
+/**
+ * How much further a pass of whole-width records would have gone if it ended square: its ground in narrower bars beyond the last whole one, where sections went off one by one along a
+ * slanted edge, over its width. The edge is looked for at the middle of the pass.
+ */
+function taperM(passes: Passes, bands: RecordedBands, p: number, b: number, kind: End['kind']): number {
+  const { passStart, barStart, leftM, rightM, lengthM } = passes;
+  const segment = bands.segments[bands.segment[b]];
+  if (segment.bands.length > 1) return 0;
+  const step = kind === 'stop' ? 1 : -1;
+  let m2 = 0;
+  let m = 0;
+  for (let k = b + step; k >= passStart[p] && k < passStart[p + 1]; k += step) {
+    m += lengthM[k];
+    m2 += lengthM[k] * (rightM[barStart[k + 1] - 1] - leftM[barStart[k]]);
+    if (bands.full[k] === 1 || m > LONGEST_TAPER_M) return 0;
+  }
+  return m2 / segment.widthM;
 }
 
 /** Bars and seconds that a speed is taken over, at least. */

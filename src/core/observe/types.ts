@@ -36,7 +36,7 @@ export interface Segment {
   /** Layout of `BarKinds`, and how much better the map is explained with the change at `from` than without it, natural logarithm. */
   layout: number;
   logOdds: number;
-  /** Passes that hold whole bars. */
+  /** Passes that hold whole bars; pieces of passes count as part of one. */
   passes: number;
   /** Bars that hold every band. */
   fullBars: number;

@@ -59,8 +59,11 @@ function numberOn(j: Judgement, known: number): Judgement {
 function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accuracyM }: Job): Facts {
   const { laid, planter, columns, passes, bands, grain, fit, planting, layout, believedCenterM, seams } = fitted;
   const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCenterM);
+  const isStrip = laid.grain === 'strip';
   const ground =
-    passes.travelFrom === 'unknown' || laid.grain !== 'interval' ? null : findCovered(passes, columns.timeIsClock);
+    laid.grain === 'blob' || (passes.travelFrom === 'unknown' && !isStrip)
+      ? null
+      : findCovered(passes, columns.timeIsClock);
   return {
     planter,
     planting,
@@ -74,8 +77,8 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
     ends: ground ? findEnds(passes, bands, ground) : [],
     fieldEnds: ground && grain === 'section' ? findFieldEnds(passes, bands) : [],
-    sidesteps: ground ? findSidesteps(passes, bands) : { steps: [], noiseM: 0, places: 0 },
-    states: ground ? findStates(passes, bands, ground) : { visits: [], slots: [] },
+    sidesteps: ground && !isStrip ? findSidesteps(passes, bands) : { steps: [], noiseM: 0, places: 0 },
+    states: ground && !isStrip ? findStates(passes, bands, ground) : { visits: [], slots: [] },
     columns,
     ruleBreaks: ruleBreaks(planter),
     records: records.recordNumber.length,

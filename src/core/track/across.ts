@@ -15,6 +15,8 @@ const LOOK_STEP_M = 8;
 
 /** How far along the ring a point's direction is taken, meters: far enough to average out the jog between two bars and the wander of a receiver. */
 const LOOK_M = [0.6, 6] as const;
+/** The jog from one bar to the next is no longer, meters; a longer edge that turns aside is the end of a side. */
+const JOG_M = 0.4;
 /** Lines across a strip: from place `near` of the ring to place `far`, counted in points, `near` below `far`. */
 export interface Chord {
   near: number;
@@ -37,7 +39,11 @@ export function direction(m: Float64Array, i: number, way: 1 | -1): [number, num
   for (let k = 1, v = i; k < n && walked < LOOK_M[1]; k++) {
     const before = v;
     v = (v + way + n) % n;
-    walked += lengthOf(m[2 * v] - m[2 * before], m[2 * v + 1] - m[2 * before + 1]);
+    const [ex, ey] = [m[2 * v] - m[2 * before], m[2 * v + 1] - m[2 * before + 1]];
+    const edge = lengthOf(ex, ey);
+    walked += edge;
+    // The side ends at a corner.
+    if ((dx !== 0 || dy !== 0) && edge > JOG_M && ex * sx + ey * sy < Math.SQRT1_2 * edge) break;
     const x = m[2 * v] - m[2 * i];
     const y = m[2 * v + 1] - m[2 * i + 1];
     const l = lengthOf(x, y);
@@ -97,7 +103,7 @@ export interface Landing {
  * From point i, whose side runs along the unit vector t, to the first of `sides` that runs the other way, no further away than a record is wide. Lines that end
  * close to each other end in one place: `landed` keeps the places per side.
  */
-function lineAcross(
+export function lineAcross(
   m: Float64Array,
   i: number,
   tx: number,

@@ -13,7 +13,11 @@ export type Chain = Pick<Lanes, 'front' | 'lane' | 'laneStart' | 'laneQuads' | '
 /** How far to the side a section may be missing and the next record still count as the same bar, meters. */
 const WIDEST_HOLE_M = 3.2;
 
-/** Evidence from the quads of two lanes that lie side by side. */
+/** Lines across two quads of one instant miss one another by no more than this, meters; those across strips, of which none is cut closer to another line, by so much. */
+const OFF_M = 0.05;
+const STRIPS_OFF_M = 0.3;
+
+/** What the quads of two lanes that lie side by side say. */
 interface Votes {
   a: number;
   b: number;
@@ -25,21 +29,23 @@ interface Votes {
   apart: number;
 }
 
-/** Fewer common sides between two strips are chance. */
+/** Of a quad whose pass is not known. */
+export const NO_PASS = 0xffffffff;
+/** Fewer sides in common between two strips of which nothing else is known are chance. */
 const FEWEST_SURE = 3;
 
-/** The quads to the left and right of the same instant, and the groups of lanes that ran side by side. `bySharing`: pieces of strips, of which those of one pass share sides. */
+/** The quads to the left and right of the same instant, and the groups of lanes that ran side by side. `passOf`: pass of each quad, where quads are pieces of strips. */
 export function findBeside(
   quads: Quads,
   links: SideLinks,
   middles: Float64Array,
   chain: Chain,
   ordered: boolean,
-  bySharing: boolean,
+  passOf: Uint32Array | null,
 ): Pick<Lanes, 'group' | 'against' | 'groups' | 'right' | 'left'> {
   const n = quads.count;
   const { lane, laneStart, laneQuads } = chain;
-  const faced = findFacing(quads, links, middles, chain.front);
+  const faced = findFacing(quads, links, middles, chain.front, passOf ? STRIPS_OFF_M : OFF_M);
   const { right, left } = faced;
   // Lanes ran side by side when most of the shorter one lies beside the longer one at the same instants.
   const lanes = laneStart.length - 1;
@@ -60,13 +66,17 @@ export function findBeside(
     const next = e.apart / e.n < 1.5 * Math.max(laneLen(a), laneLen(b));
     return e.apart / e.n < 3 || trend!.widthM[a] < WIDEST_SECTION_M || !next;
   };
+  /** Strips share corners with those of their own pass only, and in a bend their pieces do not match one by one. */
+  const ofOnePass = ({ a, b, n: hits, sure, misses }: Votes): boolean => {
+    const [p, q] = [a, b].map((i) => passOf![laneQuads[laneStart[i]]]);
+    return p === NO_PASS || q === NO_PASS
+      ? sure >= FEWEST_SURE && sure > misses
+      : p === q && (sure > 0 || hits > misses);
+  };
   for (const [key, e] of countVotes(quads, chain, faced)) {
     const short = Math.min(laneLen(e.a), laneLen(e.b));
-    // Lanes of one pass agree wherever they face each other; neighboring passes agree only by chance, and rarely.
-    // Strips share corners with those of their own pass only, and in a bend their pieces do not match one by one.
-    const enough = bySharing
-      ? e.sure >= FEWEST_SURE && e.sure > e.misses
-      : e.n >= 4 * e.misses && (e.sure > 0 || (short > 3 && e.n >= 0.4 * short));
+    // Lanes of one pass agree wherever they face each other; neighboring passes agree by chance, and seldom.
+    const enough = passOf ? ofOnePass(e) : e.n >= 4 * e.misses && (e.sure > 0 || (short > 3 && e.n >= 0.4 * short));
     if (!enough || (ordered && !sameLog(e))) continue;
     joined.add(key);
     sets.join(e.a, e.b, e.flip > 0 ? 1 : 0);
@@ -99,7 +109,7 @@ interface Facing {
   missed: Int32Array;
 }
 
-function findFacing(quads: Quads, links: SideLinks, middles: Float64Array, front: Uint8Array): Facing {
+function findFacing(quads: Quads, links: SideLinks, middles: Float64Array, front: Uint8Array, offM: number): Facing {
   const n = quads.count;
   const { link, exact } = links;
   const right = new Int32Array(n).fill(-1);
@@ -123,7 +133,7 @@ function findFacing(quads: Quads, links: SideLinks, middles: Float64Array, front
         sure[2 * q + hand] = 1;
         continue;
       }
-      const r = nearestBeside(quads, front, middles, grid, q, s);
+      const r = nearestBeside(quads, front, middles, grid, q, s, offM);
       if (r >= 0) store[q] = r;
       else if (r < -1) missed[2 * q + hand] = -2 - r;
     }
@@ -230,6 +240,7 @@ function nearestBeside(
   grid: PointGrid,
   q: number,
   s: number,
+  offM: number,
 ): number {
   const c = quads.corner;
   const u = travelOf(quads, q, front[q]);
@@ -268,7 +279,7 @@ function nearestBeside(
       const cos = u[0] * v[0] + u[1] * v[1];
       if (Math.abs(cos) < 0.97) continue;
       const sameWay = cos > 0;
-      const tol = Math.min(0.05, 0.15 * half) + 0.03 * Math.max(0, out);
+      const tol = Math.min(offM, 0.15 * half) + 0.03 * Math.max(0, out);
       const qf = 4 * q + front[q];
       const qb = 4 * q + ((front[q] + 2) & 3);
       const rf = 4 * r + ((front[r] + (sameWay ? 0 : 2)) & 3);

@@ -21,11 +21,12 @@ import { lengthOf } from '../geometry/length.ts';
 import { joinShapes, type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import type { Column } from '../intake/types.ts';
 import type { Plane } from '../plane/index.ts';
+import { NO_PASS } from './beside.ts';
 import { axisVotes } from './hints.ts';
 import { findLanes } from './lanes.ts';
 import { findQuads, type Quads } from './quads.ts';
-import { tellsStripsApart } from './shared-cuts.ts';
-import { cutStrips } from './strips.ts';
+import { tellsStripsApart } from './strip-passes.ts';
+import { cutStrips, type Strips } from './strips.ts';
 import type { Lanes } from './types.ts';
 
 export { findPasses } from './bars.ts';
@@ -57,14 +58,14 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   // Short pieces of a strip, where a section was off for a bar or two, are quads unchanged.
   const { short: bars, long: slabs } = byLength(quads);
   const cutUp = Uint32Array.from([...quads.long, ...quads.odd, ...slabs]).sort();
-  const strips = cutStrips(shapes, cutUp, plane, fine);
+  const strips = cutStrips(shapes, cutUp, plane, fine, columns);
   const isStrips =
     strips.share >= STRIP_SHARE ||
     (strips.share >= LEAST_STRIPS && strips.recordShare >= STRIP_SHARE && records >= FEWEST_STRIPS);
   // Ground joined across passes has no width, though pieces of it may look like strips.
   const whole = onLattice(shapes, isStrips ? bars : null, fine, plane.lattice);
   const short = whole.shapeStart.length - 1;
-  const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, bars.record, strips.record) : NONE;
+  const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, bars.record, strips) : NONE;
   const cut = findQuads(pieces.shapes, onFiner(plane, fine));
   const joints = strips.joints.map((k) => pieces.place[short + k]);
   const isCut = cut.record.map((piece) => (pieces.isCut[piece] === 1 ? 1 : 0));
@@ -75,7 +76,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     () => [(q) => (isCut[q] === 1 ? -2 : 0)],
     isStrips ? sidesOf(joints, cut) : [],
     cut.record.map((piece) => pieces.record[piece]),
-    tellsStripsApart(1 / Math.min(...plane.stepsPerMeter)),
+    tellsStripsApart(1 / Math.min(...plane.stepsPerMeter)) ? cut.record.map((piece) => pieces.pass[piece]) : null,
   );
   const ofRecord = new Int32Array(records).fill(-1);
   for (let q = 0; q < cut.count; q++) {
@@ -165,7 +166,9 @@ interface Pieces {
   record: Uint32Array;
   /** 1 where it was cut from a strip. */
   isCut: Uint8Array;
-  /** Where each piece went. */
+  /** Pass of each piece of a strip; `NO_PASS` of others. */
+  pass: Uint32Array;
+  /** Where each piece was put. */
   place: Uint32Array;
 }
 
@@ -173,11 +176,17 @@ const NONE: Pieces = {
   shapes: quadShapes(new Int32Array(0), 0),
   record: new Uint32Array(0),
   isCut: new Uint8Array(0),
+  pass: new Uint32Array(0),
   place: new Uint32Array(0),
 };
 
 /** Quads of short records (the first `short` of `shapes`) among those that were cut from long ones, in the order of their records, as a display wrote them. */
-function inRecordOrder(shapes: Shapes, short: number, ofShort: Uint32Array, ofCut: Uint32Array): Pieces {
+function inRecordOrder(
+  shapes: Shapes,
+  short: number,
+  ofShort: Uint32Array,
+  { record: ofCut, pass }: Pick<Strips, 'record' | 'pass'>,
+): Pieces {
   const n = shapes.shapeStart.length - 1;
   const of = (i: number): number => (i < short ? ofShort[i] : ofCut[i - short]);
   const order = Uint32Array.from({ length: n }, (_, i) => i).sort((a, b) => of(a) - of(b) || a - b);
@@ -191,6 +200,7 @@ function inRecordOrder(shapes: Shapes, short: number, ofShort: Uint32Array, ofCu
     shapes: quadShapes(xy, n),
     record: order.map(of),
     isCut: Uint8Array.from(order, (i) => (i < short ? 0 : 1)),
+    pass: Uint32Array.from(order, (i) => (i < short ? NO_PASS : pass[i - short])),
     place,
   };
 }

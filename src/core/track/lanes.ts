@@ -13,7 +13,7 @@ import type { Lanes } from './types.ts';
  * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives other evidence
  * than lengths. `joints` are pairs of sides (4·quad + k)
  * that are known to follow one another though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips;
- * `bySharing`: only pieces of one pass share their sides.
+ * `passOf`: pass of each quad, where quads are pieces of strips and that is known; pieces of one pass share their sides.
  */
 export function findLanes(
   shapes: Shapes,
@@ -21,7 +21,7 @@ export function findLanes(
   votesOf: (links: SideLinks) => readonly Vote[],
   joints: readonly number[] = [],
   record: Uint32Array = quads.record,
-  bySharing = false,
+  passOf: Uint32Array | null = null,
 ): Lanes {
   const links = linkSharedSides(shapes, quads);
   for (let i = 0; i < joints.length; i += 2) {
@@ -58,8 +58,8 @@ export function findLanes(
     }),
   );
   const chain = chainLanes(quads, links, across);
-  // Pieces of one strip are in the order in which it was cut, from either of its ends.
-  const beside = findBeside(quads, links, middles, chain, ordered && !bySharing, bySharing);
+  // Pieces of one strip stand in the order in which it was cut, from either of its ends.
+  const beside = findBeside(quads, links, middles, chain, ordered && passOf === null, passOf);
   return { quads, ...chain, ...beside };
 }
 

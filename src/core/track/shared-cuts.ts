@@ -1,47 +1,37 @@
 import type { Budget } from '../geometry/budget.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { type Landing, linesAcross, sidesOf } from './across.ts';
+import { nearestOn } from './laps.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
+import { alongSide, LEAST_M, type StripPasses } from './strip-passes.ts';
 
-/** On a coarser lattice than this, meters, the sides of two passes that were steered well fall together. */
-const COARSE_M = 0.03;
-
-/** Whether strips of one pass can be distinguished from strips of two by what they share. */
-export const tellsStripsApart = (stepM: number): boolean => stepM <= COARSE_M;
-
-/** Strips with at least so many corners in common, digit for digit, are sections of one pass: two passes share none but by chance. */
-const FEWEST_SHARED = 3;
 /** A corner of the neighbor lies on a side within this, meters: lines are thinned by a few centimeters where they are nearly straight. */
 const ON_SIDE_M = 0.06;
-/** Nothing is cut closer to a corner than this, meters. */
-const LEAST_M = 0.3;
-
 /**
  * Sections of one pass that were dissolved separately keep their own corners, where their sides bend, and would be cut in different places: no bar would
  * hold them all. So each gets the corners of its neighbors, and the ends of the lines across them, as points of its own sides, over all sections
- * of the pass. `looks` bounds the work: when it is used up, strips stay as they are. Looks across draw on `budget`.
+ * of the pass (`beside`: the rings beside each in its own pass; `across`: those beyond a strip that stays empty). `looks` bounds the work: when it is used up, strips stay as they are. Looks across draw on `budget`.
  */
 export function shareCuts(
   rings: readonly Float64Array[],
-  stepM: number,
+  { beside, across }: Pick<StripPasses, 'beside' | 'across'>,
   looks: number,
   budget: Budget,
 ): Float64Array[] {
   const out = [...rings];
-  if (!tellsStripsApart(stepM)) return out;
-  const beside = besideOf(rings, stepM, budget);
-  if (beside.every((list) => list.length === 0)) return out;
+  if ([...beside, ...across].every((list) => list.length === 0)) return out;
   let left = looks;
   // Corners first: the ends of lines come to lie on them where they can.
   rings.forEach((m, r) => {
     out[r] = insert(
       m,
       beside[r].flatMap((o) => Array.from(rings[o])),
+      budget,
     )[0];
   });
   /** Points of each ring that its neighbors have not seen, x and y in turn. */
   let fresh = out.map((m, r) => {
-    if (beside[r].length === 0) return [];
+    if (beside[r].length + across[r].length === 0) return [];
     const [grown] = withLandings(m, null, budget);
     out[r] = grown;
     return Array.from(grown);
@@ -49,10 +39,13 @@ export function shareCuts(
   while (fresh.some((f) => f.length > 0)) {
     const next: number[][] = rings.map(() => []);
     for (let r = 0; r < rings.length; r++) {
-      const incoming = beside[r].flatMap((o) => fresh[o]);
+      const incoming = [
+        ...beside[r].flatMap((o) => fresh[o]),
+        ...across[r].flatMap((o) => thrown(fresh[o], out[r], budget)),
+      ];
       left -= (incoming.length * out[r].length) / 4;
       if (left < 0) return out;
-      const [grown, added] = insert(out[r], incoming);
+      const [grown, added] = insert(out[r], incoming, budget);
       if (added.length === 0) continue;
       const [whole, landings] = withLandings(grown, added, budget);
       out[r] = whole;
@@ -61,70 +54,6 @@ export function shareCuts(
     fresh = next;
   }
   return out;
-}
-
-/** Looks that a pair of rings with a corner in common costs: they are counted in a table. */
-const PAIR = 100;
-
-/** The rings that each ring shares corners with. */
-function besideOf(rings: readonly Float64Array[], stepM: number, budget: Budget): number[][] {
-  const at = new Map<string, number[]>();
-  const shared = new Map<number, number>();
-  rings.forEach((m, r) => {
-    for (let i = 0; i < m.length; i += 2) {
-      const key = `${Math.round((2 * m[i]) / stepM)} ${Math.round((2 * m[i + 1]) / stepM)}`;
-      const list = at.get(key);
-      if (list === undefined) at.set(key, [r]);
-      else if (list[list.length - 1] !== r) {
-        budget.spend(PAIR * list.length);
-        for (const o of list) {
-          const pair = o * rings.length + r;
-          shared.set(pair, (shared.get(pair) ?? 0) + 1);
-        }
-        list.push(r);
-      }
-    }
-  });
-  // Whole passes share no corners; where some strips do, the others are sections too: those that end each at its own place and run straight share none,
-  // but are adjacent in the file, and touch.
-  if ([...shared.values()].filter((n) => n >= FEWEST_SHARED).length < MOSTLY * rings.length) shared.clear();
-  else
-    for (let r = 1; r < rings.length; r++)
-      if (touches(rings[r], rings[r - 1])) shared.set((r - 1) * rings.length + r, FEWEST_SHARED);
-  const out = rings.map((): number[] => []);
-  for (const [pair, count] of shared) {
-    if (count < FEWEST_SHARED) continue;
-    const [a, b] = [Math.floor(pair / rings.length), pair % rings.length];
-    out[a].push(b);
-    out[b].push(a);
-  }
-  return out;
-}
-
-/** Where strips lie side by side, points of one lie on the side of the other within the first, meters; of two passes, some lie within the second. */
-const TOUCHES_M = 0.022;
-const BESIDE_M = 0.1;
-/** Fewer points are no side, nor is a smaller part of them. */
-const FEWEST_BESIDE = 6;
-const PART_BESIDE = 0.2;
-const PART_TOUCHING = 0.9;
-/** Pairs that share corners, for each strip, from which on the strips are sections. */
-const MOSTLY = 0.3;
-
-/** True when ring `m` lies against ring `o` as sections of one pass do; two passes do not stay so close, whoever steers. */
-function touches(m: Float64Array, o: Float64Array): boolean {
-  let near = 0;
-  let on = 0;
-  for (let i = 0; i < m.length; i += 2) {
-    let least = Number.POSITIVE_INFINITY;
-    for (let e = 0; e < o.length / 2; e++) {
-      const at = alongSide(o, e, m[i], m[i + 1], BESIDE_M);
-      if (at) least = Math.min(least, at.asideM);
-    }
-    if (least <= BESIDE_M) near++;
-    if (least <= TOUCHES_M) on++;
-  }
-  return near >= Math.max(FEWEST_BESIDE, (PART_BESIDE * m.length) / 2) && on >= PART_TOUCHING * near;
 }
 
 /** The ring with the places where the lines across it end, from all of its points or from those `from` (x and y in turn); and these places. */
@@ -145,30 +74,41 @@ function withLandings(
       if (!Number.isInteger(at)) places.push(x, y);
     }
   }
-  return insert(m, places);
+  return insert(m, places, budget);
+}
+
+/** Where lines across from these points meet a strip on the other side of a hole: the places on its side nearest to them. */
+function thrown(points: readonly number[], m: Float64Array, budget: Budget): number[] {
+  budget.spend((points.length * m.length) / 4);
+  const out: number[] = [];
+  for (let k = 0; k < points.length; k += 2) {
+    const at = nearestOn(m, points[k], points[k + 1]);
+    if (!at.corner && at.awayM < LONGEST_SIDE_M) out.push(at.x, at.y);
+  }
+  return out;
 }
 
 const pointsOf = (list: readonly number[]): string[] =>
   list.flatMap((x, k) => (k % 2 === 0 ? [`${x} ${list[k + 1]}`] : []));
 
 /** The ring with those of the points that lie on a side of it, away from its corners; and the points that were put in. */
-function insert(m: Float64Array, points: readonly number[]): [ring: Float64Array, added: number[]] {
+function insert(m: Float64Array, points: readonly number[], budget: Budget): [ring: Float64Array, added: number[]] {
   const n = m.length / 2;
   const on = new Map<number, { t: number; x: number; y: number }[]>();
-  let found = 0;
-  // Points come in the order of their ring, so the next one lies near the last.
+  const sides = sidesOf(m, budget);
   for (let k = 0; k < points.length; k += 2) {
     const [x, y] = [points[k], points[k + 1]];
-    for (let step = 0; step < n; step++) {
-      const e = (found + (step % 2 === 0 ? step / 2 : n - (step + 1) / 2)) % n;
-      const t = alongSide(m, e, x, y, ON_SIDE_M)?.t;
-      if (t === undefined) continue;
-      found = e;
-      const list = on.get(e) ?? [];
-      if (list.length === 0) on.set(e, list);
-      if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t, x, y });
-      break;
+    let best: { e: number; t: number; asideM: number } | null = null;
+    const met = sides.near(x - ON_SIDE_M, y - ON_SIDE_M, x + ON_SIDE_M, y + ON_SIDE_M);
+    for (let i = 0; i < met; i++) {
+      const e = sides.found[i];
+      const at = alongSide(m, e, x, y, ON_SIDE_M);
+      if (at && (best === null || Math.abs(at.asideM) < Math.abs(best.asideM))) best = { e, ...at };
     }
+    if (best === null) continue;
+    const list = on.get(best.e) ?? [];
+    if (list.length === 0) on.set(best.e, list);
+    if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t: best.t, x, y });
   }
   if (on.size === 0) return [m, []];
   const ring: number[] = [];
@@ -181,22 +121,4 @@ function insert(m: Float64Array, points: readonly number[]): [ring: Float64Array
     }
   }
   return [Float64Array.from(ring), added];
-}
-
-/** How far along side e of the ring a point lies on it, and how far aside, meters; null where it lies further aside than `mostM`, elsewhere, or at a corner. */
-function alongSide(
-  m: Float64Array,
-  e: number,
-  x: number,
-  y: number,
-  mostM: number,
-): { t: number; asideM: number } | null {
-  const f = e + 1 === m.length / 2 ? 0 : e + 1;
-  const [ux, uy] = [m[2 * f] - m[2 * e], m[2 * f + 1] - m[2 * e + 1]];
-  const l = lengthOf(ux, uy);
-  if (l < 2 * LEAST_M) return null;
-  const [px, py] = [x - m[2 * e], y - m[2 * e + 1]];
-  const t = (px * ux + py * uy) / l;
-  const asideM = Math.abs(px * uy - py * ux) / l;
-  return t >= LEAST_M && t <= l - LEAST_M && asideM <= mostM ? { t, asideM } : null;
 }

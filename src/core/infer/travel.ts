@@ -1,0 +1,70 @@
+import type { End } from '../observe/index.ts';
+import type { Passes } from '../track/types.ts';
+import { type Lateness, lateness } from './lateness.ts';
+import { BACK_AND_FORTH } from './noise.ts';
+import { posterior } from './posterior.ts';
+
+/**
+ * What ends show where nothing tells which way the passes were driven: strips of whole passes. Every pass meets covered ground at two ends, and it began at one of them. The ways in
+ * which a field is driven are few: back and forth or one way, and either of them from the one side or the other. Each is read, and what they say is averaged by how well each explains the ends.
+ */
+export function latenessEitherWay(passes: Passes, ends: readonly End[], whole: boolean): Lateness | null {
+  const ways = waysOf(passes, ends);
+  const read = ways.flatMap(({ logPrior, ends: turned }) => {
+    const of = lateness(turned, whole);
+    return of ? [{ of, logPrior, logLikelihood: of.logEvidence }] : [];
+  });
+  if (read.length === 0) return null;
+  const { ranked, logEvidence } = posterior(read);
+  const sum = (key: 'offset' | 'delay' | 'neither'): number =>
+    ranked.reduce((s, r) => s + r.probability * r.of[key], 0);
+  const best = ranked.reduce((a, b) =>
+    b.probability * (1 - b.of.neither) > a.probability * (1 - a.of.neither) ? b : a,
+  );
+  return { ...best.of, offset: sum('offset'), delay: sum('delay'), neither: sum('neither'), logEvidence };
+}
+
+/** Passes run along one axis within this, cosine of 30 degrees; others are headland runs. */
+const ALONG_AXIS = Math.cos(Math.PI / 6);
+
+/** The ends under each way of driving. */
+function waysOf(passes: Passes, ends: readonly End[]): { logPrior: number; ends: End[] }[] {
+  const { passStart, right, center } = passes;
+  const of = [...new Set(ends.map((e) => e.pass))].sort((a, b) => a - b);
+  const parallel = (p: number, q: number): number =>
+    right[2 * passStart[p]] * right[2 * passStart[q]] + right[2 * passStart[p] + 1] * right[2 * passStart[q] + 1];
+  const alike = (p: number): number => of.filter((q) => Math.abs(parallel(p, q)) >= ALONG_AXIS).length;
+  /** The pass that most others run alike or against. */
+  const main = of.reduce((a, p) => (alike(p) > alike(a) ? p : a), of[0] ?? 0);
+  const axis = 2 * passStart[main];
+  const along = new Map<number, number>();
+  const line = new Map<number, number>();
+  let lines = -1;
+  let last = Number.NaN;
+  for (const p of of) {
+    const b = 2 * passStart[p];
+    const cosine = parallel(p, main);
+    if (Math.abs(cosine) < ALONG_AXIS) continue;
+    along.set(p, Math.sign(cosine));
+    // Parts of one pass, about a waterway, were driven the same way.
+    const aside = center[b] * right[axis] + center[b + 1] * right[axis + 1];
+    if (!(Math.abs(aside - last) < NEW_LINE_M)) lines++;
+    last = aside;
+    line.set(p, lines);
+  }
+  const mine = ends.filter((e) => along.has(e.pass));
+  return [BACK_AND_FORTH, 1 - BACK_AND_FORTH].flatMap((prior, oneWay) =>
+    [1, -1].map((side) => ({
+      logPrior: Math.log(prior / 2),
+      ends: mine.map((e) => {
+        const way = side * (oneWay === 1 || line.get(e.pass)! % 2 === 0 ? 1 : -1);
+        return along.get(e.pass) === way ? e : turned(e);
+      }),
+    })),
+  );
+}
+
+/** Lines driven lie further apart than this, meters; parts of one line wander less. */
+const NEW_LINE_M = 0.5;
+
+const turned = (e: End): End => ({ ...e, kind: e.kind === 'start' ? 'stop' : 'start' });
