@@ -97,7 +97,8 @@ export function nearestOn(
   return best;
 }
 
-function contains(m: Float64Array, x: number, y: number): boolean {
+/** Whether a point lies inside a ring. */
+export function contains(m: Float64Array, x: number, y: number): boolean {
   let inside = false;
   const n = m.length / 2;
   for (let i = 0, j = n - 1; i < n; j = i++) {

@@ -4,7 +4,7 @@ import { lengthOf } from '../geometry/length.ts';
 import { median } from '../geometry/stats.ts';
 import type { Column } from '../intake/types.ts';
 import { numbersOf, readMoments } from './columns/moments.ts';
-import { nearestOn, roundOf, signedArea } from './laps.ts';
+import { contains, nearestOn, roundOf, signedArea } from './laps.ts';
 
 /**
  * Which strips that lie side by side are sections of one pass, from how closely they lie, the corners that they share, their order in the file, and what the columns say.
@@ -100,7 +100,7 @@ export function stripPasses(
   contacts.forEach((c, i) => {
     const order = isNext(c) ? NEXT : inOrder ? NOT_NEXT : 0;
     const odds =
-      prior + lies[i] + (c.corners > 1 ? 0 : none) + order + says.reduce((sum, s) => sum + s(c.a, c.b, false), 0);
+      prior + lies[i] + (c.corners >= 1 ? 0 : none) + order + says.reduce((sum, s) => sum + s(c.a, c.b, false), 0);
     if (odds <= 0) return;
     beside[c.a].push(c.b);
     beside[c.b].push(c.a);
@@ -113,7 +113,8 @@ export function stripPasses(
   for (let b = 1; b < rings.length; b++) {
     const a = b - 1;
     if (passOf[a] === passOf[b] || record[b] - record[a] !== 1) continue;
-    const odds = logHole(rings[a], rings[b], budget) + says.reduce((sum, s) => sum + s(a, b, true), 0);
+    const own = rings.filter((_, r) => r !== a && r !== b && (passOf[r] === passOf[a] || passOf[r] === passOf[b]));
+    const odds = logHole(rings[a], rings[b], own, budget) + says.reduce((sum, s) => sum + s(a, b, true), 0);
     if (odds <= 0) continue;
     across[a].push(b);
     across[b].push(a);
@@ -181,22 +182,26 @@ const TOGETHER_M = [0.3, 3];
 /** Logarithm of the odds that strips which follow one another in the file with such a hole between them are of one pass, by how far apart their ends lie. */
 const BY_ENDS = [2, 0.3, -2];
 
-/** Logarithm of the odds that two strips that do not touch are sections of one pass, with a section between them that records nothing. */
-function logHole(a: Float64Array, b: Float64Array, budget: Budget): number {
+/** Logarithm of the odds that two strips that do not touch are sections of one pass, with a section between them that records nothing; `own` are the other strips of their passes. */
+function logHole(a: Float64Array, b: Float64Array, own: readonly Float64Array[], budget: Budget): number {
   budget.spend((a.length / 2) * HOLE_LOOKS);
   const n = b.length / 2;
-  const away: number[] = [];
+  const away: { m: number; x: number; y: number }[] = [];
   for (let k = 0; k < HOLE_LOOKS; k++) {
     const i = Math.floor((k * n) / HOLE_LOOKS);
     const at = nearestOn(a, b[2 * i], b[2 * i + 1]);
-    if (!at.corner) away.push(at.awayM);
+    const [x, y] = [(at.x + b[2 * i]) / 2, (at.y + b[2 * i + 1]) / 2];
+    if (!at.corner) away.push({ m: at.awayM, x, y });
   }
   if (away.length < HOLE_LOOKS / 4) return Number.NEGATIVE_INFINITY;
   // Half of the points lie on the side that faces the hole.
-  const near = away.sort((x, y) => x - y).slice(0, Math.ceil(away.length / 3));
-  const holeM = median(near);
-  if (holeM < HOLE_M[0] || holeM > HOLE_M[1] || near[near.length - 1] - near[0] > EVEN_M)
+  const near = away.sort((p, q) => p.m - q.m).slice(0, Math.ceil(away.length / 3));
+  const holeM = median(near.map((p) => p.m));
+  if (holeM < HOLE_M[0] || holeM > HOLE_M[1] || near[near.length - 1].m - near[0].m > EVEN_M)
     return Number.NEGATIVE_INFINITY;
+  // What lies between them is no hole where one of their passes recorded it.
+  budget.spend((near.length * own.reduce((n, m) => n + m.length, 0)) / 2);
+  if (near.some((p) => own.some((m) => contains(m, p.x, p.y)))) return Number.NEGATIVE_INFINITY;
   const apartM = endsApartM(a, b);
   return BY_ENDS[apartM <= TOGETHER_M[0] ? 0 : apartM <= TOGETHER_M[1] ? 1 : 2];
 }
