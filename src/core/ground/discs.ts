@@ -4,7 +4,7 @@ import type { Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
 
 /** Chords narrower than this part of a working width need no test: a circle reaches hardly into a strip so narrow. */
-const SURELY_NARROW = 0.5;
+export const SURELY_NARROW = 0.5;
 /** Chords are tested in parts of this length, meters, where one end of a chord is narrow and the other is not. */
 const PART_M = 0.5;
 /** The search for a circle stops at squares of this part of its radius. */

@@ -50,7 +50,7 @@ function partition(
   const { slivers, webs, pieces } = partSlivers(whole, g.plane, noiseM);
   const edges = edgesOf(pieces, wide, webs, g.plane, MOST_EDGES + EDGES_EACH * g.points);
   const chords = chordsOf(edges, widestM, WIDE * noiseM, wide !== null);
-  const keep = keepStrips(edges, chords, WIDE * noiseM);
+  const keep = keepStrips(edges, chords, widestM, WIDE * noiseM);
   const sorted = new Sorting(edges, g, noiseM, fact).sort(chords, keep);
   const enclosed = wide ? enclosedByStrips(wide, chords, keep, edges, g, widestM) : NONE;
   const { lines, websLeft } = measureLines(sorted, chords, edges, { pieces, enclosed, webs }, g, fact);
