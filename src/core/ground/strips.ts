@@ -25,14 +25,14 @@ export function keepStrips(b: Edges, chords: Chords, widestM: number, slitM: num
     const ring = b.ring[near];
     const run: Run = { from: c, to: c, lengthM: 0 };
     for (; run.to < chords.count && b.ring[chords.near[run.to]] === ring; run.to++) {
-      if (run.to > c && !follows(b, chords, run.to)) break;
+      if (run.to > c && !follows(b, chords, run.to, slitM)) break;
       run.lengthM += chords.lengthM[run.to];
     }
     runs.push(run);
     c = run.to;
   }
   const mouths = new Mouths(b, chords, widestM);
-  for (const strip of stripsOf(runs, chords)) {
+  for (const strip of stripsOf(runs, chords, slitM)) {
     const { openM, shutM } = mouths.of(strip);
     if (openM <= MOUTH * (shutM + openM)) for (const r of strip) keep.fill(1, r.from, r.to);
   }
@@ -51,7 +51,7 @@ const BRIDGE_M = 2;
 const BRIDGE_PART = 1;
 
 /** Runs that face one another, or go on in one another: the end of one lies near the beginning of the other, and both are about as wide. */
-function stripsOf(runs: readonly Run[], chords: Chords): Run[][] {
+function stripsOf(runs: readonly Run[], chords: Chords, slitM: number): Run[][] {
   const { quad, widthM } = chords;
   const reach = (v: number, w: number): number => Math.max(BRIDGE_M, BRIDGE_PART * Math.min(v, w));
   const cellM = runs.reduce((m, r) => Math.max(m, reach(widthM[r.from], widthM[r.from])), BRIDGE_M);
@@ -72,10 +72,10 @@ function stripsOf(runs: readonly Run[], chords: Chords): Run[][] {
         for (const k of cells.get(`${cx} ${cy}`) ?? []) {
           const [v, w] = [widthM[last], widthM[runs[k].from]];
           const gap = lengthOf(quad[8 * runs[k].from] - x, quad[8 * runs[k].from + 1] - y);
-          if (gap < reach(v, w) && isAlike(v, w)) joined.join(i, k);
+          if (gap < reach(v, w) && isAlike(v, w, slitM)) joined.join(i, k);
         }
   });
-  joinFacing(runs, chords, joined);
+  joinFacing(runs, chords, slitM, joined);
   const strips = new Map<number, Run[]>();
   runs.forEach((r, i) => {
     const root = joined.find(i);
@@ -87,7 +87,7 @@ function stripsOf(runs: readonly Run[], chords: Chords): Run[][] {
 }
 
 /** Joins runs that see one another, about as far. */
-function joinFacing(runs: readonly Run[], { near, far, widthM }: Chords, joined: Sets): void {
+function joinFacing(runs: readonly Run[], { near, far, widthM }: Chords, slitM: number, joined: Sets): void {
   const over = new Map<number, { run: number; chord: number }[]>();
   runs.forEach((r, run) => {
     for (let chord = r.from; chord < r.to; chord++) {
@@ -98,17 +98,18 @@ function joinFacing(runs: readonly Run[], { near, far, widthM }: Chords, joined:
   });
   runs.forEach((r, run) => {
     for (let c = r.from; c < r.to; c++)
-      for (const o of over.get(far[c]) ?? []) if (isAlike(widthM[c], widthM[o.chord])) joined.join(run, o.run);
+      for (const o of over.get(far[c]) ?? []) if (isAlike(widthM[c], widthM[o.chord], slitM)) joined.join(run, o.run);
   });
 }
 
-const isAlike = (v: number, w: number): boolean => Math.max(v, w) < 3 * Math.min(v, w) + 0.5;
+/** A slit does not belong to the strip that it opens into. */
+const isAlike = (v: number, w: number, slitM: number): boolean => v > slitM === w > slitM;
 
 /** Whether chord c begins near where the one before it ended, and sees about as far. */
-function follows(b: Boundary, chords: Chords, c: number): boolean {
+function follows(b: Boundary, chords: Chords, c: number, slitM: number): boolean {
   const [p, q] = [chords.near[c - 1], chords.near[c]];
   const gap = p === q ? 0 : lengthOf(b.xy[4 * q] - b.xy[4 * p + 2], b.xy[4 * q + 1] - b.xy[4 * p + 3]) + (q - p - 1);
-  return gap < BRIDGE_M && isAlike(chords.widthM[c - 1], chords.widthM[c]);
+  return gap < BRIDGE_M && isAlike(chords.widthM[c - 1], chords.widthM[c], slitM);
 }
 
 /**
