@@ -28,19 +28,6 @@ export function openGround(covered: Polygons, stepsPerMeter: readonly [number, n
   return { narrow: pickPolygons(open, narrow), wide: pickPolygons(open, wide) };
 }
 
-/** Those of the polygons that no circle of diameter `widthM` fits in (up to 0.6 % wider ones may pass), without the one that a frame around the map bounds. */
-export function narrowPolygons(p: Polygons, stepsPerMeter: readonly [number, number], widthM: number): Polygons {
-  const frame = boxOf(p);
-  const keep: number[] = [];
-  for (let i = 0; i + 1 < p.polygonStart.length; i++) {
-    const [from, to] = [p.ringStart[p.polygonStart[i]], p.ringStart[p.polygonStart[i] + 1]];
-    let west = Infinity;
-    for (let k = from; k < to; k++) west = Math.min(west, p.xy[2 * k]);
-    if (west > frame.minX && !circleFits(p, i, stepsPerMeter, widthM / 2)) keep.push(i);
-  }
-  return pickPolygons(p, keep);
-}
-
 /** Whole steps, so that the frame is on the lattice. */
 const FRAME_STEPS = 1000;
 

@@ -7,7 +7,7 @@ import { type Prepared, prepare } from './prepare.ts';
 import type { AreaDensity, Coverage, CoverageRings, Progress } from './types.ts';
 
 export { tooManyCrossings } from './arcs.ts';
-export { areaOf, joinPolygons, narrowPolygons, type OpenGround, openGround, pickPolygons } from './gaps.ts';
+export { areaOf, joinPolygons, type OpenGround, openGround, pickPolygons } from './gaps.ts';
 export { type Remains, remain } from './remain.ts';
 export type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from './types.ts';
 

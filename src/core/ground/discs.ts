@@ -145,7 +145,7 @@ class Picked {
 }
 
 /** Circles of one radius that fit between the edges. */
-class Discs {
+export class Discs {
   private readonly grid: EdgeGrid;
   /** Middles of circles that were found, by square cells of one radius. */
   private readonly known = new Map<string, number[]>();

@@ -1,16 +1,15 @@
 import { type Polygons, remain } from '../coverage/index.ts';
 import { joinShapes, type Shapes } from '../geometry/shapes.ts';
-import type { Chords } from './chords.ts';
 import type { Ground } from './types.ts';
 
 /** Steps of the finer lattice in one of the map's. */
 export const finenessOf = (g: Ground): number => g.fine.stepsPerDegree / g.plane.lattice.stepsPerDegree;
 
-/** The ground between the two edges of some chords, each a shape on the finer lattice; reaching `growM` meters further on every side. */
-export function quadsOf(list: readonly number[], chords: Chords, g: Ground, growM = 0): Shapes {
+/** Some of the quads (meters, eight numbers each) as shapes on the finer lattice, reaching `growM` further on every side. */
+export function quadsOf(list: readonly number[], quad: Float64Array, g: Ground, growM = 0): Shapes {
   const quads = new Float64Array(8 * list.length);
   list.forEach((c, k) => {
-    const own = chords.quad.subarray(8 * c, 8 * c + 8);
+    const own = quad.subarray(8 * c, 8 * c + 8);
     quads.set(growM > 0 ? grown(own, growM) : own, 8 * k);
   });
   return g.plane.toQuads(quads, g.fine);
@@ -31,13 +30,10 @@ function grown(quad: Float64Array, growM: number): Float64Array {
   return out;
 }
 
-/** The largest number of steps that a shape may lie away from the lattice's origin. */
-const MOST_STEPS = 2 ** 31 - 1;
-
-/** Polygons of the map's lattice as shapes on the finer one; what lies beyond its reach, far from the map, is drawn up to its edge. */
+/** Polygons of the map's lattice as shapes on the finer one. */
 export function finer(p: Polygons, factor: number): Shapes {
   return {
-    xy: Int32Array.from(p.xy, (v) => Math.max(-MOST_STEPS, Math.min(MOST_STEPS, Math.round(v * factor)))),
+    xy: Int32Array.from(p.xy, (v) => Math.round(v * factor)),
     ringStart: p.ringStart.length > 0 ? p.ringStart : new Uint32Array(1),
     shapeStart: p.polygonStart.length > 0 ? p.polygonStart : new Uint32Array(1),
   };

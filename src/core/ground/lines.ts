@@ -1,20 +1,11 @@
 import { areaOf, joinPolygons, type Polygons, pickPolygons } from '../coverage/index.ts';
+import { enclosedGround, NONE } from './between.ts';
 import { Borders } from './borders.ts';
 import type { Chords } from './chords.ts';
-import { finenessOf, finer, quadsOf, type Share, scaled, shareOut } from './draw.ts';
+import { finenessOf, finer, quadsOf, scaled, shareOut } from './draw.ts';
 import type { Edges } from './edges.ts';
 import type { Sorted } from './neighbors.ts';
 import type { Ground, GroundLine } from './types.ts';
-
-/** Ground that lines are measured in, on the map's lattice. */
-export interface Region {
-  /** All of each polygon belongs to lines. */
-  pieces: Polygons;
-  /** Ground between strips that no chord sees. */
-  enclosed: Polygons;
-  /** Only what chords see belongs to lines. */
-  webs: Polygons;
-}
 
 export interface Measured {
   lines: GroundLine[];
@@ -22,22 +13,19 @@ export interface Measured {
   websLeft: Polygons;
 }
 
-/** Smaller pieces are what rounding leaves beside chords: not drawn, and counted with the largest line, square meters. */
-const CRUMB_M2 = 1e-3;
-
 /**
- * Areas and polygons of the lines. A spot that several lines see goes to the narrowest of them, and ground that none sees to the line along most of its
- * way around. Whole pieces are given away to the last digit; polygons and areas of a line agree but for what drawing rounds off.
+ * Areas and polygons of the lines: whole pieces go to lines to the last digit, of the wide ground what chords see or enclose, of webs what chords see.
+ * A spot that several lines see goes to the narrowest of them, and ground that none sees to the line along most of its way around.
  */
 export function measureLines(
   s: Sorted,
   chords: Chords,
   edges: Edges,
-  region: Region,
+  { pieces, webs }: { pieces: Polygons; webs: Polygons },
   g: Ground,
+  widestM: number,
   fact: GroundLine['fact'],
 ): Measured {
-  const { pieces, enclosed, webs } = region;
   const out = new Drawing(s, chords, g);
   const { single, shared, blind } = sortPieces(s, chords, edges, pieces);
   // Asked first: it may make a line.
@@ -47,18 +35,22 @@ export function measureLines(
   single.forEach(([i, line]) => {
     out.give(line, pickPolygons(pieces, [i]));
   });
-  const inPieces = new Set(shared);
   const inShared: number[] = [];
   const open: number[] = [];
+  const inWebs: number[] = [];
+  const isShared = new Set(shared);
   for (let c = 0; c < chords.count; c++) {
     if (s.line[c] < 0) continue;
     const e = chords.near[c];
-    if (e >= edges.wholeEdges) open.push(c);
-    else if (inPieces.has(edges.polygon[e])) inShared.push(c);
+    if (e >= edges.openEdges) inWebs.push(c);
+    else if (e >= edges.wholeEdges) open.push(c);
+    else if (isShared.has(edges.polygon[e])) inShared.push(c);
   }
   const whole = pickPolygons(pieces, shared);
-  out.share(inShared, whole, null);
-  const websLeft = out.share(open, enclosed, webs);
+  out.share(inShared, enclosedGround(inShared, chords, edges, [0, edges.wholeEdges], g, Infinity), whole);
+  const wide = [edges.wholeEdges, edges.openEdges] as const;
+  out.share(open, enclosedGround(open, chords, edges, wide, g, widestM), null);
+  const websLeft = out.shareWebs(inWebs, webs);
   return { lines: out.lines(fact), websLeft };
 }
 
@@ -105,61 +97,58 @@ class Drawing {
     this.add(line, sum(areaOf(polygons, this.g.plane.density)), polygons);
   }
 
-  /** The ground under chords goes to their lines, and so does the rest of `whole`, to the last digit; what they leave of `webs` is returned. */
-  share(list: readonly number[], whole: Polygons, webs: Polygons | null): Polygons {
+  /**
+   * The ground under chords goes to their lines, and what they enclose to the lines around it. `whole`, if given, is all of the ground: what drawing
+   * rounds off goes to the largest line.
+   */
+  share(list: readonly number[], enclosed: Polygons, whole: Polygons | null): void {
+    if (list.length === 0) return;
+    let givenM2 = this.shareChords(list, NONE).givenM2;
+    const borders = new Borders(list, this.chords, this.s.line);
+    const areas = areaOf(enclosed, this.g.plane.density);
+    areas.forEach((m2, i) => {
+      const line = borders.along(this.ringOf(enclosed, i));
+      if (line < 0) return;
+      givenM2 += m2;
+      this.add(line, m2, pickPolygons(enclosed, [i]));
+    });
+    if (whole === null) return;
+    const largest = list.reduce((best, c) => this.larger(best, this.s.line[c]), this.s.line[list[0]]);
+    this.areaM2[largest] += sum(areaOf(whole, this.g.plane.density)) - givenM2;
+  }
+
+  /** The ground under chords goes to their lines; what they leave of `webs` is returned. */
+  shareWebs(list: readonly number[], webs: Polygons): Polygons {
+    return list.length === 0 ? webs : this.shareChords(list, webs).left;
+  }
+
+  private shareChords(list: readonly number[], rest: Polygons): { givenM2: number; left: Polygons } {
     const { s, chords, g, factor } = this;
-    const empty = webs ?? NOTHING;
-    if (list.length === 0) return empty;
     const order = [...new Set(list.map((c) => s.line[c]))];
     order.sort((a, b) => s.lines[a].widthM - s.lines[b].widthM || a - b);
     const own = new Map(order.map((line) => [line, [] as number[]]));
     for (const c of list) own.get(s.line[c])!.push(c);
     const shares = shareOut(
-      [...order.map((line) => quadsOf(own.get(line)!, chords, g)), finer(whole, factor), finer(empty, factor)],
+      [...order.map((line) => quadsOf(own.get(line)!, chords.quad, g)), finer(rest, factor)],
       g,
     );
+    let givenM2 = 0;
     order.forEach((line, k) => {
+      givenM2 += shares[k].areaM2;
       this.add(line, shares[k].areaM2, scaled(shares[k].polygons, 1 / factor));
     });
-    this.shareRest(shares[order.length], list);
-    if (webs === null) {
-      const exact = sum(areaOf(whole, g.plane.density));
-      const given = shares.reduce((m2, share) => m2 + share.areaM2, 0);
-      const largest = order.reduce((a, b) => (this.areaM2[b] > this.areaM2[a] ? b : a));
-      this.areaM2[largest] += exact - given;
-    }
-    return scaled(shares[order.length + 1].polygons, 1 / factor);
+    return { givenM2, left: scaled(shares[order.length].polygons, 1 / factor) };
   }
 
-  /** Ground that no chord sees goes to the lines around it. */
-  private shareRest({ polygons, areaM2 }: Share, list: readonly number[]): void {
-    const { chords, g, factor, s } = this;
-    if (polygons.xy.length === 0) return;
-    const areas = areaOf(polygons, g.fineDensity);
-    const borders = new Borders(list, chords, s.line);
-    const of = new Map<number, number[]>();
-    let restM2 = areaM2;
-    areas.forEach((m2, i) => {
-      if (m2 < CRUMB_M2) return;
-      const line = borders.along(this.ringOf(polygons, i));
-      if (line < 0) return;
-      restM2 -= m2;
-      const own = of.get(line);
-      if (own) own.push(i);
-      else of.set(line, [i]);
-    });
-    for (const [line, own] of of)
-      this.add(line, sum(own.map((i) => areas[i])), scaled(pickPolygons(polygons, own), 1 / factor));
-    const largest = this.areaM2.reduce((best, m2, i) => (m2 > (this.areaM2[best] ?? 0) ? i : best), s.line[list[0]]);
-    this.areaM2[largest] += restM2;
+  private larger(a: number, b: number): number {
+    return (this.areaM2[b] ?? 0) > (this.areaM2[a] ?? 0) ? b : a;
   }
 
-  /** The outer ring of polygon i of the finer lattice, in meters. */
+  /** The outer ring of polygon i, in meters. */
   private ringOf({ xy, ringStart, polygonStart }: Polygons, i: number): Float64Array {
     const [from, to] = [ringStart[polygonStart[i]], ringStart[polygonStart[i] + 1]];
-    const steps = xy.subarray(2 * from, 2 * to).map((v) => v / this.factor);
-    const out = new Float64Array(steps.length);
-    this.g.plane.toMeters(steps, 0, to - from, out);
+    const out = new Float64Array(2 * (to - from));
+    this.g.plane.toMeters(xy, from, to, out);
     return out;
   }
 
@@ -171,20 +160,9 @@ class Drawing {
 
   lines(fact: GroundLine['fact']): GroundLine[] {
     return this.s.lines
-      .map((l, i) => ({
-        fact,
-        ...l,
-        areaM2: this.areaM2[i] ?? 0,
-        polygons: joinPolygons(this.polygons[i] ?? []),
-      }))
+      .map((l, i) => ({ fact, ...l, areaM2: this.areaM2[i] ?? 0, polygons: joinPolygons(this.polygons[i] ?? []) }))
       .filter((l) => l.areaM2 > 0);
   }
 }
-
-const NOTHING: Polygons = {
-  xy: new Float64Array(0),
-  ringStart: new Uint32Array(1),
-  polygonStart: new Uint32Array(1),
-};
 
 const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);

@@ -1,7 +1,6 @@
 import { areaOf, joinPolygons, openGround, type Polygons, pickPolygons } from '../coverage/index.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Plane } from '../plane/index.ts';
-import { enclosedByStrips, NONE } from './between.ts';
 import { type Chords, findChords, findRoomyChords, joinChords } from './chords.ts';
 import { narrowChords } from './discs.ts';
 import { type Edges, edgesOf, someEdges } from './edges.ts';
@@ -52,8 +51,7 @@ function partition(
   const chords = chordsOf(edges, widestM, WIDE * noiseM, wide !== null);
   const keep = keepStrips(edges, chords, widestM, WIDE * noiseM);
   const sorted = new Sorting(edges, g, noiseM, fact).sort(chords, keep);
-  const enclosed = wide ? enclosedByStrips(wide, chords, keep, edges, g, widestM) : NONE;
-  const { lines, websLeft } = measureLines(sorted, chords, edges, { pieces, enclosed, webs }, g, fact);
+  const { lines, websLeft } = measureLines(sorted, chords, edges, { pieces, webs }, g, widestM, fact);
   const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);
   const noise = joinPolygons([slivers, websLeft]);
   const noiseM2 = sum(areaOf(noise, g.plane.density));
