@@ -7,8 +7,8 @@ import { finenessOf, quadsOf, scaled } from './draw.ts';
 import type { Edges } from './edges.ts';
 import type { Ground } from './types.ts';
 
-/** Chords and edges are drawn so much larger, meters, that what rounding leaves between them is closed. */
-const SHUT_M = 0.002;
+/** Chords and edges are drawn so much larger, in steps of the finer lattice, that what rounding leaves between them is closed. */
+const SHUT_STEPS = 3;
 /** Smaller pieces are what rounding leaves beside chords, square meters. */
 const CRUMB_M2 = 1e-3;
 
@@ -26,10 +26,11 @@ export function enclosedGround(
 ): Polygons {
   if (list.length === 0) return NONE;
   const factor = finenessOf(g);
-  const walls = wallsOf(edges, from, to);
+  const shutM = SHUT_STEPS / (factor * Math.min(...g.plane.stepsPerMeter));
+  const walls = wallsOf(edges, from, to, shutM);
   const shapes = joinShapes(
-    quadsOf(list, chords.quad, g, SHUT_M),
-    quadsOf(Array.from({ length: to - from }, (_, k) => k), walls, g, SHUT_M),
+    quadsOf(list, chords.quad, g, shutM),
+    quadsOf(Array.from({ length: to - from }, (_, k) => k), walls, g, shutM),
   );
   const holes = openGround(outline(shapes, g.fineDensity).covered, [1, 1], Infinity).narrow;
   const areas = areaOf(holes, g.fineDensity);
@@ -52,13 +53,13 @@ export const NONE: Polygons = {
 };
 
 /** A thin quad on the covered side of each edge, eight numbers each. */
-function wallsOf({ xy }: Edges, from: number, to: number): Float64Array {
+function wallsOf({ xy }: Edges, from: number, to: number, thickM: number): Float64Array {
   const out = new Float64Array(8 * (to - from));
   for (let e = from; e < to; e++) {
     const [ax, ay, bx, by] = xy.subarray(4 * e, 4 * e + 4);
     const l = Math.hypot(bx - ax, by - ay) || 1;
     // The region is on the left.
-    const [rx, ry] = [((by - ay) / l) * SHUT_M, ((ax - bx) / l) * SHUT_M];
+    const [rx, ry] = [((by - ay) / l) * thickM, ((ax - bx) / l) * thickM];
     out.set([ax + rx, ay + ry, bx + rx, by + ry, bx, by, ax, ay], 8 * (e - from));
   }
   return out;
