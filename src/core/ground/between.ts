@@ -13,28 +13,28 @@ const SHUT_STEPS = 3;
 const CRUMB_M2 = 1e-3;
 
 /**
- * Open ground that none of the chords in `list` sees but they enclose, together with the edges `from` up to `to`: where two strips cross, the mouth of a
+ * Open ground that none of the chords in `list` sees but they enclose, together with the edges in `around`: where two strips cross, the mouth of a
  * slit in a strip's side, the tip of a wedge. A circle of diameter `limitM` reaches none of it. On the map's lattice.
  */
 export function enclosedGround(
   list: readonly number[],
   chords: Chords,
   edges: Edges,
-  [from, to]: readonly [number, number],
+  around: readonly number[],
   g: Ground,
   limitM: number,
 ): Polygons {
   if (list.length === 0) return NONE;
   const factor = finenessOf(g);
   const shutM = SHUT_STEPS / (factor * Math.min(...g.plane.stepsPerMeter));
-  const walls = wallsOf(edges, from, to, shutM);
+  const walls = wallsOf(edges, around, shutM);
   const shapes = joinShapes(
     quadsOf(list, chords.quad, g, shutM),
-    quadsOf(Array.from({ length: to - from }, (_, k) => k), walls, g, shutM),
+    quadsOf(Array.from(around, (_, k) => k), walls, g, shutM),
   );
   const holes = openGround(outline(shapes, g.fineDensity).covered, [1, 1], Infinity).narrow;
   const areas = areaOf(holes, g.fineDensity);
-  const sides = new Sides(edges, from, to);
+  const sides = new Sides(edges, around);
   const discs = limitM < Infinity ? new Discs(edges, limitM / 2) : null;
   const onMap = scaled(holes, 1 / factor);
   const keep: number[] = [];
@@ -53,15 +53,15 @@ export const NONE: Polygons = {
 };
 
 /** A thin quad on the covered side of each edge, eight numbers each. */
-function wallsOf({ xy }: Edges, from: number, to: number, thickM: number): Float64Array {
-  const out = new Float64Array(8 * (to - from));
-  for (let e = from; e < to; e++) {
+function wallsOf({ xy }: Edges, around: readonly number[], thickM: number): Float64Array {
+  const out = new Float64Array(8 * around.length);
+  around.forEach((e, k) => {
     const [ax, ay, bx, by] = xy.subarray(4 * e, 4 * e + 4);
     const l = Math.hypot(bx - ax, by - ay) || 1;
     // The region is on the left.
     const [rx, ry] = [((by - ay) / l) * thickM, ((ax - bx) / l) * thickM];
-    out.set([ax + rx, ay + ry, bx + rx, by + ry, bx, by, ax, ay], 8 * (e - from));
-  }
+    out.set([ax + rx, ay + ry, bx + rx, by + ry, bx, by, ax, ay], 8 * k);
+  });
   return out;
 }
 
@@ -102,23 +102,23 @@ class Sides {
   private readonly list: number[];
   private readonly rows: number;
   /** The frame around the map is no edge: with wide ground, what no edge surrounds is open. */
-  private readonly around: boolean;
+  private readonly beyond: boolean;
 
   constructor(
     private readonly edges: Edges,
-    from: number,
-    to: number,
+    around: readonly number[],
   ) {
     const { xy } = edges;
-    this.around = from >= edges.wholeEdges;
+    this.beyond = around[0] >= edges.wholeEdges;
     let [low, high] = [Infinity, -Infinity];
-    for (let k = 4 * from + 1; k < 4 * to; k += 2) [low, high] = [Math.min(low, xy[k]), Math.max(high, xy[k])];
+    for (const e of around)
+      for (const y of [xy[4 * e + 1], xy[4 * e + 3]]) [low, high] = [Math.min(low, y), Math.max(high, y)];
     this.low = low;
     this.rows = Math.floor((high - low) / ROW_M) + 1;
     const rows: number[] = [];
     const own: number[] = [];
-    for (let e = from; e < to; e++) {
-      const [a, b] = [this.row(Math.min(xy[4 * e + 1], xy[4 * e + 3])), this.row(Math.max(xy[4 * e + 1], xy[4 * e + 3]))];
+    for (const e of around) {
+      const [a, b] = [xy[4 * e + 1], xy[4 * e + 3]].map((y) => this.row(y)).sort((v, w) => v - w);
       for (let r = a; r <= b; r++) {
         rows.push(r);
         own.push(e);
@@ -132,7 +132,7 @@ class Sides {
   isOpen(x: number, y: number): boolean {
     const { xy } = this.edges;
     const r = this.row(y);
-    let open = this.around;
+    let open = this.beyond;
     for (let k = this.start[r]; k < this.start[r + 1]; k++) {
       const e = 4 * this.list[k];
       const [ay, by] = [xy[e + 1], xy[e + 3]];

@@ -47,9 +47,11 @@ export function measureLines(
     else if (isShared.has(edges.polygon[e])) inShared.push(c);
   }
   const whole = pickPolygons(pieces, shared);
-  out.share(inShared, enclosedGround(inShared, chords, edges, [0, edges.wholeEdges], g, Infinity), whole);
-  const wide = [edges.wholeEdges, edges.openEdges] as const;
-  out.share(open, enclosedGround(open, chords, edges, wide, g, widestM), null);
+  const around = upTo(edges.openEdges);
+  const ofShared = around.filter((e) => e < edges.wholeEdges && isShared.has(edges.polygon[e]));
+  out.share(inShared, enclosedGround(inShared, chords, edges, ofShared, g, Infinity), whole);
+  const ofWide = around.slice(edges.wholeEdges);
+  out.share(open, enclosedGround(open, chords, edges, ofWide, g, widestM), null);
   const websLeft = out.shareWebs(inWebs, webs);
   return { lines: out.lines(fact), websLeft };
 }
@@ -165,4 +167,5 @@ class Drawing {
   }
 }
 
+const upTo = (n: number): number[] => Array.from({ length: n }, (_, k) => k);
 const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);
