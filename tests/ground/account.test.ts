@@ -87,7 +87,8 @@ describe('the account of maps that show their fault at a glance', () => {
     // Passes 5 and 6 run opposite ways: section 6 of both lies on the line between them, as beside a waterway.
     const { report, head } = await reportOf(tenPasses(272, { belief: { stuckOff: { section: 6, from: 5, to: 6 } } }));
     expect(report.verdict).toBe('undecided');
-    expect(head).toMatch(/0\.15\d* ac open in passes 5-6/);
+    // Four rows along 272 m are 0.150 ac, less what passes wander.
+    expect(head).toMatch(/0\.1[45]\d* ac open in passes 5-6/);
   });
 
   test('fifteen rows recorded as eight wide ones: no planting that may be meant agrees', async () => {

@@ -45,5 +45,5 @@ export { MARK, markOf, OWN, ownColumns } from './marks.ts';
 export { isNoise, NOTHING_M2, noiseWidthM } from './noise.ts';
 export { groupsOf, type Output, outputs, polygonsOf } from './outputs.ts';
 export { middlesBySection } from './place.ts';
-export { layShapes, NO_FRAME, type Piece, type Redrawn, redraw } from './redraw.ts';
+export { layShapes, type MachineTrack, NO_FRAME, type PassOf, type Piece, type Redrawn, redraw } from './redraw.ts';
 export { newestFirst, replacedM2 } from './replant.ts';

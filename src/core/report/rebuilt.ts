@@ -5,10 +5,10 @@ import { CAUTIONS } from '../shared/messages.ts';
 import type { Entry } from './entries.ts';
 
 /** What the change log says of the whole map, for the head of its JSON. `source` and `planter` are names. */
-export function aboutRebuilt(b: Rebuilt, source: string, planter: string, by: string): object {
+export function aboutRebuilt(b: Rebuilt, source: string, by: string): object {
   return {
     map: source,
-    planter,
+    planter: b.planters.join(', '),
     planting: b.planting,
     by,
     verdict: b.report?.verdict ?? null,
