@@ -80,7 +80,9 @@ describe('the account of maps that show their fault at a glance', () => {
     expect(report.diagnoses.map((d) => d.setting)).toEqual(['section-stuck-off']);
     // A sixth of three passes of ten: 5 %.
     expect(report.diagnoses[0].effect.acreCountPct).toBeCloseTo(-5, 1);
-    expect(head).toMatch(/section that drops out.*Acre count 5 % too low.*rows (1-2|11-12)\) was off.*passes 4-6, since 14:\d\d/s);
+    expect(head).toMatch(
+      /section that drops out.*Acre count 5 % too low.*rows (1-2|11-12)\) was off.*passes 4-6, since 14:\d\d/s,
+    );
   });
 
   test('an outer section off in two passes that face one another is ground driven around as well: nothing is blamed, and it is named', async () => {

@@ -30,7 +30,12 @@ export function enclosedGround(
   const walls = wallsOf(edges, around, shutM);
   const shapes = joinShapes(
     quadsOf(list, chords.quad, g, shutM),
-    quadsOf(Array.from(around, (_, k) => k), walls, g, shutM),
+    quadsOf(
+      Array.from(around, (_, k) => k),
+      walls,
+      g,
+      shutM,
+    ),
   );
   const holes = openGround(outline(shapes, g.fineDensity).covered, [1, 1], Infinity).narrow;
   const areas = areaOf(holes, g.fineDensity);

@@ -32,8 +32,7 @@ export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chor
     // Longer than a circle is wide: a look along a strip, which may cross wide ground on its way.
     const looks = chords.widthM[c] <= widthM ? 1 : Math.ceil((LOOKS * chords.widthM[c]) / widthM);
     const isNarrow = (t: number): boolean => {
-      for (let k = 0; k < looks; k++)
-        if (reach.covers(...pointOf(chords.quad, c, t, (k + 0.5) / looks))) return false;
+      for (let k = 0; k < looks; k++) if (reach.covers(...pointOf(chords.quad, c, t, (k + 0.5) / looks))) return false;
       return true;
     };
     const parts = Math.max(1, Math.ceil(chords.lengthM[c] / PART_M));

@@ -130,10 +130,7 @@ class Drawing {
     order.sort((a, b) => s.lines[a].widthM - s.lines[b].widthM || a - b);
     const own = new Map(order.map((line) => [line, [] as number[]]));
     for (const c of list) own.get(s.line[c])!.push(c);
-    const shares = shareOut(
-      [...order.map((line) => quadsOf(own.get(line)!, chords.quad, g)), finer(rest, factor)],
-      g,
-    );
+    const shares = shareOut([...order.map((line) => quadsOf(own.get(line)!, chords.quad, g)), finer(rest, factor)], g);
     let givenM2 = 0;
     order.forEach((line, k) => {
       givenM2 += shares[k].areaM2;

@@ -139,7 +139,10 @@ class Mouths {
     const sides = strip.filter((r) => widthM[r.from] <= this.widestM);
     const begins = sides.map((r) => this.point(r.from, 0));
     const ends = sides.map((r) => this.point(r.to - 1, 2));
-    const [beginning, ending] = [new Near(begins, Math.max(BRIDGE_M, this.widestM)), new Near(ends, Math.max(BRIDGE_M, this.widestM))];
+    const [beginning, ending] = [
+      new Near(begins, Math.max(BRIDGE_M, this.widestM)),
+      new Near(ends, Math.max(BRIDGE_M, this.widestM)),
+    ];
     let openM = 0;
     let shutM = sides.reduce((s, r) => s + r.lengthM, 0);
     // Every end is seen from both sides.
@@ -176,7 +179,12 @@ class Mouths {
   private point(c: number, corner: number): Point {
     const { quad, lengthM } = this.chords;
     const [x, y] = [quad[8 * c + corner], quad[8 * c + corner + 1]];
-    return { x, y, ux: (quad[8 * c + 2] - quad[8 * c]) / lengthM[c], uy: (quad[8 * c + 3] - quad[8 * c + 1]) / lengthM[c] };
+    return {
+      x,
+      y,
+      ux: (quad[8 * c + 2] - quad[8 * c]) / lengthM[c],
+      uy: (quad[8 * c + 3] - quad[8 * c + 1]) / lengthM[c],
+    };
   }
 
   /** How much of the line from side to side lies along an edge, 0 to 1. */

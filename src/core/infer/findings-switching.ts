@@ -98,7 +98,8 @@ function ridingSlots(f: Facts): number[][] {
   });
 }
 
-export const passWords = (passes: number[]): string => `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;
+export const passWords = (passes: number[]): string =>
+  `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;
 
 function sectionFinding(
   f: Facts,

@@ -205,7 +205,9 @@ function widths(input: ColumnInput, c: Column & { kind: 'number' }, old: Column)
     const p = pieces[o.pieces[0]];
     if (o.pieces.length > 1) {
       // A record of a pass is as wide as its bars, where all are.
-      const all = o.pieces.map((k) => (kind === 2 ? workingM(pieces[k].pass) : (barM.get(pieces[k].bar) ?? Number.NaN)));
+      const all = o.pieces.map((k) =>
+        kind === 2 ? workingM(pieces[k].pass) : (barM.get(pieces[k].bar) ?? Number.NaN),
+      );
       const even = Math.max(...all) - Math.min(...all) < 0.01;
       return even ? Number((median(all) / perUnit).toFixed(4)) : Number.NaN;
     }

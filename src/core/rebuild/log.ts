@@ -74,7 +74,8 @@ export function changesOf(
   return out;
 }
 
-const HEAD = 'output,done,why,from,pass,section,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2,planter';
+const HEAD =
+  'output,done,why,from,pass,section,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2,planter';
 
 /** The log as CSV (RFC 4180), one line a change, areas with all their digits so that they sum. */
 export function* changeCsv(changes: readonly Change[]): Generator<string> {

@@ -20,7 +20,9 @@ export function rebuiltBefore(
   const named = new Set([input.planting ?? [], Object.values(input.plantings ?? {})].flat());
   const own = declared.flatMap(({ planter }) => {
     const mine = planter.plantings.filter((p) => found.has(markOf(planter, layoutOf(planter, p.name), by)));
-    return mine.length === 1 && (named.size === 0 || named.has(mine[0].name)) ? [{ planter, planting: mine[0].name }] : [];
+    return mine.length === 1 && (named.size === 0 || named.has(mine[0].name))
+      ? [{ planter, planting: mine[0].name }]
+      : [];
   });
   const known = new Set(own.map((o) => markOf(o.planter, layoutOf(o.planter, o.planting), by)));
   const isKnown = found.size > 0 && [...found].every((mark) => known.has(mark));

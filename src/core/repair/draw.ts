@@ -3,8 +3,8 @@ import { areaOf, measure, remain } from '../coverage/index.ts';
 import type { Layer } from '../formats/layer.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { RecordSet } from '../intake/types.ts';
-import { extentOf, finerLattice, planeFor } from '../plane/index.ts';
 import type { RecordedBands } from '../observe/types.ts';
+import { extentOf, finerLattice, planeFor } from '../plane/index.ts';
 import { findRows, quadsOf } from '../planted/index.ts';
 import {
   changesOf,
@@ -12,10 +12,10 @@ import {
   groupsOf,
   isNoise,
   layShapes,
+  type MachineTrack,
   markOf,
   middlesBySection,
   NOTHING_M2,
-  type MachineTrack,
   newestFirst,
   noiseWidthM,
   type Output,
@@ -168,7 +168,15 @@ function ownersOf(passes: Passes, machines: readonly Fitted[]): PassOf[] {
   return Array.from(passes.number, (n) => owners.get(n) as PassOf);
 }
 
-function trackOf({ passes, bands: found, columns, layout, bySections, planter, believedCenterM }: Fitted): MachineTrack {
+function trackOf({
+  passes,
+  bands: found,
+  columns,
+  layout,
+  bySections,
+  planter,
+  believedCenterM,
+}: Fitted): MachineTrack {
   const bands = { ...found, middleM: middlesBySection(passes, found, columns.section) };
   return {
     passes,
