@@ -2,40 +2,15 @@ import { describe, expect, test } from 'vitest';
 import { named } from '../../src/core/intake/index.ts';
 import { type RebuildInput, rebuild } from '../../src/core/repair/index.ts';
 import { UserError } from '../../src/core/shared/messages.ts';
-import { drawField, toGeoJson } from '../generator/index.ts';
-import { type InventedPlanter, PLANTERS, rowsOf } from '../generator/planters.ts';
-import type { FieldSpec } from '../generator/spec.ts';
-import { workTogether } from '../generator/together.ts';
-import { field, metersOf, planterOf } from '../settings/help.ts';
+import { PLANTERS } from '../generator/planters.ts';
+import { LENGTH_M, PASSES, twoMachines, widthOf } from '../generator/two-machines.ts';
+import { planterOf } from '../settings/help.ts';
 
-const LENGTH_M = 130;
-const PASSES = 4;
-const widthOf = (p: InventedPlanter, planting: string): number => p.file.passSpacing[planting] * metersOf(p);
+// North has sixteen rows, and its display was left on twelve; South has fifteen rows of narrow spacing, and was recorded right.
 const { sixteen, fifteen } = PLANTERS;
 
-/** Two machines in one field, side by side: North with sixteen rows, whose display was left on twelve, and South with fifteen rows of narrow spacing, recorded right. */
-function twoMachines(): Uint8Array {
-  const job = (p: InventedPlanter, planting: string, lon: number, more: Partial<FieldSpec>) =>
-    drawField(
-      field(p, planting, {
-        seed: 5,
-        origin: { lat: 47.2, lon },
-        headingDeg: 0,
-        shape: { kind: 'strip', lengthM: LENGTH_M, passes: PASSES },
-        columns: { time: { name: 'logged', as: 'epoch-ms' }, section: { name: 'sec' } },
-        ...more,
-      }),
-    );
-  const twelve = { rows: 12, planted: rowsOf(12, 'all'), sections: sixteen.as('corn').sections.slice(0, 6) };
-  const jobs = [
-    { name: 'North', drawn: job(sixteen, 'corn', 8.1, { belief: twelve }), drives: () => true, startsMs: 0 },
-    { name: 'South', drawn: job(fifteen, 'narrow', 8.102, {}), drives: () => true, startsMs: 15_000 },
-  ];
-  return toGeoJson(workTogether(jobs, 'logged', 'unit_no'));
-}
-
 const input = (planters: RebuildInput['planters']): RebuildInput => ({
-  map: [named('m.geojson', twoMachines())],
+  map: [named('m.geojson', twoMachines(['North']))],
   planter: planterOf(sixteen),
   ...(planters ? { planters, plantings: { South: 'narrow' } } : { planting: 'corn' }),
 });
@@ -48,15 +23,15 @@ describe('two machines in one map', () => {
   test('each is rebuilt by its own planter, and the log says which', async () => {
     const built = await rebuild(input(both));
     expect(built.planters).toEqual([sixteen.file.name, fifteen.file.name]);
-    const areaOf = (name: string): number =>
-      built.changes.reduce((s, c) => (c.planter === name ? s + c.outM2 : s), 0);
+    const areaOf = (name: string): number => built.changes.reduce((s, c) => (c.planter === name ? s + c.outM2 : s), 0);
     // Width times length times passes; a pass is up to one log interval longer. Twelve of sixteen rows would be 25 % less.
     const north = widthOf(sixteen, 'corn') * LENGTH_M * PASSES;
     const south = widthOf(fifteen, 'narrow') * LENGTH_M * PASSES;
     expect(Math.abs(areaOf(sixteen.file.name) / north - 1)).toBeLessThan(0.02);
     expect(Math.abs(areaOf(fifteen.file.name) / south - 1)).toBeLessThan(0.02);
     // Only the one that was wrong is redrawn.
-    const done = (name: string): Set<string> => new Set(built.changes.filter((c) => c.planter === name).map((c) => c.done));
+    const done = (name: string): Set<string> =>
+      new Set(built.changes.filter((c) => c.planter === name).map((c) => c.done));
     expect(done(sixteen.file.name)).not.toContain('kept');
     expect([...done(fifteen.file.name)].every((d) => d === 'kept' || d === 'cut')).toBe(true);
     const difference = built.changes.reduce((s, c) => s + c.differenceM2, 0);
