@@ -19,7 +19,7 @@ describe('the headline of an answer', () => {
     const { cause, did, also } = headline(report({ verdict: 'differs', diagnoses: d }), 'in');
     expect(cause).toBe('Display set to wide.');
     // 1678.16 m2 / 4046.86 m2 an acre.
-    expect(did).toEqual(['The acre count is 6.7 % too high.', '0.415 ac left without rows.']);
+    expect(did).toEqual(['0.467 ac (6.7 %) too much in the acre count.', '0.415 ac left without rows.']);
     expect(also).toEqual(['Side offset']);
   });
 

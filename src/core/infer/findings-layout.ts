@@ -98,8 +98,9 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   if (named.length > 0) named[0].finding.says += guessRowWords(f);
   for (const c of changes) {
     const mine = told.filter((n) => n.segments.includes(c.segment) || n.segments.includes(c.before));
+    // What is wrong comes before what it was when it changed.
+    for (const { finding } of [...mine].reverse()) c.finding.says = `${finding.says} ${c.finding.says}`;
     for (const { finding } of mine) {
-      c.finding.says += ` ${finding.says}`;
       c.finding.check += ` ${finding.check}`;
       c.finding.because.push(...finding.because);
     }

@@ -75,13 +75,13 @@ export function changesOf(
 }
 
 const HEAD =
-  'output,done,why,from,pass,section,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2,planter';
+  'output,done,why,from,pass,section,planter,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2';
 
 /** The log as CSV (RFC 4180), one line a change, areas with all their digits so that they sum. */
 export function* changeCsv(changes: readonly Change[]): Generator<string> {
   yield `${HEAD}\r\n`;
   for (const c of changes)
-    yield `${[c.output, c.done, c.why, c.from, c.pass, c.section, rounded(c.wasWidthM), rounded(c.widthM), c.inM2, c.cutM2, c.outM2, c.differenceM2, c.planter].map(cell).join(',')}\r\n`;
+    yield `${[c.output, c.done, c.why, c.from, c.pass, c.section, c.planter, rounded(c.wasWidthM), rounded(c.widthM), c.inM2, c.cutM2, c.outM2, c.differenceM2].map(cell).join(',')}\r\n`;
 }
 
 /** The log as JSON: `about` first, then the changes. */
