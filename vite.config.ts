@@ -88,6 +88,9 @@ function worksOffline(): Plugin {
   };
 }
 
+/** Comments of the source stay out of what is built, but for licenses and what bundlers read. */
+const comments = { jsdoc: false };
+
 const page: UserConfig = {
   root: 'src/web',
   publicDir: '../../public',
@@ -130,7 +133,7 @@ const cli: UserConfig = {
     // An audit checks fields in threads of their own, which start from a file of their own.
     rolldownOptions: {
       input: { guessrow: 'src/cli/guessrow.ts', 'audit-worker': 'src/audit/worker.ts' },
-      output: { ...lgplApart, chunkFileNames: '[name].js' },
+      output: { ...lgplApart, comments, chunkFileNames: '[name].js' },
     },
   },
   plugins: [noted.main],
@@ -152,7 +155,7 @@ const lib: UserConfig = {
     emptyOutDir: true,
     target: 'es2022',
     minify: false,
-    rolldownOptions: { output: { ...lgplApart, entryFileNames: '[name].js', chunkFileNames: '[name].js' } },
+    rolldownOptions: { output: { ...lgplApart, comments, entryFileNames: '[name].js', chunkFileNames: '[name].js' } },
   },
   plugins: [noted.main],
 };

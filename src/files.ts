@@ -40,7 +40,7 @@ export function namedFile(path: string): NamedBytes {
       const gone = (): UserError =>
         new UserError(
           'file-changed',
-          'The file was changed or taken away while it was read.',
+          'The file was changed or removed while it was read.',
           { file: basename(path) },
           'Wait until it is copied completely, then check again.',
         );
@@ -121,7 +121,12 @@ export function readText(path: string, what = 'planter file', mostBytes = 5_000_
 function unreadable(path: string, e: NodeJS.ErrnoException, what: 'file' | 'folder' = 'file'): UserError {
   const file = basename(path);
   if (e.code === 'EACCES' || e.code === 'EPERM')
-    return new UserError('file-access', `The ${what} may not be read.`, { file }, 'Ask for the right to read it.');
+    return new UserError(
+      'file-access',
+      `There is no permission to read the ${what}.`,
+      { file },
+      'Ask for permission to read it.',
+    );
   if (what === 'folder' && (e.code === 'ENOENT' || e.code === 'ENOTDIR'))
     return new UserError('no-folder', `There is no folder "${path}".`, {}, 'Check the name and the folder.');
   return new UserError(
@@ -161,7 +166,7 @@ function sizeOf(path: string): number {
       'not-a-file',
       found.isDirectory() ? 'This is a folder, not a file.' : 'This is not a plain file.',
       { file },
-      found.isDirectory() ? 'Name the file in it.' : 'Write what it gives into a file, and name that.',
+      found.isDirectory() ? 'Name the file in it.' : 'Write its output to a file, and name that.',
     );
   return Number(found.size);
 }
@@ -186,7 +191,7 @@ export function checkOutput(out: string, inputs: readonly string[]): void {
       'no-folder',
       `There is no folder "${dirname(out)}".`,
       { file },
-      'Make it first, or choose another.',
+      'Create it first, or choose another.',
     );
   if (!existsSync(out)) return;
   if (!statSync(out).isFile())
@@ -205,12 +210,12 @@ export function checkOutput(out: string, inputs: readonly string[]): void {
 }
 
 const WRITE_FAULTS: Readonly<Record<string, string>> = {
-  EACCES: 'The output may not be written there.',
-  EPERM: 'The output may not be written there.',
-  EROFS: 'The disk may only be read.',
+  EACCES: 'There is no permission to write the output there.',
+  EPERM: 'There is no permission to write the output there.',
+  EROFS: 'The disk is read-only.',
   ENOSPC: 'The disk is full.',
-  EDQUOT: 'Your share of the disk is full.',
-  EFBIG: 'The output is larger than a file may be there.',
+  EDQUOT: 'Your disk quota is used up.',
+  EFBIG: 'The output is larger than the file system allows.',
   ENAMETOOLONG: 'The name of the output is too long.',
   EEXIST: 'There is a file where a folder of the output should be.',
   EISDIR: 'The output is a folder.',
@@ -358,7 +363,7 @@ export function makeFolder(path: string): void {
       if (code !== 'ENOENT') throw writeFault(folder, e);
       throw new UserError(
         'file-access',
-        'No folder can be made there.',
+        'No folder can be created there.',
         { file: basename(folder) },
         'Choose another folder.',
       );

@@ -1,4 +1,4 @@
-/** The season as a strip for each machine: days across, and a mark for every field by its verdict. For looking at; the tables hold the days. */
+/** The season as a strip for each machine: days across, and a mark for every field by its verdict. The tables hold the exact days. */
 import { type Markup, markup } from '../core/report/markup.ts';
 import { dayText } from './group.ts';
 import type { Done, Outcome } from './types.ts';
@@ -44,7 +44,7 @@ export function calendar(fields: readonly Done[]): Markup | null {
       const from = x(f.row.firstMs!);
       const wide = Math.max(5, x(f.row.lastMs!) - from);
       const what = `${f.name}, ${dayText(f.row.firstMs!)}: ${f.row.verdict}`;
-      // What differs stands out by its height too, not by its color alone.
+      // Fields that differ are marked by height too, not by color alone.
       const [top, high] = f.row.verdict === 'differs' ? [y + 3, HIGH - 8] : [y + 9, HIGH - 20];
       return markup`<rect class="${KIND[f.row.verdict]}" x="${from}" y="${top}" width="${wide}" height="${high}"><title>${what}</title></rect>`;
     });

@@ -13,12 +13,12 @@ import { bytesFrom, type MapsFrom } from './source.ts';
 import type { Checked, Field, Job, Row } from './types.ts';
 import type { Solved } from './wire.ts';
 
-/** Names that a machine's column goes by, as displays and lists write them. */
+/** Usual names of a machine column in displays and lists. */
 const MACHINE = /^(machine|tractor|vehicle|equipment|implement|planter)([ _-]?(id|name|no|nr|number|serial))?$/i;
 
 /**
- * Checks one field. A map that cannot be worked with is a result too: `refused` says why. What is thrown is trouble of this machine
- * (network, memory) or a fault of the program, and may go well another time.
+ * Checks one field. A map that cannot be used is a result too: `refused` says why. An exception is trouble of this machine
+ * (network, memory) or a bug, and another try may succeed.
  */
 export async function solve(job: Job, from: MapsFrom | null): Promise<Solved | { refused: string }> {
   try {
@@ -47,7 +47,7 @@ async function solved(job: Job, from: MapsFrom | null): Promise<Solved> {
   return { answer: checkSource(source, checked), machine: machineOf(source.records, machineColumn) };
 }
 
-/** Row, picture and reports of a field: made here and nowhere else, whoever checked it. */
+/** Row, picture and reports of a field: made only here, whoever checked it. */
 export function drawn(found: Solved | { refused: string }): Checked {
   if ('refused' in found) return { row: notChecked(found.refused), picture: null, reports: {} };
   const { answer, machine } = found;
@@ -61,14 +61,14 @@ export function drawn(found: Solved | { refused: string }): Checked {
 function rowOf({ report, planter, evidence }: Answer, machine: string | null): Row {
   const times = evidence.passes
     .flatMap((p) => (p.startMs === null || p.endMs === null ? [] : [p.startMs, p.endMs]))
-    // Beyond, no calendar knows a day.
+    // No calendar has a day beyond this.
     .filter((ms) => Math.abs(ms) <= 8.64e15);
   const verdicts = new Set(report.ifPlanted.map((p) => p.verdict));
   const waits = verdicts.size > 1 ? report.ifPlanted.map((p) => p.planting) : [];
   const found = waits.length > 0 ? [] : report.diagnoses;
   const area = (d: Diagnosis): number => (d.effect.unplantedM2 ?? 0) + (d.effect.doubledM2 ?? 0);
   return {
-    // A guess at the planting would hide the very fault that is looked for: the display left on another planting.
+    // A guess at the planting would hide the fault in question: the display left on another planting.
     verdict: waits.length > 0 ? 'undecided' : report.verdict,
     says: clean(report.says),
     settings: found.map((d) => d.setting),
@@ -82,7 +82,7 @@ function rowOf({ report, planter, evidence }: Answer, machine: string | null): R
     firstMs: times.length > 0 ? Math.min(...times) : null,
     lastMs: times.length > 0 ? Math.max(...times) : null,
     unit: planter.unit,
-    // Two settings that explain one map share the ground that was spoilt: it is not added up.
+    // Two settings that explain one map share the affected ground: it is not added up.
     affectedM2: Math.max(0, ...found.map(area)),
     cost: costOf(found.reduce<Diagnosis | null>((a, d) => (a === null || area(d) > area(a) ? d : a), null)),
     acreCountPct: found.find((d) => d.effect.acreCountPct !== null)?.effect.acreCountPct ?? null,
@@ -143,7 +143,7 @@ export function notChecked(says: string): Row {
   };
 }
 
-/** What the one machine column says throughout; several machines in one map are named together. */
+/** The machine, if one column names the same one throughout; several machines in one map are named together. */
 function machineOf(records: RecordSet, wanted: string | undefined): string | null {
   const columns = records.columns.filter((c) => (wanted === undefined ? MACHINE.test(c.name) : c.name === wanted));
   if (columns.length === 0) {
@@ -166,7 +166,7 @@ function machineOf(records: RecordSet, wanted: string | undefined): string | nul
   return found.size === 0 || found.size > 3 ? null : [...found].sort().join(' + ');
 }
 
-/** The part of a field that goes to whoever checks it. */
+/** The part of a field that its check needs. */
 export function checkerJob({ map, boundary, planter, planterFile, settings, seconds }: Field): Job {
   return { map, boundary, planter, planterFile, settings, seconds };
 }

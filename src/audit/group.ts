@@ -35,7 +35,7 @@ export interface Stretch {
   coveredM2: number;
   affectedM2: number;
   cost: number | null;
-  /** The first of them, the hour, the sums, in words. */
+  /** The first of them, the hour, the sums, as text. */
   sums: string;
   /** Command lines that rebuild them, run where the maps lie. */
   rebuild: string[];
@@ -47,7 +47,7 @@ export interface Stretch {
 const DAY_MS = 86_400_000;
 
 /** The Monday, 0:00 UTC, of the week of a day (ISO 8601 weeks begin on Monday; 1 January 1970 was a Thursday). */
-export function mondayOf(ms: number): number {
+function mondayOf(ms: number): number {
   const day = Math.floor(ms / DAY_MS);
   return (day - ((((day + 3) % 7) + 7) % 7)) * DAY_MS;
 }
@@ -87,8 +87,8 @@ export function weeksOf(fields: readonly Done[]): Week[] {
 
 /**
  * When a setting went wrong across fields. Fields are put in order of time; those that are undecided, could not be checked or carry
- * no time say nothing and break nothing. A field worked in two goes, and two displays under one name, overlap in time: what was right while another was
- * wrong ends a stretch, and tells neither when the setting went wrong nor when it was right again.
+ * no time neither start nor end a stretch. A field worked in two goes, and two displays under one name, overlap in time: a right field that overlaps a
+ * wrong one ends a stretch, but shows neither when the setting went wrong nor when it was right again.
  */
 export function stretchesOf(fields: readonly Done[]): Stretch[] {
   const groups = new Map<string, Done[]>();
@@ -172,7 +172,7 @@ function sumsOf(inside: readonly Done[]): Pick<Stretch, 'coveredM2' | 'affectedM
 /** The command that rebuilds a field, run where the maps lie; '' where it need not or cannot be rebuilt. Names stand in quotes as a POSIX shell reads them. */
 export function rebuildCommand({ name: field, where, options, planterFile, sameAs, row }: Done): string {
   if (!row.redraw || sameAs !== null || planterFile === '') return '';
-  // A field that is a part of a map bears the part behind its name.
+  // A field that is a part of a map has the part after its name.
   const name = where.length === 0 ? field : field.replace(/ \([^)]*\)$/, '');
   const out = `${field.replace(/\.[a-z0-9]+(?=$| \()/i, '')}.rebuilt.geojson`;
   const word = (w: string): string => {
@@ -182,7 +182,7 @@ export function rebuildCommand({ name: field, where, options, planterFile, sameA
   return `guessrow rebuild ${word(name)} --planter ${word(planterFile)} --planting ${word(row.planting)}${where.map((w) => ` --where ${word(w)}`).join('')}${options.map((o) => ` ${o.startsWith('--') ? o : word(o)}`).join('')} --out ${word(out)}`;
 }
 
-/** A machine whose display recorded more than one planting: which, from when on. */
+/** A machine whose display recorded more than one planting: which ones, and since when. */
 export interface Flip {
   machine: string;
   planter: string;
@@ -190,7 +190,7 @@ export interface Flip {
   says: string;
 }
 
-/** Machines whose display went from one planting to another. Fields without times, and those that do not tell the planting, are left out. */
+/** Machines whose display went from one planting to another. Fields without times, and those that do not show the planting, are left out. */
 export function flipsOf(fields: readonly Done[]): Flip[] {
   const groups = new Map<string, Done[]>();
   for (const f of counted(fields)) {
@@ -242,7 +242,7 @@ function numberText(n: number): string {
   return NUMBERS[n] ?? String(n);
 }
 
-/** The audit as its tables show it: whole, or so far. */
+/** The audit as its tables show it, complete or so far. */
 export interface Season {
   fields: Done[];
   /** Fields of the audit that are not among them yet. */

@@ -1,13 +1,13 @@
 /**
- * Many fields: found, checked each once, put side by side.
+ * Many fields: found, each checked once, compared.
  *
  * Assumes maps and planter files on disk, in a shared folder or at an address. Guarantees: a field that cannot be checked is a row
- * with a sentence and stops no other; every field has exactly one row; a killed audit that is started again goes on where it was;
+ * with a sentence, and the others go on; every field has exactly one row; a killed audit resumes where it was;
  * the same fields give the same output files, byte for byte, whoever checked them and in whatever order (only the journal's order differs).
  *
  * 1. `find`, `list`: paths, patterns and lists to fields.
- * 2. `key`: what a field is known by; `source` reads maps from where they lie.
- * 3. `journal`: what has been checked already.
+ * 2. `key`: the identity of a field; `source` reads maps from a folder or an address.
+ * 3. `journal`: the fields already checked.
  * 4. `field`: one field to a row, a picture and reports; `worker` and `pool` do that in processes, `queue` and `work` on other machines.
  * 5. `group`: when a setting went wrong across fields.
  * 6. `table`, `page`: CSV, JSON Lines, Parquet and the index to read.
@@ -37,7 +37,7 @@ export type { BadLine, Stretch };
 /** Processes of this machine. */
 export function localChecker(pool: Pool, atOnce: number): Checker {
   return {
-    // As many again as are checked at once: while the reports of some are put on the disk, processes have others to take.
+    // As many again as are checked at once: while some reports are written to disk, processes have other fields to take.
     most: 2 * atOnce + 1,
     check: (field) => pool.check({ job: checkerJob(field), place: null }),
     settled: async () => {},
@@ -45,7 +45,7 @@ export function localChecker(pool: Pool, atOnce: number): Checker {
   };
 }
 
-export interface AuditOptions {
+interface AuditOptions {
   fields: readonly (Field | BadField)[];
   out: string;
   /** Files on this machine that the audit reads, lists among them. */
@@ -61,14 +61,14 @@ export interface AuditOptions {
 }
 
 export interface AuditResult extends Season {
-  /** Fields that this run checked itself; the rest stood in the journal. */
+  /** Fields that this run checked itself; the others were in the journal. */
   checkedNow: number;
   /** Lines of the journal that were not used; their fields were checked again. */
   badLines: readonly BadLine[];
   files: string[];
 }
 
-/** Tables are renewed while the audit runs: after so many fields, and so that writing them takes a tenth of the time. */
+/** Tables are rewritten while the audit runs: after this many fields, and so that writing them takes a tenth of the time. */
 const RENEW_FIELDS = 5;
 const RENEW_SHARE = 10;
 
@@ -76,7 +76,7 @@ const RENEW_SHARE = 10;
 const KEY_TRIES = 3;
 const KEY_PAUSE_MS = 1000;
 
-/** Checks all fields and writes the output folder. `progress` gets fields done, of which out of the journal. */
+/** Checks all fields and writes the output folder. `progress` gets the fields done, and how many of them were in the journal. */
 export async function audit(o: AuditOptions, progress: (done: number, known: number) => void): Promise<AuditResult> {
   try {
     if (statSync(o.out, { throwIfNoEntry: false })?.isFile())
@@ -123,7 +123,7 @@ interface Renewer {
   over(): Promise<void>;
 }
 
-/** Writes the tables of what is done so far, every few fields, one set at a time and beside the checking. */
+/** Writes the tables of the fields done so far, every few fields, one set at a time and in parallel with the checks. */
 function renewer(o: AuditOptions, fields: readonly Done[]): Renewer {
   let last = 0;
   let notBefore = 0;
@@ -156,7 +156,7 @@ function renewer(o: AuditOptions, fields: readonly Done[]): Renewer {
   });
 }
 
-/** Checks one field after another, each content once, and knows what the journal holds. */
+/** Checks one field after another, each content once, using the journal. */
 function checkerOf(o: AuditOptions, journal: Journal) {
   let checkedNow = 0;
   let known = 0;
@@ -180,7 +180,7 @@ function checkerOf(o: AuditOptions, journal: Journal) {
     try {
       checked = await o.checker.check(field, key);
     } catch (e) {
-      // The pool's own end is no field's.
+      // The end of the pool is not a fault of a field.
       if (e instanceof UserError) throw e;
       return unfinished(key, e instanceof Error ? e.message : String(e));
     }
@@ -218,7 +218,7 @@ function checkerOf(o: AuditOptions, journal: Journal) {
   return { one, checkedNow: () => checkedNow, known: () => known };
 }
 
-/** The field's key. Trouble of the network is tried again, as it is when the field is checked. */
+/** The field's key. Network trouble is tried again, as when the field is checked. */
 async function keyOf(
   o: AuditOptions,
   field: Field,
@@ -234,7 +234,7 @@ async function keyOf(
   }
 }
 
-/** A field that the pool did not come back with. */
+/** A field that the pool could not finish. */
 const unfinished = (key: string, why: string): { entry: Entry; dead: true } => ({
   entry: {
     key,
@@ -267,7 +267,7 @@ export function exitStatus(count: Record<Outcome, number>): number {
   return count['not checked'] > 0 ? 3 : 0;
 }
 
-/** What a rebuild of the map has to be told besides planter, planting and records. */
+/** Options that a rebuild of the map needs besides planter, planting and records. */
 function rebuildOptions({ layer, crs, dates, columns = {} }: Settings): string[] {
   const one = (name: string, value: string | undefined): string[] => (value === undefined ? [] : [`--${name}`, value]);
   return [

@@ -30,8 +30,8 @@ export interface BadLine {
 
 /**
  * What has been checked, a line a field, in a file that is only ever added to. A field counts as checked when its line is on the
- * disk, and its reports are there before. A line that was cut off by a crash does not count: its field is checked again. Neither does one that
- * is no line of this program: it is told of, and left out.
+ * disk, and its reports are there before. A line cut off by a crash does not count: its field is checked again. Neither does a line that this
+ * program did not write: it is reported and left out.
  */
 export class Journal {
   readonly entries = new Map<string, Entry>();
@@ -78,8 +78,8 @@ export class Journal {
   }
 
   /**
-   * Resolves when the entry is on the disk. The disk is waited for once for all entries that came while it was at work: a thread that waited for
-   * each would be what a many-threaded audit waits for.
+   * Resolves when the entry is on the disk. All entries that arrive during one write to the disk share the next one: a thread that waited for
+   * each would hold up an audit with many threads.
    */
   async add(entry: Entry): Promise<void> {
     this.#waiting.push(`${JSON.stringify(entry)}\n`);
@@ -114,17 +114,17 @@ function entryOf(line: string): { value: Entry } | { fault: string } {
   try {
     json = JSON.parse(line);
   } catch {
-    return { fault: 'it is no JSON' };
+    return { fault: 'it is not JSON' };
   }
   return shaped(ENTRY, json);
 }
 
 /**
- * One audit in a folder at a time; returns what gives the lock up. The lock of a process that is gone is taken over.
+ * One audit in a folder at a time; returns the release of the lock. The lock of a process that is gone is taken over.
  *
- * Two audits may find the same lock left behind. Which of them takes it over is settled by a second name for that very lock, which only one can
- * make; then its own lock takes the place of the old one in one step, so that there is never none. A name that was made too late, when the lock
- * was another's already, shows in what stands in it, and is taken back.
+ * Two audits may find the same stale lock. A second name for that lock decides which one takes it over, because only one can
+ * create it; then its own lock replaces the old one in one step, so that there is always one. A name created too late, when the lock
+ * already belonged to another, shows in its content, and is removed.
  */
 function takeLock(path: string): () => void {
   const mine = `${process.pid} ${hostname()} ${randomBytes(12).toString('hex')}\n`;
@@ -168,7 +168,7 @@ function takeLock(path: string): () => void {
   );
 }
 
-/** Gives a file a second name, which must be free; where the disk knows no second names, a copy. False where it is taken, or the file is gone. */
+/** Gives a file a second name, which must be free; where the file system has no hard links, a copy. False where it is taken, or the file is gone. */
 function secondName(path: string, name: string): boolean {
   try {
     linkSync(path, name);

@@ -3,14 +3,14 @@ import { namedFile } from '../files.ts';
 import { bytesFrom, type MapsFrom } from './source.ts';
 import type { Job } from './types.ts';
 
-/** Changes whenever the answers or the journal's shape change, so that an old journal is not taken for a new one. */
+/** Changes whenever the answers or the journal's shape change, so that an old journal is not used as a new one. */
 export const EDITION = 'guessrow-audit/2';
 
 /**
- * What a field is known by: SHA-256 over the contents of its files and every option that changes the answer. Names and places of
+ * The identity of a field: SHA-256 over the contents of its files and every option that changes the answer. Names and places of
  * files are not in it, except the ending, which tells the reader what a part is. Throws `UserError` when a file cannot be read.
  *
- * An address is asked for its validator (RFC 9110, section 8.8) and fetched only where it gives none.
+ * For an address its validator counts (RFC 9110, section 8.8); a file without one is fetched.
  */
 export async function keyOf(job: Job, from: MapsFrom | null): Promise<string> {
   const hash = createHash('sha256');

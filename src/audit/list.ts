@@ -1,11 +1,11 @@
 import { nearest, UserError } from '../core/shared/messages.ts';
 
 const COLUMNS = ['map', 'planter', 'planting', 'boundary', 'layer', 'where', 'crs', 'machine'] as const;
-export type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map: string };
+type ListRow = Partial<Record<(typeof COLUMNS)[number], string>> & { map: string };
 
 /**
  * The lines of a list of fields: a CSV (RFC 4180) whose first line names its columns, in any order; only `map` must be there.
- * Semicolons or tabs part cells too, as spreadsheets write them in some countries. Throws `UserError` naming the line.
+ * Semicolons or tabs separate cells too, as spreadsheets write them in some countries. Throws `UserError` naming the line.
  */
 export function readList(text: string, file: string): ListRow[] {
   const plain = text.replace(/^\uFEFF/, '');
@@ -19,7 +19,7 @@ export function readList(text: string, file: string): ListRow[] {
   if (/[\uFFFD\0]/.test(plain))
     throw new UserError(
       'list-text',
-      'The list is not a text in UTF-8.',
+      'The list is not UTF-8 text.',
       { file },
       'Save it as "CSV UTF-8", not as a workbook or in another encoding.',
     );
@@ -32,7 +32,7 @@ export function readList(text: string, file: string): ListRow[] {
       const near = nearest(name, COLUMNS);
       throw new UserError(
         'list-column',
-        `The list has a column "${name.slice(0, 40)}", which is not known.`,
+        `The list has an unknown column "${name.slice(0, 40)}".`,
         { file },
         near ? `Did you mean "${near}"?` : `Its columns may be ${COLUMNS.join(', ')}.`,
       );

@@ -1,4 +1,4 @@
-/** The output folder: tables and index as one set, and the reports that the journal knows of. */
+/** The output folder: tables and index as one set, and the reports listed in the journal. */
 
 import { join } from 'node:path';
 import { jsonText } from '../core/report/index.ts';
@@ -20,7 +20,7 @@ export const TABLES = [
   'findings.json',
 ] as const;
 
-/** `done` in the order of the tables, copies named, and what follows across fields. */
+/** `done` in the order of the tables, with copies marked, and the results across fields. */
 export function seasonOf(done: readonly Done[], open: number, leftAlone: readonly LeftAlone[]): Season {
   const fields = named(done).sort(worstFirst);
   const count: Record<Outcome, number> = { agrees: 0, differs: 0, undecided: 0, 'not checked': 0 };
@@ -52,7 +52,7 @@ export async function writeTables(out: string, season: Season): Promise<void> {
   await writeOutputs(TABLES.map((name) => [join(out, name), content[name]()] as const));
 }
 
-/** Takes away reports that the journal knows nothing of: those of a run that it was told to forget, or that ended between report and line. */
+/** Removes reports that the journal does not list: those of a forgotten run, or of one that ended between report and line. */
 export function removeLeftReports(out: string, journal: Journal): void {
   const known = new Set([...journal.entries.values()].flatMap((e) => e.reports));
   for (const { name } of readFolder(join(out, 'fields')))
@@ -72,7 +72,7 @@ function named(fields: readonly Done[]): Done[] {
 
 const ORDER: readonly Outcome[] = ['differs', 'undecided', 'not checked', 'agrees'];
 
-/** By the ground that was spoilt; then what differs without spoiling ground, what is open, and what is right. */
+/** By affected ground; then fields that differ without affected ground, undecided ones, and right ones. */
 function worstFirst(a: Done, b: Done): number {
   return (
     b.row.affectedM2 - a.row.affectedM2 ||

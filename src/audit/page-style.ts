@@ -52,7 +52,7 @@ pre{overflow-x:auto;padding:.6rem .8rem;background:var(--inset);font-size:.88rem
 @media print{.filters,.skip{display:none}html,.sheet{background:#fff;border:0}}
 `;
 
-/** Filter and sort over the rows that stand there. Reads the page's own attributes and writes no markup. */
+/** Filters and sorts the rows of the table. Reads the page's own attributes and writes no markup. */
 export const PAGE_SCRIPT = `
 'use strict';
 (() => {

@@ -13,7 +13,7 @@ import { type Done, type Outcome, PICTURE, type Picture, VERDICT } from './types
 /** Most fields that the page lists: a browser grows slow beyond. The tables hold all of them. */
 const MOST_ROWS = 5000;
 
-/** The audit as one HTML file that asks nothing of any other machine and runs no script but its own. */
+/** The audit as one HTML file that contacts no other machine and runs no script but its own. */
 export function indexPage(a: Season): string {
   const shown = a.fields.slice(0, MOST_ROWS);
   const policy = `default-src 'none'; style-src ${hashOf(PAGE_STYLE)}; script-src ${hashOf(PAGE_SCRIPT)}; base-uri 'none'; form-action 'none'`;
@@ -118,7 +118,7 @@ function rowOf(f: Done): Markup {
 `;
 }
 
-/** The numbers of a picture as lines; anything in them that is no number within the picture is left out. */
+/** The numbers of a picture as lines; anything but a number within the picture is left out. */
 function svgOf(p: Picture, name: string): Markup {
   const fine = (v: unknown): v is number => typeof v === 'number' && v >= -PICTURE && v <= 2 * PICTURE;
   const path = (lines: unknown, close: string): string =>

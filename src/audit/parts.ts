@@ -1,4 +1,4 @@
-/** The season in a look: totals, what waits for its planting, since when a setting was wrong and what to rebuild, and what was not read. */
+/** The season at a glance: totals, fields that wait for their planting, since when a setting was wrong and what to rebuild, and what was not read. */
 
 import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
@@ -8,7 +8,7 @@ import type { Flip, Season, Stretch } from './group.ts';
 import { type Done, type Outcome, VERDICT } from './types.ts';
 
 /** Fields, ground and money by verdict; copies of a map count once. */
-export interface Total {
+interface Total {
   verdict: Outcome;
   fields: number;
   coveredM2: number;
@@ -60,7 +60,7 @@ export function totalsPart(fields: readonly Done[]): Markup | null {
   return markup`<div class="scroll" role="region" aria-label="Totals" tabindex="0"><table class="totals"><thead><tr><th scope="col">Verdict</th><th scope="col">Fields</th><th scope="col">Ground covered</th><th scope="col">Area affected</th>${priced ? markup`<th scope="col">Seed, in your money</th>` : null}</tr></thead><tbody>${totals.map((t) => row(VERDICT[t.verdict], t))}${row('All', sum)}</tbody></table></div>`;
 }
 
-/** Fields whose planting nobody named, though their planter has several: they wait, and are told first. */
+/** Fields without a named planting whose planter has several: they wait, and come first. */
 export function waitingPart(fields: readonly Done[]): Markup | null {
   const waiting = fields.filter((f) => f.row.waits.length > 0);
   if (waiting.length === 0) return null;

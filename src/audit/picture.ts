@@ -3,7 +3,7 @@ import type { Answer } from '../core/answer.ts';
 import type { Polygons } from '../core/coverage/index.ts';
 import { PICTURE, type Picture } from './types.ts';
 
-/** Most numbers of one kind in a picture; what is drawn beyond that is too small to be seen. */
+/** Most numbers of one kind in a picture; more would be too small to see. */
 const MOST = 1600;
 
 /** The field as a small picture, north up: covered ground, the way driven, and the account's gaps and overlaps by their cause. */
@@ -32,7 +32,7 @@ export function pictureOf({ report, evidence: e }: Pick<Answer, 'report' | 'evid
   };
 }
 
-/** Rings of the account's lines, by what is to be made of them. */
+/** Rings of the account's lines, by their kind. */
 function account(
   { report, evidence }: Pick<Answer, 'report' | 'evidence'>,
   lines: (rings: Float64Array[]) => number[][],
@@ -50,7 +50,7 @@ function* ringsOf(p: Polygons): Generator<Float64Array> {
   for (let r = 0; r + 1 < p.ringStart.length; r++) yield p.xy.subarray(2 * p.ringStart[r], 2 * p.ringStart[r + 1]);
 }
 
-/** Lines on whole steps, points that fall on one another left out; on ever coarser steps until they are few enough. */
+/** Lines on whole steps, without coincident points; on ever coarser steps until they are few enough. */
 function thinned(
   list: ArrayLike<number>[],
   px: (x: number) => number,

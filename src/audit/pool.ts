@@ -11,21 +11,21 @@ import type { Handed, Task } from './worker.ts';
  */
 export interface Pool {
   key(task: Task): Promise<{ key: string } | { sentence: string }>;
-  /** A field from map to files. Throws an `Error` where a field ends two processes, mostly for want of memory, and `TooLong`. */
+  /** A field from map to files. Throws an `Error` where a field crashes two processes, usually for lack of memory, and `TooLong`. */
   check(task: Task): Promise<Checked>;
   /** A field for an audit elsewhere, as text for the queue. Throws as `check` does. */
   solveFor(task: Task): Promise<string>;
   /** Such a text as files, or what is wrong with it. Throws as `check` does. */
   draw(handed: Handed): Promise<Checked | { fault: string }>;
-  /** Never fulfilled; rejected with `UserError` when processes cannot start any more. What was asked of the pool ends so too. */
+  /** Never fulfilled; rejected with `UserError` when processes cannot start any more. Pending calls to the pool end the same way. */
   broken: Promise<never>;
   close(): Promise<void>;
 }
 
-/** A field that was ended because it took longer than it may. Another try would take as long. */
+/** A field that was stopped because it took too long. Another try would take as long. */
 export class TooLong extends Error {
   constructor(seconds: number) {
-    super(`its check took longer than ${seconds} s and was ended; raise "--limit seconds=N", or export it in parts`);
+    super(`its check took longer than ${seconds} s and was stopped; raise "--limit seconds=N", or export it in parts`);
     this.name = 'TooLong';
   }
 }
@@ -52,7 +52,7 @@ export async function openPool(processes: number): Promise<Pool> {
   const end = (): void => {
     over ??= new UserError(
       'processes',
-      'The processes that check fields cannot be started: they end while they start, mostly for want of memory.',
+      'The processes that check fields cannot be started: they stop while starting, usually for lack of memory.',
       {},
       'Close other programs or take a smaller "--at-once", then start again: what is finished is kept.',
     );
@@ -80,7 +80,9 @@ export async function openPool(processes: number): Promise<Pool> {
         // Is it the field, or does none start? Every process can say what it does.
         await once('methods', [], null).catch(end);
         if (over) throw over;
-        throw new Error('it ended two processes, mostly for want of memory; export it in parts, or take "--at-once 1"');
+        throw new Error(
+          'it crashed two processes, usually for lack of memory; export it in parts, or take "--at-once 1"',
+        );
       }
     }
   };

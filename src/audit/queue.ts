@@ -17,7 +17,7 @@ const MOST_TRIES = 3;
  * next one. Results are asked for, not listened to, so that nothing is missed while the server restarts. At most `most` fields of this
  * audit are in the queue, done or not: that bounds the server's memory. A result leaves the server when it is safe in the journal.
  *
- * What comes back is opened, looked at and drawn by `pool`, on this machine; what is no result is thrown away and its field handed out anew.
+ * Results are opened, validated and drawn by `pool`, on this machine; an invalid one is discarded and its field handed out again.
  */
 export async function openQueue(
   address: string,
@@ -39,14 +39,14 @@ export async function openQueue(
       removeOnComplete: { age: 7 * DAY_S },
       removeOnFail: { age: 7 * DAY_S },
     });
-  /** The field's result; null when there is none to be had any more, and it is to be handed out anew. */
+  /** The field's result; null when it is lost and the field must be handed out again. */
   const result = async (key: string): Promise<{ sealed: unknown } | null> => {
     for (;;) {
       await new Promise((r) => setTimeout(r, PACE_MS));
       const state = await queue.getJobState(key);
       if (state === 'completed') {
         const job = await queue.getJob(key);
-        // Between the two questions another audit of the same field may have fetched it.
+        // Between the two requests another audit of the same field may have fetched it.
         return job ? { sealed: job.returnvalue } : null;
       }
       if (state === 'failed') {
@@ -74,7 +74,7 @@ export async function openQueue(
         if (!('fault' in found)) return found;
         await remove(key);
         if (++tries > MOST_TRIES)
-          throw new Error(`what the queue gave as its result was none, ${MOST_TRIES} times over: ${found.fault}`);
+          throw new Error(`the queue returned an invalid result ${MOST_TRIES} times: ${found.fault}`);
       }
     },
     settled: remove,

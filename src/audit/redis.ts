@@ -3,14 +3,14 @@ import { UserError } from '../core/shared/messages.ts';
 
 export const QUEUE = 'guessrow-fields';
 
-/** Seconds: how long a worker's claim on a field lasts without being renewed, and how often fields without a claim are looked for. */
+/** Seconds: how long a worker's claim on a field lasts without being renewed, and how often to look for fields without a claim. */
 export const CLAIM_S = 15;
 export const LOOK_S = 8;
 
 /** Longest pause between two tries to connect again. */
 export const RETRY_MS = 2000;
 
-/** A server is asked so often whether it is there, and has so long to answer: a lost one is said within five seconds. */
+/** How often to ping the server, and how long it may take to answer: a lost one is reported within five seconds. */
 const ASK_MS = 1500;
 const ANSWER_MS = 3000;
 
@@ -29,7 +29,7 @@ function missing(e: unknown): never {
 }
 
 /**
- * A connection that waits through a restart of the server, until `givenUp`: then what it was asked fails at the next try. Throws `UserError` when
+ * A connection that waits through a restart of the server, until `givenUp`: then pending commands fail at the next try. Throws `UserError` when
  * there is no server at that address now.
  */
 export async function connect(address: string, givenUp: () => boolean = () => false): Promise<Redis> {
@@ -67,8 +67,8 @@ export async function connect(address: string, givenUp: () => boolean = () => fa
 }
 
 /**
- * Says within five seconds that the server is lost, and when it is back: one that is gone, and one that is there and answers no more. Returns
- * what ends the watch.
+ * Reports within five seconds that the server is lost (gone, or no longer answering), and when it is back. Returns
+ * a function that ends the watch.
  */
 export function watch(redis: Redis, say: (sentence: string) => void): () => void {
   let lost = false;
@@ -78,7 +78,7 @@ export function watch(redis: Redis, say: (sentence: string) => void): () => void
     lost = true;
   };
   const ask = (): void => {
-    // A question that waits is answered when the server is back.
+    // A pending ping is answered when the server is back.
     if (waiting !== null) return;
     waiting = setTimeout(isLost, ANSWER_MS);
     const over = (): void => {

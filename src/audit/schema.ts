@@ -1,9 +1,9 @@
 /**
- * What a result, a job and a line of the journal must look like before anything in them is used. They come from files and servers that others
- * can write to: a number that is none, a date beyond the calendar or a setting that does not exist would otherwise end the audit where it is
+ * Schemas that a result, a job and a line of the journal must match before anything in them is used. They come from files and servers that others
+ * can write to: an invalid number, a date beyond the calendar or an unknown setting would otherwise crash the audit where it is
  * drawn or sorted, on this run and on every later one.
  *
- * The types at the end hold each schema against the type that it stands for: a figure that is new in a report must be named here too.
+ * The types at the end check each schema against its type: a new figure in a report must be added here too.
  */
 import * as v from 'valibot';
 import { CAUSES } from '../core/account/index.ts';
@@ -12,7 +12,7 @@ import { LIMIT_NAMES, type Limits } from '../core/intake/index.ts';
 import { SETTING_TITLE } from '../core/report/index.ts';
 import { type Entry, type Job, PICTURE, type Picture, type Row, type Settings } from './types.ts';
 
-/** Longest text and list that are taken; those of this program stay far below. */
+/** Longest text and list accepted; those of this program stay far below. */
 const MOST_LETTERS = 20_000;
 const MOST_ITEMS = 100_000;
 
@@ -21,7 +21,7 @@ const number = v.pipe(v.number(), v.finite());
 const figure = v.nullable(number);
 const count = v.pipe(v.number(), v.safeInteger(), v.minValue(0));
 const area = v.pipe(v.number(), v.finite(), v.minValue(0));
-/** ms since 1970 UTC that a calendar knows (ECMA-262, "Time Values and Time Range"). */
+/** ms since 1970 UTC that a calendar has (ECMA-262, "Time Values and Time Range"). */
 const time = v.nullable(v.pipe(v.number(), v.minValue(-8.64e15), v.maxValue(8.64e15)));
 const verdict = v.picklist(['agrees', 'differs', 'undecided'] as const);
 const unit = v.picklist(['in', 'cm', 'm'] as const);

@@ -1,6 +1,6 @@
 /**
- * What passes through the queue's server, under a seal. Whoever can write to that server could hand a worker files to read, or an audit results
- * that nobody computed; with a key that only the audit and its workers have, either is known for what it is.
+ * Signatures for everything that passes through the queue's server. Anyone who can write to that server could make a worker read files, or send an audit results
+ * that were never computed; a key that only the audit and its workers have exposes both.
  */
 import { createHmac, timingSafeEqual } from 'node:crypto';
 import * as v from 'valibot';
@@ -26,7 +26,7 @@ const SEALED = v.strictObject({
   mac: v.pipe(v.string(), v.maxLength(64)),
 });
 
-/** Jobs and results are sealed apart, and each for its own field: neither passes for the other, nor for another field's. */
+/** Jobs and results are signed separately, each for its own field: neither can replace the other, nor one of another field. */
 export type Kind = 'job' | 'result';
 
 function macOf(secret: Buffer, kind: Kind, field: string, runs: string, text: string): string {
@@ -43,7 +43,7 @@ export function seal(secret: Buffer | null, kind: Kind, field: string, text: str
 /** `other` names the version of a writer that runs another one. */
 export type Opened = { text: string } | { fault: string; other?: string };
 
-/** The text under a seal, or why it is not taken. */
+/** The signed text, or why it is refused. */
 export function open(secret: Buffer | null, kind: Kind, field: string, sealed: unknown): Opened {
   const found = shaped(SEALED, sealed);
   if ('fault' in found) return { fault: `it is no ${kind} (${found.fault})` };
@@ -60,7 +60,7 @@ export function open(secret: Buffer | null, kind: Kind, field: string, sealed: u
   return { text };
 }
 
-/** The key in a file of its own: on the command line everybody on the machine could read it. Throws `UserError`. */
+/** The key, in its own file: on the command line everyone on the machine could read it. Throws `UserError`. */
 export function readSecret(path: string): Buffer {
   const text = readText(path, 'key of a queue', 10_000).trim();
   if (text.length < 16)

@@ -9,7 +9,7 @@ export interface MapsFrom {
   folder: string | null;
   url: URL | null;
   authorization: string | null;
-  /** So long an address may keep silent, ms. */
+  /** How long an address may stay silent, ms. */
   silentMs: number;
   /** Largest map that is fetched, bytes. It is held in memory. */
   maxBytes: number;
@@ -17,10 +17,10 @@ export interface MapsFrom {
   validator(name: string): Promise<string | null>;
 }
 
-/** So long an address may keep silent: before its answer, and between two pieces of it. A slow one that goes on sending is let go on. */
+/** How long an address may stay silent: before its answer, and between two pieces of it. A slow one that keeps sending may go on. */
 const SILENT_MS = 60_000;
 
-/** An address, and what it wants to be shown: a name and password out of the address itself (RFC 7617), which no request may bear in its address. */
+/** An address and its credentials: a name and password from the address itself (RFC 7617), which no request may carry in its address. */
 interface Address {
   url: URL;
   authorization: string | null;
@@ -73,7 +73,7 @@ function credentialsOf({ username, password }: URL): string | null {
     const pair = `${decodeURIComponent(username)}:${decodeURIComponent(password)}`;
     return `Basic ${Buffer.from(pair, 'utf8').toString('base64')}`;
   } catch {
-    // What cannot be decoded is not repeated: it is a password.
+    // An undecodable part is not quoted: it is a password.
     throw new UserError(
       'option-value',
       'The name and password in the address for "--maps-from" cannot be read.',
@@ -85,7 +85,7 @@ function credentialsOf({ username, password }: URL): string | null {
 
 // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is refused
 const REFUSED = /[\\\u0000-\u001F]/;
-/** Windows takes ":" for a drive or a stream, and has no names with the others. */
+/** On Windows ":" means a drive or a stream, and the others are not allowed. */
 // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is refused
 const REFUSED_BY_WINDOWS = /[\\:*?"<>|\u0000-\u001F]/;
 
@@ -97,16 +97,16 @@ export function nameFault(name: string, windows = sep === '\\'): { sentence: str
   const parts = name.split('/');
   if (parts.some((p) => p === '' || p === '.' || p === '..'))
     return {
-      sentence: 'The file does not lie below "--maps-from".',
+      sentence: 'The file is not below "--maps-from".',
       todo: 'Workers on other machines find it only there.',
     };
   const todo = 'Give it another name.';
   if (parts.some((p) => p.startsWith('.')))
-    return { sentence: 'Files and folders whose names begin with a dot are not handed to workers.', todo };
+    return { sentence: 'Files and folders whose names begin with a dot are not sent to workers.', todo };
   const [odd] = (windows ? REFUSED_BY_WINDOWS : REFUSED).exec(name) ?? [];
   if (odd !== undefined) {
     const what = odd < ' ' ? 'a control character' : `"${odd}"`;
-    return { sentence: `Names with ${what} are not handed to workers.`, todo };
+    return { sentence: `Names with ${what} are not sent to workers.`, todo };
   }
   return name.length > 1000 ? { sentence: 'The name and its folders have more than 1000 characters.', todo } : null;
 }
@@ -122,7 +122,7 @@ export async function bytesFrom(from: MapsFrom, name: string): Promise<NamedByte
   if (!isBelow(name, from.url ? false : undefined))
     throw new UserError(
       'outside',
-      'The name of the file leads out of the folder of the maps, or is not allowed in it.',
+      'The name of the file points outside the folder of the maps, or is not allowed in it.',
       {},
       'Name it by its path below "--maps-from", with "/" between folders.',
     );
@@ -142,7 +142,7 @@ export async function bytesFrom(from: MapsFrom, name: string): Promise<NamedByte
   if (!real.startsWith(from.folder!.endsWith(sep) ? from.folder! : from.folder! + sep))
     throw new UserError(
       'outside',
-      `"${name}" is a link out of the folder of the maps.`,
+      `"${name}" is a link to a file outside the folder of the maps.`,
       {},
       'Put the file itself there.',
     );
@@ -153,7 +153,7 @@ function addressOf(base: URL, name: string): URL {
   return new URL(name.split('/').map(encodeURIComponent).join('/'), base);
 }
 
-/** Network trouble is no `UserError`: it is tried again, and said when that is given up. A plain "not there" is. */
+/** Network trouble is not a `UserError`: it is tried again, and reported when that fails. A plain "not found" is one. */
 async function fetched(address: Address, name: string, maxBytes: number): Promise<NamedBytes> {
   const silence = patience(address.silentMs);
   try {
@@ -188,34 +188,34 @@ async function validatorOf(address: Address): Promise<string | null> {
     const answer = await ask(address, 'HEAD', silence);
     if (!answer.ok) return null;
     const tag = answer.headers.get('etag');
-    // A weak validator may stand for two contents.
+    // A weak validator may cover two contents.
     return tag === null || tag.startsWith('W/') ? null : tag;
   } finally {
     silence.end();
   }
 }
 
-/** Trouble of the network, which may have gone by the next try. */
+/** Network trouble, which may be gone by the next try. */
 class NoAnswer extends Error {
-  /** What the network said, or the sentence itself. */
+  /** The network's error code, or the sentence itself. */
   constructor(e: unknown) {
     if (typeof e === 'string') {
       super(e);
       return;
     }
     const cause = (e as { cause?: { code?: string } }).cause?.code ?? (e as Error).name;
-    super(`the address of the maps does not answer (${cause === 'AbortError' ? 'it kept silent' : cause})`);
+    super(`the address of the maps does not answer (${cause === 'AbortError' ? 'it did not answer' : cause})`);
   }
 }
 
 interface Patience {
   signal: AbortSignal;
   heard(): void;
-  /** Ends a request that is still under way, too: nobody reads on. */
+  /** Also ends a request that is still under way, because nothing reads on. */
   end(): void;
 }
 
-/** Ends a request when nothing has been heard for a while. */
+/** Ends a request when nothing arrives for a while. */
 function patience(silentMs: number): Patience {
   const control = new AbortController();
   let timer = setTimeout(() => control.abort(), silentMs);
@@ -232,7 +232,7 @@ function patience(silentMs: number): Patience {
   };
 }
 
-/** One request. No other address is followed: the maps lie where the user said, and nowhere else. */
+/** One request. Redirects are not followed: the maps are only where the user said. */
 async function ask({ url, authorization }: Address, method: 'GET' | 'HEAD', { signal }: Patience): Promise<Response> {
   // A connection that was kept may have been closed meanwhile: each request has its own.
   const headers = { Connection: 'close', ...(authorization === null ? {} : { Authorization: authorization }) };
@@ -245,8 +245,8 @@ async function ask({ url, authorization }: Address, method: 'GET' | 'HEAD', { si
 
 function refuse(status: number, name: string): never {
   const todo: Readonly<Record<number, string>> = {
-    401: 'Ask for the right to read it.',
-    403: 'Ask for the right to read it.',
+    401: 'Ask for permission to read it.',
+    403: 'Ask for permission to read it.',
     404: 'Check the name.',
     410: 'Check the name.',
   };

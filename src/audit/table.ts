@@ -16,7 +16,7 @@ const time = (ms: number | null): string | null => (ms === null ? null : new Dat
 const m2 = (v: number): number => round(v, 2);
 const meters = (v: number | null): number | null => (v === null ? null : round(v, 4));
 
-/** The one table, written three ways. Lengths are meters, areas square meters, times UTC; empty or null where the map cannot tell. */
+/** The one table, written three ways. Lengths are meters, areas square meters, times UTC; empty or null where the map does not show it. */
 const COLUMNS: readonly TableColumn[] = [
   { name: 'rank', type: 'INT32', of: (_, rank) => rank },
   { name: 'field', type: 'STRING', of: (f) => f.name },
@@ -53,7 +53,7 @@ const COLUMNS: readonly TableColumn[] = [
   { name: 'key', type: 'STRING', of: (f) => f.key },
 ];
 
-/** RFC 4180, with every text fit for a spreadsheet: none is taken for a formula. */
+/** RFC 4180, with every text safe for a spreadsheet: none can be read as a formula. */
 export function csvTable(fields: readonly Done[]): string {
   return csv(
     COLUMNS.map((c) => c.name),
@@ -61,7 +61,7 @@ export function csvTable(fields: readonly Done[]): string {
   );
 }
 
-/** One JSON object a line. */
+/** One JSON object per line. */
 export function jsonLines(fields: readonly Done[]): string {
   return fields
     .map((f, i) => `${jsonText(Object.fromEntries(COLUMNS.map((c) => [c.name, c.of(f, i + 1)])))}\n`)

@@ -3,7 +3,7 @@ import type { Limits, Where } from '../core/intake/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 
-/** What one field is checked against, and how. Goes to another process or machine as it is. */
+/** The input of the check of one field. Goes to another process or machine unchanged. */
 export interface Job {
   /** Files of the map, and of the boundary: paths of this machine, or names below the worker's own `MapsFrom`. */
   map: string[];
@@ -12,7 +12,7 @@ export interface Job {
   planter: string;
   planterFile: string;
   settings: Settings;
-  /** How long the check may take, seconds; it is ended then. No part of what the field is known by. */
+  /** How long the check may take, seconds; then it is stopped. Not part of the field's identity. */
   seconds: number;
 }
 
@@ -42,7 +42,7 @@ export interface Field extends Job {
   machine: string | null;
 }
 
-/** A field of which not even a job could be made; its sentence stands in the table. */
+/** A field for which no job could be made; its sentence goes into the table. */
 export interface BadField {
   name: string;
   machine: string | null;
@@ -57,7 +57,7 @@ export interface LeftAlone {
 
 export type Outcome = Report['verdict'] | 'not checked';
 
-/** What the tables hold of one field. Meters and square meters; null where the map cannot tell. */
+/** The row of one field. Meters and square meters; null where the map does not show it. */
 export interface Row {
   verdict: Outcome;
   /** The verdict, or why the field could not be checked, in one sentence. */
@@ -66,13 +66,13 @@ export interface Row {
   settings: Setting[];
   planter: string;
   planting: string;
-  /** Plantings of the planter, where it has several and nobody said which was planted: the field waits for it. Empty otherwise. */
+  /** Plantings of the planter, where it has several and none was named: the field waits for one. Empty otherwise. */
   waits: string[];
-  /** The planting that the recorded map fits best, and so the one that the display was set to; null where the map does not tell. */
+  /** The planting that the recorded map fits best, and so the one that the display was set to; null where the map does not show it. */
   recordedPlanting: string | null;
   /** What to do next, in one sentence; '' where nothing is to be done. */
   next: string;
-  /** Its bars can be drawn again, with `guessrow rebuild`. */
+  /** Its bars can be redrawn, with `guessrow rebuild`. */
   redraw: boolean;
   /** The machine that a column of the map names; null without one. */
   machine: string | null;
@@ -114,7 +114,7 @@ export const VERDICT: Readonly<Record<Outcome, string>> = {
   agrees: 'Agrees',
 };
 
-/** What checking a field gives. Reports are whole files, by their extension. */
+/** The result of a field. Reports are whole files, by their extension. */
 export interface Checked {
   row: Row;
   picture: Picture | null;
@@ -143,15 +143,15 @@ export interface Done extends Entry {
   machine: string;
   /** Another field of this audit with the very same files and options; it was checked once and counts once. */
   sameAs: string | null;
-  /** No worker could finish it: it is not in the journal, and the next run hands it out anew. */
+  /** No worker could finish it: it is not in the journal, and the next run hands it out again. */
   dead: boolean;
 }
 
-/** Whoever checks fields: processes of this machine, or workers behind a queue. */
+/** What checks fields: processes of this machine, or workers behind a queue. */
 export interface Checker {
   /** Fields that may be under way at once: what is handed out and not yet done stays below this. */
   most: number;
-  /** Throws what is no result: trouble that may go away. */
+  /** Throws for trouble that may go away. */
   check(field: Field, key: string): Promise<Checked>;
   /** Called when a field's result is safe in the journal. */
   settled(key: string): Promise<void>;

@@ -1,6 +1,6 @@
 /**
- * An answer on its way from a worker to the audit: the report as JSON, and the numbers that pictures are drawn from. Nothing that a reader will
- * open travels: the audit makes rows, pictures and files itself, from numbers that were looked at.
+ * An answer sent from a worker to the audit: the report as JSON, and the numbers that pictures are drawn from. Nothing that a reader will
+ * open is sent: the audit makes rows, pictures and files itself, from validated numbers.
  */
 import { gunzipSync, gzipSync } from 'node:zlib';
 import * as v from 'valibot';
@@ -61,7 +61,7 @@ function top(a: ArrayLike<number>): number {
   return most;
 }
 const number = v.pipe(v.number(), v.finite());
-/** JSON has no NaN, by which a seam says that it is not known. */
+/** JSON has no NaN, which marks an unknown seam. */
 const orNaN = v.pipe(
   v.nullable(number),
   v.transform((n) => n ?? Number.NaN),
@@ -146,7 +146,7 @@ export function pack({ answer, machine }: Solved): string {
   return gzipSync(json, { level: 3 }).toString('base64');
 }
 
-/** The answer out of a queue's text, or what is wrong with it. Planter and cautions are the audit's own, whatever the text says of them. */
+/** The answer from a queue's text, or what is wrong with it. Planter and cautions are always the audit's own. */
 export function unpack(text: string, job: Job): Solved | { fault: string } {
   let json: unknown;
   try {

@@ -12,15 +12,15 @@ const ANSWER_MS = 3000;
 
 export interface Working {
   /**
-   * Resolves when the fields under way are done and handed in. Where the server is gone by then, what it was to be told is lost, and the fields are
+   * Resolves when the fields under way are done and handed in. Where the server is gone by then, the results are lost, and the fields are
    * given to other workers.
    */
   stop(): Promise<void>;
-  /** Never fulfilled; rejected with `UserError` when this worker can be of no use to the audit. */
+  /** Never fulfilled; rejected with `UserError` when this worker cannot serve the audit. */
   useless: Promise<never>;
 }
 
-export interface WorkOptions {
+interface WorkOptions {
   address: string;
   /** The key that jobs and results are signed with; null without one. */
   secret: Buffer | null;
@@ -34,7 +34,7 @@ export interface WorkOptions {
 
 /**
  * Checks fields from the queue until it is stopped. The check runs in a process of the pool, never here: this one renews the claims
- * on the fields under way, and one that is busy with a field could not; the field would be taken for lost and given to another.
+ * on the fields under way, which a busy process could not; its field would count as lost and go to another.
  */
 export async function work({ address, secret, pool, atOnce, place, done, say }: WorkOptions): Promise<Working> {
   const { Worker, UnrecoverableError } = await bullmq();
@@ -89,7 +89,7 @@ export async function work({ address, secret, pool, atOnce, place, done, say }: 
       concurrency: atOnce,
       lockDuration: CLAIM_S * 1000,
       stalledInterval: LOOK_S * 1000,
-      // A field whose worker died is tried on others; one that kills every worker that takes it is given up.
+      // A field whose worker died is tried on others; one that kills every worker is given up.
       maxStalledCount: 2,
     },
   );
@@ -100,7 +100,7 @@ export async function work({ address, secret, pool, atOnce, place, done, say }: 
     useless,
     async stop() {
       unwatch();
-      // Told to close between two tries to connect, the queue would wait for a connection that it has itself called off.
+      // When closed between two tries to connect, the queue would wait for a connection that it has itself canceled.
       if (down()) await worker.pause(true);
       else void worker.close();
       while (under.size > 0) await Promise.allSettled(under);
@@ -124,8 +124,8 @@ async function within(ms: number, done?: Promise<void>): Promise<void> {
 }
 
 /**
- * The job under a seal. Whoever can write to the queue chooses what is read: only names below this worker's own folder or address count.
- * `bytesFrom` looks again, and knows which of the two it is.
+ * The signed job. Anyone who can write to the queue chooses what is read, so only names below this worker's own folder or address count.
+ * `bytesFrom` checks again and distinguishes the two.
  */
 function jobIn(secret: Buffer | null, id: string, data: unknown): { job: Job } | { fault: string } | { other: string } {
   const opened = open(secret, 'job', id, data);
@@ -135,11 +135,11 @@ function jobIn(secret: Buffer | null, id: string, data: unknown): { job: Job } |
   try {
     json = JSON.parse(opened.text);
   } catch {
-    return { fault: 'the job was refused: it is no JSON' };
+    return { fault: 'the job was refused: it is not JSON' };
   }
   const found = shaped(JOB, json);
   if ('fault' in found) return { fault: `the job was refused: ${found.fault}` };
   if (![...found.value.map, ...found.value.boundary].every((n) => isBelow(n, false)))
-    return { fault: 'the job was refused: it names a file out of the folder of the maps' };
+    return { fault: 'the job was refused: it names a file outside the folder of the maps' };
   return { job: found.value };
 }

@@ -11,7 +11,7 @@ import { mapsFrom } from './source.ts';
 import type { Checked, Job } from './types.ts';
 import { pack, unpack } from './wire.ts';
 
-/** Where maps come from, in a shape that goes to another process. */
+/** The source of maps, in a shape that can be sent to another process. */
 export interface Place {
   from: string;
   maxBytes: number;
@@ -20,7 +20,7 @@ export interface Task {
   job: Job;
   place: Place | null;
 }
-/** A result out of the queue, and the job that it is said to be the result of. */
+/** A result from the queue, and the job that it claims to answer. */
 export interface Handed {
   job: Job;
   text: string;
@@ -43,7 +43,7 @@ async function check(task: Task): Promise<Checked> {
   return drawn(await solve(task.job, open(task)));
 }
 
-/** A field of an audit elsewhere: what it is to make its files from, as text. */
+/** A field of an audit elsewhere: the text that it makes its files from. */
 async function solveFor(task: Task): Promise<string> {
   const found = await solve(task.job, open(task));
   return JSON.stringify('refused' in found ? found : { answer: pack(found) });
@@ -60,7 +60,7 @@ function draw({ job, text }: Handed): Checked | { fault: string } {
   try {
     json = JSON.parse(text);
   } catch {
-    return { fault: 'it is no JSON' };
+    return { fault: 'it is not JSON' };
   }
   const found = shaped(RESULT, json);
   if ('fault' in found) return found;
@@ -70,7 +70,7 @@ function draw({ job, text }: Handed): Checked | { fault: string } {
   try {
     return drawn(answer);
   } catch (e) {
-    // Each number by itself was sound; together they make no picture.
+    // Each number was valid alone; together they make no picture.
     return { fault: `no report can be made from it (${e instanceof Error ? e.message.slice(0, 100) : 'unknown'})` };
   }
 }
@@ -78,8 +78,8 @@ function draw({ job, text }: Handed): Checked | { fault: string } {
 workerpool.worker({ key, check, solveFor, draw });
 
 /**
- * Ends this process when its audit is gone, whatever ended that: a process that is busy with a field hears neither a signal to its parent nor
- * the end of the channel to it. A thread of its own looks; it takes 14 MB.
+ * Ends this process when its audit is gone for any reason: a process that is busy with a field notices neither a signal to its parent nor
+ * the end of the channel to it. A separate thread watches; it takes 14 MB.
  */
 const WATCH = `
   const parent = process.ppid;

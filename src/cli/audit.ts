@@ -33,29 +33,32 @@ import {
   WHERE_OPTION,
 } from './options.ts';
 
-/** Options that say where the maps of a queue lie; `guessrow work` has them too. */
+/** Options for the place of a queue's maps; `guessrow work` has them too. */
 export const QUEUE_OPTIONS: Spec = {
   queue: { value: 'URL', says: 'the Redis or Valkey server that hands out fields: redis://HOST:PORT' },
   'queue-key': {
     value: 'FILE',
-    says: 'a file with a secret text, the same for the audit and all workers: nothing is believed that is not signed with it',
+    says: 'a file with a secret text, the same for the audit and all workers: only what is signed with it is accepted',
   },
   'maps-from': { value: 'PLACE', says: 'where workers read the maps: a shared folder, or an http(s) address' },
   'max-map-mb': { value: 'N', says: 'largest map that is fetched from an address; 500 MB when left out' },
 };
 
-/** A field that takes longer is ended: far more than the largest map needs on a slow machine. */
+/** A field that takes longer is stopped: far more than the largest map needs on a slow machine. */
 const USUAL_SECONDS = 1800;
 const MOST_SECONDS = 1_000_000;
 
 export const AUDIT_OPTIONS: Spec = {
-  out: { value: 'FOLDER', says: 'where the tables, the index and the reports go; needed' },
+  out: { value: 'FOLDER', says: 'where the tables, the index and the reports go; required' },
   planter: {
     value: 'FILE',
     many: true,
     says: 'the planter file of every field that a list names none for; several as FILE or MACHINE=FILE, as in "guessrow check"',
   },
-  planting: { value: 'NAME', says: 'what was planted, where a list does not say; a planter with several has to know' },
+  planting: {
+    value: 'NAME',
+    says: 'what was planted, where a list does not say; required for a planter with several plantings',
+  },
   columns: { value: 'ROLE=NAME', many: true, says: 'name a column, as in "guessrow check"' },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
@@ -70,17 +73,17 @@ export const AUDIT_OPTIONS: Spec = {
     says: `${LIMIT_OPTION.says}; and seconds, which the check of one field may take, ${USUAL_SECONDS} when left out`,
   },
   'seed-cost': { value: 'PRICE', says: 'what the seed for an acre or hectare costs, such as 95/ac' },
-  'at-once': { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
-  again: { says: 'check every field again, also those that an earlier run has finished' },
+  'at-once': { value: 'N', says: 'fields checked at once on this machine; one per core when left out' },
+  again: { says: 'check every field again, including those that an earlier run finished' },
   ...QUEUE_OPTIONS,
-  waiting: { value: 'N', says: 'most fields that lie in the queue at once; 200 when left out' },
+  waiting: { value: 'N', says: 'most fields in the queue at once; 200 when left out' },
 };
 
 /** `guessrow audit`: returns the exit status. Throws `UserError` (status 2) when nothing can be started. */
 export async function runAudit(args: Parsed, io: Io): Promise<number> {
   const { out, queue } = args.values;
   if (out === undefined)
-    throw new UserError('missing-option', 'An audit writes into a folder of its own.', {}, 'Add "--out FOLDER".');
+    throw new UserError('missing-option', 'An audit needs a folder of its own.', {}, 'Add "--out FOLDER".');
   const from = placeOption(args, queue !== undefined);
   const atOnce = atOnceOption(args);
   const most = numberOption(args.values.waiting ?? '200', 'waiting', 1, 100_000);
@@ -151,13 +154,13 @@ export function atOnceOption(args: Parsed): number {
   return n === undefined ? availableParallelism() : numberOption(n, 'at-once', 1, 1024);
 }
 
-/** Where a queue's maps lie. Both sides must be told: each reads below its own place, and nowhere else. */
+/** The place of a queue's maps. Both sides need it: each reads only below its own place. */
 export function placeOption(args: Parsed, queued: boolean): { from: string; maxBytes: number } | null {
   const from = args.values['maps-from'];
   if (queued && from === undefined)
     throw new UserError(
       'missing-option',
-      'With a queue, every machine needs to know where the maps are.',
+      'With a queue, every machine needs the place of the maps.',
       {},
       'Add "--maps-from FOLDER" or "--maps-from https://HOST/FOLDER/".',
     );
@@ -174,7 +177,7 @@ export function placeOption(args: Parsed, queued: boolean): { from: string; maxB
 
 const BAR = 20;
 
-/** "[######    ] 120 of 500 fields, about 3 min left". Fields out of the journal cost no time and are not counted into the pace. */
+/** "[######    ] 120 of 500 fields, about 3 min left". Fields from the journal take no time and do not count for the pace. */
 function barOf(done: number, known: number, all: number, ms: number): string {
   const full = Math.floor((BAR * done) / all);
   const mine = done - known;

@@ -38,7 +38,7 @@ export const CHECK_OPTIONS: Spec = {
   planter: {
     value: 'FILE',
     many: true,
-    says: 'the planter file (*.planter.json); needed. Where several planters worked the field give each, as FILE or MACHINE=FILE',
+    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
   },
   planting: {
     value: 'NAME',
@@ -61,7 +61,7 @@ export const CHECK_OPTIONS: Spec = {
     value: 'PRICE',
     says: 'what the seed for an acre or hectare costs, such as 95/ac: effects then come in money too',
   },
-  format: { value: 'NAME', says: `${FORMATS.join(', ')}; left out, what the end of "--out" says, else text` },
+  format: { value: 'NAME', says: `${FORMATS.join(', ')}; when left out, what the ending of "--out" says, else text` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
 };
 
@@ -73,7 +73,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   const { boundary, layer, out } = args.values;
   const planterNames = args.lists.planter;
   if (planterNames === undefined)
-    throw new UserError('missing-option', 'A map is checked against a planter file.', {}, 'Add "--planter FILE".');
+    throw new UserError('missing-option', 'A check needs a planter file.', {}, 'Add "--planter FILE".');
   const format = formatOption(args, FORMATS, ENDS);
   const accuracy = args.values['pass-accuracy'];
   const passAccuracyM = accuracy === undefined ? undefined : lengthOption(accuracy, 'pass-accuracy');
@@ -107,7 +107,7 @@ export async function runCheck(args: Parsed, io: Io): Promise<number> {
   if (args.lists.limit !== undefined) asked.limits = args.lists.limit;
   if (accuracy !== undefined) asked.passAccuracy = accuracy;
   if (price !== undefined) asked.seedCost = price;
-  // A page is sent to others: it names the files, not the folders of who made it.
+  // A page is sent to others, so it names the files but not the folders.
   const command = commandLine({
     ...asked,
     map: basename(asked.map),

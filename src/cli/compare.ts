@@ -29,7 +29,7 @@ export const COMPARE_OPTIONS: Spec = {
   planter: {
     value: 'FILE',
     many: true,
-    says: 'the planter file (*.planter.json); needed. Where several planters worked the field give each, as FILE or MACHINE=FILE',
+    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
   },
   planting: {
     value: 'NAME',
@@ -43,7 +43,7 @@ export const COMPARE_OPTIONS: Spec = {
   crs: CRS_OPTION,
   limit: LIMIT_OPTION,
   'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
-  format: { value: 'NAME', says: `${FORMATS.join(', ')}; left out, what the end of "--out" says, else text` },
+  format: { value: 'NAME', says: `${FORMATS.join(', ')}; when left out, what the ending of "--out" says, else text` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
 };
 
@@ -58,7 +58,7 @@ const STATUS: Record<Comparison['verdict'], number> = {
 export async function runCompare(args: Parsed, io: Io): Promise<number> {
   const { layer, out } = args.values;
   if (args.lists.planter === undefined)
-    throw new UserError('missing-option', 'Two maps are compared against a planter file.', {}, 'Add "--planter FILE".');
+    throw new UserError('missing-option', 'A comparison needs a planter file.', {}, 'Add "--planter FILE".');
   const format = formatOption(args, FORMATS, ENDS);
   const accuracy = args.values['pass-accuracy'];
   const limits = limitOptions(args.lists.limit ?? []);

@@ -6,14 +6,14 @@ import { suitOneCore } from './one-core.ts';
 
 suitOneCore();
 
-// A reader that closes early ("| head") wants no more text; the exit status still tells the verdict. Any other fault is told once.
+// A reader that closes early ("| head") wants no more text; the exit status still gives the verdict. Any other error is reported once.
 let closed = false;
 let fault: NodeJS.ErrnoException | null = null;
 process.stdout.on('error', (e: NodeJS.ErrnoException) => {
   closed = true;
   if (e.code !== 'EPIPE') fault ??= e;
 });
-// Nobody is left to tell.
+// Nothing is left to report to.
 process.stderr.on('error', () => {});
 
 const io: Io = {
@@ -28,7 +28,7 @@ const io: Io = {
 };
 
 const status = await main(process.argv.slice(2), io);
-// An error of the last write is told after it.
+// An error of the last write arrives after it.
 await new Promise((resolve) => setImmediate(resolve));
 if (fault !== null) {
   const { code } = fault as NodeJS.ErrnoException;

@@ -1,6 +1,6 @@
 import type { Paint } from '../core/report/index.ts';
 
-/** Where a command writes, so that tests can look on. */
+/** Where a command writes; tests replace it. */
 export interface Io {
   out(text: string): Promise<void>;
   err(text: string): void;
@@ -14,7 +14,7 @@ export interface Io {
 
 const CLEAR = '\r\u001B[2K';
 
-/** A line on standard error that is written over, at most ten times a second. `end` takes it away. */
+/** A line on standard error that is overwritten at most ten times a second. `end` removes it. */
 export function progressLine(io: Io): { show(stage: string, done: number): void; end(): void } {
   let last = 0;
   let shown = false;

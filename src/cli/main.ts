@@ -37,7 +37,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   },
   compare: {
     usage: 'guessrow compare BEFORE AFTER --planter FILE [options]',
-    says: 'Say of two maps whether what was wrong in the first is fixed in the second, or how much more would decide.',
+    says: 'Compare the maps from before and after a fix: fixed, not fixed, or what would decide.',
     names: ['BEFORE', 'AFTER'],
     options: COMPARE_OPTIONS,
     run: runCompare,
@@ -58,7 +58,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   },
   work: {
     usage: 'guessrow work --queue URL --maps-from PLACE [options]',
-    says: 'Check fields that an audit on any machine hands out over a queue.',
+    says: 'Check fields for an audit that runs on any machine, over a queue.',
     names: [],
     options: WORK_OPTIONS,
     run: runWork,
@@ -85,7 +85,7 @@ Of audit: 0 every field agrees, 1 some differ, 2 none could be checked, 3 none d
 
 function help(): string {
   const lines = Object.values(COMMANDS).map((c) => `  ${c.usage}\n      ${c.says}`);
-  return `guessrow: which planter setting was wrong, from the map that the planter recorded.\n\n${lines.join('\n')}\n\n"guessrow help COMMAND" lists the options of a command; "guessrow --version" says which version this is.\n${STATUS_HELP}\n`;
+  return `guessrow: which planter setting was wrong, from the map that the planter recorded.\n\n${lines.join('\n')}\n\n"guessrow help COMMAND" lists the options of a command; "guessrow --version" prints the version.\n${STATUS_HELP}\n`;
 }
 
 function commandHelp(c: Command): string {
@@ -140,7 +140,7 @@ export async function main(args: readonly string[], io: Io): Promise<number> {
     if (told instanceof UserError) io.err(`guessrow: ${clean(line(told.detail))}\n`);
     else
       io.err(
-        `guessrow: this is a fault of the program, not of your files.\n${e instanceof Error ? (e.stack ?? e.message) : String(e)}\n`,
+        `guessrow: this is a bug in the program, not in your files.\n${e instanceof Error ? (e.stack ?? e.message) : String(e)}\n`,
       );
     return 2;
   }

@@ -5,7 +5,7 @@ import { nearest, UserError } from '../core/shared/messages.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 
 /** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */
-export interface OptionSpec {
+interface OptionSpec {
   value?: string;
   many?: boolean;
   says: string;
@@ -112,7 +112,7 @@ export function oneOf<T extends string>(value: string, allowed: readonly T[], op
   );
 }
 
-/** The format that is asked for: by `--format`, else by the end of `--out`, else the first. */
+/** The format: from `--format`, else from the ending of `--out`, else the first. */
 export function formatOption<T extends string>(
   args: Parsed,
   formats: readonly [T, ...T[]],
@@ -166,7 +166,7 @@ export function numberOption(text: string, option: string, least: number, most: 
   return n;
 }
 
-/** The last three are of a log of points: the distance of an interval, the first section that was on, and how many were. */
+/** The last three apply to a log of points: the distance of an interval, the first section that was on, and how many were. */
 const ROLES = [
   'section',
   'time',
@@ -222,7 +222,7 @@ const SIZES: Readonly<Record<string, number>> = { kB: 1024, MB: 1024 ** 2, GB: 1
 export const LIMIT_OPTION: OptionSpec = {
   value: 'NAME=VALUE',
   many: true,
-  says: `raise or lower what is taken on at most: ${Object.values(LIMIT_NAMES).join(', ')}; sizes as 8GB`,
+  says: `raise or lower a read limit: ${Object.values(LIMIT_NAMES).join(', ')}; sizes as 8GB`,
 };
 
 export const CRS_OPTION: OptionSpec = {

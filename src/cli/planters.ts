@@ -6,7 +6,7 @@ import { UserError } from '../core/shared/messages.ts';
 import type { CheckInput, DeclaredPlanter } from '../core/steps/job.ts';
 import { readText } from '../files.ts';
 
-export interface PlanterOptions {
+interface PlanterOptions {
   planter: Planter;
   /** Given where there is more than one, or a machine is named. */
   planters?: DeclaredPlanter[];

@@ -3,8 +3,8 @@ import { canBear, encodeLayer, inSystem, LAYER_FORMATS, type LayerFormat } from 
 import { type System, wantedCrs } from '../core/intake/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
-import { changeCsv, changeJson, NO_FRAME } from '../core/rebuild/index.ts';
-import { type RebuildInput, type Rebuilt, rebuild } from '../core/repair/index.ts';
+import { type RebuildInput, type Rebuilt, rebuild } from '../core/rebuild/index.ts';
+import { changeCsv, changeJson, NO_FRAME } from '../core/redraw/index.ts';
 import { aboutRebuilt, clean, noteText, wrap } from '../core/report/index.ts';
 import { CAUTIONS, UserError } from '../core/shared/messages.ts';
 import { checkOutput, mapPaths, namedFile, writeOutputs } from '../files.ts';
@@ -28,7 +28,7 @@ export const REBUILD_OPTIONS: Spec = {
   planter: {
     value: 'FILE',
     many: true,
-    says: 'the planter file (*.planter.json); needed. Where several planters worked the field give each, as FILE or MACHINE=FILE',
+    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
   },
   planting: {
     value: 'NAME',
@@ -37,9 +37,9 @@ export const REBUILD_OPTIONS: Spec = {
   },
   out: {
     value: 'FILE',
-    says: 'where to write: .geojson, .zip (shapefile), .gpkg (GeoPackage), .fgb (FlatGeobuf) or .parquet (GeoParquet); needed',
+    says: 'where to write: .geojson, .zip (shapefile), .gpkg (GeoPackage), .fgb (FlatGeobuf) or .parquet (GeoParquet); required',
   },
-  by: { value: 'NAME', says: 'section, or pass for one polygon a pass; section when left out' },
+  by: { value: 'NAME', says: 'section, or pass for one polygon per pass; section when left out' },
   'correct-rate': {
     value: 'recorded-area',
     says: 'multiply rates and populations by recorded area over planted area; the old values stay in columns of their own',
@@ -53,7 +53,7 @@ export const REBUILD_OPTIONS: Spec = {
   where: WHERE_OPTION,
   crs: {
     ...CRS_OPTION,
-    says: 'the coordinate system to write in, such as EPSG:4326; that of the map when left out. It is also that of a map that does not name its own',
+    says: 'the coordinate system to write in, such as EPSG:4326; that of the map when left out; also used to read a map that does not name its own',
   },
   limit: LIMIT_OPTION,
   layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
@@ -64,9 +64,9 @@ export const REBUILD_OPTIONS: Spec = {
 export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   const { layer, out } = args.values;
   if (args.lists.planter === undefined)
-    throw new UserError('missing-option', 'A map is rebuilt with a planter file.', {}, 'Add "--planter FILE".');
+    throw new UserError('missing-option', 'A rebuild needs a planter file.', {}, 'Add "--planter FILE".');
   if (out === undefined)
-    throw new UserError('missing-option', 'A rebuilt map needs a file to be written to.', {}, 'Add "--out FILE".');
+    throw new UserError('missing-option', 'A rebuild needs an output file.', {}, 'Add "--out FILE".');
   const format = extname(out).toLowerCase();
   if (!(LAYER_FORMATS as readonly string[]).includes(format))
     throw new UserError(
@@ -136,7 +136,7 @@ async function systemToWrite(
   const own = built.system;
   const system = asked === undefined ? own : await wantedCrs(asked, 'for "--crs"');
   if (system === null || canBear(format, system, built.format === 'geojson')) return system;
-  const sentence = `${format} is not written in the coordinate system "${clean(system.name)}" here`;
+  const sentence = `${format} cannot be written in the coordinate system "${clean(system.name)}"`;
   // Where the option named the system of the map, nobody asked for it in the output.
   if (asked !== undefined && system.code !== own?.code)
     throw new UserError(
@@ -216,7 +216,7 @@ function summary(b: Rebuilt, unit: Unit, notes: readonly string[], files: readon
     ),
     '',
     ...(b.plantingFound
-      ? [...wrap(`Rebuilt as planted "${b.planting}", which fits the map best; "--planting NAME" says otherwise.`), '']
+      ? [...wrap(`Rebuilt as planted "${b.planting}", which fits the map best; "--planting NAME" chooses another.`), '']
       : []),
     ...[...counts].map(([k, n]) => `  ${k.padEnd(10)}${count(n).padStart(9)}`),
     '',

@@ -50,7 +50,7 @@ const POLICY = [
 ].join('; ');
 
 /** Folders that are served: the built page, and the sample fields under /sample-data/. */
-export interface Served {
+interface Served {
   web: string;
   samples: string;
 }

@@ -6,19 +6,14 @@ import type { Parsed, Spec } from './options.ts';
 
 export const WORK_OPTIONS: Spec = {
   ...QUEUE_OPTIONS,
-  'at-once': { value: 'N', says: 'fields checked at once on this machine; one a core when left out' },
+  'at-once': { value: 'N', says: 'fields checked at once on this machine; one per core when left out' },
 };
 
 /** `guessrow work`: checks fields from the queue until it is stopped; then finishes those under way and returns 0. */
 export async function runWork(args: Parsed, io: Io): Promise<number> {
   const { queue } = args.values;
   if (queue === undefined)
-    throw new UserError(
-      'missing-option',
-      'A worker takes its fields from a queue.',
-      {},
-      'Add "--queue redis://HOST:PORT".',
-    );
+    throw new UserError('missing-option', 'A worker needs a queue.', {}, 'Add "--queue redis://HOST:PORT".');
   const place = placeOption(args, true)!;
   mapsFrom(place.from, place.maxBytes);
   const secret = args.values['queue-key'] === undefined ? null : readSecret(args.values['queue-key']);

@@ -17,7 +17,7 @@ export interface Report {
   /** What would decide an `undecided` verdict; empty otherwise. */
   wouldDecide: string[];
   map: MapSummary;
-  /** Each machine that worked in the field, by itself; one where nothing tells machines apart. What follows speaks of the one with the most travel. */
+  /** Each machine that worked in the field; a single one where nothing distinguishes machines. The keys below describe the machine with the most travel. */
   machines: MachineSummary[];
   declared: DeclaredSummary;
   recorded: RecordedSummary;
@@ -38,9 +38,9 @@ export type Grain = 'section' | 'bar' | 'strip' | 'blob';
 
 export interface ColumnRole {
   name: string;
-  /** What the numbers do, in words: "rises along every pass, 12,431 of 12,431 steps". */
+  /** What the numbers do, as text: "rises along every pass, 12,431 of 12,431 steps". */
   evidence: string;
-  /** Unit of a width or rate column when the numbers tell it. */
+  /** Unit of a width or rate column when the numbers show it. */
   unit?: string;
 }
 export type Role = 'section' | 'time' | 'width' | 'heading' | 'rate' | 'product' | 'machine';
@@ -56,7 +56,7 @@ export interface MapSummary {
   bars: number;
   travelM: number;
   columns: Partial<Record<Role, ColumnRole>>;
-  /** How the direction of travel was known: from times, record order, a heading column, or not at all. */
+  /** What shows the direction of travel: times, record order, a heading column, or not at all. */
   travelFrom: 'time' | 'order' | 'heading' | 'unknown';
   /**
    * Recorded ground that lies in no pass: records that miss more than a hundredth of theirs, the area, its part of the recorded ground (0 to 1), and
@@ -70,7 +70,7 @@ export interface MapSummary {
   };
 }
 
-/** One machine: its passes, judged against its own planter. */
+/** One machine: its passes, compared with its own planter. */
 export interface MachineSummary {
   /** As a column names it, else "machine 1" and so on in the order in which they began. */
   name: string;
@@ -87,7 +87,7 @@ export interface MachineSummary {
   planter: string;
   planting: string;
   plantingFound: boolean;
-  /** Why its passes are judged against this planter; empty where there is no choice. */
+  /** Why its passes are compared with this planter; empty where there is no choice. */
   why: string;
   declared: DeclaredSummary;
   recorded: RecordedSummary;
@@ -131,7 +131,7 @@ export interface RecordedSummary {
   sections: { leftM: number; rightM: number }[];
   bestFit: LayoutFit | null;
   alternatives: LayoutFit[];
-  /** Where the width is all that the map tells: every frame of the trade that is as wide, more rows last. */
+  /** Where the map shows nothing but the width: every usual frame of that width, fewest rows first. */
   sameWidth: { rows: number; rowSpacingM: number }[];
   /** Where the recorded layout changed on the way: each stretch of one layout, in time order. The figures above are those of the longest. */
   stretches?: RecordedStretch[];
@@ -160,9 +160,9 @@ export interface SeamSummary {
   plantedM: number | null;
   guessRowM: number | null;
   alternatingM: number | null;
-  /** Pass-to-pass accuracy of the positioning that the check reckoned with. */
+  /** Pass-to-pass accuracy of the positioning that the check assumed. */
   accuracyM: number;
-  /** A steady seam up to this, either way, is steering and no setting. */
+  /** A steady seam up to this, either way, is steering error, not a setting. */
   toleranceM: number;
   /** Where the recorded layout changed on the way: the seams between passes of one layout, in time order. The figures above are those of the longest. */
   stretches?: SeamStretchSummary[];
@@ -207,28 +207,28 @@ export interface Observation {
   passes: number[];
 }
 
-/** What the map shows of a fault's doing; null where it does not tell. */
+/** What the map shows of a fault's effect; null where it does not show it. */
 export interface MeasuredEffect {
   acreCountPct: number | null;
   unplantedM2: number | null;
   doubledM2: number | null;
 }
 
-/** What follows from that under a condition, which every report names beside it. */
+/** What follows from that under a condition, which every report states beside it. */
 export interface Effect extends MeasuredEffect {
   /** A population or rate computed from the recorded area, as a multiple of the true one. */
   populationFactor: number | null;
-  /** Seed that was laid down a second time, and seed that the ground left without rows would have taken, in the user's money. */
+  /** Cost of seed planted a second time, and of the seed for ground left without rows, in the user's money. */
   seedCost: { doubledCost: number | null; unplantedCost: number | null } | null;
 }
 
-/** A diagnosis as it is made from the map alone. */
+/** A diagnosis from the map alone. */
 export interface Finding {
   setting: Setting;
-  /** Settings that would have recorded the same map, each with a finding of its own: one of them is wrong, not all. Left out where there is none. */
+  /** Settings that would have recorded the same map, each with its own finding: only one of them is wrong. Left out where there is none. */
   or?: Setting[];
   confidence: number;
-  /** Machine that it was found on; left out where there is one. */
+  /** Machine that it was found on; left out where there is only one. */
   machine?: string;
   /** What is wrong and what it should be, as a technician would say it. */
   says: string;
@@ -241,7 +241,7 @@ export interface Diagnosis extends Finding {
   effect: Effect;
 }
 
-/** One straight-enough run of bars, for drawing and tables. Degrees never appear here: points are lattice steps. */
+/** One pass, for drawing and tables. Points are lattice steps, never degrees. */
 export interface PassDrawing {
   number: number;
   bars: number;
@@ -286,12 +286,12 @@ export interface Evidence {
   plantedLattice: Lattice;
   /** Pass of each planted shape, counted from 1. */
   plantedPass: Uint32Array;
-  /** The planted picture has account lines of its own. Otherwise it is the recorded picture, and its lines are the recorded ones. */
+  /** Whether the planted picture has account lines of its own; otherwise it equals the recorded picture and shares its lines. */
   plantedApart: boolean;
   covered: Polygons;
   overlap: Polygons;
   gaps: Polygons;
-  /** Where each line of the report's account lies, in the same order; a width has no place of its own. */
+  /** Where each line of the report's account lies, in the same order; a width has no place. */
   account: Polygons[];
   /** Rings of the field boundary that was given, first points not repeated; none without one. */
   boundary: Float64Array[];

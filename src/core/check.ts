@@ -12,20 +12,20 @@ import { underEachPlanting } from './steps/plantings.ts';
 import { readSource, type Source } from './steps/source.ts';
 import { summarizeAnswer } from './steps/summary.ts';
 
-/** Checks a map against its planter. Throws `UserError` when the input cannot be worked with. */
+/** Checks a map against its planter. Throws `UserError` when the input cannot be used. */
 export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answer> {
   const job = jobOf(input, hooks);
   return checkSource(await readSource(input, job), job);
 }
 
-/** Everything after the reading. Not asynchronous: a caller who wants to stop it throws from `progress`, or ends the worker. */
+/** Everything after reading. Synchronous: to stop it, throw from `progress` or end the worker. */
 export function checkSource(source: Source, job: Job, machines = fitMap(source.records, job)): Answer {
   const covered = coverSource(source, machines[0].plane, job);
   const answerWith = (fitted: readonly Fitted[]): Answer => answerFor(source, covered, fitted, job);
   return underEachPlanting(answerWith(machines), machines, job, answerWith);
 }
 
-/** The machines under one planting each, on ground that all of them covered. */
+/** The answer for the machines under one planting each; covered ground is shared by all of them. */
 function answerFor({ records }: Source, covered: Covered, machines: readonly Fitted[], job: Job): Answer {
   const judged = diagnoseMachines(records, machines, covered, job);
   const differs = judged.some((p) => p.widths.facts.length > 0);

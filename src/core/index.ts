@@ -65,8 +65,8 @@ export {
   ruleBreaks,
   type Unit,
 } from './planter/index.ts';
-export type { Change } from './rebuild/index.ts';
-export type { Rebuilt } from './repair/index.ts';
+export type { Rebuilt } from './rebuild/index.ts';
+export type { Change } from './redraw/index.ts';
 export {
   drawFrame,
   EXPLANATIONS,

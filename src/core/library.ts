@@ -1,20 +1,20 @@
-/** The checks as a library offers them: options are looked at before any reading, a signal stops them, and a map may be one file. */
+/** The checks as the library offers them: options are validated before anything is read, a signal stops them, and a map may be one file. */
 import type { Answer } from './answer.ts';
 import { check as checkMap } from './check.ts';
 import { DEFAULT_LIMITS, type Limits } from './intake/index.ts';
 import type { NamedBytes } from './intake/types.ts';
-import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './repair/index.ts';
+import { type RebuildInput, type Rebuilt, rebuild as rebuildMap } from './rebuild/index.ts';
 import { nearest, UserError } from './shared/messages.ts';
 import type { CheckInput, Hooks } from './steps/job.ts';
 
-/** What an `AbortSignal` has of what is used here. */
+/** The part of an `AbortSignal` that is used here. */
 export interface Signal {
   readonly aborted: boolean;
   readonly reason: unknown;
 }
 
 export interface LibraryHooks extends Hooks {
-  /** Stops the work: its reason is thrown. Looked at between pieces of a file and stages; `guessrow/worker` stops at once. */
+  /** Stops the work: its reason is thrown. Checked between pieces of a file and between stages; `guessrow/worker` stops at once. */
   signal?: Signal;
 }
 
@@ -25,7 +25,7 @@ type OneOrMore<T extends { map: NamedBytes[]; boundary?: NamedBytes[] }> = Omit<
 export type LibraryCheckInput = OneOrMore<CheckInput>;
 export type LibraryRebuildInput = Omit<RebuildInput, 'map'> & { map: NamedBytes | NamedBytes[] };
 
-/** Checks a map. Throws `UserError` for input or options that cannot be worked with, and the signal's reason where it stops the work. */
+/** Checks a map. Throws `UserError` for input or options that cannot be used, and the signal's reason where it stops the work. */
 export async function check(input: LibraryCheckInput, hooks: LibraryHooks = {}): Promise<Answer> {
   const { map, boundary, ...rest } = input;
   lookAt(rest);
@@ -47,7 +47,7 @@ export async function rebuild(input: LibraryRebuildInput, hooks: LibraryHooks = 
 
 const shown = (v: unknown): string => String(v).slice(0, 60);
 
-/** A slip in an option that TypeScript did not see, or that it cannot: numbers have no range there. */
+/** Option errors that TypeScript does not catch: numbers have no range there. */
 function lookAt({ passAccuracyM, seedCostPerHa, limits = {} }: Partial<CheckInput>): void {
   const range = (name: string, v: unknown, most: number, unit: string): void => {
     if (v === undefined || (typeof v === 'number' && v > 0 && v <= most)) return;

@@ -21,7 +21,7 @@ interface Component {
   properties: Property[];
   licenses?: { license?: { id?: string; name?: string }; expression?: string }[];
 }
-export interface Sbom {
+interface Sbom {
   bomFormat: string;
   specVersion: string;
   metadata: { component: Component };

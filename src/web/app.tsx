@@ -16,7 +16,7 @@ import { VerdictPart } from './parts/verdict.tsx';
 import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
 import { isOld, needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
 
-/** The check sheet: before an answer what it needs, then the answer from top to bottom. */
+/** The check sheet: first its inputs, then the answer from top to bottom. */
 export function App() {
   const sheet = useSheet();
   const dropping = useDrop(sheet.openFiles);
@@ -76,7 +76,7 @@ function AnswerSheet({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** One choice for the whole sheet. It belongs to what was measured: with the next map, or the next check, nothing is chosen. */
+/** One selection for the whole sheet. It belongs to one answer: the next map or check starts without one. */
 function useChoice(answer: Answer | null): Choice {
   const evidence = answer?.evidence ?? null;
   const [held, setHeld] = useState<{ evidence: Evidence | null; selection: Selection }>({

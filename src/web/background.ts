@@ -1,7 +1,7 @@
 /**
- * A background of the reader's own for the map: drawn, never measured.
+ * A background that the reader adds to the map: drawn, never measured.
  *
- * Decision: there is no tile address. The page's policy names no host but its own; a policy that let any host in would break the promise that
+ * Decision: there is no tile address. The page's policy allows no host but its own; a policy that allowed others would break the promise that
  * nothing leaves the computer.
  */
 
@@ -14,7 +14,7 @@ export interface Background {
   geojson: GeoJSON.GeoJSON;
 }
 
-/** The file as a background, or the sentence that says why it is none. Longitude and latitude in degrees, as GeoJSON has them. */
+/** The file as a background, or a sentence that says why it cannot be one. Longitude and latitude in degrees, as GeoJSON has them. */
 export async function readBackground(file: File): Promise<Background | string> {
   const name = clean(file.name);
   if (file.size > MOST_BYTES) return `${name} is larger than 20 MB. Simplify it, or cut it to the field.`;
@@ -42,10 +42,10 @@ const TYPES = new Set([
   ...['FeatureCollection', 'Feature', 'GeometryCollection', 'Point', 'MultiPoint'],
   ...['LineString', 'MultiLineString', 'Polygon', 'MultiPolygon'],
 ]);
-/** A position of a polygon of a collection within a collection lies this deep; nobody's background lies deeper. */
+/** A position of a polygon of a collection within a collection lies this deep; no real background lies deeper. */
 const DEEPEST = 40;
 
-/** Looks at every position of a GeoJSON: whether there is one, and all of them can be drawn. */
+/** Checks every position of a GeoJSON: there must be one, and all must be drawable. */
 function positions(json: unknown): 'none' | 'deep' | 'odd' | 'not degrees' | 'sound' {
   let any = false;
   const open: [unknown, number][] = [[json, 0]];

@@ -2,11 +2,11 @@ import type { Message } from '../core/shared/messages.ts';
 import type { Api, Telling } from '../worker/api.ts';
 import type { Call, Reply, Result } from '../worker/protocol.ts';
 
-/** Why there is no answer: the user's file, our bug, a worker that died, or the user's own wish. */
+/** Why there is no answer: the user's file, our bug, a worker that died, or a cancellation. */
 export type Failure =
   | { kind: 'refused'; detail: Message }
   | { kind: 'broken'; text: string }
-  /** Something that the page cannot do now, in one sentence. */
+  /** A sentence about something that the page cannot do now. */
   | { kind: 'notice'; text: string }
   | { kind: 'memory' }
   | { kind: 'cancelled' };
@@ -25,8 +25,8 @@ export interface Running<T> {
 }
 
 /**
- * Calls the worker's functions, one call per worker. Cancelling ends the worker at once, whatever it is doing: a
- * check in the middle of a long stage does not listen to messages.
+ * Calls the worker's functions, one call per worker. Canceling ends the worker at once: a
+ * check in the middle of a long stage reads no messages.
  */
 export function callWorker<Name extends keyof Api>(
   name: Name,
@@ -76,5 +76,5 @@ export function whyNot(error: unknown, says: string): string {
     return `The browser ran out of memory while it wrote ${says}. The command line below writes it with "--format" and "--out".`;
   if (error instanceof CheckFailed && error.failure.kind === 'refused')
     return `${error.failure.detail.sentence} ${error.failure.detail.todo}`;
-  return `${says} could not be written, by a fault of this program: ${String(error)}`;
+  return `${says} could not be written because of a bug in this program: ${String(error)}`;
 }

@@ -1,4 +1,4 @@
-/** What was dropped or chosen: maps apart from planter files, and from what is neither. */
+/** Dropped or chosen files, sorted into maps, planter files and others. */
 
 /** A planter file is far smaller than this; nothing larger is opened to see what it is. */
 const PLANTER_MAX_BYTES = 256 * 1024;
@@ -11,7 +11,7 @@ export interface Sorted {
 }
 
 /**
- * Planter files are told by their name, or by the row spacing that only they have. Where nothing else is a map, everything else passes for one: the
+ * Planter files are recognized by their name, or by the row spacing that only they have. Where nothing else is a map, all other files count as one: the
  * reader of maps then says what is wrong with it.
  */
 export async function sortFiles(files: readonly File[]): Promise<Sorted> {
@@ -38,19 +38,19 @@ const WHY_NOT: Record<Kind, string> = {
   map: 'another file is the map',
   shp: 'another file is the map',
   part: 'no .shp of that name came with it',
-  json: 'a .json beside a map is taken for a description of it',
+  json: 'a .json beside a map is treated as its description',
   other: 'it is neither a map nor a planter file',
 };
 
 type Kind = 'map' | 'shp' | 'part' | 'json' | 'other';
 
-/** What a file may be by its name; where the name says nothing, by its first bytes, as the reader of maps sees it. */
+/** What a file may be by its name, or where the name does not show it by its first bytes, like the map reader. */
 async function kindOf(file: File): Promise<Kind> {
   if (/\.shp$/i.test(file.name)) return 'shp';
   if (PARTS.test(file.name)) return 'part';
   if (/\.json$/i.test(file.name)) return 'json';
   if (WHOLE.test(file.name)) return 'map';
-  // A folder can be dropped like a file and not be read like one.
+  // A folder can be dropped like a file but not read like one.
   const [a, b, c, d] = new Uint8Array(
     await file
       .slice(0, 4)
@@ -62,11 +62,11 @@ async function kindOf(file: File): Promise<Kind> {
   return a === 0x7b || (a === 0xef && d === 0x7b) ? 'map' : 'other';
 }
 
-/** Files that hold a whole map by themselves; a plain .json may be anything. */
+/** Files that hold a whole map; a plain .json may be anything. */
 const WHOLE = /\.(geojson|geojsonl|ndjson|gz|zip|gpkg|fgb|parquet|kml|kmz|csv)$/i;
 const PARTS = /\.(shp|dbf|prj|cpg|shx)$/i;
 
-/** A name without its ending, in small letters: what holds the parts of a shapefile together. */
+/** A name without its ending, in lower case: the parts of a shapefile share it. */
 function base(f: File): string {
   return f.name.replace(/\.[^.]*$/, '').toLowerCase();
 }
@@ -95,7 +95,7 @@ async function isPlanter(file: File): Promise<boolean> {
   return /"rowSpacing"\s*:/.test(text) && !/"(FeatureCollection|Feature)"/.test(text);
 }
 
-/** The files that were dropped, those in folders too. Read at once: what was dropped is gone after the event. */
+/** The dropped files, including those in folders. Read at once, because they are gone after the event. */
 export function droppedFiles(transfer: DataTransfer): Promise<File[]> {
   const entries = [...transfer.items].map((i) => i.webkitGetAsEntry?.() ?? null);
   if (!entries.some((e) => e?.isDirectory)) return Promise.resolve([...transfer.files]);
@@ -106,7 +106,7 @@ async function filesBelow(entry: FileSystemEntry): Promise<File[]> {
   if (entry.isFile) return [await new Promise<File>((done, fail) => (entry as FileSystemFileEntry).file(done, fail))];
   const reader = (entry as FileSystemDirectoryEntry).createReader();
   const found: FileSystemEntry[] = [];
-  // A reader hands a folder over in batches, the last of them empty.
+  // A reader returns a folder in batches, the last of them empty.
   for (;;) {
     const batch = await new Promise<FileSystemEntry[]>((done, fail) => reader.readEntries(done, fail));
     if (batch.length === 0) break;
@@ -115,7 +115,7 @@ async function filesBelow(entry: FileSystemEntry): Promise<File[]> {
   return (await Promise.all(found.filter((f) => !f.name.startsWith('.')).map(filesBelow))).flat();
 }
 
-/** Offers `content` as a file to keep. Nothing leaves the browser. */
+/** Offers `content` as a download. Nothing leaves the browser. */
 export function saveFile(name: string, content: string | Blob, type: string): void {
   const url = URL.createObjectURL(new Blob([content], { type }));
   const a = document.createElement('a');

@@ -9,5 +9,5 @@ import './style/print.css';
 const root = document.getElementById('sheet');
 if (root) render(<App />, root);
 
-// Refused where the page is no secure origin, as on a shared folder: then it works as long as it is served.
+// Fails where the page is not a secure origin, as on a shared folder: then it works as long as it is served.
 if (import.meta.env.PROD) navigator.serviceWorker?.register('./offline.js').catch(() => {});

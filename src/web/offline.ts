@@ -1,15 +1,15 @@
 /**
- * The service worker: keeps the page's own files, so that it opens with the cable out once it was opened. Asks nothing of other origins.
+ * The service worker: stores the page's own files, so that it opens offline once it was opened. Contacts no other origin.
  *
- * The build hands it the list of files. The page itself is requested first and served from the store when nothing answers; files with a
+ * The build gives it the list of files. The page itself is requested first and served from the store when nothing answers; files with a
  * digest in their name always come from the store.
  */
 
-/** Put in by the build: the files of the page, and a digest of their names. */
+/** Inserted by the build: the files of the page, and a digest of their names. */
 const FILES: readonly string[] = JSON.parse('__OFFLINE_FILES__');
 const CACHE = 'guessrow __OFFLINE_DIGEST__';
 
-/** As much of a service worker's scope as is used here; the compiler's library for the page does not know it. */
+/** The part of a service worker's scope that is used here; the compiler's library for the page lacks it. */
 interface Lasting extends Event {
   waitUntil(work: Promise<unknown>): void;
 }
@@ -19,7 +19,7 @@ interface Asked extends Event {
 }
 const scope = self as unknown as EventTarget & { clients: { claim(): Promise<void> } };
 
-/** The page's own files, and the list of samples where one is served: without it nothing could be said of them. */
+/** The page's own files, and the list of samples where one is served, which names them. */
 async function store(): Promise<void> {
   const cache = await caches.open(CACHE);
   await cache.addAll([...FILES]);

@@ -22,7 +22,7 @@ export async function listSamples(): Promise<Sample[]> {
   }
 }
 
-/** Keeps the entries that can be opened; a list made for a newer page must not break this one. */
+/** Keeps the entries that can be opened; a list for a newer page must not break this one. */
 export function readList(json: unknown): Sample[] {
   const list = Array.isArray(json) ? json : isRecord(json) && Array.isArray(json.samples) ? json.samples : [];
   return list.filter(isRecord).flatMap((s) => {

@@ -1,4 +1,4 @@
-/** What is chosen on the sheet: one thing at a time, shown by every picture and table in its own way. */
+/** The selection of the sheet: one item at a time, which every picture and table marks. */
 import type { Answer, Diagnosis } from '../core/answer.ts';
 
 export type Selection =
@@ -21,7 +21,7 @@ export interface Marks {
   observations: ReadonlySet<string>;
   /** Index of the chosen diagnosis; -1 for none. */
   diagnosis: number;
-  /** The choice in words; empty for none. */
+  /** The selection as text; empty for none. */
   says: string;
 }
 
@@ -39,7 +39,7 @@ export const NO_MARKS: Marks = {
 export interface Choice {
   selection: Selection;
   marks: Marks;
-  /** Chooses; choosing the same again lets go. */
+  /** Selects an item; selecting it again clears the selection. */
   choose(next: Selection): void;
 }
 
@@ -89,7 +89,7 @@ export function marksOf(selection: Selection, { report, evidence }: Answer): Mar
   }
 }
 
-/** Passes, seams and rulers that bear the observations of a diagnosis. */
+/** Passes, seams and rulers with the observations of a diagnosis. */
 function bornBy(d: Diagnosis, { report, evidence }: Pick<Answer, 'report' | 'evidence'>): Partial<Marks> {
   const because = report.observations.filter((o) => d.because.includes(o.id));
   const passes = new Set(because.flatMap((o) => o.passes));

@@ -7,7 +7,7 @@ import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
 import type { Column, NamedBytes, RecordSet } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
-import { type Rebuilt, rebuild } from '../core/repair/index.ts';
+import { type Rebuilt, rebuild } from '../core/rebuild/index.ts';
 import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
 import { type CheckInput, jobOf } from '../core/steps/job.ts';
 import { readSource } from '../core/steps/source.ts';
@@ -75,7 +75,7 @@ export interface Checked {
   fix: { before: Answer; comparison: Comparison } | null;
 }
 
-/** The whole check, of one map or of two. Throws `UserError` when the input cannot be worked with. */
+/** The whole check, of one map or of two. Throws `UserError` when the input cannot be used. */
 export async function checkMap(request: CheckRequest, tell: Telling): Promise<Checked> {
   const { before } = request;
   if (!before?.length) return { ...(await one(request, tell)), fix: null };
@@ -187,7 +187,7 @@ export const api = { checkMap, checkField, lookAtMap, rebuildMap, write, writeRe
 export type Api = typeof api;
 
 /** A file of the browser as named bytes. */
-export function namedBytes(file: File): NamedBytes {
+function namedBytes(file: File): NamedBytes {
   return {
     name: file.name,
     sizeBytes: file.size,

@@ -6,11 +6,11 @@
 import type { Answer } from '../core/answer.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
 import type { LibraryCheckInput, LibraryHooks, LibraryRebuildInput, Signal } from '../core/library.ts';
-import type { Rebuilt } from '../core/repair/index.ts';
+import type { Rebuilt } from '../core/rebuild/index.ts';
 import { UserError } from '../core/shared/messages.ts';
 import type { ThreadCall, ThreadReply } from './thread-protocol.ts';
 
-/** What an `AbortSignal` has of what is used here. */
+/** The part of an `AbortSignal` that is used here. */
 export interface StopSignal extends Signal {
   addEventListener(type: 'abort', listener: () => void): void;
   removeEventListener(type: 'abort', listener: () => void): void;

@@ -51,7 +51,7 @@ beforeAll(async () => {
   expect(truth.filter((t) => t.is === 'planted-rows').length).toBe(9);
 }, 120_000);
 
-test('every field has one row, bad files stop no other, and the table is sorted by the area affected', async () => {
+test('every field has one row, bad files do not stop the others, and the table is sorted by the area affected', async () => {
   const r = audit('one', '--at-once', '2');
   expect([r.stderr, r.status]).toEqual(['', 1]);
   expect(r.stdout).toContain('60 fields: 9 differ, 43 agree, 8 could not be checked.');
@@ -93,7 +93,7 @@ test('a general database reads the same table from Parquet, CSV and JSON Lines',
   expect(csv).toEqual(parquet);
 });
 
-test('it says since when a machine was wrong', () => {
+test('the audit says since when a machine was wrong', () => {
   const { stretches } = JSON.parse(read('one', 'findings.json'));
   const mine = stretches.filter((s: { setting: string }) => s.setting === 'planted-rows');
   expect(mine.length).toBe(1);
@@ -108,7 +108,7 @@ test('it says since when a machine was wrong', () => {
   );
 });
 
-test('a run that is killed goes on where it was: no field lost, none done twice, the same bytes in the end', async () => {
+test('a killed run resumes where it was: no field lost, none checked twice, the same bytes in the end', async () => {
   const child = start(
     at,
     'audit',
@@ -212,7 +212,7 @@ test('a list names planter, planting, boundary and machine of each map; a copy i
   expect(readdirSync(inDir('three', 'fields')).every((n) => /^[0-9a-f]{20}\.(html|json|txt)$/.test(n))).toBe(true);
 }, 120_000);
 
-test('reports that the journal knows nothing of are taken away, and nothing else', () => {
+test('reports that the journal does not list are removed, and nothing else', () => {
   const maps = truth
     .filter((t) => t.is === 'right')
     .slice(0, 2)
@@ -234,7 +234,7 @@ test('reports that the journal knows nothing of are taken away, and nothing else
   expect(forgotten).toEqual(both.filter((name) => !first.includes(name)));
 }, 120_000);
 
-test('a folder or file that may not be read is a row with its reason and stops no other', () => {
+test('a folder or file that cannot be read gets a row with the reason, and the audit goes on', () => {
   const good = truth.find((t) => t.is === 'right')!.name;
   for (const folder of ['shut/a', 'shut/b/locked', 'shut/c/deep']) mkdirSync(inDir(folder), { recursive: true });
   for (const name of ['a/one.geojson', 'a/held.geojson', 'a/held.json', 'b/locked/two.geojson', 'c/deep/three.geojson'])
@@ -259,9 +259,10 @@ test('a folder or file that may not be read is a row with its reason and stops n
       ['a/held.geojson', 'a/held.json', 'a/one.geojson', 'b/locked', 'c/deep/three.geojson'].sort(),
     );
     expect(all['b/locked']).toBe(
-      'not checked: locked: The folder may not be read. Ask for the right to read it. [file-access]',
+      'not checked: locked: There is no permission to read the folder. Ask for permission to read it. [file-access]',
     );
-    for (const name of ['a/held.geojson', 'a/held.json']) expect(all[name]).toMatch(/^not checked: .* may not be read/);
+    for (const name of ['a/held.geojson', 'a/held.json'])
+      expect(all[name]).toMatch(/^not checked: .*There is no permission to read/);
     for (const name of ['a/one.geojson', 'c/deep/three.geojson']) expect(all[name]).toMatch(/^agrees/);
     // A pattern is told only of folders in which it could have found something.
     expect(Object.keys(rows('told/deep', 'shut/**/t*.geojson')).sort()).toEqual(['b/locked', 'c/deep/three.geojson']);
@@ -277,7 +278,7 @@ test('a folder or file that may not be read is a row with its reason and stops n
   }
 }, 120_000);
 
-test('nothing is started with bad arguments, and a status tells how it ended', () => {
+test('nothing starts with bad arguments, and the exit status gives the result', () => {
   const bad = (part: RegExp, ...args: string[]) => {
     const r = run(at, 'audit', ...args);
     expect([args, r.status, r.stdout]).toEqual([args, 2, '']);

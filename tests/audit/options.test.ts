@@ -69,7 +69,7 @@ const checkOf = (...more: string[]): string =>
     ...more,
   ).stdout;
 
-test('without options', () => {
+test('without options an audit gives the same reports as the checks', () => {
   const plain = auditOf('plain', 'plain.csv');
   expect(plain.report === checkOf()).toBe(true);
 });
@@ -102,7 +102,7 @@ test('the column "boundary" of a list sets the edge of the field', () => {
   expect(bounded.row.recorded_m2).toBe(plain.row.recorded_m2);
 });
 
-test('--columns names a column that the finder would take for nothing', () => {
+test('--columns names a column that would not be recognized', () => {
   // The section numbers under a name and in a form that tell nothing, beside a column that looks like the time.
   const text = readFileSync(inDir('maps', 'strips.geojson'), 'utf8').replaceAll('"sec":', '"unit_x":');
   writeFileSync(

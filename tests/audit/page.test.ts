@@ -98,7 +98,7 @@ async function open(scheme: 'light' | 'dark'): Promise<{ page: Page; asked: stri
 
 const shown = (page: Page) => page.locator('#table tbody tr:visible th').allInnerTexts();
 
-test('sorts and filters by keyboard alone, asks nothing of any other place, and its own script is all that runs', async () => {
+test('sorts and filters by keyboard alone, contacts no other place, and runs only its own script', async () => {
   const { page, asked, errors } = await open('light');
   expect(await shown(page)).toEqual(fields.map((f) => f.name));
   await page.locator('button[data-sort=name]').focus();
@@ -139,7 +139,7 @@ test.each(['light', 'dark'] as const)('no fault against WCAG 2.2 AA, %s', async 
   await page.close();
 });
 
-test('weeks begin on Monday, and a single wrong field is no stretch', () => {
+test('weeks begin on Monday, and a single wrong field is not a stretch', () => {
   // 3 May 2026 is a Sunday, so its week began on 27 April (calendar, ISO 8601).
   expect(weeksOf([fields[1]]).map((w) => new Date(w.mondayMs!).toISOString().slice(0, 10))).toEqual(['2026-04-27']);
   const s = stretchesOf(fields);

@@ -162,7 +162,7 @@ test('a worker killed in mid-field, the server restarted: every field has exactl
   expect(await Promise.all(workers.slice(1).map(ended))).toEqual([0, 0]);
 }, 240_000);
 
-test('a file keeps the name it has: what is plain on its system or encoded in an address is handed out', async () => {
+test('a file keeps its name: any name that its system or an encoded address allows is sent to workers', async () => {
   const root = mkdtempSync(join(tmpdir(), 'guessrow-names-'));
   const odd = ['at 10:30', 'a<b>c', 'what?', 'all*', 'a "quoted" one', 'a|b', '100 % #1', 'Äcker'].map(
     (n) => `${n}.geojson`,
@@ -205,8 +205,8 @@ test('a file keeps the name it has: what is plain on its system or encoded in an
         path === list
           ? []
           : [
-              'Names with "\\" are not handed to workers. Give it another name. [outside]',
-              'Names with a control character are not handed to workers. Give it another name. [outside]',
+              'Names with "\\" are not sent to workers. Give it another name. [outside]',
+              'Names with a control character are not sent to workers. Give it another name. [outside]',
             ],
       );
     }
@@ -232,7 +232,7 @@ test('a file keeps the name it has: what is plain on its system or encoded in an
     expect([name, isBelow(name, true), isBelow(name, false)]).toEqual([name, false, true]);
 });
 
-test('maps come from an address; what no worker can fetch is given up, named, and tried anew by the next run', async () => {
+test('maps come from an address; a map that no worker can fetch is given up, named, and tried again by the next run', async () => {
   let broken = true;
   const asked: string[] = [];
   const good = truth.filter((t) => t.is === 'right').slice(0, 2);
@@ -368,7 +368,7 @@ test('forged results cost a row each, and nothing of them is written', async () 
       ['not checked', 'yes'],
       ['not checked', 'yes'],
     ]);
-    for (const r of rows) expect(r.says, what).toMatch(/result was none, 3 times over: /);
+    for (const r of rows) expect(r.says, what).toMatch(/invalid result 3 times: /);
     expect(readdirSync(join(at.dir, out, 'fields'))).toEqual([]);
     expect(readFileSync(join(at.dir, out, 'journal.jsonl'), 'utf8')).toBe('');
     expect(readFileSync(join(at.dir, out, 'index.html'), 'utf8')).not.toContain('alert(1)');
@@ -381,7 +381,7 @@ test('forged results cost a row each, and nothing of them is written', async () 
   await ended(w);
 }, 240_000);
 
-test('with a key nothing is believed that is not signed with it, on either side', async () => {
+test('with a key only what is signed with it is accepted, on either side', async () => {
   if (server.exitCode !== null || server.signalCode !== null) await startRedis();
   const key = join(at.dir, 'queue.key');
   writeFileSync(key, 'a secret of the farm and its machines\n');

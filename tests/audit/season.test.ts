@@ -36,7 +36,7 @@ beforeAll(async () => {
   writeFileSync(inDir('maps', 'notes.json'), '{"a":1}');
 }, 120_000);
 
-test('a field whose planting nobody named waits for it, and is never guessed right', () => {
+test('a field without a named planting waits for it, and none is guessed', () => {
   const r = run(at, 'audit', 'maps', '--planter', 'maps/fifteen.planter.json', '--out', 'waiting');
   expect([r.stderr, r.status]).toEqual(['', 3]);
   expect(r.stdout.replace(/\s+/g, ' ')).toContain('18 fields wait for their planting: say what was planted');
@@ -44,7 +44,7 @@ test('a field whose planting nobody named waits for it, and is never guessed rig
     expect(row).toMatchObject({ verdict: 'undecided', settings: '', affected_m2: 0, rebuild: '' });
     // The core says what follows under each.
     expect(row.says).toMatch(
-      /^Undecided: nobody said what was planted\. If "narrow" was planted: .*If "wide" was planted: /,
+      /^Undecided: the planting was not named\. If "narrow" was planted: .*If "wide" was planted: /,
     );
   }
   expect(words(read('waiting', 'index.html'))).toMatch(/Waiting for their planting .*"narrow" or "wide": 18 fields/);
@@ -55,7 +55,7 @@ test('a field whose planting nobody named waits for it, and is never guessed rig
   );
 }, 120_000);
 
-describe('with the planting named', () => {
+describe('when the planting is named', () => {
   const wrong = () => truth.filter((t) => t.is === 'planted-rows');
   beforeAll(() => {
     const r = run(
@@ -126,7 +126,7 @@ describe('with the planting named', () => {
     for (const m of ['North 2', 'South 1']) expect(strip).toContain(`>${m}</text>`);
   });
 
-  test('a file that was not read is named with the reason, a link that leads to nothing has a row', () => {
+  test('a file that was not read is named with the reason, and a broken link has a row', () => {
     expect(findings('named').leftAlone).toEqual([
       { name: 'gone.txt', why: '".txt" is not the ending of a map' },
       { name: 'notes.json', why: 'it does not begin as a GeoJSON map does' },
@@ -161,7 +161,7 @@ describe('maps from an address', () => {
     return Buffer.concat(parts);
   };
 
-  test('that come slowly and steadily are read to their end; silence ends', async () => {
+  test('that arrive slowly and steadily are read to their end; silence ends the request', async () => {
     const bytes = map();
     let silent = false;
     const s = await store(async (_, response) => {
@@ -177,7 +177,7 @@ describe('maps from an address', () => {
       const from = mapsFrom(`http://${s.base}`, 1e9, 600);
       expect((await all(from)).equals(bytes)).toBe(true);
       silent = true;
-      await expect(all(from)).rejects.toThrow(/does not answer \(it kept silent\)/);
+      await expect(all(from)).rejects.toThrow(/does not answer \(it did not answer\)/);
     } finally {
       s.close();
     }
@@ -206,7 +206,7 @@ describe('maps from an address', () => {
     }
   });
 
-  test('that cannot be had for a key at first are asked for again', async () => {
+  test('that cannot be fetched at first are requested again', async () => {
     let times = 0;
     const s = await store((request, response) => {
       // The server is away for the first two questions of the audit.

@@ -61,7 +61,7 @@ describe('a line of the journal', () => {
     expect([first.stderr, first.status]).toEqual(['', 1]);
   }, 120_000);
 
-  it('that this program did not write is told, left out, and its field checked again', () => {
+  it('that this program did not write is reported and left out, and its field is checked again', () => {
     const tables = ['index.html', 'fields.jsonl', 'findings.json'].map((n) => readFileSync(inDir('poison', n), 'utf8'));
     const good = journal('poison');
     const differing = good.find((l) => JSON.parse(l).row.verdict === 'differs')!;
@@ -127,7 +127,7 @@ describe('the lock', () => {
     }
   }, 120_000);
 
-  it('is not taken from one that took it over meanwhile', async () => {
+  it('is not taken from an audit that took it over meanwhile', async () => {
     const dir = mkdtempSync(join(tmpdir(), 'guessrow-lock-'));
     writeFileSync(join(dir, 'audit.lock'), stale);
     const one = await Journal.open(dir, false);
@@ -138,7 +138,7 @@ describe('the lock', () => {
   });
 });
 
-describe('an answer that travels', () => {
+describe('an answer sent over the queue', () => {
   const folder = 'sample-data/test-strips/';
   const planterText = readFileSync(`${folder}test-strips.planter.json`, 'utf8');
   const job: Job = {
@@ -158,7 +158,7 @@ describe('an answer that travels', () => {
     machine: null,
   });
 
-  it('gives the files that it would have given at home', async () => {
+  it('gives the same files as a local check', async () => {
     const home = await solved();
     const text = pack(home);
     const there = unpack(text, job);
@@ -254,7 +254,7 @@ describe('an answer that travels', () => {
     expect('fault' in found ? found.fault : 'taken').toMatch(says);
   });
 
-  it('keeps its cautions whatever it says', async () => {
+  it('keeps its cautions whatever its text', async () => {
     const home = await solved();
     const there = unpack(
       pack({ ...home, answer: { ...home.answer, report: { ...home.answer.report, cautions: [] } } }),
@@ -274,7 +274,7 @@ describe('a seal', () => {
     );
     expect(seal(mine, 'job', 'f', 'x').mac).toMatch(/^[0-9a-f]{64}$/);
   });
-  it('holds for its kind, its field, its text, its version and its key alone', () => {
+  it('is valid only for its kind, its field, its text, its version and its key', () => {
     const sealed = seal(mine, 'result', 'field', 'text');
     expect(open(mine, 'result', 'field', sealed)).toEqual({ text: 'text' });
     const fault = (...a: Parameters<typeof open>): string => {
@@ -294,7 +294,7 @@ describe('a seal', () => {
       expect(fault(null, 'result', 'field', v)).toMatch(/it is no result/);
     expect(open(null, 'result', 'field', sealed)).toEqual({ text: 'text' });
   });
-  it('wants a key that is no word', () => {
+  it('needs a key longer than a word', () => {
     writeFileSync(inDir('short.key'), 'secret\n');
     expect(() => readSecret(inDir('short.key'))).toThrow(/fewer than 16/);
   });
@@ -335,7 +335,7 @@ describe('processes', () => {
 });
 
 describe('the tables', () => {
-  it('are renewed while the audit runs, and say how much is open', async () => {
+  it('are rewritten while the audit runs, and say how much is left', async () => {
     const child = start(at, 'audit', 'maps', ...frame, '--out', 'renewed', '--at-once', '1');
     const findings = inDir('renewed', 'findings.json');
     expect(await until(() => existsSync(findings), 60_000)).toBe(true);
@@ -349,8 +349,8 @@ describe('the tables', () => {
   }, 120_000);
 });
 
-describe('a field that takes longer than it may', () => {
-  it('is a row, is given up, and the others are done', () => {
+describe('a field that takes too long', () => {
+  it('gets a row and is given up, and the others are checked', () => {
     mkdirSync(inDir('slow'));
     const dense = spawnSync(process.execPath, ['-e', BIG], { maxBuffer: 1 << 30 }).stdout;
     writeFileSync(inDir('slow', 'long.geojson'), dense);

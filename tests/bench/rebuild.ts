@@ -1,5 +1,5 @@
 import { named } from '../../src/core/intake/index.ts';
-import { rebuild } from '../../src/core/repair/index.ts';
+import { rebuild } from '../../src/core/rebuild/index.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS, rowsOf } from '../generator/planters.ts';
 import { field, planterOf } from '../settings/help.ts';

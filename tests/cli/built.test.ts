@@ -57,7 +57,7 @@ test('a shapefile gives one answer, zipped or loose, by any of its parts', () =>
   expect(check(join('loose', 'WIDE.DBF'))).toEqual(zipped);
 });
 
-test('a reader that stops early is no failure', async () => {
+test('a reader that stops early is not a failure', async () => {
   const child = spawn(
     process.execPath,
     [command, 'check', 'wide.geojson', '--planter', 'p.planter.json', '--planting', 'wide', '--format', 'geojson'],

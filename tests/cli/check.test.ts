@@ -77,7 +77,7 @@ test('status 1: the map differs, and the rows that plant are named', async () =>
   expect(report.recorded.workingWidthM).toBeCloseTo(6.096, 2);
 });
 
-test('without --planting the answer is given for each planting, and open where they differ', async () => {
+test('without --planting the answer is given for each planting, and undecided where they differ', async () => {
   const r = await guessrow('check', at('wide.geojson'), '--planter', planterFile, '--format=json');
   const { verdict, declared, ifPlanted, diagnoses } = JSON.parse(r.out);
   expect([r.status, verdict, declared.planting, diagnoses]).toEqual([3, 'undecided', 'wide', []]);
@@ -133,7 +133,7 @@ test.each([
 ])('status 2: %j', async (args, reason) => {
   const r = await guessrow(...args);
   expect(r.err).toMatch(reason);
-  expect(r.err).not.toContain('fault of the program');
+  expect(r.err).not.toContain('bug in the program');
   expect([r.status, r.out]).toEqual([2, '']);
 });
 
@@ -180,7 +180,7 @@ test('a column named by the user is used, also with commas in its name', async (
   expect([columns.time.name, columns.section.name]).toEqual(['When, UTC', 'Section']);
 });
 
-test('help of what there is', async () => {
+test('help lists every command and option', async () => {
   const r = await guessrow('--help');
   expect(r.status).toBe(0);
   expect((await guessrow('check', '--help')).out).toContain('--pass-accuracy LENGTH');

@@ -135,7 +135,7 @@ describe('guessrow compare', () => {
 });
 
 describe('guessrow explain', () => {
-  it('lists every setting, and tells one', async () => {
+  it('lists every setting, and explains one', async () => {
     const t = io();
     expect(await main(['explain'], t)).toBe(0);
     for (const e of EXPLANATIONS) expect(t.text).toContain(e.setting);
@@ -181,7 +181,7 @@ describe('guessrow explain', () => {
 });
 
 describe('guessrow', () => {
-  it('says its version, as the package does', async () => {
+  it('prints the version of the package', async () => {
     const t = io();
     expect(await main(['--version'], t)).toBe(0);
     expect(t.text).toBe(`${JSON.parse(readFileSync('package.json', 'utf8')).version}\n`);
@@ -195,7 +195,7 @@ describe('guessrow', () => {
     expect(slip.errors).toMatch(/Did you mean "guessrow check"/);
     expect(await main(['help', 'check', 'compare'], io())).toBe(2);
   });
-  it('writes what the end of the output says', async () => {
+  it('writes the format that the ending of the output names', async () => {
     const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));
     const start = async (name: string, ...more: string[]): Promise<string> => {
       const out = join(dir, name);

@@ -49,7 +49,7 @@ afterAll(() => {
   server.close();
 });
 
-test('it listens to this computer alone', () => {
+test('it listens only to this computer', () => {
   expect((server.address() as AddressInfo).address).toBe('127.0.0.1');
 });
 
@@ -88,7 +88,7 @@ test.each([
   expect([r.status, r.body]).toEqual([404, 'There is no such page.\n']);
 });
 
-test('an address that is no path finds nothing', () => {
+test('an address that is not a path finds nothing', () => {
   expect(fileFor('http://elsewhere/index.html', folders)).toBeNull();
   expect(fileFor('*', folders)).toBeNull();
 });
@@ -160,6 +160,6 @@ test('a file that goes, shrinks or comes while it is asked for ends at most its 
   expect(descriptors()).toBeLessThanOrEqual(fds + 5);
 }, 120_000);
 
-test('a taken port is said, with what to do', async () => {
+test('a port in use is reported, with what to do', async () => {
   await expect(listen(folders, port)).rejects.toThrow(`Port ${port} is taken.`);
 });

@@ -53,7 +53,7 @@ describe('named cases', () => {
   });
 });
 
-describe('what was repaired is counted', () => {
+describe('repairs are counted', () => {
   const repaired = (name: string): unknown => measure(toShapes(read(name).list), [1, 0, 0, 0]).repaired;
   const none = { reversed: 0, bowTie: 0, concave: 0, empty: 0 };
   it.each([

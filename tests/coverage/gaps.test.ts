@@ -46,7 +46,7 @@ describe('openGround', () => {
     expect(found(field, [10, 10], 2.9).length).toBe(1);
   });
 
-  it('stop at islands: the ground round one is as wide as the way between', () => {
+  it('stop at islands: the ground around one is as wide as the way between', () => {
     const list = [pierced(rectangle(0, 0, 1000, 1000), rectangle(100, 100, 800, 800)), [rectangle(150, 150, 700, 700)]];
     expect(found(list, [10, 10], 4.9)).toEqual([]);
     const got = openGround(outline(toShapes(list), PLAIN).covered, [10, 10], 6.2).narrow;

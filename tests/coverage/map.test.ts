@@ -103,7 +103,7 @@ describe('nothing at all', () => {
     expect(o.coveredM2).toBe(0);
     expect(Array.from(o.covered.polygonStart)).toEqual([0]);
   });
-  it('comes of records without a point or a ring', () => {
+  it('results from records without a point or a ring', () => {
     const list: Rings[] = [[], [[]], [[1, 1]], [[1, 1, 2, 2]], [[], [0, 0, 4, 0, 4, 4]]];
     const m = measure(toShapes(list), PLAIN);
     expect(m.sumM2).toBe(8);

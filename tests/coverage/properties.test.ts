@@ -69,7 +69,7 @@ describe('coverage', () => {
     );
   });
 
-  it('does not hang on the order of the records', () => {
+  it('does not depend on the order of the records', () => {
     fc.assert(
       fc.property(shapes, fc.integer(), (list, seed) => {
         const next = random(seed);

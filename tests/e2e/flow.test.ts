@@ -9,7 +9,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { geoJson } from '../../src/core/formats/index.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
-import { rebuild } from '../../src/core/repair/index.ts';
+import { rebuild } from '../../src/core/rebuild/index.ts';
 import { rebuiltEntries } from '../../src/core/report/index.ts';
 import { builtCommand } from '../audit/built.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
@@ -87,7 +87,7 @@ describe('the answer comes first', () => {
     await page.context().close();
   });
 
-  test('what nobody acts on is not on the screen', async () => {
+  test('the screen shows only what someone can act on', async () => {
     const { page } = await site.open();
     await drop(page, [field, oneFile]);
     await verdict(page);
@@ -165,7 +165,7 @@ describe('before an answer', () => {
     await page.context().close();
   });
 
-  test('confirming a fix is an entry of its own', async () => {
+  test('confirming a fix has its own entry', async () => {
     const { page } = await site.open();
     const given = ({ name, bytes }: Given) => ({ name, mimeType: '', buffer: Buffer.from(bytes) });
     await drop(page, [oneFile]);
@@ -256,7 +256,7 @@ describe('what a map leaves open is asked', () => {
   });
 });
 
-test('what was planted is asked before any verdict; who does not know gets the answer for each', async () => {
+test('the sheet asks what was planted before any verdict; a user who does not know gets the answer for each planting', async () => {
   const { page } = await site.open();
   const agrees = strips('narrow.geojson', narrow, 5.715);
   await drop(page, [agrees, planterFile]);
@@ -326,7 +326,7 @@ describe('the planter form', () => {
   });
 });
 
-describe('whose planter', () => {
+describe('which planter a map gets', () => {
   test('a sample’s planter is not used for another map; the planter of the map before is, and that is said', async () => {
     const { page } = await site.open('/?sample=test-strips-after');
     await verdict(page);

@@ -3,7 +3,7 @@ import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { flatGeobuf, geoPackage, geoParquet, type Layer } from '../../src/core/formats/index.ts';
 import { named, read } from '../../src/core/intake/index.ts';
-import { inDegrees } from '../../src/core/rebuild/index.ts';
+import { inDegrees } from '../../src/core/redraw/index.ts';
 import { drop, type Site, sample, startSite, verdict } from './page.ts';
 
 const WRITERS: Record<string, (layer: Layer) => Promise<Uint8Array> | Uint8Array> = {

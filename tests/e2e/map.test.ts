@@ -78,7 +78,7 @@ async function color(page: Page, name: string): Promise<Rgb> {
 }
 
 describe('the map', () => {
-  test('draws both pictures and the missing strips to scale; a record under the pointer is told', async () => {
+  test('draws both pictures and the missing strips to scale; a record under the pointer is described', async () => {
     const { page, seen } = await site.open();
     await drop(page, [
       text('field.geojson', fieldGeoJson({ passes: 6, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
@@ -181,7 +181,7 @@ describe('the map', () => {
     await page.context().close();
   });
 
-  test('two pictures beside one another, with a line between that the keyboard moves', async () => {
+  test('two pictures side by side, with a line between that the keyboard moves', async () => {
     const { page, seen } = await site.open();
     await drop(page, [
       text('field.geojson', fieldGeoJson({ passes: 12, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
@@ -297,7 +297,7 @@ describe('the map', () => {
     await page.context().close();
   });
 
-  test('the field boundary is drawn, and taken away again', async () => {
+  test('the field boundary is drawn, and removed again', async () => {
     const { page, seen } = await site.open();
     const at = (x: number, y: number): number[] => [-93.62 + x / 82_812, 42.03 + y / 111_073];
     const ring = [at(-4, -1), at(34, -1), at(34, 83), at(-4, 83), at(-4, -1)];
@@ -332,7 +332,7 @@ describe('the map', () => {
   });
 
   // WEBGL_lose_context, the Khronos registry's extension for just this.
-  test('comes back, where the reader was, when the browser takes the graphics away and gives them again', async () => {
+  test('returns to the same view when the browser drops and restores the graphics context', async () => {
     const { page, seen } = await site.open();
     await drop(page, [
       text('field.geojson', fieldGeoJson({ passes: 6, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
@@ -351,9 +351,9 @@ describe('the map', () => {
       (globalThis as { giveBack?: () => void }).giveBack = () => losing?.restoreContext();
       losing?.loseContext();
     });
-    await page.getByText('The browser has taken the graphics away').waitFor({ timeout: 60_000 });
+    await page.getByText('The browser has suspended graphics').waitFor({ timeout: 60_000 });
     await page.evaluate(() => (globalThis as { giveBack?: () => void }).giveBack?.());
-    await page.getByText('The browser has taken the graphics away').waitFor({ state: 'detached', timeout: 60_000 });
+    await page.getByText('The browser has suspended graphics').waitFor({ state: 'detached', timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     const after = await look(page, recorded);
     expect(Math.abs(after.count - before.count)).toBeLessThan(0.02 * before.count);

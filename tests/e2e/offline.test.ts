@@ -64,7 +64,7 @@ test('planters are kept in the browser, opened again and forgotten; a full store
   await page.context().close();
 });
 
-test('with the cable out after the first visit: the page opens, checks, and asks nobody else', async () => {
+test('with the cable out after the first visit: the page opens, checks, and contacts no other host', async () => {
   const { page, seen } = await site.open('/', { serviceWorkers: 'allow' });
   await page.evaluate(async () => {
     await navigator.serviceWorker.ready;

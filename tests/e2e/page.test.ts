@@ -130,7 +130,7 @@ describe('from drop to verdict', () => {
   });
 });
 
-test('what a fault did stands on the page in the words of the reports; a price of the seed puts it in money', async () => {
+test('the page shows the effect of a fault in the words of the reports; a price of the seed gives it in money', async () => {
   const page = await open();
   await drop(page, [smallField, planterFile]);
   await verdict(page);
@@ -241,7 +241,7 @@ describe('what cannot be checked', () => {
     expect(await page.locator('#planter .problem').innerText()).toContain('rowz');
   });
 
-  test('a planter file that cannot be read takes the verdict of the one before off the sheet', async () => {
+  test('a planter file that cannot be read removes the verdict of the one before from the sheet', async () => {
     const page = await open();
     await drop(page, [smallField, planterFile]);
     await verdict(page);
@@ -254,7 +254,7 @@ describe('what cannot be checked', () => {
     await verdict(page);
   });
 
-  test('what was wrong with a map is not said of the next one', async () => {
+  test('the error of a map is not shown for the next one', async () => {
     const page = await open();
     await drop(page, [planterFile]);
     await drop(page, [text('letter.geojson', '{"type": "FeatureCollection", "features": [')]);
@@ -266,7 +266,7 @@ describe('what cannot be checked', () => {
     expect(await page.locator('#verdict .waiting').innerText()).toContain('has to be put right first');
   });
 
-  test('two maps at once: the reader says what each is, and no word is of the command line', async () => {
+  test('two maps at once: the user says what each is, and no sentence mentions the command line', async () => {
     const earlier = text('earlier.geojson', new TextDecoder().decode(smallField.bytes));
     const page = await open();
     await drop(page, [smallField, earlier, planterFile]);
@@ -290,7 +290,7 @@ describe('what cannot be checked', () => {
     );
   });
 
-  test('a file that is not used is named on the sheet, and no longer after the next', async () => {
+  test('an unused file is named on the sheet, until the next one is opened', async () => {
     const page = await open();
     const other = text('other.planter.json', JSON.stringify({ ...FIFTEEN, name: 'Other' }));
     await drop(page, [smallField, other, planterFile, text('README.md', '# Read me')]);
@@ -425,7 +425,7 @@ describe('the planter', () => {
     expect(await spacing.getAttribute('aria-invalid')).toBe('true');
   });
 
-  test('edited until it cannot be read: the answer says everywhere, on paper too, that it is of the planter before', async () => {
+  test('edited until it cannot be read: the answer says everywhere, on paper too, that it applies to the planter before', async () => {
     const page = await open();
     await drop(page, [smallField, planterFile]);
     const before = await verdict(page);

@@ -13,7 +13,7 @@ beforeAll(async () => {
 });
 afterAll(() => site.close());
 
-test('before and after stand side by side with one verdict, and the command that gives it', async () => {
+test('before and after are side by side with one verdict, and the command that gives it', async () => {
   const { page, seen } = await site.open('/?sample=test-strips-after&before=test-strips-before');
   expect(await verdict(page)).toMatch(/^Fixed /);
   expect(await page.locator('.stamp').count()).toBe(1);

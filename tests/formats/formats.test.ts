@@ -232,7 +232,7 @@ describe('FlatGeobuf', () => {
     return meets ? [i] : [];
   });
 
-  it('has an index that GDAL takes: a window gives the squares in it, and none else', () => {
+  it('has an index that GDAL uses: a window gives the squares in it, and no others', () => {
     expect(wanted.length).toBeGreaterThan(20);
     expect(wanted.length).toBeLessThan(100);
     const window = [rect.minX, rect.minY, rect.maxX, rect.maxY].map(String);

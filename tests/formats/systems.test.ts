@@ -57,7 +57,7 @@ function byProj(code: number, lon: number, lat: number): [number, number] {
   return [x, y];
 }
 
-describe('a crs member that names what a .prj could', () => {
+describe('a crs member that names a system as a .prj would', () => {
   it.each(ZONES)('EPSG:%i %s, by code and by name, within a millimeter of PROJ', async (code, name, lon, lat) => {
     const [x, y] = byProj(code, lon, lat);
     const ring = square(x, y, 20);
@@ -89,7 +89,7 @@ describe('a crs member that names what a .prj could', () => {
     expect(set.system?.wkt).toBe(wkt);
   });
 
-  it('an ESRI name of a zone, and what is refused', async () => {
+  it('an ESRI name of a zone is read, and other names are refused', async () => {
     const [x, y] = byProj(3435, -88.2, 40.1);
     const of = (crs: object) => readText(JSON.stringify({ ...collection([feature([square(x, y, 20)])]), crs }));
     const set = await of({ type: 'name', properties: { name: 'NAD_1983_StatePlane_Illinois_East_FIPS_1201_Feet' } });
@@ -183,7 +183,7 @@ async function rebuildTo(map: string, out: string, ...more: string[]): Promise<s
 }
 
 describe('a rebuilt map', () => {
-  it('comes back in the system that it came in, kept polygons with their digits, unless --crs says otherwise', async () => {
+  it('is written in the system of the map, kept polygons with their digits, unless --crs names another', async () => {
     writeFileSync(join(dir, 'p.planter.json'), JSON.stringify(PLANTERS.fifteen.file));
     const spec = field(PLANTERS.fifteen, 'narrow', {
       shape: { kind: 'strip', lengthM: 100, passes: 4 },
@@ -216,7 +216,7 @@ describe('a rebuilt map', () => {
     expect(degrees(back, 0)[0].some(([a, b]) => Math.abs(a - x0[0]) < 1e-4 && Math.abs(b - x0[1]) < 1e-4)).toBe(true);
     // GeoJSON is WGS84 by its standard, which is said; --crs asks for degrees in a format that could bear the system.
     const said = await rebuildTo(join(dir, 'utm.zip'), join(dir, 'back.geojson'));
-    expect(said).toMatch(/\.geojson is not written in the coordinate system .* written in WGS84 degrees/);
+    expect(said).toMatch(/\.geojson cannot be written in the coordinate system .* written in WGS84 degrees/);
     expect(JSON.parse(readFileSync(join(dir, 'back.geojson'), 'utf8'))).not.toHaveProperty('crs');
     await rebuildTo(join(dir, 'utm.zip'), join(dir, 'deg.zip'), '--crs', 'EPSG:4326');
     expect(tool('unzip', ['-p', join(dir, 'deg.zip'), '*.prj'])).toMatch(/^GEOGCS/);

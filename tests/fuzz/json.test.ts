@@ -21,7 +21,7 @@ async function verdict(bytes: Uint8Array): Promise<{ code: string; named: boolea
   try {
     const set = await read([named('map.geojson', bytes)]);
     const named_ =
-      set.notes.some((n) => NAMED.test(n.code)) || set.setAside.some((s) => /broken coordinates/.test(s.reason));
+      set.notes.some((n) => NAMED.test(n.code)) || set.skipped.some((s) => /broken coordinates/.test(s.reason));
     return { code: 'read', named: named_ };
   } catch (e) {
     if (e instanceof UserError) return { code: e.detail.code, named: /broken coordinates/.test(e.detail.sentence) };
@@ -123,7 +123,7 @@ const VALUES = [
   ],
 ];
 
-describe('values that JSON has and has not', () => {
+describe('valid and invalid JSON values', () => {
   it.each(VALUES)(
     '%j as a property, in a nested value, as a member that is not looked at, and beside coordinates',
     async (value) => {
@@ -150,13 +150,13 @@ describe('values that JSON has and has not', () => {
     const one = JSON.stringify(feature([square(-93.6, 42)]));
     const two = `{"type":"Feature","properties":{},"geometry":{"type":"Polygon","coordinates":${ring}},"geometry":{"type":"Polygon","coordinates":${ring}}}`;
     const set = await read([named('m.geojson', utf8(`{"type":"FeatureCollection","features":[${one},${two}]}`))]);
-    expect(set.setAside).toEqual([{ reason: 'two geometries', count: 1, firstRecord: 2 }]);
+    expect(set.skipped).toEqual([{ reason: 'two geometries', count: 1, firstRecord: 2 }]);
     const inner = two.replace(
       /,"geometry":.*$/,
       `,"geometry":{"type":"Polygon","coordinates":${ring},"coordinates":${ring}}}`,
     );
     const third = await read([named('m.geojson', utf8(`{"type":"FeatureCollection","features":[${one},${inner}]}`))]);
-    expect(third.setAside.map((s) => s.reason)).toEqual(['a geometry with a key twice']);
+    expect(third.skipped.map((s) => s.reason)).toEqual(['a geometry with a key twice']);
     expect(await verdict(utf8(`{"type":"FeatureCollection","features":[${one}],"features":[${one}]}`))).toMatchObject({
       code: 'key-twice',
     });

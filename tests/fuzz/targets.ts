@@ -227,12 +227,12 @@ function reading(files: Record<string, Uint8Array>): Promise<string> {
 /** The arrays of a record set fit each other, and no record is lost. */
 function agree(set: RecordSet): void {
   const n = set.recordNumber.length;
-  const aside = set.setAside.reduce((s, a) => s + a.count, 0);
+  const skipped = set.skipped.reduce((s, a) => s + a.count, 0);
   const must = (good: boolean, what: string): void => {
     if (!good) throw new Error(`broken record set: ${what}`);
   };
   must(n > 0, 'no record');
-  must(set.total === n + aside, 'records lost');
+  must(set.total === n + skipped, 'records lost');
   must(set.shapes.shapeStart.length === n + 1, 'shapeStart');
   must(set.shapes.ringStart.at(-1) === set.shapes.xy.length / 2, 'ringStart');
   must(set.shapes.shapeStart.at(-1) === set.shapes.ringStart.length - 1, 'last shape');

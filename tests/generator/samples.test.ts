@@ -28,7 +28,7 @@ test('the list names every sample', () => {
 
 // What the fields are about was put into them by the generator, which knows nothing of how they are checked.
 describe.each(list)('$id', (s) => {
-  test('the check says what was put into the field', async () => {
+  test('the check finds the fault seeded in the field', async () => {
     const bytes = new Uint8Array(readFileSync(folder + s.map[0]));
     const map = {
       name: s.map[0],

@@ -5,7 +5,7 @@ import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { EXPLANATIONS, htmlReport, toJson, toText } from '../../src/core/report/index.ts';
-import { expectGolden } from '../report/golden.ts';
+import { expectGolden, expectGoldenPage } from '../report/golden.ts';
 import { checkSpec, field } from '../settings/help.ts';
 import { CASES } from './cases.ts';
 
@@ -51,12 +51,9 @@ describe('golden reports of seeded faults', () => {
 function expectReports(name: string, answer: Answer): void {
   for (const d of answer.report.diagnoses) seen.add(d.setting);
   const folder = new URL('../', import.meta.url).href;
-  const texts: [string, string][] = [
-    [`${name}.txt`, steadyText(toText(answer))],
-    [`${name}.json`, steadyJson(toJson(answer))],
-  ];
-  if (PAGES.has(name)) texts.push([`${name}.html`, steadyText(htmlReport(answer))]);
-  for (const [file, text] of texts) expectGolden(folder, file, text);
+  expectGolden(folder, `${name}.txt`, steadyText(toText(answer)));
+  expectGolden(folder, `${name}.json`, steadyJson(toJson(answer)));
+  if (PAGES.has(name)) expectGoldenPage(folder, `${name}.html`, steadyText(htmlReport(answer)));
 }
 
 /** The residual is rounding noise and may differ in its last digit from one machine to the next. */

@@ -63,7 +63,7 @@ it.each(CASES.map((c, i) => [c.group, c.what, c, i] as const))('%s: %s', async (
   expect(map.records).toBe(map.used + aside.reduce((n, s) => n + s.count, 0));
   if ('setAside' in c.expected) {
     expect(aside).toEqual([{ reason: c.expected.setAside, count: 1, firstRecord: 2 }]);
-    rows[i] = ['record set aside', '', `${c.expected.setAside}: 1, first record 2`];
+    rows[i] = ['record skipped', '', `${c.expected.setAside}: 1, first record 2`];
     return;
   }
   expect(aside).toEqual([]);
@@ -79,14 +79,14 @@ it.each(CASES.map((c, i) => [c.group, c.what, c, i] as const))('%s: %s', async (
 
 const NOT_OF_FILES = new Set(['offsets-silent', 'unplaced']);
 
-it('the table of bad-input.md is what the cases say', async () => {
+it('the table of bad-input.md matches the cases', async () => {
   const cell = (s: string): string => s.replaceAll('|', '\\|').replace(/[<>`*_]/g, '\\$&');
   const lines = [
     '# Bad input, and what comes of it',
     '',
     `${CASES.length} kinds of map, planter file, boundary, list and pair of maps. This table is written from the cases themselves`,
     '(`cases.ts`), each of which is run as a command line (`bad-input.test.ts`); a row that no longer tells the truth fails the tests.',
-    '*Refused* is exit status 2, the sentence on standard error and nothing written. *Noted* is a sentence in the report. A record *set aside*',
+    '*Refused* is exit status 2, the sentence on standard error and nothing written. *Noted* is a sentence in the report. A *skipped* record',
     'is counted in the report with the reason and the first record; the others are used. A *row of the table* is what an audit writes of a field',
     'that cannot be checked; it goes on with the others. A map that a check refuses is such a row with the same sentence.',
   ];

@@ -17,7 +17,7 @@ import { file, json, parts, zip, zipRefused } from './zip-cases.ts';
 
 /**
  * What must come of a case: a refusal by its code, a row of an audit that says why a field could not be checked (by its code, '' for none), a
- * reason for which record 2 is set aside, the codes of notes, or a plain reading.
+ * reason for which record 2 is skipped, the codes of notes, or a plain reading.
  */
 export type Expected =
   | { refused: string }

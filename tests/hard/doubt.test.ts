@@ -51,7 +51,7 @@ const move =
   };
 const codes = (r: Report): string[] => r.notes.map((n) => n.code);
 
-it('as it is, it agrees; a ring run the other way round, or begun at another point, changes nothing', async () => {
+it('unchanged, it agrees; a ring run the other way, or begun at another point, changes nothing', async () => {
   const before = await after(0, () => {});
   expect(before.verdict).toBe('agrees');
   const turned = await after(0.3, ({ geometry: { coordinates: c } }) => {
@@ -86,14 +86,14 @@ it('one corner 100 m off: 1 % of the area, though of one record', async () => {
   expect(wrong.says).toMatch(/1 of \d+ records/);
 });
 
-it('one corner a degree off: set aside, said, and no area of it anywhere', async () => {
+it('one corner a degree off: skipped and reported, and its area is in no sum', async () => {
   const before = await after(0, () => {});
   const wrong = await after(1 / count, corner(82_850));
   expect(codes(wrong)).toContain('record-far-corner');
   expect(Math.abs(wrong.area.recordedM2 - before.area.recordedM2)).toBeLessThan(5);
 });
 
-it('recorded area and width times travel go together, or the verdict is open', () => {
+it('recorded area and width times travel agree, or the verdict is undecided', () => {
   const sound = { invalidRings: [], misfits: [], total: 500 };
   expect(doubtsOf(sound, 1000, { placedM2: 1000, travelledM2: 1015 }, 'cm')).toEqual([]);
   for (const travelledM2 of [970, 1030]) {

@@ -105,7 +105,7 @@ describe('the output', () => {
     expect([r.status, r.stdout, r.stderr]).toEqual([
       2,
       '',
-      'guessrow: map.geojson: The output is larger than a file may be there. Choose another folder. [file-access]\n',
+      'guessrow: map.geojson: The output is larger than the file system allows. Choose another folder. [file-access]\n',
     ]);
     expect(readFileSync(out, 'utf8')).toBe(earlier);
     expect(readdirSync(dir).filter((n) => n.endsWith('.part'))).toEqual([]);
@@ -125,7 +125,7 @@ describe('the output', () => {
     expect(r.stderr).toBe('status 1\n');
   }, 60_000);
 
-  it('below something that is no folder, or under too long a name', async () => {
+  it('below a file, or under too long a name', async () => {
     const file = join(dir, 'plain');
     writeFileSync(file, '');
     for (const [out, sentence] of [
@@ -139,7 +139,7 @@ describe('the output', () => {
     }
   });
 
-  it('into a folder that may only be read', () => {
+  it('into a read-only folder', () => {
     const folder = join(dir, 'kept');
     mkdirSync(folder, { recursive: true });
     writeFileSync(join(folder, 'out.json'), earlier);
@@ -154,7 +154,7 @@ describe('the output', () => {
         ['--import', 'tsx', '--input-type=module', '-e', script, join(folder, 'out.json')],
         { encoding: 'utf8' },
       );
-      expect([r.stdout, r.stderr]).toEqual(['The output may not be written there.\n', '']);
+      expect([r.stdout, r.stderr]).toEqual(['There is no permission to write the output there.\n', '']);
       expect([readFileSync(join(folder, 'out.json'), 'utf8'), readdirSync(folder)]).toEqual([earlier, ['out.json']]);
     } finally {
       chmodSync(folder, 0o755);
@@ -218,7 +218,7 @@ describe('the input', () => {
     expect(['file-changed', 'json-truncated']).toContain(said.code);
   });
 
-  it('taken away in the middle of the reading is read to its end or refused', async () => {
+  it('removed while it is read is read to its end or refused', async () => {
     const path = copy('leaving.geojson');
     let told = 0;
     const answer = await check(
@@ -232,7 +232,7 @@ describe('the input', () => {
 });
 
 describe('memory', () => {
-  it('or a process that is ended at any moment leaves no half file', async () => {
+  it('or a process killed at any moment leaves no half file', async () => {
     const out = join(dir, 'ended.json');
     for (const afterMs of [600, 1500, 3000]) {
       writeFileSync(out, earlier);
@@ -244,7 +244,7 @@ describe('memory', () => {
     }
   }, 60_000);
 
-  it('that the map asks for in one piece is refused in a sentence', async () => {
+  it('that the map needs in one piece is refused in a sentence', async () => {
     const path = join(dir, 'claims.shp');
     const fd = openSync(path, 'w');
     closeSync(fd);

@@ -57,7 +57,7 @@ describe('what the engine throws', () => {
     expect(isOutOfMemory(e)).toBe(false);
   });
 
-  it('comes out of reading as a sentence, or as the fault it is', async () => {
+  it('becomes a sentence while reading, or stays the bug it is', async () => {
     const failing = (e: unknown) =>
       read([named('field.geojson', sound)], {}, () => {
         throw e;
@@ -127,7 +127,7 @@ it('a process of an audit that dies of memory: its field is a row with a sentenc
     .split('\n')
     .map((l) => JSON.parse(l));
   expect(rows.find((l) => l.field === 'heavy.geojson').says).toBe(
-    'The field could not be finished: it ended two processes, mostly for want of memory; export it in parts, or take "--at-once 1". Start the audit again to try it again.',
+    'The field could not be finished: it crashed two processes, usually for lack of memory; export it in parts, or take "--at-once 1". Start the audit again to try it again.',
   );
   const left = readdirSync(join(dir, 'season'), { recursive: true, encoding: 'utf8' });
   expect(left.filter((n) => /\.part$|\.lock$/.test(n))).toEqual([]);

@@ -69,7 +69,7 @@ test.each([
   expect(failed).toBe(3 * 6 * 4);
 });
 
-test('a set on a disk without second names is kept by copies', async () => {
+test('on a disk without hard links a set is kept by copies', async () => {
   const dir = mkdtempSync(join(tmpdir(), 'guessrow-set-'));
   for (const n of NAMES) writeFileSync(join(dir, n), `old ${n}`);
   const old = contents(dir);

@@ -53,8 +53,8 @@ export const BAD: [string, unknown, string][] = [
 
 /** Refused on reading though a schema cannot say so. */
 export const BEYOND_SCHEMA: [string, unknown, RegExp][] = [
-  ['a row past the end', { ...sound, plantings: { a: '1-16' } }, /leaves the frame, whose rows are 1 to 15/],
-  ['row 0', { ...sound, plantings: { a: '0-3' } }, /leaves the frame/],
+  ['a row past the end', { ...sound, plantings: { a: '1-16' } }, /goes beyond the frame, whose rows are 1 to 15/],
+  ['row 0', { ...sound, plantings: { a: '0-3' } }, /goes beyond the frame/],
   ['a row twice', { ...sound, plantings: { a: '1-6,6' } }, /names row 6 twice/],
   ['an offset of a kilometer', { ...sound, offset: { right: 39_370 } }, /not a distance on a planter/],
   ['an offset of 1e300', { ...sound, offset: { back: 1e300 } }, /not a distance on a planter/],
@@ -64,7 +64,7 @@ export const BEYOND_SCHEMA: [string, unknown, RegExp][] = [
   [
     'no even row',
     { ...sound, rows: 1, plantings: { a: 'even' }, sections: ['1'], drives: ['1'] },
-    /leaves no row of a frame with 1 row/,
+    /selects no row of a frame with 1 row/,
   ],
   ['pass spacing of no planting', { ...sound, passSpacing: { narow: 225 } }, /"narow", which is not a planting/],
   [
@@ -75,6 +75,6 @@ export const BEYOND_SCHEMA: [string, unknown, RegExp][] = [
   ['rows missing at the end', { ...sound, sections: ['1-2', '3-12'] }, /Rows 13-15 are in no section/],
   ['a row in two sections', { ...sound, sections: ['1-2', '2-15'] }, /Row 2 is in section 1 and again in section 2/],
   ['sections right to left', { ...sound, sections: ['9-15', '1-8'] }, /Rows 1-8 are in no section: section 1/],
-  ['a section past the end', { ...sound, sections: ['1-2', '3-16'] }, /In section 2, "3-16" leaves the frame/],
+  ['a section past the end', { ...sound, sections: ['1-2', '3-16'] }, /In section 2, "3-16" goes beyond the frame/],
   ['a row on no drive', { ...sound, drives: ['1-7', '9-15'] }, /Row 8 is in no drive/],
 ];

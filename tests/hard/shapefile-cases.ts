@@ -13,7 +13,7 @@ import {
 
 /**
  * Kinds of bad shapefile. Each of the silent ones was seen to give a wrong answer without a word in a general reader (shpjs 6.2.0); here each ends
- * in a `UserError`, in a note, or in records set aside and counted.
+ * in a `UserError`, in a note, or in records skipped and counted.
  */
 const step = 1e-4;
 export const cell = (i: number): Ring => rectangle(-93.6 + i * step, 42, -93.6 + (i + 1) * step, 42 + step);

@@ -49,7 +49,7 @@ async function end(shape: Shape, size: number): Promise<{ how: string; looks: nu
   }
 }
 
-describe('looks grow with the file', () => {
+describe('comparisons grow with the file', () => {
   // Twice the size, twice the looks; cells and trees add a little. Slanted strips do not keep to it yet: tests/bench/worst.md.
   it.each<[Shape, number]>([
     ['holes', 250],
@@ -65,7 +65,7 @@ describe('looks grow with the file', () => {
     expect(twice.looks / once.looks).toBeLessThan(2.6);
   });
 
-  it('spot: shapes that repeat others are folded, and take the looks of one', async () => {
+  it('spot: shapes that repeat others are folded, and take the comparisons of one', async () => {
     const [few, many] = [await end('spot', 2000), await end('spot', 20_000)];
     expect(many.how).toBe(few.how);
     expect(many.looks).toBeLessThan(2 * few.looks);
@@ -97,7 +97,7 @@ describe('what is quadratic ends in the sentence of a limit', () => {
   });
 });
 
-it('a long record is called by its length', async () => {
+it('a long record is refused by its length', async () => {
   const said = await check({ map: [file('endless', 1)], planter, planting: 'narrow' }).catch((e) => e.detail.sentence);
   // 19 degrees of longitude at 42 degrees north: 111.32 km · cos 42° · 19 = 1572 km on a sphere.
   expect(said).toBe('The edge of a gap or an overlap runs straight for 1575 km, longer than any field.');
@@ -105,5 +105,5 @@ it('a long record is called by its length', async () => {
 
 it('2,000 holes in an outline of 30,000 points are sound, and read', async () => {
   const set = await read([file('holes', 2000)]);
-  expect([set.total, set.setAside, set.shapes.ringStart.length - 1, set.invalidRings]).toEqual([1, [], 2001, []]);
+  expect([set.total, set.skipped, set.shapes.ringStart.length - 1, set.invalidRings]).toEqual([1, [], 2001, []]);
 });

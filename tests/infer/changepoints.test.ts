@@ -39,7 +39,7 @@ function draw(random: Random, count: number, layout: (pass: number) => number): 
 
 const SEEDS = Array.from({ length: 60 }, (_, i) => 7100 + i);
 
-describe('changepoints, held against layouts that were drawn', () => {
+describe('changepoints, compared with the layouts that were drawn', () => {
   it('none where the layout stays, whatever sections were off', () => {
     for (const seed of SEEDS) {
       const random = new Random(seed);
@@ -82,7 +82,7 @@ describe('changepoints, held against layouts that were drawn', () => {
   });
 });
 
-describe('how well a mean along passes is known', () => {
+describe('the standard error of a mean along passes', () => {
   // Passes that err as a whole, and a wander along them; 95 % by the definition of a confidence interval, 400 draws within 3 sigma.
   it.each([
     [4, 0.02, 0.01],

@@ -43,7 +43,7 @@ function drawSeams(
   return [seams, m];
 }
 
-describe('levels of seams where nothing tells the direction of travel', () => {
+describe('levels of seams where nothing shows the direction of travel', () => {
   const random = new Random(20261129);
   const rounds = 300;
 

@@ -78,12 +78,12 @@ describe('steps aside in the middle of a pass, drawn at random', () => {
     }
   });
 
-  it('are a turn that was taken for one pass, and no setting, where they are wider than any offset', () => {
+  it('are a turn misread as one pass, not a setting, where they are wider than any offset', () => {
     const random = new Random(74);
     for (let k = 0; k < rounds; k++) expect(draw(random, [205], random.between(1.1, 15)).found).toEqual([]);
   });
 
-  it('are positioning that jumps, and no setting, where there are many', () => {
+  it('are positioning that jumps, not a setting, where there are many', () => {
     const random = new Random(73);
     expect(draw(random, [30, 100, 150, 220, 330], 0.3).found).toEqual([]);
   });

@@ -160,7 +160,7 @@ describe('datums', () => {
     expect(await notes(pulkovo, rectangle(450309, 5749950, 450319, 5749960))).toEqual(['datum-shift']);
   });
 
-  it('that are WGS84 to the eye, or bring their shift, are not', async () => {
+  it('that match WGS84 on a field, or bring their shift, are not', async () => {
     expect(
       await notes(geographic('GCS_North_American_1983', 'D_North_American_1983', '"GRS_1980",6378137.0,298.257222101')),
     ).toEqual([]);

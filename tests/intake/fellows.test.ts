@@ -78,7 +78,7 @@ describe('one record that is wrong', () => {
   const text = textOf('test-strips/after');
   const count = JSON.parse(text).features.length as number;
 
-  it('with a corner 1 degree east is set aside, and nothing else changes', async () => {
+  it('with a corner 1 degree east is skipped, and nothing else changes', async () => {
     const before = await readText(text);
     const next = seeded(1);
     for (let round = 0; round < 5; round++) {
@@ -93,7 +93,7 @@ describe('one record that is wrong', () => {
       ]);
       // The two long sides of a triangle 1 degree long, 82.8 km at 42 degrees, over a record some meters wide.
       expect(set.misfits[0].areaM2).toBeGreaterThan(10_000);
-      expect(set.setAside).toEqual([{ reason: 'a corner far out of the field', count: 1, firstRecord: r + 1 }]);
+      expect(set.skipped).toEqual([{ reason: 'a corner far out of the field', count: 1, firstRecord: r + 1 }]);
       expect(noteCodes(set)).toEqual([...noteCodes(before), 'record-far-corner']);
       expect([set.shapes.shapeStart.length, set.lattice.stepsPerDegree]).toEqual([
         before.shapes.shapeStart.length - 1,
@@ -102,7 +102,7 @@ describe('one record that is wrong', () => {
     }
   });
 
-  it('with a corner across the field is used, and told with its area', async () => {
+  it('with a corner across the field is used, and reported with its area', async () => {
     const set = await readText(
       edited(text, (f) => {
         const box = f.flatMap((one) => one.geometry.coordinates[0]);
@@ -115,7 +115,7 @@ describe('one record that is wrong', () => {
     expect(noteCodes(set)).toContain('record-spike');
   });
 
-  it('that lies in another field is used, and told with its area', async () => {
+  it('that lies in another field is used, and reported with its area', async () => {
     const set = await readText(
       edited(text, (f) => {
         f[700].geometry.coordinates[0] = f[700].geometry.coordinates[0].map((p) => moved(p, 0, 0.1));
@@ -124,7 +124,7 @@ describe('one record that is wrong', () => {
     expect(set.misfits.map((m) => [m.kind, m.used, m.count, m.firstRecord])).toEqual([['far-away', true, 1, 701]]);
   });
 
-  it('and more than a few of them are told, and used', async () => {
+  it('and more than a few of them are used, and reported', async () => {
     const set = await readText(
       edited(text, (f) => {
         for (let r = 0; r < 90; r++)

@@ -55,23 +55,23 @@ describe('GeoJSON that is refused', () => {
   });
 });
 
-describe('features that are set aside, counted and named', () => {
+describe('features that are skipped, counted and named', () => {
   it.each(setAside)('%s: %s', async (_what, reason, middle) => {
     const set = await readText(around(middle));
-    expect(set.setAside).toEqual([{ reason, count: 1, firstRecord: 2 }]);
+    expect(set.skipped).toEqual([{ reason, count: 1, firstRecord: 2 }]);
     expect([set.total, Array.from(set.recordNumber), valuesOf(set, 'n')]).toEqual([3, [1, 3], [0, 2]]);
   });
 
   it('one record of many that is not in degrees', async () => {
     const many = Array.from({ length: 200 }, (_, i) => fine(i));
     many[120] = feature([square(450309, 4649950, 10)]);
-    expect((await readJson(collection(many))).setAside).toEqual([
+    expect((await readJson(collection(many))).skipped).toEqual([
       { reason: 'coordinates that are not degrees', count: 1, firstRecord: 121 },
     ]);
   });
 });
 
-describe('what is assumed or repaired is said', () => {
+describe('assumptions and repairs are reported', () => {
   it.each(noted)('%s', async (_what, codes, json) => {
     expect(noteCodes(await readText(json))).toEqual(codes);
   });
@@ -116,7 +116,7 @@ describe('rings', () => {
         ],
       ]),
     );
-    expect([bowTie.setAside, bowTie.shapes.xy.length]).toEqual([[], 8]);
+    expect([bowTie.skipped, bowTie.shapes.xy.length]).toEqual([[], 8]);
   });
 
   it('by the thousand in one record end in good time', async () => {
@@ -126,12 +126,12 @@ describe('rings', () => {
     expect(degrees(await readJson(feature([outer, ...holes])), 0).length).toBe(3001);
     const nested = Array.from({ length: 20_000 }, (_, i) => square(-93.6 + i * 1e-7, 42 + i * 1e-7, 0.01 - i * 2e-7));
     const set = await readText(text([feature(nested), fine(1)]));
-    expect(set.setAside).toEqual([{ reason: 'too many rings across or inside one another', count: 1, firstRecord: 1 }]);
+    expect(set.skipped).toEqual([{ reason: 'too many rings across or inside one another', count: 1, firstRecord: 1 }]);
   });
 });
 
 describe('the antimeridian', () => {
-  it('is no edge of a map', async () => {
+  it('is not an edge of a map', async () => {
     // RFC 7946, 3.1.9: a map across it is cut at 180 and -180.
     const west = [0, 1, 2].map((i) => feature([square(Number((179.9997 + i * 1e-4).toFixed(4)), -17, 1e-4)]));
     const east = [0, 1].map((i) => feature([square(Number((-180 + i * 1e-4).toFixed(4)), -17, 1e-4)]));

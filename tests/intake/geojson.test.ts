@@ -81,7 +81,7 @@ describe('the same map however it is written', () => {
     };
     const set = await readJson(bare);
     expect(set.total).toBe(2);
-    expect(set.setAside).toEqual([{ reason: 'Point geometry', count: 1, firstRecord: 2 }]);
+    expect(set.skipped).toEqual([{ reason: 'Point geometry', count: 1, firstRecord: 2 }]);
     const inside = await readJson(collection([{ type: 'Feature', properties: {}, geometry: bare }]));
     expect([inside.total, inside.recordNumber.length, inside.notes.map((n) => n.code)]).toEqual([
       1,

@@ -55,9 +55,9 @@ describe('the lattice', () => {
   });
 
   it('two records far apart are not called strays, a third one settles it', async () => {
-    expect((await readJson(collection([at(-93.6), at(-90.6)]))).setAside).toEqual([]);
+    expect((await readJson(collection([at(-93.6), at(-90.6)]))).skipped).toEqual([]);
     const set = await readJson(collection([at(-93.6), at(-93.5999), at(-90.6)]));
-    expect(set.setAside).toEqual([{ reason: 'more than 200 km from the rest of the map', count: 1, firstRecord: 3 }]);
+    expect(set.skipped).toEqual([{ reason: 'more than 200 km from the rest of the map', count: 1, firstRecord: 3 }]);
     expect(set.notes[0].sentence).toContain('248 km');
   });
 });

@@ -74,7 +74,7 @@ describe('how a strip is laid', () => {
   it('due north: as long as the step, as wide as the column says, the position in the middle of its front', async () => {
     const set = await log(() => ({ width_ft: 30 }));
     expect(set.recordNumber).toEqual(Uint32Array.of(2, 3, 4, 5, 6));
-    expect(set.setAside).toEqual([
+    expect(set.skipped).toEqual([
       { reason: 'first point of a pass, with no strip before it', count: 1, firstRecord: 1 },
     ]);
     const ring = degrees(set, 0)[0];
@@ -86,7 +86,7 @@ describe('how a strip is laid', () => {
     expect(Math.max(...ring.map((p) => p[1]))).toBeCloseTo(42.00002, 9);
   });
 
-  it('the distance driven tells whether a point holds for the interval before or after it', async () => {
+  it('the distance driven shows whether a point applies to the interval before or after it', async () => {
     // Steps of 2.0, 3.0, 4.0, … m.
     const at = [0, 2, 5, 9, 14, 20, 27, 35];
     const points = (distance: (i: number) => number) =>
@@ -97,20 +97,20 @@ describe('how a strip is laid', () => {
       );
     const before = await points((i) => (i === 0 ? 2 : at[i] - at[i - 1]));
     expect(before.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(
-      /from the point before to itself, for column "distance_m"/,
+      /from the point before to itself, because column "distance_m"/,
     );
     // The first point has a distance of its own, so it has a strip.
     expect(before.recordNumber.length).toBe(at.length);
     const after = await points((i) => (i === at.length - 1 ? 9 : at[i + 1] - at[i]));
     expect(after.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(
-      /from itself to the next, for column "distance_m"/,
+      /from itself to the next, because column "distance_m"/,
     );
     expect(Math.min(...degrees(after, 0)[0].map((p) => p[1]))).toBeCloseTo(42, 8);
     const none = await log(() => ({ width_m: 6 }));
     expect(none.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/common practice/);
   });
 
-  it('columns that the user names for distance, first section and how many are on are taken, whatever they are called', async () => {
+  it('the columns that the user names for distance, first section and count are used, whatever their names', async () => {
     const at = [0, 2, 5, 9, 14, 20, 27, 35];
     const points = at.map((m, i) =>
       feature(
@@ -124,19 +124,19 @@ describe('how a strip is laid', () => {
     const plain = await log({});
     expect(plain.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/common practice/);
     const named = await log({ distance: 'a', first: 'b', count: 'c' });
-    expect(named.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/for column "a"/);
+    expect(named.notes.find((n) => n.code === 'points-interval')?.sentence).toMatch(/because column "a"/);
     expect(named.notes.find((n) => n.code === 'points-sections')?.sentence).toMatch(/columns "b" and "c", 3 sections/);
     expect(await codeOf(log({ distance: 'none' }))).toBe('columns-name');
   });
 
-  it('a pass that ends, a long step and a place where the tractor stood still make no strip', async () => {
+  it('a pass that ends, a long step and a place where the tractor was standing still make no strip', async () => {
     const at = [0, 3, 6, 6.005, 9, 60, 63, 66, 69, 72, 75];
     const set = await readJson(
       collection(at.map((m, i) => feature([-93.6, 42 + m / 111_070], { width_m: 6, pass: i < 9 ? 1 : 2 }, 'Point'))),
     );
-    expect(set.setAside.map((s) => [s.reason, s.count, s.firstRecord])).toEqual([
+    expect(set.skipped.map((s) => [s.reason, s.count, s.firstRecord])).toEqual([
       ['first point of a pass, with no strip before it', 3, 1],
-      ['no ground was driven over since the point before', 1, 4],
+      ['no travel since the point before', 1, 4],
     ]);
     expect(set.total).toBe(at.length);
   });
@@ -184,7 +184,7 @@ describe('how a strip is laid', () => {
     }
   });
 
-  it('points that are not in the order in which they were logged are put in that of their time', async () => {
+  it('points out of the order of the log are sorted by their time', async () => {
     const order = [4, 0, 5, 2, 1, 3];
     const set = await readJson(
       collection(
@@ -248,7 +248,7 @@ describe('files of points', () => {
     rmSync(dir, { recursive: true });
   }, 120_000);
 
-  it('CSV: decimal commas, quotes, a byte order mark, Windows-1252; what is missing is said', async () => {
+  it('CSV: decimal commas, quotes, a byte order mark, Windows-1252; missing values are reported', async () => {
     const plain = await read([named('map.csv', trackCsv(full))]);
     const german = await read([named('map.csv', trackCsv(full, ';'))]);
     expect(german.recordNumber.length).toBe(plain.recordNumber.length);

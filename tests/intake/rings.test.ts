@@ -135,7 +135,7 @@ describe('sound records of many rings or points', () => {
       rect(-3000 + 130 * (i % 45), -3000 + 130 * Math.floor(i / 45), 60, 60),
     );
     const set = await readJson(collection([polygon(outline, ...holes)]));
-    expect([set.setAside, set.invalidRings, set.shapes.ringStart.length]).toEqual([[], [], 2002]);
+    expect([set.skipped, set.invalidRings, set.shapes.ringStart.length]).toEqual([[], [], 2002]);
     expect(set.shapes.tangled).toBeUndefined();
   });
 });

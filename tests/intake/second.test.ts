@@ -39,7 +39,7 @@ describe('shpjs as a second reader', () => {
     });
   });
 
-  it('is heard when it puts a record elsewhere, and only then', async () => {
+  it('leads to a note when it puts a record elsewhere, and only then', async () => {
     const file = makeShapefile({ records: [[rectangle(-93.6, 42, -93.5, 42.1)]], prj: WGS84_PRJ });
     const compare = async (shift: number): Promise<string[]> => {
       const staging = new Staging();
@@ -67,7 +67,7 @@ describe('shpjs as a second reader', () => {
     });
     expect(() => parseShp(new DataView(file.shp.slice().buffer), utmPrj(15, 'N'))).toThrow();
     const set = await readShapefile(file);
-    expect([set.recordNumber.length, set.setAside[0].reason, noteCodes(set)]).toEqual([
+    expect([set.recordNumber.length, set.skipped[0].reason, noteCodes(set)]).toEqual([
       1,
       'coordinates that are not numbers',
       [],

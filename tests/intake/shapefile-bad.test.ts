@@ -12,10 +12,10 @@ import {
   WGS84_PRJ,
 } from './make-shapefile.ts';
 
-describe('records that are set aside, counted and named', () => {
+describe('records that are skipped, counted and named', () => {
   it.each(setAside)('%s: %s', async (_what, reason, file) => {
     const set = await readShapefile(file());
-    expect(set.setAside).toEqual([{ reason, count: 1, firstRecord: 2 }]);
+    expect(set.skipped).toEqual([{ reason, count: 1, firstRecord: 2 }]);
     expect([set.total, Array.from(set.recordNumber), valuesOf(set, 'ID')]).toEqual([3, [1, 3], [1, 3]]);
   });
 
@@ -24,12 +24,12 @@ describe('records that are set aside, counted and named', () => {
     const set = await readShapefile(
       makeShapefile({ records: [[at(0)], [rectangle(0, 0, 1, 1)], [at(2)]], prj: utmPrj(15, 'N') }),
     );
-    expect(set.setAside.map((s) => [s.count, s.firstRecord])).toEqual([[1, 2]]);
+    expect(set.skipped.map((s) => [s.count, s.firstRecord])).toEqual([[1, 2]]);
     expect(noteCodes(set)).toContain('stray-records');
   });
 });
 
-describe('what is assumed or repaired is said', () => {
+describe('assumptions and repairs are reported', () => {
   it.each(noted)('%s: %s', async (_what, code, parts) => {
     const set = await readParts(parts());
     expect(noteCodes(set)).toEqual([code]);
@@ -174,6 +174,6 @@ describe('rings of a shapefile', () => {
       [-93.6, 42],
     ];
     const [, set] = await areas([bowTie]);
-    expect([set.recordNumber.length, set.shapes.xy.length, set.setAside]).toEqual([1, 8, []]);
+    expect([set.recordNumber.length, set.shapes.xy.length, set.skipped]).toEqual([1, 8, []]);
   });
 });

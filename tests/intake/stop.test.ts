@@ -18,7 +18,7 @@ const ways: [string, () => NamedBytes][] = [
 ];
 
 describe.each(ways)('progress of a %s', (_name, file) => {
-  it('rises from 0 to 1 and is told often', async () => {
+  it('rises from 0 to 1 and is reported often', async () => {
     const told: number[] = [];
     await read([file()], {}, (done) => told.push(done));
     expect(told[0]).toBe(0);
@@ -70,7 +70,7 @@ describe('chunks', () => {
       const values = (x: typeof c): Buffer => bytes(x.kind === 'number' ? x.values : x.codes);
       expect([c.name, c.kind, values(c).equals(values(w))]).toEqual([w.name, w.kind, true]);
     });
-    expect([cut.recordNumber.length, cut.setAside, cut.notes]).toEqual([count, [], []]);
+    expect([cut.recordNumber.length, cut.skipped, cut.notes]).toEqual([count, [], []]);
   });
 
   it('a file that fails while it is read gives its own error', async () => {

@@ -45,7 +45,7 @@ describe('archives that are read', () => {
     await expect(readZip(two)).rejects.toThrow('"2025/Field" (1 record), "2026/Field" (1 record), "Third" (1 record)');
   });
 
-  it('parts under another name are not taken for parts of the layer', async () => {
+  it('parts under another name do not count as parts of the layer', async () => {
     const { 'Field.dbf': dbf, ...others } = parts;
     expect(noteCodes(await readZip(makeZip({ ...others, 'Fields.dbf': dbf })))).toEqual([
       'part-not-read',
@@ -80,7 +80,7 @@ describe('archives that are read', () => {
   });
 });
 
-describe('files that are no map', () => {
+describe('files that are not maps', () => {
   it.each([
     ['no-file', {}],
     ['no-records', { 'map.kml': utf8('<kml/>') }],
@@ -94,7 +94,7 @@ describe('files that are no map', () => {
     expect(await codeOf(readParts(given))).toBe(code);
   });
 
-  it('a file without an extension is known by its first bytes', async () => {
+  it('a file without an extension is recognized by its first bytes', async () => {
     for (const bytes of [zip, json]) expect((await readParts({ download: bytes })).recordNumber.length).toBe(1);
   });
 });

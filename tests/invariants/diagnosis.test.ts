@@ -65,7 +65,7 @@ describe('a diagnosis does not change with how the map lies or is written', () =
     });
   }
 
-  it('mirrored with the planter mirrored: the same diagnosis, the side of an offset turned round', async () => {
+  it('mirrored with the planter mirrored: the same diagnosis, the side of an offset reversed', async () => {
     const right = await checkSpec(base({ sideShiftM: 0.09 }), p, 'beet');
     const left = await checkSpec(base({ sideShiftM: -0.09 }), p, 'beet');
     expect(settingsOf(right)).toEqual(settingsOf(left));

@@ -35,7 +35,7 @@ beforeAll(async () => {
 
 afterAll(() => rmSync(away, { recursive: true, force: true }));
 
-test('the package holds what is built, the samples, the license and nothing of the workshop', () => {
+test('the package holds what is built, the samples, the license and no source or tests', () => {
   for (const path of ['LICENSE', 'README.md', 'dist/cli/guessrow.js', 'dist/lib/guessrow.js', 'dist/web/index.html'])
     expect(packed).toContain(path);
   expect(packed.filter((p) => /^(src|tests|node_modules)\/|screenshots|\.map$|tsconfig/.test(p))).toEqual([]);
@@ -44,7 +44,7 @@ test('the package holds what is built, the samples, the license and nothing of t
   expect(pkg.scripts.prepack).toBe(pkg.scripts.build);
 });
 
-test('an install brings nothing beside it; who hands fields out over a queue is told what that needs', () => {
+test('an install brings no other package; an audit over a queue says which ones it needs', () => {
   const queue = ['audit', 'field.geojson', '--planter', 'fifteen-row.planter.json', '--out', 'season'];
   const r = run(command, [...queue, '--queue', 'redis://127.0.0.1:1', '--maps-from', '.']);
   expect([r.status, r.stdout]).toEqual([2, '']);

@@ -49,7 +49,7 @@ describe('the library', () => {
     expect(await refused(check({ ...good, [name]: value } as CheckInput))).toMatch(says);
     expect(await refused(rebuild({ ...good, [name]: value } as RebuildInput))).toMatch(says);
   });
-  it('refuses a grain to rebuild by that there is none of', async () => {
+  it('refuses an unknown grain for a rebuild', async () => {
     expect(await refused(rebuild({ ...good, by: 'row' } as unknown as RebuildInput))).toMatch(
       /"row" is not a value of "by"/,
     );

@@ -175,7 +175,7 @@ describe('dates that can be read either way', () => {
     expect(evidence.passes[0].startMs).toBe(ms + 1000);
   });
 
-  test('with several dates the time is not used at all, and asking for it is refused with what to add', async () => {
+  test('with several dates the time is not used at all, and naming it is refused with what to add', async () => {
     const late = Date.UTC(2026, 3, 5, 23, 58, 0);
     const { map } = written(slashed, late, 3);
     const { report, evidence } = await checked(map);

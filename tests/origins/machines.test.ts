@@ -147,7 +147,7 @@ describe('two planters', () => {
     expect(answer.report.verdict).toBe('agrees');
   });
 
-  test('one after the other, with nothing in the file to tell them apart but their widths', async () => {
+  test('one after the other, with nothing in the file to distinguish them but their widths', async () => {
     const { map, owner } = sideBySide([right('Big', 4), { ...narrow('Small', 6), startsMs: 3_600_000 }], 9);
     const answer = await checked(map, [{ planter: sixteen }, { planter: fifteen }], { planting: 'narrow' });
     expectParted(answer, owner, 2);
@@ -200,7 +200,7 @@ describe('two planters', () => {
     ]);
   });
 
-  test('where one planter has two plantings and none is named, its own verdict waits, the other one stands', async () => {
+  test('where one planter has two plantings and none is named, its own verdict waits, and the other one holds', async () => {
     const { map } = sideBySide([right('Big', 3), narrow('Small', 5)], 5, 'machine');
     const { report } = await checked(map, [{ planter: sixteen }, { planter: fifteen }]);
     expect(report.machines.map((m) => m.verdict)).toEqual(['agrees', 'undecided']);
@@ -240,7 +240,7 @@ describe('days', () => {
     },
   );
 
-  test('another planting on another day is judged by itself: unnamed it waits, named by its day it stands', async () => {
+  test('another planting on another day is checked separately: unnamed it waits, named by its day it holds', async () => {
     const wide: Job = { name: 'A', planter: PLANTERS.fifteen, planting: 'wide', passes: 5, startsMs: 2 * DAY_MS };
     const { map } = sideBySide([{ ...narrow('A'), startsMs: 0 }, wide], 83);
     const open = (await checked(map, [{ planter: fifteen }])).report;
@@ -282,7 +282,7 @@ describe('what lies between two machines, or two widths', () => {
     expect(report.says).toContain('between two machines');
   });
 
-  test('with one planter given and nothing to tell them apart, the report says what would', async () => {
+  test('with one planter given and nothing to distinguish them, the report says what would', async () => {
     const { map } = sideBySide([right('Big', 4), { ...narrow('Small', 6), startsMs: 3_600_000 }], 9);
     const one = await checked(map, [{ planter: sixteen }]);
     expect(one.report.verdict).toBe('differs');

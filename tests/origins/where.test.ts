@@ -62,7 +62,7 @@ describe.each([11, 12])('a file of three fields, seed %i', (seed) => {
     }
   });
 
-  test('whole, each field is judged by itself, and the note says how to check one alone', async () => {
+  test('whole, each field is checked separately, and the note says how to check one alone', async () => {
     const { report } = await checked(toGeoJson(together));
     expect(report.machines.map((m) => m.name.replace(/^.*, /, '')).sort()).toEqual(['field 1', 'field 2', 'field 3']);
     expect(report.machines.map((m) => m.verdict).sort()).toEqual(['agrees', 'differs', 'differs']);
@@ -92,7 +92,7 @@ describe.each([11, 12])('a file of three fields, seed %i', (seed) => {
     const [north, south] = alone.map((d) => d.features.features.length);
     expect(await of(['Field', 'North'], ['Field', 'South'])).toBe(north + south);
     expect(await of(['Field', 'North'], ['no', '1'])).toBe(north);
-    await expect(of(['Field', 'North'], ['no', '2'])).rejects.toThrow('No record of the map is left');
+    await expect(of(['Field', 'North'], ['no', '2'])).rejects.toThrow('No record of the map meets');
   });
 });
 
@@ -120,7 +120,7 @@ test.each([
   expect(e.detail.todo.endsWith(todo)).toBe(true);
 });
 
-test('an audit list names the records of each line, and each line is a field of its own', async () => {
+test('an audit list names the records of each line, and each line is a separate field', async () => {
   const folder = mkdtempSync(join(tmpdir(), 'where-'));
   const { together } = three(31);
   writeFileSync(join(folder, 'm.geojson'), toGeoJson(together));

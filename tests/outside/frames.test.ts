@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { layoutOf, readPlanter, rowSpanM } from '../../src/core/planter/index.ts';
-import { ACRE_M2, FOOT_M, fromMeters, guessRowM, INCH_M, seamM } from '../../src/core/planter/units.ts';
+import { ACRE_M2, FOOT_M, fromMeters, guessRowM, INCH_M } from '../../src/core/planter/units.ts';
 
 const frame = (rows: number, rowSpacing = 15) =>
   readPlanter(
@@ -94,23 +94,6 @@ describe('guess rows (common practice, arithmetic)', () => {
     expect(inches(middle + shift)).toBeCloseTo(second, 9);
   });
 });
-
-// Plane geometry: overlap as part of the steered spacing and of the planted width.
-test.each([
-  [30, 29.5, 1.6949, 1.6667],
-  [30, 29, 3.4483, 3.3333],
-  [40, 39, 2.5641, 2.5],
-  [60, 59.5, 0.8403, 0.8333],
-  [30, 30.5, -1.6393, -1.6667],
-  [38.75, 40, -3.125, -3.2258],
-])(
-  '%d ft wide steered %d ft: overlap %d %% of the spacing, %d %% of the width (arithmetic)',
-  (width, spacing, ofSpacing, ofWidth) => {
-    const overlap = -seamM(spacing * FOOT_M, width * FOOT_M) / FOOT_M;
-    expect((100 * overlap) / spacing).toBeCloseTo(ofSpacing, 4);
-    expect((100 * overlap) / width).toBeCloseTo(ofWidth, 4);
-  },
-);
 
 // Recorded over true area when the display holds the other planting (arithmetic on the widths above).
 test.each([

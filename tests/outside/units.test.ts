@@ -30,6 +30,11 @@ test('hectares in an acre 0.40468564224, acres in a hectare 2.4710538146716536, 
   expect(MILE_M ** 2 / ACRE_M2).toBeCloseTo(640, 9);
 });
 
+// Manual of the agridat data sets, gartner.corn: under 360 in of swath a record's area is its length in inches x 360 / 6,272,640 ac.
+test('an acre holds 6,272,640 square inches', () => {
+  expect(ACRE_M2 / INCH_M ** 2).toBeCloseTo(6_272_640, 6);
+});
+
 // Agridat manual, kiesselbach.oats: a plot of 16 rods (16.5 ft each) by 5.5 ft is 1/30 acre.
 test('16 rods by 5.5 ft: 1/30 acre', () => {
   expect((16 * 16.5 * 5.5 * FOOT_M * FOOT_M) / ACRE_M2).toBeCloseTo(1 / 30, 12);

@@ -5,11 +5,10 @@ import {
   proposeSections,
   readPlanter,
   rowSpanM,
-  rowTable,
   ruleBreaks,
   runName,
 } from '../../src/core/planter/index.ts';
-import { guessRowM, INCH_M, seamM } from '../../src/core/planter/units.ts';
+import { guessRowM, INCH_M } from '../../src/core/planter/units.ts';
 import { fifteen, frame } from './frames.ts';
 
 const inches = (m: number): number => m / INCH_M;
@@ -61,7 +60,7 @@ test.each([
   expect(inches(guessRowM(spacing * INCH_M, rowSpanM(p, 'x')))).toBeCloseTo(expected, 9);
   const { workingWidthM } = layoutOf(p, 'x');
   const gap = (layoutOf(p, 'x').rows[1] - layoutOf(p, 'x').rows[0]) * 15;
-  expect(inches(seamM(spacing * INCH_M, workingWidthM))).toBeCloseTo(expected - gap, 9);
+  expect(spacing - inches(workingWidthM)).toBeCloseTo(expected - gap, 9);
 });
 
 describe('proposed sections', () => {
@@ -87,12 +86,6 @@ describe('proposed sections', () => {
       'no row plants in every planting',
     );
   });
-});
-
-test('row table: the 8th wide row of a 15-row frame is row 15', () => {
-  const table = rowTable(fifteen(), 'wide');
-  expect(table[7]).toEqual({ planted: 8, frameRow: 15, section: 8, xM: expect.closeTo(7 * 15 * INCH_M, 12) });
-  expect(table.map((r) => r.frameRow)).not.toContain(12);
 });
 
 test('a sound frame breaks no rule and has no note', () => {

@@ -20,7 +20,7 @@ test('rule 3: a section across the drive line', () => {
   const sections = ['1-2', '3-4', '5-6', '7-8', '9-10', '11-12', '13', '14-15', '16-17', '18-19', '20-21', '22-23'];
   const p = frame({ rows: 23, drives: ['1-11', '12-23'], sections });
   expect(said(p)).toEqual([
-    '3: Section 6 (rows 11-12) crosses from one drive to the next: drives 1 and 2 part between rows 11 and 12.',
+    '3: Section 6 (rows 11-12) crosses from one drive to the next: drives 1 and 2 meet between rows 11 and 12.',
   ]);
   expect(ruleBreaks(p)[0].todo).toContain('9-10 11 12-13');
 });
@@ -38,7 +38,7 @@ test('rule 4: an odd frame without a one-row section, and with an idle one', () 
 
 test('rule 5: the pass spacing of the other planting', () => {
   expect(said(fifteen({ passSpacing: { narrow: 240, wide: 240 } }))).toEqual([
-    '5: The pass spacing of planting "narrow" is 20 ft (240 in), and its 15 planted rows work 18.75 ft (225 in): guess rows of 30 in where 15 in is meant.',
+    '5: The pass spacing of planting "narrow" is 20 ft (240 in), and its 15 planted rows cover 18.75 ft (225 in): guess rows of 30 in where 15 in is meant.',
   ]);
   expect(ruleBreaks(fifteen({ passSpacing: { wide: 225 } }))[0].todo).toBe(
     'Enter a pass spacing of 20 ft (240 in) for planting "wide".',

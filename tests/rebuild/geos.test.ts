@@ -11,7 +11,7 @@ import { expect, test } from 'vitest';
 import { geoJson } from '../../src/core/formats/index.ts';
 import { named, read } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
-import { type Rebuilt, rebuild } from '../../src/core/repair/index.ts';
+import { type Rebuilt, rebuild } from '../../src/core/rebuild/index.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS, rowsOf } from '../generator/planters.ts';
 import { field } from '../settings/help.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { named } from '../../src/core/intake/index.ts';
-import { type RebuildInput, rebuild } from '../../src/core/repair/index.ts';
+import { type RebuildInput, rebuild } from '../../src/core/rebuild/index.ts';
 import { UserError } from '../../src/core/shared/messages.ts';
 import { PLANTERS } from '../generator/planters.ts';
 import { LENGTH_M, PASSES, twoMachines, widthOf } from '../generator/two-machines.ts';

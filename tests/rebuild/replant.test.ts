@@ -2,8 +2,8 @@
 import { describe, expect, it } from 'vitest';
 import { named } from '../../src/core/intake/index.ts';
 import type { Column } from '../../src/core/intake/types.ts';
-import { rateColumns } from '../../src/core/rebuild/index.ts';
-import { type RebuildInput, type Rebuilt, rebuild } from '../../src/core/repair/index.ts';
+import { type RebuildInput, type Rebuilt, rebuild } from '../../src/core/rebuild/index.ts';
+import { rateColumns } from '../../src/core/redraw/index.ts';
 import type { Columns } from '../../src/core/track/columns/index.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS, rowsOf } from '../generator/planters.ts';

@@ -18,3 +18,12 @@ export function expectGolden(folder: string, name: string, text: string): void {
   else writeFileSync(changed, text);
   expect(text, `see ${changed}`).toBe(held);
 }
+
+/** As `expectGolden` for a page. Every page holds the same style sheet; it is kept once, as `style.css`, and the kept pages name it instead. */
+export function expectGoldenPage(folder: string, name: string, html: string): void {
+  const parts = html.split(/(?<=<style>\n)|(?=<\/style>)/);
+  expect(parts, 'a page with one style sheet').toHaveLength(3);
+  const [before, sheet, after] = parts;
+  expectGolden(import.meta.url, 'style.css', sheet);
+  expectGolden(folder, name, `${before}see tests/report/golden/style.css\n${after}`);
+}

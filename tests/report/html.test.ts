@@ -6,13 +6,13 @@ import { htmlReport } from '../../src/core/report/index.ts';
 import { field } from '../cli/field.ts';
 import { frame } from '../planter/frames.ts';
 import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
-import { expectGolden } from './golden.ts';
+import { expectGoldenPage } from './golden.ts';
 
 describe('the report as one HTML file', () => {
   test.each([
     ['differs.html', htmlReport(wideForNarrow(), { command: "guessrow check 'north forty.geojson' --planter p.json" })],
     ['undecided.html', htmlReport(undecidedBlob())],
-  ])('%s', (name, text) => expectGolden(import.meta.url, name, text));
+  ])('%s', (name, html) => expectGoldenPage(import.meta.url, name, html));
 
   test('holds nothing that runs or is fetched, and says so to the browser', () => {
     const html = htmlReport(wideForNarrow());
@@ -90,7 +90,7 @@ describe('the report as one HTML file', () => {
 });
 
 describe('the picture of the field', () => {
-  test('no point of a line lies further from what is kept than was asked', () => {
+  test('no point of a line lies further from the simplified line than allowed', () => {
     const n = 2000;
     const line = Float64Array.from({ length: 2 * n }, (_, i) => (i % 2 ? 40 * Math.sin(i / 90) : i / 4));
     const kept = simplified(line, 0.5);

@@ -21,7 +21,7 @@ test('the verdict sentence comes first', () => {
   expect(toText(a).replace(/\s+/g, ' ').startsWith(`DIFFERS ${a.report.says}`)).toBe(true);
 });
 
-test('nothing out of a map can act on a terminal', () => {
+test('no text from a map can act on a terminal', () => {
   // biome-ignore lint/suspicious/noControlCharactersInRegex: none may be left
   expect(toText(hostile()).replace(/\n/g, '')).not.toMatch(/[\u0000-\u001F\u007F-\u009F\u2028-\u202E]/);
 });
@@ -54,7 +54,7 @@ test('centimeter planters get meters, centimeters and hectares, never inches', (
   expect(text.replace(/unit in ft|"Width" is the width in ft/g, '')).not.toMatch(/\d (in|ft|ac|mi)\b/);
 });
 
-test('both rulers are on one scale: equal bands stand in equal columns', () => {
+test('both rulers are on one scale: equal bands are in equal columns', () => {
   const a = wideForNarrow();
   const wide = layoutOf(a.planter, 'wide');
   const same = {
@@ -73,7 +73,7 @@ test('both rulers are on one scale: equal bands stand in equal columns', () => {
   expect(last - first).toBe(Math.round((87 * (1 + 225 / 240)) / 2) - Math.round((87 * (1 - 225 / 240)) / 2));
 });
 
-test('a guess row below zero is told as rows that overlap', () => {
+test('a guess row below zero is described as rows that overlap', () => {
   const a = wideForNarrow();
   const guess = (inches: number): string | undefined => {
     const report = { ...a.report, seams: { ...a.report.seams, guessRowM: inches * 0.0254 } };

@@ -9,7 +9,7 @@ const p = PLANTERS.fifteen;
 const STRIP: FieldSpec['shape'] = { kind: 'strip', lengthM: 110, passes: 9 };
 const strip = (rest: Partial<FieldSpec>): FieldSpec => field(p, 'narrow', { shape: STRIP, ...rest });
 
-describe('a layout that changes on the way', () => {
+describe('a layout that changes midway', () => {
   it('twice: from declared to merged sections and back, each change with its pass', async () => {
     const before = drawField(strip({}));
     const between = drawField(strip({ belief: { sections: runs('1-4 5-7 8-11 12-15') } }));
@@ -61,7 +61,7 @@ it('a time column with holes is not used, and a note says how many records have 
   expect(whole.report.notes.map((n) => n.code)).not.toContain('time-incomplete');
 });
 
-describe('what widths alone can be', () => {
+describe('frames that fit a width alone', () => {
   it('a 20 ft bar map is 8 rows at 30 in, 16 at 15 in or 12 at 20 in (arithmetic): all are said', async () => {
     const a = await checkSpec(
       strip({ grain: 'bar', belief: { planted: rowsOf(15, 'odd') }, passSpacingM: 240 * INCH }),
@@ -77,7 +77,7 @@ describe('a distance and a delay at the ends', () => {
   const square: FieldSpec['shape'] = { kind: 'field', lengthM: 130, widthM: 80, headlandLaps: 1 };
   const late = (rest: Partial<FieldSpec>): FieldSpec => strip({ shape: square, ...rest });
 
-  it('speeds that vary part them', async () => {
+  it('varying speeds distinguish them', async () => {
     const distance = await checkSpec(late({ speedSpread: 0.35, belief: { offsetBackM: 4.5 } }), p, 'narrow');
     const delay = await checkSpec(late({ speedSpread: 0.35, belief: { onDelayS: 2, offDelayS: 2 } }), p, 'narrow');
     expect(distance.report.diagnoses[0].setting).toBe('inline-offset');
@@ -88,7 +88,7 @@ describe('a distance and a delay at the ends', () => {
     expect(high).toBeGreaterThanOrEqual(2);
     expect(high - low).toBeLessThan(2.5);
   });
-  it('even speeds do not: both are named, and share the confidence', async () => {
+  it('even speeds do not: both are named and share the confidence', async () => {
     const a = await checkSpec(late({ speedSpread: 0.01, belief: { offsetBackM: 4.5 } }), p, 'narrow');
     expect(settingsOf(a).sort()).toEqual(['inline-offset', 'switch-delay']);
     expect(a.report.diagnoses[0].confidence + a.report.diagnoses[1].confidence).toBeLessThanOrEqual(1);

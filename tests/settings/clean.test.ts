@@ -87,7 +87,7 @@ describe('records of whole passes: nearly all of the ground lies in passes', () 
   }
 });
 
-describe('what the data cannot tell is undecided', () => {
+describe('what the data do not show is undecided', () => {
   it('a blob: covered ground only', async () => {
     const a = await checkSpec(field(PLANTERS.fifteen, 'narrow', { grain: 'blob' }), PLANTERS.fifteen, 'narrow');
     expect(a.report.map.grain).toBe('blob');

@@ -34,7 +34,7 @@ describe.each<[string, PlanterFile['sections'], number]>([
   ['no declared sections', undefined, 1],
   ['one section', ['1-15'], 1],
 ])('%s', (_, sections, parts) => {
-  test('of a map as wide as declared nothing is said', async () => {
+  test('a map as wide as declared gets no diagnosis', async () => {
     const { report } = await run(sections, NARROW_M, parts);
     expect([report.verdict !== 'undecided', ofTheMap(report)]).toEqual([true, []]);
   });
@@ -48,7 +48,7 @@ describe.each<[string, PlanterFile['sections'], number]>([
 });
 
 // A display that records the whole width in one record looks the same with one section and with many: it is no evidence of either.
-test('two sections in records of the whole width: nothing is said of sections, and a note says so', async () => {
+test('two sections in records of the whole width: sections get no diagnosis, and a note says so', async () => {
   const { report } = await run(['1-7', '8-15'], NARROW_M, 1);
   expect(ofTheMap(report)).toEqual([]);
   expect(report.notes.map((n) => n.code)).toContain('sections-unseen');

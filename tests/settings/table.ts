@@ -3,7 +3,8 @@ import { proposeSections, readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter } from '../../src/core/planter/types.ts';
 import { drawField } from '../generator/index.ts';
 import { rowsOf } from '../generator/planters.ts';
-import type { Belief, DrawnField, FieldSpec, Run } from '../generator/spec.ts';
+import type { DrawnField, FieldSpec, Run } from '../generator/spec.ts';
+import { entered, pairs } from './seeded.ts';
 
 /** One fault for every setting of the diagnosis table, made for any frame. Frames and maps are invented. */
 export interface Frame {
@@ -54,14 +55,8 @@ export function frameOf(parity: 'odd' | 'even', unit: 'in' | 'cm', drives: numbe
 }
 
 const singles = (n: number): Run[] => Array.from({ length: n }, (_, i): Run => [i + 1, i + 1]);
-const pairs = (n: number): Run[] =>
-  Array.from({ length: Math.ceil(n / 2) }, (_, i): Run => [2 * i + 1, Math.min(n, 2 * i + 2)]);
 const wideRows = (f: Frame): number => Math.ceil(f.rows / 2);
 const inTwos = (list: Run[]): Run[] => list.flatMap((s, i): Run[] => (i % 2 ? [] : [[s[0], (list[i + 1] ?? s)[1]]]));
-const believing = (rows: number, spacingM: number, sections: Run[]): Partial<FieldSpec> => ({
-  belief: { rows, rowSpacingM: spacingM, planted: rowsOf(rows, 'all'), sections, drives: [[1, rows]] } as Belief,
-  passSpacingM: rows * spacingM,
-});
 
 /** Null: the frame cannot show this setting, for the reason that stands beside it. */
 export const TABLE: Record<Setting, (f: Frame) => Fault | null> = {
@@ -71,7 +66,7 @@ export const TABLE: Record<Setting, (f: Frame) => Fault | null> = {
       ? { spec: { belief: { planted: rowsOf(f.rows, 'odd') }, passSpacingM: 2 * wideRows(f) * f.spacingM } }
       : null,
   'frame-rows': (f) => ({
-    spec: believing(
+    spec: entered(
       f.rows - 2,
       f.spacingM,
       f.sections
@@ -86,7 +81,7 @@ export const TABLE: Record<Setting, (f: Frame) => Fault | null> = {
       passSpacingM: f.rows * (f.unit === 'in' ? 14 * 0.0254 : 0.375),
     },
   }),
-  'frame-as-wide': (f) => ({ spec: believing(wideRows(f), 2 * f.spacingM, pairs(wideRows(f))) }),
+  'frame-as-wide': (f) => ({ spec: entered(wideRows(f), 2 * f.spacingM, pairs(wideRows(f))) }),
   'section-rows': (f) => {
     const s = f.sections.map((r): Run => [...r]);
     s[2][1]++;

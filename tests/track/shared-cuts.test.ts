@@ -50,7 +50,7 @@ describe('strips cut in the same places', () => {
     expect(shareCuts(rings, STEP_M, 1e9, budget)).toEqual(rings);
   });
 
-  test('on a lattice as coarse as steering nothing is taken for shared', () => {
+  test('on a lattice as coarse as steering nothing counts as shared', () => {
     const rings = draw(new Random(78), 4, 0);
     expect(shareCuts(rings, 0.11, 1e9, budget)).toEqual(rings);
   });

@@ -52,7 +52,7 @@ test.each([
   expect(await readBackground(file(text))).toMatch(says);
 });
 
-test('a name that turns the direction of writing is marked', async () => {
+test('a name that reverses the direction of writing is marked', async () => {
   expect(await readBackground(file('{', 'a\u202Egnp.geojson'))).toMatch(/^a\uFFFDgnp\.geojson is not GeoJSON/);
   expect(await readBackground(file(polygon(square), 'a\u202Eb'))).toMatchObject({ name: 'a\uFFFDb' });
 });

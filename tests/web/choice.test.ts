@@ -22,7 +22,7 @@ const answer = {
 } as unknown as Answer;
 
 describe('one choice', () => {
-  test('a pass marks its seams and observations, a seam its two passes, a diagnosis what bears it', () => {
+  test('a pass marks its seams and observations, a seam its two passes, a diagnosis its evidence', () => {
     const pass = marksOf({ kind: 'pass', pass: 1 }, answer);
     expect([[...pass.passes], [...pass.seams], [...pass.observations]]).toEqual([[1], [0], ['o1']]);
     const seam = marksOf({ kind: 'seam', passA: 2, passB: 3 }, answer);
@@ -32,13 +32,13 @@ describe('one choice', () => {
     expect(marksOf({ kind: 'none' }, answer).passes.size).toBe(0);
   });
 
-  test('the same again is known as the same', () => {
+  test('equal selections are recognized as equal', () => {
     expect(same({ kind: 'seam', passA: 1, passB: 2 }, { kind: 'seam', passA: 1, passB: 2 })).toBe(true);
     expect(same({ kind: 'pass', pass: 1 }, { kind: 'section', section: 1 })).toBe(false);
   });
 });
 
-test('the time line: columns never span two passes, widths add up, sections tell their share', () => {
+test('the time line: columns never span two passes, widths add up, sections give their share', () => {
   // Two passes of three bars and one bar; two sections, the right one off in the second bar.
   const evidence = {
     recordBar: Int32Array.of(0, 0, 1, 2, 2, 3, 3),
@@ -63,7 +63,7 @@ test('the time line: columns never span two passes, widths add up, sections tell
   expect(coarse.columns[0].on[1]).toBeCloseTo(2 / 3);
 });
 
-test('what lies in the browser is taken only where it can be used', () => {
+test('stored state is used only where it is valid', () => {
   const good = { fileName: 'a.planter.json', name: 'A', text: '{}' };
   expect(readKept(JSON.stringify([good, 3, { name: 'B' }]))).toEqual([good]);
   expect([readKept(null), readKept('{'), readKept('{}')]).toEqual([[], [], []]);

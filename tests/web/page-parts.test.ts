@@ -5,7 +5,7 @@ import type { Evidence, Report } from '../../src/core/answer.ts';
 import { gapOr, joinEdges, lengthOr, seamLines, shareText, signedGap } from '../../src/core/report/index.ts';
 import { commandLine } from '../../src/web/command.ts';
 import { mapsOf, sortFiles, stem } from '../../src/web/files.ts';
-import { meshPolygons, meshShapes, ringEdges } from '../../src/web/map/mesh.ts';
+import { meshShapes, meshSome, ringEdges } from '../../src/web/map/mesh.ts';
 import { makePicker } from '../../src/web/map/pick.ts';
 import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place.ts';
 import { readList } from '../../src/web/samples.ts';
@@ -63,7 +63,7 @@ describe('the command line to copy', () => {
 });
 
 describe('files', () => {
-  test('planter files are told from maps by name or by what only they hold', async () => {
+  test('planter files are distinguished from maps by name or by what only they hold', async () => {
     const geo = new File(['{"type":"FeatureCollection","features":[],"rowSpacing":1}'], 'map.json');
     const named = new File(['{}'], 'north.planter.json');
     const plain = new File(['{"rows": 4, "rowSpacing" : 30}'], 'north.json');
@@ -72,7 +72,7 @@ describe('files', () => {
     expect(await sortFiles([new File([''], 'a.shp')])).toMatchObject({ planter: null });
   });
 
-  test('what is neither map nor planter, or one too many, is told by its name', async () => {
+  test('a file that is neither map nor planter, or one too many, is reported by its name', async () => {
     const file = (name: string, bytes = ''): File => new File([bytes], name);
     const sorted = async (...all: File[]): Promise<[string[], string | undefined, string[]]> => {
       const { map, planter, unused } = await sortFiles(all);
@@ -107,7 +107,7 @@ describe('files', () => {
     expect(await sorted(file('a.dbf'), file('a.prj'))).toEqual([['a.dbf', 'a.prj'], undefined, []]);
   });
 
-  test('files are held together by the map that they belong to', () => {
+  test('files are grouped by the map that they belong to', () => {
     const names = (...all: string[]): string[][] =>
       mapsOf(all.map((n) => new File([''], n))).map((m) => m.map((f) => f.name));
     expect(names('a.geojson', 'b.zip')).toEqual([['a.geojson'], ['b.zip']]);
@@ -120,7 +120,7 @@ describe('files', () => {
     expect(names()).toEqual([]);
   });
 
-  test('stems', () => {
+  test('a stem is the name without its endings', () => {
     expect([stem('north.planter.json'), stem('a.b.geojson'), stem('')]).toEqual(['north', 'a.b', 'field']);
   });
 
@@ -142,8 +142,8 @@ describe('files', () => {
   });
 });
 
-describe('words', () => {
-  test('units follow the planter file; what is not known says so', () => {
+describe('texts with units', () => {
+  test('units follow the planter file; unknown values say so', () => {
     expect(lengthOr(5.715, 'in')).toBe('18.75 ft (225 in)');
     expect([gapOr(null, 'in'), lengthOr(Number.NaN, 'm')]).toEqual(['not known', 'not known']);
     expect([signedGap(0.381, 'in'), signedGap(-0.04, 'cm'), signedGap(0, 'in')]).toEqual([
@@ -227,12 +227,12 @@ describe('the mesh', () => {
       fc.property(ring, fc.integer({ min: 0, max: 29 }), fc.integer({ min: 0, max: 29 }), (points, gx, gy) => {
         // Off the lattice and off every line between lattice points with these coefficients.
         const [x, y] = [gx + 0.4142135, gy + 0.7320508];
-        const polygons = {
-          xy: Float64Array.from(points.flat()),
+        const shapes = {
+          xy: Int32Array.from(points.flat()),
           ringStart: Uint32Array.of(0, points.length),
-          polygonStart: Uint32Array.of(0, 1),
+          shapeStart: Uint32Array.of(0, 1),
         };
-        const triangles = meshPolygons(polygons);
+        const triangles = meshSome(shapes, () => true);
         let sum = 0;
         for (let i = 0; i < triangles.length; i += 3)
           sum += windingOf(
@@ -294,7 +294,7 @@ describe('places', () => {
     expect(mercator(0, 0)).toEqual([0.5, expect.closeTo(0.5, 15)]);
   });
 
-  test('steps and degrees are each other inside out', () => {
+  test('steps and degrees are inverse to each other', () => {
     expect(steps(lattice, ...lngLat(lattice, 1234, -567))).toEqual([expect.closeTo(1234, 3), expect.closeTo(-567, 3)]);
   });
 
@@ -325,7 +325,7 @@ test('a seam is drawn half-way between its two tracks, only where they lie side 
   expect(Math.max(...ys)).toBe(100);
 });
 
-test('every buffer of an answer moves once', () => {
+test('every buffer of an answer is transferred once', () => {
   const shared = new Float64Array(8);
   const loop: Record<string, unknown> = {
     a: shared,

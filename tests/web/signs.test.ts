@@ -86,7 +86,7 @@ describe('strips', () => {
     ]);
   });
 
-  test('too thin to be seen are stood for by a band that reaches as far to each side, and slivers by nothing', () => {
+  test('too thin to see are drawn as a band that reaches as far to each side, and slivers not at all', () => {
     const { xy, index } = bandsOf(Float32Array.from(strip.xy), strip, 6);
     const ys = [...xy].filter((_, i) => i % 2 === 1);
     // The strip lies from 0 to 2; the square of 4 is shorter than the band is wide.

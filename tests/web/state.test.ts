@@ -43,7 +43,7 @@ const done = (state: State, name: string): State =>
   reduce(state, { type: 'job done', job: state.jobs, checked: checked(name) });
 
 describe('what begins a check', () => {
-  test('a map and a planter, in either order; a map alone is only looked at', () => {
+  test('a map and a planter, in either order; a map alone is only inspected', () => {
     const map = run([opened(['a.geojson'], null)]);
     expect(map.run).toMatchObject({ state: 'running', job: { kind: 'look' } });
     const both = run([{ type: 'planter opened', planter: one }], map);
@@ -52,7 +52,7 @@ describe('what begins a check', () => {
     expect(other.run.state).toBe('running');
   });
 
-  test('every choice is part of what is asked for', () => {
+  test('every choice is part of the request', () => {
     const state = run([
       opened(['a.geojson'], planter),
       { type: 'planting chosen', planting: 'wide' },
@@ -78,7 +78,7 @@ describe('what begins a check', () => {
     });
   });
 
-  test('a planter that cannot be read takes the answer off the sheet', () => {
+  test('a planter that cannot be read removes the answer from the sheet', () => {
     const bad = readState('{"rows": 3}', 'bad.planter.json');
     const state = run([opened([], bad)], done(run([opened(['a.geojson'], one)]), 'first'));
     expect(state.run.state).toBe('idle');
@@ -87,7 +87,7 @@ describe('what begins a check', () => {
 });
 
 describe('jobs', () => {
-  test('word from a job that was replaced is not heeded', () => {
+  test('messages from a replaced job are ignored', () => {
     const first = run([opened(['a.geojson'], planter)]);
     const second = reduce(first, { type: 'planting chosen', planting: 'wide' });
     expect(second.jobs).toBe(first.jobs + 1);
@@ -112,7 +112,7 @@ describe('jobs', () => {
     expect(reduce(cancelled, { type: 'check wanted' }).run.state).toBe('running');
   });
 
-  test('a planter edited after the answer makes it old, and a new check makes it new', () => {
+  test('editing the planter makes the answer outdated, and a new check renews it', () => {
     const answered = done(run([opened(['a.geojson'], one)]), 'first');
     const edited = reduce(answered, { type: 'planter edited', planter });
     expect(isOld(edited)).toBe(true);
@@ -182,10 +182,10 @@ describe('one bar for the whole', () => {
   });
 });
 
-describe('whose planter', () => {
+describe('which planter a map gets', () => {
   const own = (): State => done(run([opened(['a.geojson'], one)]), 'first');
 
-  test('a planter of the map before stays, and that is held; a new planter or none before is not such', () => {
+  test('a planter of the map before stays, and that is held; a new planter, or one with no map before, is not', () => {
     expect(own().inputs.kept).toEqual([]);
     expect(reduce(own(), opened(['b.geojson'], null)).inputs.kept).toEqual(['planter']);
     expect(reduce(own(), opened(['b.geojson'], planter)).inputs.kept).toEqual([]);
@@ -212,7 +212,7 @@ describe('whose planter', () => {
 });
 
 describe('what was planted', () => {
-  test('is open with several plantings until it is said, or said not to be known', () => {
+  test('is open with several plantings until the user names it, or says that it is not known', () => {
     const asked = run([opened(['a.geojson'], planter)]);
     expect(needsPlanting(asked.inputs)).toBe(true);
     expect(needsPlanting(run([opened(['a.geojson'], one)]).inputs)).toBe(false);
@@ -229,7 +229,7 @@ describe('several fields', () => {
   const season = (): State => run([opened(['a.geojson', 'b.geojson'], one)]);
   const row = { verdict: 'agrees' as const, says: 'Fine.', settings: [], next: '' };
 
-  test('are gone through one after the other, and a bad one does not stop the rest', () => {
+  test('are checked one after the other, and a bad one does not stop the others', () => {
     const first = season();
     expect(first.run).toMatchObject({ state: 'running', job: { kind: 'field', at: 0 } });
     const detail = { code: 'c', sentence: 'Bad.', place: {}, todo: 'Export it again.' };
@@ -248,7 +248,7 @@ describe('several fields', () => {
     expect(reduce(asked, { type: 'planting not known' }).run.state).toBe('running');
   });
 
-  test('one is opened and its verdict stands in the list again', () => {
+  test('one is opened and its verdict is in the list again', () => {
     const open = reduce(season(), { type: 'field wanted', at: 1 });
     expect(open).toMatchObject({ open: 1, inputs: { map: [{ name: 'b.geojson' }] }, run: { job: { kind: 'check' } } });
     const back = reduce(done(open, 'b'), { type: 'list wanted' });
@@ -264,7 +264,7 @@ describe('several fields', () => {
 });
 
 describe('Back', () => {
-  test('every map, sample and start over is a visit of its own, and a visit is come back to with its answer', () => {
+  test('every map, sample and start over is a visit of its own, and returning to one restores its answer', () => {
     const first = done(run([opened(['a.geojson'], one)]), 'first');
     const over = reduce(first, { type: 'started over' });
     expect(over).toMatchObject({ inputs: { map: [] }, run: { state: 'idle' } });
@@ -275,7 +275,7 @@ describe('Back', () => {
     expect(reduce(back, opened(['b.geojson'], null)).visit).toBeGreaterThan(over.visit);
   });
 
-  test('a check that was under way is begun again', () => {
+  test('a check that was under way starts again', () => {
     const busy = run([opened(['a.geojson'], one)]);
     const back = reduce(reduce(busy, { type: 'started over' }), { type: 'returned', to: busy });
     expect(back.run).toMatchObject({ state: 'running', job: { kind: 'check' } });

@@ -5,11 +5,11 @@ import type { RuleBreak } from '../planter/types.ts';
 import type { AccountLine, Cause } from './types.ts';
 import type { WidthFact } from './widths.ts';
 
-/** What a cause is judged by, meters. */
+/** Limits that decide a cause, meters. */
 export interface Limits {
-  /** Slivers up to this are positioning noise and no lines of their own. */
+  /** Slivers up to this width are positioning noise and get no lines of their own. */
   noiseM: number;
-  /** A strip between two passes up to this is steering: four standard deviations of the errors of both passes. */
+  /** A strip between two passes up to this width is steering error: four standard deviations of the errors of both passes. */
   steeringM: number;
   /** Width of a pass. */
   passM: number;
@@ -19,7 +19,7 @@ export interface Limits {
   travelM: number;
 }
 
-/** A finding and the passes (counted from 1) that it speaks of; none where it speaks of the whole map. */
+/** A finding and the passes (counted from 1) that it covers; none where it covers the whole map. */
 export interface Claim {
   finding: Finding;
   passes: ReadonlySet<number>;
@@ -29,14 +29,14 @@ export interface Claim {
   rules: ReadonlySet<RuleBreak['rule']>;
 }
 
-/** Where two passes (counted from 1) come from. */
+/** The machine and the time of two passes (counted from 1). */
 export interface OriginsOf {
   sameMachine(a: number, b: number): boolean;
   /** Time between their beginnings, ms; NaN where it is not known. */
   apartMs(a: number, b: number): number;
 }
 
-/** What a cause is found with. */
+/** The evidence for causes. */
 export interface Means {
   claims: readonly Claim[];
   limits: Limits;
@@ -48,7 +48,7 @@ export interface Means {
 
 /**
  * By how much the bars of the passes record wider (+) or narrower (-) than they plant, the least and the most of both; meters. `outer` is about
- * their outermost edges, which the strips between two passes come from; else all strips that stay empty inside the bar count too.
+ * their outermost edges, which bound the strips between two passes; else strips that stay empty inside the bar count too.
  */
 export type WidthError = (passes: readonly number[], outer: boolean) => [number, number];
 
@@ -62,14 +62,14 @@ export interface Attribution {
 /** Settings that change what a full bar records, and so the strips beside it; or rules of the planter file about the same. */
 const OF_WIDTH: ReadonlySet<Setting> = new Set<Setting>([...WIDTH_SETTINGS, 'declared-layout']);
 
-/** These hold for the passes that show them; all others for the whole map. */
+/** These apply to the passes that show them; all others to the whole map. */
 const OF_A_STRETCH: ReadonlySet<Setting> = new Set<Setting>([...OF_WIDTH, 'section-stuck-off']);
 
-/** A strip is not wider than the error of the width that it comes from, but for steering; parts and meters. */
+/** A strip is no wider than the error of the width that causes it, plus steering; a share and meters. */
 const WIDER_PART = 1.3;
 const WIDER_M = 0.1;
 
-/** A strip no wider than steering makes is a setting's only from this part of the setting's own error on. */
+/** A strip no wider than steering error is attributed to a setting only if it is at least this share of the setting's own error. */
 const STEERED_PART = 0.5;
 
 /**
@@ -95,7 +95,7 @@ function explains(
   if (setting === 'declared-layout') return sides && l.widthM > steeringM && brokenRuleExplains(rules, l);
   if (OF_WIDTH.has(setting)) {
     if (!sides) return false;
-    // What records too wide overlaps on the map or leaves gaps on the ground; what records too narrow does the opposite.
+    // A layout that records too wide overlaps on the map or leaves gaps on the ground; one that records too narrow does the opposite.
     const error = (fact === 'gap') === (picture === 'planted') ? most : -least;
     if (l.widthM <= steeringM && l.widthM < STEERED_PART * error) return false;
     return error > 0 && l.widthM <= WIDER_PART * error + WIDER_M;
@@ -119,10 +119,10 @@ function explains(
   }
 }
 
-/** A wrong width shows along every pass: on less than this part of their travel, a strip has another cause. */
+/** A wrong width shows along every pass. A strip along less than this share of their travel has another cause. */
 const ALONG = 0.25;
 
-/** The claims less those of a wrong width whose strips are seldom seen in this picture: its seams do not show it, so none of them is its doing. */
+/** The claims, without those of a wrong width whose strips are rare in this picture: the seams do not show it, so it causes none of them. */
 export function seenClaims(
   lines: readonly GroundLine[],
   picture: AccountLine['picture'],
@@ -142,7 +142,7 @@ export function seenClaims(
 
 export const passesOf = (l: GroundLine): number[] => [...new Set([l.a, l.b])].filter((n) => typeof n === 'number');
 
-/** Narrower bars on up to this part of the travel are point rows, along which whole sections stay off. */
+/** Narrower bars on up to this share of the travel are point rows, along which whole sections stay off. */
 const POINT_ROWS = 0.15;
 
 /** The findings that explain a width that differs from the declared one, surest first. */
@@ -159,7 +159,7 @@ function claimed(claims: readonly Claim[], passes: readonly number[]): Attributi
   const fit = claims
     .filter((c) => passes.some((p) => c.within.has(p)))
     .filter((c) => !OF_A_STRETCH.has(c.finding.setting) || c.passes.size === 0 || passes.some((p) => c.passes.has(p)))
-    // A rule that the planter file breaks comes after what the display did with it.
+    // A broken rule of the planter file comes after what the display did with it.
     .sort((a, b) => ownRule(a) - ownRule(b) || b.finding.confidence - a.finding.confidence);
   if (fit.length === 0) return null;
   const [first, ...rest] = fit.map((c) => c.finding);
@@ -174,20 +174,20 @@ function claimed(claims: readonly Claim[], passes: readonly number[]): Attributi
 
 const ownRule = (c: Claim): number => (c.finding.setting === 'declared-layout' ? 1 : 0);
 
-/** A strip that a setting leaves is as wide everywhere, but for steering: up to this part of its width, and this many meters. */
+/** A strip that a setting leaves has the same width everywhere, except for steering: within this share of its width, and this many meters. */
 const VARIES_PART = 0.3;
 const VARIES_M = 0.4;
 
-/** A whole number of sections can be off where a strip is wider than this part of a pass. */
+/** A whole number of sections can be off where a strip is wider than this share of a pass. */
 const LEFT_OUT = 0.8;
-/** Part of a strip's length beside which a section is off, from which on that is its cause. */
+/** A section is the cause of a strip if it is off beside at least this share of the strip's length. */
 const MOSTLY_OFF = 0.5;
-/** Overlaps along sides are last passes that fill what the field leaves, on up to this part of the travel. */
+/** Overlaps along sides are last passes that fill the rest of the field, on up to this share of the travel. */
 const FILLED = 0.25;
-/** Shorter than so many widths of a pass, an overlap is a corner of headland laps or a pass that runs into them, and a gap the end of one. */
+/** An overlap shorter than this many pass widths is a corner of headland laps or a pass that runs into them; such a gap is the end of a pass. */
 const CORNER = 3;
 
-/** Ground that is covered again after this time is planted again: a day, less the hours by which the next day may begin earlier. */
+/** Ground covered again after this time was replanted: a day, less the hours by which the next day may begin earlier. */
 const A_DAY_MS = 20 * 3_600_000;
 
 /** The cause of a piece of ground. `overlapM` is the length of all overlaps along sides that are wider than steering. */

@@ -3,19 +3,19 @@ import type { Unit } from '../planter/types.ts';
 import { areaText, trim } from '../planter/units.ts';
 import type { Passes } from '../track/types.ts';
 
-/** Why a map without a fault and without open ground still may not be said to agree. */
+/** Why a map with no fault and no open ground may still not get the verdict "agrees". */
 export interface Doubt {
   what: string;
   wouldDecide: string;
 }
 
-/** Records in doubt leave the verdict open beyond this part of the records in the file, or of the recorded area. */
+/** Records in doubt leave the verdict undecided beyond this share of the records in the file, or of the recorded area. */
 const RECORD_SHARE = 0.01;
 
-/** Recorded area and width times travel are two sums over one track: on sound maps they differ by less than half a percent. */
+/** Recorded area and width times travel are two sums over the same track: on sound maps they differ by less than half a percent. */
 const TRAVEL_SHARE = 0.02;
 
-/** What the records themselves leave open: areas that hang on a rule or belong to records that do not fit, and sums that do not go together. */
+/** What the records themselves leave open: areas that depend on a rule or belong to records that do not fit, and sums that disagree. */
 export function doubtsOf(
   records: Pick<RecordSet, 'invalidRings' | 'misfits' | 'total'>,
   recordedM2: number,
@@ -39,7 +39,7 @@ function inDoubt(
     {
       name: 'a size or a place that does not fit the others',
       look: 'look at these records in a map viewer',
-      // What was set aside is in no sum.
+      // Skipped records are in no sum.
       of: misfits.map((k) => ({ count: k.count, areaM2: k.used ? k.areaM2 : 0 })),
     },
   ];
@@ -53,7 +53,7 @@ function inDoubt(
     shares += Math.max(count / total, share);
     out.push({
       what: `${count} of ${total} records (${areaText(areaM2, unit)}, ${trim(100 * share, 1)} % of the recorded area) have ${name}.`,
-      wouldDecide: `Export the map again, or ${look} (the notes name the first of each kind): areas of such records hang on how they are read.`,
+      wouldDecide: `Export the map again, or ${look} (the notes name the first of each kind): the areas of such records depend on how they are read.`,
     });
   }
   return shares > RECORD_SHARE ? out : [];
@@ -63,9 +63,9 @@ function besideTravel({ placedM2, travelledM2 }: { placedM2: number; travelledM2
   if (!(Math.abs(placedM2 - travelledM2) > TRAVEL_SHARE * placedM2)) return [];
   return [
     {
-      what: `The recorded area (${areaText(placedM2, unit)}) and recorded width times distance traveled (${areaText(travelledM2, unit)}) do not go together.`,
+      what: `The recorded area (${areaText(placedM2, unit)}) and recorded width times distance traveled (${areaText(travelledM2, unit)}) disagree.`,
       wouldDecide:
-        'Look at the shapes of single records in a map viewer: some have a wrong corner, or cover more than the machine did.',
+        'Look at single records in a map viewer: some have a wrong corner, or cover more than the machine did.',
     },
   ];
 }

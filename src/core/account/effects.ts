@@ -3,7 +3,7 @@ import { HECTARE_M2 } from '../planter/units.ts';
 import type { Account, AccountLine } from './types.ts';
 
 /**
- * What a setting did to the field: sums over the lines of the account that it explains, alone or together with others. Null where it explains
+ * The effect of a setting on the field: sums over the account lines that it explains, alone or with others. Null where it explains
  * no line that could show it.
  *
  * Acre count: ground recorded less ground planted over the passes in question, relative to what the whole map planted.

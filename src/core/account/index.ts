@@ -3,17 +3,17 @@
  *
  * Assumes ground facts (areas between named passes) and the findings of the inference. Guarantees that the recorded gap lines add up to the
  * gap area and the overlap lines to the overlap area, that every line has exactly one cause, and that a map with open strips that nothing
- * explains is never said to agree.
+ * explains never gets the verdict "agrees".
  *
- * `veto.ts` comes first: a finding that foretells ground which the map does not have is taken back.
+ * `veto.ts` comes first: a finding that predicts ground which the map does not have is withdrawn.
  *
  * 1. `widths.ts`: bars whose recorded width is not what the declared planter covered.
  * 2. `causes.ts`: which finding, or which usual practice, explains a piece of ground.
  * 3. `lines.ts`: pieces of one cause that touch are a line; `sentences.ts`: its sentence.
  * 4. `effects.ts`: what a setting did, as sums over lines.
- * 5. `doubt.ts`: records whose area is in doubt, and sums that do not go together: such a map is never said to agree.
- * 6. `verdict.ts`: one word and its size.
- * 7. `populations.ts`: two widths side by side, which a second planter leaves as well as a changed setting.
+ * 5. `doubt.ts`: records whose area is in doubt, and sums that disagree: such a map never gets the verdict "agrees".
+ * 6. `verdict.ts`: the verdict and the size of what is wrong.
+ * 7. `populations.ts`: two widths side by side, which either a second planter or a changed setting would leave.
  */
 import type { Finding, Observation } from '../answer.ts';
 import type { GroundFacts } from '../ground/index.ts';
@@ -32,14 +32,14 @@ export { type Verdict, verdictOf, verdictOfAll } from './verdict.ts';
 export { withoutRefuted } from './veto.ts';
 export { compareWidths, type WidthFact } from './widths.ts';
 
-export interface AccountInput {
+interface AccountInput {
   gaps: GroundFacts;
   overlaps: GroundFacts;
-  /** The same of the planted picture; null where that is the recorded one. */
+  /** The same for the planted picture; null where it equals the recorded one. */
   planted: { gaps: GroundFacts; overlaps: GroundFacts } | null;
   widths: WidthFact[];
   plantedCountM2: number;
-  /** What was found of each machine, and the numbers of its passes: a finding explains nothing of another machine's. */
+  /** The findings on each machine, and the numbers of its passes: a finding explains nothing on another machine. */
   parts: readonly {
     findings: readonly Finding[];
     observations: readonly Observation[];

@@ -66,7 +66,7 @@ export function groundLines(
   return out;
 }
 
-/** Travel along which passes lie on one another by more than steering, meters: the strips of a bar that is recorded with gaps count once. */
+/** Travel along which passes overlap by more than steering explains, meters. The strips of a bar that is recorded with gaps count once. */
 function overlappedTravelM(lines: readonly GroundLine[], { limits, passTravelM }: Means): number {
   const pairs = new Map<string, number>();
   for (const l of lines) {
@@ -78,7 +78,7 @@ function overlappedTravelM(lines: readonly GroundLine[], { limits, passTravelM }
   return [...pairs.values()].reduce((s, m) => s + m, 0);
 }
 
-/** Slivers join the line of positioning noise, or make one. */
+/** Slivers join the line for positioning noise, or make one. */
 function addNoise(
   out: PlacedLine[],
   areaM2: number,

@@ -8,12 +8,12 @@ export interface Population {
   passes: number[];
 }
 
-/** Widths within this part of one another are one. */
+/** Widths within this share of each other count as one. */
 const SAME_PART = 0.04;
 
 /**
  * The two populations of a map whose every pass is as wide from end to end as one of two widths, each two passes or more; else null. A second planter
- * at work leaves such a map, and so does a setting that is changed between two passes: nothing in the map tells which.
+ * at work leaves such a map, and so does a setting that is changed between two passes: nothing in the map shows which.
  */
 export function twoPopulations(passes: Passes, bands: RecordedBands): [Population, Population] | null {
   const found: Population[] = [];

@@ -4,21 +4,20 @@ import type { Unit } from '../planter/types.ts';
 import { distanceText, gapText, lengthText, someAreaText } from '../planter/units.ts';
 import type { AccountLine, Cause } from './types.ts';
 
-/** What each cause is, at the end of a sentence. */
+/** How a sentence ends for each cause. */
 const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
   'section-off': 'a section was off beside it',
   'pass-left-out': 'as wide as a pass: one was left out, or is missing from the file',
-  'between-machines': 'between two machines, each of which steered by its own lines',
-  'driven-around':
-    'its width varies as no setting makes it; a waterway or an obstacle that was driven around looks like this',
+  'between-machines': 'between two machines that steered by separate lines',
+  'driven-around': 'its width varies, as around a waterway or an obstacle',
   unexplained: 'no setting explains it',
   replant: 'planted again at least a day later',
-  'another-machine': 'covered by another machine, whose display knows only its own ground',
+  'another-machine': 'covered by another machine, whose display records only its own ground',
   'field-edge': 'between the outermost pass and the boundary',
-  'planned-overlap': 'a last pass that fills what the field leaves',
+  'planned-overlap': 'a last pass that fills the rest of the field',
   headland: 'headland laps and the passes that run into them',
   'point-rows': 'the ends of passes, where whole sections switch',
-  noise: 'narrower than positioning can tell',
+  noise: 'narrower than the positioning can show',
 };
 
 /** The line as a sentence: how much, what, where, how wide, why. */
@@ -40,7 +39,7 @@ export function sentenceOf(l: Omit<AccountLine, 'says'>, unit: Unit): string {
 const settingsWords = (l: Pick<AccountLine, 'setting' | 'or'>): string =>
   [l.setting!, ...(l.or ?? [])].map((s) => definitionOf(s).name).join(' or ');
 
-/** Causes of strips, whose width says something; ends of passes and slivers have none worth naming. */
+/** Causes of strips, whose width is informative; ends of passes and slivers have no width to report. */
 const WITH_WIDTH: ReadonlySet<Cause> = new Set<Cause>([
   'setting',
   'section-off',
@@ -57,5 +56,5 @@ function widthText([low, high]: [number, number], unit: Unit): string {
   return `${gapText(low, unit).replace(/ \D+$/, '')} to ${gapText(high, unit)}`;
 }
 
-/** Two widths are one when they differ by less than a tenth. */
+/** Widths that differ by less than a tenth are given as one. */
 const isNear = ([a, b]: [number, number]): boolean => b - a < 0.1 * b;

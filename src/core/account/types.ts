@@ -2,11 +2,11 @@ import type { Polygons } from '../coverage/index.ts';
 import type { Setting } from '../shared/setting.ts';
 
 /**
- * Why a piece of ground is as it is. `setting`: a wrong setting explains it. Harmless: `noise` (positioning), `point-rows` (ends cut by whole
+ * The cause of a piece of ground. `setting`: a wrong setting explains it. Harmless: `noise` (positioning), `point-rows` (ends cut by whole
  * sections or log intervals), `headland` (laps, turns and passes that run into them), `planned-overlap` (a last pass that fills what the field
- * leaves), `field-edge` (between the outermost pass and the boundary), `another-machine` (covered by another machine, whose display knows only its own ground), `replant` (planted again
+ * leaves), `field-edge` (between the outermost pass and the boundary), `another-machine` (covered by another machine, whose display records only its own ground), `replant` (planted again
  * at least a day later). Open: `section-off` (a section was off, by hand or by a fault), `pass-left-out` (as wide as a pass),
- * `between-machines` (between passes of two machines), `driven-around` (its width varies as no setting makes it: a waterway, an obstacle), `unexplained`.
+ * `between-machines` (between passes of two machines), `driven-around` (its width varies, which no setting causes: a waterway, an obstacle), `unexplained`.
  */
 export type Cause = (typeof CAUSES)[number];
 
@@ -59,11 +59,11 @@ export interface Account {
   lines: PlacedLine[];
   /** Ground that the declared planter covered, counted bar by bar: what an acre count should have read. */
   plantedCountM2: number;
-  /** The planted picture has lines of its own; else it is the recorded one, and so are its lines. */
+  /** Whether the planted picture has lines of its own; else it equals the recorded one, and so do its lines. */
   plantedApart: boolean;
 }
 
-/** Causes that leave nothing open. */
+/** Harmless causes. */
 export const HARMLESS: ReadonlySet<Cause> = new Set<Cause>([
   'replant',
   'another-machine',

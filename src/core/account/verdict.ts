@@ -15,18 +15,18 @@ export interface Verdict {
   wouldDecide: string[];
 }
 
-/** Open ground that nothing explains is more than steering and stray records from this part of the covered ground on, and from this area. */
+/** Unexplained open ground is more than steering and stray records above this share of the covered ground, and above this area. */
 const OPEN_SHARE = 0.001;
 const OPEN_M2 = 20;
 
-/** Recorded ground in no pass beyond this part of the covered ground leaves the verdict open. */
+/** Recorded ground in no pass beyond this share of the covered ground leaves the verdict undecided. */
 const UNPLACED_SHARE = 0.01;
 
-/** A line below this part of what is open does not decide anything. */
+/** A line below this share of the open ground decides nothing. */
 const WORTH_NAMING = 0.1;
 
 /** Lines of the account that no setting and no usual practice explains, when they are more than noise; largest first. */
-export function openLines(account: Account, coveredM2: number): AccountLine[] {
+function openLines(account: Account, coveredM2: number): AccountLine[] {
   const open = account.lines
     .map((p) => p.line)
     .filter((l) => l.picture === 'recorded' && l.cause !== 'setting' && !HARMLESS.has(l.cause))
@@ -43,7 +43,7 @@ export function verdictOf(
     planting: string;
     layout: PlantedLayout;
     coveredM2: number;
-    /** Recorded ground that lies in no pass: nothing is known of it but its area. */
+    /** Recorded ground that lies in no pass: only its area is known. */
     unplacedM2: number;
     /** What the records themselves leave open. */
     doubts: readonly Doubt[];
@@ -68,7 +68,7 @@ export function verdictOf(
     const agrees = j.layoutAgrees
       ? ` The recorded width${about.grain === 'section' ? ' and sections agree' : ' agrees'} with the planter as declared (${whole}).`
       : '';
-    // A dissolved map says nothing but where ground is open.
+    // A dissolved map shows only where ground is open.
     const known = about.grain === 'blob' ? [] : open.slice(0, 3).map((l) => l.says);
     const rest =
       known.length > 0 || doubts.length > 0
@@ -98,12 +98,12 @@ const TO_EXPLAIN =
   'Ask what happened in those passes: a section or row unit shut off, another planter at work, ground left on purpose. Give the boundary (with its waterways) if there is one, and dig there: seed in the ground means that only the map is wrong.';
 
 const TO_PLACE =
-  'Look at the records that lie in no pass (they are counted in the report); an export with times, or with one polygon for each section and log interval, would place them.';
+  'Look at the records that lie in no pass; an export with times, or with one polygon for each section and log interval, would place them.';
 
 /** "0.40 ac without rows, acre count 6.7 % too high." of the findings together, each piece of ground once. */
 function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): string {
   const settings = new Set(findings.map((f) => f.setting));
-  // A line is counted for the setting that it names first, so that what two share counts once.
+  // A line is counted for the setting that it names first, so that shared ground counts once.
   const own = { ...account, lines: account.lines.filter((p) => p.line.setting && settings.has(p.line.setting)) };
   const each = [...new Set(own.lines.map((p) => p.line.setting!))].map((setting) =>
     effectOf({ setting }, { ...own, lines: own.lines.filter((p) => p.line.setting === setting) }),

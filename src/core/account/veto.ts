@@ -4,13 +4,13 @@ import { definitionOf } from '../infer/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText } from '../planter/units.ts';
 
-/** Ground facts of the map as it was recorded, square meters. */
-export interface GroundSums {
+/** Areas of the map as it was recorded, square meters. */
+interface GroundSums {
   openM2: number;
   twiceM2: number;
 }
 
-/** Less of what a finding foretells than this part, and it is refuted: passes may be covered again, and edges wander, but not by half. */
+/** A finding is refuted if the map has less than this share of the ground that it predicts: passes may be covered again, and edges wander, but not by half. */
 const LEAST_SEEN = 0.4;
 
 const OF_LAYOUT: ReadonlySet<Setting> = new Set<Setting>([
@@ -21,8 +21,8 @@ const OF_LAYOUT: ReadonlySet<Setting> = new Set<Setting>([
 const OF_FILE: ReadonlySet<Setting> = new Set<Setting>(['map-repeated', 'map-units', 'declared-layout']);
 
 /**
- * Plain facts have a veto over every inference: a finding that foretells open ground, or ground covered twice, that the map does not have is taken
- * back, and what it was to explain stays open.
+ * Measured ground overrules every inference: a finding that predicts open ground, or ground covered twice, that the map does not have is withdrawn,
+ * and what it would have explained stays open.
  */
 export function withoutRefuted(j: Judgement, sums: GroundSums, unit: Unit): Judgement {
   const undecided = [...j.undecided];
@@ -36,10 +36,10 @@ export function withoutRefuted(j: Judgement, sums: GroundSums, unit: Unit): Judg
     });
     return false;
   });
-  // Where the bands themselves were misread, nothing that was measured between them holds.
+  // Where the bands themselves were misread, nothing measured between them is valid.
   const misread = j.diagnoses.some((d) => !kept.includes(d) && OF_LAYOUT.has(d.setting));
   const diagnoses = misread ? kept.filter((d) => OF_FILE.has(d.setting)) : kept;
-  // A rival that is refuted is none.
+  // A refuted rival is no rival.
   const left = new Set(diagnoses.map((d) => d.setting));
   return {
     ...j,

@@ -19,7 +19,7 @@ export interface WidthFact {
   passes: number[];
 }
 
-/** A difference of widths that shows on any map, meters: twice what a display rounds to and a row is seldom set to. */
+/** The smallest difference of widths that counts, meters: twice the rounding of a display. */
 const LEAST_M = 0.02;
 
 /**

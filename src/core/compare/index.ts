@@ -3,7 +3,7 @@
  *
  * Assumes two finished checks. Guarantees `fixed` only where the second map could have shown the fault and does not.
  *
- * Decision: one planting for both maps. Each map by itself fits the planting that its display was left on, and a fault that has been fixed would then look like none.
+ * Decision: both maps get the same planting. Fitted separately, each map would match the planting that its display was left on, and a fault that has been fixed would not show.
  */
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../infer/index.ts';
@@ -19,7 +19,7 @@ export interface SettingOutcome {
   /** Machine that it is about; left out where there is one. */
   machine?: string;
   outcome: 'fixed' | 'not fixed' | 'not enough data' | 'new';
-  /** In a technician's words, with what would decide it where it is not decided. */
+  /** In a technician's words, with what would decide it where it is undecided. */
   says: string;
   before: Diagnosis | null;
   after: Diagnosis | null;
@@ -33,7 +33,7 @@ export interface Comparison {
   before: MapPlace;
   after: MapPlace;
   apartM: number | null;
-  /** What must be cleared before the maps can be compared: one planter, the order of the two, or one place (`CompareOptions.elsewhere`). */
+  /** What must be settled before the maps can be compared: one planter, the order of the two, or one place (`CompareOptions.elsewhere`). */
   asks: 'planter' | 'order' | 'place' | null;
   settings: SettingOutcome[];
   /** Where several machines worked the field: the verdict on each. Empty otherwise. */
@@ -74,10 +74,10 @@ const NEEDS_ENDS: Setting[] = [
   'section-stuck-on',
   'section-order',
 ];
-/** Seams that clear a seam setting; an alternation needs one more to show both kinds. */
+/** Seams needed to clear a seam setting; an alternation needs one more to show both kinds. */
 const SEAMS_TO_CLEAR = 2;
 
-/** Maps that lie further apart than this are of different fields, meters. A field with its neighbors lies well within it (common practice). */
+/** Maps further apart than this are of different fields, meters. A field with its neighbors lies well within it (common practice). */
 const MOST_APART_M = 3000;
 
 /**
@@ -136,14 +136,14 @@ function judge(before: Answer, after: Answer): Judged {
       return {
         setting: d.setting,
         outcome: 'not enough data',
-        says: `Not shown any more, but the map after it cannot clear it: ${missing}`,
+        says: `No longer shown, but the map after the fix cannot clear it: ${missing}`,
         before: d,
         after: null,
       };
     return {
       setting: d.setting,
       outcome: 'fixed',
-      says: 'Fixed: the map after it no longer shows this, and would have.',
+      says: 'Fixed: the map after the fix would show this, and does not.',
       before: d,
       after: null,
     };
@@ -221,13 +221,13 @@ function askFirst(
   };
 }
 
-/** One comparison out of those under each planting, where none was named: its word holds where every planting gives the same. */
+/** One comparison out of those under each planting, where none was named: its verdict holds where every planting gives the same one. */
 export function compareEach(each: readonly { planting: string; comparison: Comparison }[]): Comparison {
   const [first] = each;
   const plantings = each.map(({ planting, comparison: c }) => ({ planting, verdict: c.verdict, says: c.says }));
   if (each.length === 1) return first.comparison;
   const alike = each.every((e) => e.comparison.verdict === first.comparison.verdict);
-  // What asks before anything is compared asks the same under each planting.
+  // A question before the comparison is the same under each planting.
   if (each.every((e) => e.comparison.says === first.comparison.says)) return first.comparison;
   const says = alike
     ? `${WORD[first.comparison.verdict]} under every planting of the planter.`
@@ -253,7 +253,7 @@ function undecided({ report }: Answer): string {
   return [report.says, ...report.wouldDecide.map((w) => `What would decide it: ${w}`)].join(' ');
 }
 
-/** What the map after the fix lacks before it could show the setting's fault, which the one before showed `byColumn` of widths or not; null when it has enough. */
+/** What the map after the fix lacks to show the setting's fault; null when it has enough. `byColumn`: the map before showed the fault by its column of widths. */
 function lacks(after: Answer, setting: Setting, byColumn: boolean): string | null {
   const r = after.report;
   const u = after.planter.unit;

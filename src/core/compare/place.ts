@@ -1,4 +1,4 @@
-/** Where and when a map was recorded, to tell whether two maps can be compared. */
+/** Where and when a map was recorded, which decides whether two maps can be compared. */
 import type { Answer } from '../answer.ts';
 
 export interface MapPlace {
@@ -39,7 +39,7 @@ export function placeOf({ report, evidence }: Answer): MapPlace {
   };
 }
 
-/** Mean radius of the Earth, meters (IUGG, R1). A sphere is within 0.6 % of the ellipsoid, which is near enough to say how far apart maps lie. */
+/** Mean radius of the Earth, meters (IUGG, R1). A sphere is within 0.6 % of the ellipsoid, which is near enough for the distance between maps. */
 const EARTH_M = 6_371_008.8;
 
 /** Shortest way between the boxes of two maps, meters; 0 where they touch, null where one covers no ground. */
@@ -48,7 +48,7 @@ export function apartM(a: MapPlace, b: MapPlace): number | null {
   const [aw, as, ae, an] = a.box;
   const [bw, bs, be, bn] = b.box;
   const north = Math.max(0, bs - an, as - bn);
-  // The other way round the Earth may be the shorter one.
+  // The other way around the Earth may be shorter.
   const east = Math.min(...[-360, 0, 360].map((turn) => Math.max(0, bw + turn - ae, aw - be - turn)));
   const perDegree = (EARTH_M * Math.PI) / 180;
   const latitude = ((as + an + bs + bn) / 4) * (Math.PI / 180);

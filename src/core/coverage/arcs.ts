@@ -1,8 +1,9 @@
 import { cross } from '../geometry/exact.ts';
-import { UserError } from '../shared/messages.ts';
+import type { UserError } from '../shared/messages.ts';
 import type { Prepared } from './prepare.ts';
+import { entangled } from './refusal.ts';
 
-/** Points where arcs begin and end, each kept once. Steps from the middle of the map. */
+/** Points where arcs begin and end, each stored once. Steps from the middle of the map. */
 export class Nodes {
   count = 0;
   x = new Float64Array(1024);
@@ -77,8 +78,8 @@ export interface ArcSet {
 }
 
 /**
- * Arcs that are worked out for any map, and for each of its points: a field planted twice over, each record at another place, has some twenty a
- * point. Strips laid across one another have as many as they cross, which nobody drives.
+ * Limit of arcs: for any map, and more for each of its points. A field planted twice over, each record at another place, has some twenty per
+ * point. Strips laid across each other have one for each crossing, which no real field has.
  */
 const MOST_ARCS = 500_000;
 const ARCS_EACH = 40;
@@ -151,12 +152,10 @@ export class Arcs implements ArcSet {
   }
 }
 
-/** What a map is told whose records cross so often that its limit of work is reached; `most` pieces of boundary. */
+/** The error for a map whose records cross so often that it reaches the limit of work, `most` pieces of boundary. */
 export function tooManyCrossings(most: number): UserError {
-  return new UserError(
+  return entangled(
     'too-many-crossings',
-    `The records lie across one another so often that their ground has more than ${most} pieces of boundary, the most that are worked out for this map.`,
-    {},
-    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
+    `The records cross each other so often that their outline has more than ${most} pieces, the limit for this map.`,
   );
 }

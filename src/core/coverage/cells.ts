@@ -3,7 +3,7 @@ import { EMPTY, type Prepared } from './prepare.ts';
 
 /**
  * One size class of shapes in cells at least their size, each in the cell of its lower left corner. Cells are numbered row by row where that takes few
- * numbers, and hashed where the map is mostly empty. What a search looks at stands in the order of the cells.
+ * numbers, and hashed where the map is mostly empty. What a search reads is stored in the order of the cells.
  */
 export interface Level {
   width: number;
@@ -122,7 +122,7 @@ class Filling {
   layOut(): void {
     const { members, widest, highest, x0, y0, x1, y1 } = this;
     // As small as the largest of its shapes, so that few shapes share a cell, but not much smaller than what falls to one shape: of many
-    // empty cells every look is waited for.
+    // empty cells every lookup misses the cache.
     const share = members > 0 ? (2 * (x1 - x0) * (y1 - y0)) / members : 0;
     const scale = Math.max(1, Math.sqrt(share / (widest * highest)));
     const width = Math.max(widest, Math.min(this.mostWidth, Math.ceil(scale * widest)));

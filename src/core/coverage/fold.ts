@@ -1,16 +1,16 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Coverage } from './types.ts';
 
-/** Shapes of which each stands for all that repeat it. */
+/** Shapes, each of which represents all its repeats. */
 export interface Folded {
   shapes: Shapes;
-  /** How many shapes each stands for. */
+  /** How many shapes each represents. */
   weight: Uint32Array;
-  /** For each shape before, the one that stands for it; it is the first of its kind. */
+  /** For each shape before folding, the one that represents it: the first of its kind. */
   of: Uint32Array;
 }
 
-/** Places that a shape is looked for in; where more are taken by others it stays as it is. */
+/** Slots probed for a shape; where more are taken by others it stays unfolded. */
 const MOST_LOOKS = 64;
 
 /** Folds shapes that are the same point for point. Null where none repeats another. */
@@ -92,7 +92,7 @@ function alike({ xy, ringStart, shapeStart, tangled }: Shapes, a: number, b: num
   return String(tangled?.get(a)) === String(tangled?.get(b));
 }
 
-/** What was measured of folded shapes, for all of them: all of a repeat is already covered. `of` is null where nothing was folded. */
+/** The measures of folded shapes, expanded to all of them: a repeat is entirely covered already. `of` is null where nothing was folded. */
 export function unfold(c: Coverage, of: Uint32Array | null): Coverage {
   if (of === null) return c;
   const areaM2 = new Float64Array(of.length);

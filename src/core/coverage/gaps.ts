@@ -3,7 +3,7 @@ import { makeFlux } from './flux.ts';
 import { stitch } from './stitch.ts';
 import type { AreaDensity, Polygons } from './types.ts';
 
-/** Uncovered ground, in two kinds: narrower than a given width everywhere, and all other, the land around the map included. */
+/** Uncovered ground of two kinds: narrower than a given width everywhere, and the rest, including the land around the map. */
 export interface OpenGround {
   narrow: Polygons;
   wide: Polygons;
@@ -11,7 +11,7 @@ export interface OpenGround {
 
 /**
  * Uncovered ground as polygons. Narrow is what no circle of diameter `widthM` fits in (holes up to 0.6 % wider may count as narrow too).
- * Covered islands inside a hole are holes of its polygon. The land around the map is bounded by a frame that stands `FRAME_STEPS` outside the
+ * Covered islands inside a hole are holes of its polygon. The land around the map is bounded by a frame `FRAME_STEPS` outside the
  * map's extent. `stepsPerMeter` is lattice steps per meter east and north.
  */
 export function openGround(covered: Polygons, stepsPerMeter: readonly [number, number], widthM: number): OpenGround {
@@ -197,7 +197,7 @@ function slice(p: Polygons, i: number, stepsPerMeter: readonly [number, number])
   return { lengthM, widthM: Math.min(wide, high), perM, slices, start, edge, uv };
 }
 
-/** Distance from a point to the boundary, meters, positive inside; no further than `reachM` is looked. */
+/** Distance from a point to the boundary, meters, positive inside; nothing beyond `reachM` is searched. */
 function depth(p: Sliced, u: number, v: number, reachM: number): number {
   const { start, edge, uv, slices, perM } = p;
   const at = (w: number): number => Math.min(slices - 1, Math.max(0, Math.floor(w * perM)));
@@ -226,9 +226,9 @@ function depth(p: Sliced, u: number, v: number, reachM: number): number {
 }
 
 /**
- * Whether a circle of radius `radiusM` fits into polygon i, by halving squares that could still hold its center. A square is given up when
+ * Whether a circle of radius `radiusM` fits into polygon i, by halving squares that could still hold its center. A square is dropped when
  * its middle lies too near the boundary for any point in it; the search stops at 1/256 of the radius and
- * then says no, so that a hole up to 0.6 % wider may pass for too narrow.
+ * then says no, so that a hole up to 0.6 % wider may count as too narrow.
  */
 function circleFits(p: Polygons, i: number, stepsPerMeter: readonly [number, number], radiusM: number): boolean {
   const sliced = slice(p, i, stepsPerMeter);

@@ -20,7 +20,7 @@ export type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from '.
  *
  * Guarantees: no snapping; which edge lies where is decided on whole numbers (BigInt where a double could err), so areas miss the true ones by
  * the rounding of sums alone (tests: 1e-9 relative, seen 1e-13). Polygons are valid in the OGC sense. Nothing is dropped: what has no area is
- * counted as `empty`. `progress` gets what is done, 0 to 1, rising, some hundred times; it may throw to stop the work.
+ * counted as `empty`. `progress` gets the part done, 0 to 1, rising, some hundred times; it may throw to stop the work.
  *
  * Steps:
  * 1. prepare.ts  kind, box and direction of every shape; an index of edges for those that are not small and convex.
@@ -32,9 +32,9 @@ export type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from '.
  * 6. flux.ts     area as a sum over edges, in closed form for the ground density. gaps.ts: holes too narrow for a circle.
  *
  * Memory: about 140 bytes per four-cornered shape at the peak beside the coordinates (56 MB for 400,000), 40 more per point of shapes that need
- * an index. Time grows with the number of shapes and of pairs that lie on one another. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
+ * an index. Time grows with the number of shapes and of pairs that overlap. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
  * 4 million pairs and 16 for each shape it throws `UserError` 'too-many-overlaps', and beyond half a
- * million arcs and 40 for each point 'too-many-crossings'. The search for pairs and the walk along edges have budgets of looks (geometry/budget.ts).
+ * million arcs and 40 for each point 'too-many-crossings'. The search for pairs and the walk along edges have budgets of comparisons (geometry/budget.ts).
  *
  * Known limits: crossing points leave as doubles, so rings of a map far from its lattice origin are rounded there (1e-7 step at 1e9 steps), and
  * pieces smaller than that can touch themselves.
@@ -63,11 +63,11 @@ export function cover(
   return { coverage: unfold(coverage, of), rings };
 }
 
-/** Pairs of shapes, for any map and for each of its shapes, from which on repeats are looked for: few maps have any, and looking costs. */
+/** Pairs of shapes, for any map and for each of its shapes, above which to search for repeats: few maps have any, and the search costs time. */
 const MANY_PAIRS = 300_000;
 const MANY_EACH = 6;
 
-/** Steps 1 and 2. Where very many shapes lie on one another, those that repeat others are folded first: `of` then tells the shape that stands for each. */
+/** Steps 1 and 2. Where very many shapes overlap, those that repeat others are folded first; `of` then gives the shape that represents each. */
 function ready(
   shapes: Shapes,
   touching: boolean,

@@ -71,7 +71,7 @@ export function walk(arcs: ArcSet, next: Int32Array): Loops {
   return walking.result();
 }
 
-/** Follows arcs from each that was not yet come by. */
+/** Follows arcs from each unvisited one. */
 class Walking {
   private readonly seen: Uint8Array;
   /** The arcs that lead to where the walk is, and per node the place of the one that leaves it, -1 for none. */
@@ -111,7 +111,7 @@ class Walking {
     }
   }
 
-  /** Walks on from arc i to one that was come by, pinching off loops; how many arcs are then on the stack. */
+  /** Walks on from arc i to a visited one, pinching off loops. Returns how many arcs are then on the stack. */
   private follow(i: number): number {
     const { seen, stack, stackAt, next } = this;
     const { from } = this.arcs;

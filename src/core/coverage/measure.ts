@@ -5,11 +5,11 @@ import { Sweep } from './sweep.ts';
 import type { AreaDensity, Coverage, Progress } from './types.ts';
 
 /**
- * Every stretch of boundary is asked which other shapes lie over it. Where c of them do, it bounds the ground at depth c + 1; and among
+ * For every stretch of boundary: which other shapes lie over it. Where c of them do, it bounds the ground at depth c + 1; and among
  * the shapes in map order it was, until the first of them came, the edge of what was covered. Summing the flux of the stretches gives
  * the area at every depth and each shape's already covered part in one pass, whatever the number of layers.
  *
- * Where boundaries of the same side coincide, the earlier shape is taken to reach out a little further.
+ * Where boundaries of the same side coincide, the earlier shape counts as slightly larger.
  */
 export function measureNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): Coverage {
   const total = new Measuring(p, near, density, new Sweep(p));
@@ -21,7 +21,7 @@ export function measureNear(p: Prepared, near: Near, density: AreaDensity, progr
   return total.result();
 }
 
-/** A point of each shape: areas are reckoned from there, so that small shapes far out lose no digits. */
+/** A point of each shape: areas are computed from there, so that small shapes far out lose no digits. */
 function firstPoints(p: Prepared): Uint32Array {
   const { ringStart, shapeStart } = p.shapes;
   const out = new Uint32Array(p.count);
@@ -54,7 +54,7 @@ export class Measuring {
   private readonly area: Float64Array;
   private readonly already: Float64Array;
   private atDepth = new Float64Array(16);
-  /** By how much the area at each depth is more than at the one before, where shapes stand for several. */
+  /** How much larger the area at each depth is than at the depth before, where shapes represent several. */
   private rise = new Float64Array(16);
   private deepest = 0;
   private readonly cluster: Uint32Array;
@@ -84,7 +84,7 @@ export class Measuring {
       if (p.kind[i] !== EMPTY && p.kind[i] !== COMPLEX && p.turn[i] < 0) this.repaired.reversed++;
   }
 
-  /** Whether the edges of shape j have anything to tell. */
+  /** Whether the edges of shape j matter. */
   wants(j: number): boolean {
     return this.near.overlaps[j] === 1 || this.p.kind[j] === COMPLEX;
   }
@@ -143,7 +143,7 @@ export class Measuring {
     else this.repaired.concave++;
   }
 
-  /** Takes in the edge that the sweep stands at the start of, its events in order. */
+  /** Takes in the edge that begins where the sweep is, its events in order. */
   walk(): void {
     const { sweep: s, j, own, n: slots } = this;
     let inner = this.side(own);
@@ -175,7 +175,7 @@ export class Measuring {
     if (x !== ex || y !== ey) this.stretch(j, x, y, ex, ey, inner);
   }
 
-  /** +1 where the own shape lies left of the edge and not right, -1 the other way, 0 where the edge bounds nothing or another own edge stands for it. */
+  /** +1 where the own shape lies left of the edge and not right, -1 the other way, 0 where the edge bounds nothing or another edge of the same shape represents it. */
   private side(own: number): number {
     if (own < 0) return 1;
     const { sweep: s } = this;
@@ -242,7 +242,7 @@ export class Measuring {
     if (c > this.deepest) this.deepest = c;
   }
 
-  /** A stretch of shape j, which stands for several, under c others: it bounds the ground at depth c + 1 for the first, and one deeper for each further one. */
+  /** A stretch of shape j, which represents several, under c others: it bounds the ground at depth c + 1 for the first, and one deeper for each further one. */
   private repeat(j: number, x0: number, y0: number, x1: number, y1: number, inner: number, c: number): void {
     const { sweep: s, p, origin } = this;
     const { xy } = p.shapes;
@@ -261,7 +261,7 @@ export class Measuring {
     this.deepest = Math.max(this.deepest, end - 1);
   }
 
-  /** Adds the depths of shapes that stand for several to the others. */
+  /** Adds the depths of shapes that represent several to the others. */
   private deepen(): void {
     if (this.p.weight === null) return;
     const all = new Float64Array(this.deepest + 1);

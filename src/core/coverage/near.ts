@@ -4,11 +4,12 @@ import { cross } from '../geometry/exact.ts';
 import { UserError } from '../shared/messages.ts';
 import { bucketOf, type Level, sortIntoCells } from './cells.ts';
 import { CONVEX, EMPTY, type Prepared, type Slabs, STRICT } from './prepare.ts';
+import { entangled } from './refusal.ts';
 
 /**
  * Which shapes meet which. Every pair is listed from both sides, but for partners that share no ground: those are met at the edge that they share.
  *
- * Partners are not neighbors: two records that share a side and no ground meet nowhere else, so the shared side is handled by itself and neither
+ * Partners are not neighbors: two records that share a side and no ground meet nowhere else, so the shared side is handled separately and neither
  * record is examined along the other's edges. Of 827,000 pairs of 400,000 records 780,000 are such; covering took 17 % less time (`tests/bench/coverage-child.ts`).
  */
 export interface Near {
@@ -16,7 +17,7 @@ export interface Near {
   start: Uint32Array;
   /** Neighbors of each shape, lowest first, as twice their number, plus 1 where they share no more than boundary. A complex shape is its own neighbor. */
   list: Uint32Array;
-  /** 1 where a shape shares ground with another one, or may. */
+  /** 1 where a shape shares ground with another one, or may share it. */
   overlaps: Uint8Array;
   /**
    * Per point: 1 + a strictly convex shape that has the edge starting here as its own, run the other way, and is not listed for it; 0 for none. Both
@@ -49,18 +50,16 @@ export function findNear(p: Prepared, touching: boolean, progress?: (done: numbe
   if (near !== null) return near;
   throw new UserError(
     'too-many-overlaps',
-    `More than ${MOST_PAIRS + PAIRS_EACH * p.count} pairs of shapes lie on one another, the most that are worked out for ${p.count} of them.`,
+    `More than ${MOST_PAIRS + PAIRS_EACH * p.count} pairs of shapes overlap, the limit for ${p.count} shapes.`,
     {},
     'Thousands of records lie on the same ground: export the map without those that repeat others.',
   );
 }
 
 function tooManyMeet(most: number): UserError {
-  return new UserError(
+  return entangled(
     'too-many-overlaps',
-    `The records lie among one another so closely that finding those that touch would take more than ${most} looks, the most for this map.`,
-    {},
-    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
+    `The records are so entangled that finding those that touch would take more than ${most} comparisons, the limit for this map.`,
   );
 }
 
@@ -118,7 +117,7 @@ function sortPart(list: Uint32Array, from: number, to: number): void {
   }
 }
 
-/** Pairs that are worked out for any map, and for each of its shapes: a field planted twice over has some twelve. */
+/** Limit of pairs: for any map, and more for each of its shapes. A field planted twice over has some twelve per shape. */
 const MOST_PAIRS = 4_000_000;
 const PAIRS_EACH = 16;
 
@@ -128,7 +127,7 @@ const SHARED = 2;
 /** Touching as partners. */
 const PARTNERS = 3;
 
-/** Looks at a box that the search may take in any map, and for each of its shapes, and those that a pair whose boxes meet costs. */
+/** Limit of comparisons of boxes: for any map, and more for each of its shapes; and the cost of a pair whose boxes meet. */
 const MOST_LOOKS = 500_000_000;
 const LOOKS_EACH = 3000;
 const PAIR = 10;
@@ -140,7 +139,7 @@ class Search {
   /** First point of each shape that is a strictly convex quadrilateral run counter-clockwise, where products are exact: the usual case. -1 for others. */
   private readonly quad: Int32Array;
   /**
-   * Of the last two partners that stood as far apart in the map: the edge of the first in two bits, and of the second in two more. Bars follow one
+   * Of the last two partners that were as far apart in the map: the edge of the first in two bits, and of the second in two more. Bars follow one
    * another, and whoever comes after mostly shares the same edges: four equal numbers then tell what a dozen products would.
    */
   private readonly shared = new Uint8Array(64);
@@ -164,7 +163,7 @@ class Search {
     }
   }
 
-  /** Looks once at every two shapes whose boxes meet; in the order of the map, in which neighbors mostly follow one another. False with more than `most` numbers in `pairs`. */
+  /** Compares every two shapes whose boxes meet once, in the order of the map, in which neighbors are mostly consecutive. False with more than `most` numbers in `pairs`. */
   run(most: number, progress?: (done: number) => void): boolean {
     const { count, kind } = this.p;
     const { levels, level, entry } = sortIntoCells(this.p);
@@ -176,7 +175,7 @@ class Search {
     return true;
   }
 
-  /** Every pair of shape i, entry e of level l, that is not looked at from its other shape. */
+  /** Every pair of shape i, entry e of level l, that is not compared from its other shape. */
   private look(i: number, levels: readonly Level[], l: number, e: number): void {
     const { box } = this.p;
     const own = levels[l];
@@ -184,7 +183,7 @@ class Search {
     const y1 = box[4 * i + 3];
     const cx = Math.floor(box[4 * i] / own.width);
     const cy = Math.floor(box[4 * i + 1] / own.height);
-    // Own level: the rest of the own cell, then the four cells that do not look back at this one.
+    // Own level: the rest of the own cell, then the four cells that do not check this one.
     const right = (cx + 1) * own.width <= x1;
     if (own.columns > 0) this.meet(own, cx, right ? cx + 1 : cx, cy, e + 1, i);
     else {
@@ -343,7 +342,7 @@ function splits(xy: Int32Array, a: number, b: number): number {
   return -1;
 }
 
-/** Looks for an edge of shape i that has all of shape k on its outer side. */
+/** Finds an edge of shape i that has all of shape k on its outer side. */
 function separates(p: Prepared, i: number, k: number, partner: Uint32Array): number {
   const { xy, ringStart, shapeStart } = p.shapes;
   const a0 = ringStart[shapeStart[i]];

@@ -8,15 +8,15 @@ import { Sweep } from './sweep.ts';
 import type { AreaDensity, Coverage, CoverageRings, Progress } from './types.ts';
 
 /**
- * Every stretch of edge knows how many shapes lie left and right of it; where the count passes one (or two) it is an arc of the boundary.
- * Of edges that lie on one another the lowest stands for all. Arcs meet in nodes that are equal doubles, so they always join up.
+ * Every stretch of edge counts the shapes to its left and right; where the count passes one (or two) it is an arc of the boundary.
+ * Of coincident edges the lowest represents all. Arcs meet in nodes that are equal doubles, so they always join up.
  */
 export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): CoverageRings {
   return new Outline(p, near, density, new Sweep(p), null).draw(progress);
 }
 
 /**
- * Areas and boundaries from one look at each edge: measured in the same look where the map is small enough that points counted from its
+ * Areas and boundaries from one walk along each edge: measured in the same walk where the map is small enough that points counted from its
  * middle keep all their digits.
  */
 export function coverNear(
@@ -40,7 +40,7 @@ class Outline {
   private readonly covered: Arcs;
   private readonly overlap: Arcs;
   private readonly flux: Flux;
-  /** Slots looked at since progress was told. */
+  /** Slots read since progress was last reported. */
   private work = 0;
 
   constructor(
@@ -115,7 +115,7 @@ class Outline {
     measured: Measuring | null,
   ): void {
     const { sweep: s, near, covered, overlap } = this;
-    // Of the two edges the lower shape's stands for both.
+    // Of the two edges the lower shape's represents both.
     let bare = mate < 0 || mate > j;
     if (!bare && measured === null) return;
     s.begin(j, edge, a, b, slots);
@@ -129,7 +129,7 @@ class Outline {
       if (other === j) own = 0;
       s.add(k, other);
       if (!bare) continue;
-      // A lower edge on all of this one stands for it.
+      // A lower edge along all of this one represents it.
       bare = s.whole < most && !s.hidden;
       if (bare) s.touch(k, other);
       else if (measured === null) return;

@@ -30,7 +30,7 @@ export interface Prepared {
   index: Map<number, EdgeIndex>;
   /** Only for COMPLEX shapes of many points. */
   slabs: Map<number, Slabs>;
-  /** How many shapes each stands for; null where it is one throughout. */
+  /** How many shapes each represents; null where each is only itself. */
   weight: Uint32Array | null;
 }
 
@@ -48,7 +48,7 @@ export interface EdgeIndex {
   ring: Uint32Array;
 }
 
-/** How far a shape reaches north and south, in slabs of equal width from west to east. What no slab shares is apart, though the boxes meet, as slanted strips do. */
+/** How far a shape reaches north and south, in slabs of equal width from west to east. Shapes that share no slab are apart, even if their boxes meet, like slanted strips. */
 export interface Slabs {
   low: number;
   perStep: number;

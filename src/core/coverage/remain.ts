@@ -13,7 +13,7 @@ export interface Remains {
   /** m² that group g adds. Summed over the groups this is the area of the union. */
   addsM2: Float64Array;
   /**
-   * The ground that group g adds, as valid polygons. Null where it is the group's one shape as it stands: convex, and sharing no ground
+   * The ground that group g adds, as valid polygons. Null where it is the group's one shape unchanged: convex, and sharing no ground
    * with any other shape.
    */
   rings: (Polygons | null)[];
@@ -26,8 +26,8 @@ export interface Remains {
  * the order in which they were laid down.
  *
  * Every stretch of edge has an owner on its left and one on its right: the lowest group among the shapes that cover it. Where the two
- * differ it is an arc of the boundary of both, run one way for the one and back for the other; of edges that lie on one another the
- * lowest stands for all. The arcs of each group are then stitched as in `outline`. `stepsPerMeter` east and north serves `buriedM` alone.
+ * differ it is an arc of the boundary of both, run one way for the one and back for the other; of coincident edges the
+ * lowest represents all. The arcs of each group are then stitched as in `outline`. `stepsPerMeter` east and north serves `buriedM` alone.
  */
 export function remain(
   shapes: Shapes,
@@ -160,13 +160,13 @@ function along(
   let self = true;
   for (let k = 0; k < slots; k++) {
     const other = near.list[at + k] >> 1;
-    // Of the two edges the lower shape's stands for both.
+    // Of the two edges the lower shape's represents both.
     if (mate >= 0 && mate < j && mate < other) return;
     if (other === j) self = false;
     const whole = s.whole;
     s.add(k, other);
     if (s.hidden) return;
-    // Under an earlier shape this edge parts nobody's ground.
+    // Under an earlier shape this edge separates nothing.
     if (s.whole > whole && group[other] < group[j]) {
       bury(group[j], s.dx, s.dy);
       return;
@@ -228,7 +228,7 @@ function push(
   if (arcs.count > before) owner.push(g);
 }
 
-/** Calls `visit` with the arcs of each group in `open`, their nodes numbered anew from 0. */
+/** Calls `visit` with the arcs of each group in `open`, their nodes renumbered from 0. */
 function stitchEach(
   arcs: Arcs,
   owner: number[],

@@ -5,7 +5,7 @@ import type { Polygons, Progress } from './types.ts';
 import { nearestWest } from './west.ts';
 
 /** Arcs joined to valid polygons, and their area by their rings. */
-export interface Stitched {
+interface Stitched {
   polygons: Polygons;
   areaM2: number;
 }
@@ -29,7 +29,7 @@ export function stitch(arcs: ArcSet, flux: Flux, progress?: Progress): Stitched 
 function ownHoles(arcs: ArcSet, loops: Loops): Int32Array {
   const owner = new Int32Array(loops.count).fill(-1);
   const open: number[] = [];
-  /** Of a walk without an outer loop, the loop that reaches furthest west speaks for all. */
+  /** Of a walk without an outer loop, the loop that reaches furthest west represents all. */
   const speaker = new Int32Array(loops.count).fill(-1);
   for (let l = 0; l < loops.count; ) {
     let end = l;
@@ -79,7 +79,7 @@ function seekOwners(arcs: ArcSet, loops: Loops, owner: Int32Array, open: number[
   open.forEach((l, i) => {
     neighbor[l] = nearest[i] < 0 ? -1 : loops.loopOf[nearest[i]];
   });
-  // From neighbor to neighbor; what is found is remembered all along the way, for the next may go the same way.
+  // From neighbor to neighbor; the result is stored along the whole way, because the next may go the same way.
   const seen = new Uint8Array(loops.count);
   const way: number[] = [];
   for (const l of open) {

@@ -1,20 +1,21 @@
 import { Budget } from '../geometry/budget.ts';
 import { cross, crossing } from '../geometry/exact.ts';
-import { UserError } from '../shared/messages.ts';
+import type { UserError } from '../shared/messages.ts';
 import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
+import { entangled } from './refusal.ts';
 import { Tangles } from './tangles.ts';
 
-/** Up to this many events on one edge are put in order one by one. */
+/** Up to this many events on one edge are sorted by insertion. */
 const FEW = 32;
 /**
- * Work that walking along all edges of a map may take, in looks at an edge, for any map and for each of its points: some 8 ns each. A field planted
- * twice over takes 400 a point, a strip in a thousand pieces beside its neighbors as many.
+ * Limit of comparisons while walking along all edges: for any map, and more for each of its points; some 8 ns each. A field planted
+ * twice over takes 400 per point, and so does a strip in a thousand pieces beside its neighbors.
  */
 const MOST_WORK = 1_000_000_000;
 const WORK_EACH = 3000;
-/** Looks that a shape beside the edge costs, whatever it is. */
+/** Cost of any shape beside the edge, in comparisons. */
 const EACH_SLOT = 4;
-/** Looks that an event costs: it is computed, put in order and walked past. */
+/** Cost of an event, in comparisons: it is computed, sorted and walked past. */
 const EVENT = 30;
 
 /** Places in `Sweep.at`: the crossing found last, where a shape begins to lie over the edge, and where it ceases to. */
@@ -191,7 +192,7 @@ export class Sweep {
         else if (hides === 1) this.hidden = true;
       }
     }
-    // 0 - 0 is 0, and -0 a number that the engine compiles all of this anew for.
+    // 0 - 0 is 0, but -0 makes the engine recompile all of this.
     if (leaves) this.pushAt(LEAVE, s, 0 - onLeft, 0 - onRight, 0 - hides);
   }
 
@@ -438,12 +439,10 @@ export class Sweep {
   }
 }
 
-/** What a map is told whose records lie over one another in so many places that the work would not end; `most` looks. */
+/** The error for a map whose records overlap in so many places that the work would not end; `most` is the limit of comparisons. */
 function tooMuchWork(most: number): UserError {
-  return new UserError(
+  return entangled(
     'too-many-overlaps',
-    `The records lie over one another in so many places that measuring them would take more than ${most} looks, the most for this map.`,
-    {},
-    'Look at the map in a map viewer: records of a planter lie side by side. Export it again, or check a part of it.',
+    `The records overlap in so many places that measuring them would take more than ${most} comparisons, the limit for this map.`,
   );
 }

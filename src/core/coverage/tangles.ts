@@ -15,7 +15,7 @@ export interface Events {
 
 /**
  * The tangled shapes (see `Tangled`) that lie over one edge. Of each ring only the parity counts, left and right of the edge; a shape's own winding
- * is 1 where one of its parts covers the ground, else 0, so that whoever walks along the edge needs to know nothing of rings.
+ * is 1 where one of its parts covers the ground, else 0, so that the walk along the edge need not handle rings.
  */
 export class Tangles {
   any = false;
@@ -75,7 +75,7 @@ export class Tangles {
     this.tangleOf = copy(new Int32Array(size), this.tangleOf);
   }
 
-  /** The slot that stands for one ring: below 0. */
+  /** The slot that represents one ring: below 0. */
   slotOf(tangle: number, ring: number): number {
     return -1 - (this.first[tangle] + ring);
   }
@@ -105,7 +105,7 @@ export class Tangles {
     this.parts[2 * t + side] += (this.inOuter[part] === 1 && this.holes[part] === 0 ? 1 : 0) - before;
   }
 
-  /** With the events of `s` in order: turns what happens to rings into what happens to shapes. */
+  /** With the events of `s` in order: turns events of rings into events of shapes. */
   settle(s: Events): void {
     const { parts, slots } = this;
     for (let t = 0; t < this.count; t++) {

@@ -1,4 +1,4 @@
-/** What the covered ground is measured as. */
+/** The measures of the covered ground. */
 
 /**
  * Ground area of a lattice cell as a function of its row: w(y) = w[0] + w[1]·y + w[2]·y² + w[3]·y³, in m² per lattice step squared,

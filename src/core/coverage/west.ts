@@ -7,7 +7,7 @@ import type { Loops } from './loops.ts';
  *
  * Arcs do not cross, so that those over a whole range of heights are in order from west to east. A segment tree over the heights of the points holds each
  * arc in at most two ranges a level; a point asks the ranges that it lies in, by halves. Time and memory: arcs over some point times the logarithm of
- * the number of heights; the others cost a look each.
+ * the number of heights; the others cost one comparison each.
  */
 export function nearestWest(arcs: ArcSet, loops: Loops, px: readonly number[], py: readonly number[]): Int32Array {
   const heights = Float64Array.from(new Set(py)).sort();

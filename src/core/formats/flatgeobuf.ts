@@ -22,7 +22,7 @@ const TYPES: Readonly<Record<ReturnType<typeof typeOf>, ColumnType>> = {
 
 /**
  * A FlatGeobuf file with its index, in pieces: header, index, then a feature a piece. Every record is a MultiPolygon, so that the layer has one
- * type. The library's own way in takes the columns' types from the first record, would write missing numbers as NaN, and writes no index; its
+ * type. The library's own function takes the columns' types from the first record, would write missing numbers as NaN, and writes no index; its
  * parts are used here with the types of the layer.
  */
 export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
@@ -63,7 +63,7 @@ export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
   }
   yield MAGIC;
   const head = withName(buildHeader(header, layer.system?.code ?? WGS84), layer.name);
-  // An index of nothing cannot be.
+  // There is no index of nothing.
   if (count > 0) {
     setNodeSize(head);
     yield head;
@@ -72,7 +72,7 @@ export function* flatGeobuf(layer: Layer): Generator<Uint8Array> {
   yield* features;
 }
 
-/** Where field `n` of the header's table (schema header.fbs) stands, as its vtable tells. */
+/** Where field `n` of the header's table (schema header.fbs) begins, according to its vtable. */
 function fieldAt(view: DataView, n: number): number {
   const table = 4 + view.getUint32(4, true);
   const vtable = table - view.getInt32(table, true);
@@ -85,7 +85,7 @@ function setNodeSize(header: Uint8Array): void {
   view.setUint16(fieldAt(view, 9), NODE_SIZE, true);
 }
 
-/** The library calls every layer "L1". The name is field 0, the distance to a text that stands further on: another text is put behind the rest. */
+/** The library calls every layer "L1". The name is field 0, the distance to a text further on, so another text is appended. */
 function withName(header: Uint8Array, name: string): Uint8Array {
   const text = new TextEncoder().encode(name);
   // Texts begin at multiples of 4 and end in a zero; the next part of the file is left as aligned as it was.

@@ -83,10 +83,10 @@ function fill(db: Database, layer: Layer): void {
   db.run('COMMIT');
 }
 
-/** A system of no registry gets a number of its own. */
+/** A system without a registry gets its own number. */
 const OWN_SYSTEM = 100_000;
 
-/** The number of the layer's system in the table of systems, into which it is put where it is none of those that are always there. */
+/** The number of the layer's system in the table of systems; it is added there unless it is one of the standard ones. */
 function nameSystem(db: Database, system: System | undefined): number {
   if (system === undefined) return 4326;
   const id = system.code ?? OWN_SYSTEM;

@@ -1,12 +1,12 @@
 /**
  * Polygons with columns to bytes that other programs open.
  *
- * Assumes a `Layer`: valid polygons, in WGS84 degrees or in a system that the format can bear (`system.ts`). Guarantees coordinates to the last digit of a double, missing values as missing,
+ * Assumes a `Layer`: valid polygons, in WGS84 degrees or in a system that the format can name (`system.ts`). Guarantees coordinates to the last digit of a double, missing values as missing,
  * and the same bytes for the same layer. Reads nothing and writes nothing.
  *
  * `geojson.ts` (RFC 7946), `shapefile.ts` (zipped, with .prj and .cpg), `flatgeobuf.ts`, `parquet.ts` (GeoParquet 1.1), `geopackage.ts`.
  *
- * Known limit: a polygon across the antimeridian goes on beyond 180 degrees instead of being cut in two.
+ * Known limit: a polygon across the antimeridian runs beyond 180 degrees instead of being cut in two.
  */
 import { geoJson } from './geojson.ts';
 import type { Layer, LayerFormat } from './layer.ts';
@@ -32,7 +32,7 @@ export async function encodeLayer(
   return flatGeobuf({ ...layer, name });
 }
 
-// The writers below bring libraries along. Each is loaded when its format is asked for.
+// The writers below need libraries. Each is loaded when its format is wanted.
 
 /** A FlatGeobuf file with its index. */
 export async function flatGeobuf(layer: Layer): Promise<Uint8Array> {

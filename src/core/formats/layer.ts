@@ -49,12 +49,12 @@ export function cellOf(c: Column, r: number): number | string | boolean | null {
 
 const DATE = /^\d{4}-\d\d-\d\d$/;
 const DATETIME = /^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[-+]\d\d:?\d\d)?$/;
-/** Whole numbers beyond this are not kept apart by every format. */
+/** Not every format keeps whole numbers beyond this exact. */
 const MOST = 2 ** 53;
 
 /**
- * What the values of a column are: what its file says, where all of them are such; of a file that does not say (GeoJSON, CSV, KML), whole numbers
- * throughout are integers.
+ * The type of a column: the one in its file, where all values fit it; for a file without types (GeoJSON, CSV, KML), whole numbers
+ * throughout mean integers.
  */
 export function typeOf(c: Column): 'integer' | 'real' | 'boolean' | 'date' | 'datetime' | 'text' {
   if (c.kind === 'number') {

@@ -10,7 +10,7 @@ const MOST_BYTES = 2 ** 31 - 1;
 const WIDEST = 254;
 const NAME_BYTES = 10;
 const MOST_FIELDS = 255;
-/** What would end a line of a text, act on a terminal, or turn the direction of writing. */
+/** Characters that would end a line of text, act on a terminal, or reverse the direction of writing. */
 // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is looked for
 const UNSAFE = /[\u0000-\u001F\u007F-\u009F\u061C\u200E\u200F\u2028-\u202E\u2066-\u2069]/g;
 
@@ -20,7 +20,7 @@ const PRJ =
 /**
  * A shapefile as one .zip (ESRI Shapefile Technical Description, July 1998): outer rings clockwise with their holes, counter-clockwise,
  * after them; .prj; .cpg with UTF-8; and `NAME.columns.txt`, which maps the ten-character field names to the columns' own, tab between.
- * `note` hears of texts that were cut at 254 bytes. The same layer gives the same bytes.
+ * `note` reports texts that were cut at 254 bytes. The same layer gives the same bytes.
  */
 export function shapefileZip(layer: Layer, note: (sentence: string) => void = () => {}): Uint8Array {
   const { shp, shx } = shapes(layer);
@@ -168,7 +168,7 @@ function nameFields(fields: Field[]): void {
       'Write it as .fgb or .parquet.',
     );
   const taken = new Set<string>();
-  // Names that fit keep theirs, whatever stands before them.
+  // Names that fit keep theirs, whatever comes before them.
   const fits = (s: string): boolean => /^[A-Za-z][A-Za-z0-9_]*$/.test(s) && s.length <= NAME_BYTES;
   for (const f of fields) {
     if (!fits(f.column.name) || taken.has(f.column.name.toLowerCase())) continue;

@@ -2,8 +2,8 @@ import { crsOf, type System } from '../intake/index.ts';
 import type { Layer, LayerFormat } from './layer.ts';
 
 /**
- * Whether a format can say that it is in `system`: a shapefile and a GeoPackage hold WKT, FlatGeobuf (as it is written here) an EPSG code, GeoParquet PROJJSON.
- * GeoJSON is WGS84 by its standard (RFC 7946, section 4); `legacy` says that its older member `crs` is wanted.
+ * Whether a format can name `system`: a shapefile and a GeoPackage hold WKT, FlatGeobuf (as it is written here) an EPSG code, GeoParquet PROJJSON.
+ * GeoJSON is WGS84 by its standard (RFC 7946, section 4); `legacy` says that the older member `crs` is wanted.
  */
 export function canBear(format: LayerFormat, system: System, legacy: boolean): boolean {
   switch (format) {
@@ -30,7 +30,7 @@ function tidy(v: number): number {
   return Math.abs(v - near) < READ ? near : Math.round(v * DIGITS) / DIGITS;
 }
 
-/** The layer in another system; its `lonLat` are x and y of that system then. Polygons that came in with four decimals or fewer come back with their digits. */
+/** The layer in another system; its `lonLat` are x and y of that system then. Polygons read with four decimals or fewer keep their digits. */
 export function inSystem(layer: Layer, system: System | null): Layer {
   if (system === null) return layer;
   const lonLat = layer.lonLat.slice();

@@ -1,5 +1,5 @@
 /** Numbers by bucket: those of bucket k are `list[start[k]]` to `list[start[k + 1] - 1]`, rising. */
-export interface Buckets {
+interface Buckets {
   start: Uint32Array;
   list: Uint32Array;
 }

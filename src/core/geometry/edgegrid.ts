@@ -1,13 +1,13 @@
 import { intoBuckets } from './buckets.ts';
 import { Budget, tooClose } from './budget.ts';
 
-/** Edges that all looks together may meet in any map, and for each edge of the grid. */
+/** Limit of edges found by all searches together: for any map, and more for each edge of the grid. */
 const MOST_MET = 50_000_000;
 const MET_EACH = 2000;
 
 /** Square cells over edges (four numbers an edge, meters), each edge in every cell that its box touches. */
 export class EdgeGrid {
-  /** The edges of the last look, each once. */
+  /** The edges found by the last search, each once. */
   found = new Int32Array(64);
   private readonly cell: number;
   private readonly x0: number;
@@ -19,7 +19,7 @@ export class EdgeGrid {
   private readonly mark: Uint32Array;
   private round = 0;
 
-  /** All looks draw on `budget`; beyond it they throw `UserError` 'too-close'. */
+  /** All searches draw on `budget`; beyond it they throw `UserError` 'too-close'. */
   constructor(
     xy: Float64Array,
     count: number,

@@ -3,7 +3,7 @@ export const WGS84_A = 6378137;
 export const WGS84_F = 1 / 298.257223563;
 
 /**
- * Meters on WGS84 that a degree of longitude and one of latitude are at latitude `lat` (degrees), from the radii of curvature in the prime vertical
+ * Length in meters of a degree of longitude and of latitude on WGS84 at latitude `lat` (degrees), from the radii of curvature in the prime vertical
  * and in the meridian (Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395, 1987, equations 4-20 and 4-18). Over 20 m to a side the
  * error is below 0.1 mm up to latitude 75.
  */

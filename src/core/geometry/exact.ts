@@ -1,5 +1,5 @@
 /**
- * Predicates on integer points that are never wrong, and crossing points that are the same double however they are reached.
+ * Exact predicates on integer points, and crossing points that are the same double whichever way they are computed.
  * Coordinates are integers below 2^31 in size, so differences stay below 2^32 and are exact; only products can lose digits.
  */
 
@@ -110,6 +110,6 @@ function ratio(r: bigint, den: bigint): number {
   if (r === 0n) return 0;
   const scaled = r << 200n;
   const q = scaled / den;
-  // A last bit that stands for everything cut off makes the rounding of Number() the rounding of the quotient.
+  // A last bit that summarizes everything cut off makes Number() round as the quotient would.
   return Number((q << 1n) | (q * den === scaled ? 0n : 1n)) / 2 ** 201;
 }

@@ -1,18 +1,18 @@
 import { intoBuckets } from './buckets.ts';
 import { Budget, tooClose } from './budget.ts';
 
-/** Points in square cells: made once, asked many times. Points of one cell stand together, so that a search reads memory in a row. */
+/** Points in square cells, built once and searched many times. Points of one cell are adjacent in memory. */
 export interface PointGrid {
   /**
    * Looks up every point in cells that touch the square of half side `r` around (x, y). Returns how many; they are the first of `found`,
-   * until the next look: cells from west to east and in each column from south to north, in each cell the points as they were numbered.
-   * Throws `UserError` 'too-close' when all looks together have found far more than they do on any real map.
+   * until the next search: cells from west to east and in each column from south to north, in each cell the points as they were numbered.
+   * Throws `UserError` 'too-close' when all searches together have found far more than on any real map.
    */
   near(x: number, y: number, r: number): number;
   found: Int32Array;
 }
 
-/** Points that all looks together may find in any map, and for each point of the grid; real maps have some hundred. */
+/** Limit of points found by all searches together: for any map, and more for each point of the grid; real maps have some hundred. */
 const MOST_FOUND = 70_000_000;
 const FOUND_EACH = 1000;
 /** The same for a grid of bars that is asked for whole widths around each: at five bars a second some find thousands. */
@@ -154,7 +154,7 @@ function boxOf(xy: Float64Array, points: Uint32Array): [number, number, number, 
   return [x0, y0, x1, y1];
 }
 
-/** The points that stand at the places in `list`, which is written over. */
+/** The points at the indices in `list`, which is overwritten. */
 function pointsOf(list: Uint32Array, points: Uint32Array): Uint32Array {
   for (let e = 0; e < list.length; e++) list[e] = points[list[e]];
   return list;

@@ -39,7 +39,7 @@ function select(s: Float64Array, k: number): number {
   return s[k];
 }
 
-/** Standard deviation as the median absolute deviation tells it (times 1.4826, exact for a normal spread): a few wild values do not move it. */
+/** Standard deviation estimated from the median absolute deviation (times 1.4826, exact for a normal distribution): a few outliers do not move it. */
 export function robustSd(v: ArrayLike<number>, middle: number = median(v)): number {
   const d = new Float64Array(v.length);
   for (let i = 0; i < d.length; i++) d[i] = Math.abs(v[i] - middle);

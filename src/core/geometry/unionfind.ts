@@ -1,4 +1,4 @@
-/** Disjoint sets over 0..n-1 in one array; with `parity`, each element also knows whether it runs with (0) or against (1) its root. */
+/** Disjoint sets over 0..n-1 in one array; with `parity`, each element also records whether it runs with (0) or against (1) its root. */
 export class Sets {
   private readonly parent: Int32Array;
   private readonly parity: Uint8Array;

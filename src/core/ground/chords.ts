@@ -24,11 +24,11 @@ export interface Chords {
   lengthM: Float64Array;
 }
 
-/** Two edges face one another within 60 degrees of parallel; closer to square they are a corner, not a strip. */
+/** Two edges face each other within 60 degrees of parallel; closer to square they form a corner, not a strip. */
 const FACING_COS = -0.5;
 /** Parts of an edge shorter than this are rounding, meters. */
 const LEAST_PART_M = 1e-4;
-/** First reach of a search, meters; it grows fourfold up to the widest chord that is asked for. */
+/** First reach of a search, meters; it grows fourfold up to the widest chord wanted. */
 const FIRST_REACH_M = 1;
 
 /**
@@ -44,7 +44,7 @@ export function findChords(boundary: Boundary, widestM: number, slitM: number): 
   return out.done();
 }
 
-/** Cells for looks as short as a slit is wide, meters. */
+/** Cell size for searches as short as a slit is wide, meters. */
 const SLIT_CELL_M = 1;
 
 /** The same, of edges only that have more than `slitM` in front of them somewhere: most edges of a web of slits have not. */
@@ -113,7 +113,7 @@ class ChordList {
   }
 }
 
-/** An edge in front of the one that looks: the part of it over [x0, x1], at heights h0 and h1 above the looking edge. */
+/** An edge in front of the searching edge: its part over [x0, x1], at heights h0 and h1 above the searching edge. */
 interface Seen {
   edge: number;
   x0: number;
@@ -158,7 +158,7 @@ class View {
     this.emit(e, ax, ay, dx, dy, length, out);
   }
 
-  /** Edges whose back is not turned to `e` and which lie within `reach` in front of it. */
+  /** Edges within `reach` in front of `e` that face it. */
   private collect(e: number, ax: number, ay: number, dx: number, dy: number, length: number, reach: number): void {
     const { xy, grid, seen } = this;
     seen.length = 0;
@@ -204,7 +204,7 @@ class View {
     }
   }
 
-  /** Whether something nearer than `reach` stands before all of the edge. */
+  /** Whether something nearer than `reach` lies in front of the whole edge. */
   private isClosed(length: number, reach: number): boolean {
     const parts = this.seen.filter((s) => Math.max(s.h0, s.h1) <= reach).sort((a, b) => a.x0 - b.x0);
     let to = LEAST_PART_M;
@@ -215,7 +215,7 @@ class View {
     return to >= length;
   }
 
-  /** The nearest edge over each part of the looking edge. Boundaries do not cross, so the middle of a part speaks for all of it. */
+  /** The nearest edge over each part of the searching edge. Boundaries do not cross, so the middle of a part decides for all of it. */
   private emit(e: number, ax: number, ay: number, dx: number, dy: number, length: number, out: ChordList): void {
     const { seen, widestM } = this;
     if (seen.length === 0) return;

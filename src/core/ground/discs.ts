@@ -14,7 +14,7 @@ const FINEST = 1 / 256;
 
 /**
  * The chords over ground that no circle of diameter `widthM` reaches without touching an edge: a chord may be longer than that where it crosses a
- * strip between stepped edges aslant, and shorter where it cuts the corner of wide ground. Chords of whole pieces stay as they are up to `widthM`.
+ * strip between stepped edges at an angle, and shorter where it cuts the corner of wide ground. Chords of whole pieces are kept up to `widthM`.
  */
 export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chords {
   const reach = new Discs(edges, widthM / 2);
@@ -134,7 +134,7 @@ class Picked {
     const n = q.length - 8;
     const whole = from === 0 && to === 1;
     this.lengthM.push(whole ? lengthM[c] : lengthM[c] * (to - from));
-    // Both sides of a chord stand square on its near edge.
+    // Both sides of a chord are perpendicular to its near edge.
     const side = (a: number, b: number): number => lengthOf(q[n + b] - q[n + a], q[n + b + 1] - q[n + a + 1]);
     this.widthM.push(whole ? widthM[c] : (side(0, 6) + side(2, 4)) / 2);
   }
@@ -169,7 +169,7 @@ export class Discs {
 
   /**
    * Whether a circle over the point (meters on the plane, not on an edge) touches no edge. Halves squares that could hold its middle, nearest
-   * to the point first; a square is given up when its middle lies too near an edge for any point in it.
+   * to the point first; a square is dropped when its middle lies too near an edge for any point in it.
    */
   covers(x: number, y: number): boolean {
     const r = this.radiusM;

@@ -98,7 +98,7 @@ function hasRoom(p: Polygons, frame: number): boolean {
   return p.polygonStart.length > 1 && xs.every((x) => x === x0 || x === x1);
 }
 
-/** What a map is told that has one edge of `lengthM` meters, cut into more pieces than are looked at. */
+/** The error for a map with one edge of `lengthM` meters, cut into more pieces than the limit. */
 function tooLong(lengthM: number): UserError {
   return new UserError(
     'too-long',

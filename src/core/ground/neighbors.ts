@@ -4,9 +4,9 @@ import type { Edges } from './edges.ts';
 import { Owners } from './owners.ts';
 import type { Between, Ground, GroundLine, Neighbor } from './types.ts';
 
-/** How far behind an edge its owner is looked for, meters: beyond any rounding, less than any row is wide. */
+/** How far behind an edge to search for its owner, meters: more than any rounding, less than any row width. */
 const BEHIND_M = 0.04;
-/** Chords wider than so many times the noise are lines apart from narrower ones. */
+/** Chords wider than this many times the noise form separate lines. */
 export const WIDE = 2;
 /** An edge within 45 degrees of travel is a side of its pass. */
 const SIDE_COS = Math.SQRT1_2;
@@ -15,7 +15,7 @@ export interface Sorted {
   /** Line of each chord, -1 where it does not count. */
   line: Int32Array;
   lines: LineStart[];
-  /** The line of whole piece i where no chord was found in it; makes one if need be. */
+  /** The line of whole piece i where no chord was found in it; created if necessary. */
   lineOfPiece(i: number): number;
 }
 
@@ -60,11 +60,11 @@ export class Sorting {
       const [e, f] = [chords.near[c], chords.far[c]];
       this.look(e);
       this.look(f);
-      // Beyond the boundary on both sides: nobody planted beside it.
+      // Beyond the boundary on both sides: nothing was planted beside it.
       if (this.neighbor[e] === 'boundary' && this.neighbor[f] === 'boundary' && e >= this.edges.wholeEdges) continue;
       const sides = this.side[e] + this.side[f];
       const between: Between = sides === 2 ? 'sides' : sides === 0 ? 'ends' : 'side-and-end';
-      // A seam that opens into a wedge is two lines: the width of one half must not speak for the other.
+      // A seam that opens into a wedge is two lines: the width of one half must not stand for the other.
       const id = lineOf(this.neighbor[e], this.neighbor[f], between, chords.widthM[c] > WIDE * this.noiseM);
       line[c] = id;
       const m = members[id];
@@ -77,7 +77,7 @@ export class Sorting {
     lines.forEach((l, i) => {
       const m = members[i];
       const all = m.lengths.reduce((s, v) => s + v, 0);
-      // Every strip is seen from both sides.
+      // Every strip is found from both sides.
       l.lengthM = all / 2;
       l.widthM = weightedQuantile(m.widths, m.lengths, 0.5);
       l.spreadM = [weightedQuantile(m.widths, m.lengths, 0.1), weightedQuantile(m.widths, m.lengths, 0.9)];
@@ -125,7 +125,7 @@ export class Sorting {
     if (this.fact === 'gap') {
       if (owners.at(mx + rx, my + ry) > 0) [pass, bar] = [owners.pass[0], owners.bar[0]];
     } else {
-      // Of the passes inside, the one that is not outside as well ends here.
+      // Of the passes inside, the one that is not also outside ends here.
       owners.at(mx + rx, my + ry);
       const beyond = [...owners.pass];
       const n = owners.at(mx - rx, my - ry);

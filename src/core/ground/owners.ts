@@ -17,7 +17,7 @@ export function recordedQuads({ corner, barStart, bars }: Passes): LaidQuads {
 
 /** Which pass laid down the ground at a point, and which way it ran there. */
 export class Owners {
-  /** Passes (counted from 1) and bars over the point of the last look; a pass may appear several times. */
+  /** Passes (counted from 1) and bars over the point of the last search; a pass may appear several times. */
   readonly pass: number[] = [];
   readonly bar: number[] = [];
   private readonly grid: PointGrid;
@@ -70,7 +70,7 @@ export class Owners {
   }
 }
 
-/** Counter-clockwise convex quad, corners in any direction of travel order. */
+/** Counter-clockwise convex quad, from any corner. */
 function isInside(c: Float64Array, at: number, x: number, y: number): boolean {
   let sign = 0;
   for (let k = 0; k < 8; k += 2) {

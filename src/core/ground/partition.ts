@@ -9,7 +9,7 @@ import { Sorting, WIDE } from './neighbors.ts';
 import { keepStrips } from './strips.ts';
 import type { Ground, GroundFacts, GroundLine } from './types.ts';
 
-/** Edges around open ground, or around ground covered twice, that are looked at in any map, and for each point of its records; each costs some 30 µs. */
+/** Limit of edges around open ground, or around ground covered twice: for any map, and more for each point of its records. Each costs some 30 µs. */
 const MOST_EDGES = 200_000;
 const EDGES_EACH = 4;
 
@@ -18,7 +18,7 @@ const ASLANT = 2;
 
 /** Open ground. `covered` may include the land beyond a boundary; `widestM` is one working width, `noiseM` the width of slivers that positioning leaves. */
 export function findGaps(covered: Polygons, g: Ground, widestM: number, noiseM: number): GroundFacts {
-  // A pass that was left out is as wide as a pass, give or take what its neighbors wander.
+  // A pass that was left out is as wide as a pass, plus or minus what its neighbors wander.
   const limitM = widestM + 2 * noiseM;
   const { narrow, wide } = openGround(covered, g.plane.stepsPerMeter, limitM);
   return partition(narrow, wide, g, limitM, noiseM, 'gap');
@@ -68,7 +68,7 @@ function chordsOf(edges: Edges, widestM: number, slitM: number, open: boolean): 
 /** Slivers that are connected may be a web with a strip in it: one of this area and more is looked into, square meters. */
 const WEB_M2 = 0.1;
 
-/** Polygons whose mean width (twice the area over the way around) is below `noiseM`, webs of them apart, and the others. */
+/** Polygons whose mean width (twice the area over the perimeter) is below `noiseM`, webs of them separately, and the others. */
 function partSlivers(
   p: Polygons,
   plane: Plane,

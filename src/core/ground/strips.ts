@@ -46,7 +46,7 @@ interface Run {
   lengthM: number;
 }
 
-/** A strip goes on where the next run begins within this, meters, or this part of its width: mouths of seams, steps of slanted ends, and places where it is wider for a while. */
+/** A strip continues where the next run begins within this, meters, or this share of its width: mouths of seams, steps of slanted ends, and wider places. */
 const BRIDGE_M = 2;
 const BRIDGE_PART = 1;
 

@@ -5,7 +5,7 @@ import type { Plane } from '../plane/index.ts';
 import type { Passes } from '../track/types.ts';
 import type { LaidQuads } from './owners.ts';
 
-/** What the ground is measured with. */
+/** The input for measuring ground. */
 export interface Ground {
   plane: Plane;
   /** The finer lattice that drawn geometry is written on, and the ground area of its cells. */
@@ -17,14 +17,14 @@ export interface Ground {
   laid: LaidQuads;
   /** Rings of the field's boundary, lattice steps; none without one. */
   boundary: readonly Float64Array[];
-  /** Points of the map's records: what a map may take grows with them. */
+  /** Points of the map's records: limits grow with them. */
   points: number;
 }
 
 /** Ground beside which a line lies: a pass counted from 1, records that belong to no pass, or the field's boundary. */
 export type Neighbor = number | 'unplaced' | 'boundary';
 
-/** What the edges of a piece of ground are to their passes: their sides along travel, their ends across it, or one of each. */
+/** Which edges of passes bound a piece of ground: their sides along travel, their ends across it, or one of each. */
 export type Between = 'sides' | 'ends' | 'side-and-end';
 
 /** Ground that is open, or covered twice, between the same two neighbors. Square meters and meters. */
@@ -53,7 +53,7 @@ export interface GroundFacts {
   lines: GroundLine[];
   /** Area of every line and of what is too narrow to be one. */
   areaM2: number;
-  /** Slivers narrower than positioning can tell: no lines of their own. */
+  /** Slivers narrower than the positioning can show: no lines of their own. */
   noiseM2: number;
   noise: Polygons;
 }

@@ -59,7 +59,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   }
   if (isTorn(f, verdicts)) {
     out.undecided.push({
-      what: 'Strips that were recorded side by side, in one pass, could not be put together: what looks like narrow passes may be sections of wide ones.',
+      what: 'Strips recorded side by side in one pass could not be joined: narrow passes may be sections of wide ones.',
       wouldDecide: 'An export of the same map with one polygon for each section and log interval.',
     });
     return;

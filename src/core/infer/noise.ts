@@ -14,7 +14,7 @@ export const HOLE_M = 0.05;
 // Sections off on purpose (`layout-fits.ts`).
 
 /**
- * Probability that sections are off on purpose in a stretch of the map from end to end: a last pass that fills what the field leaves, a tram line, a waterway, a
+ * Probability that sections are off on purpose in a stretch of the map from end to end: a last pass that fills the rest of the field, a tram line, a waterway, a
  * boundary. Common practice: one field in three has such a pass.
  */
 export const OFF_ON_PURPOSE = 0.3;

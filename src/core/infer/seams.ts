@@ -226,7 +226,7 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
 /** A layout less likely than this explains nothing. */
 const WORTH_A_THOUGHT = 0.02;
 
-/** True when one seam makes all of the alternation: a last pass that fills what the field leaves lies where it must. */
+/** True when one seam makes all of the alternation: a last pass that fills the rest of the field lies where it must. */
 function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
   return stretch.seams.some((out) => {
     const [l, r] = (['left-left', 'right-right'] as const).map((kind) =>

@@ -8,7 +8,7 @@ import { buildRings } from './rings.ts';
 import type { Staging } from './staging.ts';
 import type { Column, MapFormat, RecordSet, System } from './types.ts';
 
-/** What a format reader hands over: staged records, their columns (one row per record), and how the words of the columns are to be read. */
+/** The result of a format reader: staged records, their columns (one row per record), and the decoder for texts. */
 export interface Raw {
   source: string;
   format: MapFormat;
@@ -20,7 +20,7 @@ export interface Raw {
   notes: Note[];
 }
 
-/** The columns of the rows in `keep`, one at a time. They can be had once. */
+/** The columns of the rows in `keep`, one at a time. They can be taken once. */
 function* finishing(raw: Raw, keep: Uint32Array, notes: Note[]): Generator<Column> {
   for (const c of raw.columns) {
     if (c.rounded) {
@@ -79,7 +79,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
     recordNumber: built.keep.map((r) => r + 1),
     columns,
     total: staging.records,
-    setAside: staging.summary(),
+    skipped: staging.summary(),
     invalidRings,
     misfits,
     notes,

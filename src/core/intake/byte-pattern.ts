@@ -1,4 +1,4 @@
-/** Bytes that are looked for again and again in a file, compared four at a time. */
+/** Bytes to search for many times in a file, compared four at a time. */
 export class BytePattern {
   readonly text: string;
   readonly bytes: Uint8Array;
@@ -14,7 +14,7 @@ export class BytePattern {
     for (let k = 0; k < this.fours.length; k++) this.fours[k] = view.getInt32(Math.min(4 * k, n - 4), true);
   }
 
-  /** Whether they stand in `view` from `at` on. Nothing is nowhere. */
+  /** Whether `view` holds them at `at`. An empty pattern is found nowhere. */
   isAt(view: DataView, at: number): boolean {
     const { fours, bytes } = this;
     const n = bytes.length;

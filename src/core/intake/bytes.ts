@@ -13,7 +13,7 @@ export function named(name: string, bytes: Uint8Array): NamedBytes {
   };
 }
 
-/** Text that came from a file, fit for a sentence: no control characters, no direction marks, not long. */
+/** Text from a file, made safe for a sentence: no control characters, no direction marks, not long. */
 export function shown(text: string, most = 60): string {
   let clean = '';
   for (const c of text.length > 4 * most ? text.slice(0, 4 * most) : text)
@@ -68,7 +68,7 @@ export async function readAll(file: NamedBytes, most: number, limit?: keyof Limi
 export function tooBig(file: string, most: number, limit?: keyof Limits): UserError {
   return new UserError(
     'file-too-big',
-    `The file is larger than ${sizeText(most)}, the most that is taken.`,
+    `The file is larger than ${sizeText(most)}, the limit.`,
     { file: shown(file) },
     limit === undefined ? 'Export the map again.' : orRaise('Export one field at a time', limit),
   );
@@ -88,7 +88,7 @@ export async function head(file: NamedBytes, n: number): Promise<Uint8Array> {
 }
 
 /**
- * A moving window over a file. `buf[start..end)` is unread; `buf[end]` is always 0, so that scanning loops stop there by themselves.
+ * A moving window over a file. `buf[start..end)` is unread; `buf[end]` is always 0, so that scanning loops stop there.
  */
 export class Window {
   buf: Uint8Array;
@@ -120,7 +120,7 @@ export class Window {
       if (room > this.most) {
         throw new UserError(
           'record-too-big',
-          `One record is larger than ${sizeText(this.most)}, the most that is taken.`,
+          `One record is larger than ${sizeText(this.most)}, the limit.`,
           { file: shown(this.name) },
           orRaise('Export the map as one record per section or per pass', 'recordBytes'),
         );
@@ -152,7 +152,7 @@ export class Window {
     this.buf[this.end] = 0;
   }
 
-  /** True when `n` bytes lie before `end`, reading on as needed; false at the end of the file. */
+  /** True when `n` bytes are available, reading more as needed; false at the end of the file. */
   async has(n: number): Promise<boolean> {
     while (this.end - this.start < n) {
       if (this.final) return false;

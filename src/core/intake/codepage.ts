@@ -1,4 +1,4 @@
-/** Upper halves (128 to 255) of the DOS code pages that text decoders of the web do not know. Unicode mapping tables CP437.TXT and CP850.TXT. */
+/** Upper halves (128 to 255) of the DOS code pages that web text decoders do not have. Unicode mapping tables CP437.TXT and CP850.TXT. */
 const CP437 =
   'ÇüéâäàåçêëèïîìÄÅÉæÆôöòûùÿÖÜ¢£¥₧ƒáíóúñÑªº¿⌐¬½¼¡«»░▒▓│┤╡╢╖╕╣║╗╝╜╛┐└┴┬├─┼╞╟╚╔╩╦╠═╬╧╨╤╥╙╘╒╓╫╪┘┌█▄▌▐▀αßΓπΣσµτΦΘΩδ∞φε∩≡±≥≤⌠⌡÷≈°∙·√ⁿ²■\u00a0';
 const CP850 =
@@ -80,12 +80,12 @@ const LABELS: Readonly<Record<string, string>> = {
 };
 
 export interface TextReader {
-  /** Name of the code page, as it would be said to a user. */
+  /** Name of the code page for messages. */
   name: string;
   decode(bytes: Uint8Array): string;
 }
 
-/** A decoder for what a .cpg says, or null when it is not understood. Takes 'UTF-8', '1252', 'ANSI 1252', 'CP932', 'ISO-8859-1', '88591', 'LDID/87', 'OEM', .... */
+/** A decoder for the text of a .cpg, or null when it is not understood. Takes 'UTF-8', '1252', 'ANSI 1252', 'CP932', 'ISO-8859-1', '88591', 'LDID/87', 'OEM', .... */
 export function byName(text: string): TextReader | null {
   const said = text
     .replace(/^\ufeff/, '')
@@ -106,7 +106,7 @@ export function byName(text: string): TextReader | null {
   return page ? codePage(page[1]) : webDecoder(said, said);
 }
 
-/** A decoder for the language byte of a .dbf, or null when the byte says nothing. */
+/** A decoder for the language byte of a .dbf, or null when the byte names none. */
 export function byLanguage(language: number): TextReader | null {
   const page = LANGUAGES[language];
   return page === undefined ? null : codePage(page);

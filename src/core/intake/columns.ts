@@ -3,19 +3,19 @@ import { StringTable } from './string-table.ts';
 import type { Column, Declared } from './types.ts';
 
 /**
- * One attribute column while the file is read. It begins without a kind, is numbers from the first number on, and turns to text for good at
+ * One attribute column while the file is read. It begins without a kind, becomes numeric at the first number, and turns to text for good at
  * the first value that is not a number. Rows that are never set are missing: NaN, or code 0.
  */
 export class ColumnBuilder {
   readonly name: string;
   kind: 'none' | 'number' | 'text' = 'none';
-  /** The last word that was set by `word`, for readers that find it again; 0 for none. */
+  /** The last text set by `word`, so that readers can compare it; 0 for none. */
   last = 0;
-  /** The object that set it last, for readers that tell a key that comes twice. */
+  /** The object that set it last, so that readers notice a key that comes twice. */
   seen = 0;
-  /** An integer with more digits than a double holds was met. */
+  /** Whether an integer had more digits than a double holds. */
   rounded = false;
-  /** A boolean was met: without another word than 'true' and 'false' the column is of booleans. */
+  /** Whether a boolean occurred: with no other texts than 'true' and 'false' the column is boolean. */
   sawBoolean = false;
   private values = new Float64Array(0);
   private codes = new Uint32Array(0);
@@ -27,7 +27,7 @@ export class ColumnBuilder {
     name: string,
     /** Rows that the file probably has. */
     private readonly expected: { rows: number } = { rows: 0 },
-    /** What the file says that its values are. */
+    /** The type of the values according to the file. */
     readonly declared?: Declared,
   ) {
     this.name = name;
@@ -82,7 +82,7 @@ export class ColumnBuilder {
     for (let row = 0; row < rows; row++) if (!Number.isNaN(values[row])) this.text(row, String(values[row]));
   }
 
-  /** What is expected is only made room for when a good part of it has come: a file may lie about what follows. */
+  /** Room for the expected rows is made only after a good part of them has come: a file may give a wrong count. */
   private roomFor(row: number, now: number): number {
     return Math.max(1024, row + 1, 2 * now, Math.min(this.expected.rows, 16 * row));
   }
@@ -103,7 +103,7 @@ export class ColumnBuilder {
   /** The column of the rows in `keep`, in that order. `decode` turns bytes into text. */
   finish(keep: Uint32Array, decode: (bytes: Uint8Array) => string): Column {
     const n = keep.length;
-    // Mostly every record is kept, and the rows are what is wanted already.
+    // Usually every record is kept, and the rows can be used unchanged.
     const all = n === 0 || keep[n - 1] === n - 1;
     if (this.kind === 'number') {
       const values = all && this.values.length >= n ? this.values.slice(0, n) : new Float64Array(n);
@@ -131,11 +131,11 @@ export class ColumnBuilder {
   }
 }
 
-/** Said of a map with more columns than the limit. */
+/** The note for a map with more columns than the limit. */
 export function columnsLeftOut(most: number, file: string): Note {
   return {
     code: 'columns-left-out',
-    sentence: `The map has more than ${most} columns; the further ones were left out.`,
+    sentence: `The map has more than ${most} columns; the others were left out.`,
     place: { file },
     todo: 'Raise the limit if one of them is needed.',
   };

@@ -2,7 +2,7 @@ import { head } from './bytes.ts';
 import type { NamedBytes } from './types.ts';
 
 /**
- * How many records a layer has, as far as a glance tells: `enough` or more count as `enough`. NaN where a glance does not tell. `files` are the
+ * How many records a layer has, from a glance at it: `enough` or more count as `enough`. NaN where a glance does not show it. `files` are the
  * layer's by extension, `ext` that of its main one.
  */
 export async function countRecords(
@@ -27,7 +27,7 @@ export async function countRecords(
   return Number.NaN;
 }
 
-/** How often a word of plain letters stands in a file, up to `enough`. */
+/** How often a word of plain letters appears in a file, up to `enough`. */
 async function timesOf(file: NamedBytes, word: string, enough: number): Promise<number> {
   let times = 0;
   let rest = '';

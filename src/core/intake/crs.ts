@@ -6,7 +6,7 @@ import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
 import type { System } from './types.ts';
 
-/** A coordinate system other than WGS84 degrees, ready to be turned into those and back. */
+/** A coordinate system other than WGS84 degrees, ready to convert to them and back. */
 export interface Crs extends System {
   /** The shift of its datum to WGS84 is known (three or seven parameters, or none needed); otherwise the whole map may lie up to about 150 m off. */
   shiftKnown: boolean;
@@ -14,12 +14,12 @@ export interface Crs extends System {
   fromDegrees(lonLat: [number, number]): [number, number];
 }
 
-/** Slots of the store of points already turned; a power of two. */
+/** Slots of the cache of converted points; a power of two. */
 const SLOTS = 1 << 15;
 
 /**
- * Turns every point of `staging` into WGS84 degrees, in place. Points that cannot be turned become NaN. Neighboring records share most of their
- * corners, so points turned lately are looked up and not turned again: equal points stay equal, and it is several times faster.
+ * Converts every point of `staging` into WGS84 degrees, in place. Points that cannot be converted become NaN. Neighboring records share most of their
+ * corners, so recently converted points are cached: equal points stay equal, and it is several times faster.
  */
 export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Promise<void> {
   if (crs.plain) return;
@@ -87,7 +87,7 @@ const UTM_RANGES: readonly { from: number; to: number; zone: number; south: bool
   ).map(([from, to, zone]) => ({ from, to, zone, south: false, ellps: 'GRS80' })),
 ];
 
-/** Geographic codes that are WGS84 as far as a field map can tell. */
+/** Geographic codes that a field map cannot distinguish from WGS84. */
 const DEGREES: Readonly<Record<number, string>> = {
   4326: 'WGS 84',
   4979: 'WGS 84',
@@ -110,7 +110,7 @@ const OTHERS: Readonly<Record<number, string>> = {
   2193: '+proj=tmerc +lat_0=0 +lon_0=173 +k=0.9996 +x_0=1600000 +y_0=10000000 +ellps=GRS80 +units=m +no_defs',
 };
 
-/** The definition that proj4 takes for an EPSG code; null when the code is not known here. */
+/** The proj4 definition of an EPSG code; null when the code is not supported. */
 export async function definitionOf(code: number): Promise<string | null> {
   return (
     (code in DEGREES ? '+proj=longlat +datum=WGS84 +no_defs' : utmOf(code)) ?? (await import('./zones.ts')).zoneOf(code)
@@ -125,7 +125,7 @@ function utmOf(code: number): string | null {
   return OTHERS[code === 900913 || code === 102100 || code === 102113 ? 3857 : code] ?? null;
 }
 
-/** The system with this EPSG code; `null` for WGS84 degrees, undefined when it is not known here. */
+/** The system with this EPSG code; `null` for WGS84 degrees, undefined when it is not supported. */
 export async function crsOfCode(code: number): Promise<Crs | null | undefined> {
   const definition = await definitionOf(code);
   if (definition === null) return undefined;
@@ -139,7 +139,7 @@ const SHIFT_3 = 1;
 const SHIFT_7 = 2;
 const IS_WGS84 = 4;
 
-/** A system made ready. Throws whatever proj4 throws when it cannot be worked with. */
+/** A system made ready. Throws proj4's error when it cannot be used. */
 export function crsOf(system: System): Crs {
   if (system.plain) return { ...system, shiftKnown: true, toDegrees: (xy) => xy, fromDegrees: (xy) => xy };
   const from = new proj4.Proj(system.definition as string);
@@ -153,7 +153,7 @@ export function crsOf(system: System): Crs {
   };
 }
 
-/** A system as plain data, without what works with it. */
+/** A system as plain data, without its functions. */
 export function systemOf({ name, projected, plain, definition, code, wkt, json }: Crs): System {
   return { name, projected, plain, definition, code, wkt, json };
 }
@@ -174,9 +174,9 @@ async function codeNamed(name: string): Promise<number | null> {
 }
 
 /**
- * The legacy `crs` member of GeoJSON (2008 text, section 3), as its raw JSON: an EPSG code, the name of a UTM or state plane zone, or WKT and what proj4 takes, as
+ * The legacy `crs` member of GeoJSON (2008 text, section 3), as its raw JSON: an EPSG code, the name of a UTM or state plane zone, or WKT and other proj4 input, as
  * some programs write it. Returns null for WGS84 degrees, which need nothing.
- * Throws `UserError` 'crs-unknown' naming a system that is not known here; it is never ignored. Coordinates are x, y (or longitude, latitude) whatever the
+ * Throws `UserError` 'crs-unknown' naming a system that is not supported; it is never ignored. Coordinates are x, y (or longitude, latitude) whatever the
  * system says about its axes, as that text asks.
  */
 export async function readCrsMember(
@@ -213,14 +213,14 @@ export async function readCrsMember(
     type === 'link'
       ? 'The map names its coordinate system by a link, which is not followed.'
       : name
-        ? `The map is in the coordinate system "${shown(name)}", which is not known here.`
+        ? `The map is in the coordinate system "${shown(name)}", which is not supported.`
         : 'The map names its coordinate system in a way that cannot be read.',
     { file, key: 'crs' },
     'Export it in WGS84 degrees (EPSG:4326) or UTM, or as a shapefile with its .prj.',
   );
 }
 
-/** The system that the user named with "EPSG:code"; null for WGS84 degrees, or where none was named. Throws `UserError` 'crs-option' for one that is not known here. */
+/** The system that the user named with "EPSG:code"; null for WGS84 degrees, or where none was named. Throws `UserError` 'crs-option' for one that is not supported. */
 export async function wantedCrs(text: string | undefined, file: string): Promise<Crs | null> {
   if (text === undefined) return null;
   const code = /^\s*(?:EPSG:)?(\d{4,6})\s*$/i.exec(text)?.[1];
@@ -230,13 +230,13 @@ export async function wantedCrs(text: string | undefined, file: string): Promise
     'crs-option',
     code === undefined
       ? `"${shown(text)}" is not a coordinate system.`
-      : `The coordinate system EPSG:${code} is not known here.`,
+      : `The coordinate system EPSG:${code} is not supported.`,
     { file },
     'Write EPSG: and its number, such as EPSG:32615 for UTM zone 15 north; or export the map in WGS84 degrees.',
   );
 }
 
-/** The refusal of a map in meters or feet that does not name its system, with those that it is likely in. `lead` begins the sentence. */
+/** The error for a map in meters or feet that does not name its system, with the likely ones. `lead` begins the sentence. */
 export function crsNeeded(
   staging: Staging,
   file: string,
@@ -274,7 +274,7 @@ export function crsNeeded(
   );
 }
 
-/** Said where the user names a system and the map has its own. */
+/** The note where the user names a system and the map has its own. */
 export function crsNotUsed(wanted: string, why: string, file: string): Note {
   return {
     code: 'crs-not-used',
@@ -286,7 +286,7 @@ export function crsNotUsed(wanted: string, why: string, file: string): Note {
 
 /**
  * The system of a map that names none: WGS84 degrees (null) where its coordinates are such, else the one that the user named. Throws `UserError` with the
- * likely ones where nothing says which. `lead` begins its sentence.
+ * likely ones where nothing names one. `lead` begins its sentence.
  */
 export async function crsOfUnnamed(
   staging: Staging,

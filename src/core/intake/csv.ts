@@ -17,7 +17,7 @@ const WKT = /^(wkt|geometry|geom|thegeom|shape)$/;
 
 /**
  * Step 3 for comma-separated values (RFC 4180; semicolons, tabs and bars too): one line of column names, then a point or a polygon a line. The position
- * stands in a column of longitude (or x) and one of latitude (or y), or as WKT in a column of that name. With semicolons or tabs a comma is a decimal one.
+ * is in a column of longitude (or x) and one of latitude (or y), or as WKT in a column of that name. With semicolons or tabs a comma is a decimal one.
  */
 export async function readCsv({ file, source, limits, notes, pace, crs: crsWanted }: Reading): Promise<Raw> {
   if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
@@ -101,13 +101,13 @@ class CsvReader {
     if (this.rest.length > this.limits.recordBytes)
       throw new UserError(
         'record-too-big',
-        `One line is larger than ${sizeText(this.limits.recordBytes)}, the most that is taken; a quote may be left open.`,
+        `One line is larger than ${sizeText(this.limits.recordBytes)}, the limit; a quote may be left open.`,
         { file: this.file, record: this.row + 1 },
         orRaise('Look for a quote that is not closed', 'recordBytes'),
       );
   }
 
-  /** Where the line that begins at `from` ends, quotes heeded; -1 where it is not complete. */
+  /** Where the line that begins at `from` ends, with regard to quotes; -1 where it is not complete. */
   private recordEnd(from: number): number {
     let end = this.rest.indexOf('\n', from);
     let quote = this.rest.indexOf('"', from);
@@ -131,7 +131,7 @@ class CsvReader {
     if (this.staging.records === 0)
       throw new UserError(
         'no-records',
-        'The file has column names and no lines below them.',
+        'The file has column names but no rows.',
         { file: this.file },
         'Export the map again.',
       );
@@ -179,12 +179,12 @@ class CsvReader {
       if (this.lon < 0 || this.lat < 0)
         throw new UserError(
           'csv-no-position',
-          `No columns of the first line are longitude and latitude; it has ${names
+          `The first line names no columns of longitude and latitude; it has ${names
             .slice(0, 12)
             .map((n) => `"${shown(n, 30)}"`)
             .join(', ')}${names.length > 12 ? ' and more' : ''}.`,
           { file: this.file },
-          'Call them "longitude" and "latitude" (or "x" and "y"), or export the map as GeoJSON or a shapefile.',
+          'Name them "longitude" and "latitude" (or "x" and "y"), or export the map as GeoJSON or a shapefile.',
         );
     }
     this.columns = names

@@ -118,7 +118,7 @@ function readNumber(field: Field, row: number, b: Uint8Array, at: number): void 
     if (Number.isInteger(value) && Math.abs(value) > Number.MAX_SAFE_INTEGER) field.column.rounded = true;
     return;
   }
-  // Stars say that the number was too long for its column; 'NaN', 'null' and the like say that there is none.
+  // Stars mean that the number was too long for its column; 'NaN', 'null' and the like mean that there is none.
   if (b[begin] === 0x2a) field.overflow++;
   else if (!/^[-+]?(nan|inf(inity)?|null|1?[.]#\w+)$/i.test(text)) field.bad++;
   else return;

@@ -19,8 +19,8 @@ const MOST_FIELDS = 2046;
 /**
  * Attributes of a shapefile (.dbf: dBASE III to 5 and FoxPro), row by row into columns; row i belongs to record i of `staging`.
  *
- * Numbers (N, F, and the binary I, O, B, Y, +) become numbers; overflow ('***'), blanks and what is no number are missing. Dates are text 'YYYY-MM-DD',
- * times text 'YYYY-MM-DDTHH:MM:SS', logicals 'true' and 'false', all without any time zone. Rows marked as deleted set their record aside.
+ * Numbers (N, F, and the binary I, O, B, Y, +) become numbers; overflow ('***'), blanks and anything but a number are missing. Dates are text 'YYYY-MM-DD',
+ * times text 'YYYY-MM-DDTHH:MM:SS', logicals 'true' and 'false', all without any time zone. A row marked as deleted skips its record.
  * Throws `UserError` when the file is cut off, its header contradicts itself, or its rows are not as many as the records.
  */
 export async function readDbf(
@@ -89,7 +89,7 @@ export async function readDbf(
         view = new DataView(window.buf.buffer);
       }
       const at = window.start;
-      if (window.buf[at] === 0x2a) staging.setAside(row, 'deleted in the attribute table');
+      if (window.buf[at] === 0x2a) staging.skip(row, 'deleted in the attribute table');
       else if (window.buf[at] !== 0x20) {
         throw broken('dbf-rows', `Row ${row + 1} of the .dbf does not begin where the header says.`);
       }
@@ -128,7 +128,7 @@ function readFields(
     raw.reduce((s, f) => s + f.length + (long && f.type === 'C' ? 256 * f.decimals : 0), 1);
   // FoxPro keeps the high byte of a long text column's length where numbers have their decimals.
   const long = sum(false) !== rowLength && sum(true) === rowLength;
-  // With bytes to spare nobody knows where they are, and values would be read from the wrong place.
+  // Spare bytes could be anywhere, and values would be read from the wrong place.
   if (!long && sum(false) !== rowLength) {
     throw broken('dbf-header', `The columns of the .dbf need ${sum(false)} bytes a row, but a row has ${rowLength}.`);
   }
@@ -180,7 +180,7 @@ function noteBadValues(fields: Field[], file: string, notes: Note[]): void {
   }
 }
 
-/** The code page: what the .cpg says, else the language byte, else UTF-8 when the text is that, else Windows-1252. */
+/** The code page: from the .cpg, else the language byte, else UTF-8 when the text is that, else Windows-1252. */
 function textReader(cpg: string | null, language: number, file: string, notes: Note[]): TextReader {
   if (cpg !== null) {
     const reader = byName(cpg);
@@ -197,7 +197,7 @@ function textReader(cpg: string | null, language: number, file: string, notes: N
 
 const guess = (bytes: Uint8Array): string => new TextDecoder(isUtf8(bytes) ? 'utf-8' : 'windows-1252').decode(bytes);
 
-/** Adds a note when text does not read well in the code page that the file claims; such words are read as UTF-8 or Windows-1252. */
+/** Adds a note when text is not valid in the code page that the file claims; such texts are read as UTF-8 or Windows-1252. */
 function watchedDecoder(
   reader: TextReader,
   claimed: boolean,
@@ -224,7 +224,7 @@ function watchedDecoder(
   };
 }
 
-/** What a field's type says of its values; numbers without decimals are whole. */
+/** The declared type of a field's values; numbers without decimals are whole. */
 function declaredOf(type: string, decimals: number): Declared | undefined {
   if (type === 'D') return 'date';
   if (type === 'T' || type === '@') return 'datetime';

@@ -3,22 +3,22 @@ import type { Pace } from './pace.ts';
 import type { Staging } from './staging.ts';
 import type { Misfit } from './types.ts';
 
-/** With fewer records there are no fellows to speak of. */
+/** With fewer records nothing is usual. */
 const LEAST = 12;
-/** Records that are looked at to learn what is usual. */
+/** Records sampled to learn what is usual. */
 const SAMPLE = 4000;
-/** Up to this part of the map, or `FEW`, records are set aside. */
+/** Up to this part of the map, or `FEW`, records are skipped. */
 const RARE = 0.01;
 const FEW = 3;
-/** Centers that may be looked at in search of records under another one. */
+/** Limit of centers compared in the search for records under another one. */
 const BUDGET = 100_000_000;
 const M_PER_DEGREE = 111_195;
 
-/** Why a record does not fit its fellows, in the words of the note. */
+/** Why a record does not fit the others, in the words of the note. */
 const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
   'far-corner': ['reach far out of the field', 'Look at the record in a map viewer: a corner of it is wrong.'],
   spike: [
-    'reach over several other records, many times as long as records of this map are',
+    'reach across several other records and are many times as long as the usual record',
     'Look at the record in a map viewer: a corner of it may be wrong. Its area is in the sums.',
   ],
   'far-away': [
@@ -26,15 +26,15 @@ const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
     'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
   ],
   'off-track': [
-    'lie away from all records logged just before and after them, which follow one another',
+    'lie away from all records logged just before and after them, which are next to each other',
     'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
   ],
 };
 
 /**
- * Judges every used record by the others: how far it reaches, what lies under it, where it lies, and where those before and after it lie. A record with a corner far out of
- * the field is set aside before it spoils the middle and the extent of the map; what is odd within the field is used and noted. Headland corners,
- * long strips and maps of mixed records do not reach over other records, or are too many to be misfits.
+ * Compares every used record with the others: its reach, the records under it, its place, and the places of the records before and after it. A record with a corner far out of
+ * the field is skipped before it spoils the middle and the extent of the map; what is odd within the field is used and noted. Headland corners,
+ * long strips and maps of mixed records do not lie over other records, or are too many to be misfits.
  *
  * Areas are by the shoelace in degrees, good to 1 % of the record. About 20 ns per point and 40 bytes per record.
  */
@@ -63,18 +63,18 @@ export async function findMisfits(staging: Staging, file: string, notes: Note[],
     if (records.length === 0) return;
     let areaM2 = 0;
     for (const r of records) areaM2 += areaOf(staging, r, usual);
-    if (!used) for (const r of records) staging.setAside(r, 'a corner far out of the field');
+    if (!used) for (const r of records) staging.skip(r, 'a corner far out of the field');
     misfits.push({ kind, used, count: records.length, firstRecord: records[0] + 1, areaM2 });
     const [says, todo] = WORDS[kind];
     notes.push({
       code: `record-${kind}`,
-      sentence: `${records.length} record(s) of ${Math.round(areaM2)} m² ${says}${kind !== 'far-corner' ? '' : used ? ', too many to be set aside' : ' and were set aside'}.`,
+      sentence: `${records.length} record(s) of ${Math.round(areaM2)} m² ${says}${kind !== 'far-corner' ? '' : used ? ', too many to be skipped' : ' and were skipped'}.`,
       place: { file, record: records[0] + 1 },
       todo,
     });
   };
   report('far-corner', far, far.length > Math.max(FEW, RARE * usual.used));
-  // Where every tenth record is long, long is how records of this map are.
+  // Where every tenth record is long, long records are usual on this map.
   report('spike', 10 * long.length > usual.used ? [] : overOthers(staging, long, center), true);
   report('far-away', away, true);
   report('off-track', offTrack(staging, usual, center, new Set([...far, ...long, ...away])), true);
@@ -84,7 +84,7 @@ export async function findMisfits(staging: Staging, file: string, notes: Note[],
 interface Usual {
   /** Records that are used. */
   used: number;
-  /** What three records of four do not reach further than, meters. */
+  /** The reach that three records of four stay below, meters. */
   reachM: number;
   /** The longer side of the box in which nearly all records have their middle, meters. */
   fieldM: number;
@@ -190,15 +190,15 @@ function overOthers(staging: Staging, long: readonly number[], center: Float64Ar
   return out;
 }
 
-/** Records on either side in the file that a record may belong to: machines that log in turn stand this far apart at most. */
+/** Records on either side in the file that a record may belong to: machines that log in turn are at most this far apart. */
 const NEIGHBORS = 6;
-/** Distances in usual reaches: of records that follow one another, and of one that belongs to none of those around it. */
+/** Distances as multiples of the usual reach: between consecutive records, and of one that belongs to none of those around it. */
 const FOLLOWS = 3;
 const ALONE = 8;
 
 /**
- * Records without a neighbor in the file near their place, while the one before and the one after follow one another. Only where records follow
- * one another in the file as a rule; `known` are those that are told already.
+ * Records far from their neighbors in the file, while the one before and the one after are close to each other. Only where consecutive records
+ * are usually close; `known` are those already reported.
  */
 function offTrack(staging: Staging, usual: Usual, center: Float64Array, known: ReadonlySet<number>): number[] {
   const used: number[] = [];

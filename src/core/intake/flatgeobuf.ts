@@ -18,7 +18,7 @@ import type { Declared, Reading } from './types.ts';
 type Header = ReturnType<typeof fromByteBuffer>;
 
 /**
- * Step 3 for FlatGeobuf (specification 3): header, the index passed over, then a feature at a time. The library reads the header's and the features'
+ * Step 3 for FlatGeobuf (specification 3): header, the index skipped, then a feature at a time. The library reads the header's and the features'
  * tables; it would build every geometry as an object, so the coordinates are taken from the tables here.
  */
 export async function readFlatGeobuf(reading: Reading): Promise<Raw> {
@@ -68,7 +68,7 @@ function broken(source: string, sentence: string, record?: number): UserError {
   );
 }
 
-/** The header; the window then stands after the index, at the first feature. */
+/** The header; the window is then after the index, at the first feature. */
 async function readHeader(window: Window, source: string): Promise<Header> {
   if (!(await window.has(12))) throw broken(source, 'The FlatGeobuf ends in its header.');
   const first = window.buf.subarray(window.start, window.start + 4);
@@ -157,7 +157,7 @@ function indexBytes(features: number, size: number): number {
   return 40 * nodes;
 }
 
-/** What a damaged table makes the library throw is null. */
+/** Null where a damaged table makes the library throw. */
 function inTable<T>(read: () => T): T | null {
   try {
     return read();

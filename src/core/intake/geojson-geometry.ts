@@ -15,14 +15,14 @@ const GEOMETRY_WORDS = quoted(GEOMETRIES);
 const GEOMETRY_KEYS = quoted(['type', 'coordinates', 'geometries']);
 /** Geometry collections within one another. */
 const DEEPEST = 16;
-/** What became of one geometry: polygons in the staging, or why there are none. */
+/** The result of one geometry: polygons in the staging, or why there are none. */
 export const FINE = '';
 /** A single position, which is in `pointX` and `pointY`. */
 export const POINT = 'Point geometry';
 
-/** Geometry objects of GeoJSON (RFC 7946, 3.1), from bytes to staged rings. Every method takes its whole value, whatever that holds. */
+/** Geometry objects of GeoJSON (RFC 7946, 3.1), from bytes to staged rings. Every method consumes its whole value, whatever that holds. */
 export class GeometryReader {
-  /** Since `begin`: points or lines stood beside polygons in a collection. */
+  /** Since `begin`: a collection held points or lines beside polygons. */
   hasOtherParts = false;
   /** Position of the last `POINT`. */
   pointX = 0;
@@ -107,7 +107,7 @@ export class GeometryReader {
     return polygons > 0 ? FINE : 'GeometryCollection without a polygon';
   }
 
-  /** The value of `coordinates` at `pos`. Takes all of it, whatever it holds. */
+  /** The value of `coordinates` at `pos`. Consumes all of it, whatever it holds. */
   coordinates(type: string): string {
     const { json, staging } = this;
     if (type === 'Point') return this.lonePoint();
@@ -210,7 +210,7 @@ export class GeometryReader {
       json.pos++;
       json.peek();
       const y = json.coordinate();
-      // NaN means that a coordinate was not a number; nothing was taken then.
+      // NaN means that a coordinate was not a number; then nothing was consumed.
       if (Number.isNaN(x) || Number.isNaN(y)) return false;
       staging.point(x, y);
       let c = json.peek();
@@ -228,7 +228,7 @@ export class GeometryReader {
     }
   }
 
-  /** Coordinates of a bare geometry whose type is not known yet: polygons can be told by how deep they are nested. */
+  /** Coordinates of a bare geometry whose type is not known yet: polygons are recognized by how deeply they are nested. */
   coordinatesByShape(): string {
     const { json } = this;
     let i = json.pos;

@@ -7,13 +7,13 @@ const NO_KEY = new Uint8Array(0);
 /** Members of `properties` objects, from bytes to columns. Any name is a name, `__proto__` too. */
 export class PropertyReader {
   readonly columns: ColumnBuilder[] = [];
-  /** Rows that the file probably has; 0 as long as nothing is known. */
+  /** Rows that the file probably has; 0 while unknown. */
   readonly expected = { rows: 0 };
-  /** What stands before a value of each column, to be recognized without making a string. */
+  /** The bytes before a value of each column, recognized without making a string. */
   private readonly keys: BytePattern[] = [];
-  /** Values that were left out because there were columns enough. */
+  /** Values left out because the limit of columns was reached. */
   leftOut = 0;
-  /** Since it was last cleared: properties that are neither an object nor null; a key that one object holds twice; a value that is no number of JSON, or too large. */
+  /** Since it was last cleared: properties that are neither an object nor null; a key that one object holds twice; a value that is not a JSON number, or too large. */
   hasOddProperties = false;
   hasKeyTwice = false;
   hasNoNumber = false;
@@ -145,7 +145,7 @@ export class PropertyReader {
   }
 }
 
-/** A nested value as the shortest JSON, so that blanks do not matter; as it stands where it is nested deeper than the engine's stack. */
+/** A nested value as the shortest JSON, so that blanks do not matter; unchanged where it is nested deeper than the engine's stack. */
 function compact(text: string): string {
   try {
     return JSON.stringify(JSON.parse(text));

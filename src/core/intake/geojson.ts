@@ -1,40 +1,40 @@
-import { type Note, UserError } from '../shared/messages.ts';
+import type { Note, UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
-import { quoted } from './byte-pattern.ts';
-import { shown, tooBig, Window } from './bytes.ts';
+import { tooBig, Window } from './bytes.ts';
 import { columnsLeftOut } from './columns.ts';
+import { projectStaging, systemOf } from './crs.ts';
 import {
-  type Crs,
-  crsNotUsed,
-  isAllSmall,
-  looksLikeDegrees,
-  projectStaging,
-  readCrsMember,
-  systemOf,
-  wantedCrs,
-} from './crs.ts';
+  badSyntax,
+  emptyFile,
+  memberTwice,
+  notAnObject,
+  nothingToRead,
+  notUtf8,
+  trailingText,
+  truncated,
+} from './geojson-errors.ts';
+import { FeatureReader } from './geojson-feature.ts';
 import { FINE, GEOMETRIES, GeometryReader, POINT } from './geojson-geometry.ts';
+import { Oddities } from './geojson-oddities.ts';
 import { PropertyReader } from './geojson-properties.ts';
+import { systemOfMap } from './geojson-system.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
 import { type Limits, tooMany, tooManyValues } from './limits.ts';
 import type { Pace } from './pace.ts';
-import { crsOfWkt } from './prj.ts';
 import { Staging } from './staging.ts';
 import { StructureCheck } from './structure.ts';
 import type { NamedBytes } from './types.ts';
 
-/** Before every text of a sequence (RFC 8142, section 2). */
+/** The byte before every text of a sequence (RFC 8142, section 2). */
 const SEPARATOR = 0x1e;
-const FEATURE = quoted(['Feature']);
-/** Members of the whole that may come but once. */
+/** Members of the document that may come only once. */
 const TOP_KEYS = new Set(['type', 'features', 'geometries', 'geometry', 'coordinates', 'properties', 'crs']);
-const FEATURE_KEYS = quoted(['type', 'geometry', 'properties']);
 
 /**
  * Step 3 for GeoJSON (RFC 7946; features one a line or in a text sequence, RFC 8142, too): bytes to staged records, without ever building the document.
  *
  * The document is taken member by member and, within `features` (or the `geometries` of a bare collection), element by element. An element
- * that goes on beyond the window is begun again with more bytes; what it had staged is forgotten first. Keys come in any order. `windowBytes` is the first
+ * that runs beyond the window is read again with more bytes, after its staged points are dropped. Keys come in any order. `windowBytes` is the first
  * size of the window, which doubles for records that do not fit.
  */
 export async function readGeoJson(
@@ -84,7 +84,7 @@ export async function readGeoJson(
 class GeoJsonReader {
   readonly json = new JsonBytes();
   readonly staging = new Staging();
-  /** Where in the window the piece in hand begins. */
+  /** Where the current piece begins in the window. */
   mark = 0;
   base = 0;
   done = false;
@@ -100,29 +100,21 @@ class GeoJsonReader {
   private readonly limits: Limits;
   private readonly shapes = new GeometryReader(this.json, this.staging);
   private readonly attributes: PropertyReader;
-  private partsAside = 0;
-  private firstPartsAside = 0;
-  private oddProperties = 0;
-  private firstOddProperties = 0;
-  private keysTwice = 0;
-  private firstKeyTwice = 0;
-  private noNumbers = 0;
-  private firstNoNumber = 0;
-  /** Members of the whole that came before. */
+  private readonly oddities = new Oddities();
+  /** Members of the document read so far. */
   private readonly members = new Set<string>();
-  private readonly judge: StructureCheck;
-  /** Where the value of the feature's properties stands; `propertiesTo` 0 where it has none. */
-  private propertiesFrom = 0;
-  private propertiesTo = 0;
+  private readonly structure: StructureCheck;
+  private readonly features: FeatureReader;
 
   constructor(file: string, fileBytes: number, limits: Limits) {
-    this.judge = new StructureCheck(fileBytes);
+    this.structure = new StructureCheck(fileBytes);
     this.attributes = new PropertyReader(this.json, limits.columns);
+    this.features = new FeatureReader(this.json, this.staging, this.shapes, this.attributes);
     this.file = file;
     this.limits = limits;
   }
 
-  /** The records that a file of `bytes` bytes has, if the rest of it is like its first `read` bytes: columns are then made that long at once. */
+  /** Estimates the records of a file of `bytes` bytes from its first `read` bytes, so that columns are allocated once. */
   expectRows(bytes: number, read: number): void {
     const rows = Math.ceil((1.02 * this.staging.records * bytes) / Math.max(1, read));
     this.attributes.expected.rows = Math.min(rows, this.limits.records);
@@ -156,19 +148,10 @@ class GeoJsonReader {
       (b[json.pos] === 0xfe && b[json.pos + 1] === 0xff) ||
       (b[json.pos + 1] === 0 && json.end > 1)
     ) {
-      throw new UserError('not-utf8', 'The file is not UTF-8 text.', { file: this.file }, 'Save it as UTF-8.');
+      throw notUtf8(this.file);
     }
-    if (json.final && json.end === json.pos) {
-      throw new UserError('empty-file', 'The file is empty.', { file: this.file }, 'Export the map again.');
-    }
-    if (json.peek() !== 123) {
-      throw new UserError(
-        'not-geojson',
-        'The file does not hold a GeoJSON object.',
-        { file: this.file },
-        'Export the map as GeoJSON or as a shapefile.',
-      );
-    }
+    if (json.final && json.end === json.pos) throw emptyFile(this.file);
+    if (json.peek() !== 123) throw notAnObject(this.file);
     json.pos++;
     this.state = 'member';
     this.comma = false;
@@ -186,15 +169,8 @@ class GeoJsonReader {
     const key = json.string();
     json.take(58);
     const c = json.peek();
-    if (TOP_KEYS.has(key) && this.members.has(key)) {
-      throw new UserError(
-        'key-twice',
-        `The GeoJSON holds the member "${key}" twice.`,
-        { file: this.file, key },
-        'Export the map again; the one that holds is not known.',
-      );
-    }
-    // All state is changed after the piece is complete, so that a piece can be begun again.
+    if (TOP_KEYS.has(key) && this.members.has(key)) throw memberTwice(this.file, key);
+    // State changes only after the piece is complete, so that a piece can be read again.
     if (key === 'features' && c === 91) {
       this.members.add(key);
       json.pos++;
@@ -232,7 +208,7 @@ class GeoJsonReader {
     this.comma = true;
   }
 
-  /** The one record of a bare Feature or geometry. A later `geometry` member of the same object is not looked at. */
+  /** The one record of a bare Feature or geometry. A later `geometry` member of the same object is ignored. */
   private closeTop(made: string): void {
     if (this.staging.records > 0) return;
     this.topGeometry = made;
@@ -290,7 +266,7 @@ class GeoJsonReader {
       json.skip();
       reason = this.bareGeometries ? 'not a geometry' : 'not a feature';
     } else if (this.bareGeometries) reason = this.shapes.geometry(0);
-    else reason = this.feature(row);
+    else reason = this.features.read(row);
     const over = tooMany(this.file, row + 1, row + 1, staging.points, this.limits);
     if (over) throw over;
     if (row * this.attributes.columns.length > this.limits.values) throw tooManyValues(this.file, this.limits);
@@ -298,57 +274,18 @@ class GeoJsonReader {
     else staging.record(reason);
     this.countOddities(row);
     this.comma = true;
-    if (!this.bareGeometries && this.judge.wants(row, reason !== FINE)) {
-      this.judge.look(row, json.buf.subarray(from, json.pos), this.propertiesFrom - from, this.propertiesTo - from);
+    if (!this.bareGeometries && this.structure.wants(row, reason !== FINE)) {
+      const { propertiesFrom, propertiesTo } = this.features;
+      this.structure.look(row, json.buf.subarray(from, json.pos), propertiesFrom - from, propertiesTo - from);
     }
   }
 
-  /** Counted when the record is complete, because an element may be begun more than once. */
+  /** Counted when the record is complete, because an element may be read more than once. */
   private countOddities(row: number): void {
-    if (this.shapes.hasOtherParts && this.partsAside++ === 0) this.firstPartsAside = row + 1;
-    if (this.attributes.hasOddProperties && this.oddProperties++ === 0) this.firstOddProperties = row + 1;
-    if (this.attributes.hasKeyTwice && this.keysTwice++ === 0) this.firstKeyTwice = row + 1;
-    if (this.attributes.hasNoNumber && this.noNumbers++ === 0) this.firstNoNumber = row + 1;
-  }
-
-  private feature(row: number): string {
-    const { json, staging } = this;
-    json.pos++;
-    this.propertiesTo = 0;
-    let made = 'no geometry';
-    let isFeature = false;
-    let comma = false;
-    let geometries = 0;
-    let others = 0;
-    let types = 0;
-    for (;;) {
-      if (json.peek() === 125) break;
-      if (comma) {
-        json.take(44);
-        json.peek();
-      }
-      comma = true;
-      if (json.buf[json.pos] !== 34) json.fail('expected a key');
-      const key = json.oneOf(FEATURE_KEYS);
-      json.take(58);
-      const c = json.peek();
-      if (key === 'type' && c === 34) {
-        types++;
-        isFeature = json.oneOf(FEATURE) === 'Feature';
-      } else if (key === 'geometry') {
-        geometries++;
-        staging.rollback();
-        made = this.shapes.geometry(0);
-      } else if (key === 'properties') {
-        others++;
-        this.propertiesFrom = json.pos;
-        this.attributes.properties(row);
-        this.propertiesTo = json.pos;
-      } else json.skip();
-    }
-    json.pos++;
-    if (types > 1 || others > 1) this.attributes.hasKeyTwice = true;
-    return !isFeature ? 'not a feature' : geometries > 1 ? 'two geometries' : made;
+    if (this.shapes.hasOtherParts) this.oddities.count('otherParts', row);
+    if (this.attributes.hasOddProperties) this.oddities.count('oddProperties', row);
+    if (this.attributes.hasKeyTwice) this.oddities.count('keyTwice', row);
+    if (this.attributes.hasNoNumber) this.oddities.count('noNumber', row);
   }
 
   private afterEnd(): void {
@@ -362,60 +299,34 @@ class GeoJsonReader {
         this.state = 'sequence';
         return;
       }
-      throw new UserError(
-        lines ? 'several-documents' : 'json-syntax',
-        lines
-          ? 'The file holds several GeoJSON objects that are not features, one after another.'
-          : 'Something follows the end of the GeoJSON object.',
-        { file: this.file },
-        'Export the map as one FeatureCollection, or as one feature a line.',
-      );
+      throw trailingText(this.file, lines);
     }
     if (!json.final) throw NEED_MORE;
     this.done = true;
   }
 
   explain(e: JsonFault): UserError {
-    const cut = e.message === 'the file ends';
-    const at = this.base + e.at;
-    const near = shown(ascii(this.json.buf, Math.max(0, e.at - 15), Math.min(this.json.end, e.at + 15)), 40);
     const inRecord = this.state === 'element' || this.state === 'sequence';
-    const place = inRecord ? { file: this.file, record: this.staging.records + 1 } : { file: this.file };
-    if (cut) {
-      return new UserError(
-        'json-truncated',
-        `The file ends in the middle${inRecord ? ` of record ${this.staging.records + 1}` : ''}.`,
-        place,
-        'It was not written or copied completely: export it again.',
-      );
-    }
-    return new UserError(
-      'json-syntax',
-      `The file is not valid JSON at byte ${at}, near "${near}": ${e.message}.`,
-      place,
-      'Export the map again.',
-    );
+    const record = inRecord ? this.staging.records + 1 : null;
+    if (e.message === 'the file ends') return truncated(this.file, record);
+    const { buf, end } = this.json;
+    const near = ascii(buf, Math.max(0, e.at - 15), Math.min(end, e.at + 15));
+    return badSyntax(this.file, record, this.base + e.at, near, e.message);
   }
 
   async finish(notes: Note[], pace: Pace, crsWanted: string | undefined): Promise<Raw> {
     const { staging, file } = this;
     if (!this.sawList && this.topGeometry === null) {
-      const known = this.topType === 'FeatureCollection' || this.topType === 'Feature';
-      throw new UserError(
-        known ? 'no-records' : 'not-geojson',
-        known
-          ? 'The GeoJSON has no features.'
-          : `The file is JSON but not GeoJSON${this.topType ? ` (type "${shown(this.topType, 30)}")` : ''}.`,
-        { file },
-        'Export the map as a GeoJSON FeatureCollection of polygons.',
-      );
+      throw nothingToRead(file, this.topType);
     }
     if (this.topCoordinates && this.topType !== 'Polygon' && this.topType !== 'MultiPolygon') {
-      staging.setAside(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
+      staging.skip(0, GEOMETRIES.includes(this.topType) ? `${this.topType} geometry` : 'unknown geometry type');
     }
-    this.takeNotes(notes);
+    this.structure.report(file, notes);
+    if (this.attributes.leftOut > 0) notes.push(columnsLeftOut(this.limits.columns, file));
+    this.oddities.report(file, notes);
     staging.takePoints();
-    const crs = await this.system(notes, crsWanted);
+    const crs = await systemOfMap(this.crs, staging, file, notes, crsWanted);
     if (crs !== null) await projectStaging(staging, crs, pace);
     const decoder = new TextDecoder();
     return {
@@ -427,63 +338,5 @@ class GeoJsonReader {
       system: crs && systemOf(crs),
       notes,
     };
-  }
-
-  /** What was noticed while reading. */
-  private takeNotes(notes: Note[]): void {
-    const { file } = this;
-    this.judge.report(file, notes);
-    if (this.attributes.leftOut > 0) notes.push(columnsLeftOut(this.limits.columns, file));
-    if (this.partsAside > 0) {
-      notes.push({
-        code: 'parts-left-out',
-        sentence: `${this.partsAside} record(s) hold points or lines beside polygons; only the polygons were read.`,
-        place: { file, record: this.firstPartsAside },
-        todo: 'Nothing, unless the points or lines matter.',
-      });
-    }
-    if (this.oddProperties > 0) {
-      notes.push({
-        code: 'properties-not-an-object',
-        sentence: `${this.oddProperties} record(s) have properties that are not an object; they were read without attributes.`,
-        place: { file, record: this.firstOddProperties },
-        todo: 'Export the map again if attributes matter.',
-      });
-    }
-    if (this.keysTwice > 0) {
-      notes.push({
-        code: 'keys-twice',
-        sentence: `${this.keysTwice} record(s) hold a key twice; the last one was taken.`,
-        place: { file, record: this.firstKeyTwice },
-        todo: 'Export the map again if attributes matter.',
-      });
-    }
-    if (this.noNumbers > 0) {
-      notes.push({
-        code: 'no-numbers',
-        sentence: `${this.noNumbers} record(s) hold values such as NaN, Infinity or 1e400, which are no numbers of JSON; they count as missing.`,
-        place: { file, record: this.firstNoNumber },
-        todo: 'Nothing, unless these values matter.',
-      });
-    }
-  }
-
-  /** The map's own coordinate system, or else the one that the user named; null for degrees. */
-  private async system(notes: Note[], crsWanted: string | undefined): Promise<Crs | null> {
-    const { staging, file } = this;
-    const own = await readCrsMember(this.crs, file, (wkt) => crsOfWkt(wkt, 'The crs of the map', file, staging, notes));
-    const degrees = this.crs === null && looksLikeDegrees(staging);
-    if (crsWanted !== undefined && (degrees || this.crs !== null))
-      notes.push(crsNotUsed(crsWanted, degrees ? 'its coordinates are degrees' : 'the map names its own', file));
-    const crs = this.crs === null && !degrees ? await wantedCrs(crsWanted, file) : own;
-    if (own?.projected && isAllSmall(staging)) {
-      throw new UserError(
-        'crs-contradicts',
-        `The map says that it is in "${shown(own.name)}", but its coordinates look like degrees.`,
-        { file, key: 'crs' },
-        'Export it again; if it is in degrees, without the crs member.',
-      );
-    }
-    return crs;
   }
 }

@@ -12,7 +12,7 @@ import type { Declared, Reading } from './types.ts';
 import { stageWkb } from './wkb.ts';
 
 const HEAD = 'SQLite format 3\0';
-/** More rows than this are many, when one of several layers is to be found. */
+/** A layer with more rows than this counts as a map, when one of several must be chosen. */
 const MANY = 50;
 
 interface Table {
@@ -24,14 +24,14 @@ interface Table {
 
 /**
  * Step 3 for GeoPackage (OGC 12-128r19): one layer of features, through SQLite as WebAssembly. The file is held in memory, twice while it is read; its
- * write-ahead log, if it has one beside it, is not seen.
+ * write-ahead log beside it, if any, is not read.
  */
 export async function readGeoPackage(reading: Reading, layer: string | undefined, boundary: boolean): Promise<Raw> {
   const { file, source, limits } = reading;
   const bytes = await readAll(file, limits.archiveBytes, 'archiveBytes');
   if (new TextDecoder('latin1').decode(bytes.subarray(0, 16)) !== HEAD)
     throw broken(source, 'The file is not a GeoPackage: it does not begin as a database.');
-  // A read-ahead log cannot lie in memory; the database is as good without (file format of SQLite, offsets 18 and 19).
+  // A write-ahead log cannot be used in memory; the database works without it (file format of SQLite, offsets 18 and 19).
   const copy = bytes.slice();
   if (copy[18] === 2) copy[18] = copy[19] = 1;
   const { Database: Open } = await initSqlJs();
@@ -124,7 +124,7 @@ async function readRows(
   return columns;
 }
 
-/** What the library throws: plain errors, texts, and whatever the WebAssembly ends with. A call to stop is none of these. */
+/** Errors of the library: plain errors, texts, and WebAssembly failures, but not a request to stop. */
 function isOfSqlite(e: unknown): boolean {
   return (
     typeof e === 'string' ||

@@ -41,7 +41,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
     () => parquetMetadataAsync(buffer, { geoparquet: false }),
     () => broken('The end of the Parquet file, which says what is in it, is damaged or missing.'),
   );
-  if (!pagesFollow(buffer, metadata)) throw broken('The Parquet file is damaged: its pages do not follow one another.');
+  if (!pagesFollow(buffer, metadata)) throw broken('The Parquet file is damaged: its pages are out of sequence.');
   const geo = geoOf(metadata, source);
   const rows = Number(metadata.num_rows);
   const over = tooMany(source, 1, rows, 0, limits);
@@ -70,7 +70,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
       (e) =>
         broken(
           /compression/i.test(e)
-            ? `The Parquet file is packed in a way that is not read here (${shown(e, 80)}).`
+            ? `The Parquet file is compressed in a way that is not supported (${shown(e, 80)}).`
             : `The Parquet file is damaged between records ${from + 1} and ${to}.`,
         ),
     );
@@ -100,7 +100,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
   };
 }
 
-/** What the library throws becomes a `UserError`; what is one, or a call to stop, comes out as it is. */
+/** An error of the library becomes a `UserError`; a `UserError` or a request to stop passes unchanged. */
 async function orBroken<T>(work: () => Promise<T>, refusal: (said: string) => UserError): Promise<T> {
   try {
     return await work();
@@ -112,7 +112,7 @@ async function orBroken<T>(work: () => Promise<T>, refusal: (said: string) => Us
 
 /**
  * Whether the pages of every column lie one behind the other inside the file (parquet-format, PageHeader: field 3 is the size that follows the
- * header). The library goes on from page to page by that size, and for ever where one is negative.
+ * header). The library follows pages by that size, and would loop forever where one is negative.
  */
 function pagesFollow(file: ArrayBuffer, { row_groups }: FileMetaData): boolean {
   for (const { columns } of row_groups)
@@ -152,7 +152,7 @@ async function rowsOf(
     rowEnd,
     rowFormat: 'array',
     geoparquet: false,
-    // Texts are told by their type; bytes without one are the geometry, and stay bytes.
+    // Texts are recognized by their type; bytes without one are the geometry, and stay bytes.
     utf8: false,
     compressors: { ZSTD: (b, size) => decompress(b, new Uint8Array(size)), GZIP: (b) => gunzipSync(b) },
     onComplete: (rows: unknown[][]) => {
@@ -182,7 +182,7 @@ function geoOf(
     throw none('What the Parquet file says of its geometry names no column of it.');
   const encoding = String(about.encoding);
   if (!/^(wkb|point|polygon|multipolygon)$/i.test(encoding))
-    throw none(`The geometry is written in a way that is not read here ("${shown(encoding, 30)}").`);
+    throw none(`The geometry is written in a way that is not supported ("${shown(encoding, 30)}").`);
   const crs = about.crs as { id?: { authority?: unknown; code?: unknown }; name?: unknown } | null | undefined;
   const code = crs?.id?.code;
   return {
@@ -208,7 +208,7 @@ function fieldsOf({ schema }: FileMetaData): { name: string; flat: boolean; as: 
       flat: (s.num_children ?? 0) === 0 && s.repetition_type !== 'REPEATED',
       as: declaredOf(s),
     });
-    // What lies within it is passed over.
+    // Its content is skipped.
     let left = s.num_children ?? 0;
     for (i++; left > 0 && i < schema.length; i++) left += (schema[i].num_children ?? 0) - 1;
   }

@@ -8,12 +8,12 @@ import { crc32 } from './zip.ts';
 
 /** Packed bytes handed to the unpacker at a time. */
 const PIECE = 32768;
-/** Ratio is not judged before so much has come out. */
+/** The ratio is checked only after this much has been unpacked. */
 const RATIO_FROM = 16 * 1024 ** 2;
 
 /**
  * The file in a gzip (RFC 1952; several members make one file), unpacked as it is read, under its name without ".gz". The packed bytes are held in
- * memory; `sizeBytes` is what the file says of itself and may be wrong. Throws `UserError` while it is read when it is damaged, cut off, or beyond the limits.
+ * memory; `sizeBytes` is the size that the file claims and may be wrong. Throws `UserError` while it is read when it is damaged, cut off, or beyond the limits.
  */
 export async function openGzip(file: NamedBytes, limits: Limits): Promise<NamedBytes> {
   const packed = await readAll(file, limits.archiveBytes, 'archiveBytes');
@@ -24,7 +24,7 @@ export async function openGzip(file: NamedBytes, limits: Limits): Promise<NamedB
   const tail = new DataView(packed.buffer, packed.byteOffset + packed.length - 4, 4);
   return {
     name: file.name.replace(/\.gz$/i, ''),
-    // Of several members this is the last one's; at the most what the best packing gives.
+    // Of several members this is the last one's; at most what the best compression gives.
     sizeBytes: Math.min(Math.max(tail.getUint32(0, true), packed.length), 1032 * packed.length),
     async *chunks() {
       let out = 0;
@@ -43,9 +43,9 @@ export async function openGzip(file: NamedBytes, limits: Limits): Promise<NamedB
           throw refuse(
             'zip-bomb',
             over === 'unpackedBytes'
-              ? `The file unpacks to more than ${sizeText(limits.unpackedBytes)}, the most that is taken.`
+              ? `The file unpacks to more than ${sizeText(limits.unpackedBytes)}, the limit.`
               : `The file unpacks to more than ${limits.archiveRatio} times its packed size, far more than a map does.`,
-            orRaise('Unpack it and hand over what is inside', over),
+            orRaise('Unpack it and give the file inside', over),
           );
         crc = crc32(crc, part);
         if (part.length > 0) ready.push(part);

@@ -1,16 +1,16 @@
 /**
  * Intake: named bytes to records on an integer lattice.
  *
- * Assumes nothing about the bytes. Guarantees: whatever it is given, it returns a `RecordSet` or throws `UserError` (exit status 2) and nothing else,
- * within the limits; every record of the file is either used or counted in `setAside` with the reason and the first record; rings are as
- * `Shapes` says; whatever was assumed or repaired is in `notes`. A .zip and the same files loose give equal answers.
+ * Assumes nothing about the bytes. Guarantees: for any input it returns a `RecordSet` or throws `UserError` (exit status 2) and nothing else,
+ * within the limits; every record of the file is either used or counted in `skipped` with the reason and the first record; rings follow
+ * `Shapes`; every assumption and repair is in `notes`. A .zip and the same files loose give equal answers.
  *
  * 1. `pick`: which of the files, or of the files in the archive (`zip`), make up the one layer to read.
- * 2. `limits`, `pace`, `bytes`: how much it takes on, how it stays stoppable, how files are streamed.
+ * 2. `limits`, `pace`, `bytes`: read limits, how the reading can be stopped, how files are streamed.
  * 3. `geojson`, `shapefile` and `dbf`: bytes to `staging` and `columns`; `crs` and `prj` turn other coordinate systems into WGS84 degrees; `structure` and `second`
- *    have geojson-validation and shpjs look at the same bytes.
- * 4. `lattice`: degrees checked (and by `fellows`, whether each record is like the others), antimeridian joined, strays set aside, the file's own decimals found.
- * 5. `rings`: rings cleaned and turned; `nesting` sorts outer rings from holes, and `invalid` counts those that are no valid polygon, with their area.
+ *    check the same bytes with geojson-validation and shpjs.
+ * 4. `lattice`: degrees checked (and by `fellows`, whether each record is like the others), antimeridian joined, strays skipped, the file's own decimals found.
+ * 5. `rings`: rings cleaned and turned; `nesting` sorts outer rings from holes, and `invalid` counts those that are not valid polygons, with their area.
  * 6. `assemble`: the used records and their columns; `points`: a log of points, along which polygons are laid first.
  * 7. `where`: of these, the records that the user wants.
  */
@@ -22,7 +22,7 @@ import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
 import { Pace } from './pace.ts';
 import { type Layer, pick } from './pick.ts';
-import { POINT_ROLES } from './point-roles.ts';
+import { POINT_ROLES } from './point-types.ts';
 import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, Reading, RecordSet } from './types.ts';
 import { pickRecords, type Where } from './where.ts';
@@ -30,14 +30,14 @@ import { pickRecords, type Where } from './where.ts';
 export { named } from './bytes.ts';
 export { crsOf, wantedCrs } from './crs.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
-export { POINT_ROLES } from './point-roles.ts';
-export type { Column, NamedBytes, RecordSet, SetAside, System } from './types.ts';
+export { POINT_ROLES } from './point-types.ts';
+export type { Column, NamedBytes, RecordSet, Skipped, System } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
 export interface ReadOptions {
   /** Layer to read where the files hold several: its base name, or its path in the archive. */
   layer?: string | undefined;
-  /** A field boundary is wanted: of a recorded layer and one of a few records, the latter. */
+  /** Whether a field boundary is wanted: of a recorded layer and one with few records, the latter. */
   boundary?: boolean | undefined;
   limits?: Partial<Limits> | undefined;
   /** Coordinate system of a map that does not name its own, such as "EPSG:32615". */
@@ -49,8 +49,8 @@ export interface ReadOptions {
 }
 
 /**
- * Reads one map. `files` is a GeoJSON, a .zip, or the loose parts of one shapefile. `progress` gets 0 to 1, often; what it throws stops the reading
- * and comes out unchanged. Throws `UserError` when the files cannot be read as a map of polygons.
+ * Reads one map. `files` is a GeoJSON, a .zip, or the loose parts of one shapefile. `progress` gets 0 to 1, often; an exception from it stops the reading
+ * and is passed on unchanged. Throws `UserError` when the files cannot be read as a map of polygons.
  */
 export async function read(
   files: NamedBytes[],
@@ -65,10 +65,10 @@ export async function read(
   }
 }
 
-/** Longest name of a column, characters. A longer one is a mishap of an export, and would fill reports and terminals. */
+/** Longest name of a column, characters. A longer one is an export error, and would fill reports and terminals. */
 const LONGEST_NAME = 200;
 
-/** Cuts names of columns that are longer, each to a name that no other has, and notes it. */
+/** Cuts longer column names, each to a unique name, and adds a note. */
 function capNames(set: RecordSet): RecordSet {
   const long = set.columns.filter((c) => c.name.length > LONGEST_NAME);
   if (long.length === 0) return set;
@@ -111,7 +111,7 @@ async function readLayer(
   if (!raw.staging.isPoints && role !== undefined)
     throw new UserError(
       'columns-role',
-      `The role "${role}" is one of a log of points, and the map holds polygons.`,
+      `The role "${role}" applies only to a log of points, and the map holds polygons.`,
       { file: shown(raw.source) },
       `Leave "--columns ${role}=NAME" out.`,
     );
@@ -123,7 +123,7 @@ async function readLayer(
   return set;
 }
 
-/** Readers of formats that are not met every day are loaded when one comes. */
+/** Readers of rarer formats are loaded on demand. */
 async function readAs(layer: Layer, limits: Limits, notes: Note[], pace: Pace, crs: string | undefined): Promise<Raw> {
   if (layer.format === 'geojson') return readGeoJson(layer.file, layer.source, limits, notes, pace, crs);
   if (layer.format === 'shapefile') return readShapefile(layer.parts, layer.source, limits, notes, pace, crs);

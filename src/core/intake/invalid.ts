@@ -7,21 +7,21 @@ import type { Built } from './rings.ts';
 import type { InvalidRings } from './types.ts';
 
 /**
- * A ring that crosses itself or another one for less than this part of the record's area is a slip of its corners, as outlines of passes have in
+ * A ring that crosses itself or another one for less than this share of the record's area has a misplaced corner, as outlines of passes have in
  * turns: whatever the rule, the area is the same to 1 %.
  */
 const SLIP = 0.01;
 
-/** Areas of the same ground by two ways of adding differ by less, relative. */
+/** Two ways of summing the area of the same ground differ by less than this, relative. */
 const SAME = 1e-9;
 
 const WORDS: Readonly<Record<InvalidRings['kind'], string>> = {
-  'crosses-itself': 'have a ring that crosses itself; it covers every part that it goes round an odd number of times',
+  'crosses-itself': 'have a ring that crosses itself; it covers every part that it encloses an odd number of times',
   'hole-crosses':
-    'have a hole that crosses another ring; it takes away what it covers of its outer ring, and nothing else',
+    'have a hole that crosses another ring; it removes only the ground that it shares with its outer ring',
   'parts-overlap': 'have parts that overlap; ground under several of them counts once',
   'ring-repeated': 'hold a ring twice; it counts once',
-  'hole-outside': 'have a hole outside its outer ring; it counts as ground of its own',
+  'hole-outside': 'have a hole outside its outer ring; it counts as separate ground',
   'hole-in-hole': 'have a hole inside another hole; it counts as ground again',
 };
 
@@ -44,7 +44,7 @@ export function findInvalid(
   );
   const { density } = planeFor(lattice, extentOf(shapes));
   const { areaM2 } = measure(part, density);
-  // As the rings are turned: outer ones less holes. Where that is what is covered, nothing crosses.
+  // By the direction of the rings: outer ones less holes. Where that equals the covered area, nothing crosses.
   const plainM2 = areaOf(
     { xy: Float64Array.from(part.xy), ringStart: part.ringStart, polygonStart: part.shapeStart },
     density,
@@ -80,7 +80,7 @@ function areaText(m2: number): string {
   return m2 < 100 ? `${m2.toFixed(1)} m²` : `${Math.round(m2)} m²`;
 }
 
-/** The shapes in `which`, as they stand. */
+/** The shapes in `which`, unchanged. */
 function pick(shapes: Shapes, which: readonly number[]): Shapes {
   const { ringStart, shapeStart } = shapes;
   let points = 0;

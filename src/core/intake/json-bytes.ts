@@ -1,6 +1,6 @@
 import type { BytePattern } from './byte-pattern.ts';
 
-/** Thrown when a value goes on beyond the window; the reader gets more bytes and begins the value again. */
+/** Thrown when a value runs beyond the window; the reader gets more bytes and reads the value again. */
 export const NEED_MORE: unique symbol = Symbol('need more bytes');
 
 /** The bytes are not JSON. `at` is the offset in the window. */
@@ -17,7 +17,7 @@ const P10 = Array.from({ length: 23 }, (_, i) => 10 ** i);
 const ROOM = 900719925474099;
 
 /**
- * JSON by bytes. The window `buf[pos..end)` ends with a 0 byte at `buf[end]`, which no token takes in, so no loop needs to look at `end`.
+ * JSON by bytes. The window `buf[pos..end)` ends with a 0 byte at `buf[end]`, which is part of no token, so no loop needs to check `end`.
  * Nothing is built: values are skipped, or read one by one into numbers and spans.
  */
 export class JsonBytes {
@@ -53,7 +53,7 @@ export class JsonBytes {
     throw new JsonFault(at >= this.end ? 'the file ends' : what, Math.min(at, this.end));
   }
 
-  /** Skips blanks and returns the next byte without taking it. */
+  /** Skips blanks and returns the next byte without consuming it. */
   peek(): number {
     const b = this.buf;
     let i = this.pos;
@@ -69,7 +69,7 @@ export class JsonBytes {
     this.pos++;
   }
 
-  /** At an opening quote: takes the string, and returns where its bytes begin. They end at `pos - 1`. */
+  /** At an opening quote: consumes the string, and returns where its bytes begin. They end at `pos - 1`. */
   span(): number {
     const b = this.buf;
     const begin = this.pos + 1;
@@ -115,7 +115,7 @@ export class JsonBytes {
     return this.textOf(begin, this.pos - 1, this.escaped);
   }
 
-  /** At an opening quote: takes the string; returns it when it is one of `words` (see `quoted`), and '?' when it is not. */
+  /** At an opening quote: consumes the string; returns it when it is one of `words` (see `quoted`), and '?' when it is not. */
   oneOf(words: readonly BytePattern[]): string {
     const { view, pos } = this;
     for (let k = 0; k < words.length; k++) {
@@ -136,7 +136,7 @@ export class JsonBytes {
   }
 
   /**
-   * The number at `pos`, rounded as IEEE 754 asks (so as `JSON.parse` gives it); NaN when it is not a number, with nothing taken.
+   * The number at `pos`, rounded as in IEEE 754 (like `JSON.parse`); NaN when it is not a number, with nothing consumed.
    */
   number(): number {
     const b = this.buf;
@@ -225,8 +225,8 @@ export class JsonBytes {
   }
 
   /**
-   * The usual position, `[x,y]` without blanks, two decimal fractions of at most fifteen digits each: takes it, and puts its numbers (as
-   * `coordinate` would give them) into `x` and `y`. False, with nothing taken, for anything else.
+   * The usual position, `[x,y]` without blanks, two decimal fractions of at most fifteen digits each: consumes it, and puts its numbers (as
+   * `coordinate` would give them) into `x` and `y`. False, with nothing consumed, for anything else.
    */
   position(): boolean {
     const b = this.buf;
@@ -310,7 +310,7 @@ export class JsonBytes {
     this.take(58);
   }
 
-  /** At a number, `true`, `false` or `null`: takes it. */
+  /** At a number, `true`, `false` or `null`: consumes it. */
   scalar(): void {
     const b = this.buf;
     let i = this.pos;
@@ -352,7 +352,7 @@ export class JsonBytes {
     return i;
   }
 
-  /** At `NaN`, `Infinity` or `-Infinity`, which JSON does not have and some programs write: takes it. */
+  /** At `NaN`, `Infinity` or `-Infinity`, which JSON does not have and some programs write: consumes it. */
   notANumber(): boolean {
     const b = this.buf;
     for (const word of NOT_NUMBERS) {

@@ -12,7 +12,7 @@ import type { Reading } from './types.ts';
 
 /**
  * Step 3 for KML (OGC 12-007r2): every Placemark is a record, of polygons or of one point, in WGS84 degrees as KML always is. Its name, its time and the
- * values of ExtendedData are its columns; what KML says of the looks is not read.
+ * values of ExtendedData are its columns; KML styles are not read.
  */
 export async function readKml({ file, source, limits, notes, pace, crs: wanted }: Reading): Promise<Raw> {
   if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
@@ -87,7 +87,7 @@ class KmlReader {
     if (this.textBytes > this.limits.recordBytes)
       throw new UserError(
         'record-too-big',
-        `One record is larger than ${sizeText(this.limits.recordBytes)}, the most that is taken.`,
+        `One record is larger than ${sizeText(this.limits.recordBytes)}, the limit.`,
         { file: this.file, record: this.staging.records + 1 },
         orRaise('Export the map as one record per section or per pass', 'recordBytes'),
       );
@@ -162,7 +162,7 @@ class KmlReader {
     throw e;
   }
 
-  /** The parser closes what is open when it ends; that is looked at before. */
+  /** The parser closes open elements when it ends, so this is checked before. */
   atEnd(): void {
     const place = { file: this.file };
     if (!this.sawKml)

@@ -7,29 +7,29 @@ import type { Pace } from './pace.ts';
 import { BLOCK, type Staging } from './staging.ts';
 import type { Misfit } from './types.ts';
 
-/** Lattice coordinates stay within ±2^30, so that the difference of two of them still is a 32-bit integer. */
+/** Lattice coordinates stay within ±2^30, so that the difference of two of them is still a 32-bit integer. */
 const SPAN = 2 ** 31 - 16;
 const FINEST = 12;
 /**
- * Coordinates that use all that a double holds, or were projected, have no decimals of their own. Beyond a hundredth of a millimeter
- * finer steps tell nothing of the ground, and the exact predicates of the coverage leave doubles for big integers twenty times as often.
+ * Coordinates that use all digits of a double, or were projected, have no decimals of their own. Beyond a hundredth of a millimeter
+ * finer steps add nothing, and the exact predicates of the coverage need big integers twenty times as often.
  */
 const ENOUGH = 10;
 /** A record further than this from the middle of the map, kilometers, is not of the same field. */
 const STRAY_KM = 200;
 const WIDE_DEG = 2;
 const ABSURD_DEG = 20;
-/** Where nothing is planted; a map up there is one with its axes swapped. */
+/** Latitude beyond which nothing is planted; a map up there has its axes swapped. */
 const POLAR_DEG = 75;
-/** A record in a hundred may be off before the whole map is doubted. */
+/** One record in a hundred may be off before the whole map is in doubt. */
 const FEW = 0.01;
 
 /**
- * Step 4 of the intake: makes sure that `staging` holds degrees, joins the two sides of the antimeridian, sets stray records aside, and finds the lattice.
+ * Step 4 of the intake: makes sure that `staging` holds degrees, joins the two sides of the antimeridian, skips stray records, and finds the lattice.
  *
  * The lattice keeps every decimal of the file (10^d steps per degree, d decimals) as long as the map fits; otherwise it is the finest power of
  * ten that fits. `projected` coordinates have no decimals of their own and get 1e10 (0.01 mm). A map across the
- * antimeridian goes on beyond 180 or -180, whichever side has more of it.
+ * antimeridian runs beyond 180 or -180, whichever side has more of it.
  */
 export async function place(
   staging: Staging,
@@ -43,7 +43,7 @@ export async function place(
   if (!isOrdinary(box, midX, midY)) {
     await checkDegrees(staging, file, pace);
     await unwrap(staging, pace);
-    await setStraysAside(staging, file, notes, pace);
+    await skipStrays(staging, file, notes, pace);
     box = await survey(staging, pace);
   }
   const misfits = await findMisfits(staging, file, notes, pace);
@@ -113,7 +113,7 @@ async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise
   let [badX, badY] = [0, 0];
   await eachPoint(staging, pace, (x, y, r) => {
     if (Math.abs(x) <= 360 && Math.abs(y) <= 90) return false;
-    if (!Number.isFinite(x) || !Number.isFinite(y)) staging.setAside(r, 'coordinates that are not numbers');
+    if (!Number.isFinite(x) || !Number.isFinite(y)) staging.skip(r, 'coordinates that are not numbers');
     else {
       if (outside.length === 0) [badX, badY] = [x, y];
       outside.push(r);
@@ -135,7 +135,7 @@ async function checkDegrees(staging: Staging, file: string, pace: Pace): Promise
         : 'Export the map in WGS84 degrees (EPSG:4326), or with its coordinate system (.prj or crs).',
     );
   }
-  for (const r of outside) staging.setAside(r, 'coordinates that are not degrees');
+  for (const r of outside) staging.skip(r, 'coordinates that are not degrees');
 }
 
 /** A longitude and a latitude in the middle of the map, from some 4,000 records, the longitude from -180 to 180. */
@@ -171,7 +171,7 @@ async function unwrap(staging: Staging, pace: Pace): Promise<void> {
   });
 }
 
-async function setStraysAside(staging: Staging, file: string, notes: Note[], pace: Pace): Promise<void> {
+async function skipStrays(staging: Staging, file: string, notes: Note[], pace: Pace): Promise<void> {
   const [midX, midY] = middle(staging);
   const strays: number[] = [];
   const kmX = 111.32 * Math.cos((midY * Math.PI) / 180);
@@ -183,12 +183,12 @@ async function setStraysAside(staging: Staging, file: string, notes: Note[], pac
     return true;
   });
   const used = usedCount(staging);
-  // With two records there is no telling which one is the stray.
+  // With two records it is not clear which one is the stray.
   if (strays.length === 0 || used < 3 || strays.length > Math.max(1, FEW * used)) return;
-  for (const r of strays) staging.setAside(r, `more than ${STRAY_KM} km from the rest of the map`);
+  for (const r of strays) staging.skip(r, `more than ${STRAY_KM} km from the rest of the map`);
   notes.push({
     code: 'stray-records',
-    sentence: `${strays.length === 1 ? '1 record lies' : `${strays.length} records lie`} far from the rest of the map (the first one ${Math.round(firstKm)} km) and ${strays.length === 1 ? 'was' : 'were'} set aside.`,
+    sentence: `${strays.length === 1 ? '1 record lies' : `${strays.length} records lie`} far from the rest of the map (the first one ${Math.round(firstKm)} km) and ${strays.length === 1 ? 'was' : 'were'} skipped.`,
     place: { file, record: strays[0] + 1 },
     todo: 'Look at the record in a map viewer; positions lost during recording often read as 0, 0.',
   });
@@ -201,13 +201,13 @@ interface Survey {
   maxY: number;
   /** Record (from 1) that holds the extreme farthest from the middle. */
   farthest: number;
-  /** Decimals that the coordinates were written with; beyond `FINEST` when they use all that a double holds. */
+  /** Decimals that the coordinates were written with; beyond `FINEST` when they use all digits of a double. */
   digits: number;
   /** Every coordinate is a number. */
   finite: boolean;
 }
 
-/** One look at every point of every used record. */
+/** One scan of every point of every used record. */
 async function survey(staging: Staging, pace: Pace): Promise<Survey> {
   const box: Survey = {
     minX: Infinity,
@@ -226,7 +226,7 @@ async function survey(staging: Staging, pace: Pace): Promise<Survey> {
   return box;
 }
 
-/** Looks at records from `r` on until it is time to rest; returns the next one. An engine compiles a loop anew after every `await` in it. */
+/** Reads records from `r` on until it is time to rest; returns the next one. A loop with an `await` inside would be recompiled after each. */
 function lookOn(staging: Staging, r: number, box: Survey, holders: Uint32Array, pace: Pace): number {
   while (r < staging.records) {
     const from = staging.ringStart[staging.recordStart[r]];
@@ -278,7 +278,7 @@ function isWhole(v: number): boolean {
   return Math.abs(v - Math.floor(v + 0.5)) <= Math.abs(v) * 9e-16;
 }
 
-/** True when every point is a plain longitude and latitude not far from the middle, so that nothing is to be set right. */
+/** True when every point is a plain longitude and latitude not far from the middle, so that nothing needs correction. */
 function isOrdinary(box: Survey, midX: number, midY: number): boolean {
   const kmX = 111.32 * Math.cos((midY * Math.PI) / 180);
   return (
@@ -292,14 +292,14 @@ function isOrdinary(box: Survey, midX: number, midY: number): boolean {
   );
 }
 
-/** Nothing is left to check: why not, and what to export instead. */
+/** The error when no record is left: why, and what to export instead. */
 export function noRecords(staging: Staging, file: string): UserError {
   const none = 'The map holds no polygon that can be used';
   if (staging.records === 0) return new UserError('no-records', `${none}.`, { file }, 'It is empty: export it again.');
   const flat = staging.summary().some((s) => /^(Multi)?(Point|LineString) geometry$/.test(s.reason));
   return new UserError(
     'no-records',
-    `${none}; set aside: ${listReasons(staging)}.`,
+    `${none}; skipped: ${listReasons(staging)}.`,
     { file },
     flat
       ? 'Export polygons instead: the coverage layer of a map, the outline of a boundary. Points and lines cover no ground.'

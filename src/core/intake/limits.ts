@@ -1,16 +1,16 @@
 import { UserError } from '../shared/messages.ts';
 
-/** What the reader will take on before it refuses. Sizes in bytes. Every limit can be raised by the caller. */
+/** Read limits. Sizes in bytes. The caller can raise every limit. */
 export interface Limits {
-  /** A .zip as it lies on disk; it is held in memory. */
+  /** A .zip on disk; it is held in memory. */
   archiveBytes: number;
   /** Files in an archive, folders and hidden files included. */
   archiveEntries: number;
   /** One file after unpacking. It is streamed, so this bounds time rather than memory. */
   unpackedBytes: number;
-  /** Unpacked over packed size of one file, looked at from 16 MB unpacked on. Deflate itself cannot pass 1032. */
+  /** Unpacked over packed size of one file, checked once 16 MB are unpacked. Deflate itself cannot pass 1032. */
   archiveRatio: number;
-  /** A map or attribute file as it lies on disk. */
+  /** A map or attribute file on disk. */
   fileBytes: number;
   /** Records of one map. */
   records: number;
@@ -18,7 +18,7 @@ export interface Limits {
   points: number;
   /** Bytes of one GeoJSON feature or one shapefile record. */
   recordBytes: number;
-  /** Attribute columns; further ones are left out with a note. */
+  /** Attribute columns; the others are left out with a note. */
   columns: number;
   /** Records times columns: a column takes room for every record, also where most have no value. */
   values: number;
@@ -37,7 +37,7 @@ export const DEFAULT_LIMITS: Readonly<Limits> = {
   values: 250_000_000,
 };
 
-/** How a limit is called on the command line. */
+/** The name of a limit on the command line. */
 export const LIMIT_NAMES: Readonly<Record<keyof Limits, string>> = {
   archiveBytes: 'archive-size',
   archiveEntries: 'archive-files',
@@ -56,7 +56,7 @@ export function orRaise(todo: string, limit: keyof Limits): string {
   return `${todo}, or raise the limit (--limit ${LIMIT_NAMES[limit]}=…).`;
 }
 
-/** A size as a sentence says it. */
+/** A size for a sentence. */
 export function sizeText(bytes: number): string {
   const unit = ['bytes', 'kB', 'MB', 'GB'];
   let k = 0;
@@ -77,7 +77,7 @@ export function tooMany(
   if (over === null) return null;
   return new UserError(
     'too-many-records',
-    `The map holds more than ${limits[over]} ${over}, the most that are taken.`,
+    `The map holds more than ${limits[over]} ${over}, the limit.`,
     { file, record },
     orRaise('Export one field at a time', over),
   );

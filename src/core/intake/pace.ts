@@ -1,7 +1,7 @@
 /** Units of work (about one byte read) between two rests: 10 to 40 ms on an ordinary machine. */
 const SLICE = 2_500_000;
 
-/** Gives the event loop one turn. A message comes at once; a timer takes 1 ms or more each time, 4 in a browser. */
+/** Gives the event loop one turn. A message arrives at once; a timer takes 1 ms or more each time, 4 in a browser. */
 function turn(): Promise<void> {
   return new Promise((go) => {
     const { port1, port2 } = new MessageChannel();
@@ -14,7 +14,7 @@ function turn(): Promise<void> {
 }
 
 /**
- * Tells how far the reading is and gives the event loop its turn. The core has no clock, so rests are counted in work, not in time.
+ * Reports progress and gives the event loop its turn. The core has no clock, so rests are counted in work, not in time.
  * A caller stops the reading by throwing from `progress`.
  */
 export class Pace {

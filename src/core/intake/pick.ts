@@ -5,7 +5,7 @@ import type { Limits } from './limits.ts';
 import type { NamedBytes } from './types.ts';
 import { openZip } from './zip.ts';
 
-/** The files of one layer. `table` is the layer that the user named where it is one within the file. */
+/** The files of one layer. `table` is the layer that the user named, where it is a table within the file. */
 export type Layer =
   | { format: 'geojson' | 'csv' | 'flatgeobuf' | 'geoparquet' | 'kml'; source: string; file: NamedBytes }
   | { format: 'geopackage'; source: string; file: NamedBytes; table: string | undefined; boundary: boolean }
@@ -38,21 +38,21 @@ const FORMATS: Readonly<Record<string, Exclude<Layer['format'], 'shapefile'>>> =
   gpkg: 'geopackage',
   kml: 'kml',
 };
-/** Beside a map, a file of a later rank is mostly a picture or a description of it. */
+/** Beside a map, a file of a later rank is usually a picture or a description of it. */
 const RANKS: readonly (readonly string[])[] = [
   ['shp', 'geojson', 'ndjson', 'jsonl', 'geojsonl', 'geojsons', 'geojsonseq', 'fgb', 'parquet', 'geoparquet', 'gpkg'],
   ['kml'],
   ['json'],
   ['csv', 'tsv'],
 ];
-/** A layer with so many records is a record of work, where the others have at most `FEW_RECORDS`. */
+/** A layer with this many records is recorded work, where the others have at most `FEW_RECORDS`. */
 const MANY_RECORDS = 50;
 const FEW_RECORDS = 5;
 
-export interface Picking {
+interface Picking {
   /** The layer that the user named. */
   layer?: string | undefined;
-  /** A field boundary is wanted: of a recorded layer and one of a few records, the latter. */
+  /** Whether a field boundary is wanted: of a recorded layer and one with few records, the latter. */
   boundary?: boolean | undefined;
 }
 
@@ -125,7 +125,7 @@ function named(layers: readonly Found[], layer: string, place: Place): Found {
   );
 }
 
-/** Of several layers the one that looks recorded (or like a boundary), said in a note. */
+/** Of several layers the one that looks recorded (or like a boundary); a note says so. */
 async function likely(layers: readonly Found[], boundary: boolean, place: Place, notes: Note[]): Promise<Found> {
   const counts: number[] = [];
   for (const l of layers) counts.push(await countRecords(l.ext, l.files, MANY_RECORDS));
@@ -154,7 +154,7 @@ async function likely(layers: readonly Found[], boundary: boolean, place: Place,
   return layers[choice];
 }
 
-/** The one of several layers that looks recorded, or for a boundary the one beside it; -1 where that does not choose one. */
+/** The layer that looks recorded, or for a boundary the one beside it; -1 where that is not clear. */
 export function recordedOf(counts: readonly number[], boundary: boolean): number {
   const at = (test: (n: number) => boolean): number[] => counts.flatMap((n, i) => (test(n) ? [i] : []));
   const many = at((n) => n >= MANY_RECORDS);
@@ -164,7 +164,7 @@ export function recordedOf(counts: readonly number[], boundary: boolean): number
   return few.length === 1 ? few[0] : -1;
 }
 
-/** Says which of several layers was taken, and that the other may be the boundary. */
+/** The note on which of several layers was read, and that the other may be the boundary. */
 export function chosenNote(names: readonly string[], choice: number, boundary: boolean, place: Place): Note {
   const others = names.filter((_, i) => i !== choice);
   return {
@@ -212,7 +212,7 @@ function layersOf(files: NamedBytes[], kinds: string[], container: string): { la
   if (doubled) {
     throw new UserError(
       'part-twice',
-      `"${shown(doubled.name)}.${doubled.doubled}" is there twice, in different letter cases.`,
+      `"${shown(doubled.name)}.${doubled.doubled}" appears twice, in different letter case.`,
       { file: container || shown(doubled.name) },
       'Keep one of them.',
     );
@@ -278,7 +278,9 @@ function nothing(files: NamedBytes[], container: string): UserError {
   if (nested) {
     return new UserError(
       container ? 'zip-nested' : 'unknown-format',
-      container ? `The archive holds another archive, "${shown(nested.name)}".` : 'This kind of archive is not read.',
+      container
+        ? `The archive holds another archive, "${shown(nested.name)}".`
+        : 'This kind of archive is not supported.',
       place,
       container ? 'Unpack it and give the inner archive.' : 'Unpack it, or pack the map as a .zip.',
     );
@@ -287,7 +289,7 @@ function nothing(files: NamedBytes[], container: string): UserError {
   if (part) {
     return new UserError(
       'shp-missing',
-      `"${shown(part.name)}" is there, but the .shp with the shapes is not.`,
+      `"${shown(part.name)}" was given without the .shp that holds the shapes.`,
       place,
       'Give all parts of the shapefile: .shp, .dbf, .prj, .shx and .cpg.',
     );
@@ -301,7 +303,7 @@ function nothing(files: NamedBytes[], container: string): UserError {
         ? 'The file is empty.'
         : container
           ? 'The archive holds no map.'
-          : 'The file is no kind of map that is read here.',
+          : 'The file is not a map of any supported kind.',
     place,
     'Export the map as GeoJSON or as a shapefile; GeoPackage, FlatGeobuf, GeoParquet, KML and CSV are read too.',
   );

@@ -5,7 +5,7 @@ import { type Crs, crsNotUsed, crsOf, crsOfCode, crsOfUnnamed, isAllSmall, looks
 import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
-/** Datums that WGS84 coordinates may be taken for, as far as a field map can tell (within the drift of the plates, about two meters). */
+/** Datums that a field map cannot distinguish from WGS84 (within the drift of the plates, about two meters). */
 const LIKE_WGS84 =
   /wgs_?19?84|world_geodetic_system_1984|north_american_(datum_)?1983|nad_?83|nad_1983|csrs|etrs_?19?89|european_terrestrial|gda_?(19)?94|gda_?2020|geocentric_datum_of_australia|sirgas|nzgd_?2000|new_zealand_geodetic_datum_2000|jgd_?20|rgf_?19?93|rgf93|itrf|chtrf|posgar|magna|china_2000|cgcs_?2000|hartebeesthoek|korea_2000|irenet95|swer[ef]f?_?99/i;
 
@@ -42,7 +42,7 @@ export async function readPrj(
 }
 
 /**
- * A system from WKT, version 1 or 2; null for WGS84 degrees. `what` begins sentences: what the text is. Throws `UserError` where it cannot be read, is of
+ * A system from WKT, version 1 or 2; null for WGS84 degrees. `what` names the text at the beginning of sentences. Throws `UserError` where it cannot be read, is of
  * a local system, or contradicts the coordinates.
  */
 export function crsOfWkt(text: string, what: string, file: string, staging: Staging, notes: Note[]): Crs | null {
@@ -56,13 +56,13 @@ export function crsOfWkt(text: string, what: string, file: string, staging: Stag
   const kind = /^\s*([A-Z_]+)\s*[[(]/i.exec(wkt)?.[1].toUpperCase() ?? '';
   const name = shown(/^\s*[A-Z_]+\s*[[(]\s*"([^"]*)"/i.exec(wkt)?.[1] ?? '');
   if (/^(LOCAL_CS|ENGCRS|ENGINEERINGCRS)$/.test(kind)) {
-    throw refuse('prj-local', `${what} names a local system ("${name}") that lies nowhere on the earth.`);
+    throw refuse('prj-local', `${what} names a local system ("${name}") that is not tied to the earth.`);
   }
   const geographic = /^(GEOGCS|GEOGCRS|GEOGRAPHICCRS|GEODCRS|GEODETICCRS)$/.test(kind);
   if (!geographic && !/^(PROJCS|PROJCRS|PROJECTEDCRS)$/.test(kind)) {
     throw refuse(
       'prj-unreadable',
-      kind ? `${what} holds a system of a kind that is not read here (${shown(kind, 20)}).` : `${what} cannot be read.`,
+      kind ? `${what} holds a system of a kind that is not supported (${shown(kind, 20)}).` : `${what} cannot be read.`,
     );
   }
   if (!isBalanced(wkt)) throw refuse('prj-unreadable', `${what} is cut off.`);
@@ -77,7 +77,7 @@ export function crsOfWkt(text: string, what: string, file: string, staging: Stag
       'Export the map again with the system that belongs to it.',
     );
   }
-  // Latitude before longitude is told apart by the check of degrees, with better advice.
+  // Latitude before longitude is recognized by the check of degrees, with better advice.
   if (geographic && !degrees && !looksSwapped(staging)) {
     throw refuse(
       'prj-contradicts',
@@ -98,12 +98,12 @@ export function crsOfWkt(text: string, what: string, file: string, staging: Stag
     const to = crs.toDegrees([x, y]);
     if (!plain && !(Number.isFinite(to[0]) && Number.isFinite(to[1]))) throw new Error('no position');
   } catch {
-    throw refuse('prj-unreadable', `The coordinate system "${name}" cannot be worked with.`);
+    throw refuse('prj-unreadable', `The coordinate system "${name}" cannot be used.`);
   }
   if (!near && !crs.shiftKnown) {
     notes.push({
       code: 'datum-shift',
-      sentence: `The map is on the datum "${shown(datum) || name}", whose exact shift is not known here: its position may be off by up to about 150 m, widths and areas are right.`,
+      sentence: `The map is on the datum "${shown(datum) || name}", whose exact shift is not known: its position may be off by up to about 150 m, widths and areas are right.`,
       place: { file },
       todo: 'Export the map in WGS84 if the position matters.',
     });
@@ -147,7 +147,7 @@ function isBalanced(text: string): boolean {
   return depth === 0 && !quoted;
 }
 
-/** EPSG code of the system itself, which is the last thing that WKT says of it; null when it names none. */
+/** EPSG code of the system itself, which comes last in its WKT; null when it names none. */
 function codeIn(wkt: string): number | null {
   const code = /(?:AUTHORITY|ID)\s*[[(]\s*"EPSG"\s*,\s*"?(\d{4,6})"?\s*[\])]\s*[\])]\s*$/i.exec(wkt)?.[1];
   return code === undefined ? null : Number(code);
@@ -174,11 +174,11 @@ function firstPoint(staging: Staging): [number, number] {
   return [staging.x(staging.points >>> 1), staging.y(staging.points >>> 1)];
 }
 
-/** What a file says of its coordinate system: an EPSG code, WKT, PROJJSON, a name; any of them may be missing. */
-export interface SystemOfFile {
+/** A file's description of its coordinate system: an EPSG code, WKT, PROJJSON, a name; any of them may be missing. */
+interface SystemOfFile {
   code?: number | undefined;
   wkt?: string | null | undefined;
-  /** A system as PROJJSON, which proj4 takes as it is. */
+  /** A system as PROJJSON, which proj4 accepts unchanged. */
   json?: object | null | undefined;
   name?: string | null | undefined;
 }
@@ -223,7 +223,7 @@ export async function crsOfFile(
   }
   throw new UserError(
     'crs-unknown',
-    `The map is in the coordinate system "${shown(name || `EPSG:${code}`)}", which is not known here.`,
+    `The map is in the coordinate system "${shown(name || `EPSG:${code}`)}", which is not supported.`,
     { file },
     'Export it in WGS84 degrees (EPSG:4326) or UTM.',
   );

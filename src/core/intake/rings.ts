@@ -1,13 +1,14 @@
 import type { Tangled } from '../geometry/shapes.ts';
-import { doubleArea, plainTurn, RING_KINDS, type RingKind, RingSorter, type SortedRings } from './nesting.ts';
+import { RING_KINDS, type RingKind, RingSorter, type SortedRings } from './nesting.ts';
 import type { Pace } from './pace.ts';
+import { doubleArea, plainTurn } from './ring-winding.ts';
 import { BLOCK, HOLE, OUTER, type Staging, UNKNOWN } from './staging.ts';
 
-/** What the rings of a map needed. Counts are of records. */
-export interface RingCounts {
+/** Repairs of the rings of a map, as counts of records. */
+interface RingCounts {
   unclosed: number;
   firstUnclosed: number;
-  /** A shapefile hole wound like an outer ring, told by where it lies. */
+  /** A shapefile hole wound like an outer ring, recognized by where it lies. */
   sameWound: number;
   firstSameWound: number;
 }
@@ -28,7 +29,7 @@ export interface Built {
  * Step 5 of the intake: the used records of `staging` as rings on the lattice.
  *
  * Rings lose their closing point and repeated points; a ring without any area (all its points on one line, or there and back) is left out, and so
- * is a record without a ring, which is set aside. Outer rings turn counter-clockwise, holes clockwise. Rings that cross themselves or others are kept
+ * is a record without a ring, which is skipped. Outer rings turn counter-clockwise, holes clockwise. Rings that cross themselves or others are kept
  * as they are; `tangled` says what they are, and `nesting.ts` how that is found.
  * `staging` holds degrees and gives up its blocks when done.
  */
@@ -48,7 +49,7 @@ export async function buildRings(
   return builder.built();
 }
 
-/** Lays one record after another: its points on the lattice (`layRings`), its rings in order (`orderRings`), then it is kept or set aside. */
+/** Lays one record after another: its points on the lattice (`layRings`), its rings in order (`orderRings`), then it is kept or skipped. */
 class RingBuilder {
   private readonly staging: Staging;
   private readonly stepsPerDegree: number;
@@ -62,7 +63,7 @@ class RingBuilder {
   private readonly sorter: RingSorter;
   private readonly tangled = new Map<number, Int32Array>();
   private readonly suspects: Built['suspects'] = [];
-  /** Per ring of the record in hand: its polygon, and whether it was written as an outer ring. */
+  /** Per ring of the current record: its polygon, and whether it was written as an outer ring. */
   private polygon = new Int32Array(64);
   private leads = new Uint8Array(64);
   /** Where the next point, ring and shape go. */
@@ -102,7 +103,7 @@ class RingBuilder {
     const used = this.at - ringStart[firstRing];
     const empty = this.ring === firstRing || (!sorted?.tangled && this.netArea(firstRing, this.ring) === 0);
     if (tooMany || empty) {
-      staging.setAside(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
+      staging.skip(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
       this.ring = firstRing;
       this.at = ringStart[firstRing];
     } else {
@@ -112,7 +113,6 @@ class RingBuilder {
       this.keep[this.shape++] = r;
       this.shapeStart[this.shape] = this.ring;
     }
-    this.sorter.rest();
     return used;
   }
 
@@ -168,7 +168,7 @@ class RingBuilder {
     return unclosed;
   }
 
-  /** Whether only their places tell outer rings and holes of a record apart, as in a shapefile. */
+  /** Whether only their places distinguish outer rings and holes of a record, as in a shapefile. */
   private byPlace(r: number): boolean {
     return this.staging.ringRole[this.staging.recordStart[r]] === UNKNOWN;
   }
@@ -193,7 +193,7 @@ class RingBuilder {
     return at;
   }
 
-  /** Tells the outer rings of the record in hand from its holes and turns them; `tooMany` when there are too many to sort. */
+  /** Separates the outer rings of the current record from its holes and turns them; `tooMany` when there are too many to sort. */
   private orderRings(r: number, firstRing: number): { sorted: SortedRings | null; tooMany: boolean } {
     const { xy, ringStart } = this;
     const byPlace = this.byPlace(r);
@@ -238,7 +238,7 @@ class RingBuilder {
       const like = seen.get(key) ?? [];
       if (like.some((p) => sameRing(xy, p, a, b - a))) continue;
       xy.copyWithin(2 * write, 2 * a, 2 * b);
-      // Only a few like ones are kept: rings of one mark that are not the same are no accident.
+      // Only a few of one mark are kept: different rings with the same mark are not an accident.
       if (like.length < 8) seen.set(key, [...like, write]);
       leads[to - first] = leads[k - first];
       polygon[to - first] = polygon[k - first];
@@ -251,7 +251,7 @@ class RingBuilder {
     return to < end;
   }
 
-  /** Zero only when holes take all the area away again; a bow-tie of one ring has been looked at as a ring. */
+  /** Zero only when holes take all the area away again; a bow-tie of one ring was checked as a ring. */
   private netArea(first: number, end: number): number {
     if (end - first === 1) return 1;
     const { xy, ringStart } = this;

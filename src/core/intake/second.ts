@@ -12,8 +12,8 @@ const NEAR = 1e-8;
 
 /**
  * Reads the first records again with shpjs, geometry and projection, and compares where they lie with `staging` (WGS84 degrees by now). It adds a note
- * when the two disagree: then one of them misreads the file. `bytes` is where record `TWICE` ends, or the end of the file. What shpjs throws is no
- * verdict, since it gives up on files that are fine but for one record.
+ * when the two disagree: then one of them misreads the file. `bytes` is where record `TWICE` ends, or the end of the file. An error of shpjs is not
+ * a disagreement, because it gives up on files with one bad record.
  */
 export async function compareWithShpjs(
   shp: NamedBytes,

@@ -119,7 +119,7 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
   }
 }
 
-/** Length of the file in bytes and its shape type, as the header says; the window then stands at the first record. */
+/** Length of the file in bytes and its shape type, as the header says; the window is then at the first record. */
 async function readHeader(window: Window, file: NamedBytes, notes: Note[]): Promise<{ length: number; type: number }> {
   const name = shown(file.name);
   if (!(await window.has(100))) throw broken(name, 'shp-truncated', 'The .shp ends in its header.');
@@ -211,7 +211,7 @@ function pointFault(view: DataView, at: number, size: number): string {
   return x > NO_DATA && y > NO_DATA && x < -NO_DATA && y < -NO_DATA ? '' : 'coordinates that are not numbers';
 }
 
-/** The .shx is not needed, but it is a second word on how many records there are. */
+/** The .shx is not needed, but it confirms the number of records. */
 function checkShx(shx: NamedBytes, staging: Staging, notes: Note[]): void {
   const count = (shx.sizeBytes - 100) / 8;
   if (count === staging.records) return;

@@ -1,17 +1,17 @@
-import type { SetAside } from './types.ts';
+import type { Skipped } from './types.ts';
 
 /** Points per block: 1 MB, so that growing never copies what is already there. */
 const BLOCK_BITS = 16;
 export const BLOCK = 1 << BLOCK_BITS;
 
-/** What is known of a ring when it is read: the outer ring of a part, a hole of the part before it, or (in a shapefile) neither yet. */
+/** The kind of a ring when it is read: the outer ring of a part, a hole of the part before it, or (in a shapefile) neither yet. */
 export const OUTER = 0;
 export const HOLE = 1;
 export const UNKNOWN = 2;
 
 /**
  * Records as they come from the file: points in the file's own coordinates (degrees or meters), rings still closed by a repeated point,
- * and for every record whether it is used or why not. Records count from 0 here.
+ * and for every record whether it is used, or why not. Records count from 0 here.
  */
 export class Staging {
   /** Blocks of x and y in turn. */
@@ -29,7 +29,7 @@ export class Staging {
   readonly reasons: string[] = [];
   /** The records are points, one each, as `takePoints` made them. */
   isPoints = false;
-  /** Points of records that were set aside for being points: the record and where it lies. */
+  /** Points of records that were skipped for being points: the record and where it lies. */
   private lone = { count: 0, record: new Uint32Array(0), xy: new Float64Array(0) };
   private block = this.blocks[0];
   private at = 0;
@@ -59,7 +59,7 @@ export class Staging {
     this.ringStart[this.rings] = this.points;
   }
 
-  /** Ends the record that the rings since the last record belong to. `reason` sets it aside. */
+  /** Ends the record that the rings since the last record belong to. `reason` skips it. */
   record(reason = ''): void {
     if (this.records + 2 > this.recordStart.length) {
       this.recordStart = doubled(this.recordStart, new Uint32Array(2 * this.recordStart.length));
@@ -68,10 +68,10 @@ export class Staging {
     if (reason) this.rollback();
     this.status[this.records] = 0;
     this.recordStart[++this.records] = this.rings;
-    if (reason) this.setAside(this.records - 1, reason);
+    if (reason) this.skip(this.records - 1, reason);
   }
 
-  /** Ends a record that is one point: set aside for `reason`, unless `takePoints` finds that the whole map is of points. */
+  /** Ends a record that is one point: skipped for `reason`, unless `takePoints` finds that the whole map holds points. */
   pointRecord(x: number, y: number, reason: string): void {
     const { count } = this.lone;
     if (count === this.lone.record.length) {
@@ -121,13 +121,13 @@ export class Staging {
     this.at = i < this.blocks.length ? 2 * (this.points & (BLOCK - 1)) : 2 * BLOCK;
   }
 
-  setAside(record: number, reason: string): void {
+  skip(record: number, reason: string): void {
     let i = this.reasons.indexOf(reason);
     if (i < 0) i = this.reasons.push(reason) - 1;
     this.status[record] = i + 1;
   }
 
-  /** The block that holds all points from..to, nearly always there is one; null where they lie in two. Point p stands at 2 · (p & (BLOCK - 1)) of it. */
+  /** The block that holds all points from..to, nearly always there is one; null where they lie in two. Point p is at 2 · (p & (BLOCK - 1)) of it. */
   blockOf(from: number, to: number): Float64Array | null {
     return from >>> BLOCK_BITS === (to - 1) >>> BLOCK_BITS ? this.blocks[from >>> BLOCK_BITS] : null;
   }
@@ -147,8 +147,8 @@ export class Staging {
     block[at + 1] = y;
   }
 
-  /** Set-aside records by reason, in order of the first one. Record numbers count from 1. */
-  summary(): SetAside[] {
+  /** Skipped records by reason, in order of the first one. Record numbers count from 1. */
+  summary(): Skipped[] {
     const found = this.reasons.map((reason) => ({ reason, count: 0, firstRecord: 0 }));
     for (let r = 0; r < this.records; r++) {
       if (this.status[r] === 0) continue;

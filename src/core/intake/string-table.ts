@@ -7,7 +7,7 @@ export class StringTable {
   private hashes = new Int32Array(64);
   private table = new Int32Array(128);
   private mask = 127;
-  /** 0 while words are found by the hash that their readers reckon; else what a hash begins with that nobody can know beforehand. */
+  /** 0 while words are found by the hash that their readers compute; else a seed that no file can foresee. */
   private seed = 0;
 
   /** Number of the word `buf[start..end)`. */
@@ -85,7 +85,7 @@ export class StringTable {
     return code;
   }
 
-  /** Words that were made to share one hash would be looked through one by one: all get another one. It changes no answer. */
+  /** Words crafted to share one hash would be compared one by one, so all are hashed again with a seed. It changes no answer. */
   private reseed(): void {
     this.seed = (Math.floor(Math.random() * 2 ** 32) | 1) >>> 0;
     for (let code = 1; code < this.count; code++)
@@ -130,7 +130,7 @@ export class StringTable {
   }
 }
 
-/** Places looked at for one word, of a table at most half full, from which on chance is no explanation. */
+/** Probes for one word, in a table at most half full, beyond which chance is no explanation. */
 const MANY_LOOKS = 256;
 
 function seeded(buf: Uint8Array, start: number, end: number, seed: number): number {

@@ -2,7 +2,7 @@ import gv from 'geojson-validation';
 import type { Note } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
 
-/** Every feature of a small file is judged, up to this many. */
+/** Every feature of a small file is checked, up to this many. */
 const ALL = 2000;
 const SMALL = 4 * 1024 ** 2;
 /** Features at the beginning of a larger file. */
@@ -10,13 +10,13 @@ const FIRST = 100;
 /** In a larger file: one feature in this many, and suspect ones up to `SUSPECTS`. */
 const EVERY = 997;
 const SUSPECTS = 500;
-/** A feature longer than this is not built for judging. */
+/** A longer feature is not parsed for checking. */
 const BYTES = 4 * 1024 ** 2;
 
 /**
- * Has geojson-validation judge the structure of single features. It is asked feature by feature (its time over a collection grows with the
- * square of the errors), never about names it could mistake for its own (type "constructor"), and what it throws (an empty ring) counts as a
- * verdict. It judges by the 2008 text of GeoJSON and does not look at values; the reader checks those itself.
+ * Checks the structure of single features with geojson-validation. It gets one feature at a time (its time over a collection grows with the
+ * square of the errors), never names that it could mistake for its own (type "constructor"), and an exception (an empty ring) counts as a
+ * finding. It follows the 2008 text of GeoJSON and ignores values, which the reader checks itself.
  */
 export class StructureCheck {
   private suspects = 0;
@@ -26,7 +26,7 @@ export class StructureCheck {
 
   private readonly small: boolean;
 
-  /** `fileBytes` tells a small file from a large one. */
+  /** `fileBytes` decides whether the file counts as small. */
   constructor(fileBytes: number) {
     this.small = fileBytes <= SMALL;
   }
@@ -36,7 +36,7 @@ export class StructureCheck {
     return suspect && this.suspects++ < SUSPECTS;
   }
 
-  /** `from` to `to` is where the value of the feature's properties stands in its bytes, if it has any: the reader has gone through it already. */
+  /** `from` to `to` is where the value of the feature's properties is in its bytes, if it has any; the reader has checked it already. */
   look(record: number, bytes: Uint8Array, from: number, to: number): void {
     if (bytes.length > BYTES) return;
     const verdict = judge(bytes, from, to);
@@ -51,9 +51,9 @@ export class StructureCheck {
     if (this.bad === 0) return;
     notes.push({
       code: 'geojson-structure',
-      sentence: `${this.bad} of the features that were judged break the rules of GeoJSON; the first one: ${this.says}.`,
+      sentence: `${this.bad} of the features checked break the rules of GeoJSON; the first one: ${this.says}.`,
       place: { file, record: this.firstBad },
-      todo: 'Nothing for records that were read; those that could not be read are listed as set aside.',
+      todo: 'Nothing; records that could not be read are counted as skipped.',
     });
   }
 }

@@ -11,7 +11,7 @@ export interface NamedBytes {
   chunks(): AsyncIterable<Uint8Array>;
 }
 
-/** What a file says of its values beyond number and text: a boolean is the text 'true' or 'false', a date 2026-05-01, a time 2026-05-01T08:00:00. */
+/** Declared types beyond number and text: a boolean is the text 'true' or 'false', a date 2026-05-01, a time 2026-05-01T08:00:00. */
 export type Declared = 'integer' | 'real' | 'boolean' | 'date' | 'datetime';
 
 /** An attribute column of the records that are used (one value per record of `RecordSet`, in the same order). */
@@ -28,14 +28,14 @@ export type Column =
 /** Kinds of files that are read as a map. */
 export type MapFormat = 'geojson' | 'shapefile' | 'csv' | 'flatgeobuf' | 'geoparquet' | 'geopackage' | 'kml';
 
-export interface SetAside {
+export interface Skipped {
   reason: string;
   count: number;
-  /** First record (counted from 1) that was set aside for this reason. */
+  /** First record (counted from 1) that was skipped for this reason. */
   firstRecord: number;
 }
 
-/** Records with rings that make no valid polygon. A record counts under one kind. */
+/** Records whose rings are not a valid polygon. A record counts under one kind. */
 export interface InvalidRings {
   kind: RingKind;
   count: number;
@@ -43,7 +43,7 @@ export interface InvalidRings {
   firstRecord: number;
   /** Area of these records, as it is used, m². */
   areaM2: number;
-  /** Those among them whose area hangs on the rule by more than 1 %, and the area of these, m². */
+  /** Those whose area depends on the rule by more than 1 %, and their area, m². */
   doubtful: number;
   doubtfulM2: number;
 }
@@ -51,11 +51,11 @@ export interface InvalidRings {
 /** Records that do not fit the others of their map. */
 export interface Misfit {
   /**
-   * `far-corner`: part of the record lies far out of the field; `spike`: many times as long as its fellows, and over several of them; `far-away`: all
+   * `far-corner`: part of the record lies far out of the field; `spike`: many times as long as the others, and across several of them; `far-away`: all
    * of it lies far out of the field; `off-track`: it lies in the field, away from all records that were logged just before and after it.
    */
   kind: 'far-corner' | 'spike' | 'far-away' | 'off-track';
-  /** False where they were set aside. */
+  /** False where they were skipped. */
   used: boolean;
   count: number;
   /** First record (counted from 1) of this kind. */
@@ -66,7 +66,7 @@ export interface Misfit {
 
 /** Every usable record of one map layer, in file order, on the file's own lattice. */
 export interface RecordSet {
-  /** File (and layer) that was read, as the user knows it. */
+  /** File (and layer) that was read, as the user named it. */
   source: string;
   format: MapFormat;
   /** The system that the file's coordinates are in; null for WGS84 degrees. */
@@ -78,18 +78,18 @@ export interface RecordSet {
   columns: Column[];
   /** Records in the file, used or not; of a log of points the polygons laid and the points that laid none. */
   total: number;
-  setAside: SetAside[];
-  /** Empty for a map of valid polygons. The areas of these records hang on a rule, so a map with many of them is in doubt. */
+  skipped: Skipped[];
+  /** Empty for a map of valid polygons. The areas of these records depend on a rule, so a map with many of them is in doubt. */
   invalidRings: InvalidRings[];
-  /** Empty where every record is like its fellows. */
+  /** Empty where every record is like the others. */
   misfits: Misfit[];
   notes: Note[];
 }
 
-/** What a reader of one file is given; it throws `UserError` when the file cannot be read. */
+/** The input of a format reader, which throws `UserError` when the file cannot be read. */
 export interface Reading {
   file: NamedBytes;
-  /** The file as the user knows it. */
+  /** The file as the user named it. */
   source: string;
   limits: Limits;
   notes: Note[];
@@ -98,17 +98,17 @@ export interface Reading {
   crs: string | undefined;
 }
 
-/** A coordinate system as plain data, so that a map can be written in the one that it came in. */
+/** A coordinate system as plain data, so that a map can be written in its own system. */
 export interface System {
-  /** Its name as the user knows it. */
+  /** Its name as the user sees it. */
   name: string;
   /** True for meters or feet; false for degrees on another datum. */
   projected: boolean;
-  /** Degrees that WGS84 degrees are taken for, as far as a field map can tell: nothing is turned. */
+  /** Degrees that a field map cannot distinguish from WGS84: nothing is converted. */
   plain: boolean;
-  /** What proj4 is given: its own string, WKT, or PROJJSON. */
+  /** The input for proj4: its own string, WKT, or PROJJSON. */
   definition: string | object;
-  /** How the file named it, as far as it did: EPSG code, WKT, PROJJSON. */
+  /** The file's own name for it, if any: EPSG code, WKT, PROJJSON. */
   code: number | null;
   wkt: string | null;
   json: object | null;

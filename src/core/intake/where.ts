@@ -15,7 +15,7 @@ export function parseWhere(text: string, what: string): Where {
   if (column !== '' && value !== '') return { column, value };
   throw new UserError(
     'option-value',
-    `"${text}" is no choice of records ${what}.`,
+    `"${text}" does not choose records ${what}.`,
     {},
     'Write a column and one of its values, such as Field=North.',
   );
@@ -26,7 +26,7 @@ const MOST_LISTED = 12;
 
 /**
  * The records for which every condition holds; several values of one column are alternatives. A value is compared as text, then without
- * regard to case, then as a number. The others are counted in `setAside`. Throws `UserError` where the map has no such column or value.
+ * regard to case, then as a number. The others are counted in `skipped`. Throws `UserError` where the map has no such column or value.
  */
 export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet {
   if (where.length === 0) return set;
@@ -45,7 +45,7 @@ export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet 
   if (kept.length === 0)
     throw new UserError(
       'where-nothing',
-      `No record of the map is left with ${words}.`,
+      `No record of the map meets ${words}.`,
       { file: set.source },
       'Leave one of the conditions out.',
     );
@@ -55,14 +55,14 @@ export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet 
     shapes: shapesOf(set.shapes, kept),
     recordNumber: kept.map((i) => set.recordNumber[i]),
     columns: set.columns.map((c) => columnAt(c, kept)),
-    setAside: [
-      ...set.setAside,
-      { reason: `left out by the choice ${words}`, count: gone.length, firstRecord: set.recordNumber[gone[0]] },
+    skipped: [
+      ...set.skipped,
+      { reason: `left out by the condition ${words}`, count: gone.length, firstRecord: set.recordNumber[gone[0]] },
     ],
   };
 }
 
-/** Columns with a few values that part the map, and these values in order: what a reader may choose from. */
+/** Columns with a few values that divide the map, and these values in order: the choices for a reader. */
 export function choicesOf(set: RecordSet): { column: string; values: string[] }[] {
   return set.columns.flatMap((c) => {
     const values = valuesOf(c, 2 * MOST_LISTED);

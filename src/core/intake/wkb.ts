@@ -11,7 +11,7 @@ const TYPES: Readonly<Record<number, string>> = {
 
 /**
  * Stages one record from well-known binary (OGC 06-103r4, section 8.2, with Z and M by thousands or, as some databases write it, by high bits): a
- * point, a polygon or several. Whatever else the bytes hold, the record is set aside with the reason.
+ * point, a polygon or several. Whatever else the bytes hold, the record is skipped with the reason.
  */
 export function stageWkb(bytes: Uint8Array | null | undefined, staging: Staging): void {
   if (!(bytes instanceof Uint8Array) || bytes.length === 0) {
@@ -89,7 +89,7 @@ class WkbReader {
     let any = false;
     for (let rings = this.uint(); rings > 0; rings--) {
       const points = this.uint();
-      // Looked at before anything is staged, so that a wrong count costs nothing.
+      // Checked before anything is staged, so that a wrong count costs nothing.
       if (this.at + 8 * size * points > this.view.byteLength) throw new RangeError('cut off');
       for (let i = 0; i < points; i++) {
         this.position();

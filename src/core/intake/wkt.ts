@@ -3,7 +3,7 @@ import { HOLE, OUTER, type Staging } from './staging.ts';
 
 /**
  * Stages one record from well-known text (OGC 06-103r4, section 7): POINT, POLYGON or MULTIPOLYGON, with or without Z and M, after an SRID as some
- * databases write it. Anything else is set aside with its reason.
+ * databases write it. Anything else is skipped with its reason.
  */
 export function stageWkt(text: string, staging: Staging): void {
   const m = /^\s*(?:SRID=\d+;)?\s*([A-Z]+)\s*(?:Z|M|ZM)?\s*(\(.*\)|EMPTY)\s*$/is.exec(text);

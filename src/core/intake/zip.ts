@@ -10,12 +10,12 @@ const CENTRAL = 0x02014b50;
 const LOCAL = 0x04034b50;
 /** Packed bytes handed to the unpacker at a time: at deflate's best, 1032 to 1, that is 32 MB of output. */
 const PIECE = 32768;
-/** Ratio is not judged before so much has come out. */
+/** The ratio is checked only after this much has been unpacked. */
 const RATIO_FROM = 16 * 1024 ** 2;
 
 /**
  * Files of a .zip, each unpacked as it is read (never held whole), checked against its size and CRC-32 (APPNOTE.TXT of the ZIP format, 4.3).
- * Only the central directory is believed for names and sizes. Throws `UserError` when the archive is cut off, encrypted, spanned, packed in another
+ * Only the central directory counts for names and sizes. Throws `UserError` when the archive is cut off, encrypted, spanned, packed in another
  * way than stored or deflated, or beyond the limits.
  */
 export async function openZip(file: NamedBytes, limits: Limits): Promise<NamedBytes[]> {
@@ -80,7 +80,7 @@ export async function openZip(file: NamedBytes, limits: Limits): Promise<NamedBy
     const leaf = shown(entryName);
     if (flags & 1) throw broken('zip-encrypted', `"${leaf}" in the archive is encrypted.`);
     if (method !== 0 && method !== 8) {
-      throw broken('zip-unsupported', `"${leaf}" is packed in a way that is not read here (method ${method}).`);
+      throw broken('zip-unsupported', `"${leaf}" is compressed in a way that is not supported (method ${method}).`);
     }
     if (entry.header + 30 > all.length || view.getUint32(entry.header, true) !== LOCAL) {
       throw broken('zip-broken', `"${leaf}" does not lie where the archive says.`);
@@ -90,7 +90,7 @@ export async function openZip(file: NamedBytes, limits: Limits): Promise<NamedBy
     taken.push([begin, begin + entry.packed]);
     entries.push(entryFile(entryName, name, all.subarray(begin, begin + entry.packed), entry, limits));
   }
-  // Entries that share bytes are how a small archive pretends to hold petabytes.
+  // With entries that share bytes a small archive pretends to hold petabytes.
   taken.sort((a, b) => a[0] - b[0]);
   for (let i = 1; i < taken.length; i++) {
     if (taken[i][0] < taken[i - 1][1]) throw broken('zip-broken', 'Files in the archive overlap each other.');
@@ -148,9 +148,9 @@ function entryFile(name: string, archive: string, packed: Uint8Array, entry: Ent
           throw refuse(
             'zip-bomb',
             over === 'unpackedBytes'
-              ? `"${leaf}" unpacks to more than ${sizeText(limits.unpackedBytes)}, the most that is taken.`
+              ? `"${leaf}" unpacks to more than ${sizeText(limits.unpackedBytes)}, the limit.`
               : `"${leaf}" unpacks to more than ${limits.archiveRatio} times its packed size, far more than a map does.`,
-            orRaise('Unpack the archive and hand over its files', over),
+            orRaise('Unpack the archive and give its files', over),
           );
         }
         if (out > entry.unpacked) throw refuse('zip-broken', `"${leaf}" is longer than the archive says.`);

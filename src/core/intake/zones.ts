@@ -158,7 +158,7 @@ function zones(): Zone[] {
     });
 }
 
-/** What proj4 takes for the zone with this EPSG code; null where it is none. */
+/** The proj4 definition of the zone with this EPSG code; null where it is none. */
 export function zoneOf(code: number): string | null {
   for (const { projection, codes } of zones()) {
     const i = codes.findIndex((list) => list.includes(code));

@@ -4,7 +4,7 @@ import type { BarKinds } from './bars.ts';
 import { meanOfPasses } from './estimate.ts';
 import type { Estimate, MeasuredBand, RecordedBands, Segment } from './types.ts';
 
-/** No plane is truer than this part of a length, as a standard error: two of the trade's projections of one field differ so. */
+/** No plane is truer than this share of a length, as a standard error: two usual projections of one field differ by as much. */
 const PLANE_SHARE = 1e-5;
 
 /** A record lies on a band within this, meters. */
@@ -48,7 +48,7 @@ export function findBands(
   return out;
 }
 
-/** Sign of a whole bar of the segment: +1, or -1 seen from behind; 0 for others. */
+/** Sign of a whole bar of the segment: +1, or -1 where it runs the other way; 0 for others. */
 const wholeOf = (kinds: BarKinds, layout: number, b: number): number => {
   const kind = kinds.kindOf[b];
   const is = kind < 0 ? 'strange' : kinds.match[layout][kind];
@@ -70,7 +70,7 @@ function measureSegment(passes: Passes, kinds: BarKinds, s: Stretch, stepM: numb
   }
   if (bars.length === 0) return null;
   start.push(bars.length);
-  // Rounding may err alike along one straight pass, so it averages over passes only.
+  // Rounding may be the same along one straight pass, so only passes average it out.
   const widthM = rightM[barStart[bars[0]] + barStart[bars[0] + 1] - barStart[bars[0]] - 1] - leftM[barStart[bars[0]]];
   const floor = Math.max(stepM / Math.sqrt(12) / Math.sqrt(start.length - 1), PLANE_SHARE * widthM);
   const k = barStart[bars[0] + 1] - barStart[bars[0]];
@@ -142,7 +142,7 @@ function assignFull(
   }
 }
 
-/** A bar that is not full, by what is known of its lanes; with `byBands`, where nothing is, by the one place among the bands that it fits. */
+/** A bar that is not full: its bands follow from its lanes, or with `byBands`, where those are unknown, from the only place among the bands that it fits. */
 function assignPartial(
   passes: Passes,
   { lane }: Lanes,
@@ -175,13 +175,13 @@ function assignPartial(
   }
 }
 
-/** Shift that lays a partial bar's records on the bands, when just one does; NaN otherwise. */
+/** Shift that moves a partial bar's records onto the bands, when exactly one does; NaN otherwise. */
 function bestShift(passes: Passes, e: Segment, from: number, to: number): number {
   const { leftM, rightM } = passes;
   const fits: number[] = [];
   for (const t of e.bands) {
     const shift = leftM[from] - t.leftM;
-    // Records and bands both stand left to right.
+    // Records and bands are both ordered left to right.
     let u = 0;
     let ok = true;
     for (let i = from; i < to && ok; i++) {

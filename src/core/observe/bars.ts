@@ -2,11 +2,11 @@ import { robustSd } from '../geometry/stats.ts';
 import type { Passes } from '../track/types.ts';
 
 /**
- * What stands side by side in the bars of a map. Bars that hold the same records are of one kind; a kind that fills most of a pass may be
- * all that the display believed in, a layout; and under a layout every kind is whole, partly off or strange.
+ * Which records lie side by side in the bars of a map. Bars that hold the same records are of one kind; a kind that fills most of a pass may be
+ * everything that the display knew of, a layout; and under a layout every kind is whole, partly off or strange.
  */
 export interface BarKinds {
-  /** Kind of each bar; -1 for what is seldom alike. */
+  /** Kind of each bar; -1 for bars of rare kinds. */
   kindOf: Int16Array;
   /** A bar of each kind that may be a layout, those of most bars first. */
   layouts: number[];
@@ -16,42 +16,42 @@ export interface BarKinds {
   sameM: number;
 }
 
-/** `turned`: the whole layout, seen from behind. */
+/** `turned`: the whole layout, running the other way. */
 export type Match = 'whole' | 'turned' | 'partly' | 'strange';
 
-/** Two edges within this are one in a map of fine lattice: no two layouts of rows are so close, meters. */
+/** Two edges within this are the same in a map of fine lattice: no two layouts of rows are that close, meters. */
 const SAME_M = 0.045;
 /** Standard deviations of a bar's width within which it is the same as another's. */
 const SAME_SD = 3.5;
-/** Nothing is taken for the same that is further apart, meters: half of the closest rows of the trade. */
+/** Edges further apart than this are never the same, meters: half of the closest row spacing in use. */
 const MOST_SAME_M = 0.15;
 
-/** A kind may be a layout when it makes this part of some pass, or a run of so many bars. */
+/** A kind may be a layout when it makes up this share of some pass, or a run of this many bars. */
 const PART_OF_PASS = 0.5;
 const FEWEST_OF_PASS = 8;
 const LONG_RUN = 25;
 const FEWEST_OF_MAP = 3;
 const SHARE_OF_MAP = 0.04;
-/** What is narrower than this part of the map's main layout is a few sections, or quads taken for others: a planter that stands still writes such. */
+/** A kind narrower than this share of the map's main layout is a few sections, or misread quads such as a planter writes while standing still. */
 const LEAST_WIDTH = 0.3;
-/** Less travel shows no layout, meters: a planter that stands still writes many bars. */
+/** Less travel shows no layout, meters: a planter that is standing still writes many bars. */
 const LEAST_TRAVEL_M = 15;
 const MOST_LAYOUTS = 8;
 const MOST_KINDS = 48;
 
-/** Bars of one kind: what stands side by side in them. */
+/** Bars of one kind: the records that lie side by side in them. */
 interface Kind {
   /** A bar of it. */
   bar: number;
   count: number;
-  /** Largest part of a pass that it makes, with enough bars to tell; and its longest run within a pass. */
+  /** Its largest share of a pass that has enough bars; and its longest run within a pass. */
   part: number;
   run: number;
   /** Meters of travel over which it was recorded. */
   travelM: number;
 }
 
-/** Tells the kinds of bars apart. `stepM` is the size of a lattice step, meters. */
+/** Sorts the bars into kinds. `stepM` is the size of a lattice step, meters. */
 export function findKinds(passes: Passes, stepM: number): BarKinds {
   // Rounding moves an edge of a bar, seen from its outer one, by a standard deviation of step / sqrt(12).
   const sd = Math.max(stepM / Math.sqrt(12), jitterOf(passes));
@@ -61,7 +61,7 @@ export function findKinds(passes: Passes, stepM: number): BarKinds {
   return { kindOf, layouts, match: layouts.map((l) => kinds.map((k) => matchOf(passes, k.bar, l, sameM))), sameM };
 }
 
-/** Standard deviation of a bar's width, meters, as neighbors in a pass tell it. */
+/** Standard deviation of a bar's width, meters, estimated from neighbors in a pass. */
 function jitterOf(passes: Passes): number {
   const steps: number[] = [];
   for (let p = 0; p + 1 < passes.passStart.length && steps.length < 4000; p++)
@@ -76,7 +76,7 @@ const recordsOf = (passes: Passes, b: number): number => passes.barStart[b + 1] 
 export const widthOf = (passes: Passes, b: number): number =>
   passes.rightM[passes.barStart[b + 1] - 1] - passes.leftM[passes.barStart[b]];
 
-/** True when the records of bar `a` are those of bar `b`, side for side, within `sameM`; `turned`: of `b` seen from behind. */
+/** True when the records of bar `a` are those of bar `b`, side for side, within `sameM`; `turned`: of `b` running the other way. */
 export function alike(passes: Passes, a: number, b: number, sameM: number, turned = false): boolean {
   const { barStart, leftM, rightM } = passes;
   const [i, j] = [barStart[a], barStart[b]];
@@ -93,7 +93,7 @@ export function alike(passes: Passes, a: number, b: number, sameM: number, turne
   return true;
 }
 
-/** Sorts the bars by kind; -1 for what is seldom alike. */
+/** Sorts the bars by kind; -1 for rare kinds. */
 function kindsOf(passes: Passes, sameM: number): { kinds: Kind[]; kindOf: Int16Array } {
   const kinds: Kind[] = [];
   const byRecords = new Map<number, number[]>();
@@ -133,8 +133,8 @@ function kindsOf(passes: Passes, sameM: number): { kinds: Kind[]; kindOf: Int16A
 }
 
 /**
- * The kinds that may be layouts, most bars first; one that is another seen from behind is the same layout. The widest kind that is no
- * rarity is always among them: in point rows whole bars may fill no pass.
+ * The kinds that may be layouts, most bars first; a kind that is another one reversed is the same layout. The widest kind that is not
+ * rare is always among them: in point rows whole bars may fill no pass.
  */
 function layoutsOf(kinds: Kind[], passes: Passes, sameM: number): number[] {
   const out: number[] = [];
@@ -169,7 +169,7 @@ function matchOf(passes: Passes, a: number, l: number, sameM: number): Match {
   return isPartOf(passes, a, l, sameM, false) || isPartOf(passes, a, l, sameM, true) ? 'partly' : 'strange';
 }
 
-/** True when the records of bar `a` are some of those of bar `l`, wherever its middle lies; `turned`: of `l` seen from behind. */
+/** True when the records of bar `a` are some of those of bar `l`, wherever its middle lies; `turned`: of `l` running the other way. */
 function isPartOf(passes: Passes, a: number, l: number, sameM: number, turned: boolean): boolean {
   const { barStart, leftM, rightM } = passes;
   const m = recordsOf(passes, l);

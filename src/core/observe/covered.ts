@@ -6,9 +6,9 @@ import type { Passes } from '../track/types.ts';
 export interface Covered {
   /** True when (x, y) lies on a record laid down before bar `bar`, in the same job. */
   earlier(x: number, y: number, bar: number): boolean;
-  /** The same, but for the ground of those who drove the line of bar `bar`: this pass before it crossed a waterway, or one that ended where it begins. */
+  /** The same, without ground covered along the line of bar `bar`: by this pass before it crossed a waterway, or by one that ended where it begins. */
   earlierAcross(x: number, y: number, bar: number): boolean;
-  /** The same, but for records at which their section begins or stops: where states are sampled, it may have been off for most of such a record. */
+  /** The same, without records at which their section starts or stops: where states are sampled, it may have been off for most of such a record. */
   earlierForSure(x: number, y: number, bar: number): boolean;
   /** True when it lies on any record. */
   ever(x: number, y: number): boolean;
@@ -19,7 +19,7 @@ export interface Covered {
  * it again is a replant; a day of planting with its night, milliseconds.
  */
 const SAME_JOB_MS = 20 * 3_600_000;
-/** A pass meets its own ground again only after this many meters of travel: a loop, not the bars just behind the planter. */
+/** A pass meets its own ground again only after this many meters of travel, in a loop; the bars just behind the planter do not count. */
 const LOOP_M = 40;
 
 /** Two bars run in one line when they lie within half a width of each other and their directions within this, cosine of 10 degrees. */

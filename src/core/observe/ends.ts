@@ -3,7 +3,7 @@ import type { Passes } from '../track/types.ts';
 import type { Covered } from './covered.ts';
 import type { RecordedBands } from './types.ts';
 
-/** One beginning or stop of one section. */
+/** One start or stop of one section. */
 export interface End {
   pass: number;
   slot: number;
@@ -29,13 +29,13 @@ export interface End {
 const REACH_M = 14;
 const STEP_M = 0.25;
 
-/** A pass of fewer bars is a blink of the switches, and begins and ends nowhere in particular. */
+/** A pass of fewer bars is a flicker of the switches; its ends mean nothing. */
 const FEWEST_BARS = 3;
 
-/** So far behind the edge of covered ground somebody else drove it, meters. */
+/** This far behind the edge of covered ground, another pass covered it, meters. */
 const BEHIND_M = 0.2;
 
-/** The slots that record in one bar, in the order in which they stand there, and the last record of each. One is filled anew for every bar of a map. */
+/** The slots that record in one bar, in order, and the last record of each. It is refilled for every bar of a map. */
 class OnSlots {
   slots = new Int32Array(64);
   count = 0;
@@ -98,13 +98,13 @@ function crossing(covered: (d: number) => boolean, from: number, to: number, wan
   return null;
 }
 
-/** Steps from bar to bar that tell where in a bar its time lies. */
+/** Fewest steps from bar to bar that show where in a bar its time lies. */
 const FEWEST_STEPS = 20;
-/** Both ends fit alike where their spreads differ by less than this part. */
+/** Both ends fit equally well where their spreads differ by less than this share. */
 const ALIKE = 0.15;
 
 /**
- * Where in a bar its time lies: 1 at its end, 0 at its beginning, 0.5 where bars are too much alike to tell. Over time, the length between two such
+ * Where in a bar its time lies: 1 at its end, 0 at its beginning, 0.5 where bars are too similar to show it. Over time, the length between two such
  * places runs evenly; over the length of the wrong bar it does not where bars are cut at switches.
  */
 function timePlace({ passStart, lengthM, timeMs }: Passes): number {
@@ -127,7 +127,7 @@ function timePlace({ passStart, lengthM, timeMs }: Passes): number {
   return end < start ? 1 : 0;
 }
 
-/** Every beginning and stop of a section that lies within reach of ground covered earlier by others than those who drove the same line. */
+/** Every start and stop of a section within reach of ground covered earlier, except by passes along the same line. */
 export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlierAcross }: Covered): End[] {
   const out: End[] = [];
   const { barStart, passStart } = passes;
@@ -158,7 +158,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
       const tx = -passes.right[2 * b + 1] * sign;
       const ty = passes.right[2 * b] * sign;
       const at = (d: number): boolean => earlier(x + tx * d, y + ty * d, b);
-      // An end that overshoots the whole of a narrow headland lies on open ground again: what it reaches over is behind it.
+      // An end that overshoots all of a narrow headland lies on open ground again: the covered ground is behind it.
       const beyond =
         !at(-0.01) && crossing(at, 0, REACH_M, true) === null ? crossing(at, 0, -passes.lengthM[b], true) : null;
       const inside = beyond !== null || at(-0.01);

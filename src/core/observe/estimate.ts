@@ -1,13 +1,13 @@
 import { median, robustSd } from '../geometry/stats.ts';
 import type { Estimate, Seam, SeamEstimates } from './types.ts';
 
-/** What the spread along seams is worth beside the spread between them, in degrees of freedom. */
+/** Degrees of freedom of the spread along seams, beside those of the spread between them. */
 const WITHIN_DOF = 3;
-/** Seams beyond this part are no strays. */
+/** Above this share, far-off seams are not outliers. */
 const MOST_CUT = 0.15;
 const FEWEST_CUT = 3;
 
-/** Whether seams that lie far off the `all` others are another level: many enough, on one side and close to each other. */
+/** Whether far-off seams are a second level: many enough of `all`, on one side and close to each other. */
 function isLevel(offM: readonly number[], all: number, closeM: number): boolean {
   if (offM.length < Math.max(FEWEST_CUT, MOST_CUT * all)) return false;
   const wider = offM.filter((d) => d > 0).length;
@@ -18,10 +18,10 @@ function isLevel(offM: readonly number[], all: number, closeM: number): boolean 
 const MEASURING_M = 0.003;
 
 /**
- * How well the seams of a map know their steady and their alternating part. Every pass lies a little off its line (standard deviation
- * sigma), so neighboring seams are no independent measurements: what one pass gives one seam it takes from the next. A mean over
+ * How precisely the seams of a map show their steady and their alternating part. Every pass lies a little off its line (standard deviation
+ * sigma), so neighboring seams are not independent measurements: what a pass adds to one seam it takes from the next. A mean over
  * seams is a weighted sum of pass errors, and its variance is sigma squared times the sum of the squared net weights of the passes.
- * Where neighbors run opposite ways this makes the steady part surer, and the alternating part less sure, than independent seams would.
+ * Where neighbors run opposite ways this makes the steady part more certain, and the alternating part less certain, than independent seams would.
  *
  * `m` are the seam widths, meters, in the order of `seams`; `accuracyM` is what the user says of the positioning, `sides` what
  * `seamSides` says. Seams far off the others (more than 3.5 standard deviations: where a last pass fills what the field leaves) are left out,
@@ -48,7 +48,7 @@ export function estimateSeams(
     const middle = new Map([...new Set(group)].map((g) => [g, median(m.filter((_, i) => group[i] === g))]));
     const off = m.map((v, i) => v - middle.get(group[i])!);
     const mad = 1.4826 * median(off.filter((_, i) => use[i]).map(Math.abs));
-    // The spread of a few seams is itself known badly, and too narrow a limit would cut honest ones.
+    // The spread of a few seams is itself uncertain, and too narrow a limit would drop good ones.
     const limit = 3.5 * (1 + 4 / n) * Math.max(mad, within);
     const inside = off.map((d, i) => use[i] && Math.abs(d) <= limit);
     const cut = off.filter((_, i) => use[i] && !inside[i]);
@@ -71,7 +71,7 @@ export function estimateSeams(
       squares += (m[i] - means.get(group[i])!) ** 2;
     });
     const dof = WITHIN_DOF + Math.max(0, kept - groups.length);
-    // Passes may lie further off their lines than they wander along them: the seams themselves then have the last word.
+    // Passes may lie further off their lines than they wander along them; then the spread of the seams decides.
     const seamVar = Math.max(
       (WITHIN_DOF * within * within + squares) / dof,
       kept > groups.length ? squares / (kept - groups.length) : 0,
@@ -114,16 +114,16 @@ export function estimateSeams(
   return { steady: whole.steady, alternating: apart?.alternating ?? null, levels: whole.levels };
 }
 
-/** What the spread within passes is worth beside the spread between them, in degrees of freedom. */
+/** Degrees of freedom of the spread within passes, beside those of the spread between them. */
 const INSIDE_DOF = 1;
-/** Fewer say that the error is as good as unknown. */
+/** With fewer degrees of freedom the error is practically unknown. */
 const LEAST_DOF = 3;
 
 /**
- * Mean of values along passes, the wild ones left out, with its standard error. `values[start[i]]` up to `values[start[i + 1]]` are one
- * pass: what a pass errs, all of it may err alike, so passes are what is averaged over (cluster-robust standard error; Cameron and
+ * Mean of values along passes, without outliers, with its standard error. `values[start[i]]` up to `values[start[i + 1]]` are one
+ * pass. All of a pass may share one error, so the average is over passes (cluster-robust standard error; Cameron and
  * Miller 2015, "A Practitioner's Guide to Cluster-Robust Inference"). The error that the spread within passes alone would give, with
- * neighbors taken for dependent as far as they are alike, stands beside it with a few degrees of freedom of its own, for maps of few
+ * neighbors counted as dependent as far as they agree, is added with a few degrees of freedom of its own, for maps of few
  * passes. Never below `floor`.
  */
 export function meanOfPasses(values: Float64Array, start: readonly number[], floor: number): Estimate {
@@ -158,7 +158,7 @@ export function meanOfPasses(values: Float64Array, start: readonly number[], flo
   }
   const mean = sum / n;
   const variance = Math.max(0, square / n - mean * mean) * (n / Math.max(1, n - 1));
-  // First-order autoregression; neighboring bars share an edge, so that half is the least.
+  // First-order autoregression; neighboring bars share an edge, so the coefficient is at least a half.
   const rho = variance > 0 && pairs > 1 ? (lagged / pairs - mean * mean) / variance : 0;
   const r = Math.min(0.95, Math.max(0.5, rho));
   const inside = (variance / n) * ((1 + r) / (1 - r));

@@ -16,7 +16,7 @@ interface Bin {
   facing: Seam['facing'];
 }
 
-/** Every seam between two passes of the map. Gaps and overlaps up to half the recorded width are seen. */
+/** Every seam between two passes of the map. Finds gaps and overlaps up to half the recorded width. */
 export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
   const { bars, lengthM } = passes;
   if (bars === 0 || bands.segments.length === 0) return [];
@@ -42,7 +42,7 @@ export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
         bins.set(key, bin);
       }
       bin.gaps.push(search.gapM);
-      // Each meter is seen from both passes.
+      // Each meter is measured from both passes.
       bin.lengthM += lengthM[a] / 2;
     }
   }

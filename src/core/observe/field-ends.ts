@@ -26,8 +26,8 @@ interface PassEnd {
 }
 
 /**
- * Beginnings and stops of sections against the edge of the field, which nobody covered: the edge is read from where the two neighboring passes end
- * on the average of their sections. Which section ends first says nothing about that average, so that it is the edge in whatever
+ * Starts and stops of sections at the edge of the field, which no record covers: the edge is read from where the two neighboring passes end
+ * on the average of their sections. That average does not depend on which section ends first, so it is the edge in whatever
  * order sections were switched. `overlapM` is beyond the line through this pass's own average; ends that meet covered ground are in `findEnds`.
  */
 export function findFieldEnds(passes: Passes, bands: RecordedBands): End[] {

@@ -1,18 +1,18 @@
 /**
- * What is measured, before anything is concluded: the recorded bands of every bar, the segments of one layout, the seams between
+ * What is measured before any conclusion: the recorded bands of every bar, the segments of one layout, the seams between
  * passes, and where sections begin and stop.
  *
- * Assumes passes cut in bars, in the order in which they were driven. Guarantees nothing about what it cannot see: a seam is measured
+ * Assumes passes cut in bars, in the order in which they were driven. Guesses nothing that it cannot measure: a seam is measured
  * only where both passes hold their outermost band on the facing side and run parallel; an end that meets no covered ground within
  * reach is left out, not guessed.
  *
- * 1. `bars.ts`: what stands side by side in the bars, and which kinds of bars may be layouts; `bands.ts`: the bands of a whole bar in
+ * 1. `bars.ts`: which records lie side by side in the bars, and which kinds of bars may be layouts; `bands.ts`: the bands of a whole bar in
  *    every segment, and which band each record is.
  * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbor; `planted-seams.ts`: the same seams on
  *    the ground; `seam-statistics.ts`: the steady part and the part that alternates with the direction of travel;
- *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how well those are known, given that neighboring seams share a pass;
+ *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how certain those are, given that neighboring seams share a pass;
  *    `stretches.ts`: all of it for each segment of the map.
- * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every beginning and stop of every section,
+ * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every start and stop of every section,
  *    with the distance to the edge of that ground; `field-ends.ts`: the same against the edge of the field, as the neighboring passes show
  *    it; `sidesteps.ts`: places where everything is drawn aside from one bar to the next; `states.ts`: stretches where sections could have been off over covered ground, and
  *    stretches where one was off over ground that stayed open; `absences.ts`: sections at an end of the planter that are missing from whole passes.

@@ -1,7 +1,7 @@
 import { median, medianHalf95, robustSd, tQuantile975 } from '../geometry/stats.ts';
 import type { Estimate } from './types.ts';
 
-/** The seams of one map told apart by which sides face each other. Lengths in meters. */
+/** The seams of one map, separated by which sides face each other. Lengths in meters. */
 export interface SeamStatistics {
   count: number;
   /** Median over all seams. */

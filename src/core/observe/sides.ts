@@ -5,9 +5,9 @@ import type { Seam } from './types.ts';
  * Which of two levels each seam belongs to where neighbors run opposite ways: +1 where left sides face each other, -1 where right sides
  * do, 0 where the passes run the same way or one level explains all seams.
  *
- * With the direction of travel known the facing sides say it. Without, a pass that lies to one side of its travel still leaves seams
+ * With the direction of travel known, the facing sides decide. Without it, a pass that lies to one side of its travel still leaves seams
  * that are wider and narrower in turn: two levels, with neighboring seams on different ones, are weighed against one level by the Bayesian
- * information criterion; + is then the wider one, because nothing says which side of travel it is.
+ * information criterion; + is then the wider one, because nothing shows which side of travel it is.
  */
 export function seamSides(
   seams: readonly Seam[],
@@ -52,11 +52,11 @@ export function seamSides(
 
 /** Fewer seams than this have no two levels. */
 const FEWEST_SEAMS = 4;
-/** No level is known better than this, meters: rounding of the file, and steering an inch off on purpose. */
+/** No level is more precise than this, meters: rounding of the file, and steering an inch off on purpose. */
 const FLOOR_M = 0.01;
 /** Degrees of freedom of seams about their level. */
 const DOF = 4;
-/** What a second level costs beyond its free number: natural logarithm of the odds against a side offset, about 20 to 1. */
+/** The cost of a second level beyond its parameter: natural logarithm of the odds against a side offset, about 20 to 1. */
 const COST = 3;
 /** Neighboring seams are on different levels where passes are driven back and forth, all but a few (common practice). */
 const ALTERNATES = 0.9;

@@ -2,7 +2,7 @@ import { robustSd } from '../geometry/stats.ts';
 import type { Passes } from '../track/types.ts';
 import type { RecordedBands } from './types.ts';
 
-/** A place between two bars where everything that is drawn moves sideways at once and stays there. */
+/** A place between two bars where the whole drawing shifts sideways at once and stays there. */
 export interface Sidestep {
   /** The first bar that is drawn aside. */
   bar: number;
@@ -15,26 +15,26 @@ export interface Sidesteps {
   steps: Sidestep[];
   /** Standard deviation of the same measure where nothing steps, meters. */
   noiseM: number;
-  /** Places that were looked at. */
+  /** Places that were checked. */
   places: number;
 }
 
-/** Bars on each side that say where the planter ran, at most and at least. */
+/** Bars on each side that show where the planter ran, at most and at least. */
 const MOST_BARS = 6;
 const FEWEST_BARS = 3;
 /** Bars follow one another when they meet within this, meters, and turn by less than this (cosine of 3 degrees). */
 const MEETS_M = 0.5;
 const STRAIGHT = Math.cos((3 * Math.PI) / 180);
-/** No file and no display draws steadier than this, meters. */
+/** No file and no display draws more steadily than this, meters. */
 const LEAST_NOISE_M = 0.005;
 /** Smaller steps are positioning that settles, meters (common practice: a few inches after a lost correction). */
 const LEAST_M = 0.12;
-/** This part of a step lies between two bars: a planter that is steered aside takes several, what is entered on a display takes none. */
+/** At least this share of a step lies between two bars: steering aside takes several bars, a new value on the display takes none. */
 const AT_ONCE = 0.65;
 
 /**
  * Compares, at every place between two bars, the line of the bars before with the line of the bars after: two lines of one direction, a bend cancels
- * out. What that measure is elsewhere on the map is its noise: rounding, headings that jitter, hands on a wheel.
+ * out. The same measure elsewhere on the map is its noise: rounding, jittering headings, hand steering.
  */
 export function findSidesteps(passes: Passes, bands: RecordedBands): Sidesteps {
   const place = middlesOf(passes, bands);
@@ -51,7 +51,7 @@ export function findSidesteps(passes: Passes, bands: RecordedBands): Sidesteps {
     const m = Math.abs(asideM[b]);
     if (!(m >= Math.max(LEAST_M, 4 * noiseM)) || atOnceM[b] * Math.sign(asideM[b]) < AT_ONCE * m) continue;
     const last = steps.at(-1);
-    // A step shows in the measure of the bars about it too.
+    // A step also shows in the measure of the bars around it.
     if (last && b - last.bar < 2 * MOST_BARS) {
       if (m > Math.abs(last.asideM)) steps[steps.length - 1] = { bar: b, asideM: asideM[b] };
     } else steps.push({ bar: b, asideM: asideM[b] });

@@ -36,7 +36,7 @@ export interface States {
 
 /** A section lies wholly on covered ground when that reaches this much beyond its sides, meters: more than the noise of a good receiver. */
 const BEYOND_M = 0.1;
-/** Nor is what is on covered ground for less than this a visit: log intervals, a usual delay, an overlap that is planned. */
+/** A shorter stretch on covered ground is not a visit: log intervals, a usual delay, a planned overlap. */
 const ALLOWED_BARS = 2;
 const ALLOWED_M = 5;
 /** A section that comes on again early, before it leaves covered ground, does what it should over this, meters. */
@@ -51,7 +51,7 @@ interface Run {
   to: number;
 }
 
-/** Where sections recorded though they need not have, and where they did not though they should have. */
+/** Where sections recorded unnecessarily, and where they did not record though they should have. */
 export function findStates(passes: Passes, bands: RecordedBands, covered: Covered): States {
   const out: States = {
     visits: [],
@@ -111,7 +111,7 @@ function visitStretch(look: SlotLook, pass: number, segment: number, from: numbe
   addVisits(look, pass, segment, from, to, runs, out);
 }
 
-/** Runs of one stretch that overlap are one visit: what the sections of a planter meet together is one observation, not sixteen. */
+/** Overlapping runs of one stretch are one visit: what the sections of a planter meet together is one observation, not sixteen. */
 function addVisits(
   look: SlotLook,
   pass: number,
@@ -155,13 +155,13 @@ function addVisits(
       out.visits.push(visit);
     }
     visit.to = Math.max(visit.to, run.to);
-    // The same section twice in one visit: the longer look is the later one only by chance, so the higher share is kept.
+    // The same section twice in one visit: which run is longer is chance, so the higher share is kept.
     const known = visit.onShare[run.slot];
     visit.onShare[run.slot] = Number.isNaN(known) ? share : Math.max(known, share);
   }
 }
 
-/** Asks of the bands of one bar after another whether they record, and what ground they lie on. */
+/** For the bands of one bar after another: whether they record, and what ground they lie on. */
 class SlotLook {
   private bar = 0;
   private count = 0;
@@ -207,7 +207,7 @@ class SlotLook {
     return false;
   }
 
-  /** On or off, band `k` lies on ground covered earlier, and not by a hair. */
+  /** Whether band `k`, on or off, lies on ground covered earlier by a clear margin. */
   isWhollyCovered(k: number): boolean {
     const sides = this.sides(k);
     if (!sides) return false;
@@ -223,12 +223,12 @@ class SlotLook {
     return true;
   }
 
-  /** Off over ground that nobody ever covered, with covered ground on both sides: of the same bar, or of another pass beyond an outer band. */
+  /** Off over ground that was never covered, with covered ground on both sides: of the same bar, or of another pass beyond an outer band. */
   isDropped(k: number): boolean {
     if (this.record[k] > 0 || this.lastOn < 0 || Number.isNaN(this.bands.middleM[this.bar])) return false;
     if (this.isEverCovered(k)) return false;
     if (k > this.firstOn && k < this.lastOn) return true;
-    // Open from here to what this bar recorded: a strip that another pass left open is that pass's doing.
+    // Open from here to what this bar recorded: a strip that another pass left open belongs to that pass.
     const left = k < this.firstOn;
     for (let n = left ? k + 1 : k - 1; n < this.firstOn || n > this.lastOn; n += left ? 1 : -1)
       if (this.isEverCovered(n)) return false;

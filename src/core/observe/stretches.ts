@@ -4,7 +4,7 @@ import { type SeamStatistics, summarizeSeams } from './seam-statistics.ts';
 import { seamSides } from './sides.ts';
 import type { RecordedBands, Seam, SeamEstimates } from './types.ts';
 
-/** The seams between passes of one segment of the map: where the layout changes, so may the seams, and a mean over both is neither. */
+/** The seams between passes of one segment of the map: where the layout changes, the seams may change too, and a mean over both would describe neither. */
 export interface SeamStretch {
   segment: number;
   /** Places in the list of all seams. */

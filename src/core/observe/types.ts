@@ -48,13 +48,13 @@ export interface RecordedBands {
   segment: Uint16Array;
   /** 1 where a bar holds every band of its segment. */
   full: Uint8Array;
-  /** Band of each bar record (same order as `Passes.barQuad`), -1 where it cannot be told. */
+  /** Band of each bar record (same order as `Passes.barQuad`), -1 where it is not known. */
   slot: Int16Array;
-  /** Where the middle of the recorded width lies from the bar's own center, meters right; NaN where it cannot be told. */
+  /** Where the middle of the recorded width lies from the bar's own center, meters right; NaN where it is not known. */
   middleM: Float64Array;
 }
 
-/** A seam statistic with how well it is known: a Student t with `degreesOfFreedom` and scale `standardError`. */
+/** A seam statistic with its uncertainty: a Student t with `degreesOfFreedom` and scale `standardError`. */
 export interface Estimate {
   value: number;
   standardError: number;

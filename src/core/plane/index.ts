@@ -103,7 +103,7 @@ export function planeFor(lattice: Lattice, extent: Extent): Plane {
       for (let i = 0; i < count; i++) {
         const x = meters[2 * i];
         const y = meters[2 * i + 1];
-        // Quads drawn side by side repeat two corners, which stand three and five points back.
+        // Quads drawn side by side repeat two corners, three and five points back.
         const known =
           i >= 3 && meters[2 * i - 6] === x && meters[2 * i - 5] === y
             ? i - 3

@@ -1,6 +1,6 @@
 import { WGS84_A, WGS84_F } from '../geometry/ellipsoid.ts';
 
-export interface Ellipsoid {
+interface Ellipsoid {
   a: number;
   f: number;
 }

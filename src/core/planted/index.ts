@@ -9,8 +9,8 @@
  * 2. Rows: all of them in a full bar; else those whose center lies under a recorded band.
  * 3. Quads between the back and the front line of the bar.
  *
- * Decision: steps of 0.1 mm, not 0.01 mm. Crossings of two edges then stay within the range in which doubles are exact; finer steps sent every
- * one of them through big integers.
+ * Decision: steps of 0.1 mm, not 0.01 mm. Crossings of two edges then stay within the range in which doubles are exact; finer steps would need
+ * big integers for every one.
  */
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
@@ -28,7 +28,7 @@ export interface Planted {
 
 /** The frame of the declared planter over every bar, and which planted rows were in the ground. */
 export interface PlantedRows {
-  /** Frame center of each bar, meters right of the middle of the bar's own records; NaN where nothing tells it. */
+  /** Frame center of each bar, meters right of the middle of the bar's own records; NaN where nothing shows it. */
   centerM: Float64Array;
   /** 1 where planted row i of bar b ran: `on[b * rows + i]`, rows as in `PlantedLayout.rowBands`. All 0 where the center is not known. */
   on: Uint8Array;
@@ -114,7 +114,7 @@ export function layPlanted(
     lines.of(b);
     const center = rows.centerM[b];
     if (Number.isNaN(center)) {
-      // Nothing tells where the frame was: the recorded bands themselves are the best word on what was planted here.
+      // Nothing shows where the frame was; the recorded bands are the best evidence of what was planted here.
       for (let i = barStart[b]; i < barStart[b + 1]; ) {
         const first = i++;
         while (i < barStart[b + 1] && Math.abs(leftM[i] - rightM[i - 1]) < ONE_EDGE_M) i++;

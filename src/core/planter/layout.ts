@@ -73,21 +73,3 @@ export function evenGapM(planter: Planter, planting: Planting): number | null {
   const step = rows[1] - rows[0];
   return rows.every((r, i) => i === 0 || r - rows[i - 1] === step) ? step * planter.rowSpacingM : null;
 }
-
-/** The n-th planted row of a planting (counted from 1 at the left) and the frame row that it is, with its section. */
-export interface RowEntry {
-  planted: number;
-  frameRow: number;
-  section: number;
-  xM: number;
-}
-
-/** Every planted row of `planting`, left to right. */
-export function rowTable(planter: Planter, planting: string): RowEntry[] {
-  return plantingOf(planter, planting).rows.map((frameRow, i) => ({
-    planted: i + 1,
-    frameRow,
-    section: planter.sections.findIndex((s) => frameRow >= s.first && frameRow <= s.last) + 1,
-    xM: rowXM(planter, frameRow),
-  }));
-}

@@ -11,7 +11,7 @@ export interface ObservedLayout {
   toleranceM: number;
 }
 
-/** A planter that would record such a map; only its owner knows whether it is the right one. */
+/** A planter that would record such a map; only its owner can say whether it is the right one. */
 export interface ProposedPlanter {
   file: PlanterFile;
   rows: number;
@@ -32,7 +32,7 @@ const ROUNDED_M = 0.02;
 
 /**
  * Planters that fit what was recorded, the likeliest first: whole numbers of rows at a usual spacing in every section, or over the working width where
- * no section is seen or none fits. Inches and centimeters are told apart by how well they fit. Empty where nothing usual is as wide.
+ * no section shows or none fits. Inches or centimeters: whichever fits better. Empty where nothing usual is that wide.
  *
  * Known limit: a map shows the planter that the display believed in. A display set to the wrong rows proposes the wrong planter.
  */

@@ -12,7 +12,7 @@ type Frame = Pick<Planter, 'rows' | 'plantings' | 'drives'>;
 
 /**
  * Sections for a frame, its plantings and drives, with at most `limit` of them: as many as keep the rules (a planted row in
- * every planting, no section across drives, a planted one-row section on an odd frame). The one-row section of an odd frame stands next to
+ * every planting, no section across drives, a planted one-row section on an odd frame). The one-row section of an odd frame is next to
  * the center line, or as near to it as the rules allow; then the sections are as equal as can be, the smaller ones next to the center line
  * and left of it where both sides are as good.
  *
@@ -53,7 +53,7 @@ export function proposeSections(planter: Frame, limit: number): Proposal {
       for (let count = 1; count <= last; count++) {
         add(count, 0, 0, 0);
         add(count, 1, 1, 0);
-        // An even frame needs no one-row section, so it does not matter where one stands.
+        // An even frame needs no one-row section, so the place of one does not matter.
         if (size === 1) add(count, 0, 1, n % 2 ? Math.max(0, Math.abs(first - (n + 1) / 2) - 1) : 0);
       }
     }
@@ -95,5 +95,5 @@ function whyNone(
   const row = Array.from({ length: planter.rows }, (_, i) => i + 1).find(always);
   return row === undefined
     ? 'The frame has an odd number of rows and no row plants in every planting, so the one-row section that it needs cannot plant in all of them.'
-    : 'No cut of this frame gives every section a planted row in every planting and keeps one such row in a section of its own.';
+    : 'No division of this frame gives every section a planted row in every planting and keeps one such row in a section of its own.';
 }

@@ -96,7 +96,7 @@ function parseJson(text: string, file: string): unknown {
   const broken = (sentence: string, todo: string): UserError => new UserError('planter-file', sentence, { file }, todo);
   // UTF-16 read as UTF-8: every other byte is zero.
   if (/^.{0,3}\0/s.test(clean))
-    throw broken('The planter file is not text in UTF-8.', 'Save it as UTF-8 text, as every editor can.');
+    throw broken('The planter file is not UTF-8 text.', 'Save it as UTF-8 text, as every editor can.');
   if (isDeep(clean))
     throw broken(
       `The planter file holds more than ${MAX_DEPTH} levels of lists in lists.`,
@@ -168,7 +168,7 @@ function refuseUnknown(o: Obj, keys: readonly string[], inside: string, fail: Fa
 }
 
 function nameOf(v: unknown, key: string, fail: Fail): string {
-  // The same words stand under a field of the page, where quotes would be wrong.
+  // The page shows the same sentence under a field, where quotes would be wrong.
   if (typeof v === 'string' && v.trim() === '')
     return fail(key, 'The name is empty.', 'Write one of at least one letter or digit.');
   if (typeof v !== 'string') return fail(key, `${show(v)} is not a name.`, 'Write some text in quotes.');
@@ -276,7 +276,7 @@ function isNumber(v: unknown): v is number {
   return typeof v === 'number' && Number.isFinite(v);
 }
 
-/** A value of the file as it stands there, cut short. */
+/** A value of the file as written there, cut short. */
 function show(v: unknown): string {
   const s = v === undefined ? 'nothing' : typeof v === 'number' ? String(v) : (JSON.stringify(v) ?? String(v));
   return s.length > 40 ? `${s.slice(0, 37)}...` : s;

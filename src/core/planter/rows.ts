@@ -14,7 +14,7 @@ export function parseRun(text: string, rows: number): RowRun | string {
   const first = Number(m[1]);
   const last = m[2] === undefined ? first : Number(m[2]);
   if (last < first) return `"${brief(text)}" runs backwards`;
-  if (first < 1 || last > rows) return `"${brief(text)}" leaves the frame, whose rows are 1 to ${rows}`;
+  if (first < 1 || last > rows) return `"${brief(text)}" goes beyond the frame, whose rows are 1 to ${rows}`;
   return { first, last };
 }
 
@@ -25,7 +25,7 @@ export function parsePlanting(text: string, rows: number): number[] | string {
   if (word === 'all') return every;
   if (word === 'odd' || word === 'even') {
     const some = every.filter((r) => r % 2 === (word === 'odd' ? 1 : 0));
-    return some.length > 0 ? some : `"${word}" leaves no row of a frame with ${rows} ${rows === 1 ? 'row' : 'rows'}`;
+    return some.length > 0 ? some : `"${word}" selects no row of a frame with ${rows} ${rows === 1 ? 'row' : 'rows'}`;
   }
   if (!/^\s*\d/.test(text))
     return `"${brief(text)}" is neither "all", "odd", "even" nor a row list such as "1-6,10,12"`;
@@ -105,8 +105,8 @@ export function runsOf(numbers: readonly number[], most = 8): string {
   return parts.length <= most ? parts.join(', ') : `${parts.slice(0, most).join(', ')} and ${parts.length - most} more`;
 }
 
-/** "a", "a and b", "a, b and c". */
-export function listWords(words: readonly string[]): string {
+/** "a", "a and b", "a, b and c"; "a or b" with `last` 'or'. */
+export function listWords(words: readonly string[], last: 'and' | 'or' = 'and'): string {
   if (words.length < 2) return words.join('');
-  return `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}`;
+  return `${words.slice(0, -1).join(', ')} ${last} ${words[words.length - 1]}`;
 }

@@ -51,7 +51,7 @@ function acrossDrives(planter: Planter): RuleBreak[] {
     const lines = cuts.filter((c) => s.first <= c && c < s.last).map((c) => `between rows ${c} and ${c + 1}`);
     return {
       rule: 3 as const,
-      says: `Section ${i} (${runText(s)}) crosses from one drive to the next: drives ${listNumbers(on)} part ${listWords(lines)}.`,
+      says: `Section ${i} (${runText(s)}) crosses from one drive to the next: drives ${listNumbers(on)} meet ${listWords(lines)}.`,
       todo: `End a section at the drive line. ${proposal(planter)}`,
       sections: [i],
     };
@@ -100,7 +100,7 @@ function passSpacings(planter: Planter): RuleBreak[] {
     const instead = gap === null ? '' : `: guess rows of ${gapText(guess, u)} where ${gapText(gap, u)} is meant`;
     out.push({
       rule: 5,
-      says: `The pass spacing of planting "${p.name}" is ${lengthText(p.passSpacingM, u)}, and its ${rows.length} planted ${rows.length === 1 ? 'row works' : 'rows work'} ${lengthText(width, u)}${instead}.`,
+      says: `The pass spacing of planting "${p.name}" is ${lengthText(p.passSpacingM, u)}, and its ${rows.length} planted ${rows.length === 1 ? 'row covers' : 'rows cover'} ${lengthText(width, u)}${instead}.`,
       todo: `Enter a pass spacing of ${lengthText(width, u)} for planting "${p.name}".`,
       sections: [],
       planting: p.name,
@@ -121,7 +121,7 @@ export function planterNotes(planter: Planter, file?: string): Note[] {
       code: 'working-center',
       sentence: `In planting "${p.name}" the middle of the planted rows lies ${by} ${side} of the frame's center.`,
       place: file === undefined ? {} : { file },
-      todo: `Driven back and forth, guess rows alternate by ${gapText(2 * Math.abs(centerM), planter.unit)} more and less unless the display knows these ${by}.`,
+      todo: `Driven back and forth, guess rows alternate by ${gapText(2 * Math.abs(centerM), planter.unit)} more and less unless the display accounts for these ${by}.`,
     });
   }
   return out;

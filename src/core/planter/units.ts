@@ -29,21 +29,6 @@ export function rowLengthForThousandthHectareM(rowSpacingM: number): number {
   return HECTARE_M2 / 1000 / rowSpacingM;
 }
 
-/** Ground covered per second, m²/s: width times speed times field efficiency (1 when nothing is lost in turns and filling). */
-export function fieldCapacityM2PerS(widthM: number, speedMPerS: number, efficiency = 1): number {
-  return widthM * speedMPerS * efficiency;
-}
-
-/** Acres per hour: feet times miles per hour / 8.25, times efficiency (43,560 / 5,280 = 8.25 exactly). */
-export function fieldCapacityAcPerH(widthFt: number, mph: number, efficiency = 1): number {
-  return ((widthFt * mph) / 8.25) * efficiency;
-}
-
-/** Hectares per hour: meters times kilometers per hour / 10, times efficiency. */
-export function fieldCapacityHaPerH(widthM: number, kmPerH: number, efficiency = 1): number {
-  return ((widthM * kmPerH) / 10) * efficiency;
-}
-
 /** What the seed for an acre or a hectare costs, as it is written ("95/ac", "230 / ha"), for a hectare; null where it is no such price. */
 export function pricePerHa(text: string): number | null {
   const m = /^\s*(\d+(?:\.\d+)?|\.\d+)\s*\/\s*(ac|ha)\s*$/.exec(text);
@@ -54,11 +39,6 @@ export function pricePerHa(text: string): number | null {
 /** Row-to-row distance across a seam between passes `passSpacingM` apart; `rowSpanM` runs from the first planted row to the last. */
 export function guessRowM(passSpacingM: number, rowSpanM: number): number {
   return passSpacingM - rowSpanM;
-}
-
-/** Seam between passes `passSpacingM` apart that each cover `widthM`: + a gap, - an overlap. */
-export function seamM(passSpacingM: number, widthM: number): number {
-  return passSpacingM - widthM;
 }
 
 /** `v` with at most `digits` decimals, trailing zeros dropped, never "-0". */

@@ -6,8 +6,8 @@ export type Geometry =
   | { type: 'MultiLineString'; coordinates: Position[][] };
 
 /**
- * The same geometry with longitudes from -180 to 180. In comes one whose longitudes may go on past 180 in either direction, up to
- * one turn; what lies on both sides of the antimeridian comes out in two parts that meet there (RFC 7946, section 3.1.9).
+ * The same geometry with longitudes from -180 to 180. Input longitudes may run past 180 in either direction, up to
+ * one turn; output that lies on both sides of the antimeridian is two parts that meet there (RFC 7946, section 3.1.9).
  *
  * Known limits: where a concave polygon crosses more than once, parts on one side stay joined along the antimeridian itself, and
  * a hole that crosses shares that edge with its outer ring.
@@ -99,7 +99,7 @@ function crossing(a: Position, b: Position): Position {
   return [180, tidy(a[1] + ((180 - a[0]) / (b[0] - a[0])) * (b[1] - a[1]))];
 }
 
-/** At most 12 decimals, 0.1 µm: drops what only the arithmetic put there. */
+/** At most 12 decimals, 0.1 µm: drops rounding errors of the arithmetic. */
 export function tidy(d: number): number {
   return Number(d.toFixed(12));
 }

@@ -1,6 +1,6 @@
 import type { Role } from '../answer.ts';
 
-/** What one check was given, as a user would write it. Empty texts stand for what was left out. */
+/** What one check was given, as a user would write it. An empty text means that it was left out. */
 export interface CommandInput {
   map: string;
   /** The map from before a fix: the command then compares the two. */

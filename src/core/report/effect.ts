@@ -4,8 +4,8 @@ import { ACRE_M2, areaText, grouped, HECTARE_M2, trim } from '../planter/units.t
 import { upperFirst } from '../shared/messages.ts';
 import { SETTING_TITLE } from './labels.ts';
 
-/** What is said where `effectLines` has nothing to say. */
-export const NO_EFFECT = 'Nothing that the areas of this map show.';
+/** The sentence where `effectLines` has no line. */
+export const NO_EFFECT = 'No effect on the areas of this map.';
 
 /** What a fault did to the field, a sentence each, with the condition under which it holds; empty when the map shows nothing of it. */
 export function effectLines(d: Diagnosis, report: Report, unit: Unit): string[] {
@@ -54,7 +54,7 @@ function seedLines(e: Diagnosis['effect'], perHa: number | null, unit: Unit): st
   const out: string[] = [];
   if (twice !== null && twice >= 0.005) out.push(`${grouped(twice, 2)} of seed went down a second time`);
   if (none !== null && none >= 0.005)
-    out.push(`${grouped(none, 2)} of seed is what the ground left without rows would have taken`);
+    out.push(`${grouped(none, 2)} of seed would have gone into the ground left without rows`);
   return out.length === 0 ? [] : [`At ${price}, if the rows planted at the full rate: ${out.join('; ')}.`];
 }
 

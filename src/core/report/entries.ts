@@ -12,16 +12,16 @@ export type Entry = readonly [string, string];
 
 const fact = (word: string, text: string): Entry => [word, text];
 
-/** What is said where `seamEntries` has nothing to say. */
+/** The sentence where `seamEntries` has no entry. */
 export const NO_SEAMS = 'No two neighboring passes lie side by side in this map.';
 
-/** The verdict's sentence, without a verdict in front: that stands before it in capitals. */
+/** The verdict's sentence without the verdict itself, which precedes it in capitals. */
 export function verdictSentence(r: Report): string {
   const rest = r.says.replace(/^undecided:\s*/i, '');
   return rest === '' ? r.says : upperFirst(rest);
 }
 
-/** The observations behind a diagnosis that it does not already say; of many of one kind the first three. */
+/** The observations behind a diagnosis, less those that its sentence repeats; of many of one kind the first three. */
 export function becauseLines(d: Diagnosis, r: Report): string[] {
   const found = d.because
     .flatMap((id) => r.observations.filter((o) => o.id === id))
@@ -193,7 +193,7 @@ export function mapEntries(r: Report, unit: Unit): Entry[] {
     ),
   ];
   for (const s of m.setAside)
-    out.push(fact('set aside', `${grouped(s.count, 0)}: ${s.reason} (first: record ${grouped(s.firstRecord, 0)})`));
+    out.push(fact('skipped', `${grouped(s.count, 0)}: ${s.reason} (first: record ${grouped(s.firstRecord, 0)})`));
   if (m.passes > 0)
     out.push(
       fact(

@@ -1,5 +1,6 @@
 import type { Setting } from '../answer.ts';
 import { SETTINGS } from '../infer/settings/index.ts';
+import { upperFirst } from '../shared/messages.ts';
 
 /** One setting in general words, for `guessrow explain` and the page of the same texts. */
 export interface Explanation {
@@ -20,7 +21,8 @@ export const EXPLANATION_PARTS: readonly (readonly ['what' | 'goesWrong' | 'mapS
 ];
 
 /** Every setting that a diagnosis can name, in the order in which they are put right. */
-export const EXPLANATIONS: readonly Explanation[] = SETTINGS.map(({ setting, explanation }) => ({
+export const EXPLANATIONS: readonly Explanation[] = SETTINGS.map(({ setting, name, explanation }) => ({
   setting,
+  title: upperFirst(name),
   ...explanation,
 }));

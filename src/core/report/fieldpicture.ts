@@ -3,7 +3,7 @@ import type { Polygons } from '../coverage/index.ts';
 import { place } from './markup.ts';
 import { seamLines } from './seamlines.ts';
 
-/** The field as paths on paper, north up; places in pixels from the top left corner. For looking at: nothing is measured here. */
+/** The field as paths on paper, north up; places in pixels from the top left corner. Only for drawing; nothing is measured here. */
 export interface FieldPicture {
   width: number;
   height: number;
@@ -13,7 +13,7 @@ export interface FieldPicture {
   overlap: string;
   /** The field boundary; empty without one. */
   boundary: string;
-  /** `pass` is 0 where its number would stand on another. */
+  /** `pass` is 0 where its number would cover another. */
   tracks: { pass: number; path: string; x: number; y: number }[];
   /** Seams whose planted width lies outside the tolerance. */
   seams: { kind: 'gap' | 'overlap'; path: string }[];
@@ -111,7 +111,7 @@ function drawAt(
   return { ...size, covered, gaps, overlap, boundary, tracks, seams, points, tooSmall };
 }
 
-/** Room for the boundary too, as far as the covered ground stays at least two thirds of the picture: some boundaries are those of a whole farm. */
+/** Room for the boundary too, as far as the covered ground stays at least two thirds of the picture: some boundaries enclose a whole farm. */
 function withBoundary(ground: Box, boundary: readonly Float64Array[]): Box {
   const most = Math.max(ground[2] - ground[0], ground[3] - ground[1]) / 4;
   const box: Box = [...ground];

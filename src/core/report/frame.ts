@@ -30,7 +30,7 @@ export interface FrameOptions {
   propose?: number;
 }
 
-/** The frame as a person would draw it, at most 100 columns wide: rows, planted rows, sections, drives, then rules and notes. */
+/** The frame as a text drawing, at most 100 columns wide: rows, planted rows, sections, drives, then rules and notes. */
 export function drawFrame(planter: Planter, options: FrameOptions = {}): string {
   const paint = options.color ?? NO_PAINT;
   const out: string[] = [];
@@ -108,7 +108,7 @@ function drawBlock(planter: Planter, block: RowRun): string[] {
   return out;
 }
 
-/** One line of brackets `└─3─┘`, each under its rows; open at an end that goes on in another block. */
+/** One line of brackets `└─3─┘`, each under its rows; open at an end that continues in another block. */
 function brackets(word: string, runs: readonly RowRun[], block: RowRun, cell: number): string[] {
   const line: string[] = Array.from({ length: (block.last - block.first + 1) * cell }, () => ' ');
   const below: string[] = [...line];
@@ -196,7 +196,7 @@ export function sectionCells(planter: Planter, plantings: readonly Planting[]): 
   return rows;
 }
 
-/** Which frame row the n-th planted row is, where rows stand idle; how much row to dig for a count; where the frame hangs. */
+/** Which frame row the n-th planted row is, where rows are idle; how much row to dig for a count; where the frame hangs. */
 export function frameSentences(planter: Planter): string[] {
   const out: string[] = [];
   for (const p of planter.plantings) {
@@ -251,7 +251,7 @@ function proposalLines(planter: Planter, limit: number, paint: Paint): string[] 
   return out;
 }
 
-/** Where a row of an odd frame stands: at an end, or so far from the center line, on which the middle row runs. */
+/** Where a row of an odd frame is: at an end, or so far from the center line, on which the middle row runs. */
 function placeText(row: number, rows: number): string {
   const off = row - (rows + 1) / 2;
   if (off === 0) return 'is on the center line';

@@ -4,17 +4,17 @@ import { effectLines } from './effect.ts';
 import { verdictSentence } from './entries.ts';
 import { SETTING_TITLE } from './labels.ts';
 
-/** The answer before everything else, in plain words. */
+/** The headline of the answer, in plain words. */
 export interface Headline {
   /** What the display was set to, what the planter has, and since when; where no setting is to blame, the verdict's sentence. */
   cause: string;
-  /** What it did to the field, a sentence each; empty where the map shows nothing of it. */
+  /** What it did to the field, one sentence per effect; empty where the map shows none. */
   did: string[];
   /** Titles of further settings that are wrong. */
   also: string[];
 }
 
-/** Sentences of an effect that say what was done to ground and counts; what follows from it under a condition is left to the details. */
+/** Sentences on the effect on ground and counts; conditional consequences are left to the details. */
 const MOST_LINES = 3;
 
 /** The headline of an answer: its first diagnosis with what it did, or the verdict's own sentence. */

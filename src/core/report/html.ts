@@ -35,11 +35,11 @@ export interface HtmlOptions {
 /** Width of a drawing on A4 or Letter, pixels. */
 const PAPER = 740;
 
-/** Passes in the table; a map of more names how many were left out. */
+/** Passes in the table; a larger map says how many were left out. */
 const MOST_PASSES = 300;
 
 /**
- * The answer as one HTML file that needs nothing beside it: no script, no address, pictures as SVG. Text out of a map or planter
+ * The answer as one self-contained HTML file: no script, no address, pictures as SVG. Text from a map or planter
  * file stays text. The same answer gives the same bytes.
  */
 export function htmlReport(answer: Answer, options: HtmlOptions = {}): string {
@@ -72,15 +72,15 @@ ${also.length > 0 ? markup`<h2>Also measured</h2>${list(also)}` : null}<h2>The p
 ${planterPart(answer, planter)}
 <h2>The map that was read</h2>
 ${facts(mapEntries(r, unit))}
-${r.notes.length > 0 ? markup`<h2>Notes</h2>${list(r.notes.map(noteText))}` : null}${options.command === undefined ? null : markup`<h2>The same answer again</h2><p>This command line, run where the files lie, gives the same answer:</p><code>${options.command}</code>`}
-<footer>Made by Guessrow from recorded data. Pass-to-pass accuracy reckoned with: ${gapText(r.seams.accuracyM, unit)}.</footer>
+${r.notes.length > 0 ? markup`<h2>Notes</h2>${list(r.notes.map(noteText))}` : null}${options.command === undefined ? null : markup`<h2>Get the same answer again</h2><p>This command line, run where the files lie, gives the same answer:</p><code>${options.command}</code>`}
+<footer>Made by Guessrow from recorded data. Assumed pass-to-pass accuracy: ${gapText(r.seams.accuracyM, unit)}.</footer>
 </main>`,
   );
 }
 
 /**
  * A whole page around `body`. The policy keeps a browser from fetching or running anything, whatever the text holds. The style
- * stands in the page; for a page served beside it, `styleFile` names a file of the same folder instead.
+ * is in the page; for a page served beside it, `styleFile` names a file of the same folder instead.
  */
 export function htmlPage(title: string, body: Markup, styleFile?: string): string {
   const style =

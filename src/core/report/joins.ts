@@ -1,4 +1,4 @@
-/** How the two rulers compare: which recorded edge is set against which declared edge. */
+/** How the two rulers compare: which recorded edge is compared with which declared edge. */
 import type { Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { rulersOf, type Stretch } from './rulers.ts';
@@ -14,7 +14,7 @@ export interface Join {
   outer: boolean;
 }
 
-/** Edges of the declared bands with the recorded edges they are set against; empty when the map shows no width. */
+/** Edges of the declared bands with the recorded edges they are compared with; empty when the map shows no width. */
 export function joinEdges(report: Report, unit: Unit): Join[] {
   const rulers = rulersOf(report, unit);
   const a = edges(rulers.declared);

@@ -1,7 +1,7 @@
 import type { Grain, Report, Role, Setting } from '../answer.ts';
 import type { MapFormat } from '../intake/types.ts';
 
-/** Where to look, as the heading of a diagnosis. */
+/** Headings of diagnoses. */
 export const SETTING_TITLE: Readonly<Record<Setting, string>> = {
   'planted-rows': 'Rows planted',
   'frame-rows': 'Number of rows on the frame',
@@ -19,7 +19,7 @@ export const SETTING_TITLE: Readonly<Record<Setting, string>> = {
   'section-control-off': 'Section control',
   'section-stuck-on': 'A section that stays on',
   'section-stuck-off': 'A section that drops out',
-  'changed-midway': 'A setting that changed on the way',
+  'changed-midway': 'A setting that changed midway',
   'map-repeated': 'Records that appear twice in the map',
   'map-units': 'Units of the map',
   'declared-layout': 'The planter file itself',

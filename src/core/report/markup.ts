@@ -1,6 +1,6 @@
 import { clean } from './plain.ts';
 
-/** Text that is already markup and is put in as it stands. Everything else that goes into `markup` is escaped. */
+/** Text that is already markup and is inserted unchanged. Everything else that goes into `markup` is escaped. */
 export class Markup {
   readonly text: string;
   constructor(text: string) {

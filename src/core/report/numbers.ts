@@ -1,4 +1,4 @@
-/** Numbers of the answer as text in the planter file's unit. Meters in; a number the map cannot give says so. */
+/** Numbers of the answer as text in the planter file's unit. Input in meters; a number that the map does not give says so. */
 
 import type { Unit } from '../planter/types.ts';
 import { fromMeters, gapText, grouped, lengthText, trim } from '../planter/units.ts';

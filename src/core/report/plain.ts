@@ -13,7 +13,7 @@ export interface Paint {
 const same = (s: string): string => s;
 export const NO_PAINT: Paint = { bold: same, dim: same, red: same, green: same, yellow: same };
 
-// Control characters, line and paragraph separators, and marks that turn the direction of writing or are not seen at all.
+// Control characters, line and paragraph separators, and marks that turn the direction of writing or are invisible.
 // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is looked for
 const UNSAFE = /[\u0000-\u001F\u007F-\u009F\u00AD\u061C\u200B-\u200F\u2028-\u202E\u2060-\u206F\uFEFF\uFFF9-\uFFFB]/g;
 
@@ -22,10 +22,10 @@ export function clean(text: string): string {
   return text.replace(UNSAFE, '\uFFFD');
 }
 
-// What is unsafe in the text of a JSON document: JSON.stringify escapes C0 itself, inside strings, where the others can only be.
+// Unsafe characters in the text of a JSON document: JSON.stringify escapes C0 itself; the others can occur only inside strings.
 const UNSAFE_IN_JSON = /[\u007F-\u009F\u00AD\u061C\u200B-\u200F\u2028-\u202E\u2060-\u206F\uFEFF\uFFF9-\uFFFB]/g;
 
-/** `value` as JSON (RFC 8259) that is safe to print: what would act on a terminal, or is not seen, is written as an escape and read back as it was. */
+/** `value` as JSON (RFC 8259) that is safe to print: characters that act on a terminal or are invisible are written as escapes and read back unchanged. */
 export function jsonText(value: unknown, indent?: number): string {
   return JSON.stringify(value, null, indent).replace(
     UNSAFE_IN_JSON,

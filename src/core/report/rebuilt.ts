@@ -1,6 +1,6 @@
 import type { Unit } from '../planter/types.ts';
 import { areaText, grouped } from '../planter/units.ts';
-import type { Rebuilt } from '../repair/index.ts';
+import type { Rebuilt } from '../rebuild/index.ts';
 import { CAUTIONS } from '../shared/messages.ts';
 import type { Entry } from './entries.ts';
 
@@ -26,7 +26,7 @@ export function aboutRebuilt(b: Rebuilt, source: string, by: string): object {
   };
 }
 
-/** What a rebuilt map changes, before anybody keeps it. */
+/** What a rebuilt map changes, shown before it is saved. */
 export function rebuiltEntries(b: Rebuilt, unit: Unit): Entry[] {
   const counts = new Map<string, number>();
   for (const c of b.changes) counts.set(c.done, (counts.get(c.done) ?? 0) + 1);

@@ -9,18 +9,18 @@ export interface SeamChart {
   reachM: number;
   /** Lines across the chart, from the top down. */
   gridM: number[];
-  /** The band of what is steering and no setting reaches this far, either way. */
+  /** The band of steering error reaches this far, either way. */
   toleranceM: number;
-  /** The chart in a sentence, for those who do not see it. */
+  /** The chart as a sentence, for readers who cannot see it. */
   says: string;
   caption: string;
 }
 
-/** Seams of which one of the two pictures could not be measured are left out. */
+/** Seams that could not be measured in both pictures are left out. */
 export function seamChartOf(report: Report, evidence: Pick<Evidence, 'seams'>, unit: Unit): SeamChart {
   const { toleranceM, accuracyM } = report.seams;
   const seams = evidence.seams.filter((s) => Number.isFinite(s.recordedM) && Number.isFinite(s.plantedM));
-  // One seam at a point row may be yards wide; the scale is for the others.
+  // One seam at a point row may be yards wide; the scale fits the others.
   const sizes = seams.map((s) => Math.max(Math.abs(s.recordedM), Math.abs(s.plantedM))).sort((a, b) => a - b);
   const usual = sizes[Math.ceil(0.85 * sizes.length) - 1] ?? 0;
   const most = sizes[sizes.length - 1] ?? 0;

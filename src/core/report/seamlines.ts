@@ -1,10 +1,10 @@
 /** Where to draw a seam: half-way between the tracks of its two passes. For drawing only; nothing is measured here. */
 import type { Evidence, PassDrawing } from '../answer.ts';
 
-/** At most this many points of a track are looked at. */
+/** At most this many points of a track are used. */
 const POINTS = 80;
 
-/** Lines of each seam of `evidence.seams`, lattice steps interleaved; several where the passes part in between. */
+/** Lines of each seam of `evidence.seams`, lattice steps interleaved; several where the passes separate in between. */
 export function seamLines({
   passes,
   seams,

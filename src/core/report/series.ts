@@ -1,4 +1,4 @@
-/** The bars of a map in planting order, gathered into the columns of a time line. For drawing only; nothing is judged here. */
+/** The bars of a map in planting order, gathered into the columns of a time line. For drawing only; nothing is decided here. */
 import type { Evidence } from '../answer.ts';
 
 export interface Column {

@@ -102,7 +102,7 @@ function machineLines([name, verdict, passes, planter, declared, recorded]: stri
   return wrap(text, undefined, '  - ', '    ');
 }
 
-/** The largest lines of the account, with what they leave out. */
+/** The largest lines of the account, and how many are left out. */
 function accountLines(r: Report): string[] {
   const { shown, rest } = accountRows(r, ACCOUNT_SHOWN);
   const lines = shown.flatMap((l) => wrap(l.says, undefined, '  - ', '    '));

@@ -30,7 +30,7 @@ export class UserError extends Error {
 
 /**
  * Whether the engine found no room for an array, a text or a table: the words of V8, and of Firefox' and Safari's engines (from memory). Other
- * range errors, such as a length below zero, are faults of the program and must be told as such.
+ * range errors, such as a length below zero, are bugs and must be reported as such.
  */
 export function isOutOfMemory(e: unknown): boolean {
   if (!(e instanceof Error)) return false;
@@ -66,7 +66,7 @@ export const CAUTIONS = [
   "The planter maker's manual and the local rules come first; where they say otherwise, follow them.",
 ];
 
-/** The candidate closest to `word` by edits, or null when none is near enough to be worth saying. */
+/** The candidate closest to `word` by edits, or null when none is near enough to suggest. */
 export function nearest(word: string, candidates: readonly string[]): string | null {
   const w = word.toLowerCase();
   let best: string | null = null;

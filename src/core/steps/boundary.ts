@@ -4,7 +4,7 @@ import type { RecordSet } from '../intake/types.ts';
 import type { Extent } from '../plane/index.ts';
 import { UserError } from '../shared/messages.ts';
 
-/** The rings of the boundary out of what `outsideOf` gave, lattice steps. */
+/** The rings of the boundary in the result of `outsideOf`, lattice steps. */
 export function ringsOf({ xy, ringStart }: Shapes): Float64Array[] {
   const rings: Float64Array[] = [];
   for (let r = 1; r + 1 < ringStart.length; r++)
@@ -33,7 +33,7 @@ export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): S
   const own = new Float64Array(2 * n);
   let { minX, minY, maxX, maxY } = map;
   const box = { minX: Infinity, minY: Infinity, maxX: -Infinity, maxY: -Infinity };
-  // Each file is joined across the antimeridian by itself and may come out on the other side of it.
+  // Each file is joined across the antimeridian separately and may end up on the other side of it.
   const turn = 360 * lattice.stepsPerDegree;
   const middle = (boundary.lattice.originX + shapes.xy[0]) * factor - lattice.originX;
   const shift = turn * Math.round(((minX + maxX) / 2 - middle) / turn);
@@ -66,7 +66,7 @@ export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): S
   if (apart || frame.some((v) => Math.abs(v) >= 2 ** 31)) {
     throw new UserError(
       'boundary-far',
-      'The boundary does not lie around the map: it is that of another place.',
+      'The boundary does not surround the map; it belongs to another place.',
       { file: boundary.source },
       'Give the boundary of this field.',
     );
@@ -75,7 +75,7 @@ export function outsideOf(boundary: RecordSet, lattice: Lattice, map: Extent): S
   xy.set(frame.map(Math.round));
   const ringStart = [0, 4];
   for (let r = 0; r + 1 < shapes.ringStart.length; r++) {
-    // Turned round: what the boundary encloses is cut out of the frame, and its holes are outside again.
+    // Reversed: what the boundary encloses is cut out of the frame, and its holes are outside again.
     const from = shapes.ringStart[r];
     const to = shapes.ringStart[r + 1];
     for (let i = from; i < to; i++) {

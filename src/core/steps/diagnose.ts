@@ -1,4 +1,4 @@
-/** What each machine's passes show by themselves: observed, then inferred. */
+/** What each machine's passes show on their own: observed, then inferred. */
 import { compareWidths } from '../account/index.ts';
 import type { Coverage } from '../coverage/index.ts';
 import { diagnose, type Facts, type Judgement } from '../infer/index.ts';
@@ -25,7 +25,7 @@ export interface Diagnosed {
   widths: ReturnType<typeof compareWidths>;
 }
 
-/** Observations are numbered through all machines. */
+/** Observations are numbered across all machines. */
 export function diagnoseMachines(
   records: RecordSet,
   machines: readonly Fitted[],

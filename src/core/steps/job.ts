@@ -1,11 +1,11 @@
-/** What is asked of a check, and the same with every default resolved: the only place that knows one. */
+/** What a check is asked to do, and the same with every default resolved. Defaults are written only here. */
 import type { Limits, Where } from '../intake/index.ts';
 import type { NamedBytes } from '../intake/types.ts';
 import { plantingOf } from '../planter/index.ts';
 import type { Planter } from '../planter/types.ts';
 import type { DateOrder } from '../track/columns/index.ts';
 
-/** A planter that worked in the field; `machine` names it as the map does, and only the passes of that machine are judged against it. */
+/** A planter that worked in the field; `machine` names it as the map does, and only the passes of that machine are compared with it. */
 export interface DeclaredPlanter {
   planter: Planter;
   machine?: string;
@@ -15,7 +15,7 @@ export interface CheckInput {
   /** The map: a GeoJSON, a zipped shapefile, or the loose parts of one shapefile. */
   map: NamedBytes[];
   planter: Planter;
-  /** Every planter that worked in this field, `planter` too, where there are several or one is of a machine that the map names. */
+  /** Every planter that worked in this field, `planter` included, where there are several or one belongs to a machine that the map names. */
   planters?: readonly DeclaredPlanter[];
   /** Left out: each planting is tried and the report says which one the map fits. */
   planting?: string;

@@ -1,4 +1,4 @@
-/** What is said of one machine: its verdict, the layout that was declared, what it recorded, and its seams. */
+/** The summary of one machine: its verdict, the layout that was declared, what it recorded, and its seams. */
 import type {
   DeclaredSummary,
   LayoutFit,

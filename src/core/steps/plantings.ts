@@ -1,4 +1,4 @@
-/** Where nobody said what was planted, the map is judged under each planting; nothing is decided that hangs on the choice. */
+/** Where the user did not name the planting, the map is checked under each one; nothing that depends on the choice is decided. */
 import { verdictOfAll } from '../account/index.ts';
 import type { Answer, MachineSummary } from '../answer.ts';
 import { type Fitted, refit } from './fit/index.ts';
@@ -24,7 +24,7 @@ export function underEachPlanting(
   if (machines.every((m, i) => m === answer.report.machines[i])) return answer;
   const { ifPlanted } = machines[0];
   const verdict = verdictOfAll(machines);
-  // A diagnosis is one only if what it rests on was planted: where that is open, they stand under their planting.
+  // A diagnosis holds only if its planting was planted; where that is open, each is listed under its planting.
   const open = new Set(machines.filter((m) => m.ifPlanted.length > 0 && m.verdict === 'undecided').map((m) => m.name));
   const diagnoses = answer.report.diagnoses.filter((d) => !open.has(d.machine ?? machines[0].name));
   return {
@@ -41,9 +41,9 @@ function underEach(best: MachineSummary, each: readonly MachineSummary[]): Machi
     ...best,
     ifPlanted,
     verdict: 'undecided',
-    says: `Undecided: nobody said what was planted. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`,
+    says: `Undecided: the planting was not named. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`,
     wouldDecide: [
-      'Say what was planted (--planting NAME). If nobody knows: dig, and count the rows between two wheel tracks.',
+      'Say what was planted (--planting NAME). If that is not known: dig, and count the rows between two wheel tracks.',
     ],
     settings: [],
   };

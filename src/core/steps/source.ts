@@ -18,7 +18,7 @@ export async function readSource(input: CheckInput, job: Pick<Job, 'progress'>):
 }
 
 /** How the map is read for a check; the boundary is read without these choices. */
-export function readOptions({
+function readOptions({
   layer,
   where,
   limits,

@@ -16,7 +16,7 @@ import { machineOf } from './machine.ts';
 import type { Areas, Covered } from './measure.ts';
 
 /** Everything that an answer is made of. */
-export interface SummaryInput {
+interface SummaryInput {
   records: RecordSet;
   field: Field;
   covered: Covered;
@@ -25,7 +25,7 @@ export interface SummaryInput {
   job: Job;
 }
 
-/** More recorded ground than this part of it in no pass is worth a note. */
+/** A larger share of the recorded ground in no pass gets a note. */
 const UNPLACED_SHARE = 0.005;
 
 function unplacedSummary({ recordNumber, shapes, lattice }: RecordSet, u: Unplaced): Report['map']['unplaced'] {
@@ -48,18 +48,18 @@ function unplacedSummary({ recordNumber, shapes, lattice }: RecordSet, u: Unplac
 function unplacedNote(records: RecordSet, u: Unplaced): Note {
   return {
     code: 'unplaced',
-    sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground lies in no pass: ${u.records.length} of ${records.recordNumber.length} records could not be put in line with their neighbors.`,
+    sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground lies in no pass: ${u.records.length} of ${records.recordNumber.length} records could not be linked to their neighbors.`,
     place: { file: records.source, record: records.recordNumber[u.largest] },
     todo: 'This ground counts in the areas only; look at these records in a map viewer.',
   };
 }
 
-/** Fields that lie apart are told of, and how to check one of them alone. */
+/** Reports fields that lie apart, and how to check one of them alone. */
 function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
   const column = fieldColumn(records, parts);
   return {
     code: 'several-fields',
-    sentence: `The map holds ${parts[0].origins.fields} fields that lie apart; each is judged by itself.`,
+    sentence: `The map holds ${parts[0].origins.fields} fields that lie apart; each is checked separately.`,
     place: { file: records.source },
     todo: column
       ? `Check one alone with "--where ${column.name}=${column.values[0]}".`
@@ -67,7 +67,7 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
   };
 }
 
-/** A change of width between two passes may be a second planter, where nothing tells machines apart and no second planter was given. */
+/** A change of width between two passes may be a second planter, where nothing distinguishes machines and no second planter was given. */
 function otherPlanterNote(parts: readonly DiagnosedPart[]): Note[] {
   const [{ part, judgement }] = parts;
   if (parts.length > 1 || part.origins.from !== 'one') return [];
@@ -81,7 +81,7 @@ function otherPlanterNote(parts: readonly DiagnosedPart[]): Note[] {
       code: 'two-widths',
       sentence: `${upperFirst(a)}, ${b}: a second planter at work looks the same as a setting that was changed between two passes.`,
       place: {},
-      todo: 'If two planters worked here, give both with "--planter": each is then compared with its own passes. A column that names the machine would tell them apart.',
+      todo: 'If two planters worked here, give both with "--planter": each is then compared with its own passes. A column that names the machine would distinguish them.',
     },
   ];
 }
@@ -139,7 +139,7 @@ export function summarizeAnswer(s: SummaryInput): Answer {
       grain: main.facts.grain,
       records: records.total,
       used: records.recordNumber.length,
-      setAside: records.setAside,
+      setAside: records.skipped,
       passes: passes.passStart.length - 1,
       bars: passes.bars,
       travelM: machines.reduce((sum, m) => sum + m.travelM, 0),

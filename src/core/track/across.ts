@@ -10,10 +10,10 @@ const SNAP_M = 0.15;
 
 /** A side that ends within this of a line across meets it, meters. */
 const HAIR_M = 1e-6;
-/** A look across a strip goes on in steps of this, meters: most strips are not much wider. */
+/** A search across a strip goes in steps of this, meters: most strips are not much wider. */
 const LOOK_STEP_M = 8;
 
-/** How far along the ring a point's direction is looked for, meters: far enough to see over the jog between two bars, and over the wander of a receiver. */
+/** How far along the ring a point's direction is taken, meters: far enough to average out the jog between two bars and the wander of a receiver. */
 const LOOK_M = [0.6, 6] as const;
 /** Lines across a strip: from place `near` of the ring to place `far`, counted in points, `near` below `far`. */
 export interface Chord {
@@ -26,7 +26,7 @@ export interface Chord {
   lengthM: number;
 }
 
-/** Unit vector from point i to what lies ahead of it (or behind, `way` -1) as far as the ring goes that way. */
+/** Unit vector from point i ahead (or back, `way` -1) as far as the ring runs that way. */
 export function direction(m: Float64Array, i: number, way: 1 | -1): [number, number] {
   const n = m.length / 2;
   let sx = 0;
@@ -55,7 +55,7 @@ export function direction(m: Float64Array, i: number, way: 1 | -1): [number, num
   return [dx, dy];
 }
 
-/** The sides of a ring, to look for: edge i begins at point i. All looks draw on `budget`. */
+/** The sides of a ring, for searching: edge i begins at point i. All searches draw on `budget`. */
 export function sidesOf(m: Float64Array, budget: Budget): EdgeGrid {
   const n = m.length / 2;
   const edges = new Float64Array(4 * n);
@@ -94,8 +94,8 @@ export interface Landing {
 }
 
 /**
- * From point i, whose side runs along the unit vector t, to the first of `sides` that runs the other way, no further than a record is wide. Lines that end
- * within a hand of one another end in one place: `landed` keeps the places per side.
+ * From point i, whose side runs along the unit vector t, to the first of `sides` that runs the other way, no further away than a record is wide. Lines that end
+ * close to each other end in one place: `landed` keeps the places per side.
  */
 function lineAcross(
   m: Float64Array,
@@ -135,7 +135,7 @@ function lineAcross(
       const vy = m[2 * k + 1] - py;
       const a = wx * tx + wy * ty;
       const b = vx * tx + vy * ty;
-      // A side that runs the other way and crosses the line, or ends within a hair of it.
+      // A side that runs the other way and crosses the line, or ends just short of it.
       if (b >= a || a < -HAIR_M || b > HAIR_M) continue;
       const s = a / (a - b);
       const t = (1 - s) * (wx * nx + wy * ny) + s * (vx * nx + vy * ny);

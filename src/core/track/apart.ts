@@ -4,7 +4,7 @@ import { travelCosine, travelOf } from './travel.ts';
 import type { Lanes } from './types.ts';
 
 /**
- * Groups of lanes made anew with the times of the records. Lanes that lie side by side digit for digit, but were laid down at other
+ * Groups of lanes rebuilt with the times of the records. Lanes that lie side by side digit for digit, but were laid down at other
  * times, are neighboring passes; lanes of the same times on one line across are one pass, whatever lies between them.
  */
 export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
@@ -70,7 +70,7 @@ function without({ lane, laneStart, laneQuads }: Lanes, store: Int32Array, cut: 
   return out;
 }
 
-/** What the quads of lanes a and b that lie beside one another say. */
+/** Evidence from the quads of lanes a and b that lie side by side. */
 interface Votes {
   a: number;
   b: number;
@@ -93,7 +93,7 @@ function meetings(
   const out = new Map<number, { n: number; flip: number }>();
   const first = new Map<number, number>();
   const c = quads.corner;
-  // Records of one instant mostly stand together in the file.
+  // Records of one instant are mostly adjacent in the file.
   let lastT = Number.NaN;
   let lastR = -1;
   for (let q = 0; q < quads.count; q++) {

@@ -16,7 +16,7 @@ interface Run {
 }
 
 /**
- * Cuts the groups of lanes into passes of bars in the direction of travel, in time order. Where nothing tells the direction, all
+ * Cuts the groups of lanes into passes of bars in the direction of travel, in time order. Where nothing shows the direction, all
  * passes are turned so that their sections lie alike, one way or (`mirrored`) the other.
  */
 export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Passes {
@@ -75,7 +75,7 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
   return passes;
 }
 
-/** Per record what is one number for all that was laid down at once: the record itself where records hold several parts, else its time; null where nothing tells. */
+/** Per record what is one number for all that was laid down at once: the record itself where records hold several parts, else its time; null where nothing shows it. */
 function instantsOf({ quads }: Lanes, timeMs: Float64Array | null): Float64Array | null {
   const last = quads.count > 0 ? quads.record[quads.count - 1] : 0;
   // Pieces of cut strips are of one record too, one behind the other.
@@ -116,7 +116,7 @@ function collect({ quads, lane, group }: Lanes, sets: Sets): Bars {
 }
 
 /**
- * Joins bars that lie side by side and follow, or go before, one and the same bar in different lanes: at the ends of a pass the lines across differ a
+ * Joins bars that lie side by side and follow, or precede, the same bar in different lanes: at the ends of a pass the lines across differ a
  * little from section to section. True when there were any.
  */
 function joinForked(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array, bars: Bars, sets: Sets): boolean {
@@ -155,12 +155,12 @@ function joinBeside({ quads, right, left }: Lanes, timeMs: Float64Array | null, 
     const r = right[q];
     const l = left[q];
     if (r >= 0 && sameTime(q, r)) sets.join(q, r);
-    // Where the one to the left has this one to its right, it is joined there.
+    // The bar to the left joins this one from its own side.
     if (l >= 0 && right[l] !== q && sameTime(q, l)) sets.join(q, l);
   }
 }
 
-/** Sections with a wide hole between them belong together all the same when the log says one instant. */
+/** Sections with a wide hole between them still belong together when the log gives one instant. */
 function joinAtOneTime(lanes: Lanes, timeMs: Float64Array, forward: Uint8Array, sets: Sets): void {
   const { quads, lane, group } = lanes;
   const last = new Map<number, Map<number, number>>();
@@ -196,10 +196,10 @@ function sideBySide(lanes: Lanes, forward: Uint8Array, a: number, b: number): bo
   return Math.abs(along) < 0.6 * length + 0.1;
 }
 
-/** The bar that follows each bar in the group's direction, as most of its lanes say; -1 at the end. */
+/** The bar that follows each bar in the group's direction, by majority of its lanes; -1 at the end. */
 function successors(lanes: Lanes, bars: Bars, forward: Uint8Array): Int32Array {
   const { laneStart, laneQuads, front } = lanes;
-  // Majority vote in one sweep (Boyer and Moore): lanes that disagree cancel one another.
+  // Majority vote in one sweep (Boyer and Moore): lanes that disagree cancel each other.
   const next = new Int32Array(bars.count).fill(-1);
   const lead = new Int32Array(bars.count);
   for (let i = 0; i + 1 < laneStart.length; i++) {
@@ -235,12 +235,12 @@ function orderBars(bars: Bars, next: Int32Array): number[][] {
     if (list.length) out.push(list);
   };
   for (let b = 0; b < bars.count; b++) if (before[b] < 0) follow(b);
-  // What is left runs in rings: a lap without a break.
+  // The rest are rings: laps without a break.
   for (let b = 0; b < bars.count; b++) if (!seen[b]) follow(b);
   return out;
 }
 
-/** Which way each group was driven, +1 along its own direction or -1, and what told it. */
+/** Which way each group was driven, +1 along its own direction or -1, and what shows it. */
 function travelSigns(
   lanes: Lanes,
   columns: Columns,
@@ -287,7 +287,7 @@ function travelSigns(
   return { sign: Int8Array.from(votes, (v) => (v < 0 ? -1 : 1)), from };
 }
 
-/** Signs by which the wider sections lie to the right in every group: an odd layout looks the same way in all of them, an even one either way. */
+/** Signs that put the wider sections to the right in every group: an uneven layout faces the same way in all of them, an even one either way. */
 function turnAlike(lanes: Lanes, bars: Bars, forward: Uint8Array, sign: Int8Array, mirrored: boolean): void {
   const c = lanes.quads.corner;
   const most = new Int32Array(lanes.groups);
@@ -322,7 +322,7 @@ const CRUMB_BARS = 8;
 
 /**
  * The chains without a few sections that began or ended apart from the rest of their pass, too far apart to be one bar, where neither log nor
- * time tells which bar they are of: they would pass for passes of their own.
+ * time shows which bar they belong to: they would look like passes of their own.
  */
 function withoutCrumbs(lanes: Lanes, bars: Bars, chains: number[][]): number[][] {
   const longest = new Int32Array(lanes.groups);
@@ -358,7 +358,7 @@ const NO_BREAK_M = 0.5;
 const ASIDE_M = 45;
 
 /**
- * Chains of bars put together where the one goes on where the other ended, at the next record or time, in another place across travel: sections went off and others on.
+ * Chains of bars joined where one continues where the other ended, at the next record or time, in another place across travel: sections went off and others on.
  */
 function joinChains(
   { quads }: Lanes,
@@ -370,7 +370,7 @@ function joinChains(
   const order = chains
     .map((list) => list)
     .sort((a, b) => key(a[0]) - key(b[0]) || bars.lowest[a[0]] - bars.lowest[b[0]]);
-  /** Keys of all bars, to see whether one comes between. */
+  /** Keys of all bars, to check whether one comes between. */
   const keys = Float64Array.from({ length: bars.count }, (_, b) => key(b)).sort();
   const between = (from: number, to: number): boolean => {
     const i = firstAbove(keys, from);

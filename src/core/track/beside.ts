@@ -13,7 +13,7 @@ export type Chain = Pick<Lanes, 'front' | 'lane' | 'laneStart' | 'laneQuads' | '
 /** How far to the side a section may be missing and the next record still count as the same bar, meters. */
 const WIDEST_HOLE_M = 3.2;
 
-/** What the quads of two lanes that lie side by side say. */
+/** Evidence from the quads of two lanes that lie side by side. */
 interface Votes {
   a: number;
   b: number;
@@ -25,7 +25,7 @@ interface Votes {
   apart: number;
 }
 
-/** Fewer sides in common between two strips are chance. */
+/** Fewer common sides between two strips are chance. */
 const FEWEST_SURE = 3;
 
 /** The quads to the left and right of the same instant, and the groups of lanes that ran side by side. `bySharing`: pieces of strips, of which those of one pass share sides. */
@@ -53,16 +53,16 @@ export function findBeside(
     const flip = e.flip > 0 ? -1 : 1;
     if (Math.abs(x) > 0.9 && Math.abs(y) > 0.9 && x * y * flip < 0) return false;
     const step = Math.max(trend!.step[a], trend!.step[b]);
-    // Written bar by bar, the records of a bar stand closer together than one bar and the next.
+    // In a file written bar by bar, the records of a bar are closer together than one bar and the next.
     if (step >= 1.5) return e.apart / e.n < 3 * step;
-    // Written one record after the other along a lane: as wide as this, the record is a whole bar, and what lies beside it another pass.
+    // Written record by record along a lane: a record this wide is a whole bar, and its neighbor another pass.
     // Farther apart in the file than the next pass is: the file holds one section of the whole map after the other.
     const next = e.apart / e.n < 1.5 * Math.max(laneLen(a), laneLen(b));
     return e.apart / e.n < 3 || trend!.widthM[a] < WIDEST_SECTION_M || !next;
   };
   for (const [key, e] of countVotes(quads, chain, faced)) {
     const short = Math.min(laneLen(e.a), laneLen(e.b));
-    // Lanes of one pass agree wherever they face each other; neighboring passes agree by chance, and seldom.
+    // Lanes of one pass agree wherever they face each other; neighboring passes agree only by chance, and rarely.
     // Strips share corners with those of their own pass only, and in a bend their pieces do not match one by one.
     const enough = bySharing
       ? e.sure >= FEWEST_SURE && e.sure > e.misses
@@ -168,7 +168,7 @@ function countHand(quads: Quads, chain: Chain, faced: Facing, hand: number, foun
     const qb = 8 * q + 2 * ((front[q] + 3) & 3);
     const rf = 8 * r + 2 * front[r];
     const rb = 8 * r + 2 * ((front[r] + 3) & 3);
-    // Right sides of both, back to front: which way they run is all that matters.
+    // Right sides of both, back to front: only their direction matters.
     e.flip += (c[qf] - c[qb]) * (c[rf] - c[rb]) + (c[qf + 1] - c[qb + 1]) * (c[rf + 1] - c[rb + 1]) < 0 ? 1 : -1;
   }
 }
@@ -261,7 +261,7 @@ function nearestBeside(
       if (out < -0.3 || Math.abs(out) >= Math.min(least, otherOut)) continue;
       const along = Math.abs(dx * u[0] + dy * u[1]);
       if (along > half) continue;
-      // The facing side must look back at us.
+      // The facing side must face this one.
       const far = (t & ~3) | ((t + 2) & 3);
       if ((middles[2 * far] - middles[2 * t]) * ox + (middles[2 * far + 1] - middles[2 * t + 1]) * oy <= 0) continue;
       const v = travelOf(quads, r, front[r]);

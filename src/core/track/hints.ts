@@ -5,7 +5,7 @@ import type { Quads } from './quads.ts';
 
 /** Quads on which a column is tried. */
 const TRIED = 3000;
-/** A column tells along from across when it does so in at least this part of the quads that have neighbors both ways. */
+/** A column distinguishes along from across when it does so in at least this share of the quads that have neighbors both ways. */
 const CLEAN_SHARE = 0.75;
 /** No frame is wider (common practice): records further apart are of different instants. */
 const WIDEST_M = 45;
@@ -13,7 +13,7 @@ const WIDEST_M = 45;
 const MOST_SECTIONS = 64;
 /** A heading lies this near the way through a quad, degrees. */
 const NEAR_DEG = 12;
-/** Fewer records in one line are chance: a few wide ones reach as far as a frame. */
+/** Fewer records in one line may be chance: a few wide ones reach as far as a frame. */
 const FEWEST_IN_LINE = 8;
 const HEADING_NAME = /head|course|track|bearing|dir/i;
 
@@ -21,7 +21,7 @@ const HEADING_NAME = /head|course|track|bearing|dir/i;
 export type Vote = (q: number) => number;
 
 /**
- * What the columns say about which sides of a quad lie across travel. A column has a vote only after it was tried against the geometry: times are equal from
+ * Evidence from the columns about which sides of a quad lie across travel. A column votes only after a test against the geometry: times are equal from
  * section to section and change along travel, section numbers the other way round, and a heading points through two of the sides.
  */
 export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Column[]): Vote[] {
@@ -46,8 +46,8 @@ export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Colu
 const STRAIGHT = Math.cos(Math.PI / 12);
 
 /**
- * What the order of the file says: records that follow one another in one line, for longer than any frame is wide, follow travel. The sections of a bar, which
- * may follow one another too, end with the frame.
+ * Evidence from the order of the file: records that follow each other in one line, for longer than any frame is wide, follow travel. The sections of a bar, which
+ * may follow each other too, end with the frame.
  */
 function lineVote(quads: Quads): Vote {
   const { count, record, corner: c } = quads;
@@ -122,7 +122,7 @@ function staysThrough(quads: Quads, links: SideLinks, values: ArrayLike<number>,
   return other === 1 && (same & 2) === 2 ? -1 : 0;
 }
 
-/** The same of a column that was tried: that it stays one way is enough, for a neighbor of another value may be one of another pass. */
+/** The same for a tested column: that it stays one way is enough, because a neighbor with another value may belong to another pass. */
 function staysOneWay(quads: Quads, links: SideLinks, values: ArrayLike<number>, q: number): number {
   const both = staysThrough(quads, links, values, q);
   if (!Number.isNaN(both)) return both;

@@ -5,7 +5,7 @@
  * order of passes and bars with holes. Guarantees that the result does not depend on the order of the records when times or
  * headings are given, and not on which corner a record begins with.
  *
- * 1. `quads.ts`: records, or their parts, with four clear corners; exact repeats and long records are told apart.
+ * 1. `quads.ts`: records, or their parts, with four clear corners; exact repeats and long records are separated.
  * 2. `strips.ts`: long records are cut across into quads; a record that is no strip is left for areas only.
  * 3. `links.ts`: sides that lie against each other, digit for digit, nearly, or one of them longer than the other.
  * 4. `lanes.ts`: which sides lie across travel, from what hangs together and from columns that were tried against it (`hints.ts`); lanes along travel.
@@ -38,12 +38,12 @@ export interface Laid {
   lanes: Lanes;
 }
 
-/** Below this part of the area a map of long records is no map of strips. */
+/** Below this share of the area a map of long records is not a map of strips. */
 const STRIP_SHARE = 0.8;
-/** A lap round the field in one record is no strip, and may be a quarter of the ground: where nearly all records are strips, they need not be more of the area than this. */
+/** A lap around the field in one record is not a strip, and may be a quarter of the ground. Where nearly all records are strips, this share of the area is enough. */
 const LEAST_STRIPS = 0.5;
 const FEWEST_STRIPS = 6;
-/** Up to this part of the area long records are strays in a map of log intervals. */
+/** Up to this share of the area, long records are outliers in a map of log intervals. */
 const STRAY_SHARE = 0.2;
 
 /** Steps 1 to 4. `fine` is a lattice fine enough for cut strips. */
@@ -54,14 +54,14 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreLong(shapes, quads, plane)) {
     return { grain: 'interval', quads, lanes: findLanes(shapes, quads, (links) => axisVotes(quads, links, columns)) };
   }
-  // Short pieces of a strip, where a section was off for a bar or two, are quads as they stand.
+  // Short pieces of a strip, where a section was off for a bar or two, are quads unchanged.
   const { short: bars, long: slabs } = byLength(quads);
   const cutUp = Uint32Array.from([...quads.long, ...quads.odd, ...slabs]).sort();
   const strips = cutStrips(shapes, cutUp, plane, fine);
   const isStrips =
     strips.share >= STRIP_SHARE ||
     (strips.share >= LEAST_STRIPS && strips.recordShare >= STRIP_SHARE && records >= FEWEST_STRIPS);
-  // Ground joined across passes has no width: pieces that happen to look like strips would be given one.
+  // Ground joined across passes has no width, though pieces of it may look like strips.
   const whole = onLattice(shapes, isStrips ? bars : null, fine, plane.lattice);
   const short = whole.shapeStart.length - 1;
   const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, bars.record, strips.record) : NONE;
@@ -98,7 +98,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   };
 }
 
-/** No log interval is longer than this, meters (common practice: 3 s at 5 m/s), and a quad that is so many times longer than wide is a short pass of one section. */
+/** No log interval is longer than this, meters (common practice: 3 s at 5 m/s), and a quad this many times longer than wide is a short pass of one section. */
 const LONGEST_INTERVAL_M = 15;
 const SLENDER = 3;
 
@@ -165,7 +165,7 @@ interface Pieces {
   record: Uint32Array;
   /** 1 where it was cut from a strip. */
   isCut: Uint8Array;
-  /** Where each piece was put. */
+  /** Where each piece went. */
   place: Uint32Array;
 }
 

@@ -10,10 +10,10 @@ import { travelCosine } from './travel.ts';
 import type { Lanes } from './types.ts';
 
 /**
- * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives what is known of
- * that besides lengths. `joints` are pairs of sides (4·quad + k)
+ * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives other evidence
+ * than lengths. `joints` are pairs of sides (4·quad + k)
  * that are known to follow one another though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips;
- * `bySharing`: pieces of one pass share their sides, and no others do.
+ * `bySharing`: only pieces of one pass share their sides.
  */
 export function findLanes(
   shapes: Shapes,
@@ -31,7 +31,7 @@ export function findLanes(
     links.link[t] = s;
   }
   const middles = sideMiddles(quads);
-  // Records that do not share corners: what lies against a side is there within rounding and the jitter of the heading.
+  // For records that do not share corners: a neighbor touches a side within rounding and the jitter of the heading.
   linkNearSides(
     quads,
     middles,
@@ -58,20 +58,20 @@ export function findLanes(
     }),
   );
   const chain = chainLanes(quads, links, across);
-  // Pieces of one strip stand in the order in which it was cut, from either of its ends.
+  // Pieces of one strip are in the order in which it was cut, from either of its ends.
   const beside = findBeside(quads, links, middles, chain, ordered && !bySharing, bySharing);
   return { quads, ...chain, ...beside };
 }
 
-/** Records of one instant, and of the next one, stand no further apart than this in a file in log order: no planter has more sections. */
+/** Records of one instant, and of the next one, are no further apart than this in a file in log order: no planter has more sections. */
 const NEAR_IN_FILE = 150;
 
-/** Quads that hang together in no greater number say nothing of the direction by themselves. */
+/** A smaller connected group of quads shows no direction on its own. */
 const FEW = 8;
 
 /**
- * A few bars of another width than the one before, which they follow in the log: linked before the direction is known, so that it becomes theirs. Longer
- * ones know it themselves, and at a corner of the headland the side of one pass lies against the end of the other.
+ * A few bars of another width than the bar that they follow in the log: linked before the direction is known, so that they take it over. Longer
+ * runs show it themselves, and at a corner of the headland the side of one pass touches the end of the other.
  */
 function linkCrumbs(quads: Quads, links: SideLinks): void {
   const sets = new Sets(quads.count);
@@ -92,7 +92,7 @@ function linkCrumbs(quads: Quads, links: SideLinks): void {
   );
 }
 
-/** True when the file stands in the order of the log: nearly every record is followed by one close by, and often by one that lies against it. */
+/** True when the file is in the order of the log: nearly every record is followed by one close by, and often by one that touches it. */
 function inLogOrder(quads: Quads, links: SideLinks): boolean {
   const c = quads.corner;
   let near = 0;
@@ -104,12 +104,12 @@ function inLogOrder(quads: Quads, links: SideLinks): boolean {
   return quads.count > 1 && near > 0.9 * (quads.count - 1) && against > 0.4 * (quads.count - 1);
 }
 
-/** Logarithm of how much longer the strands along travel are than those across, from which on nobody needs to be asked. */
+/** Logarithm of the ratio of the strands along travel to those across, above which no other evidence is needed. */
 const CLEARLY_LONGER = Math.log(3);
 
 /**
- * 0 when sides 0 and 2 of a quad are its front and back, 1 when sides 1 and 3 are. Never told by which is longer: within
- * everything that hangs together, the strands along travel are longer in meters than the strands from section to section. Where that is not clear, or two
+ * 0 when sides 0 and 2 of a quad are its front and back, 1 when sides 1 and 3 are. Never decided by which is longer: within
+ * a connected group, the strands along travel are longer in meters than the strands from section to section. Where that is not clear, or two
  * columns agree against it, the columns decide.
  */
 function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, columns: readonly Vote[]): Uint8Array {
@@ -150,7 +150,7 @@ function settleByColumns(
     }
     const root = parts.find(q);
     const clear = Math.abs(votes[root]) > CLEARLY_LONGER * size[root];
-    // Half of the part at least is spoken for.
+    // At least half of the part has a vote.
     if (Math.abs(says[root]) < (clear ? 1.5 : 0.5) * size[root]) continue;
     across[q] = says[root] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
   }
@@ -161,7 +161,7 @@ function joinLinked(quads: Quads, { link }: SideLinks, ordered: boolean, strands
   for (let s = 0; s < link.length; s++) {
     const t = link[s];
     if (t <= s) continue;
-    // A neighboring pass that happens to lie digit for digit against this one was logged at another time.
+    // A neighboring pass that touches this one digit for digit by chance was logged at another time.
     if (ordered && Math.abs(quads.record[s >> 2] - quads.record[t >> 2]) > NEAR_IN_FILE) continue;
     strands.join(2 * (s >> 2) + (s & 1), 2 * (t >> 2) + (t & 1));
     parts.join(s >> 2, t >> 2, (s ^ t) & 1);
@@ -185,7 +185,7 @@ function strandLengths({ count, corner: c }: Quads, strands: Sets): Float64Array
 
 /** Per part, at its root: above 0 where the strands that run as the root's sides 0 and 2 do are the longer ones. */
 function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64Array {
-  // Of few strands many records ask, so each logarithm is taken once.
+  // Many records share a strand; cache its logarithm.
   const logM = strandM.map((m) => (m > 0 ? Math.log(m) : 0));
   const votes = new Float64Array(strandM.length / 2);
   for (let q = 0; q < votes.length; q++) {
@@ -195,10 +195,10 @@ function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64
   return votes;
 }
 
-/** A record says nothing of the direction of one this far off, meters, though it follows in the log. */
+/** A record is no evidence for the direction of one this far away, meters, even if it follows in the log. */
 const IN_LINE_M = 50;
 
-/** Parts with too few records to tell take the direction of the nearest long strand: nearest in the log where the file stands in its order, else in the field. */
+/** Parts with too few records take the direction of the nearest long strand: nearest in the log where the file is in its order, else in the field. */
 function settleSmallParts(
   quads: Quads,
   parts: Sets,
@@ -285,7 +285,7 @@ function chainLanes(quads: Quads, links: SideLinks, across: Uint8Array): Chain {
     return t >= 0 && (t & 1) === across[t >> 2] ? t : -1;
   };
   const walk = (q0: number): void => {
-    // Back to the lane's first quad, or once round a ring.
+    // Back to the lane's first quad, or once around a ring.
     let back = across[q0] + 2;
     let q = q0;
     for (;;) {

@@ -2,12 +2,12 @@ import { lengthOf } from '../geometry/length.ts';
 import { travelOf } from './travel.ts';
 import type { Bars, Lanes, Passes } from './types.ts';
 
-/** More records than this to a bar are a pile, and are sorted the plain way. */
+/** A bar with more records than this is a pile; a general sort handles it. */
 const MANY = 64;
 
 /** Writes bars into `passes`. */
 export class BarLayer {
-  /** Quads of the bar in hand, left to right, and how far right each lies. */
+  /** Quads of the current bar, left to right, and how far right each lies. */
   private order = new Uint32Array(64);
   private place = new Float64Array(64);
 
@@ -69,7 +69,7 @@ export class BarLayer {
       const o = 8 * q;
       const u =
         (src[o] + src[o + 2] + src[o + 4] + src[o + 6]) * rx + (src[o + 1] + src[o + 3] + src[o + 5] + src[o + 7]) * ry;
-      // Put in its place: a bar holds few records, and a file mostly has them in order or in reverse.
+      // Insertion sort: a bar holds few records, and a file mostly has them in order or in reverse.
       let k = e - 1;
       for (; n <= MANY && k >= 0 && place[k] > u; k--) {
         place[k + 1] = place[k];
@@ -93,7 +93,7 @@ function measureBar(passes: Passes, b: number, from: number, filled: number): vo
   const { corner, leftM, rightM } = passes;
   const l = 8 * from;
   const r = 8 * (filled - 1);
-  // Back edge (corners 0 and 1) and front edge (3 and 2) are measured each along its own line, so a turn costs nothing.
+  // Back edge (corners 0 and 1) and front edge (3 and 2) are each measured along their own line, so a turn does not matter.
   const bx = corner[r + 2] - corner[l];
   const by = corner[r + 3] - corner[l + 1];
   const fx = corner[r + 4] - corner[l + 6];

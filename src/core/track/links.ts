@@ -5,7 +5,7 @@ import type { Shapes } from '../geometry/shapes.ts';
 import type { Quads } from './quads.ts';
 import { cellBits, SpatialHash } from './spatial-hash.ts';
 
-/** For every side (4·quad + k) the side that lies against it, or -1. `exact` says that both ends are the same points of the file. */
+/** For every side (4·quad + k) the side that touches it, or -1. `exact`: both ends are the same points of the file. */
 export interface SideLinks {
   link: Int32Array;
   exact: Uint8Array;
@@ -14,7 +14,7 @@ export interface SideLinks {
 /** The next side of the same quad, which begins where side `s` ends. */
 const after = (s: number): number => (s & ~3) | ((s + 1) & 3);
 
-/** Places in the table that all sides of a map may ask for, and each of them: thousands on one spot ask for each other's. */
+/** Limit of slots read in the table: for any map, and more for each side. Thousands of sides on one spot would read each other's. */
 const MOST_PROBES = 100_000_000;
 const PROBES_EACH = 100;
 
@@ -29,7 +29,7 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const { slots } = table;
   const bits = cellBits(2 * usualSide(shapes, quads));
   const budget = new Budget(MOST_PROBES, PROBES_EACH, sides, tooClose);
-  // Sections follow one another in the file and bars do, so the side against this one mostly stands as far back as last time.
+  // Sections follow each other in the file and so do bars, so the side against this one is mostly as far back as last time.
   const back = new Int32Array(4);
   const joins = (s: number, t: number): boolean => {
     if (t < 0 || link[t] >= 0 || t >> 2 === s >> 2) return false;
@@ -49,7 +49,7 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
     if (joins(s, s - back[s & 3])) continue;
     const a = 2 * point[s];
     const b = 2 * point[after(s)];
-    // The other quad runs along the side the other way, so neither cell nor hash must care for direction.
+    // The other quad runs along the side the other way, so cell and hash must not depend on direction.
     const x = xy[a] + xy[b];
     const y = xy[a + 1] + xy[b + 1];
     const g = Math.imul(x, 0x9e3779b1) + Math.imul(y, 0x85ebca6b);
@@ -91,22 +91,22 @@ export function sideMiddles(quads: Quads): Float64Array {
   return m;
 }
 
-export interface NearRule {
+interface NearRule {
   /** How far the middles may lie apart across the side (along its normal) and along it, meters. */
   normalM: number;
   alongM: number;
-  /** And along it no further than this part of the side. */
+  /** And along it no further than this share of the side. */
   alongShare: number;
   /** Least cosine between the side and the other side taken backwards. */
   cosine: number;
-  /** Largest difference of the two lengths, as a part of the shorter and in meters: either may hold. */
+  /** Largest difference of the two lengths, as a share of the shorter and in meters: either is enough. */
   lengthShare: number;
   lengthM: number;
   /** Largest difference of the two quads' depths behind the side, as a part of the shallower: what lies crosswise differs. */
   depthShare: number;
 }
 
-/** Links still open sides for which `use` holds to the nearest open side that fits `rule`; both must find each other the nearest. */
+/** Links open sides for which `use` holds to the nearest open side that fits `rule`; each must be the other's nearest. */
 export function linkNearSides(
   quads: Quads,
   middles: Float64Array,
@@ -180,12 +180,12 @@ function nearestOpen(
 
 /** Ends of sides that step lie this near the line of the other side, meters. */
 const STEP_NORMAL_M = 0.25;
-/** Sides of which at least this part of the shorter one is common follow one another though one is longer. */
+/** Sides that share at least this much of the shorter one follow each other though one is longer. */
 const STEP_SHARE = 0.6;
 
 /**
- * Links still open sides for which `use` holds and which lie on one line and mostly over one another: a bar in which a section went off or on has another
- * width than the one before. Each must be the other's best. `around` calls its second argument with the quads that may follow or go before a quad.
+ * Links open sides for which `use` holds and which lie on one line and mostly coincide: a bar in which a section went off or on has another
+ * width than the one before. Each must be the other's best. `around` calls its second argument with the quads that may follow or precede a quad.
  */
 export function linkSteps(
   quads: Quads,
@@ -253,7 +253,7 @@ export function quadsAround(
 
 /**
  * How badly side t lies against side s (`len` meters long), meters: their distance, and half a meter for a shorter one that lies quite beside the
- * other; Infinity where they do not lie on one line and mostly over one another.
+ * other; Infinity where they do not lie on one line and mostly coincide.
  */
 function stepBetween(c: Float64Array, s: number, t: number, len: number): number {
   const e = after(s);
@@ -266,7 +266,7 @@ function stepBetween(c: Float64Array, s: number, t: number, len: number): number
   const [from, to] = [along(f), along(t)];
   if (!(to > from)) return Infinity;
   const share = (Math.min(to, len) - Math.max(from, 0)) / Math.min(len, to - from);
-  // Lines that a heading tilts meet in the middle; of a long side the ends may lie further off.
+  // Lines tilted by a heading meet in the middle; the ends of a long side may lie further apart.
   const most = STEP_NORMAL_M + 0.03 * Math.max(len, to - from);
   if (share < STEP_SHARE || off(t) > most || off(f) > most) return Infinity;
   return (off(t) + off(f)) / 2 + (1 - share) / 2;

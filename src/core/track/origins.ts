@@ -4,15 +4,15 @@ import { Sets } from '../geometry/unionfind.ts';
 import type { Columns } from './columns/index.ts';
 import type { Passes } from './types.ts';
 
-/** Where every pass comes from: which machine drove it, and on which day. */
+/** The origin of every pass: which machine drove it, and on which day. */
 export interface Origins {
   /** Names of the machines: as a column has them, else "machine 1" and so on in the order in which they began. One at least. */
   machines: string[];
-  /** What told them apart; `one` where nothing does. */
+  /** What distinguishes them; `one` where nothing does. */
   from: 'column' | 'times' | 'one';
   /** Per pass: index into `machines`. */
   machine: Uint16Array;
-  /** Per pass: spells of work, counted from 0, with a night's rest between them; all 0 where there are no times. */
+  /** Per pass: periods of work, counted from 0, with a night's rest between them; all 0 where there are no times. */
   day: Uint16Array;
   /** First moment of each spell, ms since 1970 UTC; NaN without dates. */
   dayMs: number[];

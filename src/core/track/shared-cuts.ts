@@ -6,7 +6,7 @@ import { LONGEST_SIDE_M } from './quads.ts';
 /** On a coarser lattice than this, meters, the sides of two passes that were steered well fall together. */
 const COARSE_M = 0.03;
 
-/** Whether strips of one pass can be told from strips of two by what they share. */
+/** Whether strips of one pass can be distinguished from strips of two by what they share. */
 export const tellsStripsApart = (stepM: number): boolean => stepM <= COARSE_M;
 
 /** Strips with at least so many corners in common, digit for digit, are sections of one pass: two passes share none but by chance. */
@@ -17,7 +17,7 @@ const ON_SIDE_M = 0.06;
 const LEAST_M = 0.3;
 
 /**
- * Sections of one pass that were dissolved each by itself keep their own corners, where their sides bend, and would be cut in different places: no bar would
+ * Sections of one pass that were dissolved separately keep their own corners, where their sides bend, and would be cut in different places: no bar would
  * hold them all. So each gets the corners of its neighbors, and the ends of the lines across them, as points of its own sides, over all sections
  * of the pass. `looks` bounds the work: when it is used up, strips stay as they are. Looks across draw on `budget`.
  */
@@ -86,7 +86,7 @@ function besideOf(rings: readonly Float64Array[], stepM: number, budget: Budget)
     }
   });
   // Whole passes share no corners; where some strips do, the others are sections too: those that end each at its own place and run straight share none,
-  // but stand one after the other in the file, and touch.
+  // but are adjacent in the file, and touch.
   if ([...shared.values()].filter((n) => n >= FEWEST_SHARED).length < MOSTLY * rings.length) shared.clear();
   else
     for (let r = 1; r < rings.length; r++)

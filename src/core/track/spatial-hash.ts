@@ -1,8 +1,8 @@
 /**
- * A table of numbers found again by hash, in which what lies together in the field stands together in memory: a file mostly goes from
- * neighbor to neighbor, and a table of many megabytes is otherwise waited for at every look. A key is the cell of the field that it lies
+ * A hash table of numbers in which what is close in the field is close in memory: a file mostly goes from
+ * neighbor to neighbor, and a table of many megabytes otherwise misses the cache at every lookup. A key is the cell of the field that it lies
  * in and a hash. It is looked for in a few places beside one another that belong to the cell, then (where very much lies on one spot)
- * from a place that the hash alone tells. Whoever put a key in first is found first.
+ * from a slot that the hash alone decides. What was inserted first is found first.
  */
 export class SpatialHash {
   readonly slots: Int32Array;

@@ -144,7 +144,7 @@ const LEAST_STEP_M = 0.4;
 /**
  * Cuts a ring (counter-clockwise) across into quads, and writes them counter-clockwise. Every point looks across the strip; lines that meet others are
  * left out; what lies between a line and the next one inward is a quad, so that neighboring quads share a side digit for digit. A sudden step
- * of a side (a section that goes off) parts two runs of quads, and `joints` tells which quads meet there.
+ * of a side (a section that goes off) parts two runs of quads, and `joints` says which quads meet there.
  */
 function cutRing(ring: Float64Array, out: number[], joints: number[], budget: Budget): void {
   const m = fromEnd(ring);

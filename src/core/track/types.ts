@@ -20,7 +20,7 @@ export interface Lanes {
   sharedShare: number;
 }
 
-/** A pass cut in bars, in the direction of travel. All arrays are per bar unless said; lengths in meters on the plane. */
+/** A pass cut into bars, in the direction of travel. All arrays are per bar unless noted; lengths in meters on the plane. */
 export interface Passes {
   /** Bars of pass p (0-based): `passStart[p] .. passStart[p + 1]`. Passes are in time order (record order without times). */
   passStart: Uint32Array;

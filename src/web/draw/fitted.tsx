@@ -1,7 +1,7 @@
 import type { VNode } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 
-/** A drawing laid out for the room it has, in CSS pixels, and again as that changes: at true size its text keeps its own. */
+/** A drawing laid out for its available width, in CSS pixels, and again when that changes: at true size its text keeps its own. */
 export function Fitted({ children }: { children: (width: number) => VNode }) {
   const ref = useRef<HTMLDivElement>(null);
   const [width, setWidth] = useState(900);

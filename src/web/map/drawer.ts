@@ -1,4 +1,4 @@
-/** Makes the drawing of a map beside the page's own thread, which half a million records would hold up for a second and more. */
+/** Prepares the drawing of a map in another thread; half a million records would block the page for a second or more. */
 import { type Drawn, drawingOf } from './drawing.ts';
 
 self.addEventListener('message', (event: MessageEvent<Drawn>) => {
@@ -6,7 +6,7 @@ self.addEventListener('message', (event: MessageEvent<Drawn>) => {
   self.postMessage(drawing, { transfer: buffersOf(drawing) });
 });
 
-/** Every array's buffer, each once: they move to the page instead of being copied. */
+/** Every array's buffer, once each: they are transferred to the page instead of copied. */
 function buffersOf(value: unknown, found = new Set<ArrayBuffer>()): ArrayBuffer[] {
   if (ArrayBuffer.isView(value)) {
     if (value.byteLength > 0) found.add(value.buffer as ArrayBuffer);

@@ -1,4 +1,4 @@
-/** What the map draws, as the graphics card and the map library take it: offsets from an origin, triangles, lines in degrees. */
+/** The drawing of the map for the graphics card and the map library: offsets from an origin, triangles, lines in degrees. */
 import type { Evidence } from '../../core/answer.ts';
 import { joinPolygons, type Polygons } from '../../core/coverage/index.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
@@ -8,7 +8,7 @@ import { boundsOf, lngLat, mercator, type Origin, offsets, perMeter } from './pl
 import type { Sign } from './signs.ts';
 import { bandsOf, type Strips, stripsOf } from './strips.ts';
 
-/** The records of a map, before anything is known of them. */
+/** The records of a map before the check. */
 export interface Records {
   lattice: Lattice;
   records: Shapes;
@@ -45,21 +45,21 @@ export interface Layer {
   mesh: Mesh;
 }
 
-/** The ground of one sign, and the bands that stand for it where it is too thin to be seen. */
-export interface SignDrawing {
+/** The ground of one sign, and the bands drawn instead where it is too thin to see. */
+interface SignDrawing {
   strips: Layer;
   bands: Layer | null;
 }
 
 export interface Drawing {
   origin: Origin;
-  /** Records whose triangles cover just the record. */
+  /** Records whose triangles cover exactly the record. */
   records: Layer;
-  /** Records of which only the winding number tells inside from outside, those of every other pass apart; points as in `records`. */
+  /** Records whose inside only the winding number shows, every other pass separately; points as in `records`. */
   otherRecords: [Mesh, Mesh];
   edges: Mesh;
   planted: Layer;
-  /** One for each sign that was asked for. */
+  /** One for each sign wanted. */
   signs: SignDrawing[];
   /** The open ground of each picture. */
   open: { recorded: Layer; planted: Layer };

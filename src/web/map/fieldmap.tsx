@@ -1,4 +1,4 @@
-/** The map as a part of the sheet: the box it is drawn in, what lies over it, and the buttons below. */
+/** The map as a part of the sheet: its box, the overlays, and the buttons below. */
 import type { ComponentChildren, RefObject } from 'preact';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { type Calls, type Camera, type Field, FieldView, type Look, NoGraphics, type Spot } from './fieldview.ts';
@@ -9,7 +9,7 @@ interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
   look: Look;
   /** Moves the line between the two pictures, 0 to 1 from the left. */
   moveSplit(split: number): void;
-  /** What a record says, shown where it is pointed at. */
+  /** The attributes of a record, shown at the pointer. */
   readout(record: number): ComponentChildren;
   /** The legend, in the map's own frame. */
   children?: ComponentChildren;
@@ -21,7 +21,7 @@ const SAYS: Record<State, string> = {
   making: 'The map is being drawn.',
   drawing: 'The picture is changing.',
   there: '',
-  lost: 'The browser has taken the graphics away; the map comes back with them. Everything else on the sheet still works.',
+  lost: 'The browser has suspended graphics; the map returns with them. Everything else on the sheet still works.',
 };
 
 export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, readout, children }: Props) {
@@ -71,7 +71,7 @@ interface View {
   spot: Spot | null;
 }
 
-/** The map in `box`: made for a field, made again when the browser has taken the graphics away, and kept at `look`. */
+/** The map in `box`: created for a field, recreated when the browser has dropped the graphics context, and kept at `look`. */
 function useView(
   box: RefObject<HTMLDivElement | null>,
   field: Field,
@@ -83,7 +83,7 @@ function useView(
   const [failed, setFailed] = useState('');
   const [state, setState] = useState<State>('making');
   const [spot, setSpot] = useState<Spot | null>(null);
-  /** How often the browser took the graphics away and gave them back: each time the map is made again. */
+  /** How often the browser dropped and restored the graphics context: each time the map is recreated. */
   const [remade, setRemade] = useState(0);
   const scheme = useScheme();
   const latestCalls = useRef(calls);
@@ -155,7 +155,7 @@ function Readout({ spot, frame, children }: { spot: Spot; frame: HTMLElement; ch
   );
 }
 
-/** Light or dark, as the reader's system has it. */
+/** Light or dark, as in the reader's system. */
 function useScheme(): boolean {
   const query = useMemo(() => matchMedia('(prefers-color-scheme: dark)'), []);
   const [dark, setDark] = useState(query.matches);

@@ -1,4 +1,4 @@
-/** The field on a map of its own: made once for a map's records, then told what to show. Knows nothing of the sheet around it. */
+/** The field on a map: created once for a map's records, then updated with what to show. Independent of the sheet around it. */
 import type { CameraOptions, Map as MapLibre } from 'maplibre-gl';
 import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
@@ -20,7 +20,7 @@ import { makePicker, type Picker } from './pick.ts';
 import { type Bounds, boundsOf, lngLat, perMeter, steps } from './place.ts';
 import type { Sign } from './signs.ts';
 
-/** What is drawn: the records of a map alone, or with what a check found. */
+/** The content: the records of a map alone, or with the results of a check. */
 export interface Field extends Records {
   answer: Answer | null;
   signs: readonly Sign[];
@@ -28,40 +28,40 @@ export interface Field extends Records {
   unit: Unit;
 }
 
-/** What of it is shown. */
+/** The parts of it that are shown. */
 export interface Look {
   layers: Layers;
-  /** What is chosen anywhere on the sheet. */
+  /** The selection of the sheet. */
   marked: Marked;
-  /** Lines of the reader's own, drawn over the picture. */
+  /** Lines that the reader added, drawn over the picture. */
   background: GeoJSON.GeoJSON | null;
 }
 
-/** A record, and where on the map it was asked for, CSS pixels from the map's corner. */
+/** A record, and the pointer's place on the map, CSS pixels from the map's corner. */
 export interface Spot {
   record: number;
   x: number;
   y: number;
 }
 
-/** What the map says. */
+/** Events of the map. */
 export interface Calls {
   /** The record under the pointer; null over none. */
   hover(spot: Spot | null): void;
   choose(pass: number): void;
   chooseSeam(seam: number): void;
-  /** Everything in sight is drawn, or is being drawn. */
+  /** Whether everything in view is drawn. */
   drawn(all: boolean): void;
   /** Ground under one CSS pixel, meters. */
   scaled(metersPerPixel: number): void;
-  /** The browser took the graphics away, or gave them back: then everything has to be made again. */
+  /** The browser dropped the graphics context, or restored it: then everything must be recreated. */
   lost(): void;
   restored(): void;
 }
 
 export type Camera = Pick<CameraOptions, 'center' | 'zoom'>;
 
-/** Thrown where the browser gives no graphics. */
+/** Thrown where the browser has no WebGL. */
 export class NoGraphics extends Error {}
 
 export class FieldView {
@@ -86,9 +86,9 @@ export class FieldView {
     this.touched = camera !== null;
   }
 
-  /** In pieces: together they would keep the page from listening. Throws `NoGraphics`, or what went wrong with the drawing. */
+  /** In pieces, because together they would block the page. Throws `NoGraphics`, or the error of the drawing. */
   async start(): Promise<void> {
-    // The browser may still be painting the sheet, and a graphics context would wait for that with the page standing still.
+    // The browser may still be painting the sheet, and creating a graphics context would block the page until then.
     for (let i = 0; i < 3; i++) await new Promise((done) => requestAnimationFrame(done));
     if (this.isOff()) return;
     const drawer = drawBeside(drawnOf(this.field));
@@ -138,7 +138,7 @@ export class FieldView {
     if (this.bounds) this.map?.fitBounds(this.bounds, { padding: 24, animate: false });
   }
 
-  /** Comes close to the chosen seam or pass; without a choice to where two passes lie side by side. */
+  /** Zooms in on the chosen seam or pass; without a choice, on a place where two passes lie side by side. */
   closer(seam: number, pass: number): void {
     const { evidence } = this.field.answer ?? {};
     if (!this.map || !this.drawing || !evidence) return;
@@ -148,7 +148,7 @@ export class FieldView {
     this.map.jumpTo({ center, zoom: 20.5 });
   }
 
-  /** Where the reader has moved the map to; null where it shows the whole field. */
+  /** The view that the reader has moved the map to; null where it shows the whole field. */
   moved(): Camera | null {
     return this.map && this.touched ? { center: this.map.getCenter(), zoom: this.map.getZoom() } : null;
   }
@@ -160,7 +160,7 @@ export class FieldView {
     this.map = null;
   }
 
-  /** The sheet may have put another map in this one's place before it says so. */
+  /** The sheet may already have replaced this map before it says so. */
   private isOff(): boolean {
     return this.gone || !this.container.isConnected;
   }
@@ -174,7 +174,7 @@ export class FieldView {
     }
     this.map = map;
     if (this.camera) map.jumpTo(this.camera);
-    // The map library brings back what it drew itself, and nothing of the field.
+    // The map library restores only what it drew itself, nothing of the field.
     map.on('webglcontextlost', () => this.calls.lost());
     map.on('webglcontextrestored', () => this.calls.restored());
     map.on('movestart', (e) => {
@@ -242,7 +242,7 @@ function markingOf({ passes, sections }: Marked, answer: Answer): Marking | null
   return { keep: (r) => passes.has(evidence.recordPass[r]), widthM: passWidthM(answer) };
 }
 
-/** Has the drawing made beside the page's own thread. */
+/** Has the drawing prepared in another thread. */
 function drawBeside(drawn: Drawn): { drawing: Promise<Drawing>; stop(): void } {
   const worker = new Worker(new URL('./drawer.ts', import.meta.url), { type: 'module' });
   const drawing = new Promise<Drawing>((resolve, reject) => {
@@ -280,7 +280,7 @@ function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
   return { lattice, records, found };
 }
 
-/** The middle of the chosen seam or pass; without a choice where two passes lie side by side, for there a seam is seen. */
+/** The middle of the chosen seam or pass; without a choice, a place where two passes lie side by side and a seam shows. */
 function spotOf(drawing: Drawing, evidence: Evidence, seam: number, pass: number): [number, number] | null {
   const line = drawing.seams.features.find((f) => f.properties?.at === seam)?.geometry.coordinates[0];
   if (line) return line[line.length >> 1] as [number, number];

@@ -1,4 +1,4 @@
-/** Triangles and lines on the graphics card. Knows nothing of fields. */
+/** Triangles and lines on the graphics card, independent of fields. */
 
 import type { Box, Chunk, Mesh } from './mesh.ts';
 
@@ -69,7 +69,7 @@ void main() {
   drawn = vec4(c * alpha, alpha);
 }`;
 
-/** Thickness of what is drawn whatever its thickness. */
+/** Thickness for drawing regardless of thickness. */
 const ANY = 1e30;
 
 /** Draws with one program; `matrix` maps offsets from the origin to the screen. */
@@ -104,7 +104,7 @@ export class Painter {
     this.gl.deleteBuffer(what.index);
   }
 
-  /** State for a piece of drawing of its own: others may have drawn in between. */
+  /** Sets the state for one piece of drawing: others may have drawn in between. */
   begin(matrix: Float32Array): void {
     const { gl } = this;
     gl.useProgram(this.program);
@@ -120,7 +120,7 @@ export class Painter {
     this.fill(flat([0, 0, 0]));
   }
 
-  /** Moves what is drawn, in halves of the width and height of what is drawn on. */
+  /** Moves the drawing, in halves of the width and height of the target. */
   shift(x: number, y: number): void {
     this.gl.uniform2f(this.uniform('shift'), x, y);
   }
@@ -170,7 +170,7 @@ export class Painter {
     gl.vertexAttribPointer(at, size, type, false, 0, 0);
   }
 
-  /** The whole screen, where the stencil lets it through. */
+  /** Fills the screen where the stencil allows it. */
   flood(matrix: Float32Array): void {
     const { gl } = this;
     gl.uniformMatrix4fv(this.uniform('matrix'), false, IDENTITY);
@@ -188,7 +188,7 @@ export class Painter {
     gl.uniformMatrix4fv(this.uniform('matrix'), false, matrix);
   }
 
-  /** Lets drawing change the stencil only; `end` gives colors back. */
+  /** Makes drawing change only the stencil; `end` restores colors. */
   stencilOnly(): void {
     const { gl } = this;
     gl.enable(gl.STENCIL_TEST);
@@ -229,7 +229,7 @@ export class Painter {
     gl.stencilOp(gl.KEEP, gl.KEEP, gl.ZERO);
   }
 
-  /** Only what is drawn on already is drawn over. */
+  /** Draws only over what is already drawn. */
   atop(): void {
     this.gl.blendFunc(this.gl.DST_ALPHA, this.gl.ONE_MINUS_SRC_ALPHA);
   }

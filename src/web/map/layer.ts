@@ -1,4 +1,4 @@
-/** The field on the map: the picture that was asked for, the signs of the account on it, and what is chosen. */
+/** The field on the map: the chosen picture, the signs of the account on it, and the selection. */
 import type { CustomLayerInterface, CustomRenderMethodInput, Map as MapLibre } from 'maplibre-gl';
 import type { Shapes } from '../../core/geometry/shapes.ts';
 import type { Drawing, Layer } from './drawing.ts';
@@ -13,16 +13,16 @@ import { type Draw, Press, Tiles, type View } from './tiles.ts';
 export interface Shown {
   /** One picture, or both with a line between: the recorded one to its left. */
   picture: Picture | 'both';
-  /** Where the line stands, 0 to 1 from the left. */
+  /** Position of the line, 0 to 1 from the left. */
   split: number;
-  /** Signs that the reader has put away, by their key. */
+  /** Signs that the reader has hidden, by their key. */
   hidden: ReadonlySet<string>;
 }
 
 /** Records to mark. */
 export interface Marking {
   keep(record: number): boolean;
-  /** Width of what is marked, meters: where that is a few pixels, an outline would hide the neighbors. */
+  /** Width of the marked records, meters: where that is a few pixels, an outline would hide the neighbors. */
   widthM: number;
 }
 
@@ -32,7 +32,7 @@ const NEAR_ZOOM = 18.5;
 const PASS_PX = 4;
 /** Narrower, a selection is tinted instead of outlined, CSS pixels. */
 const OUTLINED_PX = 10;
-/** Triangles in one frame: some 40 ms for a processor that stands in for a graphics card. */
+/** Triangles in one frame: some 40 ms for a processor without a graphics card. */
 const BUDGET = 60_000;
 
 type Sheet = Picture | 'selection';
@@ -49,7 +49,7 @@ export class FieldLayer implements CustomLayerInterface {
   private marking: Marking | null = null;
   private marked: Indexed | null = null;
   private markings = 0;
-  /** What was seen when last all of it was there. */
+  /** The last view that was complete. */
   private front: { picture: Shown['picture']; sheets: readonly Sheet[] } | null = null;
   private removed = false;
   private gl: WebGL2RenderingContext | null = null;
@@ -63,7 +63,7 @@ export class FieldLayer implements CustomLayerInterface {
     private readonly perMeter: number,
     private shown: Shown,
     private colors: MapColors,
-    /** Called with every frame: whether everything in sight is drawn. */
+    /** Called with every frame: whether everything in view is drawn. */
     private readonly drawn: (all: boolean) => void,
   ) {}
 
@@ -104,7 +104,7 @@ export class FieldLayer implements CustomLayerInterface {
     for (const sheet of Object.values(this.sheets ?? {})) sheet.clear();
   }
 
-  /** Hands the drawing to the graphics card, a piece at a time: together they would hold up the page. */
+  /** Hands the drawing to the graphics card piece by piece, because all at once would block the page. */
   private async fill(gl: WebGL2RenderingContext, painter: Painter, press: Press): Promise<void> {
     const d = this.drawing;
     const put = async ({ xy, flags, thick, mesh }: Layer): Promise<Indexed> => {
@@ -144,7 +144,7 @@ export class FieldLayer implements CustomLayerInterface {
     if (!map || !sheets || !press) return;
     const view = this.view(map, defaultProjectionData.mainMatrix);
     const open = this.open();
-    // While the scale changes from frame to frame, what is there is scaled along.
+    // While the scale changes from frame to frame, the present drawing is scaled along.
     if (!map.isZooming()) for (const sheet of open) sheets[sheet].aim(this.stateOf(sheet, view), view);
     press.work(() => {
       for (const sheet of open) {
@@ -165,7 +165,7 @@ export class FieldLayer implements CustomLayerInterface {
     const view = this.view(map, defaultProjectionData.mainMatrix);
     const open = this.open();
     const all = !map.isZooming() && open.every((sheet) => sheets[sheet].isThere(view));
-    // All that is seen changes at once: until then it stays as it was.
+    // Everything visible changes at once; until then it stays unchanged.
     if (all || !this.front) this.front = { picture: this.shown.picture, sheets: open };
     const line = Math.round(this.shown.split * view.width);
     for (const sheet of this.front.sheets) {
@@ -181,7 +181,7 @@ export class FieldLayer implements CustomLayerInterface {
     this.drawn(all);
   }
 
-  /** The sheets to be seen, from the lowest up. */
+  /** The visible sheets, from the lowest up. */
   private open(): Sheet[] {
     const { picture } = this.shown;
     return [
@@ -190,7 +190,7 @@ export class FieldLayer implements CustomLayerInterface {
     ];
   }
 
-  /** All that the look of a sheet hangs on, its scale apart. */
+  /** Everything that the look of a sheet depends on, except its scale. */
   private stateOf(sheet: Sheet, view: View): string {
     const near = this.isNear(view) ? 'near' : 'far';
     const colors = JSON.stringify(this.colors);
@@ -215,7 +215,7 @@ export class FieldLayer implements CustomLayerInterface {
       const near = this.isNear(view);
       return (function* (): Pieces {
         yield* pictureOf(sheet, meshes, narrow ? plain(colors) : colors, near, brush);
-        // The heaviest sign comes last and lies on top.
+        // The most important sign comes last and lies on top.
         yield* signsOn(shown.reverse(), meshes, colors, brush);
       })();
     };
@@ -250,7 +250,7 @@ function plain(colors: MapColors): MapColors {
   return { ...colors, recorded: one(colors.recorded), planted: one(colors.planted) };
 }
 
-/** Lets the page take part before the next piece. */
+/** Lets the page work before the next piece. */
 export function breath(): Promise<void> {
   return new Promise((done) => setTimeout(done));
 }

@@ -1,4 +1,4 @@
-/** The map library, set up as the sheet wants it. */
+/** The map library, configured for the sheet. */
 import { Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from 'maplibre-gl';
 import 'maplibre-gl/dist/maplibre-gl.css';
 import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
@@ -10,7 +10,7 @@ setWorkerUrl(workerUrl);
 /** The map library fails beyond this. There, one pixel is under 2 mm of ground. */
 const MAX_ZOOM = 25;
 
-/** An empty map of `bounds`. Throws where the browser gives no graphics. */
+/** An empty map of `bounds`. Throws where the browser has no WebGL. */
 export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | null, paper: string): MapLibre {
   const made = new MapLibre({
     container,
@@ -28,7 +28,7 @@ export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | 
     cooperativeGestures: true,
     fadeDuration: 0,
     renderWorldCopies: false,
-    // Kept, so that the picture prints. Tiles of the field are smooth in themselves, and smoothing every frame again costs half of its time.
+    // Preserved, so that the picture prints. Tiles of the field are already smooth, and smoothing every frame again costs half of its time.
     canvasContextAttributes: { preserveDrawingBuffer: true, antialias: false },
     locale: {
       'Map.Title': 'Map of the field. Arrow keys move it, plus and minus bring it closer.',

@@ -1,4 +1,4 @@
-/** Lines and signs on the map that the library draws: seams, tracks, the boundary, the reader's background, what is chosen. */
+/** Lines and signs on the map that the library draws: seams, tracks, the boundary, the reader's background, the selection. */
 import type { GeoJSONSource, Map as MapLibre } from 'maplibre-gl';
 import type { Evidence } from '../../core/answer.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
@@ -81,7 +81,7 @@ export function addLines(map: MapLibre, drawing: Drawing): void {
     source: 'starts',
     layout: { 'icon-image': ['get', 'icon'], visibility: 'none' },
   });
-  // Beside the seam on both sides, so that the seam itself stays to be seen.
+  // Beside the seam on both sides, so that the seam itself stays visible.
   map.addLayer({
     id: 'seam-chosen',
     type: 'line',
@@ -97,7 +97,7 @@ export function setLines(map: MapLibre, source: 'background' | 'boundary', lines
   map.getSource<GeoJSONSource>(source)?.setData(lines ?? NOTHING);
 }
 
-/** The rings of the boundary as lines: what lies inside must stay to be seen. */
+/** The rings of the boundary as lines, so that the inside stays visible. */
 export function boundaryLines({ shapes, lattice }: Boundary): GeoJSON.MultiLineString {
   const coordinates: [number, number][][] = [];
   for (let r = 0; r + 1 < shapes.ringStart.length; r++) {
@@ -109,7 +109,7 @@ export function boundaryLines({ shapes, lattice }: Boundary): GeoJSON.MultiLineS
   return { type: 'MultiLineString', coordinates };
 }
 
-/** At most so many passes carry their number on the map. */
+/** At most this many passes carry their number on the map. */
 const NUMBERED = 400;
 
 /** Numbers of the passes as pictures: text on the map would need fonts from a server. */
@@ -145,7 +145,7 @@ export function restyle(
   if (layers.passes && evidence) drawNumbers(map, evidence, colors);
   map.setLayoutProperty('order', 'visibility', layers.passes ? 'visible' : 'none');
   map.setPaintProperty('paper', 'background-color', colors.paper);
-  // Of both pictures at once there are no seams to draw: their widths differ.
+  // With both pictures at once there are no seams to draw: their widths differ.
   const of = layers.picture === 'both' ? 'recorded' : layers.picture;
   const seams = layers.seams && layers.picture !== 'both';
   map.setFilter('seams-gap', ['>', ['get', of], TOLERANCE_M]);
@@ -168,7 +168,7 @@ export function restyle(
   }
 }
 
-/** Index of the seam within a finger's reach of a spot on the screen, or -1. */
+/** Index of the seam near a spot on the screen, within a finger's width, or -1. */
 export function seamAt(map: MapLibre, x: number, y: number): number {
   const found = map.queryRenderedFeatures(
     [

@@ -1,11 +1,10 @@
 /** Shapes and polygons as triangles for the graphics card: three indices of points each. */
-import type { Polygons } from '../../core/coverage/index.ts';
 import type { Shapes } from '../../core/geometry/shapes.ts';
 
 /** West, north, east, south, in offsets from the origin of a drawing. */
 export type Box = [number, number, number, number];
 
-/** Triangles (or edges) drawn in one call, and the box around them, so that what is out of sight costs nothing. */
+/** Triangles (or edges) drawn in one call, and the box around them, so that invisible ones cost nothing. */
 export interface Chunk {
   first: number;
   count: number;
@@ -49,8 +48,8 @@ export function meshOf(xy: Float32Array, index: Uint32Array, thick?: Float32Arra
 }
 
 /**
- * Triangles of the shapes in two lots: of convex rings, which cover exactly the ring, and of all others, which cover more:
- * there only the winding number of all of them together tells inside from outside.
+ * Triangles of the shapes in two groups: of convex rings, which cover exactly the ring, and of all others, which cover more:
+ * there only the winding number of all of them together separates inside from outside.
  * `ringStart` counts points; `shapeStart` counts rings.
  */
 export function meshShapes({ xy, ringStart, shapeStart }: Shapes): { convex: Uint32Array; other: Uint32Array } {
@@ -72,15 +71,6 @@ export function meshSome({ ringStart, shapeStart }: Shapes, keep: (shape: number
   for (let s = 0; s + 1 < shapeStart.length; s++) {
     if (!keep(s)) continue;
     for (let r = shapeStart[s]; r < shapeStart[s + 1]; r++) b.ring(ringStart[r], ringStart[r + 1]);
-  }
-  return b.done();
-}
-
-/** Triangles of the rings; only their winding number tells inside from outside. */
-export function meshPolygons({ ringStart, polygonStart }: Polygons): Uint32Array {
-  const b = new Builder(mostTriangles(ringStart));
-  for (let p = 0; p + 1 < polygonStart.length; p++) {
-    for (let r = polygonStart[p]; r < polygonStart[p + 1]; r++) b.ring(ringStart[r], ringStart[r + 1]);
   }
   return b.done();
 }
@@ -124,7 +114,7 @@ function isConvex(xy: ArrayLike<number>, from: number, to: number): boolean {
   return Math.abs(Math.abs(turns) - 2 * Math.PI) < 1e-6;
 }
 
-/** Gathers triangles; `most` is the number of them that could come. */
+/** Collects triangles; `most` is the largest possible number. */
 export class Builder {
   private readonly triangles: Uint32Array;
   private n = 0;

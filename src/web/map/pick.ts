@@ -8,7 +8,7 @@ export interface Picker {
   at(x: number, y: number): number;
 }
 
-/** Boxes around groups of neighboring shapes, then the shapes themselves: a look at a map of 400,000 records takes well under a millisecond. */
+/** Boxes around groups of neighboring shapes, then the shapes themselves: a search in a map of 400,000 records takes well under a millisecond. */
 export function makePicker(shapes: Shapes): Picker {
   const { xy, ringStart, shapeStart } = shapes;
   const n = Math.max(0, shapeStart.length - 1);

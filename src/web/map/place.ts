@@ -1,4 +1,4 @@
-/** Lattice steps to places on the map. The one spot of the page where degrees and map coordinates appear. */
+/** Lattice steps to places on the map. The only file of the page where degrees and map coordinates appear. */
 import type { Lattice } from '../../core/geometry/shapes.ts';
 
 /**

@@ -1,5 +1,5 @@
 /**
- * What each sheet of the map shows, in pieces that one frame has time for. Each piece sets up all that it needs, because the map library, or another
+ * What each sheet of the map shows, in pieces that fit into one frame. Each piece sets up everything that it needs, because the map library, or another
  * sheet, may have drawn since the last.
  */
 import { type Box, boxesMeet, type Fill, flat, type Indexed, PATTERN, type Painter, type Rgb, widened } from './gl.ts';
@@ -17,7 +17,7 @@ export interface Meshes {
   open: Record<Picture, Indexed>;
 }
 
-/** What a piece of a sheet is drawn with. */
+/** The input for drawing a piece of a sheet. */
 export interface Brush {
   gl: WebGL2RenderingContext;
   painter: Painter;
@@ -31,16 +31,16 @@ export interface Brush {
   side: number;
 }
 
-/** Pieces of a drawing; each gives what it cost, in triangles. */
+/** Pieces of a drawing; each returns its cost in triangles. */
 export type Pieces = Generator<number, void>;
 
 /** Strips thinner than this are not drawn one by one, CSS pixels. */
 export const THIN_PX = 2;
-/** From this on a strip has room for a pattern. */
+/** From this thickness on a strip has room for a pattern. */
 const WIDE_PX = 10;
 /** Chunks of triangles in one piece. */
 const TOGETHER = 12;
-/** A fill of everything in sight costs about as much as so many small triangles. */
+/** A fill of the whole view costs about as much as this many small triangles. */
 const FLOOD = 6000;
 
 /** The ground of a picture: each spot once, however many records lie over it, in the shade of its pass. */
@@ -70,7 +70,7 @@ export function* pictureOf(picture: Picture, meshes: Meshes, colors: MapColors, 
   }
   painter.begin(matrix);
   painter.clearStencil();
-  // Ground between that is too thin to be seen would come and go with each pixel: it is closed here, and the signs speak of it.
+  // Ground in between that is too thin to see would flicker from pixel to pixel: it is closed here, and the signs show it.
   const open = meshes.open[picture];
   const thin = inSight(open, b.view, [0, THIN_PX * b.unit * b.point]);
   if (thin.length > 0) {
@@ -87,7 +87,7 @@ export function* pictureOf(picture: Picture, meshes: Meshes, colors: MapColors, 
   }
 }
 
-/** The signs of a picture, drawn on it: bands for what is too thin to be seen, as far as the field reaches, then the ground itself. */
+/** The signs of a picture, drawn on it: bands for ground that is too thin to see, within the field, then the ground itself. */
 export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, colors: MapColors, b: Brush): Pieces {
   const px = b.unit * b.point;
   b.painter.begin(b.matrix);
@@ -121,7 +121,7 @@ export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, color
 }
 
 /**
- * A selection: an outline around it that lies outside, so that it hides nothing of what it marks. `thin`: what is marked is a few pixels wide, and an
+ * A selection: an outline outside it, so that it hides nothing of what it marks. `thin`: the marked records are a few pixels wide, and an
  * outline would hide its neighbors: it is tinted instead.
  */
 export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b: Brush): Pieces {
@@ -161,8 +161,8 @@ export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b:
 
 type Range = readonly [number, number];
 
-/** How a sign is filled where its ground has room for a pattern, where it is narrow, and as the band that stands for it. */
-export function fillOf(
+/** How a sign is filled where its ground has room for a pattern, where it is narrow, and as a band. */
+function fillOf(
   { fact, weight }: Pick<Sign, 'fact' | 'weight'>,
   { signs }: MapColors,
   room: 'wide' | 'narrow' | 'band',

@@ -4,7 +4,7 @@ import type { Answer, Setting } from '../../core/answer.ts';
 
 export type Picture = 'recorded' | 'planted';
 
-/** How much a sign weighs for the reader: a wrong setting, ground that nothing harmless explains, or the usual. */
+/** The importance of a sign for the reader: a wrong setting, unexplained ground, or usual causes. */
 export type Weight = 'setting' | 'open' | 'usual';
 
 export interface Sign {
@@ -22,7 +22,7 @@ export interface Sign {
   lines: number[];
 }
 
-/** The signs of both pictures, heaviest first. The planted picture of a map that records what it planted has those of the recorded one. */
+/** The signs of both pictures, most important first. Where the map records what was planted, both pictures have the same ones. */
 export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'>): Sign[] {
   const found = new Map<string, Sign>();
   const pictures = (of: Picture): Picture[] => (evidence.plantedApart ? [of] : ['recorded', 'planted']);
@@ -48,7 +48,7 @@ export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'
   return [...found.values()].sort((a, b) => rank(a) - rank(b) || b.areaM2 - a.areaM2);
 }
 
-/** The picture that shows what weighs most: strips that only the ground has are not on the recorded map. */
+/** The picture that shows the most important sign: strips that only the ground has are not on the recorded map. */
 export function pictureAtFirst(signs: readonly Sign[]): Picture {
   const [first] = signs;
   return first?.weight === 'setting' && !signs.some((s) => s.weight === 'setting' && s.picture === 'recorded')
@@ -56,7 +56,7 @@ export function pictureAtFirst(signs: readonly Sign[]): Picture {
     : 'recorded';
 }
 
-/** Positioning noise is everywhere and says nothing: it is shown only to who asks for it. */
+/** Positioning noise is everywhere and means nothing: it is shown only on request. */
 export function hiddenAtFirst(sign: Sign): boolean {
   return sign.cause === 'noise';
 }

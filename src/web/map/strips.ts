@@ -1,4 +1,4 @@
-/** Ground of the account as strips of known thickness, and as the bands that stand for strips too thin to be drawn. */
+/** Ground of the account as strips of known thickness, and as bands where strips are too thin to draw. */
 import type { Polygons } from '../../core/coverage/index.ts';
 import { Builder } from './mesh.ts';
 
@@ -28,7 +28,7 @@ export function thicknessOf(xy: ArrayLike<number>, { ringStart, polygonStart }: 
   return out;
 }
 
-/** The polygons' own points and triangles; of the triangles only the winding number tells inside from outside. */
+/** The polygons' own points and triangles; only the winding number of the triangles separates inside from outside. */
 export function stripsOf(xy: Float32Array, polygons: Polygons): Strips {
   const { ringStart, polygonStart } = polygons;
   const thickness = thicknessOf(xy, polygons);
@@ -69,10 +69,10 @@ export function bandsOf(xy: Float32Array, polygons: Polygons, half: number): Str
     index.push(at, at + 1, at + 2, at, at + 2, at + 3);
   };
   for (let p = 0; p < thickness.length; p++) {
-    // A sliver shorter than the band is wide would look like a strip that it is not.
+    // A sliver shorter than the band is wide would look like a strip.
     if (lengthOf(xy, ringStart[polygonStart[p]], ringStart[polygonStart[p] + 1]) < 2 * half) continue;
     for (let r = polygonStart[p]; r < polygonStart[p + 1]; r++) {
-      // Points closer than half the band are passed over: their bands would lie on one another.
+      // Points closer than half the band are skipped, because their bands would overlap.
       let last = ringStart[r];
       for (let i = last + 1; i <= ringStart[r + 1]; i++) {
         const end = i === ringStart[r + 1];

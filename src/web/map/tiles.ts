@@ -1,7 +1,7 @@
 /**
- * Pictures of the field in tiles, each drawn once at the scale of the screen and then only moved about: drawing hundreds of thousands of records for
- * every frame would take a machine without a graphics card seconds. A frame draws as much of a tile as it has time for. A picture that changes, or
- * comes to another scale, stays as it was until all of the new one in sight is there.
+ * Pictures of the field in tiles, each drawn once at the scale of the screen and then only moved: drawing hundreds of thousands of records for
+ * every frame would take seconds on a machine without a graphics card. A frame draws as much of a tile as it has time for. A picture that changes, or
+ * gets another scale, stays unchanged until all of the new one in view is ready.
  */
 import { type Box, boxesMeet, linked, widened } from './gl.ts';
 import type { Brush, Pieces } from './scene.ts';
@@ -45,7 +45,7 @@ interface Tile {
   done: boolean;
 }
 
-/** Tiles of one scale and one state of what is drawn. */
+/** Tiles of one scale and one state of the drawing. */
 interface Plate {
   state: string;
   point: number;
@@ -55,10 +55,10 @@ interface Plate {
 /** How a tile is drawn, piece by piece. */
 export type Draw = (brush: Omit<Brush, 'gl' | 'painter'>) => Pieces;
 
-/** Outlines reach so far out of the field, CSS pixels. */
+/** How far outlines reach beyond the field, CSS pixels. */
 const EDGE_PX = 6;
 
-/** Points along each side of a tile: every pattern's period divides it, so that patterns go on from tile to tile. */
+/** Points along each side of a tile: every pattern's period divides it, so that patterns continue from tile to tile. */
 function sideOf(unit: number): number {
   return 512 % (16 * unit) === 0 ? 512 : 480;
 }
@@ -73,7 +73,7 @@ export class Press {
     this.program = linked(gl, VERTEX, FRAGMENT);
   }
 
-  /** Works off tiles that `next` names until `budget` triangles are drawn. Leaves the framebuffer and the viewport as they were. */
+  /** Draws the tiles that `next` names until `budget` triangles are drawn. Leaves the framebuffer and the viewport unchanged. */
   work(next: () => { tile: Tile; draw: Draw; point: number; unit: number } | null, budget: number): void {
     const { gl } = this;
     let left = budget;
@@ -110,7 +110,7 @@ export class Press {
     }
   }
 
-  /** Gives up the tile that is being drawn where it is one of these. */
+  /** Drops the tile that is being drawn if it is one of these. */
   forget(tiles: Iterable<Tile>): void {
     for (const tile of tiles) if (this.job?.tile === tile) this.job = null;
   }
@@ -159,7 +159,7 @@ export class Press {
     return made;
   }
 
-  /** Several samples a point, so that edges are smooth and what is narrower than a point shows as a fainter line. */
+  /** Several samples per point, so that edges are smooth and anything narrower than a point shows as a fainter line. */
   private desk(side: number): { smooth: WebGLFramebuffer; flat: WebGLFramebuffer } {
     const known = this.desks.get(side);
     if (known) return known;
@@ -183,10 +183,10 @@ export class Press {
   }
 }
 
-/** Joining the samples of a tile costs about as much as so many small triangles. */
+/** Joining the samples of a tile costs about as much as this many small triangles. */
 const TILE_COST = 6000;
 
-/** One picture of the field, as it is and, while it changes, as it was. */
+/** One picture of the field, and while it changes its former state. */
 export class Tiles {
   private now: Plate = { state: '', point: 0, tiles: new Map() };
   private before: Plate | null = null;
@@ -198,7 +198,7 @@ export class Tiles {
     private readonly field: Box,
   ) {}
 
-  /** What is to be seen from now on: another state or scale is drawn beside the one on the screen, which stays until the new one is there. */
+  /** The next state: another state or scale is drawn beside the one on the screen, which stays until the new one is ready. */
   aim(state: string, view: View): void {
     if (this.now.state === state && this.now.point === view.point) return;
     if (this.now.tiles.size > 0 && (this.before === null || this.isThere(view))) {
@@ -209,7 +209,7 @@ export class Tiles {
     this.now = { state, point: view.point, tiles: new Map() };
   }
 
-  /** The tile in sight that is to be drawn next, the one in the middle first; null where all are there. */
+  /** The next visible tile to draw, the one in the middle first; null where all are ready. */
   next(view: View): { tile: Tile; point: number; unit: number } | null {
     if (this.now.point === 0) return null;
     const [x, y] = [(view.box[0] + view.box[2]) / 2, (view.box[1] + view.box[3]) / 2];
@@ -220,12 +220,12 @@ export class Tiles {
     return tile ? { tile, point: this.now.point, unit: view.unit } : null;
   }
 
-  /** Everything in sight is as it should be. */
+  /** Whether everything in view is up to date. */
   isThere(view: View): boolean {
     return this.now.point > 0 && this.wanted(view).every((t) => t.done);
   }
 
-  /** Draws onto the screen what is there: the picture as it was, until all that is seen with it has `settled`. */
+  /** Draws the present tiles onto the screen: the former picture, until everything visible with it has `settled`. */
   draw(view: View, settled: boolean): void {
     const { gl } = this;
     if (this.before && settled) {
@@ -246,7 +246,7 @@ export class Tiles {
     gl.activeTexture(gl.TEXTURE0);
     gl.uniform1i(gl.getUniformLocation(this.press.program, 'picture'), 0);
     const place = gl.getUniformLocation(this.press.program, 'box');
-    // At its own scale a tile lies point on point; else it is smoothed.
+    // At its own scale a tile matches the screen point by point; else it is smoothed.
     const exact = plate.point === view.point;
     const filter = exact ? gl.NEAREST : gl.LINEAR;
     const side = (sideOf(view.unit) * plate.point) / view.point;
@@ -270,7 +270,7 @@ export class Tiles {
     gl.bindTexture(gl.TEXTURE_2D, null);
   }
 
-  /** Gives everything back. */
+  /** Frees everything. */
   clear(): void {
     this.release(this.before);
     this.release(this.now);
@@ -278,7 +278,7 @@ export class Tiles {
     this.now = { state: '', point: 0, tiles: new Map() };
   }
 
-  /** Tiles of the new picture in sight, made where there are none yet. Those long out of sight are given back. */
+  /** Tiles of the new picture in view, created where missing. Those long out of view are freed. */
   private wanted(view: View): Tile[] {
     const { point, tiles } = this.now;
     const side = sideOf(view.unit) * point;
@@ -319,7 +319,7 @@ export class Tiles {
   }
 }
 
-/** Offsets within a box to what is drawn on; north is up. */
+/** Offsets within a box to the target; north is up. */
 function matrixOf([x0, y0, x1, y1]: Box): Float32Array {
   // biome-ignore format: a matrix, column by column.
   return new Float32Array([

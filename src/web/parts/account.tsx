@@ -22,7 +22,7 @@ import { sureWord } from './labels.ts';
 import { Part } from './part.tsx';
 import { hasArea, SeedCost } from './seedcost.tsx';
 
-/** Why the verdict is what it is: the settings to blame, and every gap, overlap and wrong width with its cause. */
+/** The reasons for the verdict: the wrong settings, and every gap, overlap and wrong width with its cause. */
 export function AccountPart({ done, choice, sheet }: { done: Done; choice: Choice; sheet: Sheet }) {
   const { answer, fix } = done;
   const { report } = answer;
@@ -169,7 +169,7 @@ export function DiagnosisEntries(props: { diagnosis: Diagnosis; report: Report; 
   );
 }
 
-/** What the setting is, in the words of the page of all settings, which it leads to. */
+/** The explanation of the setting, with a link to the page of all settings. */
 function Explained({ setting }: { setting: Diagnosis['setting'] }) {
   const explained = EXPLANATIONS.find((e) => e.setting === setting);
   if (!explained) return null;

@@ -6,7 +6,7 @@ import { type KeptPlanter, type Looked, planterFileName, type Sheet } from '../s
 import { FilePick } from './filepick.tsx';
 import { EXAMPLE } from './planterform.tsx';
 
-/** A map without a planter: what it shows by itself, and which planter it may be compared with. */
+/** A map without a planter: what it shows on its own, and which planter it may be compared with. */
 export function MapAlone({ look, sheet }: { look: Looked; sheet: Sheet }) {
   const { report, planter } = look.answer;
   const { map, recorded, area } = report;
@@ -24,7 +24,7 @@ export function MapAlone({ look, sheet }: { look: Looked; sheet: Sheet }) {
         </p>
         {sheet.inputs.planter === null && <WhichPlanter look={look} sheet={sheet} unit={unit} />}
       </div>
-      <h3>What the map shows by itself</h3>
+      <h3>What the map shows on its own</h3>
       <dl class="facts">
         <dt>File</dt>
         <dd>

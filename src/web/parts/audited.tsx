@@ -15,7 +15,7 @@ export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
   useEffect(() => {
     setReport(null);
     if (field.report) void readReport(field.report).then(setReport);
-    else setReport('The report of this field did not come along. Open the whole folder of the audit.');
+    else setReport('The report of this field is missing. Open the whole folder of the audit.');
   }, [field]);
   if (report === null) return <p class="waiting">The report is being read.</p>;
   if (typeof report === 'string')

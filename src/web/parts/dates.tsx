@@ -6,7 +6,7 @@ const ORDERS: readonly [Inputs['dates'], string][] = [
   ['month-first', 'month first: 3/5 is March 5'],
 ];
 
-/** How dates are read that can be read either way. */
+/** The order of day and month in ambiguous dates. */
 export function Dates({ sheet }: { sheet: Sheet }) {
   const { dates } = sheet.inputs;
   return (

@@ -13,7 +13,7 @@ export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice
   const { answer, series } = done;
   const { report, evidence, planter } = answer;
   return (
-    <Part number={2} id="evidence" title="The evidence" lead="What was measured, to look at and to doubt.">
+    <Part number={2} id="evidence" title="The evidence" lead="What was measured, so that you can check it.">
       {old && <p class="note">{CHANGED}</p>}
       <h3>The seams</h3>
       <Seams answer={answer} />
@@ -65,7 +65,7 @@ function Notes({ report }: { report: Report }) {
 
 function Seams({ answer }: { answer: Answer }) {
   const { seams } = answer.report;
-  // An alternation that steering alone makes is nothing to act on.
+  // An alternation from steering alone needs no action.
   const steady = Math.abs(seams.alternatingM ?? 0) <= seams.toleranceM;
   const facts = seamEntries(answer.report, answer.planter.unit).filter(([word]) => !(steady && word === 'alternate'));
   if (facts.length === 0) return <p>{NO_SEAMS}</p>;

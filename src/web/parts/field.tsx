@@ -5,7 +5,7 @@ import type { Choice } from '../selection.ts';
 import type { Done, Looked } from '../state/index.ts';
 import { MapView } from './mapview.tsx';
 
-/** The map: what the verdict says, to look at. */
+/** The map: the picture of the verdict. */
 export function FieldPart({ picture, choice }: { picture: Done | Looked; choice: Choice }) {
   const { answer, attributes, boundary } = picture;
   return (
@@ -37,7 +37,7 @@ export function RulersPart({ answer, choice }: { answer: Answer; choice: Choice 
   );
 }
 
-/** The recorded sections for whoever cannot point at a drawing. */
+/** The recorded sections for readers who cannot use a pointer. */
 function SectionButtons({ count, choice }: { count: number; choice: Choice }) {
   if (count === 0) return null;
   return (

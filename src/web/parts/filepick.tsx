@@ -7,7 +7,7 @@ interface Props {
   open(files: readonly File[]): Promise<void>;
 }
 
-/** A place to drop files on that is also an ordinary, keyboard-reachable file button. */
+/** A drop target that is also an ordinary file button for the keyboard. */
 export function FilePick({ id, label, hint, accept, multiple = false, open }: Props) {
   return (
     <div class="filepick noprint">
@@ -23,7 +23,7 @@ export function FilePick({ id, label, hint, accept, multiple = false, open }: Pr
         onChange={(e) => {
           const input = e.currentTarget;
           const files = [...(input.files ?? [])];
-          // Cleared, so that the same file can be opened again after it was mended on disk.
+          // Cleared, so that the same file can be opened again after a repair on disk.
           input.value = '';
           if (files.length > 0) void open(files);
         }}

@@ -56,7 +56,7 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
   const rows: [string, (a: Answer) => string, plain?: boolean][] = [
     ['By itself', ({ report }) => `${VERDICT_WORD[report.verdict]}: ${verdictSentence(report)}`, true],
     ['Recorded width', ({ report }) => lengthOr(report.recorded.workingWidthM, unit)],
-    ['Sections recorded', ({ report }) => (report.recorded.sections.length || 'none told apart').toString()],
+    ['Sections recorded', ({ report }) => (report.recorded.sections.length || 'none distinguished').toString()],
     ['Seam as recorded', ({ report }) => seam(report.seams.recordedM)],
     ['Seam as planted', ({ report }) => seam(report.seams.plantedM)],
     ['Guess row', ({ report }) => gapOr(report.seams.guessRowM, unit)],

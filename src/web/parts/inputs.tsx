@@ -7,7 +7,7 @@ import { MapInput, MapRead } from './map.tsx';
 import { PlanterInput } from './planter.tsx';
 import { PlantingChoice } from './planting.tsx';
 
-/** What the answer is about, folded to one line each and changeable in place. */
+/** The inputs of the answer, folded to one line each and editable in place. */
 export function InputLines({ sheet }: { sheet: Sheet }) {
   const { inputs, run } = sheet;
   const done = shown(run);
@@ -81,7 +81,7 @@ interface LineProps {
   id: string;
   name: string;
   says: ComponentChildren;
-  /** There is something in it to put right, so it opens by itself. */
+  /** Something in it needs correction, so it opens automatically. */
   wanted?: boolean;
   children: ComponentChildren;
 }
@@ -102,7 +102,7 @@ function Line({ id, name, says, wanted = false, children }: LineProps) {
   );
 }
 
-/** What was opened and is not used, and what was cut off. */
+/** Unused files, and checks that were cut off. */
 export function Unused({ sheet }: { sheet: Sheet }) {
   return (
     <>

@@ -1,6 +1,6 @@
 import type { Sheet } from '../state/index.ts';
 
-/** Planters that this browser keeps: to open again, to forget, and the one on the sheet to keep. */
+/** Stored planters: open or forget one, or store the one on the sheet. */
 export function Kept({ sheet }: { sheet: Sheet }) {
   const { kept, inputs } = sheet;
   const { planter } = inputs;

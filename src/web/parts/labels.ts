@@ -1,4 +1,4 @@
-/** Words that several parts of the sheet share. */
+/** Texts that several parts of the sheet share. */
 
 import type { Grain, MapSummary, Report, Role } from '../../core/answer.ts';
 import type { Comparison } from '../../core/compare/index.ts';
@@ -16,8 +16,8 @@ export const FIX_WORD: Record<Comparison['verdict'], string> = {
   'nothing to fix': 'Nothing to fix',
 };
 
-/** Stands wherever an answer does that is no longer of what the sheet holds. */
-export const CHANGED = 'The planter was changed after this verdict, which is of the planter as it was before.';
+/** Shown with every answer that no longer matches the inputs on the sheet. */
+export const CHANGED = 'The planter was changed after this verdict, which applies to the planter as it was before.';
 
 export const GRAIN_WORDS: Record<Grain, string> = {
   section: 'Section: a record is one section for one log interval. Everything can be read from it.',
@@ -45,16 +45,16 @@ export const ROLE_WORDS: Record<Role, string> = {
   machine: 'Machine',
 };
 
-/** A confidence in a word, beside its number. */
+/** A confidence as a word, beside its number. */
 export function sureWord(confidence: number): string {
-  if (confidence >= 0.95) return 'as good as certain';
+  if (confidence >= 0.95) return 'almost certain';
   if (confidence >= 0.8) return 'very likely';
   if (confidence >= 0.6) return 'likely';
   if (confidence >= 0.4) return 'one of several explanations';
   return 'possible';
 }
 
-/** Words of the core that name an option of the command line, and what the page has instead. */
+/** Phrases of the core that name a command-line option, and the page's replacements. */
 const INSTEAD: readonly (readonly [RegExp, string])[] = [
   [/ \(--planting NAME\)/g, ' above'],
   [/^Add "--planter FILE"\.$/, 'Open the planter file.'],
@@ -83,7 +83,7 @@ const INSTEAD: readonly (readonly [RegExp, string])[] = [
   ],
 ];
 
-/** The same in words of the page. */
+/** The same sentence for the page. */
 export function onPageWords(says: string): string {
   return INSTEAD.reduce((s, [words, page]) => s.replace(words, page), says);
 }

@@ -1,4 +1,4 @@
-/** What is marked on the map, in its frame: each sign of the account with its cause and its area, to be shown or put away. */
+/** The legend in the frame of the map: each sign of the account with its cause and its area, to show or hide. */
 import type { Cause } from '../../core/account/index.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { SETTING_TITLE, someAreaText } from '../../core/report/index.ts';
@@ -74,7 +74,7 @@ function causeOf({ cause, setting }: Sign): string {
   return cause === 'setting' ? 'a setting' : CAUSE[cause];
 }
 
-/** The patterns of the map, drawn small: dots for what is open, bars for what is covered twice, bolder the more it weighs. */
+/** The patterns of the map, drawn small: dots for gaps, bars for overlaps, bolder with importance. */
 function Swatch({ fact, weight }: { fact: Sign['fact']; weight: Weight }) {
   const size = { setting: 5, open: 4, usual: 2.4 }[weight];
   const dots = [4, 12, 20].flatMap((x, i) => (i % 2 ? [0, 8, 16] : [4, 12]).map((y) => [x, y] as const));

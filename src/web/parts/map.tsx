@@ -45,7 +45,7 @@ export function MapInput({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** What was read of it, and the choices that the reading leaves. */
+/** The result of reading it, and the remaining choices. */
 export function MapRead({ sheet }: { sheet: Sheet }) {
   const { run } = sheet;
   const read = shown(run) ?? (run.state === 'looked' ? run : null);
@@ -60,7 +60,7 @@ export function MapRead({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** A map from before a fix: the sheet then holds the two side by side. */
+/** A map from before a fix: the sheet then shows both side by side. */
 function Before({ sheet }: { sheet: Sheet }) {
   const { before } = sheet.inputs;
   return (
@@ -92,13 +92,13 @@ function Before({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** What stayed beside a newer map is said: it may be of another field. */
+/** Inputs that stayed with a newer map are marked, because they may belong to another field. */
 function Kept({ sheet, what }: { sheet: Sheet; what: 'before' | 'boundary' }) {
   if (!sheet.inputs.kept.includes(what)) return null;
   return <span role="status">Kept when the newer map was opened. </span>;
 }
 
-/** A boundary closes the field at its edge, so that what is open there counts as a gap. */
+/** A boundary closes the field at its edge, so that open ground there counts as a gap. */
 function Boundary({ sheet }: { sheet: Sheet }) {
   const { boundary } = sheet.inputs;
   return (
@@ -129,7 +129,7 @@ function Boundary({ sheet }: { sheet: Sheet }) {
 
 function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boolean; children: ComponentChildren }) {
   const unit = inches ? 'in' : 'm';
-  const aside = map.setAside.reduce((n, s) => n + s.count, 0);
+  const skipped = map.setAside.reduce((n, s) => n + s.count, 0);
   return (
     <>
       <h3>What was read</h3>
@@ -144,9 +144,9 @@ function WhatWasRead({ map, inches, children }: { map: MapSummary; inches: boole
         <dd>
           {countText(map.records, 'record')} in the file, {countText(map.used, 'record')} used
         </dd>
-        <dt>Set aside</dt>
+        <dt>Skipped</dt>
         <dd>
-          {aside === 0
+          {skipped === 0
             ? 'Nothing'
             : map.setAside.map((s) => (
                 <span class="row" key={s.reason}>
@@ -209,7 +209,7 @@ function Columns({ sheet, map, names }: { sheet: Sheet; map: MapSummary; names: 
   if (names.length === 0) return null;
   return (
     <>
-      <h3>Which column was taken for what</h3>
+      <h3>What each column was read as</h3>
       {used.length === 0 && !all && (
         <p>No column was needed: the shapes of the records show everything on this sheet.</p>
       )}

@@ -17,7 +17,7 @@ interface Props {
   attributes?: readonly Column[];
   boundary: Boundary | null;
   choice: Choice;
-  /** The map has a planter, and so a planted picture. */
+  /** Whether the map has a planter, and so a planted picture. */
   planted: boolean;
 }
 
@@ -33,7 +33,7 @@ const SAYS: Record<Layers['picture'], string> = {
   both: 'Left of the line as recorded, right of it as planted. Drag the line, or move it with the arrow keys.',
 };
 
-/** The field drawn, what is marked on it, and the record under the pointer. */
+/** The drawing of the field, its marks, and the record under the pointer. */
 export function MapView({ answer, attributes = [], boundary, choice, planted }: Props) {
   const { evidence, planter } = answer;
   const signs = useMemo(() => signsOf(answer), [evidence]);
@@ -138,7 +138,7 @@ function Switches(props: {
   );
 }
 
-/** Lines of the reader's own under the signs: field edges, tile lines, waterways. */
+/** The reader's own lines under the signs: field edges, tile lines, waterways. */
 function OwnBackground({ background, set }: { background: Background | null; set(b: Background | null): void }) {
   const [problem, setProblem] = useState('');
   const open = async ([file]: readonly File[]): Promise<void> => {

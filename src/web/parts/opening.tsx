@@ -6,7 +6,7 @@ import { MAP_ENDINGS, MapInput } from './map.tsx';
 import { PlanterInput } from './planter.tsx';
 import { Failed } from './verdict.tsx';
 
-/** Before any map: what one gets, the two things it takes, and fields to try it on. */
+/** Before any map: what the page does, its two inputs, and sample fields. */
 export function Opening({ sheet }: { sheet: Sheet }) {
   const { run } = sheet;
   return (
@@ -87,7 +87,7 @@ function SampleButton({ title, about, open }: { title: string; about: string; op
   );
 }
 
-/** An entry of its own: was it fixed? */
+/** A separate entry: was it fixed? */
 function ConfirmFix({ sheet }: { sheet: Sheet }) {
   const [before, setBefore] = useState<readonly File[]>(sheet.inputs.before);
   return (

@@ -18,7 +18,7 @@ export function PassTable({ evidence, unit, choice }: Props) {
   const { passes, seams } = evidence;
   if (passes.length === 0) return <p>The map holds no passes that can be told apart.</p>;
   const timed = passes.some((p) => p.startMs !== null);
-  // A pass that was chosen elsewhere is always in the table.
+  // A pass selected elsewhere is always in the table.
   const shown = all ? passes : passes.filter((p, i) => i < FIRST || isOne(p.number, choice));
   return (
     <>
@@ -114,7 +114,7 @@ function Row({ pass, seams, unit, timed, choice }: RowProps) {
   );
 }
 
-/** One of the few that a choice of a pass or a seam marks; a diagnosis may mark them all. */
+/** One of the few passes that a selected pass or seam marks; a diagnosis may mark them all. */
 function isOne(pass: number, { selection, marks }: Choice): boolean {
   return (selection.kind === 'pass' || selection.kind === 'seam') && marks.passes.has(pass);
 }

@@ -11,7 +11,7 @@ import { FilePick } from './filepick.tsx';
 import { Kept } from './kept.tsx';
 import { EXAMPLE, hasField, PlanterForm } from './planterform.tsx';
 
-/** The planter: a file, one that is kept, or one that is described here. */
+/** The planter: from a file, stored, or described here. */
 export function PlanterInput({ sheet }: { sheet: Sheet }) {
   const state = sheet.inputs.planter;
   const planter = state?.planter ?? null;

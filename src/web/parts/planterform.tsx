@@ -22,20 +22,20 @@ type Json = Record<string, unknown>;
 interface Props {
   text: string;
   planter: Planter | null;
-  /** Why the text is no planter; null where it is one. */
+  /** Why the text does not declare a planter; null where it does. */
   error: Message | null;
   open: boolean;
   setOpen(open: boolean): void;
   change(text: string): void;
 }
 
-/** What is wrong with a planter file, each under the key of the field that puts it right. */
-export function problemsAt(planter: Planter | null, error: Message | null): Map<string, string[]> {
+/** The faults of a planter file, each under the key of the field that corrects it. */
+function problemsAt(planter: Planter | null, error: Message | null): Map<string, string[]> {
   const found = new Map<string, string[]>();
   const put = (key: string, says: string): void => {
     found.set(key, [...(found.get(key) ?? []), says]);
   };
-  // "sections[2]" is put right in the field of all sections.
+  // "sections[2]" is corrected in the field of all sections.
   if (error?.place.key) put(error.place.key.replace(/\[\d+\]$/, ''), inWords(`${error.sentence} ${error.todo}`));
   for (const b of planter ? ruleBreaks(planter) : []) put(fieldOf(b), `${b.says} ${b.todo}`);
   return found;
@@ -54,7 +54,7 @@ const LABELS: Readonly<Record<string, string>> = {
   passSpacing: 'the pass spacing',
 };
 
-/** A sentence about the planter file in the words of the form: no key of the file in quotes. */
+/** A sentence about the planter file, reworded for the form: no key of the file in quotes. */
 export function inWords(says: string): string {
   return says
     .replace(/"(\w+)"/g, (whole, key: string) => (Object.hasOwn(LABELS, key) ? LABELS[key] : whole))
@@ -65,7 +65,7 @@ export function inWords(says: string): string {
     .replace('Add it; see the planter files among the samples.', 'Fill it in.');
 }
 
-/** What is wrong belongs to a field of the form, so that it is said there. */
+/** Whether a fault belongs to a field of the form and is shown there. */
 export function hasField({ place: { key } }: Message): boolean {
   return (
     key !== undefined &&
@@ -78,10 +78,10 @@ function fieldOf({ rule, planting }: RuleBreak): string {
   return rule === 5 ? `passSpacing.${planting}` : 'sections';
 }
 
-/** The planter file's own keys as inputs; what is typed is written back into the file, and the file is read as any other. */
+/** The planter file's own keys as inputs; typed text is written back into the file, and the file is read like any other. */
 export function PlanterForm({ text, planter, error, open, setOpen, change }: Props) {
   const file = parse(text);
-  // As many as the display is set to, so that what is offered here and what the rules propose are the same.
+  // As many as the display is set to, so that the form offers what the rules propose.
   const [limit, setLimit] = useState(() => String(Array.isArray(file?.sections) ? file.sections.length : 8));
   const first = useRef<HTMLDivElement>(null);
   useEffect(() => {
@@ -159,7 +159,7 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
 interface PartProps {
   unit: string;
   at(key: string): { at: string; problems: string[] };
-  /** Writes keys into the planter file; undefined takes one out. */
+  /** Writes keys into the planter file; undefined removes one. */
   put(part: Json): void;
 }
 
@@ -230,7 +230,7 @@ function Plantings({ plantings, spacing, unit, at, put, rename, space }: Plantin
     <fieldset class="plantings wide">
       <legend>Plantings: which rows run</legend>
       {plantings.map(([name, rows], i) => (
-        // The place in the list, for the name changes under the hand that types it.
+        // The place in the list, because the name changes while it is typed.
         <div class="planting" key={i}>
           <NameField name={name} others={names.filter((_, k) => k !== i)} set={(to) => rename(i, to)} />
           <Field
@@ -347,12 +347,12 @@ interface FieldProps {
   numeric?: boolean;
 }
 
-/** Keeps what is being typed, so that a half-typed number is not rewritten under the fingers. */
+/** Keeps the typed text, so that a half-typed number is not rewritten. */
 function Field({ at, label, value, set, problems, wide = false, numeric = false }: FieldProps) {
   const [typed, setTyped] = useState(value);
   const input = useRef<HTMLInputElement>(null);
   useEffect(() => {
-    // The planter follows the keys a moment later: what comes back while someone types is older than what is in the field.
+    // The planter is updated a moment after typing: a value that comes back meanwhile is older than the text in the field.
     if (document.activeElement === input.current) return;
     setTyped((before) => (before.trim() === value || (numeric && Number(before) === Number(value)) ? before : value));
   }, [value, numeric]);

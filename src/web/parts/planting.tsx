@@ -8,7 +8,7 @@ const rowsText = (planter: Planter, name: string): string => {
   return `${layout.rows.length} rows over ${lengthText(layout.workingWidthM, planter.unit)}`;
 };
 
-/** Asked before any verdict: a planter with several plantings records a right map and a wrong one alike. */
+/** Asked before any verdict: with several plantings, a right map and a wrong one look the same. */
 export function PlantingQuestion({ sheet, planter }: { sheet: Sheet; planter: Planter }) {
   return (
     <fieldset class="question noprint">

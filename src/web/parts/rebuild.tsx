@@ -3,8 +3,8 @@ import { useEffect, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { LayerFormat } from '../../core/formats/index.ts';
 import type { Unit } from '../../core/planter/types.ts';
-import { changeCsv, changeJson } from '../../core/rebuild/index.ts';
-import type { Rebuilt } from '../../core/repair/index.ts';
+import type { Rebuilt } from '../../core/rebuild/index.ts';
+import { changeCsv, changeJson } from '../../core/redraw/index.ts';
 import { aboutRebuilt, rebuiltEntries } from '../../core/report/index.ts';
 import { callWorker, whyNot } from '../checker.ts';
 import type { RunInput } from '../command.ts';
@@ -24,7 +24,7 @@ interface Props {
   answer: Answer;
   input: RunInput;
   sheet: Sheet;
-  /** The answer is no longer of what the sheet holds. */
+  /** The answer no longer matches the inputs on the sheet. */
   past: boolean;
 }
 
@@ -108,7 +108,7 @@ function Preview({ built, unit, busy, save, log }: PreviewProps) {
   );
 }
 
-/** What is being done or was done in the worker, and the three things that can be asked for. */
+/** The state of the worker's job, and the three requests. */
 function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
   const [built, setBuilt] = useState<Rebuilt | null>(null);
   const [rate, setRate] = useState(false);

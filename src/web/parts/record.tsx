@@ -1,4 +1,4 @@
-/** One record of the map, read out: what was measured of it, then every attribute that the file has. */
+/** The attributes of one record: first the measured ones, then every attribute of the file. */
 import type { Answer, Role } from '../../core/answer.ts';
 import type { Column } from '../../core/intake/types.ts';
 import { lengthOr } from '../../core/report/index.ts';
@@ -51,7 +51,7 @@ export function RecordEntries({ answer, attributes, record }: Props) {
   );
 }
 
-/** As the file has it; numbers without the digits that only a double has. */
+/** The value in the file; numbers without the extra digits of a double. */
 function textOf(column: Column, record: number): string {
   if (column.kind === 'text') return column.words[column.codes[record]] || '\u2014';
   const value = column.values[record];

@@ -12,7 +12,7 @@ const WORD = { ...VERDICT_WORD, 'not checked': 'Not checked' };
 /** Worst first, with the word for several fields. */
 const ORDER = { differs: 'differ', undecided: 'undecided', 'not checked': 'not checked', agrees: 'agree' };
 
-/** Several fields as a list with their verdicts, each a click from its sheet. */
+/** Several fields as a list with their verdicts; each opens with a click. */
 export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) {
   const { inputs } = sheet;
   const planter = inputs.planter?.planter ?? null;

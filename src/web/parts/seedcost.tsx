@@ -3,7 +3,7 @@ import type { Diagnosis } from '../../core/answer.ts';
 import { pricePerHa } from '../../core/planter/index.ts';
 import type { Sheet } from '../state/index.ts';
 
-/** The map shows ground planted twice or left without rows: there is something to put a price on. */
+/** The map shows ground planted twice or left without rows, so a price applies. */
 export function hasArea({ effect }: Diagnosis): boolean {
   return (effect.doubledM2 ?? 0) > 0 || (effect.unplantedM2 ?? 0) > 0;
 }
@@ -13,7 +13,7 @@ function unitOf(price: string): string {
   return /(ac|ha)\s*$/.exec(price)?.[1] ?? '';
 }
 
-/** The price of the seed: what a fault did then stands in money beside the areas. */
+/** The price of the seed: effects are then given in money beside the areas. */
 export function SeedCost({ sheet, inches }: { sheet: Sheet; inches: boolean }) {
   const held = sheet.inputs.seedCost;
   const [typed, setTyped] = useState(held.replace(/\s*\/.*/, ''));

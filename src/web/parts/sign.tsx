@@ -1,6 +1,6 @@
 import type { Report } from '../../core/answer.ts';
 
-/** A shape of its own for each verdict, so that none hangs on color. */
+/** A separate shape for each verdict, so that none depends on color. */
 export function Sign({ verdict }: { verdict: Report['verdict'] }) {
   return (
     <svg class="sign" viewBox="0 0 24 24" width="28" height="28" aria-hidden="true" focusable="false">

@@ -17,14 +17,14 @@ const FILES: readonly { as: Written; says: string; ending: string; type: string 
   { as: 'csv', says: 'Passes, CSV', ending: 'passes.csv', type: 'text/csv' },
 ];
 
-/** What stays when the sheet is closed: the map put right, reports, and the command that gives the same answer. */
+/** What can be saved: the corrected map, reports, and the command that gives the same answer. */
 export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunInput; sheet: Sheet }) {
   const name = stem(input.mapNames[0] ?? '');
   const command = commandLine(input);
   const [copied, setCopied] = useState('');
   const [writing, setWriting] = useState<{ says: string; cancel(): void } | null>(null);
   const [problem, setProblem] = useState('');
-  // A file does not show what stands on the sheet beside it: one of an answer that is past would pass for the answer.
+  // A file does not show the state of the sheet: one of an outdated answer would look current.
   const past = isOld(sheet) || sheet.run.state === 'running';
   const write = ({ as, says, ending, type }: (typeof FILES)[number]): void => {
     const running = callWorker('write', [answer, as, command]);

@@ -1,6 +1,6 @@
 import type { Sheet } from '../state/index.ts';
 
-/** The head of the sheet: its name, and ways out of what is on it. */
+/** The head of the sheet: its name, and how to start over. */
 export function TitleStrip({ sheet }: { sheet: Sheet }) {
   const { inputs, run, season, open, sample, visit } = sheet;
   const bare = inputs.map.length === 0 && !season && run.state === 'idle';

@@ -3,7 +3,7 @@ import { SETTING_TITLE } from '../../core/report/index.ts';
 import { onPageWords } from './labels.ts';
 import { Part } from './part.tsx';
 
-/** What to do next: confirm, decide, and what nobody should take from the sheet. */
+/** What to do next: confirm, decide, and the limits of the answer. */
 export function ToDo({ report }: { report: Report }) {
   const { diagnoses, wouldDecide, cautions } = report;
   return (

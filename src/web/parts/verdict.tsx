@@ -12,7 +12,7 @@ import { Problem } from './planter.tsx';
 import { PlantingQuestion } from './planting.tsx';
 import { Sign } from './sign.tsx';
 
-/** The top of an answer: the verdict with its cause, or what is still asked or waited for. */
+/** The top of an answer: the verdict with its cause, or what is still missing. */
 export function VerdictPart({ sheet }: { sheet: Sheet }) {
   const { run, inputs } = sheet;
   const planter = inputs.planter?.planter ?? null;
@@ -62,7 +62,7 @@ const WORKING = {
   field: 'The fields are being checked.',
 };
 
-/** A verdict is only as good as its planter: where nobody chose it for this map, that is said beside the verdict. */
+/** A verdict is only as good as its planter: where the user did not choose it for this map, a line beside the verdict says so. */
 function WhosePlanter({ inputs, name }: { inputs: Inputs; name: string }) {
   const { kept, planter } = inputs;
   if (kept.includes('planter'))
@@ -112,7 +112,7 @@ function Stamp({ report, planter, sheet }: { report: Report; planter: Planter; s
   );
 }
 
-/** The answer for each planting, where nobody knows what was planted. */
+/** The answer for each planting, where the planting is not known. */
 function IfPlanted({ report, choose }: { report: Report; choose(name: string): void }) {
   return (
     <ul class="ifplanted" aria-label="The answer for each planting">
@@ -145,7 +145,7 @@ function Progress({ stage, done, cancel }: { stage: string; done: number; cancel
   );
 }
 
-/** What the reader can say here so that a refused map is checked. */
+/** Inputs with which a refused map can be checked. */
 type Answerable = 'layer' | 'system' | 'dates';
 
 const ASKED: Readonly<Record<string, Answerable>> = {
@@ -157,7 +157,7 @@ const ASKED: Readonly<Record<string, Answerable>> = {
   'dates-order': 'dates',
 };
 
-/** A message in words of the page, and what it asks for. A boundary has no layer to choose. */
+/** A message reworded for the page, and the input that it asks for. A boundary has no layer to choose. */
 function onPage(
   { todo, ...detail }: Message,
   { map, before, boundary }: Inputs,

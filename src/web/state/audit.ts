@@ -1,4 +1,4 @@
-/** What an audit wrote, opened in the page: its table, and the reports that came along. */
+/** The output of an audit, opened in the page: its table and its reports. */
 import type { Report, Setting } from '../../core/answer.ts';
 import type { FieldRow } from '../../worker/rows.ts';
 import type { Field } from './types.ts';
@@ -48,7 +48,7 @@ function parse(line: string, sentence: string): Record<string, unknown> {
   throw new Error(sentence);
 }
 
-/** A report as it was written with `--format json`, or the sentence that says why it is none. */
+/** A report written with `--format json`, or a sentence that says why it is not one. */
 export async function readReport(file: File): Promise<Report | string> {
   const wrong = `"${file.name}" is not a report of this program. Open the folder as the audit wrote it.`;
   try {

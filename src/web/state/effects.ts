@@ -1,4 +1,4 @@
-/** What the state makes happen outside of it: jobs beside the page's thread, the address and its history, and what the browser keeps. */
+/** Effects of the state: jobs in other threads, the address and its history, and the browser's storage. */
 import { CheckFailed, callWorker, type Failure } from '../checker.ts';
 import { sampleFile } from '../samples.ts';
 import { readState } from './planter.ts';
@@ -11,10 +11,10 @@ export interface Store {
   dispatch(action: Action): void;
 }
 
-/** States with an answer that are held for the browser's Back; an answer of a large map takes a hundred megabytes. */
+/** States with an answer that are kept for the browser's Back; an answer about a large map takes a hundred megabytes. */
 const ANSWERS_HELD = 2;
 
-/** A store that tells `changed` of every new state. The effects follow from the state before and after an action. */
+/** A store that calls `changed` with every new state. The effects follow from the state before and after an action. */
 export function makeStore(changed: (state: State) => void): Store {
   let state = START;
   let stop: (() => void) | null = null;
@@ -56,7 +56,7 @@ export function makeStore(changed: (state: State) => void): Store {
   };
 }
 
-/** Keeps a state for Back, and of older ones only what they were made from: their answers are worked out again. */
+/** Keeps a state for Back, and of older ones only the inputs: their answers are computed again. */
 function remember(past: Map<number, State>, state: State): void {
   past.delete(state.visit);
   past.set(state.visit, state);
@@ -96,11 +96,11 @@ function start(job: Job, { inputs }: State, dispatch: (action: Action) => void):
   }
 }
 
-export function failureOf(error: unknown): Failure {
+function failureOf(error: unknown): Failure {
   return error instanceof CheckFailed ? error.failure : { kind: 'broken', text: String(error) };
 }
 
-/** The reader's own planter is kept once a map was checked with it, and while it is being described. */
+/** The reader's own planter is stored once a map was checked with it, and while it is being described. */
 function keep(before: State, now: State, action: Action, dispatch: (action: Action) => void): void {
   const { planter } = now.inputs;
   if (action.type === 'planter edited' && planter)

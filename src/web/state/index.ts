@@ -1,5 +1,5 @@
 /**
- * What the sheet holds, and what can be done with it.
+ * The state of the sheet, and its actions.
  *
  * 1. `types.ts`: the state and the actions. 2. `reduce.ts`: what an action does to the state. 3. `effects.ts`: what a new state makes happen.
  * 4. `storage.ts`: what the browser keeps. 5. `progress.ts`: one bar for a whole check. 6. `audit.ts`: the tables of an audit, read.

@@ -11,7 +11,7 @@ const STAGES: readonly (readonly [string, number])[] = [
 
 /**
  * Part of the whole that is done when `done` (0 to 1) of `stage` is; never less than `before`. A comparison checks two maps: its stages end in
- * "(before the fix)" and "(after the fix)". A stage that comes again, as for each planting, does not take the bar back.
+ * "(before the fix)" and "(after the fix)". A repeated stage, as for each planting, does not move the bar back.
  */
 export function overall(stage: string, done: number, before: number): number {
   const [, name, half] = /^(.*?)(?: \((before|after) the fix\))?$/.exec(stage) as RegExpExecArray;

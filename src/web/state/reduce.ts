@@ -1,4 +1,4 @@
-/** What each action does to the sheet. A pure function: it starts no work, keeps nothing and asks nothing of the browser. */
+/** The effect of each action on the sheet. A pure function: it starts no work, stores nothing and reads nothing from the browser. */
 import { listWords, pricePerHa } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { priceSeed } from '../../core/steps/summary.ts';
@@ -22,7 +22,7 @@ import {
   type State,
 } from './types.ts';
 
-/** What each action makes of the state: one flat switch, a few lines a case, with what takes more in functions below. */
+/** The new state for each action: one flat switch, a few lines per case, with longer cases in functions below. */
 export function reduce(state: State, action: Action): State {
   const { inputs } = state;
   switch (action.type) {
@@ -80,7 +80,7 @@ export function reduce(state: State, action: Action): State {
     case 'planting chosen':
       return begin(forget(put(state, { planting: action.planting, unsure: false })), true);
     case 'planting not known': {
-      // The answer that is on its way, or there, was begun without a planting.
+      // The current check or answer was started without a planting.
       const open = { ...state, inputs: { ...inputs, planting: '', unsure: true } };
       return inputs.planting === '' && !state.season ? open : begin(forget(open), true);
     }
@@ -155,12 +155,12 @@ function put(state: State, change: Partial<Inputs>): State {
   return { ...state, inputs: { ...state.inputs, ...change }, stale: true };
 }
 
-/** What is chosen anew is no longer something that stayed. */
+/** A new choice no longer counts as one that stayed. */
 function without({ kept }: Inputs, one: Beside): Pick<Inputs, 'kept'> {
   return { kept: kept.filter((k) => k !== one) };
 }
 
-/** What belongs to one map and goes with it. */
+/** Inputs that belong to one map and are dropped with it. */
 const ONE_MAP: Pick<Inputs, 'map' | 'before' | 'boundary' | 'kept' | 'columns' | 'layer' | 'crs' | 'dates' | 'where'> =
   {
     map: [],
@@ -174,7 +174,7 @@ const ONE_MAP: Pick<Inputs, 'map' | 'before' | 'boundary' | 'kept' | 'columns' |
     where: null,
   };
 const UNNAMED: Pick<Inputs, 'planting' | 'unsure'> = { planting: '', unsure: false };
-/** Nothing of a single field, as where a list is on the sheet. */
+/** No single field, as when a list is on the sheet. */
 const BARE: Pick<State, 'sample' | 'inputs' | 'open' | 'stale'> = {
   sample: NO_SAMPLE,
   inputs: NO_INPUTS,
@@ -182,7 +182,7 @@ const BARE: Pick<State, 'sample' | 'inputs' | 'open' | 'stale'> = {
   stale: false,
 };
 
-/** A new place for the browser's Back to leave. */
+/** A new entry in the browser's history. */
 function visit(state: State): State {
   return { ...state, visit: state.visits + 1, visits: state.visits + 1 };
 }
@@ -197,14 +197,14 @@ function filesOpened(state: State, { map, planter, unused }: Action & { type: 'f
   const change: Partial<Inputs> = planter ? { planter, ...UNNAMED } : {};
   if (map.length === 0) return forget(put(next, change));
   const { inputs, sample } = state;
-  // A new map is not compared with a sample's planter. One's own stays, and that is said.
+  // A new map is not compared with a sample's planter. The user's own stays and is marked.
   if (!planter && inputs.planter?.from === 'sample') Object.assign(change, { planter: null, ...UNNAMED });
   const apart = mapsOf(map);
   if (apart.length > 1) {
     const fields = apart.map((files) => ({ name: mapName(files), files, row: null, report: null }));
     return { ...put(next, { ...change, ...ONE_MAP }), season: { from: 'maps', fields }, open: -1 };
   }
-  // The strip driven after a fix is compared with the same map from before. What a sample brought along goes with the sample.
+  // The strip driven after a fix is compared with the same map from before. Inputs of a sample are dropped with the sample.
   const beside = { before: sample.before === '' ? inputs.before : [], boundary: inputs.boundary };
   const kept: Beside[] = (['before', 'boundary'] as const).filter((k) => beside[k].length > 0);
   if (!planter && change.planter === undefined && inputs.planter && inputs.map.length > 0) kept.push('planter');
@@ -217,7 +217,7 @@ function fieldWanted(state: State, at: number): State {
   return begin({ ...put(visit(state), { ...ONE_MAP, map: field.files }), open: at }, false);
 }
 
-/** The answers of the list are of another planter or planting: it is gone through again. */
+/** The answers of the list belong to another planter or planting, so all fields are checked again. */
 function forget(state: State): State {
   const { season } = state;
   if (season?.from !== 'maps') return state;
@@ -281,7 +281,7 @@ function begin(state: State, keep: boolean): State {
     const request = requestOf({ ...inputs, map: season.fields[at].files }, planter.planter);
     return running(idle, { id: state.jobs + 1, kind: 'field', at, request }, null);
   }
-  // An answer, or what was wrong with other files, must not appear under the names of these.
+  // An answer or an error of other files must not appear under the names of these.
   if (inputs.map.length === 0 || (planter && !planter.planter)) return idle;
   const failure = tooMany(inputs);
   if (failure) return { ...state, run: failed(failure) };
@@ -300,12 +300,12 @@ function running(state: State, job: Job, before: Done | null): State {
   };
 }
 
-/** A planter with several plantings, and nobody said which was planted nor that it is not known. */
+/** A planter with several plantings, and the user has neither named one nor said that it is not known. */
 export function needsPlanting({ planter, planting, unsure }: Inputs): boolean {
   return (planter?.planter?.plantings.length ?? 0) > 1 && planting === '' && !unsure;
 }
 
-/** What the worker is asked, from what is on the sheet. */
+/** The request to the worker, from the inputs on the sheet. */
 export function requestOf(inputs: Inputs, planter: Planter): CheckRequest;
 export function requestOf(inputs: Inputs, planter: null): LookRequest;
 export function requestOf(inputs: Inputs, planter: Planter | null): CheckRequest | LookRequest {
@@ -340,7 +340,7 @@ function runInput(inputs: Inputs): RunInput {
   };
 }
 
-/** More maps than there is a use for; null where each has its own. */
+/** More maps than can be used; null where each has a use. */
 function tooMany({ before, boundary }: Inputs): Failure | null {
   for (const [files, use] of [
     [before, 'the map from before'],
@@ -378,7 +378,7 @@ function seedPriced(state: State, seedCost: string): State {
   };
 }
 
-/** The answer in money too, where the price is one. A comparison has none, as on the command line. */
+/** The answer with money, where the price is valid. A comparison has no money, as on the command line. */
 function priced(done: Done, seedCost: string): Done {
   const perHa = done.fix ? null : pricePerHa(seedCost);
   return {

@@ -1,4 +1,4 @@
-/** The state with everything that a part of the sheet may do to it. */
+/** The state with the actions that parts of the sheet may use. */
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
@@ -12,18 +12,18 @@ import { type Inputs, type PlanterFrom, START, type State } from './types.ts';
 
 export interface Sheet extends State, Doings {}
 
-export interface Doings {
+interface Doings {
   openFiles(files: readonly File[]): Promise<void>;
-  /** What each of several maps is that were given together. What is left out stays as it was. */
+  /** The role of each of several maps given together. Roles left out stay unchanged. */
   chooseFiles(chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>>): void;
   openSample(id: string, before?: string): void;
   editPlanter(text: string): void;
-  /** A planter file that was not opened from the disk: kept before, or proposed from a map. */
+  /** A planter file that was not opened from disk: stored before, or proposed from a map. */
   openPlanter(fileName: string, text: string, from: PlanterFrom): void;
   dropPlanter(): void;
   keepPlanter(): void;
   forgetPlanter(name: string): void;
-  /** '' where the reader does not know. */
+  /** '' where it is not known. */
   choosePlanting(name: string): void;
   chooseColumn(role: Role, name: string): void;
   chooseLayer(name: string): void;
@@ -109,7 +109,7 @@ async function openFiles({ dispatch }: Store, files: readonly File[]): Promise<v
   dispatch({ type: 'files opened', map, planter: read, unused });
 }
 
-/** What is done when the page opens: what was cut off is said, what was kept is offered, and the sample of the address is opened. */
+/** On opening the page: report a check that was cut off, offer stored planters, and open the sample in the address. */
 async function wakeUp({ dispatch }: Store): Promise<void> {
   void takeInterrupted().then((left) => {
     if (!left) return;

@@ -1,4 +1,4 @@
-/** What the browser keeps for the reader: planter files, one that is being described, and the mark of a check that is under way. Storage may be full, refused or absent. */
+/** The browser's storage: planter files, one that is being described, and the mark of a check that is under way. Storage may be full, refused or absent. */
 
 export interface KeptPlanter {
   fileName: string;
@@ -8,7 +8,7 @@ export interface KeptPlanter {
   machines?: string[];
 }
 
-export interface KeptPlanters {
+interface KeptPlanters {
   planters: KeptPlanter[];
   /** Why there are none, or why the last one was not kept; '' otherwise. */
   problem: string;
@@ -27,7 +27,7 @@ export function keptPlanters(): KeptPlanters {
   }
 }
 
-/** Entries that can be used; whatever else lies there is passed over. */
+/** Valid entries; anything else in the storage is ignored. */
 export function readKept(text: string | null): KeptPlanter[] {
   try {
     const json: unknown = JSON.parse(text ?? '[]');
@@ -44,7 +44,7 @@ function isKept(k: unknown): k is KeptPlanter {
   return typeof fileName === 'string' && typeof name === 'string' && typeof text === 'string' && named;
 }
 
-/** Keeps a planter in place of one of the same name; the machines that it was found on add up. */
+/** Stores a planter in place of one of the same name and merges the machines that it was found on. */
 export function keepPlanter(planter: KeptPlanter): KeptPlanters {
   const { planters } = keptPlanters();
   const old = planters.find((k) => k.name === planter.name);
@@ -77,7 +77,7 @@ export function keepDraft(draft: KeptPlanter): void {
   try {
     localStorage.setItem(DRAFT, JSON.stringify([draft]));
   } catch {
-    // Without room the page forgets it when it is closed, and says nothing: nobody asked for it to be kept.
+    // Without room the page silently forgets it when it is closed, because the user did not ask to store it.
   }
 }
 
@@ -104,7 +104,7 @@ interface UnderWay {
   lock: string;
 }
 
-/** Held while this page lives; another page of the same sheet sees by it that a check is not cut off but still runs. */
+/** Held while this page is open, so that another page sees that the check is still running, not cut off. */
 const lock = `guessrow page ${Math.random()}`;
 
 export function noteStart(map: string, planterName: string, planter: string): void {
@@ -112,7 +112,7 @@ export function noteStart(map: string, planterName: string, planter: string): vo
     void navigator.locks?.request(lock, { ifAvailable: true }, (got) => (got ? new Promise(() => {}) : undefined));
     localStorage.setItem(UNDER_WAY, JSON.stringify({ map, planterName, planter, lock } satisfies UnderWay));
   } catch {
-    // Nothing is kept, and nothing can be told after the page is closed: the check itself needs none of it.
+    // Without storage nothing can be reported after the page is closed; the check itself does not need it.
   }
 }
 

@@ -1,4 +1,4 @@
-/** Everything that the sheet holds. Plain values: what happens to them is in `reduce.ts`, what they make happen in `effects.ts`. */
+/** The state of the sheet, as plain values: actions are in `reduce.ts`, effects in `effects.ts`. */
 import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
@@ -17,7 +17,7 @@ export type PlanterFrom = 'file' | 'form' | 'kept' | 'sample' | 'map';
 export interface PlanterState {
   from: PlanterFrom;
   fileName: string;
-  /** The file as it stands, edits included. */
+  /** The current file, with edits. */
   text: string;
   planter: Planter | null;
   error: Message | null;
@@ -28,7 +28,7 @@ export type Beside = 'planter' | 'before' | 'boundary';
 
 export interface Inputs {
   map: File[];
-  /** The map from before a fix; none where one map is checked by itself. */
+  /** The map from before a fix; none where one map is checked alone. */
   before: File[];
   /** Files of the field boundary; none where the reader gave none. */
   boundary: File[];
@@ -37,7 +37,7 @@ export interface Inputs {
   planter: PlanterState | null;
   /** '' while it is not known. */
   planting: string;
-  /** The reader was asked what was planted, and does not know. */
+  /** The user was asked what was planted, and does not know. */
   unsure: boolean;
   columns: Partial<Record<Role, string>>;
   layer: string;
@@ -51,7 +51,7 @@ export interface Inputs {
   seedCost: string;
 }
 
-/** Work done beside the page's own thread. `id` is never used twice: word from a job that is not the current one is not heeded. */
+/** Work in another thread. `id` is never used twice: messages from a job other than the current one are ignored. */
 export type Job =
   | { id: number; kind: 'fetch'; sample: Sample; before: Sample | null }
   | { id: number; kind: 'check'; request: CheckRequest; input: RunInput }
@@ -71,9 +71,9 @@ export interface Running {
   stage: string;
   /** Part of the whole job that is done, 0 to 1; it only grows. */
   done: number;
-  /** The answer that stays on the sheet meanwhile: the same map is checked again. */
+  /** The answer that stays on the sheet while the same map is checked again. */
   before: Done | null;
-  /** The records as read, to look at until there is an answer; null until they are read, and where none is waited for. */
+  /** The records as read, shown until there is an answer; null before they are read, and where no answer is pending. */
   picture: FirstPicture | null;
 }
 
@@ -82,7 +82,7 @@ export interface Failed {
   failure: Failure;
 }
 
-/** What a map shows by itself. */
+/** What a map shows on its own. */
 export interface Looked extends Look {
   state: 'looked';
 }
@@ -96,7 +96,7 @@ export interface Field {
   files: File[];
   /** Null until it was checked. */
   row: FieldRow | null;
-  /** Its report as an audit wrote it (JSON); null where it did not come along. */
+  /** Its report as an audit wrote it (JSON); null where it is missing. */
   report: File | null;
 }
 
@@ -116,7 +116,7 @@ export interface State {
   run: Run;
   /** The inputs changed since the answer that is shown. */
   stale: boolean;
-  /** What was opened last and is not used: a sentence for each file. */
+  /** A sentence for each unused file of the last opening. */
   unused: string[];
   /** Id of the newest job. */
   jobs: number;
@@ -124,11 +124,11 @@ export interface State {
   season: Season | null;
   /** The field of the list that is on the sheet; -1 for the list itself. */
   open: number;
-  /** Planters that the browser keeps, and why it keeps none. */
+  /** Planters in the browser's storage, or why there are none. */
   kept: { planters: KeptPlanter[]; problem: string };
   /** A planter that was being described when the page was last closed. */
   draft: KeptPlanter | null;
-  /** The browser's Back goes from visit to visit. */
+  /** Visits, in the order of the browser's history. */
   visit: number;
   /** The newest visit. */
   visits: number;
@@ -176,7 +176,7 @@ export type Action =
   | { type: 'files opened'; map: File[]; planter: PlanterState | null; unused: string[] }
   | { type: 'sample wanted'; id: string; before: string }
   | { type: 'sample fetched'; job: number; map: File[]; before: File[]; planter: PlanterState }
-  /** What each of several maps is that were given together. What is left out stays as it was. */
+  /** The role of each of several maps given together. Roles left out stay unchanged. */
   | { type: 'files told apart'; chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>> }
   | { type: 'planter edited'; planter: PlanterState }
   | { type: 'planter opened'; planter: PlanterState }

@@ -5,7 +5,6 @@ export const changedMidway: SettingDefinition = {
   name: 'a layout that changed on the way',
   prior: 5,
   explanation: {
-    title: 'A layout that changed on the way',
     what: 'The frame, the rows that plant or the sections, as they stood while the field was planted.',
     goesWrong:
       'Somebody enters a setting in the middle of a field, another crop is loaded, or the display falls back to an older setup after a restart or a service visit.',

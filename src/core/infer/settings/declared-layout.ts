@@ -5,7 +5,6 @@ export const declaredLayout: SettingDefinition = {
   name: 'the declared layout itself',
   prior: 3,
   explanation: {
-    title: 'The declared layout itself',
     what: 'The planter file that the map is compared with.',
     goesWrong:
       'A section without a planted row, a section across two drives, an odd frame without a single-row section, or a pass spacing that is not the working width.',

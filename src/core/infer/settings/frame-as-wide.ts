@@ -5,7 +5,6 @@ export const frameAsWide: SettingDefinition = {
   name: 'the frame, entered as its wide rows only',
   prior: 6,
   explanation: {
-    title: 'The frame, entered as its wide rows only',
     what: 'The frame holds every row unit, idle or not; the rows that plant are chosen per crop.',
     goesWrong:
       'For a wide crop the frame is entered as if it had the wide rows only, at the wide spacing. It works until the narrow crop comes, or until sections and drives are looked up by row number.',

@@ -5,7 +5,6 @@ export const frameRows: SettingDefinition = {
   name: "the frame's row count",
   prior: 5,
   explanation: {
-    title: "The frame's row count",
     what: 'How many row units the frame carries.',
     goesWrong: 'An odd frame is entered as its even neighbor, or the setup of another planter is loaded.',
     mapShows: 'Bands fit a frame of another row count at the right spacing: the width is off by whole rows.',

@@ -1,4 +1,5 @@
 import type { Finding, Setting } from '../../answer.ts';
+import { listWords } from '../../planter/index.ts';
 import { changedMidway } from './changed-midway.ts';
 import { declaredLayout } from './declared-layout.ts';
 import type { SettingDefinition } from './definition.ts';
@@ -50,35 +51,28 @@ export function definitionOf(setting: Setting): SettingDefinition {
   return SETTINGS.find((s) => s.setting === setting)!;
 }
 
-/**
- * Part of the maps that something is wrong with, of those that anybody cares to check. A judgement, not a count: who checks a map
- * has seen something odd, or has just set up the display.
- */
+/** Share of checked maps with a wrong setting. A judgment, not a count: a person who checks a map has seen something odd, or has just set up the display. */
 const WRONG = 0.75;
 const ALL = SETTINGS.reduce((a, s) => a + s.prior, 0);
 
-/** Probability, before the map is looked at, that this setting is wrong on it. */
+/** Prior probability that this setting is wrong on a map. */
 export const priorOf = (setting: Setting): number => (WRONG * definitionOf(setting).prior) / ALL;
 
 /** Settings inside a sentence. */
 export const settingsInWords = (settings: readonly Setting[], last: 'and' | 'or' = 'and'): string =>
-  listed(
+  listWords(
     settings.map((s) => definitionOf(s).name),
     last,
   );
 
-/** Findings inside a sentence: those of which the map can show only that one is wrong are joined by "or". */
+/** Findings inside a sentence. Those that the map cannot distinguish are joined by "or". */
 export function causesInWords(findings: readonly Pick<Finding, 'setting' | 'or'>[]): string {
-  const told = new Set<Setting>();
+  const named = new Set<Setting>();
   const groups = findings.flatMap(({ setting, or = [] }) => {
-    if (told.has(setting)) return [];
-    const group = [setting, ...or.filter((s) => !told.has(s))];
-    for (const s of group) told.add(s);
+    if (named.has(setting)) return [];
+    const group = [setting, ...or.filter((s) => !named.has(s))];
+    for (const s of group) named.add(s);
     return [settingsInWords(group, 'or')];
   });
-  return listed(groups, 'and');
-}
-
-function listed(names: readonly string[], last: string): string {
-  return names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} ${last} ${names[names.length - 1]}`;
+  return listWords(groups);
 }

@@ -5,7 +5,6 @@ export const inlineOffset: SettingDefinition = {
   name: 'the offset along travel',
   prior: 4,
   explanation: {
-    title: 'The offset along travel',
     what: 'The distance along travel from the point that the display knows to the row units.',
     goesWrong: 'It is entered to the hitch instead of the rows, or with the wrong sign.',
     mapShows: 'Sections start late and stop late by one distance at any speed, or both early.',

@@ -5,7 +5,6 @@ export const mapRepeated: SettingDefinition = {
   name: 'records that appear twice in the map',
   prior: 3,
   explanation: {
-    title: 'Records that appear twice in the map',
     what: 'The exported file, not the display.',
     goesWrong: 'Two exports of one field are joined, or a file is loaded and saved on top of itself.',
     mapShows:

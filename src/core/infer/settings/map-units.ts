@@ -5,7 +5,6 @@ export const mapUnits: SettingDefinition = {
   name: "the map's units",
   prior: 3,
   explanation: {
-    title: "The map's units",
     what: 'The unit in which the file writes its coordinates or its width column.',
     goesWrong: 'A projected export loses its projection file, or its feet are read as meters.',
     mapShows:

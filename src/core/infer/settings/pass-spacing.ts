@@ -5,7 +5,6 @@ export const passSpacing: SettingDefinition = {
   name: 'the pass spacing',
   prior: 8,
   explanation: {
-    title: 'The pass spacing',
     what: 'How far apart the passes are steered; it should be the working width of the planting.',
     goesWrong: 'The spacing of the other planting is kept when the crop changes.',
     mapShows: 'All seams share one gap or one overlap that the recorded width does not explain.',

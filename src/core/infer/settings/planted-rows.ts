@@ -5,7 +5,6 @@ export const plantedRows: SettingDefinition = {
   name: 'the rows that plant',
   prior: 10,
   explanation: {
-    title: 'The rows that plant',
     what: 'Which of the frame’s rows run for the crop: every row for narrow spacing, every other row for wide, or a list.',
     goesWrong:
       'The crop changes and the choice of rows stays as it was, so the display draws one planting while the ground gets the other.',

@@ -5,7 +5,6 @@ export const rowSpacing: SettingDefinition = {
   name: 'the row spacing',
   prior: 4,
   explanation: {
-    title: 'The row spacing',
     what: 'The distance from one row unit to the next over the whole frame.',
     goesWrong:
       'The spacing of the planted rows is entered where the spacing of the units is asked, or inches are taken for centimeters.',

@@ -5,7 +5,6 @@ export const sectionAcrossDrives: SettingDefinition = {
   name: 'a section across two drives',
   prior: 3,
   explanation: {
-    title: 'A section across two drives',
     what: 'A drive is a run of neighboring rows turned by one shaft or motor; a section is switched inside one drive.',
     goesWrong: 'Sections are counted off from the left without regard to where the second drive begins.',
     mapShows: 'The band of the section that straddles the drive line is missing, or cut at that line.',

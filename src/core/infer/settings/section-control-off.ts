@@ -5,7 +5,6 @@ export const sectionControlOff: SettingDefinition = {
   name: 'section control',
   prior: 4,
   explanation: {
-    title: 'Section control',
     what: 'Automatic switching of sections over ground that is covered.',
     goesWrong: 'It is off, or it does not know the headland because that was planted under another job.',
     mapShows:

@@ -5,7 +5,6 @@ export const sectionIdle: SettingDefinition = {
   name: 'sections without a planted row',
   prior: 3,
   explanation: {
-    title: 'Sections without a planted row',
     what: 'A section is a run of neighboring rows switched together; in each planting at least one of them must plant.',
     goesWrong:
       'One section per row, or sections of a narrow planting, are kept for a wide one: some sections have nothing to switch.',

@@ -5,7 +5,6 @@ export const sectionOrder: SettingDefinition = {
   name: 'the order of the sections',
   prior: 3,
   explanation: {
-    title: 'The order of the sections',
     what: 'Which output switches which section, counted from the left facing travel.',
     goesWrong: 'Plugs are swapped, or the numbering runs from the right.',
     mapShows: 'At slanted edges the sections shut off in the wrong order: the far one first.',

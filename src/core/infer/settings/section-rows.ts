@@ -5,7 +5,6 @@ export const sectionRows: SettingDefinition = {
   name: 'the rows of the sections',
   prior: 5,
   explanation: {
-    title: 'The rows of the sections',
     what: 'Which rows each section switches.',
     goesWrong: 'A section gets one row too many and its neighbor one too few; often after the frame was entered again.',
     mapShows: 'The width is right, and section edges lie at other rows than declared.',

@@ -5,7 +5,6 @@ export const sectionStuckOff: SettingDefinition = {
   name: 'a section that drops out',
   prior: 4,
   explanation: {
-    title: 'A section that drops out',
     what: 'One section of many, its switch, wiring, clutch or motor.',
     goesWrong: 'It stays off over long runs, or it plants and is only drawn as off.',
     mapShows: 'A strip of one section is empty over open ground while its neighbors record on both sides.',

@@ -5,7 +5,6 @@ export const sectionStuckOn: SettingDefinition = {
   name: 'a section that stays on',
   prior: 4,
   explanation: {
-    title: 'A section that stays on',
     what: 'One section of many, its override, valve, clutch or motor.',
     goesWrong: 'It is overridden by hand, or it cannot shut off.',
     mapShows: 'One section goes on recording over covered ground where the others stop.',

@@ -5,7 +5,6 @@ export const sectionsMerged: SettingDefinition = {
   name: 'the number of sections',
   prior: 5,
   explanation: {
-    title: 'The number of sections',
     what: 'How many sections the display switches and records.',
     goesWrong: 'A reset leaves one section over the whole width, or neighbors are joined to stay within a limit.',
     mapShows:

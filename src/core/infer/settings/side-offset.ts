@@ -5,7 +5,6 @@ export const sideOffset: SettingDefinition = {
   name: 'the side offset',
   prior: 6,
   explanation: {
-    title: 'The side offset',
     what: 'How far the middle of the frame lies to the left or right of the point that the display steers by.',
     goesWrong:
       'It is measured to the wrong side or to the wrong point, or the working center of a wide planting on an even frame is forgotten.',

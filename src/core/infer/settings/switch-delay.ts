@@ -5,7 +5,6 @@ export const switchDelay: SettingDefinition = {
   name: 'the switching delay',
   prior: 4,
   explanation: {
-    title: 'The switching delay',
     what: 'The time that a section takes from the command until it plants, or stops.',
     goesWrong: 'It is left at a value for other hardware.',
     mapShows:

@@ -5,7 +5,7 @@ import { place } from '../markup.ts';
 import { countText, distanceText } from '../numbers.ts';
 import { Figure } from './figure.tsx';
 
-/** Highest picture, pixels: it shares a page of paper with its caption. */
+/** Greatest height of the picture, pixels: it shares a page of paper with its caption. */
 const MOST_HIGH = 820;
 
 /** The field from above, north up, with its key. */

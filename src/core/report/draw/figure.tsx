@@ -1,7 +1,7 @@
 /** @jsxImportSource preact */
 import type { ComponentChildren } from 'preact';
 
-/** What is marked in a drawing and what a click on it does; left out where nothing can be chosen, as on paper. */
+/** What is marked in a drawing, and the action of a click; left out where nothing can be chosen, as on paper. */
 export interface Choosing {
   marks: {
     passes: ReadonlySet<number>;
@@ -25,7 +25,7 @@ export function onChoose(choice: Choosing | undefined, what: Parameters<Choosing
   return choice ? { onClick: () => choice.choose(what) } : {};
 }
 
-/** A part that is wider than a narrow screen and scrolls by itself; the keyboard can reach it to do so. */
+/** A part that is wider than a narrow screen and scrolls on its own, by keyboard too. */
 export function Scroll({ name, children }: { name: string; children: ComponentChildren }) {
   return (
     // biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must take the keyboard's focus (WCAG 2.1.1).
@@ -42,13 +42,13 @@ interface FigureProps {
   /** Pixels. */
   width: number;
   height: number;
-  /** The picture in a sentence, for those who do not see it. */
+  /** The picture as a sentence, for readers who cannot see it. */
   says: string;
   caption: ComponentChildren;
   children: ComponentChildren;
 }
 
-/** A picture at true size, so that its text keeps its own; it scrolls where the screen is narrower. */
+/** A picture at true size, so that its text keeps its own; it scrolls on a narrower screen. */
 export function Figure({ name, kind, width, height, says, caption, children }: FigureProps) {
   return (
     <figure class="drawing">

@@ -33,7 +33,7 @@ export function Frame({ planter, planting, breaks, width }: Props) {
     `${countText(planter.rows, 'row')} at ${gapText(planter.rowSpacingM, planter.unit)}; planted in "${planting}": rows ${layout.rows.join(', ')}. ` +
     `Sections: ${planter.sections.map(runName).join('; ')}. Drives: ${planter.drives.map(runName).join('; ')}.`;
   const caption =
-    `Seen from behind, facing travel: row 1 is the leftmost. Filled rows plant in "${planting}", hollow rows stand idle; the brackets are the sections.` +
+    `Seen from behind, facing travel: row 1 is the leftmost. Filled rows plant in "${planting}", hollow rows are idle; the brackets are the sections.` +
     (planter.drives.length > 1 ? ' The broken upright line is where one drive ends and the next begins.' : '') +
     (broken.size > 0 ? ' A section marked "!" breaks a rule of a sound layout.' : '');
   return (
@@ -51,7 +51,7 @@ export function Frame({ planter, planting, breaks, width }: Props) {
   );
 }
 
-/** Where rows stand across the drawing, pixels. */
+/** Places of rows across the drawing, pixels. */
 interface Across {
   pitch: number;
   x(row: number): number;

@@ -70,15 +70,15 @@ function inWords({ declared, recorded }: Report, rulers: Rulers, off: number, un
   return (
     `Declared working width ${lengthText(declared.workingWidthM, unit)} in ${countText(rulers.declared.length, 'section')}; ` +
     `recorded ${lengthOr(recorded.workingWidthM, unit)} in ${recorded.sections.length === 0 ? 'no sections' : countText(recorded.sections.length, 'section')}. ` +
-    (off === 0 ? 'Every edge lies where it was declared.' : `${countText(off, 'edge')} elsewhere than declared.`)
+    (off === 0 ? 'Every edge lies where it was declared.' : `${countText(off, 'edge')} not where declared.`)
   );
 }
 
 function captionOf({ declared: { centerM } }: Report, open: boolean, unit: Planter['unit']): string {
   return (
     'Across the planter, facing travel, laid middle on middle. In each band: its rows (declared) or its number (recorded), ' +
-    `and its width in ${unit === 'in' ? 'inches' : 'centimeters'}. Heavy lines with a square join edges that lie elsewhere; ` +
-    'numbers beside the outer ones tell how far, + to the right.' +
+    `and its width in ${unit === 'in' ? 'inches' : 'centimeters'}. Heavy lines with a square join edges that are not where declared; ` +
+    'numbers beside the outer ones give the distance, + to the right.' +
     (open ? ' "None" marks a strip that no section recorded.' : '') +
     (Math.abs(centerM) > 1e-6
       ? ` The middle of the declared rows lies ${lengthText(Math.abs(centerM), unit)} to the ${centerM > 0 ? 'right' : 'left'} of the frame's own middle.`

@@ -6,7 +6,7 @@ import { seamLines } from '../seamlines.ts';
 const WIDE = 330;
 const HIGH = 190;
 
-/** Ground shown from side to side, meters: 150 ft or 45 m, so that two maps stand side by side on one scale and a row gap is seen. */
+/** Ground shown from side to side, meters: 150 ft or 45 m, so that two maps can be compared on one scale and a row gap shows. */
 export function sketchSpanM(unit: Answer['planter']['unit']): number {
   return unit === 'in' ? 45.72 : 45;
 }
@@ -23,7 +23,7 @@ export function Sketch({ answer, name }: { answer: Answer; name: string }) {
   const scale = WIDE / sketchSpanM(planter.unit);
   const px = (x: number): number => WIDE / 2 + ((x - middle[0]) / ex) * scale;
   const py = (y: number): number => HIGH / 2 - ((y - middle[1]) / ny) * scale;
-  /** What comes near the picture. */
+  /** Seams and passes near the picture. */
   const path = (xy: ArrayLike<number>): string => {
     let d = '';
     let out = true;

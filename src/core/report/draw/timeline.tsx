@@ -7,13 +7,13 @@ import { type Choosing, Figure, onChoose } from './figure.tsx';
 
 const SIDE = 76;
 const END = 16;
-/** Above the plot stands what its axis counts. */
+/** The label of the axis, above the plot. */
 const TOP = 44;
 const PLOT = 130;
 const ROW = 18;
 const PASSES = TOP + PLOT + 24;
 const UNDER = PASSES + 30;
-/** The scale is never finer than this, meters: a bar that is off by less is not off. */
+/** The scale is never finer than this, meters: smaller differences do not matter. */
 const LEAST_REACH_M = 0.1;
 
 /** Columns of bars with their places on paper. */
@@ -222,7 +222,7 @@ function Slot({ slot, placed, w, choice }: { slot: number; placed: Placed; w: nu
   );
 }
 
-/** From this part of its bars on, a column is hatched. */
+/** A column is hatched from this share of its bars. */
 const HALF = 0.5;
 
 /** Upright strokes over the columns whose bars lie in no section. */

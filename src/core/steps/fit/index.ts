@@ -5,7 +5,7 @@
  * each set of days on which different rows planted; its passes keep the numbers that they have in the whole map.
  *
  * 1. `trace.ts`: records to passes, columns and origins.
- * 2. `split.ts`: which passes are judged together, and against which planter and plantings.
+ * 2. `split.ts`: which passes are fitted together, and with which planter and plantings.
  * 3. `part.ts`: what the display believed, and the rows that planted.
  */
 import type { RecordSet } from '../../intake/types.ts';
@@ -45,7 +45,7 @@ export function fitMap(records: RecordSet, job: Job): Fitted[] {
   });
 }
 
-/** Days on which other rows planted are judged by themselves: as the user says, or as each day's own bands fit one planting or another. */
+/** Days on which other rows planted are fitted separately: as the user says, or as each day's own bands fit one planting or another. */
 function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
   const { day, dayMs } = track.origins;
   const { passes, planter, why } = whole;
@@ -64,7 +64,7 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
   };
   const named = dates.map((date) => (date === '' ? undefined : job.plantings[date]));
   const single = days.map((d, i) => (whole.plantingFound || named[i] !== undefined ? fitDays([d], dates[i]) : whole));
-  // A day whose bands fit no planting as declared tells nothing about what was planted.
+  // A day whose bands fit no declared planting does not show what was planted.
   const planted = single.map((f, i) => named[i] ?? (f.fit.declared >= 0.5 ? f.planting.name : null));
   const kinds = [...new Set(planted)].filter((name) => name !== null);
   const twins = new Set(whole.fit.twins);
@@ -83,7 +83,7 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
   );
 }
 
-/** The same part judged as if `planting` had been planted. */
+/** The same part fitted as if `planting` had been planted. */
 export function refit(part: Fitted, planting: Planting, job: Job): Fitted {
   const own = { ...part.of, passes: part.passes };
   return { ...fitPart(part, own, part.planter, [planting], job), why: part.why, plantingFound: true };

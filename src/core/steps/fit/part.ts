@@ -24,7 +24,7 @@ import type { Fitted, Part, Track } from './types.ts';
 export const weightOf = (f: LayoutFits): number => f.declared + f.chosen;
 const bestOf = (list: readonly LayoutFits[]): LayoutFits => list.reduce((a, b) => (weightOf(b) > weightOf(a) ? b : a));
 
-/** Two sections meet when the strip between them is narrower: rounding opens a few centimeters, and no row is so narrow; meters. */
+/** Two sections meet when the strip between them is narrower: rounding opens a few centimeters, and no row is that narrow; meters. */
 const MEETS_M = 0.05;
 
 /**
@@ -44,7 +44,7 @@ function seamsWithin(passes: Passes, all: readonly Seam[], e: Segment, accuracyM
   const recordedM = seams.map((s) => s.recordedM);
   const told = passes.travelFrom !== 'unknown';
   const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, told));
-  // Without the direction of travel nobody knows which of two kinds of seams is which.
+  // Without the direction of travel the two kinds of seams cannot be distinguished.
   return told ? out : { ...out, alternating: null };
 }
 
@@ -68,7 +68,7 @@ export function fitPart(
   let bands = bandsOf(passes, laid.lanes, stepM);
   const seesSections = holdsSections(bands);
   const grain: Grain = laid.grain !== 'interval' ? laid.grain : seesSections ? 'section' : 'bar';
-  // Without declared sections there is nothing to hold the recorded ones against: the width alone is fitted.
+  // Without declared sections there is nothing to compare the recorded ones with: only the width is fitted.
   const bySections = seesSections && planter.sectionsDeclared;
   let seams = findSeams(passes, bands);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
@@ -77,7 +77,7 @@ export function fitPart(
   };
   let fit = bestOf(tryAll(bands));
   if (passes.travelFrom === 'unknown' && bySections) {
-    // Nothing tells left from right: the passes are read from both sides, and laid out from the one that makes more sense.
+    // Nothing distinguishes left from right: the passes are read from both sides, and the more plausible one is kept.
     let turned = bestOf(tryAll(mirrorBands(bands)));
     const p = sideOf(fit, turned);
     if (p > 0.5) {
@@ -86,7 +86,7 @@ export function fitPart(
       passes = part.whole ? all : partPasses(all, (k) => numbers.has(all.number[k]));
       bands = bandsOf(passes, laid.lanes, stepM);
       seams = findSeams(passes, bands);
-      // Laid out from the other side, bars may part in other segments.
+      // Seen from the other side, the bars may divide into other segments.
       turned = bestOf(tryAll(bands));
       fit = bestOf(tryAll(mirrorBands(bands)));
     }

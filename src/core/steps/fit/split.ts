@@ -8,7 +8,7 @@ import type { DeclaredPlanter, Job } from '../job.ts';
 import type { Part, Track } from './types.ts';
 
 /**
- * One part for each machine in each field; where nothing tells machines apart and several planters are declared, one for each of their widths.
+ * One part for each machine in each field; where nothing distinguishes machines and several planters are declared, one for each of their widths.
  */
 export function partsOf({ passes, origins }: Track, declared: readonly DeclaredPlanter[]): Part[] {
   const { fields, field } = origins;
@@ -38,11 +38,11 @@ function machinesOf(
 export const isCalled = (machine: string, name: string | undefined): boolean =>
   name !== undefined && name.toLowerCase() === machine.toLowerCase();
 
-/** A machine or a day that the user names must be in the map; where the map names no machine, a name cannot be of use. */
+/** A machine or a day that the user names must be in the map; where the map names no machine, a name is useless. */
 export function checkNames({ declared, plantings }: Job, { machines, from, dayMs }: Origins, file: string): void {
   const dates = dayMs.map(dateOf).filter((d) => d !== '');
   const planters = declared.flatMap((d) => d.machine ?? []);
-  // Told apart by their widths, the planters' own names are the machines'.
+  // Machines distinguished by their widths take the names of their planters.
   const own = from === 'one' && declared.length > 1 && planters.length === declared.length;
   const known = own ? planters : machines;
   const wrong = [
@@ -63,7 +63,7 @@ export function checkNames({ declared, plantings }: Job, { machines, from, dayMs
     `The map has no machine "${wrong}".`,
     { file },
     from === 'one'
-      ? 'Name the column that tells the machines apart with "--columns machine=NAME", or give the planter without a machine.'
+      ? 'Name the column that distinguishes the machines with "--columns machine=NAME", or give the planter without a machine.'
       : `${near ? `Did you mean "${near}"? ` : ''}Its machines are ${listWords(machines.map((m) => `"${m}"`))}.`,
   );
 }
@@ -75,12 +75,12 @@ export function wantedOf(planter: Planter, { machine, days }: Part, job: Job): P
     named.find(([name]) => machine.some((m) => isCalled(m, name))))?.[1];
   if (own !== undefined) return [plantingOf(planter, own)];
   const { planting } = job;
-  // With several planters a planting is that of those who have it.
+  // With several planters a planting applies to those that have it.
   const has = planting !== null && (!job.listed || planter.plantings.some((p) => p.name === planting));
   return has ? [plantingOf(planter, planting)] : planter.plantings;
 }
 
-/** The column whose values part the fields, with the value of each field; null where there is none. */
+/** The column whose values distinguish the fields, with the value of each field; null where there is none. */
 export function fieldColumn(
   { columns }: RecordSet,
   parts: readonly Pick<Track, 'passes' | 'origins'>[],

@@ -21,32 +21,32 @@ export interface Track {
   origins: Origins;
 }
 
-/** Passes that are judged together. */
+/** Passes that are fitted together. */
 export interface Part {
-  /** Names of the machine: the one that it is called by, and others that mean it. */
+  /** Names of the machine: its own, and others that mean it. */
   machine: string[];
-  /** What parts it from other passes of the same machine: a field, days; empty for nothing. */
+  /** What distinguishes it from other passes of the same machine: a field, days; empty for nothing. */
   label: string;
-  /** Dates on which it was at work, where days are judged by themselves. */
+  /** Dates on which it worked, where days are fitted separately. */
   days: string[];
   passes: Passes;
   /** All passes of the map. */
   whole: boolean;
 }
 
-/** The passes of one machine, the planter that they are judged against, and what the display that wrote them believed. */
+/** The passes of one machine, the planter that they are compared with, and what the display that wrote them believed. */
 export interface Fitted extends Track {
   /** The machine by name, and its field or days where it has several. */
   name: string;
   of: Omit<Part, 'passes'>;
   planter: Planter;
-  /** Why these passes are judged against this planter; empty where there is no choice. */
+  /** Why these passes are compared with this planter; empty where there is no choice. */
   why: string;
-  /** Nobody said what was planted, and the planter has several plantings. */
+  /** The user did not name the planting, and the planter has several. */
   plantingFound: boolean;
   bands: RecordedBands;
   grain: Grain;
-  /** Sections can be seen in the records, and are declared. */
+  /** Sections show in the records, and are declared. */
   bySections: boolean;
   fit: LayoutFits;
   planting: Planting;

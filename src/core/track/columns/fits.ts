@@ -3,8 +3,8 @@ import { median } from '../../geometry/stats.ts';
 import type { Column } from '../../intake/types.ts';
 import type { Lanes } from '../types.ts';
 
-export interface Fit {
-  /** Part of the places looked at that fit, 0 to 1. */
+interface Fit {
+  /** Share of the sampled places that fit, 0 to 1. */
   share: number;
   says: string;
 }
@@ -16,7 +16,7 @@ export const count = (n: number): string => String(Math.round(n)).replace(/\B(?=
 export const ofAll = (n: number, all: number): string =>
   count(n) === count(all) ? `all ${count(all)}` : `${count(n)} of ${count(all)}`;
 
-/** A column is judged on about this many records: what it does, it does everywhere. */
+/** A column is tested on about this many records: a real one behaves the same everywhere. */
 const LOOKED_AT = 60_000;
 const strideOf = (lanes: Lanes): number => Math.max(1, Math.floor(lanes.quads.count / LOOKED_AT));
 
@@ -25,7 +25,7 @@ export interface TimeFit extends Fit {
   knownShare: number;
   /** Part of the steps along lanes on which the time changes at all. */
   changes: number;
-  /** Steps along lanes that were looked at. */
+  /** Steps along lanes that were sampled. */
   steps: number;
   /** Milliseconds per unit when the unit is not known; 0 when no unit gives a speed that a planter drives. */
   scaleMs: number;
@@ -33,7 +33,7 @@ export interface TimeFit extends Fit {
   firstBack: number;
 }
 
-/** Times rise or fall steadily along a lane, and are equal side by side. A step on which they stay is one within a tick of the clock, and says nothing. */
+/** Times rise or fall steadily along a lane, and are equal side by side. A step without change is within a tick of the clock and is no evidence. */
 export function timeFit(ms: Float64Array, lanes: Lanes): TimeFit {
   const { quads, laneStart, laneQuads, right } = lanes;
   let steps = 0;
@@ -70,14 +70,14 @@ export function timeFit(ms: Float64Array, lanes: Lanes): TimeFit {
     if (ms[quads.record[q]] === ms[quads.record[right[q]]]) equal++;
   }
   const rise = changed + unknown ? steady / (changed + unknown) : 0;
-  // Passes that lie side by side digit for digit look like one bar until their times part them.
+  // Passes that lie side by side digit for digit look like one bar until their times separate them.
   const share = beside > 0 && equal < 0.6 * beside ? 0.95 * rise : rise;
   const per = speedOf(ms, lanes, stride);
   // Speeds at which planters are driven, meters per second, with a wide margin (common practice: 1 to 5).
   let scaleMs = 0;
   for (const s of [1000, 1, 60_000]) if ((per * 1000) / s > 0.3 && (per * 1000) / s < 8 && scaleMs === 0) scaleMs = s;
   const stays = steps - unknown - changed;
-  const ticks = stays > 0.05 * steps ? `, and stays at ${count(stays)}: several records to one tick of the clock` : '';
+  const ticks = stays > 0.05 * steps ? `, and stays at ${count(stays)}: several records per tick of the clock` : '';
   return {
     share,
     knownShare: changed ? steady / changed : 0,
@@ -98,7 +98,7 @@ function speedOf(ms: Float64Array, lanes: Lanes, stride: number): number {
     const last = laneStart[i + 1] - 1;
     if (last - laneStart[i] < 4) continue;
     let drivenM = 0;
-    // A lane may be a lap that ends where it began, but twenty records of it are near enough to straight.
+    // A lane may be a lap that ends where it began, but twenty of its records are nearly straight.
     for (let from = laneStart[i]; from < last; from += 20) {
       const a = 8 * laneQuads[from];
       const b = 8 * laneQuads[Math.min(from + 20, last)];
@@ -226,7 +226,7 @@ export function widthFit(
     const near = ratios.reduce((a, r) => a + (Math.abs(r / mid - 1) < 0.03 ? 1 : 0), 0) / ratios.length;
     for (const [unit, m] of UNITS) {
       const off = Math.abs(mid / m - 1);
-      // A column named width may be a little off (another setting's width); anything else must fit closely.
+      // A column named width may be a little off (another setting's width); any other column must fit closely.
       if (off > (named ? 0.12 : 0.01) || near < (named ? 0.7 : 0.9)) continue;
       const share = near - off + (unit === unitNamed ? 1 : 0);
       if (!best || share > best.share)

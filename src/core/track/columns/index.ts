@@ -1,9 +1,9 @@
 /**
- * Which column means what, from what its values do on the ground.
+ * The role of each column, from how its values behave on the ground.
  *
  * Assumes lanes made from geometry alone. Guarantees that no role is given on a name alone, except rate and product (which the
- * geometry cannot show), and that every role comes with its evidence in words. A role that the user named is taken as given
- * and reported so; when its values cannot be read in that role, the check stops with the first such value.
+ * geometry cannot show), and that every role comes with its evidence in words. A role that the user named is accepted
+ * and reported as the user's; when its values cannot be read in that role, the check stops with the first such value.
  *
  * 1. `time`: rises (or falls) along lanes and is one value within a bar (`when.ts`; `moments.ts` and `time.ts` read texts and numbers,
  *    `spread.ts` orders records within one tick of the clock).
@@ -14,7 +14,7 @@
  * 6. `rate`, `product`: by name.
  */
 import type { Role } from '../../answer.ts';
-import { POINT_ROLES } from '../../intake/point-roles.ts';
+import { POINT_ROLES } from '../../intake/point-types.ts';
 import type { Column } from '../../intake/types.ts';
 import { UserError } from '../../shared/messages.ts';
 import type { Lanes } from '../types.ts';
@@ -82,7 +82,7 @@ export function findColumns(
 
 function checkNames(columns: readonly Column[], { columns: named = {}, source = '' }: ColumnChoices): void {
   for (const [role, name] of Object.entries(named)) {
-    // What the intake of points has used.
+    // Used when polygons were laid from points.
     if (POINT_ROLES.includes(role)) continue;
     if (!ROLES.includes(role as Role))
       throw new UserError(
@@ -126,7 +126,7 @@ function findSection(search: Search): void {
     if (own) {
       const texts = c.kind === 'text' && !numbersOf(c) && c.words.length > 1;
       const bad = texts ? -1 : firstFailing(c, Number.isInteger);
-      if (bad >= 0) throw unreadable(search, 'section', c, bad, 'which is no section number');
+      if (bad >= 0) throw unreadable(search, 'section', c, bad, 'which is not a section number');
     } else if (numbersOf(c) && firstFailing(c, Number.isInteger) >= 0) continue;
     const least = own ? 0 : 0.9;
     const fit = sectionFit(c, lanes, least);
@@ -149,7 +149,7 @@ function findWidth(search: Search): void {
     const values = numbersOf(c);
     if (own) {
       const bad = values ? firstFailing(c, (v) => v >= 0) : firstFailing(c, () => false);
-      if (bad >= 0) throw unreadable(search, 'width', c, bad, 'which is no width');
+      if (bad >= 0) throw unreadable(search, 'width', c, bad, 'which is not a width');
     }
     if (!values) continue;
     const fit = widthFit(values, widths, NAMES.width.test(c.name) || own, unitInName(c.name));
@@ -160,7 +160,7 @@ function findWidth(search: Search): void {
         'width',
         c,
         i,
-        `and is ${widths.ofRecordM[0].toFixed(2)} m wide, which agrees in no unit`,
+        `and is ${widths.ofRecordM[0].toFixed(2)} m wide, which do not match in any unit`,
       );
     }
     if (!fit) continue;
@@ -183,7 +183,7 @@ function findHeading(search: Search): void {
     const values = numbersOf(c);
     if (own) {
       const bad = values ? firstFailing(c, (v) => v >= -180 && v <= 360) : firstFailing(c, () => false);
-      if (bad >= 0) throw unreadable(search, 'heading', c, bad, 'which is no direction in degrees');
+      if (bad >= 0) throw unreadable(search, 'heading', c, bad, 'which is not a direction in degrees');
     }
     if (!values) continue;
     const fit = headingFit(values, lanes, own ? 0 : 0.9);
@@ -208,7 +208,7 @@ function findByName(search: Search): void {
     if (!c) continue;
     const bad = !own ? -1 : role === 'rate' ? firstFailing(c, (v) => v >= 0) : firstFailing(c, () => true);
     if (bad >= 0)
-      throw unreadable(search, role, c, bad, role === 'rate' ? 'which is no rate' : 'and no other record more');
+      throw unreadable(search, role, c, bad, role === 'rate' ? 'which is not a rate' : 'and no other record more');
     search.out.roles[role] = { name: c.name, evidence: own ? 'named by the user' : 'by its name only' };
   }
 }

@@ -4,16 +4,16 @@ import { ofAll } from './fits.ts';
 import type { MachineOf } from './roles.ts';
 import { asked, candidates, isNamed, NAMES, type Search, unreadable } from './roles.ts';
 
-/** More values than this part a map into passes or loads, not into machines. */
+/** More values than this divide a map into passes or loads, not into machines. */
 const MOST_MACHINES = 12;
-/** Part of the steps along lanes on which a machine stays what it is. */
+/** Share of the steps along lanes on which the machine stays the same. */
 const LEAST_STAYS = 0.98;
 /** Two machines at work at the same time take turns in the order of time at every log instant; loads of seed do so a few times a day. */
 const LEAST_TURNS = 0.1;
 
 /**
- * The machine: a column of few values that stay along every lane. Its name must say so, or the values must take turns in time, for no
- * machine is at two places at once. A column of one value names the machine and parts nothing; its name alone decides.
+ * The machine: a column of few values that stay along every lane. Its name must say so, or the values must take turns in time, because no
+ * machine is in two places at once. A column of one value names the machine and separates nothing; its name alone decides.
  */
 export function findMachine(search: Search): void {
   const { lanes, out } = search;

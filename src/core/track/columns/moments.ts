@@ -2,12 +2,12 @@ import type { Column } from '../../intake/types.ts';
 import { type DateOrder, isDay, midnightMs, readWritten, type Written } from './time.ts';
 
 const DAY_MS = 86_400_000;
-/** Part of the values of a column that must be readable before it is taken for a time. */
+/** Share of the values of a column that must be readable before it counts as a time. */
 const LEAST_READ = 0.9;
 
 const NUMBER = /^\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*$/;
 
-/** What the values of a column say about time. */
+/** Times read from a column. */
 export interface Moments {
   /** Columns that it was read from: one, or a date and a clock time. */
   names: string[];
@@ -185,11 +185,11 @@ export function together(days: Moments, clock: Moments): Moments {
   };
 }
 
-/** Work that went on over midnight is the only work just before and just after it, with hours of rest elsewhere. */
+/** Work that ran past midnight is the only work just before and just after it, with hours of rest elsewhere. */
 const NEAR_MIDNIGHT_MS = 30 * 60_000;
 const REST_MS = 3 * 3_600_000;
 
-/** Times of day without dates, with those after midnight put a day later where the work went on over it. */
+/** Times of day without dates, with those after midnight moved to the next day where the work ran past it. */
 export function overMidnight(ms: Float64Array): Float64Array {
   const sorted = ms.filter((v) => !Number.isNaN(v)).sort();
   const n = sorted.length;

@@ -30,7 +30,7 @@ export interface Columns {
   notes: Note[];
 }
 
-export type Overrides = Partial<Record<string, string>>;
+type Overrides = Partial<Record<string, string>>;
 
 export const NAMES: Record<Role, RegExp> = {
   time: /time|date|clock|stamp|utc|logged|when/i,
@@ -39,7 +39,7 @@ export const NAMES: Record<Role, RegExp> = {
   heading: /head|course|track|bearing|dir/i,
   rate: /rate|popul|seeds|target|applied/i,
   product: /product|variet|hybrid|seed|crop/i,
-  // A whole name: "planter_speed" and "vehicle_load" are measured, not names of machines.
+  // A whole name: "planter_speed" and "vehicle_load" are measurements, not names of machines.
   machine: /^(machine|tractor|vehicle|equipment|implement|planter|rig|display)([ _-]?(id|name|no|nr|number|serial))?$/i,
 };
 export const ROLES = Object.keys(NAMES) as Role[];
@@ -70,7 +70,7 @@ export function namesOf(columns: readonly Column[], name: string): string[] {
   return at > 0 && at < name.length - 1 ? [name.slice(0, at).trim(), name.slice(at + 1).trim()] : [name];
 }
 
-/** Columns that a role may be given to: the one that the user named, or all that have no role yet. */
+/** Candidates for a role: the column that the user named, or all that have no role yet. */
 export function candidates({ columns, choices, out }: Search, role: Role): readonly Column[] {
   const named = choices.columns?.[role];
   if (named === '') return [];
@@ -82,7 +82,7 @@ export function candidates({ columns, choices, out }: Search, role: Role): reado
 export const isNamed = ({ choices }: Search, role: Role): boolean => !!choices.columns?.[role];
 export const asked = (search: Search, role: Role): string => (isNamed(search, role) ? 'named by the user; ' : '');
 
-/** The user's column cannot be what it was named for. `i`: the first record that shows it. */
+/** The user's column cannot have the role that it was named for. `i`: the first record that shows it. */
 export function unreadable(search: Search, role: string, c: Column, i: number, why: string): UserError {
   const text = i < 0 ? '' : c.kind === 'number' ? String(c.values[i]) : c.words[c.codes[i]];
   const holds = i < 0 ? '' : text === '' || text === 'NaN' ? ' holds nothing' : ` holds "${text.slice(0, 40)}"`;

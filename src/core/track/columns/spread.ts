@@ -26,7 +26,7 @@ export function spreadTicks(ms: Float64Array, lanes: Lanes): Float64Array {
     const skipped = run.whole || run.closes ? 0 : of - n;
     for (let k = 0; k < n; k++) part[laneQuads[run.rising ? run.from + k : run.to - 1 - k]] = (skipped + k) / of;
   }
-  // Records of one bar are one instant: the first that knows its place in the tick gives it to the others.
+  // Records of one bar are one instant: the first with a known place in the tick gives it to the others.
   const sets = new Sets(quads.count);
   const same = (a: number, b: number): boolean => ms[quads.record[a]] === ms[quads.record[b]];
   for (let q = 0; q < quads.count; q++) if (right[q] >= 0 && same(q, right[q])) sets.join(q, right[q]);

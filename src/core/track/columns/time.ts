@@ -1,7 +1,7 @@
 /** Order of day and month in dates written as numbers, as the user says it. */
 export type DateOrder = 'day-first' | 'month-first';
 
-/** A text taken apart as a date, a clock time or both. Nothing is decided here about the order of day and month. */
+/** A text parsed as a date, a clock time or both. The order of day and month is decided elsewhere. */
 export interface Written {
   /** The date as three numbers; `order` says in which order they were written. Null without a date. */
   date: { order: 'year-month-day' | 'day-or-month'; year: number; a: number; b: number } | null;

@@ -5,13 +5,13 @@ import { type Misordered, type Moments, overMidnight, readMoments, together } fr
 import { asked, NAMES, namesOf, type Search, scaled, unreadable } from './roles.ts';
 import { spreadTicks } from './spread.ts';
 
-/** Part of the steps along lanes on which a time must rise, and on which it must change at all: a clock without seconds changes seldom, a bare count often. */
+/** Share of the steps along lanes on which a time must rise, and on which it must change at all: a clock without seconds rarely changes, a bare count often. */
 const LEAST_SHARE = 0.9;
 const LEAST_CHANGES = 0.001;
 const LEAST_COUNTED = 0.04;
 /** A column that the user named as the time may have a few records out of order. */
 const LEAST_NAMED = 0.8;
-/** Date columns and clock columns that are tried with one another. */
+/** Date columns and clock columns that are tried together. */
 const MOST_PAIRED = 3;
 
 /** The time of the records: the column, or the two, whose moments rise along the lanes. */
@@ -55,7 +55,7 @@ export function findTime(search: Search): void {
   out.dayMs = (days.find((m) => NAMES.time.test(m.names[0])) ?? days[0])?.ms ?? null;
 }
 
-/** Records that are looked at for the step of the clock. */
+/** Records sampled for the step of the clock. */
 const FOR_TICK = 4096;
 
 /** Smallest step between two times among the first records, milliseconds; 0 where there is none. */
@@ -96,7 +96,7 @@ function misordered(m: Misordered, file: string, order: string, record: number):
   );
 }
 
-/** What may be the time: instants, clocks and counts alone, and dates with clocks. Dates in no known order are left out, and so are clocks beside several of them. */
+/** Candidates for the time: instants, clocks and counts alone, and dates with clocks. Dates in no known order are left out, and so are clocks beside several of them. */
 function pairsAndAll(all: readonly Moments[]): Moments[] {
   const days = all.filter((m) => m.holds === 'days');
   const clocks = all.filter((m) => m.holds === 'clock');
@@ -121,8 +121,8 @@ function checkNamed(search: Search, wanted: readonly string[], all: readonly Mom
   for (const name of wanted) {
     const c = search.columns.find((k) => k.name === name) as Column;
     const m = all.find((k) => k.names[0] === name);
-    if (!m) throw unreadable(search, 'time', c, firstUnread(c), 'which is no time');
-    if (m.firstBad >= 0) throw unreadable(search, 'time', c, m.firstBad, 'which is no time');
+    if (!m) throw unreadable(search, 'time', c, firstUnread(c), 'which is not a time');
+    if (m.firstBad >= 0) throw unreadable(search, 'time', c, m.firstBad, 'which is not a time');
     if (m.open !== null && (m.holds === 'instants' || (m.holds === 'days' && changes(m.ms))))
       throw new UserError(
         'dates-open',

@@ -1,7 +1,7 @@
 import type { Polygons } from '../coverage/index.ts';
 import type { Shapes } from '../geometry/shapes.ts';
+import type { Done, Piece } from './bars.ts';
 import { NOTHING_M2 } from './noise.ts';
-import type { Done, Piece } from './redraw.ts';
 
 /** Why a record lost ground to one of a later day. */
 const REPLACED = 'planted again on a later day; the later record is kept';
@@ -14,11 +14,11 @@ export interface Output {
   why: string;
   /** Records (0-based) that it comes from, the one that gives the attributes first. */
   sources: number[];
-  /** m²: of its sources as far as it stands for them; cut away as covered before; of what it is now. */
+  /** m²: of its share of its sources; cut away as covered before; of what it is now. */
   inM2: number;
   cutM2: number;
   outM2: number;
-  /** Polygons in lattice steps; null: the shape of its one piece as it stands. */
+  /** Polygons in lattice steps; null: the shape of its one piece, unchanged. */
   rings: Polygons | null;
 }
 
@@ -36,7 +36,7 @@ export interface Measured {
   /** m² of each record of the map, and of each piece alone. */
   recordM2: Float64Array;
   pieceM2: Float64Array;
-  /** What each group adds to the ones before it, m² and as polygons (null: its shape as it stands). */
+  /** What each group adds to the ones before it, m² and as polygons (null: its shape, unchanged). */
   addsM2: Float64Array;
   /** Of what each group lost, the ground that records of a later day took, m². */
   replacedM2: Float64Array;
@@ -45,7 +45,7 @@ export interface Measured {
 
 /**
  * The output records in the order of the input's, and what covered ground left nothing of. `keepsShape` says of a record whether its rings are
- * a valid polygon as they stand, `uncut` of a group whether nothing is taken off (rule 7).
+ * a valid polygon unchanged, `uncut` of a group whether nothing is taken off (rule 7).
  */
 export function outputs(
   pieces: readonly Piece[],
@@ -86,10 +86,10 @@ export function outputs(
       why = later ? REPLACED : 'all of it was planted before';
     } else if (done === 'kept' && covered) {
       done = 'cut';
-      why = later ? REPLACED : 'reached over ground planted before';
+      why = later ? REPLACED : 'overlapped ground planted before';
     } else if (done === 'kept' && one !== null && !asIs) {
       done = 'cut';
-      why = 'its outline crossed itself and was drawn clean';
+      why = 'its outline crossed itself and was cleaned';
     }
     out.push({
       pieces: list,

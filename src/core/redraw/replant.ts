@@ -1,9 +1,9 @@
 import type { Shapes } from '../geometry/shapes.ts';
+import type { Piece, Redrawn } from './bars.ts';
 import { NOTHING_M2 } from './noise.ts';
-import type { Piece, Redrawn } from './redraw.ts';
 
 /**
- * Puts the pieces of later days before those of earlier ones, each day in planting order, so that ground which was planted again goes to the later
+ * Puts the pieces of later days before those of earlier ones, each day in planting order, so that replanted ground goes to the later
  * record. `dayOfPass` per pass (0-based); a piece without a pass was logged on the day of the one before it. Returns the day of each piece in its new place.
  */
 export function newestFirst(out: Redrawn, dayOfPass: ArrayLike<number>): Uint16Array {

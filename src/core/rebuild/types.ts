@@ -1,8 +1,8 @@
-/** What a rebuilt map is made from, and what it is. */
+/** Input and output of a rebuild. */
 import type { Report } from '../answer.ts';
 import type { Layer } from '../formats/layer.ts';
 import type { RecordSet, System } from '../intake/types.ts';
-import type { Change } from '../rebuild/index.ts';
+import type { Change } from '../redraw/index.ts';
 import type { Note } from '../shared/messages.ts';
 import type { CheckInput } from '../steps/job.ts';
 
@@ -19,7 +19,7 @@ export interface Rebuilt {
   format: RecordSet['format'];
   system: System | null;
   changes: Change[];
-  /** What was found wrong with the map; null for a map that was rebuilt before. */
+  /** The report on the map; null for a map that was rebuilt before. */
   report: Report | null;
   /** Names of the planters that its passes were rebuilt by. */
   planters: string[];

@@ -1,7 +1,7 @@
 import type { Layer } from '../formats/layer.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import type { Piece } from './bars.ts';
 import { type Output, polygonsOf } from './outputs.ts';
-import type { Piece } from './redraw.ts';
 
 type Geometry = Pick<Layer, 'lonLat' | 'ringStart' | 'polygonStart' | 'recordStart'>;
 
@@ -38,7 +38,7 @@ class InDegrees {
   private readonly polygonStart = [0];
   private readonly recordStart = [0];
 
-  /** A shape as one record. Most are one ring, which needs no sorting out. */
+  /** A shape as one record. Most are one ring, which needs no sorting. */
   shape(shapes: Shapes, i: number, lattice: Lattice): void {
     const r = shapes.shapeStart[i];
     if (shapes.shapeStart[i + 1] - r !== 1) {

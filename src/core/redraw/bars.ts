@@ -9,14 +9,14 @@ export type Done = 'kept' | 'widened' | 'narrowed' | 'moved' | 'cut' | 'added' |
 
 /** One polygon of the map as it should have been, before ground already covered is taken off. */
 export interface Piece {
-  /** Bar and pass (0-based), -1 where it has none; declared section (0-based), -1 where it is not told. */
+  /** Bar and pass (0-based), -1 where it has none; declared section (0-based), -1 where it is not known. */
   bar: number;
   pass: number;
   section: number;
-  /** Records (0-based) that it comes from, the one that gives the attributes first; and the part of each one's area that it stands for. */
+  /** Records (0-based) that it comes from, the one that gives the attributes first; and its share of each one's area. */
   sources: number[];
   shares: number[];
-  /** The record whose polygon it keeps, or -1 where it is drawn anew: the next eight numbers of `meters`. */
+  /** The record whose polygon it keeps, or -1 where it is redrawn: the next eight numbers of `meters`. */
   keeps: number;
   done: Done;
   why: string;
@@ -28,13 +28,13 @@ export interface Piece {
 export interface Redrawn {
   /** In planting order, until `newestFirst`. */
   pieces: Piece[];
-  /** Corners of the pieces that are drawn anew, meters, eight numbers each. */
+  /** Corners of the redrawn pieces, meters, eight numbers each. */
   meters: number[];
   /** Records without a place in the new map. */
   gone: { record: number; why: string }[];
 }
 
-export interface RedrawInput {
+interface RedrawInput {
   records: number;
   /** Every pass of the map, in planting order. */
   passes: Passes;
@@ -176,7 +176,7 @@ function redrawBar(input: BarInput, out: Redrawn, b: number, pass: number): void
   }
   const strips = stripsOf(input, b);
   const found = agreement(input, b, strips, toleranceM);
-  if (found) keepAll((i) => found[i - from], 'as the planter has it');
+  if (found) keepAll((i) => found[i - from], 'matches the planter');
   else drawStrips(input, out, b, pass, strips);
 }
 
@@ -284,7 +284,7 @@ function agreement({ passes, sections }: BarInput, b: number, strips: Strip[], t
       if (!same(leftM[from + k], strips[k].leftM) || !same(rightM[from + k], strips[k].rightM)) return null;
     return strips.map((s) => s.section);
   }
-  // Recorded sections that nothing is declared about: only where they end together is held against the rows.
+  // Recorded sections with no declared counterpart: only their outer ends are compared with the rows.
   let k = 0;
   for (let i = from; i < to; k++) {
     if (k >= strips.length || !same(leftM[i], strips[k].leftM)) return null;

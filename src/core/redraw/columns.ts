@@ -4,10 +4,10 @@ import type { RecordedBands } from '../observe/types.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
 import { areaColumns, rateColumns } from './amounts.ts';
+import type { Piece } from './bars.ts';
 import type { Output } from './outputs.ts';
-import type { Piece } from './redraw.ts';
 
-export interface ColumnInput {
+interface ColumnInput {
   columns: readonly Column[];
   found: Columns;
   passes: Passes;
@@ -22,7 +22,7 @@ export interface ColumnInput {
   workingM(pass: number): number;
   /** Factor of the rate of each bar, recorded area over area as it should have been; null: rates stay. */
   rateFactor: Float64Array | null;
-  /** Says what was not put right. */
+  /** Reports what was not corrected. */
   note(sentence: string): void;
 }
 
@@ -36,7 +36,7 @@ export function putColumnsRight(input: ColumnInput): Column[] {
   const out: Column[] = [];
   const rates = new Set(input.rateFactor ? rateColumns(columns, found, input.recordM2) : []);
   const means = new Set(rateColumns(columns, found, input.recordM2));
-  // The role of the rate goes by names alone, and may be that of a count.
+  // The rate is recognized by name only, and may be a count.
   const roles = new Set(Object.entries(found.roles).flatMap(([role, r]) => (role === 'rate' ? [] : [r.name])));
   const areas = areaColumns(
     columns.filter((c) => !roles.has(c.name) && !means.has(c.name)),
@@ -70,7 +70,7 @@ export function putColumnsRight(input: ColumnInput): Column[] {
 
 const isAsItWas = ({ done, pieces }: Output): boolean => done === 'kept' && pieces.length === 1;
 
-/** Amounts of a record that the values do not show how to put right are carried over, and said to be. */
+/** Amounts that cannot be corrected from the values are carried over, and reported as such. */
 function sayStale({ outputs, note }: ColumnInput, names: readonly string[]): void {
   if (names.length === 0 || outputs.every(isAsItWas)) return;
   const list = names.map((n) => `"${n}"`).join(', ');
@@ -196,7 +196,7 @@ function widths(input: ColumnInput, c: Column & { kind: 'number' }, old: Column)
       });
     }
   }
-  // In full bars the bar is as wide as the layout: the mean over all bars tells the two apart.
+  // In full bars the bar is as wide as the layout; the mean over all bars distinguishes the two.
   const mean = off.map((v) => v.reduce((a, x) => a + Math.min(x, 1), 0) / v.length + 1e-3 * median(v));
   const kind = mean.indexOf(Math.min(...mean));
   const barM = new Map<number, number>();

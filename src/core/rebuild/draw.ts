@@ -29,7 +29,7 @@ import {
   rateColumns,
   redraw,
   replacedM2,
-} from '../rebuild/index.ts';
+} from '../redraw/index.ts';
 import { type Note, UserError } from '../shared/messages.ts';
 import type { Fitted } from '../steps/fit/index.ts';
 import { DEFAULT_ACCURACY_M } from '../steps/job.ts';
@@ -40,7 +40,7 @@ import type { RebuildInput, Rebuilt } from './types.ts';
 /** Edges of a bar within this are the same, meters, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
 const SAME_M = 0.02;
 
-/** Everything that the drawing works on. */
+/** The input of the drawing. */
 export interface Work {
   records: RecordSet;
   /** Each machine's passes, with its own planter. */
@@ -188,7 +188,7 @@ function trackOf({
   };
 }
 
-/** The pieces as output records, each with the ground that is its own. */
+/** The pieces as output records, each with its own ground. */
 function layOut(
   { records, machines, report, input, by, at }: Work,
   { pieces, days, gone, drawn, fine, recordM2, pieceM2, unionM2 }: Drawing,
@@ -197,7 +197,7 @@ function layOut(
   const group = groupsOf(pieces, by);
   const take = (of: Shapes, groups: Uint32Array, progress?: (done: number) => void) =>
     remain(of, groups, finePlane.density, finePlane.stepsPerMeter, progress);
-  const rest = take(drawn, group, at('taking covered ground off'));
+  const rest = take(drawn, group, at('removing ground covered before'));
   const agrees = report.verdict === 'agrees';
   const asItWas = gone.length === 0 && pieces.every((p) => p.keeps >= 0);
   const noiseM =
@@ -216,7 +216,7 @@ function layOut(
   return { all, leftM2, unionM2 };
 }
 
-/** The map's own columns for the output records, with rates corrected where that is asked for. */
+/** The map's own columns for the output records, with rates corrected on request. */
 function carryColumns(
   { records, machines, input }: Work,
   { passes, bands, machineOf, pieces, recordM2, pieceM2 }: Drawing,
@@ -248,7 +248,7 @@ function carryColumns(
         code: 'column-kept',
         sentence,
         place: { file: records.source },
-        todo: 'Put it right by hand where it matters.',
+        todo: 'Correct it by hand where it matters.',
       });
     },
   });
@@ -278,12 +278,12 @@ function meansOf(
   return [{ name, before: Number.isNaN(was) ? after : was, after }];
 }
 
-/** A record whose rings add up to its area does not cross itself, and stands as it is. */
+/** A record whose rings add up to its area does not cross itself, and stays unchanged. */
 function isSimple(shapes: Shapes, r: number, m2: number, density: Fitted['plane']['density']): boolean {
   return Math.abs(sum(areaOf(polygonsOf(shapes, r), density)) - m2) <= 1e-9 * m2;
 }
 
-/** Recorded area over redrawn area of each bar: seeds counted over the one were spread over the other. */
+/** Recorded area over redrawn area of each bar: the seeds counted over the recorded area were planted on the redrawn one. */
 function barFactors(
   bars: number,
   pieces: readonly Piece[],

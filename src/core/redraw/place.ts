@@ -2,14 +2,14 @@ import type { Column } from '../intake/types.ts';
 import type { RecordedBands } from '../observe/types.ts';
 import type { Passes } from '../track/types.ts';
 
-/** A record is the whole of its section within this, meters; one that is narrower was cut, on a side that nothing tells. */
+/** A record is the whole of its section within this, meters; a narrower one was cut, on an unknown side. */
 const SAME_M = 0.045;
 /** Part of the records of whole bars that must bear a section's number in its place. */
 const SURE = 0.9;
 
 /**
  * Where the frame was in bars of which only the section numbers tell it: lone sections whose place among the bands their widths and neighbors leave open. What
- * a number stands for is learned from the bars whose place is known. Returns the middles of all bars, as in `RecordedBands.middleM`.
+ * a number means is learned from the bars whose place is known. Returns the middles of all bars, as in `RecordedBands.middleM`.
  */
 export function middlesBySection(passes: Passes, bands: RecordedBands, section: Column | null): Float64Array {
   const middleM = bands.middleM.slice();
@@ -37,7 +37,7 @@ export function middlesBySection(passes: Passes, bands: RecordedBands, section: 
   return middleM;
 }
 
-/** Band that a section's number stands for, by segment and number; numbers that stand for several are left out. */
+/** Band that a section's number means, by segment and number; numbers with several meanings are left out. */
 function slotsOf(
   { barStart, bars }: Passes,
   bands: RecordedBands,

@@ -1,10 +1,10 @@
 import type { Column } from '../intake/types.ts';
 import type { PlantedLayout, Planter } from '../planter/types.ts';
+import type { Piece } from './bars.ts';
 import { recordsText } from './log.ts';
 import type { Output } from './outputs.ts';
-import type { Piece } from './redraw.ts';
 
-/** Says with which planter a record was rebuilt. */
+/** Marks with which planter a record was rebuilt. */
 export const MARK = 'gr_layout';
 
 /** Columns that a rebuilt map has besides its own. */

@@ -4,7 +4,7 @@ import type { Columns } from '../track/columns/index.ts';
 
 /** Names of seed rates and populations, by unit or by word. */
 const RATE = /rate|popul|densit|seeds?[ _-]*(per|\/)|per[ _-]?(ac|ha)|[/_](ac|ha|acre|hectare)$/i;
-/** What is no seed rate whatever else the name says: aims, counts, totals, areas, and what is measured of the machine or the ground. */
+/** Names that are never a seed rate: targets, counts, totals, areas, and measurements of the machine or the ground. */
 const NO_RATE =
   /target|goal|plan(?!t)|presc|desired|fuel|down|force|press|load|speed|count|total|sum|singul|skip|doubl|multi|vacuum|moist|temp|eleva|time|hour|flow|torque|rpm|volt|width|dist|head|area|yield/i;
 /** Names of what is counted for each record. */
@@ -14,18 +14,18 @@ const AREA = /area|acre|hectare|(^|[^a-z])(ac|ha)$/i;
 const LENGTH = /dist|len|travel|time|dur|second/i;
 /** Square meters in the units that areas are recorded in: acre, hectare, square meter, square foot. */
 const AREA_UNITS = [4046.8564224, 10_000, 1, 0.09290304] as const;
-/** A column is an area, or rate times area a total, when so many records are so near to it: displays reckon with their own width and distance. */
+/** A column is an area, or rate times area a total, when this many records are this close to it: displays compute with their own width and distance. */
 const MOST = 0.9;
 const NEAR = 0.05;
 
 /** A column of areas: its values times `unitM2` are the areas of the records, m². */
-export interface AreaColumn {
+interface AreaColumn {
   name: string;
   unitM2: number;
 }
 
 /**
- * Columns of seed rates that were reckoned from the recorded area. A column that the user named as the rate is the only one. Else, where rate times area gives
+ * Columns of seed rates that were computed from the recorded area. A column that the user named as the rate is the only one. Else, where rate times area gives
  * a total that the map holds, those that do; else numbers per area by the words or unit of their name, save those that grow with the record's area,
  * which are counts whatever they are called.
  */
@@ -39,7 +39,7 @@ export function rateColumns(columns: readonly Column[], found: Columns, recordM2
   );
   const rates = numbers.filter((c) => !NO_RATE.test(c.name) && !totals.includes(c) && !areas.has(c.name));
   const misses = rates.map((r) => Math.min(1, ...totals.map((t) => missesTotal(r.values, t.values, recordM2))));
-  // Of an aim and what was done, both near the total, the one that lies on it.
+  // Of a target rate and an applied rate, both near the total, the one that matches it.
   const least = Math.min(1, ...misses);
   const shown = rates.filter((_, i) => misses[i] < 1 && misses[i] <= 2 * least + 0.001);
   return (shown.length > 0 ? shown : rates.filter((c) => RATE.test(c.name))).map((c) => c.name);
@@ -116,7 +116,7 @@ function holdsAreas(values: Float64Array, m2: Float64Array, unitM2: number): boo
 }
 
 /** Decimals that the values were written with, 9 at most. */
-export function decimalsOf(values: Float64Array): number {
+function decimalsOf(values: Float64Array): number {
   let digits = 0;
   for (const v of values)
     while (digits < 9 && Math.abs(v * 10 ** digits - Math.round(v * 10 ** digits)) > 1e-9 * Math.abs(v) * 10 ** digits)

@@ -1,7 +1,7 @@
 import { runName } from '../planter/index.ts';
 import type { Planter } from '../planter/types.ts';
+import type { Done, Piece } from './bars.ts';
 import type { Output } from './outputs.ts';
-import type { Done, Piece } from './redraw.ts';
 
 /** One line of the change log: an output record, or a record that has none. Records are counted from 1. */
 export interface Change {

@@ -2,11 +2,11 @@ import { measure } from '../coverage/index.ts';
 import type { RecordSet } from '../intake/types.ts';
 import { extentOf, planeFor } from '../plane/index.ts';
 import { layoutOf } from '../planter/index.ts';
-import { type Change, inDegrees, MARK, markOf } from '../rebuild/index.ts';
+import { type Change, inDegrees, MARK, markOf } from '../redraw/index.ts';
 import { UserError } from '../shared/messages.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';
 
-/** A map that says of itself that it was rebuilt: given back as it is, or refused where another planter, planting or grain is asked for. */
+/** A map marked as rebuilt is returned unchanged, or refused where another planter, planting or grain is requested. */
 export function rebuiltBefore(
   records: RecordSet,
   input: Omit<RebuildInput, 'map'>,
