@@ -10,8 +10,17 @@ const diagnosis = (setting: Diagnosis['setting'], says: string): Diagnosis => ({
   because: [],
   effect: { acreCountPct: 6.66, unplantedM2: 1678.16, doubledM2: 0, populationFactor: 0.9375, seedCost: null },
 });
+/** What the setting adds to the count: 0.467 acres of 4046.86 square meters. */
+const ACCOUNT = [{ setting: 'planted-rows', excessM2: 1889.9, passes: [1] }];
 const report = (part: Partial<Report>): Report =>
-  ({ diagnoses: [], says: '', declared: { seedCostPerHa: null }, ...part }) as unknown as Report;
+  ({
+    diagnoses: [],
+    says: '',
+    declared: { seedCostPerHa: null },
+    machines: [],
+    account: ACCOUNT,
+    ...part,
+  }) as unknown as Report;
 
 describe('the headline of an answer', () => {
   test('is the first diagnosis with what it did, without what follows under a condition', () => {

@@ -103,7 +103,8 @@ export function diagnose(f: Facts): Judgement {
     diagnoseSeams(f, out, layouts);
     diagnoseSidesteps(f, out);
     diagnoseSwitching(f, out);
-    diagnoseAbsences(f, out);
+    // A frame that was entered with fewer rows leaves the same strips.
+    if (wrong.length === 0) diagnoseAbsences(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
       notes.push({
         code: 'sections-unseen',

@@ -43,13 +43,20 @@ export function findAbsences(passes: Passes, bands: RecordedBands, covered: Cove
   const strips = new Map<number, Strip[]>();
   for (const s of segments) {
     if (s === main) continue;
-    // Sections of one width fit at either end: where ground is open beside them shows at which end one is missing.
-    for (const first of endsOf(s.bands, main.bands))
-      main.bands.forEach((_, slot) => {
-        if (slot >= first && slot < first + s.bands.length) return;
-        const own = stripsOf(passes, bands, covered, s, main.bands, first, slot);
-        strips.set(slot, [...(strips.get(slot) ?? []), ...own]);
-      });
+    const found = endsOf(s.bands, main.bands).map((first) =>
+      main.bands.flatMap((_, slot) => {
+        if (slot >= first && slot < first + s.bands.length) return [];
+        return stripsOf(passes, bands, covered, s, main.bands, first, slot).map((strip) => ({ slot, strip }));
+      }),
+    );
+    // Sections of one width fit at either end: where ground is open shows at which one is missing. Open at both ends, the whole frame was narrower.
+    found.forEach((own, i) => {
+      const others = found.filter((_, k) => k !== i).flat();
+      for (const { slot, strip } of own) {
+        if (others.some((o) => o.strip.pass === strip.pass)) continue;
+        strips.set(slot, [...(strips.get(slot) ?? []), strip]);
+      }
+    });
   }
   return [...strips]
     .filter(([, list]) => list.length > 0)
