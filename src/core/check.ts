@@ -18,9 +18,13 @@ export async function check(input: CheckInput, hooks: Hooks = {}): Promise<Answe
   return checkSource(await readSource(input, job), job);
 }
 
-/** Everything after reading. Synchronous: to stop it, throw from `progress` or end the worker. */
-export function checkSource(source: Source, job: Job, machines = fitMap(source.records, job)): Answer {
-  const covered = coverSource(source, machines[0].plane, job);
+/** Everything after reading. Synchronous: to stop it, throw from `progress` or end the worker. What was fitted or measured before may be given. */
+export function checkSource(
+  source: Source,
+  job: Job,
+  machines = fitMap(source.records, job),
+  covered = coverSource(source, machines[0].plane, job),
+): Answer {
   const answerWith = (fitted: readonly Fitted[]): Answer => answerFor(source, covered, fitted, job);
   return underEachPlanting(answerWith(machines), machines, job, answerWith);
 }

@@ -60,9 +60,7 @@ function AnswerSheet({ sheet }: { sheet: Sheet }) {
       <VerdictPart sheet={sheet} />
       <InputLines sheet={sheet} />
       {picture && <FieldPart picture={picture} choice={choice} />}
-      {!picture && run.state === 'running' && run.picture && inputs.planter?.planter && (
-        <FirstPart picture={run.picture} unit={inputs.planter.planter.unit} />
-      )}
+      {!picture && run.state === 'running' && run.pictures.length > 0 && <FirstPart pictures={run.pictures} />}
       {done && <RulersPart answer={done.answer} choice={choice} />}
       {answered && (
         <>

@@ -5,20 +5,25 @@ import { type Comparison, compare } from '../core/compare/index.ts';
 import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
-import type { Column, NamedBytes, RecordSet } from '../core/intake/types.ts';
+import type { Column, RecordSet } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/rebuild/index.ts';
 import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
-import { type CheckInput, jobOf } from '../core/steps/job.ts';
-import { readSource } from '../core/steps/source.ts';
+import { fitMap } from '../core/steps/fit/index.ts';
+import { type CheckInput, type Job, jobOf } from '../core/steps/job.ts';
+import { readSource, type Source } from '../core/steps/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
+import { Helper } from './beside.ts';
+import { namedBytes } from './bytes.ts';
+import { type Drawn, Easel } from './easel.ts';
 import { anyPlanter, type Inspection, inspectMap } from './inspect.ts';
 import { type FieldRow, rowOf } from './rows.ts';
 
-/** The records of a map as read, before anything is made of them. */
-export interface FirstPicture {
-  records: Shapes;
-  lattice: Lattice;
+/** A picture of the map as read, before anything is made of it: of all of it, or of the part that one of two readers has. */
+export interface FirstPicture extends Drawn {
+  part: 0 | 1;
+  /** In how many parts the map is read. */
+  parts: 1 | 2;
 }
 
 /** What the worker says while it works. */
@@ -27,9 +32,6 @@ export interface Telling {
   /** Something to look at meanwhile. */
   picture(first: FirstPicture): void;
 }
-
-/** From so many records on a check takes long enough for a first picture. */
-const PICTURE_FROM = 20_000;
 
 export interface CheckRequest {
   map: File[];
@@ -90,24 +92,49 @@ export async function checkMap(request: CheckRequest, tell: Telling): Promise<Ch
   return { ...second, fix: { before: first.answer, comparison: compare(first.answer, second.answer) } };
 }
 
-async function one(request: CheckRequest, { progress, picture }: Telling): Promise<Omit<Checked, 'fix'>> {
+async function one(request: CheckRequest, tell: Telling): Promise<Omit<Checked, 'fix'>> {
   const { planter, planting } = request;
   const input = inputOf(request, planter);
-  const job = jobOf({ ...input, ...(planting ? { planting } : {}) }, { progress });
-  const { records: all, boundary } = await readSource(input, job);
-  const records = pickRecords(all, request.where ?? []);
-  const { shapes, lattice } = records;
-  if (shapes.shapeStart.length > PICTURE_FROM) picture({ records: shapes, lattice });
-  const answer = checkSource({ records, boundary }, job);
-  return { answer, series: timeSeries(answer.evidence), ...besides(all, records, boundary) };
+  const job = jobOf({ ...input, ...(planting ? { planting } : {}) }, { progress: tell.progress });
+  const { all, source, helper } = await readMap(request, input, job, tell.picture);
+  const { shapes, lattice } = source.records;
+  const shared = shapes.shapeStart.length > SHARED_FROM;
+  const beside = shared ? helper.cover({ records: { shapes, lattice }, boundary: source.boundary }) : null;
+  const machines = fitMap(source.records, job);
+  const covered = (await beside) ?? undefined;
+  const answer = checkSource(source, job, machines, covered);
+  return { answer, series: timeSeries(answer.evidence), ...besides(all, source) };
+}
+
+/** From so many records on a second worker gains more than it costs. */
+const SHARED_FROM = 50_000;
+
+/** Reads a map, shows it meanwhile, and chooses the records that are wanted. A second worker helps with a large file. */
+async function readMap(
+  { map, where = [] }: LookRequest,
+  input: CheckInput,
+  job: Pick<Job, 'progress'>,
+  picture: Telling['picture'],
+): Promise<{ all: RecordSet; source: Source; helper: Helper }> {
+  const helper = new Helper();
+  // Of chosen records there is a picture only when they are known.
+  const every = where.length === 0;
+  const show = (part: 0 | 1, drawn: Drawn): void => picture({ ...drawn, part, parts: every && helper.reads ? 2 : 1 });
+  const easel = new Easel((drawn) => show(0, drawn));
+  const watch = every ? easel.watch.bind(easel) : undefined;
+  const rest = map.length === 1 ? await helper.rest(map[0], (drawn) => every && show(1, drawn)) : undefined;
+  const { records: all, boundary } = await readSource(input, job, { watch, rest });
+  const records = pickRecords(all, where);
+  await easel.finish(records);
+  return { all, source: { records, boundary }, helper };
 }
 
 /** All records are read, and those that are wanted chosen after: the page offers the others. */
 function inputOf({ map, boundary, columns, layer, crs, dates }: LookRequest, planter: Planter): CheckInput {
   return {
-    map: map.map(namedBytes),
+    map: map.map((f) => namedBytes(f, f.name)),
     planter,
-    ...(boundary?.length ? { boundary: boundary.map(namedBytes) } : {}),
+    ...(boundary?.length ? { boundary: boundary.map((f) => namedBytes(f, f.name)) } : {}),
     ...(columns ? { columns } : {}),
     ...(layer ? { layer } : {}),
     ...(crs ? { crs } : {}),
@@ -117,8 +144,7 @@ function inputOf({ map, boundary, columns, layer, crs, dates }: LookRequest, pla
 
 function besides(
   all: RecordSet,
-  records: RecordSet,
-  boundary: RecordSet | null,
+  { records, boundary }: Source,
 ): Pick<Checked, 'columns' | 'attributes' | 'choices' | 'boundary'> {
   return {
     columns: records.columns.map((c) => c.name),
@@ -129,11 +155,9 @@ function besides(
 }
 
 /** A map without a planter. Throws as `checkMap` does. */
-export async function lookAtMap(request: LookRequest, { progress }: Telling): Promise<Look> {
-  const { records: all, boundary } = await readSource(inputOf(request, anyPlanter()), { progress });
-  const records = pickRecords(all, request.where ?? []);
-  const looked = inspectMap({ records, boundary }, request, progress);
-  return { ...looked, ...besides(all, records, boundary) };
+export async function lookAtMap(request: LookRequest, { progress, picture }: Telling): Promise<Look> {
+  const { all, source } = await readMap(request, inputOf(request, anyPlanter()), { progress }, picture);
+  return { ...inspectMap(source, request, progress), ...besides(all, source) };
 }
 
 /** One field of several: the same check, of which only the verdict is handed back. */
@@ -185,19 +209,3 @@ export async function write(answer: Answer, as: Written, command: string, { prog
 
 export const api = { checkMap, checkField, lookAtMap, rebuildMap, write, writeRebuilt };
 export type Api = typeof api;
-
-/** A file of the browser as named bytes. */
-function namedBytes(file: File): NamedBytes {
-  return {
-    name: file.name,
-    sizeBytes: file.size,
-    async *chunks() {
-      const reader = file.stream().getReader();
-      try {
-        for (let part = await reader.read(); !part.done; part = await reader.read()) yield part.value;
-      } finally {
-        reader.releaseLock();
-      }
-    },
-  };
-}

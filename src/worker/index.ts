@@ -1,6 +1,7 @@
 import { isOutOfMemory, UserError } from '../core/shared/messages.ts';
 import { type Api, api, type Telling } from './api.ts';
-import { buffersOf, type Call, type Reply, type Result } from './protocol.ts';
+import { buffersOf } from './buffers.ts';
+import type { Call, Reply, Result } from './protocol.ts';
 
 /** Messages about progress are not worth more than one every 40 ms. */
 const EVERY_MS = 40;
@@ -9,7 +10,7 @@ const EVERY_MS = 40;
 const call = ({ name, args }: Call, tell: Telling): Promise<unknown> =>
   (api[name] as (...all: unknown[]) => Promise<unknown>)(...args, tell);
 
-const reply = (r: Reply, transfer: ArrayBuffer[] = []): void => self.postMessage(r, { transfer });
+const reply = (r: Reply, transfer: Transferable[] = []): void => self.postMessage(r, { transfer });
 
 self.addEventListener('message', async (event: MessageEvent<Call>) => {
   // Only on secure origins, which 127.0.0.1 and localhost are.
@@ -27,8 +28,8 @@ self.addEventListener('message', async (event: MessageEvent<Call>) => {
       lastStage = stage;
       reply({ kind: 'progress', stage, done });
     };
-    // Not moved but copied: the check goes on with the records.
-    const value = await call(event.data, { progress, picture: (first) => reply({ kind: 'picture', first }) });
+    const picture: Telling['picture'] = (first) => reply({ kind: 'picture', first }, [first.bitmap]);
+    const value = await call(event.data, { progress, picture });
     reply({ kind: 'result', value: value as Result<keyof Api> }, buffersOf(value));
   } catch (error) {
     if (error instanceof UserError) reply({ kind: 'refused', detail: error.detail });

@@ -2,7 +2,7 @@
 import { named } from '../core/intake/index.ts';
 import { check, type LibraryCheckInput, type LibraryRebuildInput, rebuild } from '../core/library.ts';
 import { UserError } from '../core/shared/messages.ts';
-import { buffersOf } from './protocol.ts';
+import { buffersOf } from './buffers.ts';
 import type { PackedFile, ThreadCall, ThreadReply } from './thread-protocol.ts';
 
 /** Messages about progress are not worth more than one every 40 ms. */

@@ -10,6 +10,10 @@ export interface BenchMap {
   count: number;
   /** First record of each pass; one more than passes. */
   passStart: Uint32Array;
+  /** Of each record: the log instant, counted from the first, the section, from 0, and the way it was driven, degrees from north. */
+  instant: Uint32Array;
+  section: Uint8Array;
+  headingDeg: Uint16Array;
   /** m² per square lattice step at the middle. */
   cellM2: number;
   sideM: number;
@@ -18,6 +22,8 @@ export interface BenchMap {
 const SECTIONS = 16;
 const SECTION_M = 0.762;
 const WIDTH = SECTIONS * SECTION_M;
+/** Log intervals that a turn takes. */
+const TURN = 25;
 const EAST = 1e7 / (111_320 * Math.cos((41.9 * Math.PI) / 180));
 const NORTH = 1e7 / 111_080;
 
@@ -39,6 +45,10 @@ export function benchMap(records: number, rectangles: boolean, seed = 1, stepM =
   const normal = (): number => Math.sqrt(-2 * Math.log(next() || 1e-12)) * Math.cos(2 * Math.PI * next());
   const xy: number[] = [];
   const passStart = [0];
+  const instant: number[] = [];
+  const section: number[] = [];
+  const headingDeg: number[] = [];
+  let now = 0;
   const put = (x: number, y: number): void => {
     xy.push(Math.round(x * EAST), Math.round(y * NORTH));
   };
@@ -58,17 +68,21 @@ export function benchMap(records: number, rectangles: boolean, seed = 1, stepM =
       wander = 0.9 * wander + 0.02 * Math.sqrt(1 - 0.81) * normal();
       at.push({ x: line[i][0] + nx * (bias + wander), y: line[i][1] + ny * (bias + wander), nx, ny });
     }
-    for (let i = 0; i + 1 < n; i++) {
+    for (let i = 0; i + 1 < n; i++, now++) {
       const p = at[i];
       const q = at[i + 1];
       const l = Math.hypot(q.x - p.x, q.y - p.y);
       const rx = (q.y - p.y) / l;
       const ry = -(q.x - p.x) / l;
+      const heading = (Math.round((Math.atan2(q.x - p.x, q.y - p.y) * 180) / Math.PI) + 360) % 360;
       for (let s = 0; s < SECTIONS; s++) {
         const a = (s - SECTIONS / 2) * SECTION_M;
         const b = a + SECTION_M;
         const mid = a + SECTION_M / 2;
         if (!keep((p.x + q.x) / 2 + rx * mid, (p.y + q.y) / 2 + ry * mid)) continue;
+        instant.push(now);
+        section.push(s);
+        headingDeg.push(heading);
         if (rectangles) {
           put(p.x + rx * a, p.y + ry * a);
           put(p.x + rx * b, p.y + ry * b);
@@ -83,6 +97,7 @@ export function benchMap(records: number, rectangles: boolean, seed = 1, stepM =
       }
     }
     passStart.push(xy.length / 8);
+    now += TURN;
   };
   const straight = (x0: number, y0: number, x1: number, y1: number): [number, number][] => {
     const l = Math.hypot(x1 - x0, y1 - y0);
@@ -129,6 +144,9 @@ export function benchMap(records: number, rectangles: boolean, seed = 1, stepM =
     },
     count,
     passStart: Uint32Array.from(passStart),
+    instant: Uint32Array.from(instant),
+    section: Uint8Array.from(section),
+    headingDeg: Uint16Array.from(headingDeg),
     cellM2: 1 / (EAST * NORTH),
     sideM: side,
   };

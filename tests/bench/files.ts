@@ -15,13 +15,12 @@ const ring = (map: BenchMap, i: number): [number, number][] => {
 };
 
 /** Twelve properties, as a display writes them: numbers, texts and a time. */
-function properties(i: number): Record<string, string | number> {
-  const bar = Math.floor(i / 16);
+function properties({ instant, section, headingDeg }: BenchMap, i: number): Record<string, string | number> {
   return {
-    logged_at: new Date(Date.UTC(2026, 3, 20, 14) + 1000 * bar).toISOString(),
-    sec: (i % 16) + 1,
+    logged_at: new Date(Date.UTC(2026, 3, 20, 14) + 1000 * instant[i]).toISOString(),
+    sec: section[i] + 1,
     swath_ft: 2.5,
-    course: (bar * 7) % 360,
+    course: headingDeg[i],
     speed_mph: 5 + (i % 10) / 10,
     seeds_ac: 32_000 + (i % 97),
     target: 32_000,
@@ -39,7 +38,7 @@ export function* geoJsonLines(map: BenchMap): Generator<string> {
   for (let i = 0; i < map.count; i++) {
     const feature = {
       type: 'Feature',
-      properties: properties(i),
+      properties: properties(map, i),
       geometry: { type: 'Polygon', coordinates: [ring(map, i)] },
     };
     yield `${JSON.stringify(feature)}${i + 1 < map.count ? ',' : ''}\n`;
@@ -64,7 +63,7 @@ export function zippedShapefile(map: BenchMap): Uint8Array {
       { name: 'ELEV', type: 'N', length: 10, decimals: 1 },
     ],
     rows: Array.from({ length: map.count }, (_, i) => {
-      const p = properties(i);
+      const p = properties(map, i);
       return [p.logged_at, p.sec, p.swath_ft, p.course, p.speed_mph, p.seeds_ac, p.target, p.product, p.lot, p.elev_m];
     }),
     prj: WGS84_PRJ,

@@ -124,29 +124,68 @@ describe('the answer comes first', () => {
     await page.context().close();
   });
 
-  test('a big map is drawn as soon as it is read, before there is an answer', async () => {
-    const { page, seen } = await site.open();
-    // What stood on the sheet when the map first was drawn.
-    await page.evaluate(() => {
+  /** What stands on the sheet when the whole of the map as read is on it, and how much of the picture is tinted. */
+  const watchFirst = (page: Page): Promise<void> =>
+    page.evaluate(() => {
       const seenAt = new MutationObserver(() => {
-        if (!document.querySelector('#first .mapbox canvas')) return;
+        const canvas = document.querySelector<HTMLCanvasElement>('#first .asread[data-ready]');
+        if (!canvas) return;
         seenAt.disconnect();
         const has = (q: string): boolean => document.querySelector(q) !== null;
-        Object.assign(window, { first: { progress: has('#progress'), stamp: has('.stamp') } });
+        const { data } = canvas.getContext('2d')!.getImageData(0, 0, canvas.width, canvas.height);
+        let tinted = 0;
+        for (let i = 3; i < data.length; i += 4) if (data[i] > 0) tinted++;
+        const part = (4 * tinted) / data.length;
+        Object.assign(window, { first: { progress: has('#progress'), stamp: has('.stamp'), part } });
       });
       seenAt.observe(document.body, { subtree: true, childList: true, attributes: true });
     });
-    await drop(page, [
-      text('big.geojson', fieldGeoJson({ passes: 60, bars: 250, sectionsM: wide, spacingM: 6.096 })),
-      planterFile,
-    ]);
+  const firstOf = (page: Page): Promise<{ progress: boolean; stamp: boolean; part: number }> =>
+    page.evaluate(() => (window as unknown as { first: { progress: boolean; stamp: boolean; part: number } }).first);
+  const bigField = { passes: 60, bars: 250, sectionsM: wide, spacingM: 6.096 };
+
+  test('a big map is there as soon as it is read, before there is an answer, until it is drawn', async () => {
+    const { page, seen } = await site.open();
+    await watchFirst(page);
+    await drop(page, [text('big.geojson', fieldGeoJson(bigField)), planterFile]);
     await verdict(page);
-    expect(await page.evaluate(() => (window as unknown as { first: unknown }).first)).toEqual({
-      progress: true,
-      stamp: false,
-    });
+    const first = await firstOf(page);
+    expect(first).toMatchObject({ progress: true, stamp: false });
+    // 366 by 501 meters of ground, with 24 pixels around it, in a box of 1154 by 544.
+    expect(first.part).toBeGreaterThan(0.25);
+    expect(first.part).toBeLessThan(0.35);
     expect(await page.locator('#first').count()).toBe(0);
     await page.locator('#field .mapbox[data-ready]').waitFor({ timeout: 200_000 });
+    expect(await page.locator('.asread').count()).toBe(0);
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
+
+  test('a large file, which two workers read, has the picture and the answer of its records', async () => {
+    const long = 'x'.repeat(240);
+    const large = text('large.geojson', fieldGeoJson({ ...bigField, properties: () => ({ note: long }) }));
+    expect(large.bytes.length).toBeGreaterThan(2 * 12 * 2 ** 20);
+    const folder = mkdtempSync(join(tmpdir(), 'guessrow-large-'));
+    const path = join(folder, large.name);
+    writeFileSync(path, large.bytes);
+    const { page, seen } = await site.open();
+    const workers = new Set<string>();
+    page.on('request', (r) => {
+      if (/worker-helper/.test(r.url())) workers.add(r.url());
+    });
+    await watchFirst(page);
+    await page.setInputFiles('#planter-file', {
+      name: planterFile.name,
+      mimeType: '',
+      buffer: Buffer.from(planterFile.bytes),
+    });
+    await page.setInputFiles('#map-files', path);
+    expect(await verdict(page)).toBe(stampOf(await checkHere([large], planterFile)));
+    const first = await firstOf(page);
+    expect(first).toMatchObject({ progress: true, stamp: false });
+    expect(first.part).toBeGreaterThan(0.25);
+    expect(first.part).toBeLessThan(0.35);
+    expect(workers.size).toBe(1);
     expect(seen.faults).toEqual([]);
     await page.context().close();
   });

@@ -16,6 +16,7 @@ async function readInSmallWindows(text: string, window: number): Promise<RecordS
     [],
     pace,
     undefined,
+    {},
     window,
   );
   return assemble(raw, pace);
@@ -60,7 +61,7 @@ describe('the same map however it is written', () => {
     expect((await readInSmallWindows(long, 64)).recordNumber.length).toBe(1);
     const pace = new Pace();
     const limits = { ...DEFAULT_LIMITS, recordBytes: 1000 };
-    const reading = readGeoJson(named('map.geojson', utf8(long)), 'map.geojson', limits, [], pace, undefined, 64);
+    const reading = readGeoJson(named('map.geojson', utf8(long)), 'map.geojson', limits, [], pace, undefined, {}, 64);
     await expect(reading).rejects.toMatchObject({ detail: { code: 'record-too-big' } });
   });
 

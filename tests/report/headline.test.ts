@@ -29,7 +29,7 @@ describe('the headline of an answer', () => {
     expect(cause).toBe('Display set to wide.');
     // 1678.16 m2 / 4046.86 m2 an acre.
     expect(did).toEqual(['0.467 ac (6.7 %) too much in the acre count.', '0.415 ac left without rows.']);
-    expect(also).toEqual(['Side offset']);
+    expect(also).toEqual(['side offset']);
   });
 
   test('is the verdict’s own sentence where no setting is to blame', () => {

@@ -10,7 +10,7 @@ import { makePicker } from '../../src/web/map/pick.ts';
 import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place.ts';
 import { readList } from '../../src/web/samples.ts';
 import { readState } from '../../src/web/state/index.ts';
-import { buffersOf } from '../../src/worker/protocol.ts';
+import { buffersOf } from '../../src/worker/buffers.ts';
 
 describe('the command line to copy', () => {
   const run = {

@@ -4,7 +4,7 @@ export function median(v: ArrayLike<number>): number {
 }
 
 /** The median of `s`, which is put in another order. */
-function middleOf(s: Float64Array): number {
+export function middleOf(s: Float64Array): number {
   const n = s.length;
   if (n === 0) return Number.NaN;
   const m = n >> 1;

@@ -138,7 +138,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
       known.finding.confidence = Math.max(known.finding.confidence, Math.min(MOST_SURE, p * sure));
       continue;
     }
-    const { hypothesis } = v.ranked.find((r) => r.hypothesis.setting === setting)!;
+    const hypothesis = likeliest(v, setting);
     const words = WORDS[setting]!(f, hypothesis, e);
     const rivals = settings.filter(([k]) => k !== setting).map(([k]) => k);
     const finding = withRivals(
@@ -161,6 +161,19 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
     }
     seen.set(setting, { finding, segments: [e] });
   }
+}
+
+/** Of one setting the frame that is likeliest, whatever its sections: where records show no sections, one frame has many ways to cut them. */
+function likeliest(v: SegmentVerdict, setting: Setting): Hypothesis {
+  const frames = new Map<string, { best: Hypothesis; probability: number }>();
+  for (const { hypothesis: h, probability } of v.ranked) {
+    if (h.setting !== setting) continue;
+    const key = [h.frameRows, h.frameSpacingM, h.planting, h.off, h.sections].join();
+    const known = frames.get(key);
+    if (known) known.probability += probability;
+    else frames.set(key, { best: h, probability });
+  }
+  return [...frames.values()].reduce((a, b) => (b.probability > a.probability ? b : a)).best;
 }
 
 /** Ground that the strips between the bands of whole bars leave open, square meters. */

@@ -2,8 +2,9 @@ import type { Finding } from '../answer.ts';
 import { median } from '../geometry/stats.ts';
 import type { End, SlotStates } from '../observe/index.ts';
 import { listNumbers, runText } from '../planter/index.ts';
-import { distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { areaText, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
 import {
+  DOUBTED,
   FEWEST_PASSES,
   FEWEST_PLACES,
   LEAST_ALIKE,
@@ -49,12 +50,25 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
         ends = ends.filter((e) => e.slot !== slot || f.bands.segment[e.bar] !== i);
       }
     }
+    if (judged && best && best.of.kind !== 'control-off') doubtControl(f, out, i, judged, mine);
     // In a wrong order sections are off where they should be on: that is no dropout.
     if (best?.of.kind !== 'order' || best.probability < NAMED) diagnoseDropouts(f, out, i);
   });
   const byHand = f.bands.segments.every((s) => s.bands.length === 1);
   const l = explained ? null : lateness(ends, byHand);
   if (l) diagnoseLateness(f, out, l, ends);
+}
+
+/** Section control that may have been off, less likely than not, leaves the verdict open where it would explain ground. */
+function doubtControl(f: Facts, out: Findings, segment: number, j: SectionsPosterior, ends: readonly End[]): void {
+  const { probability = 0 } = j.ranked.find((r) => r.of.kind === 'control-off') ?? {};
+  const m2 = sparedM2(f, segment, ends);
+  if (probability < DOUBTED || m2 < LEAST_SPARED * f.coveredM2) return;
+  out.undecided.push({
+    what: `Passes begin and stop on covered ground, ${areaText(m2, f.planter.unit)} in all: section control may have been off, or the overlap was meant.`,
+    wouldDecide:
+      'Ask whether section control was on and which overlap was set; or drive one pass into covered ground and watch the sections shut off.',
+  });
 }
 
 const isBorne = (j: SectionsPosterior, of: Behavior): boolean =>
@@ -67,7 +81,7 @@ const isBorne = (j: SectionsPosterior, of: Behavior): boolean =>
 function sparedM2(f: Facts, segment: number, ends: readonly End[]): number {
   const { bands } = f.bands.segments[segment];
   const widthM = (k: number): number => bands[k].rightM - bands[k].leftM;
-  const atVisits = f.states.slots[segment].reduce((a, s, k) => a + s.doubledM * widthM(k), 0);
+  const atVisits = (f.states.slots[segment] ?? []).reduce((a, s, k) => a + s.doubledM * widthM(k), 0);
   return atVisits + ends.reduce((a, e) => a + Math.max(0, e.overlapM) * widthM(e.slot), 0);
 }
 
@@ -79,7 +93,7 @@ function stuckM(f: Facts, segment: number, slot: number, ends: readonly End[]): 
   return ends.reduce((sum, e) => {
     const beside = e.slot === slot ? others.get(keyOf(e)) : undefined;
     return beside ? sum + Math.max(0, e.overlapM - Math.max(0, median(beside))) : sum;
-  }, f.states.slots[segment][slot].doubledM);
+  }, f.states.slots[segment]?.[slot]?.doubledM ?? 0);
 }
 
 /** Probability of every way of one setting together: any wrong order is the order's doing. */

@@ -73,7 +73,16 @@ function evenFrame(
   return { hypothesis, layout };
 }
 
-/** Other row counts at the declared spacing; neighboring counts are mixed up most (common practice). */
+/** Row counts that planters are built with: a display may be set to another planter's. Common practice. */
+const USUAL_ROWS = new Set([4, 6, 8, 12, 16, 18, 24, 32, 36, 48]);
+
+/** Prior weight of `n` rows where there are `rows`: neighboring counts are mixed up most, and counts of other planters more than the rest. */
+function weightOfRows(n: number, rows: number): number {
+  const far = Math.abs(n - rows);
+  return (far <= 2 ? 0.18 : 0.25 / far ** 2) + (USUAL_ROWS.has(n) ? 0.02 : 0);
+}
+
+/** Other row counts at the declared spacing. */
 export function otherRowCounts(planter: Planter, planting: string, inReach: (widthM: number) => boolean): Hypothesis[] {
   const out: Hypothesis[] = [];
   const strides = [...new Set(planter.plantings.map((p) => strideOf(p.rows)))];
@@ -83,8 +92,7 @@ export function otherRowCounts(planter: Planter, planting: string, inReach: (wid
     const like = planter.plantings.find((p) => strideOf(p.rows) === stride)!;
     for (let n = 2; n <= most; n++) {
       if (n === planter.rows) continue;
-      const far = Math.abs(n - planter.rows);
-      const near = far <= 2 ? 0.2 : 0.3 / far ** 2;
+      const near = weightOfRows(n, planter.rows);
       for (const first of stride === 1 ? [1] : [1, 2]) {
         const { hypothesis, layout } = evenFrame(planter, like.name, n, planter.rowSpacingM, first, stride);
         if (hypothesis.rows < 2 || !inReach(hypothesis.widthM)) continue;

@@ -304,6 +304,8 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, prior: number): H
   return out;
 }
 
+/** Part of the sections across two drives that lie within the planter: one that is also the outermost is long, and rare (common practice). */
+const WITHIN = 0.8;
 /** A section across two drives that is the outermost one reaches at most this many rows beyond the drive line. */
 const REACH_ROWS = 8;
 
@@ -338,15 +340,15 @@ function acrossAnywhere(
       ...(holes ? { holes: { at: lines.map((l) => x(l) - centerM), slackM } } : {}),
     });
   };
-  add(0, rows.length - 1, 0.5, true);
+  add(0, rows.length - 1, WITHIN, true);
   const [first, last] = [lines[0], lines[lines.length - 1]];
   for (let m = first + 1; m <= Math.min(first + REACH_ROWS, planter.rows - 2); m++) {
     const i = rows.findIndex((r) => r > m);
-    if (i > 0 && i < rows.length - 1) add(i, rows.length - 1, 0.25 / REACH_ROWS, false);
+    if (i > 0 && i < rows.length - 1) add(i, rows.length - 1, (1 - WITHIN) / 2 / REACH_ROWS, false);
   }
   for (let m = last; m > Math.max(last - REACH_ROWS, 1); m--) {
     const j = rows.findLastIndex((r) => r < m);
-    if (j > 0 && j < rows.length - 1) add(0, j, 0.25 / REACH_ROWS, false);
+    if (j > 0 && j < rows.length - 1) add(0, j, (1 - WITHIN) / 2 / REACH_ROWS, false);
   }
   return out;
 }

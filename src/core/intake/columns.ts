@@ -1,5 +1,5 @@
 import type { Note } from '../shared/messages.ts';
-import { StringTable } from './string-table.ts';
+import { type PackedStrings, StringTable } from './string-table.ts';
 import type { Column, Declared } from './types.ts';
 
 /**
@@ -100,6 +100,42 @@ export class ColumnBuilder {
     this.codes = bigger;
   }
 
+  /** What was set of the column, to be joined to what another reader set of the same one. */
+  pack(): PackedColumn {
+    const { name, kind, rounded, sawBoolean } = this;
+    return {
+      ...{ name, kind, rounded, sawBoolean },
+      values: this.values.slice(0, this.rows),
+      codes: this.codes.slice(0, this.rows),
+      words: this.words?.pack() ?? null,
+    };
+  }
+
+  /** Goes on with what another reader set, its rows from `row` on: as if the values had come one by one. */
+  append(p: PackedColumn, row: number): void {
+    if (p.rounded) this.rounded = true;
+    if (p.sawBoolean) this.sawBoolean = true;
+    if (p.kind === 'none') return;
+    if (p.words !== null) {
+      const { words, codes } = p;
+      const own = this.dictionary();
+      const code = new Uint32Array(words.from.length - 1);
+      for (let w = 1; w < code.length; w++) code[w] = own.intern(words.arena, words.from[w], words.from[w + 1]);
+      if (codes.length === 0) return;
+      if (row + codes.length > this.codes.length) this.growCodes(row + codes.length - 1);
+      for (let i = 0; i < codes.length; i++) this.codes[row + i] = code[codes[i]];
+    } else if (this.kind === 'text') {
+      for (let i = 0; i < p.values.length; i++) if (!Number.isNaN(p.values[i])) this.number(row + i, p.values[i]);
+      return;
+    } else {
+      this.kind = 'number';
+      if (p.values.length === 0) return;
+      if (row + p.values.length > this.values.length) this.growValues(row + p.values.length - 1);
+      this.values.set(p.values, row);
+    }
+    this.rows = Math.max(this.rows, row + Math.max(p.codes.length, p.values.length));
+  }
+
   /** The column of the rows in `keep`, in that order. `decode` turns bytes into text. */
   finish(keep: Uint32Array, decode: (bytes: Uint8Array) => string): Column {
     const n = keep.length;
@@ -129,6 +165,18 @@ export class ColumnBuilder {
       ...(as === undefined || as === 'integer' || as === 'real' ? {} : { as }),
     };
   }
+}
+
+/** What a reader set of a column, as plain data. */
+export interface PackedColumn {
+  name: string;
+  kind: ColumnBuilder['kind'];
+  rounded: boolean;
+  sawBoolean: boolean;
+  values: Float64Array;
+  codes: Uint32Array;
+  /** Null where the column is no text. */
+  words: PackedStrings | null;
 }
 
 /** The note for a map with more columns than the limit. */

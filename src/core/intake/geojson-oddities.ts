@@ -28,6 +28,9 @@ const ODDITIES = {
 
 type Oddity = keyof typeof ODDITIES;
 
+/** Number of records with an oddity, and the first of them, by oddity. */
+export type PackedOddities = [Oddity, { count: number; record: number }][];
+
 /** Counts records with something odd, and remembers the first of each kind. */
 export class Oddities {
   private readonly found = new Map<Oddity, { count: number; record: number }>();
@@ -36,6 +39,19 @@ export class Oddities {
     const seen = this.found.get(oddity);
     if (seen) seen.count++;
     else this.found.set(oddity, { count: 1, record: row + 1 });
+  }
+
+  pack(): PackedOddities {
+    return [...this.found];
+  }
+
+  /** Adds the oddities of later records, which count from 1 after the first `records`. */
+  append(oddities: PackedOddities, records: number): void {
+    for (const [oddity, { count, record }] of oddities) {
+      const seen = this.found.get(oddity);
+      if (seen) seen.count += count;
+      else this.found.set(oddity, { count, record: records + record });
+    }
   }
 
   report(file: string, notes: Note[]): void {

@@ -1,5 +1,5 @@
 import { BytePattern } from './byte-pattern.ts';
-import { ColumnBuilder } from './columns.ts';
+import { ColumnBuilder, type PackedColumn } from './columns.ts';
 import type { JsonBytes } from './json-bytes.ts';
 
 const NO_KEY = new Uint8Array(0);
@@ -68,6 +68,14 @@ export class PropertyReader {
       this.value(column, row);
     }
     json.pos++;
+  }
+
+  /** Goes on with the columns that another reader made of later rows, from `row` on; false where they are too many. */
+  append(columns: readonly PackedColumn[], row: number): boolean {
+    const names = new Set([...this.byName.keys(), ...columns.map((c) => c.name)]);
+    if (names.size > this.most) return false;
+    for (const c of columns) (this.columnOf(c.name, NO_KEY, false) as ColumnBuilder).append(c, row);
+    return true;
   }
 
   /** `key` is the quoted name with its colon, when `compact` says that no blank is between them. */

@@ -1,5 +1,6 @@
 import type { Note, UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
+import type { Beside } from './beside.ts';
 import { tooBig, Window } from './bytes.ts';
 import { columnsLeftOut } from './columns.ts';
 import { projectStaging, systemOf } from './crs.ts';
@@ -20,13 +21,16 @@ import { PropertyReader } from './geojson-properties.ts';
 import { systemOfMap } from './geojson-system.ts';
 import { ascii, JsonBytes, JsonFault, NEED_MORE } from './json-bytes.ts';
 import { type Limits, tooMany, tooManyValues } from './limits.ts';
-import type { Pace } from './pace.ts';
+import { Pace } from './pace.ts';
+import type { PackedFeatures } from './rest.ts';
 import { Staging } from './staging.ts';
 import { StructureCheck } from './structure.ts';
 import type { NamedBytes } from './types.ts';
 
 /** The byte before every text of a sequence (RFC 8142, section 2). */
 const SEPARATOR = 0x1e;
+/** Two features stand no further apart, bytes: a comma and blanks. */
+const BETWEEN = 256;
 /** Members of the document that may come only once. */
 const TOP_KEYS = new Set(['type', 'features', 'geometries', 'geometry', 'coordinates', 'properties', 'crs']);
 
@@ -35,7 +39,8 @@ const TOP_KEYS = new Set(['type', 'features', 'geometries', 'geometry', 'coordin
  *
  * The document is taken member by member and, within `features` (or the `geometries` of a bare collection), element by element. An element
  * that runs beyond the window is read again with more bytes, after its staged points are dropped. Keys come in any order. `windowBytes` is the first
- * size of the window, which doubles for records that do not fit.
+ * size of the window, which doubles for records that do not fit. Where the later features are read elsewhere (`rest`), it stops at the first of them and takes
+ * them over.
  */
 export async function readGeoJson(
   file: NamedBytes,
@@ -44,32 +49,24 @@ export async function readGeoJson(
   notes: Note[],
   pace: Pace,
   crsWanted?: string,
+  { watch, rest }: Beside = {},
   windowBytes = 1 << 20,
 ): Promise<Raw> {
   const reader = new GeoJsonReader(source, file.sizeBytes, limits);
-  const window = new Window(file, limits.recordBytes, windowBytes);
   if (file.sizeBytes > limits.fileBytes) throw tooBig(file.name, limits.fileBytes, 'fileBytes');
-  pace.phase(0, 0.85, file.sizeBytes);
-  const json = reader.json;
-  let told = 0;
+  reader.stopAt = rest?.from ?? Infinity;
+  pace.phase(0, 0.85, rest?.from ?? file.sizeBytes);
+  const window = new Window(file, limits.recordBytes, windowBytes);
   try {
-    for (;;) {
-      await window.more();
-      json.look(window.buf, window.start, window.end, window.final);
-      reader.base = window.base;
-      reader.mark = json.pos;
-      try {
-        reader.run();
-        if (reader.done) break;
-      } catch (e) {
-        if (e !== NEED_MORE) throw e;
+    await readOn(reader, window, file.sizeBytes, pace, watch);
+    if (!reader.done && rest) {
+      const features = await rest.features;
+      // Where they cannot be had, the reader goes on.
+      if (!features || !reader.append(features)) {
+        reader.stopAt = Infinity;
+        pace.phase((0.85 * rest.from) / file.sizeBytes, 0.85, file.sizeBytes - rest.from);
+        await readOn(reader, window, file.sizeBytes, pace, watch);
       }
-      window.start = reader.mark;
-      reader.staging.rollback();
-      const at = window.base + window.start;
-      reader.expectRows(file.sizeBytes, at);
-      if (pace.add(Math.max(1, at - told))) await pace.rest();
-      told = at;
     }
   } catch (e) {
     if (e instanceof JsonFault) throw reader.explain(e);
@@ -81,6 +78,59 @@ export async function readGeoJson(
   return reader.finish(notes, pace, crsWanted);
 }
 
+/** The features of `file`, which is the end of a GeoJSON of `fileBytes` bytes from the first byte of a feature on; null where they cannot be had so. */
+export async function readFeatures(
+  file: NamedBytes,
+  fileBytes: number,
+  limits: Limits,
+  watch?: Beside['watch'],
+): Promise<PackedFeatures | null> {
+  const reader = new GeoJsonReader(file.name, fileBytes, limits, fileBytes - file.sizeBytes);
+  const window = new Window(file, limits.recordBytes);
+  try {
+    await readOn(reader, window, file.sizeBytes, new Pace(), watch);
+    return reader.pack();
+  } catch {
+    // What is wrong is said by the reader of the whole.
+    return null;
+  } finally {
+    await window.close();
+  }
+}
+
+/** Reads until the document is done, or the features begin that are read elsewhere. `bytes`: size of what `window` looks at. */
+async function readOn(
+  reader: GeoJsonReader,
+  window: Window,
+  bytes: number,
+  pace: Pace,
+  watch: Beside['watch'],
+): Promise<void> {
+  const { json } = reader;
+  let told = window.base + window.start;
+  for (;;) {
+    await window.more();
+    json.look(window.buf, window.start, window.end, window.final);
+    reader.base = window.base;
+    reader.mark = json.pos;
+    try {
+      reader.run();
+      window.start = reader.mark;
+      watch?.(reader.staging, true);
+      return;
+    } catch (e) {
+      if (e !== NEED_MORE) throw e;
+    }
+    window.start = reader.mark;
+    reader.staging.rollback();
+    const at = window.base + window.start;
+    reader.expectRows(bytes, at);
+    watch?.(reader.staging, false);
+    if (pace.add(Math.max(1, at - told))) await pace.rest();
+    told = at;
+  }
+}
+
 class GeoJsonReader {
   readonly json = new JsonBytes();
   readonly staging = new Staging();
@@ -88,6 +138,8 @@ class GeoJsonReader {
   mark = 0;
   base = 0;
   done = false;
+  /** Byte of the file at which the features begin that are read elsewhere. */
+  stopAt = Infinity;
   private state: 'start' | 'member' | 'element' | 'end' | 'sequence' = 'start';
   private comma = false;
   private sawList = false;
@@ -96,8 +148,6 @@ class GeoJsonReader {
   private topGeometry: string | null = null;
   private topCoordinates = false;
   private crs: string | null = null;
-  private readonly file: string;
-  private readonly limits: Limits;
   private readonly shapes = new GeometryReader(this.json, this.staging);
   private readonly attributes: PropertyReader;
   private readonly oddities = new Oddities();
@@ -106,12 +156,19 @@ class GeoJsonReader {
   private readonly structure: StructureCheck;
   private readonly features: FeatureReader;
 
-  constructor(file: string, fileBytes: number, limits: Limits) {
-    this.structure = new StructureCheck(fileBytes);
+  /** `before`: bytes of the file before those that are read, which begin with a feature of a list. */
+  constructor(
+    private readonly file: string,
+    fileBytes: number,
+    private readonly limits: Limits,
+    private readonly before = 0,
+  ) {
+    this.structure = new StructureCheck(fileBytes, before > 0);
     this.attributes = new PropertyReader(this.json, limits.columns);
     this.features = new FeatureReader(this.json, this.staging, this.shapes, this.attributes);
-    this.file = file;
-    this.limits = limits;
+    if (before === 0) return;
+    this.state = 'element';
+    this.sawList = true;
   }
 
   /** Estimates the records of a file of `bytes` bytes from its first `read` bytes, so that columns are allocated once. */
@@ -120,11 +177,12 @@ class GeoJsonReader {
     this.attributes.expected.rows = Math.min(rows, this.limits.records);
   }
 
-  /** Reads pieces until the window runs dry (throws NEED_MORE) or the document is done. */
+  /** Reads pieces until the window runs dry (throws NEED_MORE), the document is done, or the features begin that are read elsewhere. */
   run(): void {
     const { json } = this;
     for (;;) {
       this.mark = json.pos;
+      if (this.base + json.pos > this.stopAt - BETWEEN && this.isAtRest()) return;
       if (this.state === 'element') this.element();
       else if (this.state === 'member') this.member();
       else if (this.state === 'start') this.start();
@@ -135,6 +193,62 @@ class GeoJsonReader {
         return;
       }
     }
+  }
+
+  /** Whether the next thing is the first feature that is read elsewhere. */
+  private isAtRest(): boolean {
+    const { json } = this;
+    const stop = this.stopAt - this.base;
+    if (this.mark >= stop) {
+      // No feature begins there.
+      this.stopAt = Infinity;
+      return false;
+    }
+    if (this.state !== 'element' || !this.comma) return false;
+    if (json.peek() === 44) {
+      json.pos++;
+      json.peek();
+    }
+    const there = json.pos === stop && json.buf[stop] === 123;
+    json.pos = this.mark;
+    return there;
+  }
+
+  /** The features as plain data; null where they are not all that there is, or cannot be joined to others. */
+  pack(): PackedFeatures | null {
+    const { topType, crs } = this;
+    const staging = this.staging.pack();
+    const suspects = this.structure.pack();
+    if (!this.done || staging === null || suspects === null || this.attributes.leftOut > 0) return null;
+    return {
+      staging,
+      columns: this.attributes.columns.map((c) => c.pack()),
+      members: [...this.members],
+      topType,
+      crs,
+      oddities: this.oddities.pack(),
+      suspects,
+    };
+  }
+
+  /** Takes over the features that were read elsewhere, and with them the end of the document. False, with nothing taken, where they cannot be joined. */
+  append(f: PackedFeatures): boolean {
+    const { staging, attributes, limits, structure } = this;
+    const { records } = staging;
+    const rows = records + f.staging.status.length;
+    const isOdd = (m: string): boolean => this.members.has(m) || (TOP_KEYS.has(m) && m !== 'type' && m !== 'crs');
+    if (this.bareGeometries || f.members.some(isOdd)) return false;
+    if (tooMany(this.file, rows, rows, staging.points + f.staging.points, limits)) return false;
+    if (rows * (attributes.columns.length + f.columns.length) > limits.values) return false;
+    if (attributes.leftOut > 0 || structure.pack() === null || !structure.append(f.suspects, records)) return false;
+    if (!attributes.append(f.columns, records)) return false;
+    staging.append(f.staging);
+    for (const m of f.members) this.members.add(m);
+    if (f.topType !== '') this.topType = f.topType;
+    if (f.crs !== null) this.crs = f.crs;
+    this.oddities.append(f.oddities, records);
+    this.done = true;
+    return true;
   }
 
   private start(): void {
@@ -274,7 +388,7 @@ class GeoJsonReader {
     else staging.record(reason);
     this.countOddities(row);
     this.comma = true;
-    if (!this.bareGeometries && this.structure.wants(row, reason !== FINE)) {
+    if (!this.bareGeometries && this.structure.wants(row, this.before + this.base + from, reason !== FINE)) {
       const { propertiesFrom, propertiesTo } = this.features;
       this.structure.look(row, json.buf.subarray(from, json.pos), propertiesFrom - from, propertiesTo - from);
     }

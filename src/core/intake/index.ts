@@ -17,6 +17,7 @@
 
 import { isOutOfMemory, type Note, outOfMemory, UserError } from '../shared/messages.ts';
 import { assemble, type Raw } from './assemble.ts';
+import type { Beside } from './beside.ts';
 import { shown } from './bytes.ts';
 import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
@@ -27,10 +28,12 @@ import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, Reading, RecordSet } from './types.ts';
 import { pickRecords, type Where } from './where.ts';
 
+export type { Beside, Staged } from './beside.ts';
 export { named } from './bytes.ts';
 export { crsOf, wantedCrs } from './crs.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
 export { POINT_ROLES } from './point-types.ts';
+export { findFeature, type PackedFeatures, WORTHWHILE } from './rest.ts';
 export type { Column, NamedBytes, RecordSet, Skipped, System } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
@@ -50,15 +53,16 @@ export interface ReadOptions {
 
 /**
  * Reads one map. `files` is a GeoJSON, a .zip, or the loose parts of one shapefile. `progress` gets 0 to 1, often; an exception from it stops the reading
- * and is passed on unchanged. Throws `UserError` when the files cannot be read as a map of polygons.
+ * and is passed on unchanged. Throws `UserError` when the files cannot be read as a map of polygons. `beside` goes on at the same time; it changes no answer.
  */
 export async function read(
   files: NamedBytes[],
   options: ReadOptions = {},
   progress?: (done: number) => void,
+  beside: Beside = {},
 ): Promise<RecordSet> {
   try {
-    return await readLayer(files, options, progress);
+    return await readLayer(files, options, progress, beside);
   } catch (e) {
     if (!isOutOfMemory(e)) throw e;
     throw outOfMemory({ file: shown(files[0]?.name ?? '') });
@@ -93,13 +97,14 @@ function capNames(set: RecordSet): RecordSet {
 async function readLayer(
   files: NamedBytes[],
   options: ReadOptions,
-  progress?: (done: number) => void,
+  progress: ((done: number) => void) | undefined,
+  beside: Beside,
 ): Promise<RecordSet> {
   const limits = { ...DEFAULT_LIMITS, ...options.limits };
   const pace = new Pace(progress);
   const notes: Note[] = [];
   const layer = await pick(files, options, limits, notes);
-  const raw = await readAs(layer, limits, notes, pace, options.crs);
+  const raw = await readAs(layer, limits, notes, pace, options.crs, beside);
   if (raw.staging.isPoints && options.boundary)
     throw new UserError(
       'not-polygons',
@@ -124,8 +129,15 @@ async function readLayer(
 }
 
 /** Readers of rarer formats are loaded on demand. */
-async function readAs(layer: Layer, limits: Limits, notes: Note[], pace: Pace, crs: string | undefined): Promise<Raw> {
-  if (layer.format === 'geojson') return readGeoJson(layer.file, layer.source, limits, notes, pace, crs);
+async function readAs(
+  layer: Layer,
+  limits: Limits,
+  notes: Note[],
+  pace: Pace,
+  crs: string | undefined,
+  beside: Beside,
+): Promise<Raw> {
+  if (layer.format === 'geojson') return readGeoJson(layer.file, layer.source, limits, notes, pace, crs, beside);
   if (layer.format === 'shapefile') return readShapefile(layer.parts, layer.source, limits, notes, pace, crs);
   const from: Reading = { file: layer.file, source: layer.source, limits, notes, pace, crs };
   switch (layer.format) {

@@ -112,6 +112,41 @@ export class Staging {
     this.cut(rings, this.ringStart[rings]);
   }
 
+  /** What was staged, to be joined to what another reader staged; null where that cannot be done. */
+  pack(): PackedStaging | null {
+    if (this.lone.count > 0) return null;
+    return {
+      blocks: this.blocks,
+      points: this.points,
+      ringStart: this.ringStart.slice(0, this.rings + 1),
+      ringRole: this.ringRole.slice(0, this.rings),
+      recordStart: this.recordStart.slice(0, this.records + 1),
+      status: this.status.slice(0, this.records),
+      reasons: this.reasons,
+    };
+  }
+
+  /** Goes on with the records that another reader staged. */
+  append(p: PackedStaging): void {
+    const { points, rings, records } = this;
+    for (let from = 0; from < p.points; ) {
+      if (this.at === 2 * BLOCK) this.nextBlock();
+      const start = from & (BLOCK - 1);
+      const n = Math.min(p.points - from, BLOCK - start, BLOCK - this.at / 2);
+      this.block.set(p.blocks[from >>> BLOCK_BITS].subarray(2 * start, 2 * (start + n)), this.at);
+      this.at += 2 * n;
+      this.points += n;
+      from += n;
+    }
+    this.rings += p.ringRole.length;
+    this.records += p.status.length;
+    this.ringStart = shifted(this.ringStart, p.ringStart, rings, points);
+    this.ringRole = joined(this.ringRole, p.ringRole, rings);
+    this.recordStart = shifted(this.recordStart, p.recordStart, records, rings);
+    this.status = joined(this.status, p.status, records);
+    for (let r = 0; r < p.status.length; r++) if (p.status[r] !== 0) this.skip(records + r, p.reasons[p.status[r] - 1]);
+  }
+
   /** Goes back to an earlier count of rings and points. */
   cut(rings: number, points: number): void {
     this.rings = rings;
@@ -157,6 +192,33 @@ export class Staging {
     }
     return found.filter((s) => s.count > 0).sort((a, b) => a.firstRecord - b.firstRecord);
   }
+}
+
+/** What a reader staged, as plain data. */
+export interface PackedStaging {
+  blocks: Float64Array[];
+  points: number;
+  ringStart: Uint32Array;
+  ringRole: Uint8Array;
+  recordStart: Uint32Array;
+  status: Uint8Array;
+  reasons: readonly string[];
+}
+
+/** `more` behind the first `count` entries. */
+function joined(a: Uint8Array, more: Uint8Array, count: number): Uint8Array<ArrayBuffer> {
+  const out = new Uint8Array(count + more.length + 1);
+  out.set(a.subarray(0, count));
+  out.set(more, count);
+  return out;
+}
+
+/** The starts in `more`, counted from 0, behind the first `count` of others, which end at `by`. */
+function shifted(a: Uint32Array, more: Uint32Array, count: number, by: number): Uint32Array<ArrayBuffer> {
+  const out = new Uint32Array(count + more.length + 1);
+  out.set(a.subarray(0, count));
+  for (let i = 0; i < more.length; i++) out[count + i] = more[i] + by;
+  return out;
 }
 
 function doubled<T extends Uint32Array | Uint8Array | Float64Array>(from: T, to: T): T {

@@ -108,6 +108,11 @@ export class StringTable {
     }
   }
 
+  /** The words as plain data. */
+  pack(): PackedStrings {
+    return { arena: this.arena.slice(0, this.used), from: this.from.slice(0, this.count + 1) };
+  }
+
   /** All words as text, index 0 the empty one. `decode` is asked only for words that are not plain ASCII. */
   list(decode: (bytes: Uint8Array) => string): string[] {
     const out: string[] = [''];
@@ -128,6 +133,12 @@ export class StringTable {
     }
     return out;
   }
+}
+
+/** Word w is `arena[from[w]..from[w + 1])`; word 0 is the empty one. */
+export interface PackedStrings {
+  arena: Uint8Array;
+  from: Uint32Array;
 }
 
 /** Probes for one word, in a table at most half full, beyond which chance is no explanation. */

@@ -7,7 +7,7 @@ const ALL = 2000;
 const SMALL = 4 * 1024 ** 2;
 /** Features at the beginning of a larger file. */
 const FIRST = 100;
-/** In a larger file: one feature in this many, and suspect ones up to `SUSPECTS`. */
+/** In a larger file: one feature in this many, drawn by the place of its first byte, and suspect ones up to `SUSPECTS`. */
 const EVERY = 997;
 const SUSPECTS = 500;
 /** A longer feature is not parsed for checking. */
@@ -24,16 +24,30 @@ export class StructureCheck {
   private firstBad = 0;
   private says = '';
 
-  private readonly small: boolean;
+  /** Features that are judged whatever they are. */
+  private readonly first: number;
 
-  /** `fileBytes` decides whether the file counts as small. */
-  constructor(fileBytes: number) {
-    this.small = fileBytes <= SMALL;
+  /** `fileBytes` decides whether the file counts as small. `rest`: the features are not the first of their file. */
+  constructor(fileBytes: number, rest = false) {
+    this.first = rest ? 0 : fileBytes <= SMALL ? ALL : FIRST;
   }
 
-  wants(record: number, suspect: boolean): boolean {
-    if (record < (this.small ? ALL : FIRST) || record % EVERY === 0) return true;
+  /** `at` is the place of the feature in the file, bytes. */
+  wants(record: number, at: number, suspect: boolean): boolean {
+    if (record < this.first || isDrawn(at)) return true;
     return suspect && this.suspects++ < SUSPECTS;
+  }
+
+  /** How many suspects were judged; null where a feature broke the rules. */
+  pack(): number | null {
+    return this.bad > 0 ? null : Math.min(this.suspects, SUSPECTS);
+  }
+
+  /** Goes on after features that another judge has seen, of which `suspects` were suspect and none bad; false where together they are not judged alike. */
+  append(suspects: number, records: number): boolean {
+    if (records < this.first || this.suspects + suspects > SUSPECTS) return false;
+    this.suspects += suspects;
+    return true;
   }
 
   /** `from` to `to` is where the value of the feature's properties is in its bytes, if it has any; the reader has checked it already. */
@@ -56,6 +70,12 @@ export class StructureCheck {
       todo: 'Nothing; records that could not be read are counted as skipped.',
     });
   }
+}
+
+/** The same for a place whoever asks, and evenly spread. */
+function isDrawn(at: number): boolean {
+  const mixed = Math.imul(at ^ (at >>> 15) ^ Math.floor(at / 2 ** 32), 0x9e3779b1);
+  return ((mixed ^ (mixed >>> 16)) >>> 0) % EVERY === 0;
 }
 
 const UTF8 = new TextDecoder();

@@ -1,5 +1,6 @@
 import type { Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
+import { lowerFirst } from '../shared/messages.ts';
 import { effectLines } from './effect.ts';
 import { verdictSentence } from './entries.ts';
 import { SETTING_TITLE } from './labels.ts';
@@ -10,7 +11,7 @@ export interface Headline {
   cause: string;
   /** What it did to the field, one sentence per effect; empty where the map shows none. */
   did: string[];
-  /** Titles of further settings that are wrong. */
+  /** Titles of further settings that are wrong, as they stand within a sentence. */
   also: string[];
 }
 
@@ -26,6 +27,6 @@ export function headline(report: Report, unit: Unit): Headline {
     did: effectLines(first, report, unit)
       .filter((l) => !l.startsWith('If '))
       .slice(0, MOST_LINES),
-    also: [...new Set(others.map((d) => SETTING_TITLE[d.setting]))],
+    also: [...new Set(others.map((d) => lowerFirst(SETTING_TITLE[d.setting])))],
   };
 }

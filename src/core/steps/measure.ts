@@ -14,7 +14,6 @@ import type { Unplaced } from '../track/unplaced.ts';
 import { outsideOf, ringsOf } from './boundary.ts';
 import type { Job } from './job.ts';
 import type { Field } from './join.ts';
-import type { Source } from './source.ts';
 
 /** What the records cover: it does not depend on the planter. */
 export interface Covered {
@@ -25,8 +24,14 @@ export interface Covered {
   boundary: Float64Array[];
 }
 
-export function coverSource({ records, boundary }: Source, plane: Plane, job: Job): Covered {
-  const at = (stage: string) => (done: number) => job.progress(stage, done);
+/** Records and boundary, as far as they cover ground. */
+export interface Land {
+  records: Pick<RecordSet, 'shapes' | 'lattice'>;
+  boundary: RecordSet | null;
+}
+
+export function coverSource({ records, boundary }: Land, plane: Plane, { progress }: Pick<Job, 'progress'>): Covered {
+  const at = (stage: string) => (done: number) => progress(stage, done);
   const { shapes, lattice } = records;
   const { coverage, rings } = cover(shapes, plane.density, at('measuring covered ground'));
   if (!boundary) return { coverage, rings, withOutside: rings.covered, boundary: [] };

@@ -27,13 +27,15 @@ export interface Origins {
 const NIGHT_MS = 5 * 3_600_000;
 /** Passes that overlap in time for less than this may do so because their clocks are coarse. */
 const LEAST_BOTH_MS = 5_000;
-/** Two machines are certain from this much work at one time on; two passes that overlap once are a slip of the clock. */
+/** Two machines are certain from this much work at one time on, or less where each has its own width; two passes that overlap once are a slip of the clock. */
 const LEAST_SHARED_MS = 60_000;
 const LEAST_SHARED = 0.03;
 /** Centers of two frames at work at the same time are farther apart than this part of the wider frame; parts of one frame are nearer. */
 const APART = 0.75;
 /** Part of the bars at either end of a pass, in order of time, that may be of its neighbor: they say nothing of when it was driven. */
 const ODD_BARS = 0.02;
+/** No bar of a pass for this many of its steps, and it was not at work. */
+const REST_STEPS = 4;
 /** Faster than a planter is moved on a field, meters per second. */
 const TOO_FAST = 9;
 
@@ -47,7 +49,7 @@ export function findOrigins(passes: Passes, columns: Columns): Origins {
   }
   const known = columns.machine?.names[0];
   // A clock without a date comes round every day: passes of two days would seem to be driven at one time.
-  const dated = columns.timeHolds === 'instants' || columns.timeHolds === 'counts';
+  const dated = columns.timeHolds === 'instants' || columns.timeHolds === 'counts' || columns.oneDay;
   const machine = dated ? byTimes(passes, count, columns.tickMs) : new Uint16Array(count);
   let most = 0;
   for (const m of machine) most = Math.max(most, m);
@@ -83,6 +85,8 @@ interface Spell {
   fromMs: number;
   toMs: number;
   widthM: number;
+  /** Time from one bar to the next: the median, and a second or a tick of the clock at the least. */
+  stepMs: number;
 }
 
 /** Passes at two places at one time are of two machines; the others go to the machine that could have driven there, the nearest first. */
@@ -100,7 +104,9 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
       times[Math.min(odd, times.length >> 1)],
       times[Math.max(times.length - 1 - odd, times.length >> 1)],
     ];
-    const spell = { pass: p, fromMs, toMs, widthM: widthOf(passes, p) };
+    const steps = times.subarray(1).map((t, i) => t - times[i]);
+    const stepMs = Math.max(1000, tickMs, median(steps));
+    const spell = { pass: p, fromMs, toMs, widthM: widthOf(passes, p), stepMs };
     spells.push(spell);
     workMs += spell.toMs - spell.fromMs;
   }
@@ -110,16 +116,19 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
   for (let i = 0; i < spells.length; i++) {
     const open = [spells[i]];
     for (let k = i - 1; k >= 0; k--) {
-      if (!clash(passes, spells[k], spells[i], leastMs)) continue;
-      sharedMs += Math.min(spells[k].toMs, spells[i].toMs) - spells[i].fromMs;
-      if (open.every((s) => s === spells[i] || clash(passes, spells[k], s, leastMs))) open.push(spells[k]);
+      const ms = bothMs(passes, spells[k], spells[i]);
+      if (ms <= leastMs) continue;
+      sharedMs += ms;
+      if (open.every((s) => s === spells[i] || bothMs(passes, spells[k], s) > leastMs)) open.push(spells[k]);
     }
     most = Math.max(most, open.length);
   }
-  if (sharedMs < Math.max(LEAST_SHARED_MS, LEAST_SHARED * workMs)) return out;
+  if (sharedMs === 0) return out;
   // A machine may start before the other: whether its first pass is followed by one of its own shows only in what the whole day's moves come to.
   const [early, late] = [OTHER_WIDTH, IMPOSSIBLE].map((from) => assign(passes, spells, most, leastMs, from));
   const best = early.cost < late.cost ? early : late;
+  const certain = sharedMs >= Math.max(LEAST_SHARED_MS, LEAST_SHARED * workMs);
+  if (!certain && !ownWidths(spells, best.machine)) return out;
   spells.forEach((s, i) => {
     out[s.pass] = best.machine[i];
   });
@@ -143,7 +152,7 @@ function assign(
     let best = -1;
     let least = Number.POSITIVE_INFINITY;
     machines.forEach((list, m) => {
-      if (list.slice(-8).some((o) => clash(passes, o, s, leastMs))) return;
+      if (list.slice(-8).some((o) => bothMs(passes, o, s) > leastMs)) return;
       const move = costOf(passes, list[list.length - 1], s);
       if (move < least) {
         least = move;
@@ -163,6 +172,23 @@ function assign(
   return { machine, cost };
 }
 
+/** Whether the machines are told apart by their widths as well: every one has its own, in two passes or more. */
+function ownWidths(spells: readonly Spell[], machine: readonly number[]): boolean {
+  const lists: number[][] = [];
+  spells.forEach((s, i) => {
+    lists[machine[i]] ??= [];
+    lists[machine[i]].push(s.widthM);
+  });
+  const ranges = lists.map((l) => ({ low: Math.min(...l), high: Math.max(...l), passes: l.length }));
+  ranges.sort((a, b) => a.low - b.low);
+  return ranges.every(
+    (r, i) =>
+      r.passes >= 2 &&
+      r.high - r.low <= SAME_WIDTH * r.high &&
+      (i === 0 || r.low - ranges[i - 1].high > SAME_WIDTH * r.high),
+  );
+}
+
 /** What a move costs beside its meters where the frame changes its width on the way, and where no planter is moved so fast. */
 const OTHER_WIDTH = 1e4;
 const IMPOSSIBLE = 1e6;
@@ -177,20 +203,30 @@ function costOf(passes: Passes, a: Spell, b: Spell): number {
   return far + (other ? OTHER_WIDTH : 0) + (fast ? IMPOSSIBLE : 0);
 }
 
-/** The two passes were driven at one time, at places that one frame does not reach. */
-function clash(passes: Passes, a: Spell, b: Spell, leastMs: number): boolean {
+/** Moments of the time that two passes seem to share at which both are looked for. */
+const LOOKS = 16;
+
+/** How long the two passes were driven at one time at places that one frame does not reach, milliseconds. */
+function bothMs(passes: Passes, a: Spell, b: Spell): number {
   const from = Math.max(a.fromMs, b.fromMs);
   const to = Math.min(a.toMs, b.toMs);
-  if (!(to - from > leastMs)) return false;
-  const p = placeAt(passes, a.pass, (from + to) / 2);
-  const q = placeAt(passes, b.pass, (from + to) / 2);
-  return lengthOf(p[0] - q[0], p[1] - q[1]) > APART * Math.max(a.widthM, b.widthM);
+  if (!(to > from)) return 0;
+  let apart = 0;
+  for (let k = 0; k < LOOKS; k++) {
+    const ms = from + ((to - from) * (k + 0.5)) / LOOKS;
+    const [p, q] = [barAt(passes, a, ms), barAt(passes, b, ms)];
+    if (p < 0 || q < 0) continue;
+    const { center } = passes;
+    const far = lengthOf(center[2 * p] - center[2 * q], center[2 * p + 1] - center[2 * q + 1]);
+    if (far > APART * Math.max(a.widthM, b.widthM)) apart++;
+  }
+  return ((to - from) * apart) / LOOKS;
 }
 
-/** Center of the bar that was logged nearest to `ms`. */
-function placeAt(passes: Passes, pass: number, ms: number): [number, number] {
-  let best = passes.passStart[pass];
-  let least = Number.POSITIVE_INFINITY;
+/** The bar that was logged nearest to `ms`; -1 where the pass rested: a lap that ends where it began is one pass with the time of the lap in it. */
+function barAt(passes: Passes, { pass, stepMs }: Spell, ms: number): number {
+  let best = -1;
+  let least = REST_STEPS * stepMs;
   for (let b = passes.passStart[pass]; b < passes.passStart[pass + 1]; b++) {
     const d = Math.abs(passes.timeMs[b] - ms);
     if (d < least) {
@@ -198,7 +234,7 @@ function placeAt(passes: Passes, pass: number, ms: number): [number, number] {
       best = b;
     }
   }
-  return [passes.center[2 * best], passes.center[2 * best + 1]];
+  return best;
 }
 
 /** Median width over the bars of a pass, outer edge to outer edge, meters. */

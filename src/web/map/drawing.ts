@@ -2,6 +2,7 @@
 import type { Evidence } from '../../core/answer.ts';
 import { joinPolygons, type Polygons } from '../../core/coverage/index.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
+import { median } from '../../core/geometry/stats.ts';
 import { seamLines } from '../../core/report/index.ts';
 import { type Mesh, meshOf, meshShapes, ringEdges } from './mesh.ts';
 import { boundsOf, lngLat, mercator, type Origin, offsets, perMeter } from './place.ts';
@@ -48,6 +49,8 @@ export interface Layer {
 /** The ground of one sign, and the bands drawn instead where it is too thin to see. */
 interface SignDrawing {
   strips: Layer;
+  /** Half of the strips, by their points, are no thinner; offsets. */
+  usualThick: number;
   bands: Layer | null;
 }
 
@@ -109,7 +112,8 @@ export function drawingOf({ lattice, records, found }: Drawn): Drawing {
     signs: (found?.signs ?? []).map((sign): SignDrawing => {
       const ground = groundOf(sign);
       const bands = sign.weight === 'usual' ? null : bandsOf(offsets(ground.xy, lattice, origin), ground, half);
-      return { strips: strips(ground), bands: bands && layerOf(bands) };
+      const own = strips(ground);
+      return { strips: own, usualThick: median(own.thick ?? []), bands: bands && layerOf(bands) };
     }),
     open: { recorded: open('recorded'), planted: open('planted') },
     ...(found ? linesOf({ lattice, ...found }) : { seams: NO_LINES, passes: NO_LINES }),

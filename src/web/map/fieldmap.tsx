@@ -11,6 +11,8 @@ interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
   moveSplit(split: number): void;
   /** The attributes of a record, shown at the pointer. */
   readout(record: number): ComponentChildren;
+  /** What is seen until the map is drawn. */
+  meanwhile?: ComponentChildren;
   /** The legend, in the map's own frame. */
   children?: ComponentChildren;
 }
@@ -24,7 +26,7 @@ const SAYS: Record<State, string> = {
   lost: 'The browser has suspended graphics; the map returns with them. Everything else on the sheet still works.',
 };
 
-export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, readout, children }: Props) {
+export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, readout, meanwhile, children }: Props) {
   const box = useRef<HTMLDivElement>(null);
   const { view, failed, state, spot } = useView(box, field, look, { choose, chooseSeam, scaled });
   const { marked, layers } = look;
@@ -35,6 +37,7 @@ export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, r
     <div class="fieldmap">
       <div class="mapframe">
         <div class="mapbox" ref={box} data-unit={field.unit} />
+        {state === 'making' && meanwhile}
         {layers.picture === 'both' && <Swipe split={layers.split} move={moveSplit} />}
         {spot && box.current && (
           <Readout spot={spot} frame={box.current}>
@@ -156,7 +159,7 @@ function Readout({ spot, frame, children }: { spot: Spot; frame: HTMLElement; ch
 }
 
 /** Light or dark, as in the reader's system. */
-function useScheme(): boolean {
+export function useScheme(): boolean {
   const query = useMemo(() => matchMedia('(prefers-color-scheme: dark)'), []);
   const [dark, setDark] = useState(query.matches);
   useEffect(() => {

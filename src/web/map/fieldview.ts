@@ -4,7 +4,7 @@ import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import type { Drawing, Drawn, Found, Records } from './drawing.ts';
 import { breath, FieldLayer, type Marking } from './layer.ts';
-import { makeMap } from './library.ts';
+import { AROUND, makeMap } from './library.ts';
 import {
   addLines,
   type Boundary,
@@ -135,7 +135,7 @@ export class FieldView {
   }
 
   fit(): void {
-    if (this.bounds) this.map?.fitBounds(this.bounds, { padding: 24, animate: false });
+    if (this.bounds) this.map?.fitBounds(this.bounds, { padding: AROUND, animate: false });
   }
 
   /** Zooms in on the chosen seam or pass; without a choice, on a place where two passes lie side by side. */

@@ -121,7 +121,8 @@ export class FieldLayer implements CustomLayerInterface {
     const edges = await more(d.edges);
     const planted = await put(d.planted);
     const signs: Meshes['signs'] = [];
-    for (const s of d.signs) signs.push({ strips: await put(s.strips), bands: s.bands && (await put(s.bands)) });
+    for (const { strips, usualThick, bands } of d.signs)
+      signs.push({ strips: await put(strips), usualThick, bands: bands && (await put(bands)) });
     const open = { recorded: await put(d.open.recorded), planted: await put(d.open.planted) };
     if (this.removed) return;
     const meshes = { records, otherRecords, edges, planted, signs, open };

@@ -3,12 +3,32 @@ import { Map as MapLibre, NavigationControl, ScaleControl, setWorkerUrl } from '
 import 'maplibre-gl/dist/maplibre-gl.css';
 import workerUrl from 'maplibre-gl/dist/maplibre-gl-worker.mjs?worker&url';
 import type { Unit } from '../../core/planter/types.ts';
-import type { Bounds } from './place.ts';
+import { type Bounds, mercator } from './place.ts';
 
 setWorkerUrl(workerUrl);
 
 /** The map library fails beyond this. There, one pixel is under 2 mm of ground. */
 const MAX_ZOOM = 25;
+
+/** Room around a field that is shown as a whole, CSS pixels. */
+export const AROUND = 24;
+
+/** Where places in degrees stand on a box of `width` by `height` points that shows all of `bounds`, as the map shows them. `ratio`: points to a CSS pixel. */
+export function placeOf(
+  bounds: Bounds,
+  width: number,
+  height: number,
+  ratio: number,
+): (lng: number, lat: number) => [number, number] {
+  const [w, n] = mercator(bounds[0], bounds[3]);
+  const [e, s] = mercator(bounds[2], bounds[1]);
+  const room = 2 * AROUND * ratio;
+  const scale = Math.min((width - room) / (e - w), (height - room) / (s - n));
+  return (lng, lat) => {
+    const [x, y] = mercator(lng, lat);
+    return [width / 2 + (x - (w + e) / 2) * scale, height / 2 + (y - (n + s) / 2) * scale];
+  };
+}
 
 /** An empty map of `bounds`. Throws where the browser has no WebGL. */
 export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | null, paper: string): MapLibre {
@@ -19,7 +39,7 @@ export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | 
       sources: {},
       layers: [{ id: 'paper', type: 'background', paint: { 'background-color': paper } }],
     },
-    ...(bounds ? { bounds, fitBoundsOptions: { padding: 24 } } : {}),
+    ...(bounds ? { bounds, fitBoundsOptions: { padding: AROUND } } : {}),
     maxZoom: MAX_ZOOM,
     maxPitch: 0,
     dragRotate: false,

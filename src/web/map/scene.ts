@@ -13,7 +13,7 @@ export interface Meshes {
   otherRecords: [Indexed, Indexed];
   edges: Indexed;
   planted: Indexed;
-  signs: { strips: Indexed; bands: Indexed | null }[];
+  signs: { strips: Indexed; usualThick: number; bands: Indexed | null }[];
   open: Record<Picture, Indexed>;
 }
 
@@ -36,7 +36,7 @@ export type Pieces = Generator<number, void>;
 
 /** Strips thinner than this are not drawn one by one, CSS pixels. */
 export const THIN_PX = 2;
-/** From this thickness on a strip has room for a pattern. */
+/** From this thickness on a strip has room for the pattern of the legend. */
 const WIDE_PX = 10;
 /** Chunks of triangles in one piece. */
 const TOGETHER = 12;
@@ -107,16 +107,13 @@ export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, color
     yield* flood(fillOf(sign, colors, 'band', b.unit), b, true);
   }
   for (const [sign, at] of shown) {
-    const strips = meshes.signs[at].strips;
-    for (const [room, range] of [
-      ['narrow', [THIN_PX * px, WIDE_PX * px]],
-      ['wide', [WIDE_PX * px, Infinity]],
-    ] as const) {
-      const chunks = inSight(strips, b.view, range);
-      if (chunks.length === 0) continue;
-      yield* windings(strips, chunks, b, range);
-      yield* flood(fillOf(sign, colors, room, b.unit), b);
-    }
+    const { strips, usualThick } = meshes.signs[at];
+    const range: Range = [THIN_PX * px, Infinity];
+    const chunks = inSight(strips, b.view, range);
+    if (chunks.length === 0) continue;
+    yield* windings(strips, chunks, b, range);
+    // All strips of a sign share a pattern: two that are nearly as wide must not look like two things.
+    yield* flood(fillOf(sign, colors, usualThick < WIDE_PX * px ? 'narrow' : 'wide', b.unit), b);
   }
 }
 
@@ -172,10 +169,9 @@ function fillOf(
   const pattern = fact === 'gap' ? PATTERN.dots : PATTERN.bars;
   const part =
     fact === 'gap' ? { setting: 0.6, open: 0.5, usual: 0.3 }[weight] : { setting: 0.5, open: 0.4, usual: 0.25 }[weight];
-  if (room === 'wide') return { pattern, ground, mark, part, period: 8 * unit, alpha: 1 };
   if (room === 'band') return { pattern, ground, mark, part: 0.7 * part, period: 8 * unit, alpha: 0.5 };
-  if (fact === 'overlap') return flat(mark);
-  return { pattern, ground, mark, part: weight === 'usual' ? 0.5 : 0.75, period: 4 * unit, alpha: 1 };
+  // A strip that gets wider at a closer look keeps its tone: the pattern only gets coarser.
+  return { pattern, ground, mark, part, period: (room === 'wide' ? 8 : 4) * unit, alpha: 1 };
 }
 
 /** Windings of triangles, counted in the stencil. */

@@ -18,6 +18,7 @@ export function FieldPart({ picture, choice }: { picture: Done | Looked; choice:
         attributes={attributes}
         boundary={boundary}
         choice={choice}
+        asRead={picture.pictures}
         planted={picture.state === 'done'}
       />
     </section>

@@ -1,6 +1,7 @@
 import { useMemo, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { Column } from '../../core/intake/types.ts';
+import type { FirstPicture } from '../../worker/api.ts';
 import { type Background, readBackground } from '../background.ts';
 import { FieldMap } from '../map/fieldmap.tsx';
 import type { Field, Look } from '../map/fieldview.ts';
@@ -8,6 +9,7 @@ import type { Boundary, Layers } from '../map/lines.ts';
 import { hiddenAtFirst, type Picture, pictureAtFirst, signsOf } from '../map/signs.ts';
 import type { Choice } from '../selection.ts';
 import { FilePick } from './filepick.tsx';
+import { AsRead } from './first.tsx';
 import { Legend } from './legend.tsx';
 import { RecordEntries } from './record.tsx';
 
@@ -17,6 +19,8 @@ interface Props {
   attributes?: readonly Column[];
   boundary: Boundary | null;
   choice: Choice;
+  /** The map as read, which is seen until the map is drawn. */
+  asRead: readonly FirstPicture[];
   /** Whether the map has a planter, and so a planted picture. */
   planted: boolean;
 }
@@ -34,7 +38,7 @@ const SAYS: Record<Layers['picture'], string> = {
 };
 
 /** The drawing of the field, its marks, and the record under the pointer. */
-export function MapView({ answer, attributes = [], boundary, choice, planted }: Props) {
+export function MapView({ answer, attributes = [], boundary, choice, asRead, planted }: Props) {
   const { evidence, planter } = answer;
   const signs = useMemo(() => signsOf(answer), [evidence]);
   const field = useMemo<Field>(
@@ -77,6 +81,7 @@ export function MapView({ answer, attributes = [], boundary, choice, planted }: 
         }}
         scaled={setMetersPerPixel}
         moveSplit={(split) => set({ split })}
+        meanwhile={asRead.length > 0 && <AsRead pictures={asRead} />}
         readout={(record) => <RecordEntries answer={answer} attributes={attributes} record={record} />}
       >
         <Legend

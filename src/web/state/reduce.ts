@@ -2,7 +2,7 @@
 import { listWords, pricePerHa } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { priceSeed } from '../../core/steps/summary.ts';
-import type { CheckRequest, LookRequest } from '../../worker/api.ts';
+import type { CheckRequest, FirstPicture, LookRequest } from '../../worker/api.ts';
 import { type FieldRow, rowOf } from '../../worker/rows.ts';
 import type { Failure } from '../checker.ts';
 import type { RunInput } from '../command.ts';
@@ -114,16 +114,18 @@ export function reduce(state: State, action: Action): State {
     }
     case 'map read':
       return state.run.state === 'running' && state.run.job.id === action.job
-        ? { ...state, run: { ...state.run, picture: action.picture } }
+        ? { ...state, run: { ...state.run, pictures: withPart(state.run.pictures, action.picture) } }
         : state;
     case 'map looked at':
-      return isCurrent(state, action.job) ? { ...state, run: { state: 'looked', ...action.look } } : state;
+      return isCurrent(state, action.job)
+        ? { ...state, run: { state: 'looked', ...action.look, pictures: picturesOf(state.run) } }
+        : state;
     case 'field checked':
       return isCurrent(state, action.job) ? fieldDone(state, action.row) : state;
     case 'job done': {
       const { run } = state;
       if (run.state !== 'running' || run.job.id !== action.job || run.job.kind !== 'check') return state;
-      const done: Done = { state: 'done', ...action.checked, input: run.job.input };
+      const done: Done = { state: 'done', ...action.checked, input: run.job.input, pictures: run.pictures };
       const next = { ...state, run: priced(done, inputs.seedCost) };
       return state.season ? withRow(next, state.open, rowOf(action.checked.answer.report)) : next;
     }
@@ -260,7 +262,7 @@ function sampleWanted(state: State, id: string, beforeId: string): State {
     open: -1,
     sample: { id, before: before?.id ?? '' },
     jobs: job.id,
-    run: { state: 'running', job, stage: 'fetching the sample', done: 0, before: null, picture: null },
+    run: { state: 'running', job, stage: 'fetching the sample', done: 0, before: null, pictures: [] },
   };
 }
 
@@ -291,12 +293,19 @@ function begin(state: State, keep: boolean): State {
   return { ...running(idle, job, keep ? shown(state.run) : null), stale: false };
 }
 
+const picturesOf = (run: Run): readonly FirstPicture[] => (run.state === 'running' ? run.pictures : []);
+
+/** A later picture takes the place of an earlier one of the same part. */
+function withPart(pictures: readonly FirstPicture[], next: FirstPicture): FirstPicture[] {
+  return [...pictures.filter((p) => p.part !== next.part && p.part < next.parts), next].sort((a, b) => a.part - b.part);
+}
+
 function running(state: State, job: Job, before: Done | null): State {
   return {
     ...state,
     jobs: job.id,
     interrupted: '',
-    run: { state: 'running', job, stage: 'starting', done: 0, before, picture: null },
+    run: { state: 'running', job, stage: 'starting', done: 0, before, pictures: [] },
   };
 }
 

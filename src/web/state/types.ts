@@ -63,6 +63,8 @@ export type Job =
 export interface Done extends Checked {
   state: 'done';
   input: RunInput;
+  /** The map as it was read, to look at until the map of the answer is drawn. */
+  pictures: readonly FirstPicture[];
 }
 
 export interface Running {
@@ -73,8 +75,8 @@ export interface Running {
   done: number;
   /** The answer that stays on the sheet while the same map is checked again. */
   before: Done | null;
-  /** The records as read, shown until there is an answer; null before they are read, and where no answer is pending. */
-  picture: FirstPicture | null;
+  /** The map as read, to look at until there is an answer, in one part or two. Empty for a small map. */
+  pictures: readonly FirstPicture[];
 }
 
 export interface Failed {
@@ -85,6 +87,7 @@ export interface Failed {
 /** What a map shows on its own. */
 export interface Looked extends Look {
   state: 'looked';
+  pictures: readonly FirstPicture[];
 }
 
 export type Run = { state: 'idle' } | Running | Failed | Looked | Done;

@@ -95,9 +95,10 @@ export function fitPart(
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
   const believedCenterM = fit.fits.map((f) => f.ranked[0]?.hypothesis.centerM ?? layout.centerM);
+  const isOnlyMachine = track.origins.from === 'one' && part.machine[0] === track.origins.machines[0];
   return {
     ...track,
-    name: part.label === '' ? part.machine[0] : `${part.machine[0]}, ${part.label}`,
+    name: part.label === '' ? part.machine[0] : isOnlyMachine ? part.label : `${part.machine[0]}, ${part.label}`,
     of: { machine: part.machine, label: part.label, days: part.days, whole: part.whole },
     planter,
     why: '',

@@ -61,6 +61,7 @@ export function findColumns(
     timeIsClock: false,
     tickMs: 0,
     timeHolds: null,
+    oneDay: false,
     timeNames: [],
     dayMs: null,
     widthM: null,

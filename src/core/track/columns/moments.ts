@@ -20,6 +20,8 @@ export interface Moments {
   ms: Float64Array;
   /** A text whose day and month may be swapped; null where the order is known. Then the date is used in neither order. */
   open: string | null;
+  /** Every record bears one date, whatever the order of its day and month. */
+  oneDay: boolean;
   /** First record (0-based) with a value that cannot be read; -1 for none. */
   firstBad: number;
 }
@@ -70,7 +72,9 @@ function fromNumbers(name: string, v: Float64Array, timed: boolean): Moments | n
       if (!Number.isNaN(ms[i])) good++;
       else if (firstBad < 0) firstBad = i;
     }
-    return known > 0 && good >= LEAST_READ * known ? { names: [name], holds, ms, open: null, firstBad } : null;
+    return known > 0 && good >= LEAST_READ * known
+      ? { names: [name], holds, ms, open: null, oneDay: false, firstBad }
+      : null;
   };
   return (
     // Counts since 1970 in milliseconds or seconds, for the years 1990 to 2100.
@@ -136,7 +140,8 @@ function fromTexts(c: Column & { kind: 'text' }, order: DateOrder | null): Momen
   const known = found === null ? 'month-first' : (found.order ?? order);
   const open = found !== null && known === null ? words[found.code] : null;
   // One date in either order leaves the time of day as it is.
-  const clockAlone = open !== null && hasClock && oneDate(list);
+  const oneDay = hasDate && oneDate(list);
+  const clockAlone = open !== null && hasClock && oneDay;
   const holds: Moments['holds'] = !hasDate || clockAlone ? 'clock' : hasClock ? 'instants' : 'days';
   const value = list.map((w) => {
     if (!w || (hasDate && !w.date)) return Number.NaN;
@@ -144,7 +149,7 @@ function fromTexts(c: Column & { kind: 'text' }, order: DateOrder | null): Momen
     return midnightMs(w.date!, known ?? 'month-first') + (w.clockMs ?? 0) - (w.zoneMs ?? 0);
   });
   const firstBad = c.codes.findIndex((code) => words[code] !== '' && Number.isNaN(value[code]));
-  return { names: [c.name], holds, ms: Float64Array.from(c.codes, (code) => value[code]), open, firstBad };
+  return { names: [c.name], holds, ms: Float64Array.from(c.codes, (code) => value[code]), open, oneDay, firstBad };
 }
 
 /** Order of day and month in the dates with the word that shows it; null order where every date fits both; null for dates without the question. */
@@ -181,6 +186,7 @@ export function together(days: Moments, clock: Moments): Moments {
     holds: 'instants',
     ms: days.ms.map((d, i) => d + clock.ms[i]),
     open: null,
+    oneDay: days.oneDay,
     firstBad: Math.max(days.firstBad, clock.firstBad),
   };
 }

@@ -14,6 +14,8 @@ export interface Columns {
   tickMs: number;
   /** What the time column holds: dates with clocks, a clock alone (which comes round every day), or a count. Null without one. */
   timeHolds: 'instants' | 'clock' | 'counts' | null;
+  /** Every record bears the same date, so that a clock alone orders them. */
+  oneDay: boolean;
   /** Columns that the time was read from: one, or a date and a clock. */
   timeNames: string[];
   /** Midnight of the date of every record, ms since 1970, where a column holds dates and no column the time with them; or null. */

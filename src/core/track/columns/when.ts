@@ -41,6 +41,7 @@ export function findTime(search: Search): void {
     out.timeMs = m.holds === 'counts' ? scaled(ms, fit.scaleMs || 1) : ms;
     out.timeIsClock = m.holds === 'instants';
     out.timeHolds = m.holds === 'days' ? null : m.holds;
+    out.oneDay = m.oneDay || (m.holds === 'clock' && all.some((d) => d.holds === 'days' && d.oneDay));
     out.timeNames = m.names;
     const without = m.holds === 'clock' ? '; a time of day without a date' : '';
     out.roles.time = { name: m.names.join(' + '), evidence: asked(search, 'time') + fit.says + without };

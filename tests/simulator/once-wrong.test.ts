@@ -1,0 +1,72 @@
+/** Maps that were once answered wrongly, each with what it taught. A simulated map is the same every time: its seed is all that is kept. */
+import { describe, expect, test } from 'vitest';
+import type { Setting } from '../../src/core/index.ts';
+import { simulate } from './index.ts';
+import { answerTo } from './outcome.ts';
+
+const CASES: { seed: number; taught: string; first: Setting | null; also?: Setting[] }[] = [
+  {
+    seed: 4000096,
+    taught: 'section control off shows at the ends of passes alone where no section lies wholly on covered ground',
+    first: 'section-control-off',
+  },
+  {
+    seed: 4100086,
+    taught: 'a section that stays on shows where the others have shut off at slanted ends',
+    first: 'section-stuck-on',
+  },
+  {
+    seed: 4000048,
+    taught: 'the first pass of a day may be of the machine that did not drive the second one',
+    first: 'frame-rows',
+  },
+  {
+    seed: 600054,
+    taught:
+      'two machines that work at one time for seconds are told apart by their widths; one date is one day in either order',
+    first: 'frame-rows',
+  },
+  {
+    seed: 4100239,
+    taught: 'one bar of the pass before it does not put a pass at two places at one time',
+    first: 'row-spacing',
+  },
+  {
+    seed: 600022,
+    taught: 'a lap that ends where it began was not at work while the passes inside it were driven',
+    first: null,
+  },
+  {
+    seed: 4000046,
+    taught:
+      'a planter speeds up from its first bar on, and sections of one slanted end switch at the same part of an interval',
+    first: 'frame-rows',
+  },
+  {
+    seed: 4000011,
+    taught: 'the frame entered as its wide rows only records what the wide planting does',
+    first: 'planted-rows',
+    also: ['frame-as-wide'],
+  },
+  {
+    seed: 4100376,
+    taught: 'seams alternate where a display that believes in idle sections keeps the center of the frame on the line',
+    first: 'section-idle',
+    also: ['declared-layout'],
+  },
+];
+
+describe('maps that were once answered wrongly', () => {
+  test.each(CASES)('$seed: $taught', async ({ seed, first, also = [] }) => {
+    const { diagnoses } = (await answerTo(simulate(seed))).report;
+    expect(diagnoses.map((d) => d.setting)).toEqual(first === null ? [] : [first, ...also]);
+  });
+});
+
+test('a column of widths of sections names no machines', async () => {
+  // 16 rows in ten sections of one to three rows: three widths, each the same along its section, at work at one time.
+  const map = simulate(4000160);
+  expect(map.map).toContain('"width_cm"');
+  const { machines } = (await answerTo(map)).report;
+  expect(machines.map((m) => m.name)).toEqual(['field 1', 'field 2']);
+});
