@@ -63,7 +63,7 @@ describe('the account of maps that show their fault at a glance', () => {
     // Three of ten passes count two rows of twelve too few: 5 %.
     expect(report.diagnoses[0].effect.acreCountPct).toBeCloseTo(-5, 1);
     // What is off, how much, why, since when: in the first ten lines.
-    expect(head).toMatch(/changed midway.*Acre count 5 % too low.*pass\s+8/s);
+    expect(head).toMatch(/Acre count 5 % too low.*changed midway.*10 rows.*\(pass\s+8\)/s);
   });
 
   test.each([1, 6])('an outer section, number %d, off for three passes', async (section) => {
