@@ -1,6 +1,6 @@
 /** What the page asks of the core: ordinary functions. Their type is the protocol between the page and its worker. */
 import type { Answer } from '../core/answer.ts';
-import { checkSource } from '../core/check.ts';
+import { checkBeside, checkSource } from '../core/check.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
@@ -9,7 +9,6 @@ import type { Column, RecordSet } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/rebuild/index.ts';
 import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
-import { fitMap } from '../core/steps/fit/index.ts';
 import { type CheckInput, type Job, jobOf } from '../core/steps/job.ts';
 import { readSource, type Source } from '../core/steps/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
@@ -29,8 +28,8 @@ export interface FirstPicture extends Drawn {
 /** What the worker says while it works. */
 export interface Telling {
   progress(stage: string, done: number): void;
-  /** Something to look at meanwhile. */
-  picture(first: FirstPicture): void;
+  /** Something to look at meanwhile; left out where nobody looks. */
+  picture?: ((first: FirstPicture) => void) | undefined;
 }
 
 export interface CheckRequest {
@@ -87,7 +86,7 @@ export async function checkMap(request: CheckRequest, tell: Telling): Promise<Ch
   });
   // What was chosen for one map says nothing of the other: both are read as `guessrow compare` reads them.
   const { boundary: _, columns: __, ...rest } = request;
-  const first = await one({ ...rest, map: before }, { ...words('before'), picture: () => {} });
+  const first = await one({ ...rest, map: before }, { ...words('before'), picture: undefined });
   const second = await one(rest, words('after'));
   return { ...second, fix: { before: first.answer, comparison: compare(first.answer, second.answer) } };
 }
@@ -97,12 +96,8 @@ async function one(request: CheckRequest, tell: Telling): Promise<Omit<Checked, 
   const input = inputOf(request, planter);
   const job = jobOf({ ...input, ...(planting ? { planting } : {}) }, { progress: tell.progress });
   const { all, source, helper } = await readMap(request, input, job, tell.picture);
-  const { shapes, lattice } = source.records;
-  const shared = shapes.shapeStart.length > SHARED_FROM;
-  const beside = shared ? helper.cover({ records: { shapes, lattice }, boundary: source.boundary }) : null;
-  const machines = fitMap(source.records, job);
-  const covered = (await beside) ?? undefined;
-  const answer = checkSource(source, job, machines, covered);
+  const shared = source.records.recordNumber.length >= SHARED_FROM;
+  const answer = shared ? await checkBeside(source, job, helper) : checkSource(source, job);
   return { answer, series: timeSeries(answer.evidence), ...besides(all, source) };
 }
 
@@ -119,13 +114,13 @@ async function readMap(
   const helper = new Helper();
   // Of chosen records there is a picture only when they are known.
   const every = where.length === 0;
-  const show = (part: 0 | 1, drawn: Drawn): void => picture({ ...drawn, part, parts: every && helper.reads ? 2 : 1 });
-  const easel = new Easel((drawn) => show(0, drawn));
-  const watch = every ? easel.watch.bind(easel) : undefined;
-  const rest = map.length === 1 ? await helper.rest(map[0], (drawn) => every && show(1, drawn)) : undefined;
+  const show = (part: 0 | 1) => (drawn: Drawn) => picture?.({ ...drawn, part, parts: every && helper.reads ? 2 : 1 });
+  const easel = picture ? new Easel(show(0)) : null;
+  const watch = every ? easel?.watch.bind(easel) : undefined;
+  const rest = map.length === 1 ? await helper.rest(map[0], picture && every ? show(1) : null) : undefined;
   const { records: all, boundary } = await readSource(input, job, { watch, rest });
   const records = pickRecords(all, where);
-  await easel.finish(records);
+  await easel?.finish(records);
   return { all, source: { records, boundary }, helper };
 }
 
@@ -162,7 +157,7 @@ export async function lookAtMap(request: LookRequest, { progress, picture }: Tel
 
 /** One field of several: the same check, of which only the verdict is handed back. */
 export async function checkField(request: CheckRequest, tell: Telling): Promise<FieldRow> {
-  return rowOf((await one(request, { ...tell, picture: () => {} })).answer.report);
+  return rowOf((await one(request, { ...tell, picture: undefined })).answer.report);
 }
 
 /** The map as it should have been, with its change log. Throws where it cannot be told what was planted. */

@@ -1,5 +1,7 @@
+import type { Surveyor } from '../core/check.ts';
 import { type Beside, findFeature, WORTHWHILE } from '../core/intake/index.ts';
-import type { Covered, Land } from '../core/steps/measure.ts';
+import type { Field } from '../core/steps/join.ts';
+import type { Areas, Covered, Land } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
 import type { Answered, Asked } from './helper.ts';
 
@@ -7,14 +9,14 @@ import type { Answered, Asked } from './helper.ts';
 const LOOKED = 2 ** 18;
 
 /** The second worker, started when it is first asked something. It ends with the worker that asks. */
-export class Helper {
+export class Helper implements Surveyor {
   private worker: Worker | null = null;
-  private drawing: (drawn: Drawn) => void = () => {};
+  private drawing: ((drawn: Drawn) => void) | null = null;
   /** Whether it reads a part of the map. */
   reads = false;
 
-  /** Has the later half of a large GeoJSON read; undefined for what one reader reads. */
-  async rest(file: File, drawing: (drawn: Drawn) => void): Promise<Beside['rest']> {
+  /** Has the later half of a large GeoJSON read; undefined for what one reader reads. `drawing` is null where no picture is wanted. */
+  async rest(file: File, drawing: ((drawn: Drawn) => void) | null): Promise<Beside['rest']> {
     const half = file.size >> 1;
     if (half < WORTHWHILE || !/json$/i.test(file.name)) return undefined;
     const found = findFeature(new Uint8Array(await file.slice(half, half + LOOKED).arrayBuffer()));
@@ -22,7 +24,7 @@ export class Helper {
     const from = half + found;
     this.reads = true;
     this.drawing = drawing;
-    const features = this.ask({ kind: 'features', file, from }).then((a) => {
+    const features = this.ask({ kind: 'features', file, from, drawn: drawing !== null }).then((a) => {
       const taken = a?.kind === 'features' ? a.features : null;
       if (taken === null) this.reads = false;
       return taken;
@@ -30,10 +32,14 @@ export class Helper {
     return { from, features };
   }
 
-  /** Has the ground of a map measured; null where it could not be. */
-  async cover(land: Land): Promise<Covered | null> {
-    const a = await this.ask({ kind: 'cover', land });
+  async cover({ records: { shapes, lattice }, boundary }: Land): Promise<Covered | null> {
+    const a = await this.ask({ kind: 'cover', land: { records: { shapes, lattice }, boundary } });
     return a?.kind === 'cover' ? a.covered : null;
+  }
+
+  async measure({ plane: _, ...field }: Field, differs: boolean, accuracyM: number): Promise<Areas | null> {
+    const a = await this.ask({ kind: 'measure', field, differs, accuracyM });
+    return a?.kind === 'measure' ? a.areas : null;
   }
 
   private ask(what: Asked): Promise<Answered | null> {
@@ -48,7 +54,7 @@ export class Helper {
       const { worker } = this;
       const failed = (): void => resolve(null);
       worker.onmessage = ({ data }: MessageEvent<Answered>) => {
-        if (data.kind === 'drawn') this.drawing(data.drawn);
+        if (data.kind === 'drawn') this.drawing?.(data.drawn);
         else resolve(data);
       };
       worker.onerror = failed;

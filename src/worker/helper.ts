@@ -1,38 +1,62 @@
 /** A second worker beside the one that checks a map: it does at the same time what the other would have to do after. */
 import { readFeatures } from '../core/intake/geojson.ts';
 import { DEFAULT_LIMITS, type PackedFeatures } from '../core/intake/index.ts';
-import { extentOf, planeFor } from '../core/plane/index.ts';
-import { type Covered, coverSource, type Land } from '../core/steps/measure.ts';
+import { extentOf, type Plane, planeFor } from '../core/plane/index.ts';
+import type { Field } from '../core/steps/join.ts';
+import { type Areas, type Covered, coverSource, type Land, measureAreas } from '../core/steps/measure.ts';
 import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
 
-/** What it is asked. One question at a time. */
-export type Asked = { kind: 'features'; file: File; from: number } | { kind: 'cover'; land: Land };
+/** What it is asked. One question at a time; `measure` is about the land that was covered last. */
+export type Asked =
+  | { kind: 'features'; file: File; from: number; drawn: boolean }
+  | { kind: 'cover'; land: Land }
+  | { kind: 'measure'; field: Omit<Field, 'plane'>; differs: boolean; accuracyM: number };
 
-/** What it answers; null where it could not be done. */
+/** What it answers; null where it could not be done: why not is said by the other worker, which then does it itself. */
 export type Answered =
   | { kind: 'features'; features: PackedFeatures | null }
   | { kind: 'cover'; covered: Covered | null }
+  | { kind: 'measure'; areas: Areas | null }
   | { kind: 'drawn'; drawn: Drawn };
 
-const answer = (a: Answered, transfer: Transferable[] = buffersOf(a)): void => self.postMessage(a, { transfer });
+const answer = (a: Answered, transfer: Transferable[]): void => self.postMessage(a, { transfer });
+const progress = (): void => {};
+let known: { land: Land; plane: Plane; covered: Covered } | null = null;
 
 self.addEventListener('message', async ({ data }: MessageEvent<Asked>) => {
   if (data.kind === 'features') {
-    const easel = new Easel((drawn) => answer({ kind: 'drawn', drawn }, [drawn.bitmap]));
+    const easel = data.drawn ? new Easel((drawn) => answer({ kind: 'drawn', drawn }, [drawn.bitmap])) : null;
     const rest = namedBytes(data.file.slice(data.from), data.file.name);
-    const features = await readFeatures(rest, data.file.size, DEFAULT_LIMITS, easel.watch.bind(easel));
-    answer({ kind: 'features', features });
-  } else answer({ kind: 'cover', covered: covered(data.land) });
+    const features = await readFeatures(rest, data.file.size, DEFAULT_LIMITS, easel?.watch.bind(easel));
+    answer({ kind: 'features', features }, buffersOf(features));
+  } else if (data.kind === 'cover') {
+    known = orNull(() => coverLand(data.land));
+    // Not moved but copied: it is measured on.
+    answer({ kind: 'cover', covered: known && known.covered }, []);
+  } else {
+    const areas = orNull(() => measureOn(data));
+    answer({ kind: 'measure', areas }, buffersOf(areas));
+  }
 });
 
-function covered(land: Land): Covered | null {
+function coverLand(land: Land): NonNullable<typeof known> {
   const { shapes, lattice } = land.records;
+  const plane = planeFor(lattice, extentOf(shapes));
+  return { land, plane, covered: coverSource(land, plane, { progress }) };
+}
+
+function measureOn({ field, differs, accuracyM }: Asked & { kind: 'measure' }): Areas | null {
+  if (!known) return null;
+  const { land, plane, covered } = known;
+  return measureAreas(land.records, { ...field, plane }, covered, differs, { accuracyM, progress });
+}
+
+function orNull<T>(work: () => T): T | null {
   try {
-    return coverSource(land, planeFor(lattice, extentOf(shapes)), { progress: () => {} });
+    return work();
   } catch {
-    // Why not is said by the other worker, which then does it itself.
     return null;
   }
 }

@@ -44,10 +44,7 @@ describe('same in, same out', () => {
       const planter = readPlanter(readFileSync(`sample-data/${s.planter}`, 'utf8'), s.planter);
       // What the page gets is copied by the browser from the worker to the page.
       const { answer } = structuredClone(
-        await checkMap(
-          { map: [new File([bytes], name)], planter, planting: s.planting },
-          { progress: () => {}, picture: () => {} },
-        ),
+        await checkMap({ map: [new File([bytes], name)], planter, planting: s.planting }, { progress: () => {} }),
       );
       expect(toJson(answer)).toBe(out);
       if (s === strips) {

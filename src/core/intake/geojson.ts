@@ -114,10 +114,12 @@ async function readOn(
     reader.base = window.base;
     reader.mark = json.pos;
     try {
-      reader.run();
-      window.start = reader.mark;
-      watch?.(reader.staging, true);
-      return;
+      const atRest = reader.run();
+      if (atRest || reader.done) {
+        window.start = reader.mark;
+        watch?.(reader.staging, true);
+        return;
+      }
     } catch (e) {
       if (e !== NEED_MORE) throw e;
     }
@@ -177,20 +179,20 @@ class GeoJsonReader {
     this.attributes.expected.rows = Math.min(rows, this.limits.records);
   }
 
-  /** Reads pieces until the window runs dry (throws NEED_MORE), the document is done, or the features begin that are read elsewhere. */
-  run(): void {
+  /** Reads pieces until the window runs dry (throws NEED_MORE), the document is done, or the features begin that are read elsewhere: then true. */
+  run(): boolean {
     const { json } = this;
     for (;;) {
       this.mark = json.pos;
-      if (this.base + json.pos > this.stopAt - BETWEEN && this.isAtRest()) return;
+      if (this.base + json.pos > this.stopAt - BETWEEN && this.isAtRest()) return true;
       if (this.state === 'element') this.element();
       else if (this.state === 'member') this.member();
       else if (this.state === 'start') this.start();
       else if (this.state === 'sequence') {
-        if (this.next()) return;
+        if (this.next()) return false;
       } else {
         this.afterEnd();
-        return;
+        return false;
       }
     }
   }

@@ -17,12 +17,15 @@ import type { Fitted } from './fit/index.ts';
 import type { Job } from './job.ts';
 import type { Covered } from './measure.ts';
 
+/** Bars of a machine whose width is not the declared one, and what the planter covered. */
+export const widthsOf = ({ passes, bands, rows, layout, believedCenterM }: Fitted): ReturnType<typeof compareWidths> =>
+  compareWidths(passes, bands, rows, layout, believedCenterM);
+
 export interface Diagnosed {
   part: Fitted;
   facts: Facts;
   judgement: Judgement;
-  /** Bars whose width is not the declared one, and what the planter covered. */
-  widths: ReturnType<typeof compareWidths>;
+  widths: ReturnType<typeof widthsOf>;
 }
 
 /** Observations are numbered across all machines. */
@@ -37,8 +40,7 @@ export function diagnoseMachines(
     const facts = factsOf(records, part, coverage, job);
     const judgement = numberOn(diagnose(facts), known);
     known += judgement.observations.length;
-    const { passes, bands, rows, layout, believedCenterM } = part;
-    return { part, facts, judgement, widths: compareWidths(passes, bands, rows, layout, believedCenterM) };
+    return { part, facts, judgement, widths: widthsOf(part) };
   });
   job.progress('fitting the layout', 1);
   return judged;

@@ -58,7 +58,13 @@ export interface Areas {
 }
 
 /** `differs`: some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
-export function measureAreas(records: RecordSet, field: Field, covered: Covered, differs: boolean, job: Job): Areas {
+export function measureAreas(
+  records: Land['records'],
+  field: Field,
+  covered: Covered,
+  differs: boolean,
+  job: Pick<Job, 'accuracyM' | 'progress'>,
+): Areas {
   const { plane, fine, passes, bands, planted } = field;
   const { coverage, rings, withOutside, boundary } = covered;
   const limits = limitsOf(field, job.accuracyM);
