@@ -1,9 +1,9 @@
 import { distanceText, gapText as gap } from '../planter/units.ts';
 import { FEWEST_PASSES, FEWEST_PLACES_OPEN, MOST_DROPPED, MOST_SURE, NAMED } from './decide.ts';
-import { type Facts, type Findings, observe } from './facts.ts';
+import { type Facts, type Findings, observe, whenWords } from './facts.ts';
 import { passWords, sectionName } from './findings-switching.ts';
 import { LEFT_OPEN, OFF_ON_PURPOSE, ONE_PASS_MORE } from './noise.ts';
-import { plural, whenWords } from './phrases.ts';
+import { plural } from './phrases.ts';
 import { posterior } from './posterior.ts';
 import { priorOf } from './settings/index.ts';
 
