@@ -37,6 +37,10 @@ const MOST_POINTS = 10_000;
 /** Looks from a point to a side that cutting all rings may take, and for each point of the map. */
 const MOST_LOOKS = 100_000_000;
 const PER_POINT = 5000;
+/** Points that sections of one pass may be given of one another, and for each point: real ones, thinned each by itself, take less than one for each. */
+const MOST_SHARED = 200_000;
+const SHARED_EACH = 2;
+
 /** Cuts `records` of `shapes` into quads. */
 export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, lattice: Lattice): Strips {
   const rings: Float64Array[] = [];
@@ -65,7 +69,8 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
   const record: number[] = [];
   const joints: number[] = [];
   const cutOf = new Float64Array(records.length);
-  shareCuts(rings, 1 / Math.min(...plane.stepsPerMeter), MOST_LOOKS + PER_POINT * points, budget).forEach((ring, i) => {
+  const shared = MOST_SHARED + SHARED_EACH * points;
+  shareCuts(rings, 1 / Math.min(...plane.stepsPerMeter), shared, budget).forEach((ring, i) => {
     const before = meters.length;
     cutRing(ring, meters, joints, budget);
     for (let q = before; q < meters.length; q += 8) {
