@@ -1,3 +1,4 @@
+import { intoBuckets } from '../geometry/buckets.ts';
 import type { Budget } from '../geometry/budget.ts';
 import type { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
@@ -22,12 +23,7 @@ const LEAST_M = 0.3;
  * hold them all. So each gets the corners of its neighbors, and the ends of the lines across them, as points of its own sides, over all sections
  * of the pass. Where that would take more than `most` points, all strips stay as they are. Every search draws on `budget`.
  */
-export function shareCuts(
-  rings: readonly Float64Array[],
-  stepM: number,
-  most: number,
-  budget: Budget,
-): Float64Array[] {
+export function shareCuts(rings: readonly Float64Array[], stepM: number, most: number, budget: Budget): Float64Array[] {
   const out = [...rings];
   if (!tellsStripsApart(stepM)) return out;
   const beside = besideOf(rings, stepM, budget);
@@ -66,34 +62,60 @@ export function shareCuts(
   return left < 0 ? [...rings] : out;
 }
 
-/** Looks that a pair of rings with a corner in common costs: they are counted in a table. */
+/** Looks that a corner that two rings have in common costs: it is counted in a table. */
 const PAIR = 100;
+
+/** How many corners every two rings have in common that have any; the key is the number of the first times the number of rings, and the second. */
+function countShared(rings: readonly Float64Array[], stepM: number, budget: Budget): Map<number, number> {
+  const points = rings.reduce((n, m) => n + m.length / 2, 0);
+  /** Ring of each point, and where it lies, in half steps. */
+  const of = new Uint32Array(points);
+  const at = new Float64Array(2 * points);
+  const bucket = new Int32Array(points);
+  const buckets = 2 ** Math.ceil(Math.log2(points + 1));
+  let n = 0;
+  rings.forEach((m, r) => {
+    for (let i = 0; i < m.length; i += 2, n++) {
+      const [x, y] = [Math.round((2 * m[i]) / stepM), Math.round((2 * m[i + 1]) / stepM)];
+      of[n] = r;
+      at[2 * n] = x;
+      at[2 * n + 1] = y;
+      const h = Math.imul(x, 0x9e3779b1) ^ Math.imul(y, 0x85ebca6b);
+      bucket[n] = (h ^ (h >>> 15)) & (buckets - 1);
+    }
+  });
+  const { start, list } = intoBuckets(bucket, points, buckets);
+  const shared = new Map<number, number>();
+  for (let b = 0; b < buckets; b++)
+    for (let k = start[b] + 1; k < start[b + 1]; k++) {
+      const p = list[k];
+      budget.spend(k - start[b]);
+      /** The ring that the last point in the same place is of: those of one ring follow one another. */
+      let last = of[p];
+      for (let e = k - 1; e >= start[b]; e--) {
+        const q = list[e];
+        if (at[2 * q] !== at[2 * p] || at[2 * q + 1] !== at[2 * p + 1]) continue;
+        if (of[q] === of[p]) break;
+        if (of[q] === last) continue;
+        last = of[q];
+        budget.spend(PAIR);
+        const pair = last * rings.length + of[p];
+        shared.set(pair, (shared.get(pair) ?? 0) + 1);
+      }
+    }
+  return shared;
+}
 
 /** The rings that each ring shares corners with. */
 function besideOf(rings: readonly Float64Array[], stepM: number, budget: Budget): number[][] {
-  const at = new Map<string, number[]>();
-  const shared = new Map<number, number>();
-  rings.forEach((m, r) => {
-    for (let i = 0; i < m.length; i += 2) {
-      const key = `${Math.round((2 * m[i]) / stepM)} ${Math.round((2 * m[i + 1]) / stepM)}`;
-      const list = at.get(key);
-      if (list === undefined) at.set(key, [r]);
-      else if (list[list.length - 1] !== r) {
-        budget.spend(PAIR * list.length);
-        for (const o of list) {
-          const pair = o * rings.length + r;
-          shared.set(pair, (shared.get(pair) ?? 0) + 1);
-        }
-        list.push(r);
-      }
-    }
-  });
+  const shared = countShared(rings, stepM, budget);
   // Whole passes share no corners; where some strips do, the others are sections too: those that end each at its own place and run straight share none,
   // but are adjacent in the file, and touch.
   if ([...shared.values()].filter((n) => n >= FEWEST_SHARED).length < MOSTLY * rings.length) shared.clear();
   else
     for (let r = 1; r < rings.length; r++)
-      if (touches(rings[r], rings[r - 1], sidesOf(rings[r - 1], budget))) shared.set((r - 1) * rings.length + r, FEWEST_SHARED);
+      if (touches(rings[r], rings[r - 1], sidesOf(rings[r - 1], budget)))
+        shared.set((r - 1) * rings.length + r, FEWEST_SHARED);
   const out = rings.map((): number[] => []);
   for (const [pair, count] of shared) {
     if (count < FEWEST_SHARED) continue;
@@ -101,6 +123,7 @@ function besideOf(rings: readonly Float64Array[], stepM: number, budget: Budget)
     out[a].push(b);
     out[b].push(a);
   }
+  for (const list of out) list.sort((a, b) => a - b);
   return out;
 }
 
@@ -157,11 +180,7 @@ const pointsOf = (list: readonly number[]): string[] =>
   list.flatMap((x, k) => (k % 2 === 0 ? [`${x} ${list[k + 1]}`] : []));
 
 /** The ring with those of the points that lie on a side of it, away from its corners; and the points that were put in. */
-function insert(
-  m: Float64Array,
-  points: readonly number[],
-  budget: Budget,
-): [ring: Float64Array, added: number[]] {
+function insert(m: Float64Array, points: readonly number[], budget: Budget): [ring: Float64Array, added: number[]] {
   if (points.length === 0) return [m, []];
   const n = m.length / 2;
   const sides = sidesOf(m, budget);

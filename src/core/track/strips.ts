@@ -1,6 +1,7 @@
 import { Budget, tooClose } from '../geometry/budget.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { UserError } from '../messages.ts';
 import type { Plane } from '../plane/index.ts';
 import { type Chord, direction, type Landing, linesAcross, sidesOf } from './across.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
@@ -32,6 +33,8 @@ const CUT_WHOLE = 0.8;
 /** Longest quad that a strip is cut into, meters; where all strips together are very long, longer ones, so that there are about so many. */
 const CUT_M = 4;
 const MANY_QUADS = 150_000;
+/** Longest quads that strips may take in any map; each point is one more. Rows of 38 cm on 1,700 ha, each a strip, are 45,000 km. */
+const MOST_PIECES = 1_000_000;
 /** A ring with more points than this, those put in between included, is no single pass: 20 km of it. */
 const MOST_POINTS = 10_000;
 /** Looks from a point to a side that cutting all rings may take, and for each point of the map. */
@@ -101,7 +104,20 @@ function cutLength(shapes: Shapes, records: Uint32Array, plane: Plane): number {
       plane.toMeters(shapes.xy, from, from + n, m);
       round += roundOf(m);
     }
+  const most = MOST_PIECES + shapes.xy.length / 2;
+  if (round / 2 / LONGEST_SIDE_M > most) throw tooLong(round / 2, most * LONGEST_SIDE_M);
   return Math.min(LONGEST_SIDE_M, Math.max(CUT_M, round / 2 / MANY_QUADS));
+}
+
+/** What a map is told whose strips are `lengthM` meters long together, beyond `mostM`. */
+function tooLong(lengthM: number, mostM: number): UserError {
+  const [length, most] = [lengthM, mostM].map((m) => Math.round(m / 1000));
+  return new UserError(
+    'too-long',
+    `The strips of the map are ${length} km long together, longer than in any field; the most for this map is ${most} km.`,
+    {},
+    'Look at the map in a map viewer: strips of a planter lie side by side. Export it again, or check a part of it.',
+  );
 }
 
 function signedArea(m: ArrayLike<number>): number {
