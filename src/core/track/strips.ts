@@ -52,6 +52,7 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
   const points = shapes.xy.length / 2;
   const budget = new Budget(MOST_LOOKS, PER_POINT, points, tooClose);
   const cutM = cutLength(shapes, records, plane);
+  const leastM = (LEAST_STEP_M * cutM) / CUT_M;
   const areaOf = new Float64Array(records.length);
   records.forEach((r, k) => {
     for (let ring = shapes.shapeStart[r]; ring < shapes.shapeStart[r + 1]; ring++) {
@@ -75,7 +76,7 @@ export function cutStrips(shapes: Shapes, records: Uint32Array, plane: Plane, la
   const shared = MOST_SHARED + SHARED_EACH * points;
   shareCuts(rings, 1 / Math.min(...plane.stepsPerMeter), shared, budget).forEach((ring, i) => {
     const before = meters.length;
-    cutRing(ring, meters, joints, budget);
+    cutRing(ring, leastM, meters, joints, budget);
     for (let q = before; q < meters.length; q += 8) {
       cutOf[of[i]] += signedArea(meters.slice(q, q + 8));
       record.push(records[of[i]]);
@@ -159,15 +160,15 @@ function densify(m: Float64Array, cutM: number): Float64Array {
   return Float64Array.from(out);
 }
 
-/** A step along the strip shorter than this is left to the next one, meters. */
+/** A step along the strip shorter than this is left to the next one, meters; in proportion longer where quads are cut longer. */
 const LEAST_STEP_M = 0.4;
 
 /**
  * Cuts a ring (counter-clockwise) across into quads, and writes them counter-clockwise. Every point looks across the strip; lines that meet others are
- * left out; what lies between a line and the next one inward is a quad, so that neighboring quads share a side digit for digit. A sudden step
+ * left out; what lies between a line and the next one inward, `leastM` further at least, is a quad, so that neighboring quads share a side digit for digit. A sudden step
  * of a side (a section that goes off) parts two runs of quads, and `joints` says which quads meet there.
  */
-function cutRing(ring: Float64Array, out: number[], joints: number[], budget: Budget): void {
+function cutRing(ring: Float64Array, leastM: number, out: number[], joints: number[], budget: Budget): void {
   const m = fromEnd(ring);
   const chords = nested(chordsOf(m, budget));
   /** Of each line the one that the next quad begins with: itself, or the one before where that is nearer than a step. */
@@ -192,11 +193,11 @@ function cutRing(ring: Float64Array, out: number[], joints: number[], budget: Bu
     const from = chords[begin[p]].chord;
     const here = chords[c].chord;
     // A short rest at the end of the strip belongs to it.
-    if (steady(from, here, leads[c] === 0 ? SHORTEST_M : LEAST_STEP_M)) {
+    if (steady(from, here, leads[c] === 0 ? SHORTEST_M : leastM)) {
       put(begin[p], c);
       continue;
     }
-    if (stepOf(from, here) < LEAST_STEP_M) {
+    if (stepOf(from, here) < leastM) {
       begin[c] = begin[p];
       continue;
     }
