@@ -80,8 +80,9 @@ function countShared(rings: readonly Float64Array[], stepM: number, budget: Budg
       of[n] = r;
       at[2 * n] = x;
       at[2 * n + 1] = y;
-      const h = Math.imul(x, 0x9e3779b1) ^ Math.imul(y, 0x85ebca6b);
-      bucket[n] = (h ^ (h >>> 15)) & (buckets - 1);
+      const g = Math.imul(x, 0x9e3779b1) ^ Math.imul(y, 0x85ebca6b);
+      const h = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
+      bucket[n] = (h ^ (h >>> 12)) & (buckets - 1);
     }
   });
   const { start, list } = intoBuckets(bucket, points, buckets);
