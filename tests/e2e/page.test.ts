@@ -121,7 +121,7 @@ describe('from drop to verdict', () => {
 
   test('marks that turn the direction of writing are shown as such, wherever names of the files stand', async () => {
     const turn = '\u202E';
-    const turned = (t: string): string => t.replace('narrow', `nar${turn}row`);
+    const turned = (t: string): string => t.replaceAll('narrow', `nar${turn}row`);
     const map = text(
       `home${turn}field.geojson`,
       fieldGeoJson({
