@@ -1,8 +1,8 @@
 import { Budget, tooClose } from '../geometry/budget.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
-import { UserError } from '../messages.ts';
 import type { Plane } from '../plane/index.ts';
+import { UserError } from '../shared/messages.ts';
 import { type Chord, direction, type Landing, linesAcross, sidesOf } from './across.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
 import { shareCuts } from './shared-cuts.ts';
