@@ -64,6 +64,8 @@ export function shareCuts(rings: readonly Float64Array[], stepM: number, most: n
 
 /** Looks that a corner that two rings have in common costs: it is counted in a table. */
 const PAIR = 100;
+/** And the first one of every two rings: it takes a place in the table. */
+const NEW_PAIR = 2000;
 
 /** How many corners every two rings have in common that have any; the key is the number of the first times the number of rings, and the second. */
 function countShared(rings: readonly Float64Array[], stepM: number, budget: Budget): Map<number, number> {
@@ -99,9 +101,10 @@ function countShared(rings: readonly Float64Array[], stepM: number, budget: Budg
         if (of[q] === of[p]) break;
         if (of[q] === last) continue;
         last = of[q];
-        budget.spend(PAIR);
         const pair = last * rings.length + of[p];
-        shared.set(pair, (shared.get(pair) ?? 0) + 1);
+        const known = shared.get(pair) ?? 0;
+        budget.spend(known > 0 ? PAIR : NEW_PAIR);
+        shared.set(pair, known + 1);
       }
     }
   return shared;
