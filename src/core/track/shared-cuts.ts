@@ -1,4 +1,6 @@
+import { intoBuckets } from '../geometry/buckets.ts';
 import type { Budget } from '../geometry/budget.ts';
+import type { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { type Landing, linesAcross, sidesOf } from './across.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
@@ -19,78 +21,105 @@ const LEAST_M = 0.3;
 /**
  * Sections of one pass that were dissolved separately keep their own corners, where their sides bend, and would be cut in different places: no bar would
  * hold them all. So each gets the corners of its neighbors, and the ends of the lines across them, as points of its own sides, over all sections
- * of the pass. `looks` bounds the work: when it is used up, strips stay as they are. Looks across draw on `budget`.
+ * of the pass. Where that would take more than `most` points, all strips stay as they are. Every search draws on `budget`.
  */
-export function shareCuts(
-  rings: readonly Float64Array[],
-  stepM: number,
-  looks: number,
-  budget: Budget,
-): Float64Array[] {
+export function shareCuts(rings: readonly Float64Array[], stepM: number, most: number, budget: Budget): Float64Array[] {
   const out = [...rings];
   if (!tellsStripsApart(stepM)) return out;
   const beside = besideOf(rings, stepM, budget);
   if (beside.every((list) => list.length === 0)) return out;
-  let left = looks;
+  let left = most;
+  const grow = (r: number, grown: Float64Array): void => {
+    left -= (grown.length - out[r].length) / 2;
+    out[r] = grown;
+  };
   // Corners first: the ends of lines come to lie on them where they can.
   rings.forEach((m, r) => {
-    out[r] = insert(
-      m,
-      beside[r].flatMap((o) => Array.from(rings[o])),
-    )[0];
+    const corners = beside[r].flatMap((o) => Array.from(rings[o]));
+    if (left >= 0) grow(r, insert(m, corners, budget)[0]);
   });
   /** Points of each ring that its neighbors have not seen, x and y in turn. */
   let fresh = out.map((m, r) => {
-    if (beside[r].length === 0) return [];
-    const [grown] = withLandings(m, null, budget);
-    out[r] = grown;
-    return Array.from(grown);
+    if (left < 0 || beside[r].length === 0) return [];
+    grow(r, withLandings(m, null, budget)[0]);
+    return Array.from(out[r]);
   });
   while (fresh.some((f) => f.length > 0)) {
     const next: number[][] = rings.map(() => []);
-    for (let r = 0; r < rings.length; r++) {
-      const incoming = beside[r].flatMap((o) => fresh[o]);
-      left -= (incoming.length * out[r].length) / 4;
-      if (left < 0) return out;
-      const [grown, added] = insert(out[r], incoming);
+    for (let r = 0; r < rings.length && left >= 0; r++) {
+      const [grown, added] = insert(
+        out[r],
+        beside[r].flatMap((o) => fresh[o]),
+        budget,
+      );
       if (added.length === 0) continue;
       const [whole, landings] = withLandings(grown, added, budget);
-      out[r] = whole;
+      grow(r, whole);
       next[r] = [...added, ...landings];
     }
     fresh = next;
   }
-  return out;
+  return left < 0 ? [...rings] : out;
 }
 
-/** Looks that a pair of rings with a corner in common costs: they are counted in a table. */
+/** Looks that a corner that two rings have in common costs: it is counted in a table. */
 const PAIR = 100;
+/** And the first one of every two rings: it takes a place in the table. */
+const NEW_PAIR = 2000;
+
+/** How many corners every two rings have in common that have any; the key is the number of the first times the number of rings, and the second. */
+function countShared(rings: readonly Float64Array[], stepM: number, budget: Budget): Map<number, number> {
+  const points = rings.reduce((n, m) => n + m.length / 2, 0);
+  /** Ring of each point, and where it lies, in half steps. */
+  const of = new Uint32Array(points);
+  const at = new Float64Array(2 * points);
+  const bucket = new Int32Array(points);
+  const buckets = 2 ** Math.ceil(Math.log2(points + 1));
+  let n = 0;
+  rings.forEach((m, r) => {
+    for (let i = 0; i < m.length; i += 2, n++) {
+      const [x, y] = [Math.round((2 * m[i]) / stepM), Math.round((2 * m[i + 1]) / stepM)];
+      of[n] = r;
+      at[2 * n] = x;
+      at[2 * n + 1] = y;
+      const g = Math.imul(x, 0x9e3779b1) ^ Math.imul(y, 0x85ebca6b);
+      const h = Math.imul(g ^ (g >>> 15), 0x2c1b3c6d);
+      bucket[n] = (h ^ (h >>> 12)) & (buckets - 1);
+    }
+  });
+  const { start, list } = intoBuckets(bucket, points, buckets);
+  const shared = new Map<number, number>();
+  for (let b = 0; b < buckets; b++)
+    for (let k = start[b] + 1; k < start[b + 1]; k++) {
+      const p = list[k];
+      budget.spend(k - start[b]);
+      /** The ring that the last point in the same place is of: those of one ring follow one another. */
+      let last = of[p];
+      for (let e = k - 1; e >= start[b]; e--) {
+        const q = list[e];
+        if (at[2 * q] !== at[2 * p] || at[2 * q + 1] !== at[2 * p + 1]) continue;
+        if (of[q] === of[p]) break;
+        if (of[q] === last) continue;
+        last = of[q];
+        const pair = last * rings.length + of[p];
+        const known = shared.get(pair) ?? 0;
+        budget.spend(known > 0 ? PAIR : NEW_PAIR);
+        shared.set(pair, known + 1);
+      }
+    }
+  return shared;
+}
 
 /** The rings that each ring shares corners with. */
 function besideOf(rings: readonly Float64Array[], stepM: number, budget: Budget): number[][] {
-  const at = new Map<string, number[]>();
-  const shared = new Map<number, number>();
-  rings.forEach((m, r) => {
-    for (let i = 0; i < m.length; i += 2) {
-      const key = `${Math.round((2 * m[i]) / stepM)} ${Math.round((2 * m[i + 1]) / stepM)}`;
-      const list = at.get(key);
-      if (list === undefined) at.set(key, [r]);
-      else if (list[list.length - 1] !== r) {
-        budget.spend(PAIR * list.length);
-        for (const o of list) {
-          const pair = o * rings.length + r;
-          shared.set(pair, (shared.get(pair) ?? 0) + 1);
-        }
-        list.push(r);
-      }
-    }
-  });
+  const shared = countShared(rings, stepM, budget);
   // Whole passes share no corners; where some strips do, the others are sections too: those that end each at its own place and run straight share none,
   // but are adjacent in the file, and touch.
   if ([...shared.values()].filter((n) => n >= FEWEST_SHARED).length < MOSTLY * rings.length) shared.clear();
   else
     for (let r = 1; r < rings.length; r++)
-      if (touches(rings[r], rings[r - 1])) shared.set((r - 1) * rings.length + r, FEWEST_SHARED);
+      if (touches(rings[r], rings[r - 1], sidesOf(rings[r - 1], budget)))
+        shared.set((r - 1) * rings.length + r, FEWEST_SHARED);
   const out = rings.map((): number[] => []);
   for (const [pair, count] of shared) {
     if (count < FEWEST_SHARED) continue;
@@ -98,6 +127,7 @@ function besideOf(rings: readonly Float64Array[], stepM: number, budget: Budget)
     out[a].push(b);
     out[b].push(a);
   }
+  for (const list of out) list.sort((a, b) => a - b);
   return out;
 }
 
@@ -111,14 +141,16 @@ const PART_TOUCHING = 0.9;
 /** Pairs that share corners, for each strip, from which on the strips are sections. */
 const MOSTLY = 0.3;
 
-/** True when ring `m` lies against ring `o` as sections of one pass do; two passes do not stay so close, whoever steers. */
-function touches(m: Float64Array, o: Float64Array): boolean {
+/** True when ring `m` lies against ring `o`, of which `sides` are the edges, as sections of one pass do; two passes do not stay so close, whoever steers. */
+function touches(m: Float64Array, o: Float64Array, sides: EdgeGrid): boolean {
   let near = 0;
   let on = 0;
   for (let i = 0; i < m.length; i += 2) {
+    const [x, y] = [m[i], m[i + 1]];
     let least = Number.POSITIVE_INFINITY;
-    for (let e = 0; e < o.length / 2; e++) {
-      const at = alongSide(o, e, m[i], m[i + 1], BESIDE_M);
+    const met = sides.near(x - BESIDE_M, y - BESIDE_M, x + BESIDE_M, y + BESIDE_M);
+    for (let k = 0; k < met; k++) {
+      const at = alongSide(o, sides.found[k], x, y, BESIDE_M);
       if (at) least = Math.min(least, at.asideM);
     }
     if (least <= BESIDE_M) near++;
@@ -145,30 +177,27 @@ function withLandings(
       if (!Number.isInteger(at)) places.push(x, y);
     }
   }
-  return insert(m, places);
+  return insert(m, places, budget);
 }
 
 const pointsOf = (list: readonly number[]): string[] =>
   list.flatMap((x, k) => (k % 2 === 0 ? [`${x} ${list[k + 1]}`] : []));
 
 /** The ring with those of the points that lie on a side of it, away from its corners; and the points that were put in. */
-function insert(m: Float64Array, points: readonly number[]): [ring: Float64Array, added: number[]] {
+function insert(m: Float64Array, points: readonly number[], budget: Budget): [ring: Float64Array, added: number[]] {
+  if (points.length === 0) return [m, []];
   const n = m.length / 2;
+  const sides = sidesOf(m, budget);
   const on = new Map<number, { t: number; x: number; y: number }[]>();
   let found = 0;
-  // Points come in the order of their ring, so the next one lies near the last.
   for (let k = 0; k < points.length; k += 2) {
     const [x, y] = [points[k], points[k + 1]];
-    for (let step = 0; step < n; step++) {
-      const e = (found + (step % 2 === 0 ? step / 2 : n - (step + 1) / 2)) % n;
-      const t = alongSide(m, e, x, y, ON_SIDE_M)?.t;
-      if (t === undefined) continue;
-      found = e;
-      const list = on.get(e) ?? [];
-      if (list.length === 0) on.set(e, list);
-      if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t, x, y });
-      break;
-    }
+    const side = sideUnder(m, x, y, sides, found);
+    if (side === null) continue;
+    found = side.e;
+    const list = on.get(side.e) ?? [];
+    if (list.length === 0) on.set(side.e, list);
+    if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t: side.t, x, y });
   }
   if (on.size === 0) return [m, []];
   const ring: number[] = [];
@@ -181,6 +210,31 @@ function insert(m: Float64Array, points: readonly number[]): [ring: Float64Array
     }
   }
   return [Float64Array.from(ring), added];
+}
+
+/** The side of the ring that a point lies on, of several the one nearest around the ring to side `found`, where the last point lay; and how far along it. */
+function sideUnder(
+  m: Float64Array,
+  x: number,
+  y: number,
+  sides: EdgeGrid,
+  found: number,
+): { e: number; t: number } | null {
+  const n = m.length / 2;
+  let best: { e: number; t: number } | null = null;
+  let least = Infinity;
+  const near = sides.near(x - ON_SIDE_M, y - ON_SIDE_M, x + ON_SIDE_M, y + ON_SIDE_M);
+  for (let k = 0; k < near; k++) {
+    const e = sides.found[k];
+    const ahead = (e - found + n) % n;
+    const steps = Math.min(2 * ahead, 2 * (n - ahead) - 1);
+    if (steps >= least) continue;
+    const t = alongSide(m, e, x, y, ON_SIDE_M)?.t;
+    if (t === undefined) continue;
+    best = { e, t };
+    least = steps;
+  }
+  return best;
 }
 
 /** How far along side e of the ring a point lies on it, and how far aside, meters; null where it lies further aside than `mostM`, elsewhere, or at a corner. */
