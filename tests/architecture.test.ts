@@ -169,7 +169,6 @@ const MOST_LINES = 80;
 
 /** Those that may be longer, each with its reason. */
 const LONG: Readonly<Record<string, string>> = {
-  'core/infer/hypotheses.ts hypothesesAbout': 'a list of hypotheses, one after another, over the same few facts',
   'core/observe/estimate.ts estimateSeams': 'one commented algorithm',
   'web/state/reduce.ts reduce': 'a flat switch, a few lines a case',
 };

@@ -1,14 +1,12 @@
-import { basename } from 'node:path';
 import type { Answer } from '../core/answer.ts';
 import { check } from '../core/check.ts';
 import { type Comparison, compare, compareEach, daysText, placeText } from '../core/compare/index.ts';
-import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { distanceText } from '../core/planter/units.ts';
 import { jsonText, SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { CAUTIONS, UserError } from '../core/shared/messages.ts';
 import type { CheckInput } from '../core/steps/job.ts';
-import { checkOutput, mapPaths, namedFile, readText, writeOutput } from '../files.ts';
+import { checkOutput, mapPaths, namedFile, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
   CRS_OPTION,
@@ -22,13 +20,22 @@ import {
   type Spec,
   WHERE_OPTION,
 } from './options.ts';
+import { planterOptions, plantingOptions } from './planters.ts';
 
 const FORMATS = ['text', 'json'] as const;
 const ENDS = { text: '.txt', json: '.json' } as const;
 
 export const COMPARE_OPTIONS: Spec = {
-  planter: { value: 'FILE', says: 'the planter file (*.planter.json); required' },
-  planting: { value: 'NAME', says: 'what was planted; left out, the maps are compared under each planting' },
+  planter: {
+    value: 'FILE',
+    many: true,
+    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
+  },
+  planting: {
+    value: 'NAME',
+    many: true,
+    says: 'what was planted, or MACHINE=NAME for one machine; left out, the maps are compared under each planting',
+  },
   elsewhere: { says: 'the maps may lie far apart: the strip after the fix was driven in another field' },
   dates: DATES_OPTION,
   where: WHERE_OPTION,
@@ -49,21 +56,24 @@ const STATUS: Record<Comparison['verdict'], number> = {
 
 /** `guessrow compare`: 0 fixed or nothing to fix, 1 not fixed, 3 cannot tell yet. Throws `UserError` (status 2) before anything is written. */
 export async function runCompare(args: Parsed, io: Io): Promise<number> {
-  const { planter: planterPath, planting, layer, out } = args.values;
-  if (planterPath === undefined)
+  const { layer, out } = args.values;
+  if (args.lists.planter === undefined)
     throw new UserError('missing-option', 'A comparison needs a planter file.', {}, 'Add "--planter FILE".');
   const format = formatOption(args, FORMATS, ENDS);
   const accuracy = args.values['pass-accuracy'];
   const limits = limitOptions(args.lists.limit ?? []);
   const records = recordOptions(args);
-  const planter = readPlanter(readText(planterPath), basename(planterPath));
-  if (planting !== undefined) plantingOf(planter, planting);
+  const found = planterOptions(args.lists.planter);
+  const { planter, planters, paths } = found;
+  const planted = plantingOptions(args.lists.planting ?? [], found);
   const [before, after] = args.positionals.map(mapPaths);
-  if (out !== undefined) checkOutput(out, [...before, ...after, planterPath]);
+  if (out !== undefined) checkOutput(out, [...before, ...after, ...paths]);
 
   const line = progressLine(io);
-  const one = (paths: string[], planted: string): Promise<Answer> => {
-    const input: CheckInput = { map: paths.map(namedFile), planter, planting: planted, limits, ...records };
+  const one = (map: string[], planting: string | null): Promise<Answer> => {
+    const input: CheckInput = { map: map.map(namedFile), planter, limits, ...records, ...planted };
+    if (planters !== undefined) input.planters = planters;
+    if (planting !== null) input.planting = planting;
     if (layer !== undefined) input.layer = layer;
     if (args.values.crs !== undefined) input.crs = args.values.crs;
     if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
@@ -72,10 +82,11 @@ export async function runCompare(args: Parsed, io: Io): Promise<number> {
   let result: Comparison;
   try {
     const options = { elsewhere: args.switches.has('elsewhere') };
+    const isSaid = planters !== undefined || args.lists.planting !== undefined;
     const each: { planting: string; comparison: Comparison }[] = [];
-    // Each map alone might fit another planting, so both are compared under each.
-    for (const p of planting === undefined ? planter.plantings.map((p) => p.name) : [planting])
-      each.push({ planting: p, comparison: compare(await one(before, p), await one(after, p), options) });
+    // Each map by itself might fit another planting: both are compared under each.
+    for (const p of isSaid ? [null] : planter.plantings.map((p) => p.name))
+      each.push({ planting: p ?? '', comparison: compare(await one(before, p), await one(after, p), options) });
     result = compareEach(each);
   } finally {
     line.end();
@@ -115,7 +126,11 @@ function comparisonText(c: Comparison, unit: Unit): string {
     );
   lines.push('');
   for (const s of c.settings)
-    lines.push(`${SETTING_TITLE[s.setting]}: ${OUTCOME[s.outcome]}`, ...wrap(s.says, undefined, '  ', '  '), '');
+    lines.push(
+      `${s.machine === undefined ? '' : `${s.machine}: `}${SETTING_TITLE[s.setting]}: ${OUTCOME[s.outcome]}`,
+      ...wrap(s.says, undefined, '  ', '  '),
+      '',
+    );
   lines.push('Before you act on this', ...CAUTIONS.flatMap((c) => wrap(c, undefined, '  - ', '    ')));
   return `${lines.join('\n')}\n`;
 }

@@ -1,14 +1,13 @@
 import { basename, extname } from 'node:path';
 import { canBear, encodeLayer, inSystem, LAYER_FORMATS, type LayerFormat } from '../core/formats/index.ts';
 import { type System, wantedCrs } from '../core/intake/index.ts';
-import { plantingOf, readPlanter } from '../core/planter/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { type RebuildInput, type Rebuilt, rebuild } from '../core/rebuild/index.ts';
 import { changeCsv, changeJson, NO_FRAME } from '../core/redraw/index.ts';
 import { aboutRebuilt, clean, noteText, wrap } from '../core/report/index.ts';
 import { CAUTIONS, UserError } from '../core/shared/messages.ts';
-import { checkOutput, mapPaths, namedFile, readText, writeOutputs } from '../files.ts';
+import { checkOutput, mapPaths, namedFile, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
   CRS_OPTION,
@@ -23,10 +22,19 @@ import {
   type Spec,
   WHERE_OPTION,
 } from './options.ts';
+import { planterOptions, plantingOptions } from './planters.ts';
 
 export const REBUILD_OPTIONS: Spec = {
-  planter: { value: 'FILE', says: 'the planter file (*.planter.json); required' },
-  planting: { value: 'NAME', says: 'what was planted; left out, the planting that fits the map is taken' },
+  planter: {
+    value: 'FILE',
+    many: true,
+    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
+  },
+  planting: {
+    value: 'NAME',
+    many: true,
+    says: 'what was planted, or MACHINE=NAME for one machine; left out, the planting that fits the map is taken',
+  },
   out: {
     value: 'FILE',
     says: 'where to write: .geojson, .zip (shapefile), .gpkg (GeoPackage), .fgb (FlatGeobuf) or .parquet (GeoParquet); required',
@@ -54,8 +62,8 @@ export const REBUILD_OPTIONS: Spec = {
 
 /** `guessrow rebuild`: 0 when written. Throws `UserError` (status 2) before anything is written. */
 export async function runRebuild(args: Parsed, io: Io): Promise<number> {
-  const { planter: planterPath, planting, layer, out } = args.values;
-  if (planterPath === undefined)
+  const { layer, out } = args.values;
+  if (args.lists.planter === undefined)
     throw new UserError('missing-option', 'A rebuild needs a planter file.', {}, 'Add "--planter FILE".');
   if (out === undefined)
     throw new UserError('missing-option', 'A rebuild needs an output file.', {}, 'Add "--out FILE".');
@@ -71,12 +79,13 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
   const rate = args.values['correct-rate'];
   if (rate !== undefined) oneOf(rate, ['recorded-area'] as const, 'correct-rate');
   const accuracy = args.values['pass-accuracy'];
-  const planter = readPlanter(readText(planterPath), basename(planterPath));
-  if (planting !== undefined) plantingOf(planter, planting);
+  const found = planterOptions(args.lists.planter);
+  const { planter, planters, paths } = found;
+  const planted = plantingOptions(args.lists.planting ?? [], found);
   const maps = mapPaths(args.positionals[0]);
   const stem = out.slice(0, -format.length);
   const [csv, json] = [`${stem}.changes.csv`, `${stem}.changes.json`];
-  for (const path of [out, csv, json]) checkOutput(path, [...maps, planterPath]);
+  for (const path of [out, csv, json]) checkOutput(path, [...maps, ...paths]);
 
   const input: RebuildInput = {
     map: maps.map(namedFile),
@@ -85,9 +94,10 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
     columns: columnOptions(args.lists.columns ?? []),
     limits: limitOptions(args.lists.limit ?? []),
     ...recordOptions(args),
+    ...planted,
   };
+  if (planters !== undefined) input.planters = planters;
   if (rate !== undefined) input.correctRate = true;
-  if (planting !== undefined) input.planting = planting;
   if (layer !== undefined) input.layer = layer;
   if (args.values.crs !== undefined) input.crs = args.values.crs;
   if (accuracy !== undefined) input.passAccuracyM = lengthOption(accuracy, 'pass-accuracy');
@@ -109,7 +119,7 @@ export async function runRebuild(args: Parsed, io: Io): Promise<number> {
         );
   await writeOutputs([
     [csv, changeCsv(built.changes)],
-    [json, changeJson(aboutRebuilt(built, basename(args.positionals[0]), planter.name, by), built.changes)],
+    [json, changeJson(aboutRebuilt(built, basename(args.positionals[0]), by), built.changes)],
     [out, bytes],
   ]);
   await io.out(summary(built, planter.unit, notes, [out, csv, json]));

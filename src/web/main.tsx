@@ -1,5 +1,6 @@
 import { render } from 'preact';
 import { App } from './app.tsx';
+import { markTurns } from './marks.ts';
 import './style/sheet.css';
 import 'virtual:drawings.css';
 import './style/parts.css';
@@ -7,6 +8,7 @@ import './style/flow.css';
 import './style/print.css';
 
 const root = document.getElementById('sheet');
+markTurns();
 if (root) render(<App />, root);
 
 // Fails where the page is not a secure origin, as on a shared folder: then it works as long as it is served.

@@ -119,6 +119,38 @@ describe('from drop to verdict', () => {
     );
   });
 
+  test('marks that turn the direction of writing are shown as such, wherever names of the files stand', async () => {
+    const turn = '\u202E';
+    const turned = (t: string): string => t.replaceAll('narrow', `nar${turn}row`);
+    const map = text(
+      `home${turn}field.geojson`,
+      fieldGeoJson({
+        passes: 8,
+        bars: 60,
+        sectionsM: Array(8).fill(0.762),
+        spacingM: 6.096,
+        properties: () => ({ [`Se${turn}ed`]: `a${turn}b\u009Bc` }),
+      }),
+    );
+    const planter = text('p.planter.json', turned(JSON.stringify({ ...FIFTEEN, name: `Fif${turn}teen` })));
+    const page = await open();
+    await drop(page, [map, planter]);
+    await verdict(page);
+    for (const id of ['map', 'planter', 'planting'] as const) await unfold(page, id);
+    const seen = (await page.evaluate(() => {
+      const shown = [...document.querySelectorAll('[title], [aria-label]')];
+      const said = shown.map((e) => `${e.getAttribute('title')} ${e.getAttribute('aria-label')}`);
+      return [document.title, document.body.textContent, ...said].join('\n');
+    })) as string;
+    for (const name of ['home\uFFFDfield.geojson', 'Se\uFFFDed', 'Fif\uFFFDteen', 'nar\uFFFDrow'])
+      expect(seen).toContain(name);
+    expect(seen).not.toMatch(/[\u007F-\u009F\u061C\u200E\u200F\u202A-\u202E\u2066-\u2069]/);
+    // A choice still hands on the name as the file has it.
+    await page.getByLabel('Column for section number').selectOption({ label: 'Se\uFFFDed' });
+    await page.locator('.command code', { hasText: 'section=' }).waitFor();
+    expect(await page.getByLabel('Column for section number').inputValue()).toBe(`Se${turn}ed`);
+  });
+
   test('columns can be chosen again, and the choice reaches the command line', async () => {
     const page = await open();
     await drop(page, [smallField, planterFile]);

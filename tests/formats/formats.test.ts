@@ -3,6 +3,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { DuckDBInstance } from '@duckdb/node-api';
+import { unzipSync } from 'fflate';
 import { parquetMetadata } from 'hyparquet';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { flatGeobuf, geoJson, geoParquet, type Layer, shapefileZip } from '../../src/core/formats/index.ts';
@@ -140,6 +141,14 @@ describe('GDAL reads without a warning', () => {
     );
     const set = await read([named('m.zip', new Uint8Array(readFileSync(pathOf('shapefile'))))]);
     expect(set.recordNumber.length).toBe(3);
+  });
+
+  it('names of columns bring no control and no turned writing into that list', () => {
+    const [first, ...others] = layer.columns;
+    const odd = { ...layer, columns: [{ ...first, name: 'a\u202Eb\u009Bc\td\ne' }, ...others] };
+    const list = new TextDecoder().decode(unzipSync(shapefileZip(odd))['layer.columns.txt']);
+    expect(list.split('\n')[1]).toMatch(/^\S+\ta b c d e$/);
+    expect(list).not.toMatch(/[\u007F-\u009F\u061C\u200E\u200F\u202A-\u202E\u2066-\u2069]/);
   });
 });
 

@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { named, read } from '../../src/core/intake/index.ts';
 import { UserError } from '../../src/core/shared/messages.ts';
 import { collection, feature, seeded, square, utf8 } from '../intake/helpers.ts';
+import { bytesOf } from './rounds.ts';
 
 /** Codes of the reader that say: this is not JSON. */
 const NOT_JSON = new Set([
@@ -199,5 +200,12 @@ describe('sound maps with bytes changed', () => {
       }
       expect(await difference(changed), `round ${round}: ${new TextDecoder().decode(changed)}`).toBe('');
     }
+  });
+});
+
+describe('every case that the fuzz of GeoJSON makes in a test run', () => {
+  it.each([0, 1, 2, 3])('seeds %d00 and on', async (hundred) => {
+    for (let seed = 100 * hundred + 1; seed <= 100 * hundred + 100; seed++)
+      expect(await difference(bytesOf('geojson', seed)), `seed ${seed}`).toBe('');
   });
 });

@@ -1,15 +1,17 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { checkSource } from '../../src/core/check.ts';
 import type { Lattice } from '../../src/core/geometry/shapes.ts';
 import type { GroundLine } from '../../src/core/ground/index.ts';
 import { readPlanter } from '../../src/core/index.ts';
+import { diagnoseMachines } from '../../src/core/steps/diagnose.ts';
+import { explainField } from '../../src/core/steps/explain.ts';
 import { fitMap } from '../../src/core/steps/fit/index.ts';
 import { jobOf } from '../../src/core/steps/job.ts';
 import { joinMachines } from '../../src/core/steps/join.ts';
 import { coverSource, measureAreas } from '../../src/core/steps/measure.ts';
 import { readSource } from '../../src/core/steps/source.ts';
+import { summarizeAnswer } from '../../src/core/steps/summary.ts';
 import { type ClosingJob, closeByGeos, closeByJts } from '../outside/closing.ts';
 
 /** A map to measure. */
@@ -137,11 +139,16 @@ async function measured(m: MapToMeasure, accuracyM: number) {
   };
   const job = jobOf(input);
   const source = await readSource(input, job);
+  // The steps of the check, once: it says nothing of gaps before they are joined to lines.
   const machines = fitMap(source.records, job);
-  const { report } = checkSource(source, job, machines);
+  const covered = coverSource(source, machines[0].plane, job);
+  const judged = diagnoseMachines(source.records, machines, covered, job);
+  const differs = judged.some((p) => p.widths.facts.length > 0);
   const field = joinMachines(machines);
-  const { limits, recorded } = measureAreas(source.records, field, coverSource(source, field.plane, job), false, job);
-  return { gaps: recorded.gaps, lattice: field.plane.lattice, limits, report };
+  const areas = measureAreas(source.records, field, covered, differs, job);
+  const explained = explainField(source.records, judged, field, areas, job);
+  const { report } = summarizeAnswer({ records: source.records, field, covered, areas, explained, job });
+  return { gaps: areas.recorded.gaps, lattice: field.plane.lattice, limits: areas.limits, report };
 }
 
 const collection = (features: readonly object[]): string =>

@@ -24,7 +24,7 @@ const { values } = parseArgs({
 });
 
 const ACCURACY_M = 0.025;
-const BATCH = 6;
+const BATCH = 3;
 const MAPS_OF_A_SEED = 100_000;
 const ONE_IN = 3;
 /** JTS takes some seconds for each map. */

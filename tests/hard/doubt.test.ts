@@ -39,6 +39,22 @@ const bowTie = ({ geometry: { coordinates: c } }: Feature): void => {
 const ringTwice = ({ geometry: { coordinates: c } }: Feature): void => {
   c.push([...c[0]]);
 };
+/** A hole in the middle of the record, as wide as half of it; `reach` of it along the record, 1 beyond both ends. */
+const holeOf = (ring: Ring, reach: number): Ring => {
+  const [a, b, c, d] = ring;
+  const at = (u: number, v: number): number[] =>
+    [0, 1].map((k) => (1 - v) * ((1 - u) * a[k] + u * b[k]) + v * ((1 - u) * d[k] + u * c[k]));
+  const [from, to] = [0.5 - 0.75 * reach, 0.5 + 0.75 * reach];
+  const hole = [at(0.25, from), at(0.25, to), at(0.75, to), at(0.75, from)];
+  return [...hole, hole[0]];
+};
+const holeTwice = ({ geometry: { coordinates: c } }: Feature): void => {
+  const hole = holeOf(c[0], 0.4);
+  c.push(hole, [...hole]);
+};
+const holeAcross = ({ geometry: { coordinates: c } }: Feature): void => {
+  c.push(holeOf(c[0], 1));
+};
 const corner =
   (eastM: number) =>
   ({ geometry: { coordinates: c } }: Feature): void => {
@@ -65,6 +81,8 @@ it('unchanged, it agrees; a ring run the other way, or begun at another point, c
 it.each([
   ['rings that cross themselves', { change: bowTie, words: 'invalid rings', code: 'ring-crosses-itself' }],
   ['rings written twice', { change: ringTwice, words: 'invalid rings', code: 'ring-repeated' }],
+  ['holes written twice', { change: holeTwice, words: 'invalid rings', code: 'ring-repeated' }],
+  ['holes that cross their shells', { change: holeAcross, words: 'invalid rings', code: 'ring-hole-crosses' }],
   [
     'records moved 40 m',
     { change: move(40), words: 'a size or a place that does not fit the others', code: 'record-off-track' },
@@ -103,3 +121,18 @@ it('recorded area and width times travel agree, or the verdict is undecided', ()
     );
   }
 });
+
+it.each(['constructor', '__proto__', 'toString'])(
+  'a planting may be called %s: the verdict is the same',
+  async (name) => {
+    const sound = JSON.parse(readFileSync(`${FOLDER}/test-strips.planter.json`, 'utf8')) as object;
+    const called = readPlanter(JSON.stringify(sound).replaceAll('"narrow"', `"${name}"`), 'planter.json');
+    const file = () => named('after.geojson', new TextEncoder().encode(text));
+    const [as, now] = [
+      await check({ map: [file()], planter, planting: 'narrow' }),
+      await check({ map: [file()], planter: called, planting: name }),
+    ];
+    expect(as.report.verdict).toBe('agrees');
+    expect(JSON.stringify(now.report).replaceAll(name, 'narrow')).toBe(JSON.stringify(as.report));
+  },
+);

@@ -32,6 +32,8 @@ vi.mock('node:fs', async (original) => {
   };
 });
 const { writeOutputs } = await import('../../src/files.ts');
+const { guessrow } = await import('./run.ts');
+const { field } = await import('../cli/field.ts');
 
 const NAMES = ['index.html', 'fields.csv', 'fields.jsonl', 'fields.parquet', 'weeks.csv', 'findings.json'];
 const contents = (dir: string): Record<string, string> =>
@@ -83,3 +85,44 @@ test('on a disk without hard links a set is kept by copies', async () => {
   }
   fault.always = '';
 });
+
+test('a rebuilt map and its two logs are new together or not at all, wherever the machine fails', async () => {
+  const dir = mkdtempSync(join(tmpdir(), 'guessrow-set-'));
+  const [from, to] = [mkdtempSync(join(dir, 'from-')), mkdtempSync(join(dir, 'to-'))];
+  // 15 rows of 15 in were planted, and recorded as eight sections of 30 in.
+  const edgesM = Array.from({ length: 9 }, (_, i) => (i - 4) * 0.762);
+  writeFileSync(join(from, 'map.geojson'), field({ edgesM, passSpacingM: 6.096, passes: 4, bars: 40 }));
+  const frame = { unit: 'in', rows: 15, rowSpacing: 15, plantings: { narrow: 'all' } };
+  writeFileSync(join(from, 'p.planter.json'), JSON.stringify({ name: 'fifteen', ...frame }));
+  const sources = contents(from);
+  const rebuilt = ['map.changes.csv', 'map.changes.json', 'map.geojson'];
+  const run = () =>
+    guessrow(
+      ...['rebuild', join(from, 'map.geojson'), '--planter', join(from, 'p.planter.json')],
+      ...['--planting', 'narrow', '--out', join(to, 'map.geojson')],
+    );
+  const sound = await run();
+  expect([sound.status, sound.err, Object.keys(contents(to)).sort()]).toEqual([0, '', rebuilt]);
+  const fresh = contents(to);
+  let failed = 0;
+  for (const before of [rebuilt, ['map.changes.json'], []])
+    for (let at = 1; ; at++) {
+      for (const n of readdirSync(to)) rmSync(join(to, n));
+      for (const n of before) writeFileSync(join(to, n), `old ${n}`);
+      const old = contents(to);
+      Object.assign(fault, { step: 0, at, code: 'EIO', only: '' });
+      const { status, err } = await run();
+      fault.at = 0;
+      expect(contents(from)).toEqual(sources);
+      if (status === 0) {
+        expect(contents(to)).toEqual(fresh);
+        if (fault.step < at) break;
+        continue;
+      }
+      failed++;
+      expect([at, status, contents(to)]).toEqual([at, 2, old]);
+      expect(err).toMatch(/^guessrow: .*\[file-(access|read)\]\n$/);
+    }
+  // Three files opened, written, synced and renamed, three times over; and what is opened to be read.
+  expect(failed).toBeGreaterThanOrEqual(3 * 3 * 4);
+}, 240_000);

@@ -21,9 +21,15 @@ SLIM = 1.5
 MOUTH = 0.28
 
 
+def without_slips(g):
+    """The polygons of a record whose rings have an area: a display may write one of two points."""
+    polygons = [g["coordinates"]] if g["type"] == "Polygon" else g["coordinates"]
+    return {"type": "MultiPolygon", "coordinates": [p for p in polygons if len({tuple(xy) for xy in p[0]}) > 2]}
+
+
 def features(path):
     with open(path, encoding="utf-8") as f:
-        return [shape(x["geometry"]) for x in json.load(f)["features"]]
+        return [shape(without_slips(x["geometry"])) for x in json.load(f)["features"]]
 
 
 def plane_of(shapes):

@@ -10,8 +10,17 @@ const diagnosis = (setting: Diagnosis['setting'], says: string): Diagnosis => ({
   because: [],
   effect: { acreCountPct: 6.66, unplantedM2: 1678.16, doubledM2: 0, populationFactor: 0.9375, seedCost: null },
 });
+/** What the setting adds to the count: 0.467 acres of 4046.86 square meters. */
+const ACCOUNT = [{ setting: 'planted-rows', excessM2: 1889.9, passes: [1] }];
 const report = (part: Partial<Report>): Report =>
-  ({ diagnoses: [], says: '', declared: { seedCostPerHa: null }, ...part }) as unknown as Report;
+  ({
+    diagnoses: [],
+    says: '',
+    declared: { seedCostPerHa: null },
+    machines: [],
+    account: ACCOUNT,
+    ...part,
+  }) as unknown as Report;
 
 describe('the headline of an answer', () => {
   test('is the first diagnosis with what it did, without what follows under a condition', () => {
@@ -19,7 +28,7 @@ describe('the headline of an answer', () => {
     const { cause, did, also } = headline(report({ verdict: 'differs', diagnoses: d }), 'in');
     expect(cause).toBe('Display set to wide.');
     // 1678.16 m2 / 4046.86 m2 an acre.
-    expect(did).toEqual(['The acre count is 6.7 % too high.', '0.415 ac left without rows.']);
+    expect(did).toEqual(['0.467 ac (6.7 %) too much in the acre count.', '0.415 ac left without rows.']);
     expect(also).toEqual(['side offset']);
   });
 

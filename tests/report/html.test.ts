@@ -67,7 +67,7 @@ describe('the report as one HTML file', () => {
     const html = htmlReport({ ...a, planter: frame({ unit: 'cm', rowSpacing: 38.1 }) });
     expect(html).toContain('2.95 ha');
     expect(html).toContain('recorded: 6.096 m');
-    expect(html).toContain('hectare count is 6.7 % too high');
+    expect(html).toContain('(6.7 %) too much in the hectare count');
   });
 
   test('a price gives money with its condition', () => {

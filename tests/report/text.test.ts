@@ -50,7 +50,7 @@ test('centimeter planters get meters, centimeters and hectares, never inches', (
   });
   expect(text).toContain('5.715 m');
   expect(text).toContain('2.95 ha');
-  expect(text).toContain('hectare count is 6.7 % too high');
+  expect(text).toContain('(6.7 %) too much in the hectare count');
   expect(text.replace(/unit in ft|"Width" is the width in ft/g, '')).not.toMatch(/\d (in|ft|ac|mi)\b/);
 });
 

@@ -8,13 +8,16 @@
 import type { Answer, Diagnosis, Setting } from '../answer.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '../infer/index.ts';
 import { distanceText } from '../planter/units.ts';
-import { CAUTIONS } from '../shared/messages.ts';
+import { CAUTIONS, lowerFirst, upperFirst } from '../shared/messages.ts';
+import { type MachinePair, machinePairs } from './machines.ts';
 import { apartM, daysText, type MapPlace, placeOf } from './place.ts';
 
 export { daysText, type MapPlace, placeText } from './place.ts';
 
 export interface SettingOutcome {
   setting: Setting;
+  /** Machine that it is about; left out where there is one. */
+  machine?: string;
   outcome: 'fixed' | 'not fixed' | 'not enough data' | 'new';
   /** In a technician's words, with what would decide it where it is undecided. */
   says: string;
@@ -33,9 +36,20 @@ export interface Comparison {
   /** What must be settled before the maps can be compared: one planter, the order of the two, or one place (`CompareOptions.elsewhere`). */
   asks: 'planter' | 'order' | 'place' | null;
   settings: SettingOutcome[];
+  /** Where several machines worked the field: the verdict on each. Empty otherwise. */
+  machines: MachineOutcome[];
   /** Where the planter has several plantings and none was named: what follows under each. Empty otherwise. */
   plantings: { planting: string; verdict: Comparison['verdict']; says: string }[];
   cautions: readonly string[];
+}
+
+/** What came of one machine. */
+export interface MachineOutcome {
+  /** By its name in the map after, where it is in both. */
+  machine: string;
+  planter: string;
+  verdict: Comparison['verdict'];
+  says: string;
 }
 
 export interface CompareOptions {
@@ -67,7 +81,7 @@ const SEAMS_TO_CLEAR = 2;
 const MOST_APART_M = 3000;
 
 /**
- * Compares the answer about the map after a fix with the one before it. Maps of different planters, maps that lie apart, and maps whose dates say
+ * Compares the answer about the map after a fix with the one before it, machine by machine. Maps of different planters, maps that lie apart, and maps whose dates say
  * that they were swapped are not compared: the verdict asks which is meant.
  */
 export function compare(before: Answer, after: Answer, options: CompareOptions = {}): Comparison {
@@ -76,19 +90,36 @@ export function compare(before: Answer, after: Answer, options: CompareOptions =
   const [was, is] = [placeOf(before), placeOf(after)];
   const apart = apartM(was, is);
   const asked = askFirst(before, after, was, is, options);
-  const made = (verdict: Comparison['verdict'], says: string, settings: SettingOutcome[]): Comparison => ({
+  const made = (j: Judged, machines: MachineOutcome[] = []): Comparison => ({
     compare: 'guessrow-compare/1',
-    verdict,
-    says,
+    ...j,
     before: was,
     after: is,
     apartM: apart,
     asks: asked?.of ?? null,
-    settings,
+    machines,
     plantings: [],
     cautions: CAUTIONS,
   });
-  if (asked !== null) return made('not enough data', `Cannot tell yet: ${asked.says}`, []);
+  if (asked !== null) return made({ verdict: 'not enough data', says: `Cannot tell yet: ${asked.says}`, settings: [] });
+  if (b.machines.length === 1 && a.machines.length === 1) return made(judge(before, after));
+  const each = machinePairs(before, after).map((pair) => ({ ...pair, ...judgePair(pair) }));
+  const machines = each.map(({ machine, planter, verdict, says }) => ({ machine, planter, verdict, says }));
+  const settings = each.flatMap((m) => m.settings.map((o) => ({ ...o, machine: m.machine })));
+  return made({ ...verdictOfMachines(machines), settings }, machines);
+}
+
+type Judged = Pick<Comparison, 'verdict' | 'says' | 'settings'>;
+
+/** One machine of both maps, or the one machine that there is. */
+function judge(before: Answer, after: Answer): Judged {
+  const b = before.report;
+  const a = after.report;
+  const made = (verdict: Comparison['verdict'], says: string, settings: SettingOutcome[]): Judged => ({
+    verdict,
+    says,
+    settings,
+  });
   if (b.declared.planting !== a.declared.planting)
     return made(
       'not enough data',
@@ -142,7 +173,26 @@ export function compare(before: Answer, after: Answer, options: CompareOptions =
   return made('fixed', `Fixed. No longer shown: ${settingsInWords(of('fixed'))}. Nothing new shows.`, settings);
 }
 
-/** Why two maps cannot be compared as given, and what to do; null where they can. */
+function judgePair({ machine, before, after }: MachinePair): Judged {
+  if (before && after) return judge(before, after);
+  if (before && before.report.verdict === 'agrees')
+    return { verdict: 'nothing to fix', says: 'Nothing was wrong before; it is not in the map after.', settings: [] };
+  const where = before ? 'after' : 'before';
+  return {
+    verdict: 'not enough data',
+    says: `Cannot tell yet: the map ${where} has no passes of "${machine}".`,
+    settings: [],
+  };
+}
+
+/** One word for all machines: what is not fixed on one of them is not fixed. */
+function verdictOfMachines(machines: readonly MachineOutcome[]): Pick<Comparison, 'verdict' | 'says'> {
+  const order = ['not fixed', 'not enough data', 'fixed', 'nothing to fix'] as const;
+  const verdict = order.find((v) => machines.some((m) => m.verdict === v)) ?? 'not enough data';
+  return { verdict, says: machines.map((m) => `${upperFirst(m.machine)}: ${lowerFirst(m.says)}`).join(' ') };
+}
+
+/** Why two maps are not to be compared as they were given, and what to do; null where they are. */
 function askFirst(
   b: Answer,
   a: Answer,
@@ -150,7 +200,9 @@ function askFirst(
   is: MapPlace,
   { elsewhere = false }: CompareOptions,
 ): { of: NonNullable<Comparison['asks']>; says: string } | null {
-  if (JSON.stringify(b.planter.file) !== JSON.stringify(a.planter.file)) {
+  // Of several machines each has its own planter: they are paired by it.
+  const several = b.report.machines.length > 1 || a.report.machines.length > 1;
+  if (!several && JSON.stringify(b.planter.file) !== JSON.stringify(a.planter.file)) {
     const says =
       b.planter.name === a.planter.name
         ? `the two maps were checked with two versions of the planter "${a.planter.name}". Check both with one planter file.`

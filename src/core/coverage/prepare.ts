@@ -43,6 +43,9 @@ export interface EdgeIndex {
   start: Uint32Array;
   from: Uint32Array;
   to: Uint32Array;
+  /** How far the edges of each bucket reach across its long side. */
+  least: Int32Array;
+  most: Int32Array;
   /** Of a tangled shape what its rings are (see `Tangled`), and the ring of each entry, counted from the shape's first; null for sound shapes. */
   roles: Int32Array | null;
   ring: Uint32Array;
@@ -251,14 +254,19 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
   const outFrom = new Uint32Array(start[buckets]);
   const outTo = new Uint32Array(start[buckets]);
   const outRing = roles === null ? NO_RINGS : new Uint32Array(start[buckets]);
+  const least = new Int32Array(buckets).fill(2147483647);
+  const most = new Int32Array(buckets).fill(-2147483648);
   for (let i = 0; i < from.length; i++) {
+    const [u, v] = [xy[2 * from[i] + 1 - axis], xy[2 * to[i] + 1 - axis]];
     span(i, (k) => {
+      least[k] = Math.min(least[k], u, v);
+      most[k] = Math.max(most[k], u, v);
       if (roles !== null) outRing[fill[k]] = rings[i];
       outFrom[fill[k]] = from[i];
       outTo[fill[k]++] = to[i];
     });
   }
-  return { alongX, low, perStep, buckets, start, from: outFrom, to: outTo, roles, ring: outRing };
+  return { alongX, low, perStep, buckets, start, from: outFrom, to: outTo, least, most, roles, ring: outRing };
 }
 
 function slabsOf({ xy, ringStart, shapeStart }: Shapes, shape: number, minX: number, maxX: number): Slabs {

@@ -111,9 +111,7 @@ function build(arcs: ArcSet, loops: Loops, owner: Int32Array, flux: Flux): Stitc
       first[o] = l;
     }
   }
-  let total = 0;
-  for (let l = 0; l < loops.count; l++) if (owner[l] >= 0) total += loops.start[l + 1] - loops.start[l];
-  const xy = new Float64Array(2 * total);
+  const xy = new Float64Array(2 * countCorners(arcs, loops, owner));
   const ringStart = new Uint32Array(rings + 1);
   const polygonStart = new Uint32Array(polygons + 1);
   let ring = 0;
@@ -130,8 +128,7 @@ function build(arcs: ArcSet, loops: Loops, owner: Int32Array, flux: Flux): Stitc
       const v = from[a];
       const w = arcs.to[a];
       area += flux(nodes.x[v] - x0, nodes.y[v], nodes.x[w] - x0, nodes.y[w], 0);
-      // A node that no other ring passes, on a straight line, is no corner.
-      if (loops.degree[v] === 1 && arcs.turn(before, a) === 0) continue;
+      if (!isCorner(arcs, loops, before, a)) continue;
       xy[2 * point] = nodes.x[v] + originX;
       xy[2 * point + 1] = nodes.y[v] + originY;
       point++;
@@ -146,5 +143,23 @@ function build(arcs: ArcSet, loops: Loops, owner: Int32Array, flux: Flux): Stitc
     for (let h = first[l]; h >= 0; h = following[h]) put(h);
     polygonStart[++polygon] = ring;
   }
-  return { polygons: { xy: xy.slice(0, 2 * point), ringStart, polygonStart }, areaM2 };
+  return { polygons: { xy, ringStart, polygonStart }, areaM2 };
+}
+
+/** Whether there is a corner between two arcs that follow one another: a node that no other ring passes, on a straight line, is none. */
+const isCorner = (arcs: ArcSet, { degree }: Loops, before: number, a: number): boolean =>
+  degree[arcs.from[a]] !== 1 || arcs.turn(before, a) !== 0;
+
+/** Corners of all loops that belong to a polygon: counted first, so that what they are written to is as large as they need. */
+function countCorners(arcs: ArcSet, loops: Loops, owner: Int32Array): number {
+  let corners = 0;
+  for (let l = 0; l < loops.count; l++) {
+    if (owner[l] < 0) continue;
+    let before = loops.arc[loops.start[l + 1] - 1];
+    for (let k = loops.start[l]; k < loops.start[l + 1]; k++) {
+      if (isCorner(arcs, loops, before, loops.arc[k])) corners++;
+      before = loops.arc[k];
+    }
+  }
+  return corners;
 }

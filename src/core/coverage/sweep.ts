@@ -226,6 +226,7 @@ export class Sweep {
       Math.min(ix.buckets - 1, Math.max(0, Math.floor((v - ix.low) * ix.perStep)));
     const from = bucketOf(Math.min(p0, p1));
     const to = bucketOf(Math.max(p0, p1));
+    if (this.isClear(ix, from, to)) return;
     this.budget.spend(ix.start[to + 1] - ix.start[from]);
     const tangle = ix.roles === null ? -1 : this.tangles.open(s, ix.roles);
     const start = this.windingAtStart(ix, bucketOf(p0), tangle);
@@ -261,6 +262,14 @@ export class Sweep {
         this.push(at[0], at[1], slot, change, change, 0);
       }
     }
+  }
+
+  /** Whether the edge passes beside all that an indexed shape has in buckets from..to: it is outside then, and meets nothing. */
+  private isClear(ix: EdgeIndex, from: number, to: number): boolean {
+    const low = ix.alongX ? this.minY : this.minX;
+    const high = ix.alongX ? this.maxY : this.maxX;
+    for (let b = from; b <= to; b++) if (low <= ix.most[b] && high >= ix.least[b]) return false;
+    return true;
   }
 
   /** An edge of slot `s` that lies on this edge's line: between its ends, left and right of it differ by one turn. */
@@ -347,6 +356,7 @@ export class Sweep {
     const high = ix.alongX ? x1 : y1;
     const from = Math.max(0, Math.floor((low - ix.low) * ix.perStep));
     const to = Math.min(ix.buckets - 1, Math.floor((high - ix.low) * ix.perStep));
+    if (this.isClear(ix, from, to)) return;
     this.budget.spend(ix.start[to + 1] - ix.start[from]);
     for (let b = from; b <= to; b++) {
       for (let e = ix.start[b]; e < ix.start[b + 1]; e++) {

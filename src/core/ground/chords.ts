@@ -33,13 +33,13 @@ const FIRST_REACH_M = 1;
 
 /**
  * Every chord of at most `widestM` that starts square to an edge, runs through the region and ends on an edge that faces back. Each strip
- * is found twice, from either side.
+ * is seen twice, from either side. A wedge is two chords where it becomes wider than `slitM`.
  */
-export function findChords(boundary: Boundary, widestM: number): Chords {
+export function findChords(boundary: Boundary, widestM: number, slitM: number): Chords {
   const { xy, count } = boundary;
   const grid = new EdgeGrid(xy, count);
   const out = new ChordList();
-  const view = new View(xy, grid, widestM);
+  const view = new View(xy, grid, widestM, slitM);
   for (let e = 0; e < count; e++) view.look(e, out);
   return out.done();
 }
@@ -47,13 +47,13 @@ export function findChords(boundary: Boundary, widestM: number): Chords {
 /** Cell size for searches as short as a slit is wide, meters. */
 const SLIT_CELL_M = 1;
 
-/** The same, only for edges with more than `roomM` in front of them somewhere; most edges of a web of slits have less. */
-export function findRoomyChords(boundary: Boundary, widestM: number, roomM: number): Chords {
+/** The same, of edges only that have more than `slitM` in front of them somewhere: most edges of a web of slits have not. */
+export function findRoomyChords(boundary: Boundary, widestM: number, slitM: number): Chords {
   const { xy, count } = boundary;
   const out = new ChordList();
   if (count === 0) return out.done();
-  const close = new View(xy, new EdgeGrid(xy, count, SLIT_CELL_M), roomM);
-  const view = new View(xy, new EdgeGrid(xy, count), widestM);
+  const close = new View(xy, new EdgeGrid(xy, count, SLIT_CELL_M), slitM, slitM);
+  const view = new View(xy, new EdgeGrid(xy, count), widestM, slitM);
   for (let e = 0; e < count; e++) if (close.hasRoom(e)) view.look(e, out);
   return out.done();
 }
@@ -130,6 +130,7 @@ class View {
     private readonly xy: Float64Array,
     private readonly grid: EdgeGrid,
     private readonly widestM: number,
+    private readonly slitM: number,
   ) {}
 
   /** Whether some of the edge has nothing in front of it within the widest reach. */
@@ -263,10 +264,19 @@ class View {
     const x0 = Math.max(from, s.x0);
     const x1 = Math.min(to, s.x1);
     if (x1 - x0 < LEAST_PART_M) return;
-    const h0 = heightAt(s, x0);
-    const h1 = heightAt(s, x1);
     const at = (x: number, h: number): [number, number] => [ax + dx * x - dy * h, ay + dy * x + dx * h];
-    out.add(e, s.edge, [...at(x0, 0), ...at(x1, 0), ...at(x1, h1), ...at(x0, h0)], (h0 + h1) / 2, x1 - x0);
+    const add = (u: number, v: number): void => {
+      const [h0, h1] = [heightAt(s, u), heightAt(s, v)];
+      out.add(e, s.edge, [...at(u, 0), ...at(v, 0), ...at(v, h1), ...at(u, h0)], (h0 + h1) / 2, v - u);
+    };
+    const [h0, h1] = [heightAt(s, x0), heightAt(s, x1)];
+    const cut = x0 + ((x1 - x0) * (this.slitM - h0)) / (h1 - h0 || 1);
+    if (cut - x0 < LEAST_PART_M || x1 - cut < LEAST_PART_M) {
+      add(x0, x1);
+      return;
+    }
+    add(x0, cut);
+    add(cut, x1);
   }
 }
 

@@ -3,11 +3,13 @@ import { lengthOf } from '../geometry/length.ts';
 import type { Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
 
-/** Chords narrower than this share of a working width need no test: a circle hardly reaches into such a narrow strip. */
-const SURELY_NARROW = 0.5;
+/** Chords narrower than this part of a working width need no test: a circle reaches hardly into a strip so narrow. */
+export const SURELY_NARROW = 0.5;
 /** Chords are tested in parts of this length, meters, where one end of a chord is narrow and the other is not. */
 const PART_M = 0.5;
-/** The search for a circle stops at squares of this share of its radius. */
+/** Long chords are tested at so many points for each width of a circle. */
+const LOOKS = 3;
+/** The search for a circle stops at squares of this part of its radius. */
 const FINEST = 1 / 256;
 
 /**
@@ -27,7 +29,12 @@ export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chor
       out.add(c, 0, 1);
       continue;
     }
-    const isNarrow = (t: number): boolean => !reach.covers(...middleOf(chords.quad, c, t));
+    // Longer than a circle is wide: a look along a strip, which may cross wide ground on its way.
+    const looks = chords.widthM[c] <= widthM ? 1 : Math.ceil((LOOKS * chords.widthM[c]) / widthM);
+    const isNarrow = (t: number): boolean => {
+      for (let k = 0; k < looks; k++) if (reach.covers(...pointOf(chords.quad, c, t, (k + 0.5) / looks))) return false;
+      return true;
+    };
     const parts = Math.max(1, Math.ceil(chords.lengthM[c] / PART_M));
     const [first, last] = [isNarrow(0.5 / parts), isNarrow(1 - 0.5 / parts)];
     if (first === last && isNarrow(0.5) === first) {
@@ -91,12 +98,12 @@ function insideRuns({ ring, wholeEdges }: Edges, chords: Chords, widthM: number)
   return inside;
 }
 
-/** The middle of the line across chord c, at part `t` of its length. */
-function middleOf(quad: Float64Array, c: number, t: number): [number, number] {
+/** A point of chord c: at part `t` of its length and part `s` of the way across. */
+function pointOf(quad: Float64Array, c: number, t: number, s: number): [number, number] {
   const at = (k: number): number => {
     const near = quad[8 * c + k] * (1 - t) + quad[8 * c + 2 + k] * t;
     const far = quad[8 * c + 6 + k] * (1 - t) + quad[8 * c + 4 + k] * t;
-    return (near + far) / 2;
+    return near * (1 - s) + far * s;
   };
   return [at(0), at(1)];
 }
@@ -145,7 +152,7 @@ class Picked {
 }
 
 /** Circles of one radius that fit between the edges. */
-class Discs {
+export class Discs {
   private readonly grid: EdgeGrid;
   /** Middles of circles that were found, by square cells of one radius. */
   private readonly known = new Map<string, number[]>();

@@ -49,6 +49,8 @@ interface Drawn {
 /** Ring `leftOut` is that of the frame around the map. */
 function addEdges(out: Drawn, p: Polygons, leftOut: number, plane: Plane, most: number): void {
   const n = p.xy.length / 2;
+  // Every corner begins an edge.
+  if (out.ring.length + n - (leftOut < 0 ? 0 : 4) > most) throw tooManyCrossings(most);
   const meters = new Float64Array(p.xy.length);
   plane.toMeters(p.xy, 0, n, meters);
   for (let i = 0; i + 1 < p.polygonStart.length; i++) {

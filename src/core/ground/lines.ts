@@ -1,123 +1,168 @@
-import {
-  areaOf,
-  type CoverageRings,
-  joinPolygons,
-  measure,
-  outline,
-  type Polygons,
-  pickPolygons,
-} from '../coverage/index.ts';
-import type { Shapes } from '../geometry/shapes.ts';
+import { areaOf, joinPolygons, type Polygons, pickPolygons } from '../coverage/index.ts';
+import { enclosedGround, NONE } from './between.ts';
+import { Borders } from './borders.ts';
 import type { Chords } from './chords.ts';
+import { finenessOf, finer, quadsOf, scaled, shareOut } from './draw.ts';
 import type { Edges } from './edges.ts';
 import type { Sorted } from './neighbors.ts';
 import type { Ground, GroundLine } from './types.ts';
 
+export interface Measured {
+  lines: GroundLine[];
+  /** What lines leave of the webs. */
+  websLeft: Polygons;
+}
+
 /**
- * Areas and polygons of the lines. A whole piece is divided in proportion to the ground under the chords of each line, so that its
- * area is used up to the last digit; an open strip is the ground under its chords, and a spot in several lines counts for the narrowest one.
+ * Areas and polygons of the lines: whole pieces go to lines to the last digit, of the wide ground what chords see or enclose, of webs what chords see.
+ * A spot that several lines see goes to the narrowest of them, and ground that none sees to the line along most of its way around.
  */
 export function measureLines(
   s: Sorted,
   chords: Chords,
   edges: Edges,
-  pieces: Polygons,
+  { pieces, webs }: { pieces: Polygons; webs: Polygons },
   g: Ground,
-  noiseM: number,
+  widestM: number,
   fact: GroundLine['fact'],
-): { lines: GroundLine[]; websM2: number } {
-  const pieceM2 = areaOf(pieces, g.plane.density);
-  const rest = lineOfPieces(s, chords, edges, pieceM2.length);
-  const factor = g.fine.stepsPerDegree / g.plane.lattice.stepsPerDegree;
-  const inPiece: number[][] = s.lines.map(() => []);
-  const open: number[][] = s.lines.map(() => []);
-  const seenM2 = new Float64Array(pieceM2.length);
+): Measured {
+  const out = new Drawing(s, chords, g);
+  const { single, shared, blind } = sortPieces(s, chords, edges, pieces);
+  // Asked first: it may make a line.
+  blind.forEach((i) => {
+    out.give(s.lineOfPiece(i), pickPolygons(pieces, [i]));
+  });
+  single.forEach(([i, line]) => {
+    out.give(line, pickPolygons(pieces, [i]));
+  });
+  const inShared: number[] = [];
+  const open: number[] = [];
+  const inWebs: number[] = [];
+  const isShared = new Set(shared);
   for (let c = 0; c < chords.count; c++) {
     if (s.line[c] < 0) continue;
     const e = chords.near[c];
-    if (e < edges.wholeEdges) {
-      inPiece[s.line[c]].push(c);
-      seenM2[edges.polygon[e]] += chords.lengthM[c] * chords.widthM[c];
-    } else open[s.line[c]].push(c);
+    if (e >= edges.openEdges) inWebs.push(c);
+    else if (e >= edges.wholeEdges) open.push(c);
+    else if (isShared.has(edges.polygon[e])) inShared.push(c);
   }
-  const areaM2 = eachSpotOnce(open, chords, g);
-  const unseen: number[][] = s.lines.map(() => []);
-  pieceM2.forEach((m2, i) => {
-    if (seenM2[i] > 0) return;
-    areaM2[rest[i]] += m2;
-    unseen[rest[i]].push(i);
-  });
-  const lines = s.lines.map((l, i): GroundLine => {
-    for (const c of inPiece[i]) {
-      const piece = edges.polygon[chords.near[c]];
-      areaM2[i] += (pieceM2[piece] * chords.lengthM[c] * chords.widthM[c]) / seenM2[piece];
-    }
-    // Strips left by steering are too narrow to show in a picture.
-    const seen = inPiece[i].length > 0 && l.widthM > noiseM;
-    const drawn = underChords(seen ? [...open[i], ...inPiece[i]] : open[i], chords, g).covered;
-    return {
-      fact,
-      ...l,
-      areaM2: areaM2[i],
-      polygons: joinPolygons([scaled(drawn, 1 / factor), pickPolygons(pieces, unseen[i])]),
-    };
-  });
-  return { lines: lines.filter((l) => l.areaM2 > 0), websM2: inWebsM2(s, chords, edges, g) };
+  const whole = pickPolygons(pieces, shared);
+  const around = upTo(edges.openEdges);
+  const ofShared = around.filter((e) => e < edges.wholeEdges && isShared.has(edges.polygon[e]));
+  out.share(inShared, enclosedGround(inShared, chords, edges, ofShared, g, Infinity), whole);
+  const ofWide = around.slice(edges.wholeEdges);
+  out.share(open, enclosedGround(open, chords, edges, ofWide, g, widestM), null);
+  const websLeft = out.shareWebs(inWebs, webs);
+  return { lines: out.lines(fact), websLeft };
 }
 
-/** Area of each line in open ground, square meters: a spot under several chords is counted for the shortest. */
-function eachSpotOnce(open: readonly number[][], chords: Chords, g: Ground): Float64Array {
-  const list = open.flatMap((own, line) => own.map((c) => ({ c, line })));
-  list.sort((a, b) => chords.widthM[a.c] - chords.widthM[b.c] || a.c - b.c);
-  const quads = quadsOf(
-    list.map(({ c }) => c),
-    chords,
-    g,
-  );
-  const { areaM2, alreadyCoveredM2 } = measure(quads, g.fineDensity);
-  const out = new Float64Array(open.length);
-  list.forEach(({ line }, k) => {
-    out[line] += areaM2[k] - alreadyCoveredM2[k];
-  });
-  return out;
-}
-
-/** Ground under the chords of lines in webs, square meters. */
-function inWebsM2({ line }: Sorted, chords: Chords, edges: Edges, g: Ground): number {
-  const list: number[] = [];
-  for (let c = 0; c < chords.count; c++) if (line[c] >= 0 && chords.near[c] >= edges.openEdges) list.push(c);
-  return underChords(list, chords, g).coveredM2;
-}
-
-/** The ground under some chords, on the finer lattice. */
-function underChords(list: readonly number[], chords: Chords, g: Ground): CoverageRings {
-  return outline(quadsOf(list, chords, g), g.fineDensity);
-}
-
-function quadsOf(list: readonly number[], chords: Chords, g: Ground): Shapes {
-  const quads = new Float64Array(8 * list.length);
-  list.forEach((c, k) => {
-    quads.set(chords.quad.subarray(8 * c, 8 * c + 8), 8 * k);
-  });
-  return g.plane.toQuads(quads, g.fine);
-}
-
-/** The line with most of the ground of each whole piece. */
-function lineOfPieces(s: Sorted, chords: Chords, edges: Edges, pieces: number): number[] {
-  const seen: Map<number, number>[] = Array.from({ length: pieces }, () => new Map());
+/** Whole pieces by how many lines see into them: one (and which), several, none. */
+function sortPieces(
+  s: Sorted,
+  chords: Chords,
+  edges: Edges,
+  pieces: Polygons,
+): { single: [number, number][]; shared: number[]; blind: number[] } {
+  const SEVERAL = -2;
+  const seenBy = new Int32Array(Math.max(0, pieces.polygonStart.length - 1)).fill(-1);
   for (let c = 0; c < chords.count; c++) {
     const e = chords.near[c];
     if (s.line[c] < 0 || e >= edges.wholeEdges) continue;
-    const m = seen[edges.polygon[e]];
-    m.set(s.line[c], (m.get(s.line[c]) ?? 0) + chords.lengthM[c] * chords.widthM[c]);
+    const i = edges.polygon[e];
+    seenBy[i] = seenBy[i] === -1 || seenBy[i] === s.line[c] ? s.line[c] : SEVERAL;
   }
-  return seen.map((m, i) => {
-    let best = -1;
-    for (const [line, area] of m) if (best < 0 || area > m.get(best)!) best = line;
-    return best >= 0 ? best : s.lineOfPiece(i);
+  const single: [number, number][] = [];
+  const shared: number[] = [];
+  const blind: number[] = [];
+  seenBy.forEach((line, i) => {
+    if (line >= 0) single.push([i, line]);
+    else (line === SEVERAL ? shared : blind).push(i);
   });
+  return { single, shared, blind };
 }
 
-function scaled(p: Polygons, factor: number): Polygons {
-  return { ...p, xy: p.xy.map((v) => v * factor) };
+class Drawing {
+  private readonly areaM2: number[] = [];
+  private readonly polygons: Polygons[][] = [];
+  private readonly factor: number;
+
+  constructor(
+    private readonly s: Sorted,
+    private readonly chords: Chords,
+    private readonly g: Ground,
+  ) {
+    this.factor = finenessOf(g);
+  }
+
+  /** Polygons on the map's lattice go to a line whole. */
+  give(line: number, polygons: Polygons): void {
+    this.add(line, sum(areaOf(polygons, this.g.plane.density)), polygons);
+  }
+
+  /**
+   * The ground under chords goes to their lines, and what they enclose to the lines around it. `whole`, if given, is all of the ground: what drawing
+   * rounds off goes to the largest line.
+   */
+  share(list: readonly number[], enclosed: Polygons, whole: Polygons | null): void {
+    if (list.length === 0) return;
+    let givenM2 = this.shareChords(list, NONE).givenM2;
+    const borders = new Borders(list, this.chords, this.s.line);
+    const areas = areaOf(enclosed, this.g.plane.density);
+    areas.forEach((m2, i) => {
+      const line = borders.along(this.ringOf(enclosed, i));
+      if (line < 0) return;
+      givenM2 += m2;
+      this.add(line, m2, pickPolygons(enclosed, [i]));
+    });
+    if (whole === null) return;
+    const largest = list.reduce((best, c) => this.larger(best, this.s.line[c]), this.s.line[list[0]]);
+    this.areaM2[largest] += sum(areaOf(whole, this.g.plane.density)) - givenM2;
+  }
+
+  /** The ground under chords goes to their lines; what they leave of `webs` is returned. */
+  shareWebs(list: readonly number[], webs: Polygons): Polygons {
+    return list.length === 0 ? webs : this.shareChords(list, webs).left;
+  }
+
+  private shareChords(list: readonly number[], rest: Polygons): { givenM2: number; left: Polygons } {
+    const { s, chords, g, factor } = this;
+    const order = [...new Set(list.map((c) => s.line[c]))];
+    order.sort((a, b) => s.lines[a].widthM - s.lines[b].widthM || a - b);
+    const own = new Map(order.map((line) => [line, [] as number[]]));
+    for (const c of list) own.get(s.line[c])!.push(c);
+    const shares = shareOut([...order.map((line) => quadsOf(own.get(line)!, chords.quad, g)), finer(rest, factor)], g);
+    let givenM2 = 0;
+    order.forEach((line, k) => {
+      givenM2 += shares[k].areaM2;
+      this.add(line, shares[k].areaM2, scaled(shares[k].polygons, 1 / factor));
+    });
+    return { givenM2, left: scaled(shares[order.length].polygons, 1 / factor) };
+  }
+
+  private larger(a: number, b: number): number {
+    return (this.areaM2[b] ?? 0) > (this.areaM2[a] ?? 0) ? b : a;
+  }
+
+  /** The outer ring of polygon i, in meters. */
+  private ringOf({ xy, ringStart, polygonStart }: Polygons, i: number): Float64Array {
+    const [from, to] = [ringStart[polygonStart[i]], ringStart[polygonStart[i] + 1]];
+    const out = new Float64Array(2 * (to - from));
+    this.g.plane.toMeters(xy, from, to, out);
+    return out;
+  }
+
+  private add(line: number, areaM2: number, polygons: Polygons): void {
+    this.areaM2[line] = (this.areaM2[line] ?? 0) + areaM2;
+    this.polygons[line] ??= [];
+    if (polygons.xy.length > 0) this.polygons[line].push(polygons);
+  }
+
+  lines(fact: GroundLine['fact']): GroundLine[] {
+    return this.s.lines
+      .map((l, i) => ({ fact, ...l, areaM2: this.areaM2[i] ?? 0, polygons: joinPolygons(this.polygons[i] ?? []) }))
+      .filter((l) => l.areaM2 > 0);
+  }
 }
+
+const upTo = (n: number): number[] => Array.from({ length: n }, (_, k) => k);
+const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);

@@ -37,7 +37,7 @@ export function findOverlaps(
   return { ...facts, areaM2, noiseM2: facts.noiseM2 + areaM2 - facts.areaM2 };
 }
 
-/** `whole` polygons belong to the region entirely; of `wide` ones only what lies in strips. */
+/** `whole` polygons belong to the region entirely; of `wide` ones only what lies in strips, or between them. */
 function partition(
   whole: Polygons,
   wide: Polygons | null,
@@ -49,24 +49,24 @@ function partition(
   const { slivers, webs, pieces } = partSlivers(whole, g.plane, noiseM);
   const edges = edgesOf(pieces, wide, webs, g.plane, MOST_EDGES + EDGES_EACH * g.points);
   const chords = chordsOf(edges, widestM, WIDE * noiseM, wide !== null);
-  const keep = keepStrips(edges, chords, WIDE * noiseM);
+  const keep = keepStrips(edges, chords, widestM, WIDE * noiseM);
   const sorted = new Sorting(edges, g, noiseM, fact).sort(chords, keep);
-  const { lines, websM2 } = measureLines(sorted, chords, edges, pieces, g, noiseM, fact);
+  const { lines, websLeft } = measureLines(sorted, chords, edges, { pieces, webs }, g, widestM, fact);
   const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);
-  const noise = joinPolygons([slivers, webs]);
-  const noiseM2 = sum(areaOf(noise, g.plane.density)) - websM2;
+  const noise = joinPolygons([slivers, websLeft]);
+  const noiseM2 = sum(areaOf(noise, g.plane.density));
   return { lines, areaM2: sum(lines.map((l) => l.areaM2)) + noiseM2, noiseM2, noise };
 }
 
 function chordsOf(edges: Edges, widestM: number, slitM: number, open: boolean): Chords {
   const { openEdges, count } = edges;
-  const solid = findChords(someEdges(edges, 0, openEdges), open ? ASLANT * widestM : widestM);
+  const solid = findChords(someEdges(edges, 0, openEdges), open ? ASLANT * widestM : widestM, slitM);
   const inWebs = findRoomyChords(someEdges(edges, openEdges, count), widestM, slitM);
   return joinChords(open ? narrowChords(edges, solid, widestM) : solid, inWebs, openEdges);
 }
 
-/** Connected slivers may be a web with a strip in it: webs of at least this area are searched, square meters. */
-const WEB_M2 = 0.5;
+/** Slivers that are connected may be a web with a strip in it: one of this area and more is looked into, square meters. */
+const WEB_M2 = 0.1;
 
 /** Polygons whose mean width (twice the area over the perimeter) is below `noiseM`, webs of them separately, and the others. */
 function partSlivers(

@@ -38,6 +38,9 @@ export const LEAST_DELAY_S = 0.2;
 /** A section that was off over open ground for less than this part of its way did not drop out. */
 export const LEAST_DROPPED = 0.01;
 
+/** Strips that a section at the end of the planter left open from end to end lie in as many places; in one alone, something was driven around. */
+export const FEWEST_PLACES_OPEN = 2;
+
 /** Sections fail one at a time. More than these at once were shut off by hand, or by something that is no fault of theirs: the account shows the ground as open. */
 export const MOST_DROPPED = 2;
 

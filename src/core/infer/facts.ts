@@ -5,6 +5,7 @@ import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/typ
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
 import type { Ranked } from './likelihood.ts';
+import { clock } from './phrases.ts';
 import { settingsInWords } from './settings/index.ts';
 
 /** Everything measured, before anything is concluded. */
@@ -81,4 +82,11 @@ export function passesOf(passes: Passes, from: number, to: number): number[] {
     if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(passes.number[p]);
   }
   return out;
+}
+
+/** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map tells no time. */
+export function whenWords(f: Facts, bar: number): string {
+  const pass = passesOf(f.passes, bar, bar + 1)[0];
+  const t = f.passes.timeMs[bar];
+  return f.columns.timeIsClock && !Number.isNaN(t) ? `${clock(t)} (pass ${pass})` : `pass ${pass}`;
 }

@@ -1,6 +1,6 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
-import { evenGapM, listNumbers, listWords, runText } from '../planter/index.ts';
+import { evenGapM, listNumbers } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import {
@@ -14,11 +14,12 @@ import {
   TORN,
   TOUCHES_M,
 } from './decide.ts';
-import { type Concluded, type Facts, type Findings, observe, passesOf, withRivals } from './facts.ts';
+import { type Concluded, type Facts, type Findings, observe, passesOf, whenWords, withRivals } from './facts.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { recordsTheSame } from './layout-fits.ts';
 import type { Ranked } from './likelihood.ts';
-import { plural, whenWords } from './phrases.ts';
+import { plural } from './phrases.ts';
+import { definitionOf } from './settings/index.ts';
 
 /** Settings by which a strip stays empty on every pass; they are seen in any planting. */
 const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives', 'section-stuck-off'];
@@ -108,8 +109,9 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   if (named.length > 0) named[0].finding.says += guessRowWords(f);
   for (const c of changes) {
     const mine = told.filter((n) => n.segments.includes(c.segment) || n.segments.includes(c.before));
+    // What is wrong comes before what it was when it changed.
+    for (const { finding } of [...mine].reverse()) c.finding.says = `${finding.says} ${c.finding.says}`;
     for (const { finding } of mine) {
-      c.finding.says += ` ${finding.says}`;
       c.finding.check += ` ${finding.check}`;
       c.finding.because.push(...finding.because);
     }
@@ -154,7 +156,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
       continue;
     }
     const hypothesis = likeliest(v, setting);
-    const words = WORDS[setting]!(f, hypothesis, e);
+    const words = definitionOf(setting).words!(f, hypothesis, e);
     const rivals = settings.filter(([k]) => k !== setting).map(([k]) => k);
     const finding = withRivals(
       {
@@ -169,7 +171,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
     );
     if (STRIPS_EMPTY.includes(setting) && hypothesis.planting !== f.planting.name && !seen.has('planted-rows')) {
       // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
-      const rows = WORDS['planted-rows']!(f, hypothesis, e);
+      const rows = definitionOf('planted-rows').words!(f, hypothesis, e);
       const { or: _, ...alone } = finding;
       const second: Concluded = { ...alone, setting: 'planted-rows', says: rows.says, check: rows.check };
       seen.set('planted-rows', { finding: second, segments: [e] });
@@ -360,74 +362,4 @@ function place(m: number, u: Unit): string {
 function holeBefore({ bands }: Segment, i: number): number {
   const m = bands[i].leftM - bands[i - 1].rightM;
   return m > 0.05 ? m : 0;
-}
-
-type Words = (f: Facts, b: Hypothesis, e: Segment) => { says: string; check: string };
-
-const frame = (f: Facts): string => `${f.planter.rows} rows at ${gap(f.planter.rowSpacingM, f.planter.unit)}`;
-const plants = (f: Facts): string =>
-  `${f.layout.rows.length} rows, ${length(f.layout.workingWidthM, f.planter.unit)} in all`;
-const DIG =
-  'Then record a short strip with every section on, check it again, and dig behind at least one row of each section.';
-
-const WORDS: Partial<Record<Setting, Words>> = {
-  'planted-rows': (f, b) => ({
-    says: `Display set to "${b.planting}" (${b.rows} rows at ${gap(b.rowSpacingM, f.planter.unit)}); planter had "${f.planting.name}" (${plants(f)}): the choice of rows that plant did not follow the crop.`,
-    check: `On the display, open the crop's setup and look at which rows plant; for "${f.planting.name}" it must be ${rowsWords(f)}. ${DIG}`,
-  }),
-  'frame-rows': (f, b) => ({
-    says: `Display set to ${b.frameRows} rows at ${gap(b.frameSpacingM, f.planter.unit)}; planter has ${frame(f)}.`,
-    check: `Look at the frame's row count in the planter setup: it must be ${f.planter.rows}. Count the row units on the frame, planted or not. ${DIG}`,
-  }),
-  'row-spacing': (f, b) => ({
-    says: `Display set to rows ${gap(b.frameSpacingM, f.planter.unit)} apart; planter has them ${gap(f.planter.rowSpacingM, f.planter.unit)} apart.`,
-    check: `Look at the row spacing in the planter setup: it must be ${gap(f.planter.rowSpacingM, f.planter.unit)}, measured from one row unit to the next, idle ones included. ${DIG}`,
-  }),
-  'frame-as-wide': (f, b) => ({
-    says: `The frame was entered as its wide rows only: ${b.frameRows} rows at ${gap(b.frameSpacingM, f.planter.unit)} instead of ${frame(f)} with a choice of rows per crop.`,
-    check: `Look at the frame in the planter setup: it must hold all ${f.planter.rows} row units at ${gap(f.planter.rowSpacingM, f.planter.unit)}; the rows that plant are chosen per crop, not by the frame. ${DIG}`,
-  }),
-  'section-rows': (f, _b, e) => ({
-    says: `Display set to ${plural(e.bands.length, 'section')} with edges at other rows; planter has ${plural(f.planter.sections.length, 'section')}: ${sectionWords(f)}. The recorded width is right.`,
-    check: `Look at the rows of each section in the section setup: ${sectionWords(f)}. ${DIG}`,
-  }),
-  'sections-merged': (f, _b, e) => ({
-    says: `Display set to ${plural(e.bands.length, 'section')}; planter has ${f.planter.sections.length}. The recorded width is right.`,
-    check: `Look at the number of sections in the section setup: it must be ${f.planter.sections.length}: ${sectionWords(f)}. ${DIG}`,
-  }),
-  'section-idle': (f, b) => ({
-    says: `${b.sections.length === 1 ? `The section of row ${b.sections[0]} has` : `The sections of rows ${listWords(b.sections)} have`} no planted row in the "${b.planting}" planting, and ${b.sections.length === 1 ? 'its strip stays' : 'their strips stay'} empty on every pass: the sections do not fit the rows that plant.`,
-    check: `Look at the rows of each section in the section setup: every section must hold a row that plants in every crop; for this frame ${proposalWords(f)}. ${DIG}`,
-  }),
-  'section-across-drives': (f, b) => ({
-    says: `The section of rows ${b.sections[0]} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
-    check: `Look at the rows of that section in the section setup: no section may cross from one drive to the next; split it at the drive line. ${DIG}`,
-  }),
-  'section-stuck-off': (_f, b) => ({
-    says: `The section of rows ${b.sections.join(', ')} records nothing on any pass; its strip stays empty.`,
-    check:
-      "Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.",
-  }),
-  'map-units': (f, b, e) => ({
-    says: `The map is drawn ${b.sections[0] === 'feet' ? 'too small' : 'too large'} by the ratio of foot and meter: ${length(e.widthM, f.planter.unit)} recorded where ${length(f.layout.workingWidthM, f.planter.unit)} is declared.`,
-    check: `Export the map again with its projection, or put the unit in its .prj right: the coordinates were written in ${b.sections[0] === 'feet' ? 'meters and read as feet' : 'feet and read as meters'}. The display needs no change for this.`,
-  }),
-};
-
-function rowsWords(f: Facts): string {
-  const r = f.layout.rows;
-  if (r.length === f.planter.rows) return 'every row';
-  const step = r.length > 1 ? r[1] - r[0] : 1;
-  if (step === 2 && r.every((v, i) => v === r[0] + 2 * i)) return `every other row, beginning with row ${r[0]}`;
-  return `row ${listNumbers(r)}`;
-}
-
-function sectionWords(f: Facts): string {
-  return f.planter.sections.map((s, i) => `${i + 1} = ${runText(s)}`).join(', ');
-}
-
-function proposalWords(f: Facts): string {
-  return f.planter.rows % 2
-    ? 'pairs of rows with the one single row beside the center line'
-    : 'pairs of rows throughout';
 }

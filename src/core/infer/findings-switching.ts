@@ -147,7 +147,8 @@ function ridingSlots(f: Facts): number[][] {
   });
 }
 
-const passWords = (passes: number[]): string => `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;
+export const passWords = (passes: number[]): string =>
+  `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;
 
 function sectionFinding(
   f: Facts,
@@ -319,7 +320,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
 }
 
 /** "Section 3 (rows 5-6)" when the recorded sections are as many as the declared ones, else "Recorded section 3 from the left". */
-function sectionName(f: Facts, k: number, count: number, first = true): string {
+export function sectionName(f: Facts, k: number, count: number, first = true): string {
   const planting = f.layout.sectionBands.flatMap((b, i) => (b ? [i] : []));
   const name =
     planting.length !== count

@@ -1,6 +1,5 @@
 import type { Setting } from '../answer.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
-import { priorOf } from './settings/index.ts';
 
 /** One thing the display may have believed, and the bands that it would then have recorded, meters from the middle of the outer edges. */
 export interface Hypothesis {
@@ -56,9 +55,6 @@ export function centered(bands: Band[]): Band[] {
 /** The bands of sections that have any, centered. */
 export const bandsOf = (sectionBands: (Band | null)[]): Band[] => centered(sectionBands.filter((b) => b !== null));
 
-/** A setting's prior, shared out over the ways in which it may be wrong: the logarithm of this way's part. */
-export const part = (setting: Setting, share: number): number => Math.log(priorOf(setting) * share);
-
 /** What is believed when `planter` is what was entered, with a planting of this layout. */
 export function hypothesis(
   setting: Setting | null,
@@ -91,6 +87,17 @@ export function anySections(b: Hypothesis, layout: () => PlantedLayout): Hypothe
     return [rows[0].leftM, ...rows.map((r) => r.rightM)];
   };
   return { ...b, bands: null, edges };
+}
+
+/** One band over the whole width. */
+export const wholeWidth = (layout: PlantedLayout) => (): Band[] => [
+  { leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 },
+];
+
+/** Where the middle of these bands lies, from the frame's center and from the middle of all bands of the layout. */
+export function middleOf(bands: Band[], layout: PlantedLayout): { centerM: number; asideM: number } {
+  const centerM = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
+  return { centerM, asideM: centerM - layout.centerM };
 }
 
 /** Where the planting that was planted is believed wrongly as well, two things are wrong at once. */

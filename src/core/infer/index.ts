@@ -8,11 +8,13 @@
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
  *    `sidesteps.ts`: everything is drawn aside from some place on.
  * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
+ *    `absences.ts`: a section at the end of the planter that is off for whole passes.
  * 4. `findings-file.ts`: the declared layout's own rules; repeated records.
  */
 import type { Diagnosis, Finding, Observation } from '../answer.ts';
 import { distanceText } from '../planter/units.ts';
 import type { Note } from '../shared/messages.ts';
+import { diagnoseAbsences } from './absences.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
 import type { Concluded, Facts, Findings } from './facts.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './findings-file.ts';
@@ -101,6 +103,8 @@ export function diagnose(f: Facts): Judgement {
     diagnoseSeams(f, out, layouts);
     diagnoseSidesteps(f, out);
     diagnoseSwitching(f, out);
+    // A frame that was entered with fewer rows leaves the same strips.
+    if (wrong.length === 0) diagnoseAbsences(f, out);
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
       notes.push({
         code: 'sections-unseen',

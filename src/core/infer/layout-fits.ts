@@ -39,7 +39,11 @@ export function believe(
   sections: boolean,
   seams: readonly SeamEstimates[],
 ): LayoutFits {
-  const all = hypothesesAbout(planter, planting, (widthM) => bands.segments.some((e) => inReach(e, widthM)));
+  const all = hypothesesAbout({
+    planter,
+    planting,
+    inReach: (widthM) => bands.segments.some((e) => inReach(e, widthM)),
+  });
   const own = all[0];
   const twins = planter.plantings
     .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))

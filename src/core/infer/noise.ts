@@ -20,6 +20,8 @@ export const HOLE_M = 0.05;
 export const OFF_ON_PURPOSE = 0.3;
 /** And that they stay so for one pass more. */
 export const ONE_PASS_MORE = 0.4;
+/** And that the ground stays open in several places, with covered ground on both sides. Common practice: tram lines for spraying, seldom in row crops. */
+export const LEFT_OPEN = 0.1;
 /** Both ends of the planter off at once, against one of them. */
 export const BOTH_ENDS = 0.1;
 

@@ -1,5 +1,4 @@
 import { trim } from '../planter/units.ts';
-import { type Facts, passesOf } from './facts.ts';
 
 /** "1 seam", "4 seams". */
 export function plural(n: number, one: string, many = `${one}s`): string {
@@ -15,11 +14,4 @@ export function percent(share: number): string {
 export function clock(ms: number): string {
   const iso = new Date(ms).toISOString();
   return `${iso.slice(11, 16)} on ${iso.slice(0, 10)}`;
-}
-
-/** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map tells no time. */
-export function whenWords(f: Facts, bar: number): string {
-  const pass = passesOf(f.passes, bar, bar + 1)[0];
-  const t = f.passes.timeMs[bar];
-  return f.columns.timeIsClock && !Number.isNaN(t) ? `${clock(t)} (pass ${pass})` : `pass ${pass}`;
 }

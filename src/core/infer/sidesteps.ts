@@ -1,9 +1,8 @@
 import { logT } from '../geometry/stats.ts';
 import { gapText as gap } from '../planter/units.ts';
 import { CHANGES, MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
-import { type Facts, type Findings, observe, passesOf } from './facts.ts';
+import { type Facts, type Findings, observe, passesOf, whenWords } from './facts.ts';
 import { SIDESTEP_DOF, SIDESTEP_M } from './noise.ts';
-import { whenWords } from './phrases.ts';
 import { posterior } from './posterior.ts';
 
 /** Everything is drawn aside from some place on: a changepoint of the sideways position. */

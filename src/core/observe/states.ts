@@ -1,4 +1,5 @@
 import type { Passes } from '../track/types.ts';
+import { type Absence, findAbsences } from './absences.ts';
 import type { Covered } from './covered.ts';
 import type { RecordedBands } from './types.ts';
 
@@ -29,6 +30,8 @@ export interface States {
   visits: Visit[];
   /** Per segment and band. */
   slots: SlotStates[][];
+  /** Sections at an end of the planter that are missing from whole segments. */
+  absences: Absence[];
 }
 
 /** A section lies wholly on covered ground when that reaches this much beyond its sides, meters: more than the noise of a good receiver. */
@@ -55,6 +58,7 @@ export function findStates(passes: Passes, bands: RecordedBands, covered: Covere
     slots: bands.segments.map((s) =>
       s.bands.map(() => ({ recordedM: 0, doubledM: 0, doubledPasses: [], dropsM: [], droppedPasses: [] })),
     ),
+    absences: findAbsences(passes, bands, covered),
   };
   if (bands.segments.length === 0) return out;
   const look = new SlotLook(passes, bands, covered);

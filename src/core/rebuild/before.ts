@@ -1,7 +1,7 @@
 import { measure } from '../coverage/index.ts';
 import type { RecordSet } from '../intake/types.ts';
 import { extentOf, planeFor } from '../plane/index.ts';
-import { layoutOf, plantingOf } from '../planter/index.ts';
+import { layoutOf } from '../planter/index.ts';
 import { type Change, inDegrees, MARK, markOf } from '../redraw/index.ts';
 import { UserError } from '../shared/messages.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';
@@ -15,11 +15,18 @@ export function rebuiltBefore(
   const marks = records.columns.find((c) => c.name === MARK);
   if (marks?.kind !== 'text') return null;
   const found = new Set(Array.from(marks.codes, (c) => marks.words[c]));
-  const wanted = input.planting === undefined ? input.planter.plantings : [plantingOf(input.planter, input.planting)];
-  const own = wanted.find(
-    (p) => found.size === 1 && found.has(markOf(input.planter, layoutOf(input.planter, p.name), by)),
-  );
-  if (!own)
+  // Each mark is that of one planting of one of the planters; one planter has planted one.
+  const declared = input.planters ?? [{ planter: input.planter }];
+  const named = new Set([input.planting ?? [], Object.values(input.plantings ?? {})].flat());
+  const own = declared.flatMap(({ planter }) => {
+    const mine = planter.plantings.filter((p) => found.has(markOf(planter, layoutOf(planter, p.name), by)));
+    return mine.length === 1 && (named.size === 0 || named.has(mine[0].name))
+      ? [{ planter, planting: mine[0].name }]
+      : [];
+  });
+  const known = new Set(own.map((o) => markOf(o.planter, layoutOf(o.planter, o.planting), by)));
+  const isKnown = found.size > 0 && [...found].every((mark) => known.has(mark));
+  if (!isKnown)
     throw new UserError(
       'rebuilt-before',
       'The map was rebuilt before, with another planter, planting or "--by".',
@@ -40,6 +47,7 @@ export function rebuiltBefore(
       from: String(records.recordNumber[r]),
       pass: null,
       section: null,
+      planter: null,
       wasWidthM: null,
       widthM: null,
       inM2: areaM2[r],
@@ -58,8 +66,9 @@ export function rebuiltBefore(
     format: records.format,
     system: records.system,
     report: null,
-    planting: own.name,
-    plantingFound: input.planting === undefined && input.planter.plantings.length > 1,
+    planters: [...new Set(own.map((o) => o.planter.name))],
+    planting: [...new Set(own.map((o) => o.planting))].join(', '),
+    plantingFound: named.size === 0 && own.some((o) => o.planter.plantings.length > 1),
     unchanged: true,
     before: true,
     inM2: totalM2,

@@ -3,6 +3,7 @@ import { areaOf, measure, remain } from '../coverage/index.ts';
 import type { Layer } from '../formats/layer.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { RecordSet } from '../intake/types.ts';
+import type { RecordedBands } from '../observe/types.ts';
 import { extentOf, finerLattice, planeFor } from '../plane/index.ts';
 import { findRows, quadsOf } from '../planted/index.ts';
 import {
@@ -11,6 +12,7 @@ import {
   groupsOf,
   isNoise,
   layShapes,
+  type MachineTrack,
   markOf,
   middlesBySection,
   NOTHING_M2,
@@ -20,6 +22,7 @@ import {
   OWN,
   outputs as outputsOf,
   ownColumns,
+  type PassOf,
   type Piece,
   polygonsOf,
   putColumnsRight,
@@ -30,6 +33,8 @@ import {
 import { type Note, UserError } from '../shared/messages.ts';
 import type { Fitted } from '../steps/fit/index.ts';
 import { DEFAULT_ACCURACY_M } from '../steps/job.ts';
+import { joinTracks } from '../steps/join.ts';
+import type { Passes } from '../track/types.ts';
 import type { RebuildInput, Rebuilt } from './types.ts';
 
 /** Edges of a bar within this are the same, meters, on any lattice; on coarse ones a step and a half. No two layouts are so close over a whole bar. */
@@ -38,16 +43,17 @@ const SAME_M = 0.02;
 /** The input of the drawing. */
 export interface Work {
   records: RecordSet;
-  fitted: Fitted;
+  /** Each machine's passes, with its own planter. */
+  machines: readonly Fitted[];
   report: Report;
   input: Omit<RebuildInput, 'map'>;
   by: 'section' | 'pass';
   at(stage: string): (done: number) => void;
 }
 
-/** The map as it should have been, of one machine whose display is known. */
+/** The map as it should have been, of machines whose displays are known. */
 export function draw(w: Work): Rebuilt {
-  const { records, fitted, report, input, by } = w;
+  const { records, machines, report, by } = w;
   const { shapes, lattice } = records;
   const drawing = drawPieces(w);
   const { pieces, gone, recordM2, drawn, fine } = drawing;
@@ -62,22 +68,24 @@ export function draw(w: Work): Rebuilt {
     );
   const notes: Note[] = [...report.notes];
   const { carried, ratesCorrected } = carryColumns(w, drawing, list, notes);
-  const mark = markOf(input.planter, fitted.layout, by);
+  const of = (pass: number): Fitted => machines[drawing.machineOf[pass]?.machine ?? 0];
+  const marks = new Map(machines.map((m) => [m, markOf(m.planter, m.layout, by)]));
   const numberOf = (r: number): number => records.recordNumber[r];
-  const changes = changesOf(all, list, pieces, gone, recordM2, input.planter, numberOf);
+  const changes = changesOf(all, list, pieces, gone, recordM2, (pass) => of(pass).planter, numberOf);
   const outM2 = list.reduce((s, o) => s + o.outM2, 0);
   return {
     layer: {
       name: 'rebuilt',
       ...geometryOf(list, pieces, shapes, lattice, drawn, fine),
-      columns: [...carried, ...ownColumns(list, pieces, numberOf, mark)],
+      columns: [...carried, ...ownColumns(list, pieces, numberOf, (pass) => marks.get(of(pass)) as string)],
     },
     changes,
     format: records.format,
     system: records.system,
     report,
-    planting: fitted.layout.planting,
-    plantingFound: report.declared.plantingFound,
+    planters: [...new Set(machines.map((m) => m.planter.name))],
+    planting: [...new Set(machines.map((m) => m.layout.planting))].join(', '),
+    plantingFound: machines.some((m) => m.plantingFound),
     unchanged: changes.every((c) => c.done === 'kept'),
     before: false,
     inM2: sum(recordM2),
@@ -91,7 +99,11 @@ export function draw(w: Work): Rebuilt {
 }
 
 interface Drawing {
-  /** Pieces in the order in which they claim ground, and the day of each. */
+  /** Every pass of the map, and whose it is. */
+  passes: Passes;
+  bands: RecordedBands;
+  machineOf: PassOf[];
+  /** Pieces in the order in which ground goes to them, and the day of each. */
   pieces: Piece[];
   days: Uint16Array;
   gone: { record: number; why: string }[];
@@ -104,24 +116,22 @@ interface Drawing {
   unionM2: number;
 }
 
-/** Every bar with the bands that the planter had; nothing is cut yet. */
-function drawPieces({ records, fitted, input, at }: Work): Drawing {
-  const { plane, passes, layout, columns, origins } = fitted;
+/** Every bar with the bands that its planter had; nothing is cut yet. */
+function drawPieces({ records, machines, at }: Work): Drawing {
+  const { plane, columns, origins } = machines[0];
   const { shapes, lattice } = records;
   const fine = finerLattice(lattice, extentOf(shapes));
   const stepM = 1 / Math.min(...plane.stepsPerMeter);
   at('redrawing bars')(0);
-  const bands = { ...fitted.bands, middleM: middlesBySection(passes, fitted.bands, columns.section) };
+  const { passes, bands } = joinTracks(machines);
+  const machineOf = ownersOf(passes, machines);
   const redrawn = redraw({
     records: records.recordNumber.length,
     passes,
-    bands,
-    layout,
-    rows: findRows(passes, bands, layout, fitted.believedCenterM),
-    sections: fitted.bySections ? input.planter.sections : null,
+    machines: machines.map((m) => trackOf(m)),
+    machineOf,
     toleranceM: Math.max(SAME_M, 1.5 * stepM),
     timeMs: columns.timeMs,
-    drawer: (b, emit) => quadsOf(passes, b, emit),
   });
   const days = newestFirst(
     redrawn,
@@ -132,12 +142,55 @@ function drawPieces({ records, fitted, input, at }: Work): Drawing {
   at('redrawing bars')(1);
   const recordM2 = measure(shapes, plane.density, at('measuring the map')).areaM2;
   const alone = measure(drawn, planeFor(fine, extentOf(drawn)).density, at('measuring the new map'));
-  return { pieces, days, gone, drawn, fine, recordM2, pieceM2: alone.areaM2, unionM2: alone.areaAtDepthM2[0] ?? 0 };
+  return {
+    passes,
+    bands,
+    machineOf,
+    pieces,
+    days,
+    gone,
+    drawn,
+    fine,
+    recordM2,
+    pieceM2: alone.areaM2,
+    unionM2: alone.areaAtDepthM2[0] ?? 0,
+  };
+}
+
+/** The machine of each pass, and which of its passes it is. */
+function ownersOf(passes: Passes, machines: readonly Fitted[]): PassOf[] {
+  const owners = new Map<number, PassOf>();
+  machines.forEach((m, machine) => {
+    m.passes.number.forEach((n, pass) => {
+      owners.set(n, { machine, pass });
+    });
+  });
+  return Array.from(passes.number, (n) => owners.get(n) as PassOf);
+}
+
+function trackOf({
+  passes,
+  bands: found,
+  columns,
+  layout,
+  bySections,
+  planter,
+  believedCenterM,
+}: Fitted): MachineTrack {
+  const bands = { ...found, middleM: middlesBySection(passes, found, columns.section) };
+  return {
+    passes,
+    bands,
+    layout,
+    rows: findRows(passes, bands, layout, believedCenterM),
+    sections: bySections ? planter.sections : null,
+    drawer: (b, emit) => quadsOf(passes, b, emit),
+  };
 }
 
 /** The pieces as output records, each with its own ground. */
 function layOut(
-  { records, fitted, report, input, by, at }: Work,
+  { records, machines, report, input, by, at }: Work,
   { pieces, days, gone, drawn, fine, recordM2, pieceM2, unionM2 }: Drawing,
 ): { all: Output[]; leftM2: number; unionM2: number } {
   const finePlane = planeFor(fine, extentOf(drawn));
@@ -156,7 +209,7 @@ function layOut(
     pieces,
     group,
     { recordM2, pieceM2, addsM2: rest.addsM2, replacedM2: taken, rings: rest.rings },
-    (r) => isSimple(records.shapes, r, recordM2[r], fitted.plane.density),
+    (r) => isSimple(records.shapes, r, recordM2[r], machines[0].plane.density),
     uncut,
   );
   const leftM2 = pieces.reduce((m2, _, g) => m2 + (noiseM > 0 && uncut(g) ? pieceM2[g] - rest.addsM2[g] : 0), 0);
@@ -165,12 +218,12 @@ function layOut(
 
 /** The map's own columns for the output records, with rates corrected on request. */
 function carryColumns(
-  { records, fitted, input }: Work,
-  { pieces, recordM2, pieceM2 }: Drawing,
+  { records, machines, input }: Work,
+  { passes, bands, machineOf, pieces, recordM2, pieceM2 }: Drawing,
   outputs: readonly Output[],
   notes: Note[],
 ): { carried: Layer['columns']; ratesCorrected: string[] } {
-  const { columns, passes, bands, layout } = fitted;
+  const [{ columns }] = machines;
   const ratesCorrected = input.correctRate ? rateColumns(records.columns, columns, recordM2) : [];
   if (input.correctRate && ratesCorrected.length === 0)
     throw new UserError(
@@ -188,7 +241,7 @@ function carryColumns(
     recordM2,
     pieceM2,
     outputs,
-    workingM: layout.workingWidthM,
+    workingM: (pass) => machines[machineOf[pass]?.machine ?? 0].layout.workingWidthM,
     rateFactor: input.correctRate ? barFactors(passes.bars, pieces, recordM2, pieceM2) : null,
     note(sentence) {
       notes.push({

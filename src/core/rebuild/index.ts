@@ -1,3 +1,4 @@
+import type { Report } from '../answer.ts';
 import { checkSource } from '../check.ts';
 import type { RecordSet } from '../intake/types.ts';
 import { UserError } from '../shared/messages.ts';
@@ -23,21 +24,26 @@ function rebuildRecords(records: RecordSet, input: Omit<RebuildInput, 'map'>, ho
   if (again) return again;
   const job = jobOf(input, hooks);
   const parts = fitMap(records, job);
-  const [fitted] = parts;
-  refuseGrain(records, fitted.grain);
-  refuseSeveral(records, parts);
+  for (const { grain } of parts) refuseGrain(records, grain);
+  if (!job.listed) refuseSeveral(records, parts);
   const { report } = checkSource({ records, boundary: null }, job, parts);
-  if (report.verdict === 'undecided')
-    throw new UserError(
-      'undecided',
-      `The map cannot be rebuilt until it is clear what was recorded. ${report.says}`,
-      { file: records.source },
-      report.wouldDecide[0] === undefined
-        ? 'Run "guessrow check" on it.'
-        : `This would decide it: ${report.wouldDecide[0]}`,
-    );
+  refuseUndecided(records, report);
   const at = (stage: string) => (done: number) => hooks.progress?.(stage, done);
-  return draw({ records, fitted, report, input, by, at });
+  return draw({ records, machines: parts, report, input, by, at });
+}
+
+/** Every machine's display must be known. */
+function refuseUndecided({ source }: RecordSet, report: Report): void {
+  const machine = report.machines.find((m) => m.verdict === 'undecided');
+  const open = machine ?? (report.verdict === 'undecided' ? report : null);
+  if (open === null) return;
+  const whose = machine && report.machines.length > 1 ? ` of "${machine.name}"` : '';
+  throw new UserError(
+    'undecided',
+    `The map${whose} cannot be rebuilt until it is clear what was recorded. ${open.says}`,
+    { file: source },
+    open.wouldDecide[0] === undefined ? 'Run "guessrow check" on it.' : `This would decide it: ${open.wouldDecide[0]}`,
+  );
 }
 
 function refuseGrain(records: RecordSet, grain: string): void {
@@ -52,7 +58,7 @@ function refuseGrain(records: RecordSet, grain: string): void {
   );
 }
 
-/** A display draws the map of its own machine, field and planting: two machines draw two maps. */
+/** With one planter for the whole map: a display draws the map of its own machine, field and planting, and two machines draw two maps. */
 function refuseSeveral(records: RecordSet, parts: readonly Fitted[]): void {
   if (parts.length === 1) return;
   const column = parts[0].columns.roles.machine?.name;
@@ -62,7 +68,7 @@ function refuseSeveral(records: RecordSet, parts: readonly Fitted[]): void {
     `The map holds several machines, fields or days, to be rebuilt one at a time: ${parts.map((p) => `"${p.name}"`).join(', ')}.`,
     { file: records.source },
     column && machines.size > 1
-      ? `Pick the records of one: add "--where ${column}=${parts[0].of.machine[0]}".`
-      : 'Pick the records of one by a column that distinguishes them: add "--where COLUMN=VALUE".',
+      ? `Give the planter of each: "--planter ${parts[0].of.machine[0]}=FILE" and so on, or pick the records of one: "--where ${column}=${parts[0].of.machine[0]}".`
+      : 'Give the planter of each with "--planter", or pick the records of one by a column that distinguishes them: "--where COLUMN=VALUE".',
   );
 }

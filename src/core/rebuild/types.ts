@@ -21,6 +21,9 @@ export interface Rebuilt {
   changes: Change[];
   /** The report on the map; null for a map that was rebuilt before. */
   report: Report | null;
+  /** Names of the planters that its passes were rebuilt by. */
+  planters: string[];
+  /** What was planted; several where the machines differ. */
   planting: string;
   plantingFound: boolean;
   /** True when nothing had to be changed, or the map was rebuilt with this planter before. */

@@ -36,19 +36,36 @@ export interface Redrawn {
 
 interface RedrawInput {
   records: number;
+  /** Every pass of the map, in planting order. */
+  passes: Passes;
+  /** Each machine's own passes, and which of them every pass is. */
+  machines: readonly MachineTrack[];
+  machineOf: readonly PassOf[];
+  /** Two edges within this are the same, meters. */
+  toleranceM: number;
+  /** Time of each record, or null. */
+  timeMs: Float64Array | null;
+}
+
+/** The passes of one machine, and what its planter had in the ground. */
+export interface MachineTrack {
   passes: Passes;
   bands: RecordedBands;
   layout: PlantedLayout;
   rows: PlantedRows;
   /** Declared sections, for a map that shows sections; null where a bar is one record, or none are declared. */
   sections: readonly RowRun[] | null;
-  /** Two edges within this are the same, meters. */
-  toleranceM: number;
-  /** Time of each record, or null. */
-  timeMs: Float64Array | null;
   /** Draws bands of a bar: see `quadsOf` of the planted picture. */
   drawer(bar: number, emit: (corners: number[]) => void): (leftM: number, rightM: number) => void;
 }
+
+/** A machine, and the number (0-based) of one of its passes among them. */
+export interface PassOf {
+  machine: number;
+  pass: number;
+}
+
+type BarInput = MachineTrack & { toleranceM: number };
 
 interface Strip {
   leftM: number;
@@ -69,10 +86,23 @@ export function redraw(input: RedrawInput): Redrawn {
   const loose = looseRecords(input, inBar);
   for (const r of loose[0] ?? []) out.pieces.push(asRecorded(r));
   for (let p = 0; p + 1 < passes.passStart.length; p++) {
-    for (let b = passes.passStart[p]; b < passes.passStart[p + 1]; b++) redrawBar(input, out, b, p);
+    redrawPass(input, out, p);
     for (const r of loose[p + 1] ?? []) out.pieces.push(asRecorded(r));
   }
   return out;
+}
+
+/** The bars of a pass, by the planter of its machine. */
+function redrawPass({ passes, machines, machineOf, toleranceM }: RedrawInput, out: Redrawn, p: number): void {
+  const { machine, pass } = machineOf[p];
+  const own: BarInput = { ...machines[machine], toleranceM };
+  const { passStart } = own.passes;
+  const ahead = passes.passStart[p] - passStart[pass];
+  for (let b = passStart[pass]; b < passStart[pass + 1]; b++) {
+    const from = out.pieces.length;
+    redrawBar(own, out, b, p);
+    for (const piece of out.pieces.slice(from)) piece.bar = b + ahead;
+  }
 }
 
 /** Records without a bar, after the pass during which they were logged: index 0 is before the first pass, p + 1 after pass p. */
@@ -113,8 +143,8 @@ const asRecorded = (r: number): Piece => ({
 /** Why a bar is kept where its rows are not known. */
 export const NO_FRAME = 'nothing shows where the frame was';
 
-/** One bar: kept where its rows are not known or it matches the planter, else redrawn. */
-function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): void {
+/** One bar: kept where its rows are not known or it is as the planter has it, else drawn anew. */
+function redrawBar(input: BarInput, out: Redrawn, b: number, pass: number): void {
   const { passes, rows, toleranceM } = input;
   const { barStart, leftM, rightM, barQuad, quads } = passes;
   const from = barStart[b];
@@ -150,8 +180,8 @@ function redrawBar(input: RedrawInput, out: Redrawn, b: number, pass: number): v
   else drawStrips(input, out, b, pass, strips);
 }
 
-/** Places in bar b of the record at place i: a record may have several parts. */
-function partsOf({ passes: { barStart, barQuad, quads } }: RedrawInput, b: number, i: number): number[] {
+/** Places in bar b of the record that stands at place i: a record may have several parts. */
+function partsOf({ passes: { barStart, barQuad, quads } }: BarInput, b: number, i: number): number[] {
   const out: number[] = [];
   for (let k = barStart[b]; k < barStart[b + 1]; k++)
     if (quads.record[barQuad[k]] === quads.record[barQuad[i]]) out.push(k);
@@ -159,7 +189,7 @@ function partsOf({ passes: { barStart, barQuad, quads } }: RedrawInput, b: numbe
 }
 
 /** A piece for each strip, from the records that it meets; records that meet none are gone. */
-function drawStrips(input: RedrawInput, out: Redrawn, b: number, pass: number, strips: readonly Strip[]): void {
+function drawStrips(input: BarInput, out: Redrawn, b: number, pass: number, strips: readonly Strip[]): void {
   const { passes, toleranceM } = input;
   const { barStart, leftM, rightM, barQuad, quads } = passes;
   const from = barStart[b];
@@ -225,7 +255,7 @@ function nearest(from: number, to: number, distance: (i: number) => number): num
 }
 
 /** Where the planted rows that ran reached, from the middle of the bar's records, left to right, cut at the declared sections. */
-function stripsOf({ layout, rows, sections }: RedrawInput, b: number): Strip[] {
+function stripsOf({ layout, rows, sections }: BarInput, b: number): Strip[] {
   const n = layout.rowBands.length;
   const out: Strip[] = [];
   let before = -2;
@@ -243,7 +273,7 @@ function stripsOf({ layout, rows, sections }: RedrawInput, b: number): Strip[] {
 }
 
 /** The section of each record of a bar that already lies as it should; null where any edge does not. */
-function agreement({ passes, sections }: RedrawInput, b: number, strips: Strip[], toleranceM: number): number[] | null {
+function agreement({ passes, sections }: BarInput, b: number, strips: Strip[], toleranceM: number): number[] | null {
   const { barStart, leftM, rightM } = passes;
   const from = barStart[b];
   const to = barStart[b + 1];

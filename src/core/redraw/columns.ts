@@ -18,8 +18,8 @@ interface ColumnInput {
   /** Area of each piece as drawn, before anything is cut, m². */
   pieceM2: Float64Array;
   outputs: readonly Output[];
-  /** Declared working width, meters. */
-  workingM: number;
+  /** Declared working width of the planter of a pass (0-based), meters. */
+  workingM(pass: number): number;
   /** Factor of the rate of each bar, recorded area over area as it should have been; null: rates stay. */
   rateFactor: Float64Array | null;
   /** Reports what was not corrected. */
@@ -205,12 +205,14 @@ function widths(input: ColumnInput, c: Column & { kind: 'number' }, old: Column)
     const p = pieces[o.pieces[0]];
     if (o.pieces.length > 1) {
       // A record of a pass is as wide as its bars, where all are.
-      const all = o.pieces.map((k) => (kind === 2 ? workingM : (barM.get(pieces[k].bar) ?? Number.NaN)));
+      const all = o.pieces.map((k) =>
+        kind === 2 ? workingM(pieces[k].pass) : (barM.get(pieces[k].bar) ?? Number.NaN),
+      );
       const even = Math.max(...all) - Math.min(...all) < 0.01;
       return even ? Number((median(all) / perUnit).toFixed(4)) : Number.NaN;
     }
     if (p.keeps >= 0) return old.values[i];
-    const m = kind === 0 ? p.widthM : kind === 1 ? barM.get(p.bar)! : workingM;
+    const m = kind === 0 ? p.widthM : kind === 1 ? barM.get(p.bar)! : workingM(p.pass);
     return Number((m / perUnit).toFixed(4));
   });
   return { name: c.name, kind: 'number', values };

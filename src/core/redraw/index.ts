@@ -38,7 +38,7 @@
  * section turns by up to half a degree against the full bar before it.
  */
 export { rateColumns } from './amounts.ts';
-export { layShapes, NO_FRAME, type Piece, type Redrawn, redraw } from './bars.ts';
+export { layShapes, type MachineTrack, NO_FRAME, type PassOf, type Piece, type Redrawn, redraw } from './bars.ts';
 export { putColumnsRight } from './columns.ts';
 export { geometryOf, inDegrees } from './degrees.ts';
 export { type Change, changeCsv, changeJson, changesOf } from './log.ts';

@@ -13,6 +13,8 @@ export interface Change {
   from: string;
   pass: number | null;
   section: string | null;
+  /** The planter of its pass. */
+  planter: string | null;
   /** Across travel, meters. */
   wasWidthM: number | null;
   widthM: number | null;
@@ -23,14 +25,14 @@ export interface Change {
   differenceM2: number;
 }
 
-/** The log of all outputs and of the records without one. `numberOf` gives a record's number in the file. */
+/** The log of all outputs and of the records without one. `planterOf` is the planter of a pass (0-based); `numberOf` gives a record's number in the file. */
 export function changesOf(
   all: readonly Output[],
   list: readonly Output[],
   pieces: readonly Piece[],
   gone: readonly { record: number; why: string }[],
   recordM2: Float64Array,
-  planter: Planter,
+  planterOf: (pass: number) => Planter,
   numberOf: (r: number) => number,
 ): Change[] {
   const number = new Map(list.map((o, i) => [o, i + 1]));
@@ -43,7 +45,8 @@ export function changesOf(
       why: o.why,
       from: recordsText(o.sources, numberOf),
       pass: p.pass < 0 ? null : p.pass + 1,
-      section: one && p.section >= 0 ? runName(planter.sections[p.section]) : null,
+      section: one && p.section >= 0 ? runName(planterOf(p.pass).sections[p.section]) : null,
+      planter: p.pass < 0 ? null : planterOf(p.pass).name,
       wasWidthM: one && !Number.isNaN(p.wasM) ? p.wasM : null,
       widthM: one && !Number.isNaN(p.widthM) ? p.widthM : null,
       inM2: o.inM2,
@@ -60,6 +63,7 @@ export function changesOf(
       from: String(numberOf(record)),
       pass: null,
       section: null,
+      planter: null,
       wasWidthM: null,
       widthM: null,
       inM2: recordM2[record],
@@ -70,13 +74,14 @@ export function changesOf(
   return out;
 }
 
-const HEAD = 'output,done,why,from,pass,section,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2';
+const HEAD =
+  'output,done,why,from,pass,section,planter,width_before_m,width_m,area_before_m2,cut_m2,area_m2,difference_m2';
 
 /** The log as CSV (RFC 4180), one line a change, areas with all their digits so that they sum. */
 export function* changeCsv(changes: readonly Change[]): Generator<string> {
   yield `${HEAD}\r\n`;
   for (const c of changes)
-    yield `${[c.output, c.done, c.why, c.from, c.pass, c.section, rounded(c.wasWidthM), rounded(c.widthM), c.inM2, c.cutM2, c.outM2, c.differenceM2].map(cell).join(',')}\r\n`;
+    yield `${[c.output, c.done, c.why, c.from, c.pass, c.section, c.planter, rounded(c.wasWidthM), rounded(c.widthM), c.inM2, c.cutM2, c.outM2, c.differenceM2].map(cell).join(',')}\r\n`;
 }
 
 /** The log as JSON: `about` first, then the changes. */

@@ -23,7 +23,7 @@ export function ownColumns(
   list: readonly Output[],
   pieces: readonly Piece[],
   numberOf: (r: number) => number,
-  mark: string,
+  markOfPass: (pass: number) => string,
 ): Column[] {
   const first = (o: Output): Piece => pieces[o.pieces[0]];
   const one = (o: Output, v: number): number => (o.pieces.length === 1 ? v : Number.NaN);
@@ -48,7 +48,7 @@ export function ownColumns(
     number('gr_cut_m2', (o) => Number(o.cutM2.toFixed(6))),
     texts(
       MARK,
-      list.map(() => mark),
+      list.map((o) => markOfPass(first(o).pass)),
     ),
   ];
 }

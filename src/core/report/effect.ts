@@ -1,19 +1,17 @@
 import type { Diagnosis, Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { ACRE_M2, areaText, grouped, HECTARE_M2, trim } from '../planter/units.ts';
+import { upperFirst } from '../shared/messages.ts';
 import { SETTING_TITLE } from './labels.ts';
 
 /** The sentence where `effectLines` has no line. */
 export const NO_EFFECT = 'No effect on the areas of this map.';
 
 /** What a fault did to the field, a sentence each, with the condition under which it holds; empty when the map shows nothing of it. */
-export function effectLines({ effect: e }: Diagnosis, report: Report, unit: Unit): string[] {
+export function effectLines(d: Diagnosis, report: Report, unit: Unit): string[] {
+  const e = d.effect;
   const out: string[] = [];
-  if (e.acreCountPct !== null) {
-    const by = trim(Math.abs(e.acreCountPct), 1);
-    const count = unit === 'in' ? 'acre count' : 'hectare count';
-    out.push(`The ${count} is ${by === '0' ? 'right' : `${by} % too ${e.acreCountPct > 0 ? 'high' : 'low'}`}.`);
-  }
+  if (e.acreCountPct !== null) out.push(countLine(d, e.acreCountPct, report, unit));
   if (isSome(e.unplantedM2, unit)) out.push(`${areaText(e.unplantedM2, unit)} left without rows.`);
   if (isSome(e.doubledM2, unit)) out.push(`${areaText(e.doubledM2, unit)} planted twice.`);
   if (e.populationFactor !== null && trim(e.populationFactor, 3) !== '1')
@@ -24,6 +22,20 @@ export function effectLines({ effect: e }: Diagnosis, report: Report, unit: Unit
   if (first >= 0 && first < report.diagnoses.findIndex((o) => o.effect === e))
     out.push(`It is the same ground as under "${SETTING_TITLE[report.diagnoses[first].setting]}": count it once.`);
   return [...out, ...seedLines(e, report.declared.seedCostPerHa, unit)];
+}
+
+/** "2.47 ac (12 %) missing from the acre count." */
+function countLine({ setting, machine }: Diagnosis, pct: number, report: Report, unit: Unit): string {
+  const count = `the ${unit === 'in' ? 'acre' : 'hectare'} count`;
+  const by = trim(Math.abs(pct), 1);
+  if (by === '0') return `${upperFirst(count)} is right.`;
+  const own = report.machines.find((m) => m.name === machine)?.passes ?? null;
+  const lines = report.account.filter(
+    (l) =>
+      (l.setting === setting || l.or?.includes(setting)) && (own === null || l.passes.some((p) => own.includes(p))),
+  );
+  const m2 = Math.abs(lines.reduce((s, l) => s + l.excessM2, 0));
+  return `${areaText(m2, unit)} (${by} %) ${pct > 0 ? 'too much in' : 'missing from'} ${count}.`;
 }
 
 /** Two findings that explain one map each carry all of what was spoilt in it. */

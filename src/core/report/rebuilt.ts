@@ -4,11 +4,11 @@ import type { Rebuilt } from '../rebuild/index.ts';
 import { CAUTIONS } from '../shared/messages.ts';
 import type { Entry } from './entries.ts';
 
-/** The summary of the change log, for the head of its JSON. `source` and `planter` are names. */
-export function aboutRebuilt(b: Rebuilt, source: string, planter: string, by: string): object {
+/** What the change log says of the whole map, for the head of its JSON. `source` and `planter` are names. */
+export function aboutRebuilt(b: Rebuilt, source: string, by: string): object {
   return {
     map: source,
-    planter,
+    planter: b.planters.join(', '),
     planting: b.planting,
     by,
     verdict: b.report?.verdict ?? null,

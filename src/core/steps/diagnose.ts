@@ -78,7 +78,7 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     ends: ground ? findEnds(passes, bands, ground) : [],
     fieldEnds: ground && grain === 'section' ? findFieldEnds(passes, bands) : [],
     sidesteps: ground && !isStrip ? findSidesteps(passes, bands) : { steps: [], noiseM: 0, places: 0 },
-    states: ground && !isStrip ? findStates(passes, bands, ground) : { visits: [], slots: [] },
+    states: ground && !isStrip ? findStates(passes, bands, ground) : { visits: [], slots: [], absences: [] },
     columns,
     ruleBreaks: ruleBreaks(planter),
     records: records.recordNumber.length,

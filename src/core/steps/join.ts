@@ -27,7 +27,7 @@ export function joinMachines(machines: readonly Fitted[]): Field {
 }
 
 /** The passes of all machines in the order of their numbers, with the bands that each machine's own layout gives them. */
-function joinTracks(parts: readonly Fitted[]): { passes: Passes; bands: RecordedBands } {
+export function joinTracks(parts: readonly Fitted[]): { passes: Passes; bands: RecordedBands } {
   if (parts.length === 1) return parts[0];
   const list = parts
     .flatMap((part) => Array.from(part.passes.number, (number, pass) => ({ part, passes: part.passes, number, pass })))

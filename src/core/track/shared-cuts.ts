@@ -1,4 +1,5 @@
 import type { Budget } from '../geometry/budget.ts';
+import type { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { type Landing, linesAcross, sidesOf } from './across.ts';
 import { nearestOn } from './laps.ts';
@@ -10,50 +11,48 @@ const ON_SIDE_M = 0.06;
 /**
  * Sections of one pass that were dissolved separately keep their own corners, where their sides bend, and would be cut in different places: no bar would
  * hold them all. So each gets the corners of its neighbors, and the ends of the lines across them, as points of its own sides, over all sections
- * of the pass (`beside`: the rings beside each in its own pass; `across`: those beyond a strip that stays empty). `looks` bounds the work: when it is used up, strips stay as they are. Looks across draw on `budget`.
+ * of the pass (`beside`: the rings beside each in its own pass; `across`: those beyond a strip that stays empty). Where that would take more than `most` points, all strips stay as they are. Every search draws on `budget`.
  */
 export function shareCuts(
   rings: readonly Float64Array[],
   { beside, across }: Pick<StripPasses, 'beside' | 'across'>,
-  looks: number,
+  most: number,
   budget: Budget,
 ): Float64Array[] {
   const out = [...rings];
   if ([...beside, ...across].every((list) => list.length === 0)) return out;
-  let left = looks;
+  let left = most;
+  const grow = (r: number, grown: Float64Array): void => {
+    left -= (grown.length - out[r].length) / 2;
+    out[r] = grown;
+  };
   // Corners first: the ends of lines come to lie on them where they can.
   rings.forEach((m, r) => {
-    out[r] = insert(
-      m,
-      beside[r].flatMap((o) => Array.from(rings[o])),
-      budget,
-    )[0];
+    const corners = beside[r].flatMap((o) => Array.from(rings[o]));
+    if (left >= 0) grow(r, insert(m, corners, budget)[0]);
   });
   /** Points of each ring that its neighbors have not seen, x and y in turn. */
   let fresh = out.map((m, r) => {
-    if (beside[r].length + across[r].length === 0) return [];
-    const [grown] = withLandings(m, null, budget);
-    out[r] = grown;
-    return Array.from(grown);
+    if (left < 0 || beside[r].length + across[r].length === 0) return [];
+    grow(r, withLandings(m, null, budget)[0]);
+    return Array.from(out[r]);
   });
   while (fresh.some((f) => f.length > 0)) {
     const next: number[][] = rings.map(() => []);
-    for (let r = 0; r < rings.length; r++) {
-      const incoming = [
-        ...beside[r].flatMap((o) => fresh[o]),
-        ...across[r].flatMap((o) => thrown(fresh[o], out[r], budget)),
-      ];
-      left -= (incoming.length * out[r].length) / 4;
-      if (left < 0) return out;
-      const [grown, added] = insert(out[r], incoming, budget);
+    for (let r = 0; r < rings.length && left >= 0; r++) {
+      const [grown, added] = insert(
+        out[r],
+        [...beside[r].flatMap((o) => fresh[o]), ...across[r].flatMap((o) => thrown(fresh[o], out[r], budget))],
+        budget,
+      );
       if (added.length === 0) continue;
       const [whole, landings] = withLandings(grown, added, budget);
-      out[r] = whole;
+      grow(r, whole);
       next[r] = [...added, ...landings];
     }
     fresh = next;
   }
-  return out;
+  return left < 0 ? [...rings] : out;
 }
 
 /** The ring with the places where the lines across it end, from all of its points or from those `from` (x and y in turn); and these places. */
@@ -93,22 +92,19 @@ const pointsOf = (list: readonly number[]): string[] =>
 
 /** The ring with those of the points that lie on a side of it, away from its corners; and the points that were put in. */
 function insert(m: Float64Array, points: readonly number[], budget: Budget): [ring: Float64Array, added: number[]] {
+  if (points.length === 0) return [m, []];
   const n = m.length / 2;
-  const on = new Map<number, { t: number; x: number; y: number }[]>();
   const sides = sidesOf(m, budget);
+  const on = new Map<number, { t: number; x: number; y: number }[]>();
+  let found = 0;
   for (let k = 0; k < points.length; k += 2) {
     const [x, y] = [points[k], points[k + 1]];
-    let best: { e: number; t: number; asideM: number } | null = null;
-    const met = sides.near(x - ON_SIDE_M, y - ON_SIDE_M, x + ON_SIDE_M, y + ON_SIDE_M);
-    for (let i = 0; i < met; i++) {
-      const e = sides.found[i];
-      const at = alongSide(m, e, x, y, ON_SIDE_M);
-      if (at && (best === null || Math.abs(at.asideM) < Math.abs(best.asideM))) best = { e, ...at };
-    }
-    if (best === null) continue;
-    const list = on.get(best.e) ?? [];
-    if (list.length === 0) on.set(best.e, list);
-    if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t: best.t, x, y });
+    const side = sideUnder(m, x, y, sides, found);
+    if (side === null) continue;
+    found = side.e;
+    const list = on.get(side.e) ?? [];
+    if (list.length === 0) on.set(side.e, list);
+    if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t: side.t, x, y });
   }
   if (on.size === 0) return [m, []];
   const ring: number[] = [];
@@ -121,4 +117,29 @@ function insert(m: Float64Array, points: readonly number[], budget: Budget): [ri
     }
   }
   return [Float64Array.from(ring), added];
+}
+
+/** The side of the ring that a point lies on, of several the one nearest around the ring to side `found`, where the last point lay; and how far along it. */
+function sideUnder(
+  m: Float64Array,
+  x: number,
+  y: number,
+  sides: EdgeGrid,
+  found: number,
+): { e: number; t: number } | null {
+  const n = m.length / 2;
+  let best: { e: number; t: number } | null = null;
+  let least = Infinity;
+  const near = sides.near(x - ON_SIDE_M, y - ON_SIDE_M, x + ON_SIDE_M, y + ON_SIDE_M);
+  for (let k = 0; k < near; k++) {
+    const e = sides.found[k];
+    const ahead = (e - found + n) % n;
+    const steps = Math.min(2 * ahead, 2 * (n - ahead) - 1);
+    if (steps >= least) continue;
+    const t = alongSide(m, e, x, y, ON_SIDE_M)?.t;
+    if (t === undefined) continue;
+    best = { e, t };
+    least = steps;
+  }
+  return best;
 }

@@ -2,6 +2,7 @@ import { Budget, tooClose } from '../geometry/budget.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { Column } from '../intake/types.ts';
 import type { Plane } from '../plane/index.ts';
+import { UserError } from '../shared/messages.ts';
 import { fromEnd, linesOf, SHORTEST_M, steady, stepOf } from './chords.ts';
 import { openLaps, roundOf, signedArea } from './laps.ts';
 import { LONGEST_SIDE_M } from './quads.ts';
@@ -36,11 +37,17 @@ const CUT_WHOLE = 0.8;
 /** Longest quad that a strip is cut into, meters; where all strips together are very long, longer ones, so that there are about so many. */
 const CUT_M = 4;
 const MANY_QUADS = 150_000;
+/** Longest quads that strips may take in any map; each point is one more. Rows of 38 cm on 1,700 ha, each a strip, are 45,000 km. */
+const MOST_PIECES = 1_000_000;
 /** A ring with more points than this, those put in between included, is no single pass: 20 km of it. */
 const MOST_POINTS = 10_000;
 /** Looks from a point to a side that cutting all rings may take, and for each point of the map. */
 const MOST_LOOKS = 100_000_000;
 const PER_POINT = 5000;
+/** Points that sections of one pass may be given of one another, and for each point: real ones, thinned each by itself, take less than one for each. */
+const MOST_SHARED = 200_000;
+const SHARED_EACH = 2;
+
 /** Cuts `records` of `shapes` into quads. */
 export function cutStrips(
   shapes: Shapes,
@@ -55,6 +62,7 @@ export function cutStrips(
   const points = shapes.xy.length / 2;
   const budget = new Budget(MOST_LOOKS, PER_POINT, points, tooClose);
   const cutM = cutLength(shapes, records, plane);
+  const leastM = (LEAST_STEP_M * cutM) / CUT_M;
   const areaOf = new Float64Array(records.length);
   records.forEach((r, k) => {
     const own: Float64Array[] = [];
@@ -86,9 +94,9 @@ export function cutStrips(
     1 / Math.min(...plane.stepsPerMeter),
     budget,
   );
-  shareCuts(rings, passes, MOST_LOOKS + PER_POINT * points, budget).forEach((ring, i) => {
+  shareCuts(rings, passes, MOST_SHARED + SHARED_EACH * points, budget).forEach((ring, i) => {
     const before = meters.length;
-    cutRing(ring, meters, joints, budget);
+    cutRing(ring, leastM, meters, joints, budget);
     for (let q = before; q < meters.length; q += 8) {
       cutOf[of[i]] += signedArea(meters.slice(q, q + 8));
       record.push(records[of[i]]);
@@ -119,7 +127,20 @@ function cutLength(shapes: Shapes, records: Uint32Array, plane: Plane): number {
       plane.toMeters(shapes.xy, from, from + n, m);
       round += roundOf(m);
     }
+  const most = MOST_PIECES + shapes.xy.length / 2;
+  if (round / 2 / LONGEST_SIDE_M > most) throw tooLong(round / 2, most * LONGEST_SIDE_M);
   return Math.min(LONGEST_SIDE_M, Math.max(CUT_M, round / 2 / MANY_QUADS));
+}
+
+/** What a map is told whose strips are `lengthM` meters long together, beyond `mostM`. */
+function tooLong(lengthM: number, mostM: number): UserError {
+  const [length, most] = [lengthM, mostM].map((m) => Math.round(m / 1000));
+  return new UserError(
+    'too-long',
+    `The strips of the map are ${length} km long together, longer than in any field; the most for this map is ${most} km.`,
+    {},
+    'Look at the map in a map viewer: strips of a planter lie side by side. Export it again, or check a part of it.',
+  );
 }
 
 /** Long edges get points in between, so that a strip drawn with four corners is cut as finely as any; its ends do not. */
@@ -140,15 +161,15 @@ function densify(m: Float64Array, cutM: number): Float64Array {
   return Float64Array.from(out);
 }
 
-/** A step along the strip shorter than this is left to the next one, meters. */
+/** A step along the strip shorter than this is left to the next one, meters; in proportion longer where quads are cut longer. */
 const LEAST_STEP_M = 0.4;
 
 /**
  * Cuts a ring (counter-clockwise) across into quads, and writes them counter-clockwise. Every point looks across the strip; lines that meet others are
- * left out; what lies between a line and the next one inward is a quad, so that neighboring quads share a side digit for digit. A sudden step
+ * left out; what lies between a line and the next one inward, `leastM` further at least, is a quad, so that neighboring quads share a side digit for digit. A sudden step
  * of a side (a section that goes off) parts two runs of quads, and `joints` says which quads meet there.
  */
-function cutRing(ring: Float64Array, out: number[], joints: number[], budget: Budget): void {
+function cutRing(ring: Float64Array, leastM: number, out: number[], joints: number[], budget: Budget): void {
   const m = fromEnd(ring);
   const chords = linesOf(m, budget);
   /** Of each line the one that the next quad begins with: itself, or the one before where that is nearer than a step. */
@@ -173,11 +194,11 @@ function cutRing(ring: Float64Array, out: number[], joints: number[], budget: Bu
     const from = chords[begin[p]].chord;
     const here = chords[c].chord;
     // A short rest at the end of the strip belongs to it.
-    if (steady(from, here, leads[c] === 0 ? SHORTEST_M : LEAST_STEP_M)) {
+    if (steady(from, here, leads[c] === 0 ? SHORTEST_M : leastM)) {
       put(begin[p], c);
       continue;
     }
-    if (stepOf(from, here) < LEAST_STEP_M) {
+    if (stepOf(from, here) < leastM) {
       begin[c] = begin[p];
       continue;
     }

@@ -2,7 +2,7 @@ import { useState } from 'preact/hooks';
 import type { Evidence, PassDrawing, SeamDrawing } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { Scroll } from '../../core/report/draw/index.ts';
-import { clockText, countText, distanceText, lengthOr, signedGap } from '../../core/report/index.ts';
+import { clockText, countText, distanceText, gapText, signedGap } from '../../core/report/index.ts';
 import type { Choice } from '../selection.ts';
 
 const FIRST = 12;
@@ -93,7 +93,7 @@ function Row({ pass, seams, unit, timed, choice }: RowProps) {
       <td class="num">{pass.bars}</td>
       <td class="num">{distanceText(pass.lengthM, unit)}</td>
       <td class="num">{Math.round(pass.headingDeg)}°</td>
-      <td class="num">{lengthOr(pass.recordedWidthM, unit)}</td>
+      <td class="num">{gapText(pass.recordedWidthM, unit)}</td>
       <td>
         {mine.length === 0 && '—'}
         {mine.map((seam) => (

@@ -98,7 +98,9 @@ function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter;
             onChange={(e) => setLooked(e.currentTarget.value)}
           >
             {planter.plantings.map((p) => (
-              <option key={p.name}>{p.name}</option>
+              <option key={p.name} value={p.name}>
+                {p.name}
+              </option>
             ))}
           </select>
         ) : (

@@ -150,7 +150,7 @@ function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
   };
   const log = (as: 'csv' | 'json'): void => {
     if (!built) return;
-    const about = aboutRebuilt(built, input.mapNames[0] ?? '', planter.name, 'section');
+    const about = aboutRebuilt(built, input.mapNames[0] ?? '', 'section');
     if (as === 'csv') saveFile(`${name}.changes.csv`, [...changeCsv(built.changes)].join(''), 'text/csv');
     else saveFile(`${name}.changes.json`, [...changeJson(about, built.changes)].join(''), 'application/json');
   };

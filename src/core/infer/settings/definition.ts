@@ -1,4 +1,7 @@
 import type { Setting } from '../../answer.ts';
+import type { Segment } from '../../observe/types.ts';
+import type { PlantedLayout, Planter, Planting } from '../../planter/types.ts';
+import type { Hypothesis } from '../hypothesis.ts';
 
 /** A setting in general words. */
 export interface Explanation {
@@ -7,6 +10,28 @@ export interface Explanation {
   mapShows: string;
   lookAt: string;
 }
+
+/** What the planter file declares, and what was planted. */
+export interface Declared {
+  planter: Planter;
+  planting: Planting;
+  layout: PlantedLayout;
+}
+
+/** What the hypotheses of a setting depend on. */
+export interface About {
+  planter: Planter;
+  /** What was planted. */
+  planting: string;
+  /** False where the map cannot hold a width, meters: the thousands of other frames are left out there. */
+  inReach: (widthM: number) => boolean;
+}
+
+/** This share of the setting's prior, as a natural logarithm. */
+export type Part = (share: number) => number;
+
+/** What a finding says, and how to confirm it, where the display believed `h` in the segment `e`. */
+export type Words = (declared: Declared, h: Hypothesis, e: Segment) => { says: string; check: string };
 
 /** What a setting is, whatever the map. One file each. */
 export interface SettingDefinition {
@@ -20,4 +45,7 @@ export interface SettingDefinition {
    */
   readonly prior: number;
   readonly explanation: Explanation;
+  /** For a setting that changes the recorded bands: all that the display may have believed, the prior shared out over it. */
+  readonly hypotheses?: (about: About, part: Part) => Hypothesis[];
+  readonly words?: Words;
 }

@@ -1,4 +1,8 @@
+import { layoutOf } from '../../planter/index.ts';
+import { gapText as gap } from '../../planter/units.ts';
+import { anySections, type Hypothesis, hypothesis, wholeWidth } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
+import { DIG, plantsText, rowsText } from './wording.ts';
 
 export const plantedRows: SettingDefinition = {
   setting: 'planted-rows',
@@ -13,4 +17,17 @@ export const plantedRows: SettingDefinition = {
     lookAt:
       'The crop’s setup: which rows plant. Row numbers are frame rows: the eighth wide row of a fifteen-row frame is row 15.',
   },
+  hypotheses: ({ planter, planting }, part) => {
+    const others = planter.plantings.filter((p) => p.name !== planting);
+    return others.flatMap((p) => {
+      const layout = layoutOf(planter, p.name);
+      const set = (share: number): Hypothesis =>
+        hypothesis('planted-rows', planter, layout, part(share / others.length));
+      return [set(0.85), anySections(set(0.1), () => layout), { ...set(0.05), bands: wholeWidth(layout) }];
+    });
+  },
+  words: (f, b) => ({
+    says: `Display set to "${b.planting}" (${b.rows} rows at ${gap(b.rowSpacingM, f.planter.unit)}); planter had "${f.planting.name}" (${plantsText(f)}): the choice of rows that plant did not follow the crop.`,
+    check: `On the display, open the crop's setup and look at which rows plant; for "${f.planting.name}" it must be ${rowsText(f)}. ${DIG}`,
+  }),
 };

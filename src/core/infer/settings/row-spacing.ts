@@ -1,4 +1,9 @@
+import { layoutOf } from '../../planter/index.ts';
+import { gapText as gap } from '../../planter/units.ts';
+import { isUsual, SAME_SPACING_M, TRADE_SPACINGS_M } from '../frames.ts';
+import { hypothesis, TWICE } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
+import { DIG } from './wording.ts';
 
 export const rowSpacing: SettingDefinition = {
   setting: 'row-spacing',
@@ -11,4 +16,22 @@ export const rowSpacing: SettingDefinition = {
     mapShows: 'Every band is wider or narrower by one factor; counts of rows and sections are right.',
     lookAt: 'Measure from one row unit to the next, idle ones included.',
   },
+  hypotheses: ({ planter, planting }, part) => {
+    const others = TRADE_SPACINGS_M.filter((s) => Math.abs(s - planter.rowSpacingM) > SAME_SPACING_M);
+    // A spacing is seldom mistaken for one that is half as wide or twice, or for one that few planters have.
+    const weight = (s: number): number =>
+      (Math.abs(Math.log(s / planter.rowSpacingM)) < 0.5 ? 1 : 0.1) * (isUsual(s) ? 1 : 0.25);
+    const all = others.reduce((a, s) => a + weight(s), 0);
+    return planter.plantings.flatMap(({ name }) =>
+      others.map((rowSpacingM) => {
+        const display = { ...planter, rowSpacingM };
+        const share = ((name === planting ? 1 : TWICE) * weight(rowSpacingM)) / all;
+        return hypothesis('row-spacing', display, layoutOf(display, name), part(share));
+      }),
+    );
+  },
+  words: (f, b) => ({
+    says: `Display set to rows ${gap(b.frameSpacingM, f.planter.unit)} apart; planter has them ${gap(f.planter.rowSpacingM, f.planter.unit)} apart.`,
+    check: `Look at the row spacing in the planter setup: it must be ${gap(f.planter.rowSpacingM, f.planter.unit)}, measured from one row unit to the next, idle ones included. ${DIG}`,
+  }),
 };

@@ -1,4 +1,11 @@
+import { layoutOf, listWords, runName } from '../../planter/index.ts';
+import type { Band, PlantedLayout, Planter } from '../../planter/types.ts';
+import { centered, every, type Hypothesis, hypothesis, middleOf, TWICE } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
+import { DIG, proposalText } from './wording.ts';
+
+/** Part of the displays with idle sections that have a section for each row unit where the planter file declares sound ones. */
+const SINGLES = 0.3;
 
 export const sectionIdle: SettingDefinition = {
   setting: 'section-idle',
@@ -12,4 +19,50 @@ export const sectionIdle: SettingDefinition = {
     lookAt:
       'The rows of each section. Pairs of rows, and one single row beside the center line of an odd frame, plant in both ways.',
   },
+  hypotheses: ({ planter, planting }, part) =>
+    planter.plantings.flatMap(({ name }) => {
+      const layout = layoutOf(planter, name);
+      const here = name === planting ? 1 : TWICE;
+      const declared = idleSections(planter, layout, part(here));
+      if (layout.sectionBands.some((b) => b === null) || layout.rows.length === planter.rows) return declared;
+      // Declared soundly; a display may still have a section for each row unit.
+      const singles: Planter = { ...planter, sections: every(planter.rows, 1, 1).map((r) => ({ first: r, last: r })) };
+      return [...declared, ...idleSections(singles, layoutOf(singles, name), part(SINGLES * here))];
+    }),
+  words: (f, b) => ({
+    says: `${b.sections.length === 1 ? `The section of row ${b.sections[0]} has` : `The sections of rows ${listWords(b.sections)} have`} no planted row in the "${b.planting}" planting, and ${b.sections.length === 1 ? 'its strip stays' : 'their strips stay'} empty on every pass: the sections do not fit the rows that plant.`,
+    check: `Look at the rows of each section in the section setup: every section must hold a row that plants in every crop; for this frame ${proposalText(f)}. ${DIG}`,
+  }),
 };
+
+/** Bands of the physical rows of each section, where sections without a planted row record nothing: regular empty strips. */
+function idleSections(planter: Planter, layout: PlantedLayout, logPrior: number): Hypothesis[] {
+  const idle = planter.sections.filter((_, i) => layout.sectionBands[i] === null);
+  if (idle.length === 0) return [];
+  const s = planter.rowSpacingM;
+  const x = (row: number): number => (row - (planter.rows + 1) / 2) * s;
+  const out: Hypothesis[] = [];
+  const physical: Band[] = [];
+  const byPlanted: Band[] = [];
+  planter.sections.forEach((run, i) => {
+    const band = layout.sectionBands[i];
+    if (!band) return;
+    physical.push({ leftM: x(run.first) - s / 2, rightM: x(run.last) + s / 2 });
+    // Only as far as the section's own rows reach, at the width of a planted row, never into an idle neighbor.
+    byPlanted.push({
+      leftM: Math.max(band.leftM, x(run.first) - s / 2),
+      rightM: Math.min(band.rightM, x(run.last) + s / 2),
+    });
+  });
+  for (const bands of [physical, byPlanted]) {
+    const c = centered(bands);
+    out.push({
+      ...hypothesis('section-idle', planter, layout, logPrior - Math.LN2),
+      bands: () => c,
+      widthM: c[c.length - 1].rightM - c[0].leftM,
+      ...middleOf(bands, layout),
+      sections: idle.map(runName),
+    });
+  }
+  return out;
+}

@@ -1,4 +1,8 @@
+import { layoutOf } from '../../planter/index.ts';
+import { anySections, bandsOf, hypothesis } from '../hypothesis.ts';
+import { plural } from '../phrases.ts';
 import type { SettingDefinition } from './definition.ts';
+import { DIG, sectionRowsText } from './wording.ts';
 
 export const sectionRows: SettingDefinition = {
   setting: 'section-rows',
@@ -10,4 +14,13 @@ export const sectionRows: SettingDefinition = {
     mapShows: 'The width is right, and section edges lie at other rows than declared.',
     lookAt: 'The rows of each section, one after the other, against the frame.',
   },
+  hypotheses: ({ planter, planting }, part) => {
+    const layout = layoutOf(planter, planting);
+    const moved = anySections(hypothesis('section-rows', planter, layout, part(1)), () => layout);
+    return [{ ...moved, notOnly: bandsOf(layout.sectionBands).flatMap((b) => [b.leftM, b.rightM]) }];
+  },
+  words: (f, _b, e) => ({
+    says: `Display set to ${plural(e.bands.length, 'section')} with edges at other rows; planter has ${plural(f.planter.sections.length, 'section')}: ${sectionRowsText(f)}. The recorded width is right.`,
+    check: `Look at the rows of each section in the section setup: ${sectionRowsText(f)}. ${DIG}`,
+  }),
 };

@@ -1,0 +1,54 @@
+import { distanceText, gapText as gap } from '../planter/units.ts';
+import { FEWEST_PASSES, FEWEST_PLACES_OPEN, MOST_DROPPED, MOST_SURE, NAMED } from './decide.ts';
+import { type Facts, type Findings, observe, whenWords } from './facts.ts';
+import { passWords, sectionName } from './findings-switching.ts';
+import { LEFT_OPEN, OFF_ON_PURPOSE, ONE_PASS_MORE } from './noise.ts';
+import { plural } from './phrases.ts';
+import { posterior } from './posterior.ts';
+import { priorOf } from './settings/index.ts';
+
+/**
+ * A section at the end of the planter that is off for whole passes, over ground that stays open between covered ground. Off on purpose leaves such strips in one
+ * place: both sides of a waterway, or a pass beside something. In several places that do not touch, it seldom does.
+ */
+export function diagnoseAbsences(f: Facts, out: Findings): void {
+  if (f.grain !== 'section' || out.diagnoses.some((d) => d.setting === 'section-stuck-off')) return;
+  const named = f.states.absences.filter(
+    (a) => a.passes.length >= FEWEST_PASSES && a.places >= FEWEST_PLACES_OPEN && sureness(a.passes.length) >= NAMED,
+  );
+  if (named.length > MOST_DROPPED) return;
+  const { bands } = f.bands.segments.reduce((m, s) => (s.to - s.from > m.to - m.from ? s : m));
+  for (const a of named) {
+    const u = f.planter.unit;
+    const widthM = bands[a.slot].rightM - bands[a.slot].leftM;
+    const id = observe(out, {
+      kind: 'section-dropout',
+      says: `${sectionName(f, a.slot, bands.length)} is off over ${distanceText(a.absentM, u)} of ground that stayed open between covered ground, ${plural(a.passes.length, 'pass', 'passes')} from end to end.`,
+      measuredM: a.absentM,
+      expectedM: 0,
+      n: a.passes.length,
+      share: a.absentM / f.travelM,
+      passes: a.passes,
+    });
+    const from = f.passes.passStart[f.passes.number.indexOf(a.passes[0])];
+    out.diagnoses.push({
+      setting: 'section-stuck-off',
+      confidence: Math.min(MOST_SURE, sureness(a.passes.length)),
+      says: `${sectionName(f, a.slot, bands.length)} was off from end to end of ${passWords(a.passes)}, since ${whenWords(f, from)}; its strip, ${gap(widthM, u)} wide, stays open there.`,
+      check: `Look at that section's switch and its override on the display, then at its wiring, clutch or motor. Dig behind its rows: if seed lies there, only the map is wrong.`,
+      because: [id],
+      foretells: { openM2: a.absentM * widthM },
+    });
+  }
+}
+
+/** Probability that it dropped out, against somebody who switched it off for so many passes and left the ground open. */
+function sureness(passes: number): number {
+  const stuck = priorOf('section-stuck-off');
+  const onPurpose = OFF_ON_PURPOSE * ONE_PASS_MORE ** (passes - 1) * LEFT_OPEN;
+  const { ranked } = posterior([
+    { of: true, logPrior: Math.log(stuck), logLikelihood: 0 },
+    { of: false, logPrior: Math.log(onPurpose), logLikelihood: 0 },
+  ]);
+  return ranked.find((r) => r.of)!.probability;
+}

@@ -1,0 +1,30 @@
+import { listNumbers, runText } from '../../planter/index.ts';
+import { gapText as gap, lengthText as length } from '../../planter/units.ts';
+import type { Declared } from './definition.ts';
+
+/** Words that several settings share. */
+
+export const frameText = ({ planter }: Declared): string =>
+  `${planter.rows} rows at ${gap(planter.rowSpacingM, planter.unit)}`;
+
+export const plantsText = ({ layout, planter }: Declared): string =>
+  `${layout.rows.length} rows, ${length(layout.workingWidthM, planter.unit)} in all`;
+
+export const DIG =
+  'Then record a short strip with every section on, check it again, and dig behind at least one row of each section.';
+
+export function rowsText({ layout, planter }: Declared): string {
+  const r = layout.rows;
+  if (r.length === planter.rows) return 'every row';
+  const step = r.length > 1 ? r[1] - r[0] : 1;
+  if (step === 2 && r.every((v, i) => v === r[0] + 2 * i)) return `every other row, beginning with row ${r[0]}`;
+  return `row ${listNumbers(r)}`;
+}
+
+export function sectionRowsText({ planter }: Declared): string {
+  return planter.sections.map((s, i) => `${i + 1} = ${runText(s)}`).join(', ');
+}
+
+export function proposalText({ planter }: Declared): string {
+  return planter.rows % 2 ? 'pairs of rows with the one single row beside the center line' : 'pairs of rows throughout';
+}
