@@ -83,15 +83,14 @@ test('every field has one row, bad files do not stop the others, and the table i
 
 test('pages of an audit name files, and no folder of whoever ran it', () => {
   const maps = truth.filter((t) => t.is !== 'bad').slice(0, 3);
-  const files = maps.map((t) => readdirSync(inDir('maps')).find((f) => f.startsWith(t.name.replace(/\.\w+$/, '')))!);
   const planter = ['--planter', inDir('maps', 'fifteen.planter.json'), '--planting', 'narrow'];
-  const r = run(at, 'audit', ...files.map((f) => inDir('maps', f)), ...planter, '--out', inDir('abroad'));
+  const r = run(at, 'audit', ...maps.map((t) => inDir('maps', t.name)), ...planter, '--out', inDir('abroad'));
   expect([r.stderr, r.status === 2]).toEqual(['', false]);
   const pages = readdirSync(inDir('abroad'), { recursive: true, encoding: 'utf8' }).filter((f) => f.endsWith('.html'));
   expect(pages.length).toBe(1 + maps.length);
   for (const page of pages) {
     const text = read('abroad', page);
-    expect(text).toContain('fifteen.planter.json');
+    expect(text).toContain('field-');
     expect([page, text.includes(at.dir)]).toEqual([page, false]);
   }
 });
