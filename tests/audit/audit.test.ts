@@ -81,6 +81,20 @@ test('every field has one row, bad files do not stop the others, and the table i
   expect(JSON.parse(read('one', `${worst}.json`)).verdict).toBe('differs');
 });
 
+test('pages of an audit name files, and no folder of whoever ran it', () => {
+  const maps = truth.filter((t) => t.is !== 'bad').slice(0, 3);
+  const planter = ['--planter', inDir('maps', 'fifteen.planter.json'), '--planting', 'narrow'];
+  const r = run(at, 'audit', ...maps.map((t) => inDir('maps', t.name)), ...planter, '--out', inDir('abroad'));
+  expect([r.stderr, r.status === 2]).toEqual(['', false]);
+  const pages = readdirSync(inDir('abroad'), { recursive: true, encoding: 'utf8' }).filter((f) => f.endsWith('.html'));
+  expect(pages.length).toBe(1 + maps.length);
+  for (const page of pages) {
+    const text = read('abroad', page);
+    expect(text).toContain('field-');
+    expect([page, text.includes(at.dir)]).toEqual([page, false]);
+  }
+});
+
 test('a general database reads the same table from Parquet, CSV and JSON Lines', async () => {
   const db = await (await DuckDBInstance.create(':memory:')).connect();
   const sql = (from: string) =>
