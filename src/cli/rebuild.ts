@@ -10,6 +10,8 @@ import { CAUTIONS, UserError } from '../core/shared/messages.ts';
 import { checkOutput, mapPaths, namedFile, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  ACCURACY_OPTION,
+  COLUMNS_OPTION,
   CRS_OPTION,
   columnOptions,
   DATES_OPTION,
@@ -44,11 +46,7 @@ export const REBUILD_OPTIONS: Spec = {
     value: 'recorded-area',
     says: 'multiply rates and populations by recorded area over planted area; the old values stay in columns of their own',
   },
-  columns: {
-    value: 'ROLE=NAME',
-    many: true,
-    says: 'name a column: section, time, width, heading, rate, product or machine',
-  },
+  columns: COLUMNS_OPTION,
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   crs: {
@@ -57,7 +55,7 @@ export const REBUILD_OPTIONS: Spec = {
   },
   limit: LIMIT_OPTION,
   layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
-  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  'pass-accuracy': ACCURACY_OPTION,
 };
 
 /** `guessrow rebuild`: 0 when written. Throws `UserError` (status 2) before anything is written. */

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
 import { CASES, type Case, SOUND_PLANTER } from './cases.ts';
-import { guessrow } from './run.ts';
+import { guessrow } from '../cli/run.ts';
 
 /** The table of `bad-input.md`, row by row as the cases are run; it is compared with the file at the end. Renew it with `npx vitest run tests/hard -u`. */
 const rows: string[][] = CASES.map(() => []);

@@ -20,7 +20,7 @@ import { check } from '../../src/core/check.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { UserError } from '../../src/core/shared/messages.ts';
 import { mapPaths, namedFile, writeOutput, writeOutputs } from '../../src/files.ts';
-import { guessrow } from './run.ts';
+import { guessrow } from '../cli/run.ts';
 
 /** Faults of the machine while a check runs: a sentence, no half file, earlier outputs intact. */
 const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));

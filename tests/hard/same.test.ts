@@ -9,7 +9,7 @@ import { readPlanter } from '../../src/core/planter/index.ts';
 import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
 import { checkMap } from '../../src/worker/api.ts';
 import { makeZip } from '../intake/make-shapefile.ts';
-import { guessrow } from './run.ts';
+import { guessrow } from '../cli/run.ts';
 
 interface Sample {
   id: string;
