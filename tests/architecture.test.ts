@@ -198,7 +198,7 @@ function longFunctions(source: ts.SourceFile): string[] {
   return out;
 }
 
-/** Types of the core may be named everywhere in the core, and by all that stands on it. */
+/** Types of the core may be imported everywhere in the core, and by every part after it. */
 function allowed(e: Edge): boolean {
   if (e.from === e.to) return true;
   if ((PACKAGES[e.from] ?? []).includes(e.to)) return true;
@@ -216,7 +216,7 @@ interface Edge {
   typeOnly: boolean;
 }
 
-/** Files that import one another in a circle, types included: each circle once, from its first file on. */
+/** Files that import each other in a circle, types included: each circle once, beginning with its first file. */
 function circles(edges: readonly Pick<Edge, 'file' | 'imported'>[]): string[] {
   const out = new Set<string>();
   const next = new Map<string, string[]>();
