@@ -40,9 +40,9 @@ export async function checkBeside(source: Source, job: Job, surveyor: Surveyor):
   const field = joinMachines(machines);
   const differs = machines.some((m) => widthsOf(m).facts.length > 0);
   const measuring = surveyor.measure(field, differs, job.accuracyM);
-  const judged = diagnoseMachines(records, machines, covered, job);
+  const diagnosed = diagnoseMachines(records, machines, covered, job);
   const areas = (await measuring) ?? undefined;
-  const answer = answerFor(source, covered, machines, job, field, judged, areas);
+  const answer = answerFor(source, covered, machines, job, field, diagnosed, areas);
   return forPlantings(source, covered, machines, answer, job);
 }
 
@@ -61,15 +61,15 @@ function answerFor(
   machines: readonly Fitted[],
   job: Job,
   field = joinMachines(machines),
-  judged = diagnoseMachines(records, machines, covered, job),
+  diagnosed = diagnoseMachines(records, machines, covered, job),
   areas = measureAreas(
     records,
     field,
     covered,
-    judged.some((p) => p.widths.facts.length > 0),
+    diagnosed.some((p) => p.widths.facts.length > 0),
     job,
   ),
 ): Answer {
-  const explained = explainField(records, judged, field, areas, job);
+  const explained = explainField(records, diagnosed, field, areas, job);
   return summarizeAnswer({ records, field, covered, areas, explained, job });
 }

@@ -46,7 +46,7 @@ export interface Facts {
 
 /** A finding, and the ground that the recorded map must show if it is true, square meters: the account checks it. */
 export interface Concluded extends Finding {
-  foretells?: { openM2?: number; twiceM2?: number };
+  predicts?: { openM2?: number; twiceM2?: number };
 }
 
 /** Observations are numbered as they are made; diagnoses point at them. */

@@ -149,7 +149,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
         says: words.says,
         check: words.check,
         because,
-        ...(STRIPS_EMPTY.includes(setting) ? { foretells: { openM2: stripsM2(f, e) } } : {}),
+        ...(STRIPS_EMPTY.includes(setting) ? { predicts: { openM2: stripsM2(f, e) } } : {}),
       },
       rivals,
     );

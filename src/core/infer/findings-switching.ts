@@ -142,7 +142,7 @@ function sectionFinding(
       says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not include the headland.`,
       check:
         'Check whether automatic section control is on and includes the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
-      foretells: { twiceM2: sparedM2(f, segment, ends) },
+      predicts: { twiceM2: sparedM2(f, segment, ends) },
       because: [observation('double-coverage', `No section shut off over covered ground in ${places}.`)],
     });
   } else if (of.kind === 'order') {
@@ -174,7 +174,7 @@ function sectionFinding(
       confidence: Math.min(MOST_SURE, confidence),
       says: `${name} does not shut off over covered ground while the others do (${where}).`,
       check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
-      foretells: { twiceM2: beyondM * (bands[k].rightM - bands[k].leftM) },
+      predicts: { twiceM2: beyondM * (bands[k].rightM - bands[k].leftM) },
       because: [
         observation(
           'double-coverage',
@@ -223,7 +223,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
       says: `${name} drops out over long runs of open ground in ${passWords(s.droppedPasses)}; its strip, ${gap(width, u)} wide, stays empty there.`,
       check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
-      foretells: { openM2: droppedM * width },
+      predicts: { openM2: droppedM * width },
     });
   });
 }

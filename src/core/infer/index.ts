@@ -32,7 +32,7 @@ export { seamToleranceM } from './seams.ts';
 export { causesInWords, definitionOf, settingsInWords } from './settings/index.ts';
 
 /** The conclusions before the account of the ground is made; the verdict follows from both. */
-export interface Judgement {
+export interface Conclusions {
   observations: Observation[];
   diagnoses: Concluded[];
   /** Open questions, and what would decide them. */
@@ -64,7 +64,7 @@ const STEPS: Diagnosis['setting'][][] = [
 ];
 
 /** Diagnoses the map. */
-export function diagnose(f: Facts): Judgement {
+export function diagnose(f: Facts): Conclusions {
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
   const notes: Note[] = [];
   const far = (m: number): string => distanceText(m, f.planter.unit);

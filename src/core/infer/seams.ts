@@ -143,7 +143,7 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
     says: `Passes lie ${length(spacing, u)} apart${where}${asDeclared ? ', as the planter file declares,' : ''} where ${asDeclared ? `the planted rows work ${length(expected, u)}` : `${length(expected, u)} was meant`}${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
     check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
     because: named.flatMap((s) => observeSeams(f, out, s.stretch)),
-    foretells: unplanted ? { openM2: shownM2 } : { twiceM2: shownM2 },
+    predicts: unplanted ? { openM2: shownM2 } : { twiceM2: shownM2 },
   });
 }
 
