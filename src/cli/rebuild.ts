@@ -135,7 +135,7 @@ async function systemToWrite(
   const system = asked === undefined ? own : await wantedCrs(asked, 'for "--crs"');
   if (system === null || canBear(format, system, built.format === 'geojson')) return system;
   const sentence = `${format} cannot be written in the coordinate system "${clean(system.name)}"`;
-  // Where the option named the system of the map, nobody asked for it in the output.
+  // Where the option named the system of the map, it is not meant for the output.
   if (asked !== undefined && system.code !== own?.code)
     throw new UserError(
       'crs-format',
@@ -162,7 +162,7 @@ function rateText({ name, before, after }: Rebuilt['rateMeans'][number]): string
   return `${clean(name)} (${text(before)} before, ${text(after)} now, on average)`;
 }
 
-/** Ground that a replant took from the stand before it. */
+/** Ground that a replant took from the earlier stand. */
 function replacedText(b: Rebuilt, area: (m2: number) => string): string[] {
   const list = b.changes.filter((c) => c.done === 'replaced');
   if (list.length === 0) return [];

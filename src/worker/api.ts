@@ -160,7 +160,7 @@ export async function checkField(request: CheckRequest, tell: Telling): Promise<
   return rowOf((await one(request, { ...tell, picture: undefined })).answer.report);
 }
 
-/** The map as it should have been, with its change log. Throws where it cannot be told what was planted. */
+/** The map as it should have been, with its change log. Throws where it is not clear what was planted. */
 export function rebuildMap(request: CheckRequest, correctRate: boolean, { progress }: Telling): Promise<Rebuilt> {
   const { planter, planting, where } = request;
   const input = { ...inputOf(request, planter), correctRate };

@@ -12,7 +12,7 @@ export const NAMED = 0.5;
 /** A setting that explains the same as a named one, and is not much less likely, is named beside it: "A or B". About one in seven. */
 export const NAMED_BESIDE = 0.15;
 
-/** One that records exactly the same differs only in how usual it is, which one inspection of the machine outweighs: it is named beside down to one in twelve. */
+/** A setting that would record exactly the same differs only in its prior, which a check of the machine outweighs: it is named beside down to one in twelve. */
 export const NAMED_ALIKE = 0.08;
 
 /** Above this probability a setting that is not named leaves the verdict undecided: one in five. */

@@ -108,7 +108,7 @@ class RingBuilder {
     const used = this.at - ringStart[firstRing];
     const empty = this.ring === firstRing || (!sorted?.tangled && this.netArea(firstRing, this.ring) === 0);
     if (tooMany || empty) {
-      staging.skip(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
+      staging.skip(r, tooMany ? 'too many rings across or inside each other' : 'zero area');
       this.ring = firstRing;
       this.at = ringStart[firstRing];
     } else {

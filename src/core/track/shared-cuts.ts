@@ -141,7 +141,7 @@ const PART_TOUCHING = 0.9;
 /** Pairs that share corners, for each strip, from which on the strips are sections. */
 const MOSTLY = 0.3;
 
-/** True when ring `m` lies against ring `o`, of which `sides` are the edges, as sections of one pass do; two passes do not stay so close, whoever steers. */
+/** True when ring `m` touches ring `o`, whose edges are `sides`, as sections of one pass do; two passes never stay that close. */
 function touches(m: Float64Array, o: Float64Array, sides: EdgeGrid): boolean {
   let near = 0;
   let on = 0;

@@ -12,7 +12,7 @@ import { shareCuts } from './shared-cuts.ts';
  *
  * Decision: strips are cut from both sides. Every point of a dissolved pass looks across it, lines that meet others are left out, and neighboring
  * quads share a line digit for digit. Cutting from one side lost a seventh of the ground in the median of 59 drawn maps of whole passes; now 0.6 % (area in
- * bars over recorded area, 400 random maps of strips). Where a section goes off, the two runs follow one another, so that a record is one pass.
+ * bars over recorded area, 400 random maps of strips). Where a section goes off, the two runs follow each other, so that a record is one pass.
  */
 export interface Strips {
   /** On `lattice`, finer than the map's. */
@@ -298,7 +298,7 @@ interface Nested {
   inside: number;
 }
 
-/** Lines that do not meet one another, from the outside inward: of two that do the shorter one stays. */
+/** Lines that do not meet each other, from the outside inward: of two that do the shorter one stays. */
 function nested(chords: Chord[]): Nested[] {
   chords.sort((a, b) => a.near - b.near || b.far - a.far || a.lengthM - b.lengthM);
   const kept: Chord[] = [];
