@@ -9,7 +9,7 @@ export interface Call<Name extends keyof Api = keyof Api> {
   lock: string;
 }
 
-type WithoutTelling<T extends unknown[]> = T extends [...infer Rest, unknown] ? Rest : never;
+type WithoutTelling<T extends unknown[]> = T extends [...infer LaterFeatures, unknown] ? LaterFeatures : never;
 export type Result<Name extends keyof Api> = Awaited<ReturnType<Api[Name]>>;
 
 export type Reply<Name extends keyof Api = keyof Api> =

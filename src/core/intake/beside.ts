@@ -1,4 +1,4 @@
-import type { Rest } from './rest.ts';
+import type { LaterFeatures } from './later-features.ts';
 import type { Staging } from './staging.ts';
 
 /** Records as far as they were read, in degrees where the file is in degrees. Records whose status is not 0 are not used. */
@@ -12,5 +12,5 @@ export interface Beside {
   /** Called often with what was read of a GeoJSON so far; `all`: nothing follows that is read here. */
   watch?: ((staged: Staged, all: boolean) => void) | undefined;
   /** Features that are read elsewhere at the same time. */
-  rest?: Rest | undefined;
+  rest?: LaterFeatures | undefined;
 }
