@@ -37,7 +37,7 @@ export function diagnoseAbsences(f: Facts, out: Findings): void {
       says: `${sectionName(f, a.slot, bands.length)} was off from end to end of ${passWords(a.passes)}, since ${whenWords(f, from)}; its strip, ${gap(widthM, u)} wide, stays open there.`,
       check: `Look at that section's switch and its override on the display, then at its wiring, clutch or motor. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
-      foretells: { openM2: a.absentM * widthM },
+      predicts: { openM2: a.absentM * widthM },
     });
   }
 }
