@@ -23,6 +23,7 @@ const CORE = [
   'answer.ts',
   'steps',
   'check.ts',
+  'check-beside.ts',
   'redraw',
   'formats',
   'rebuild',

@@ -1,6 +1,7 @@
 /** The functions that the page calls in its worker. Their type is the protocol between the two. */
 import type { Answer } from '../core/answer.ts';
-import { checkBeside, checkSource } from '../core/check.ts';
+import { checkSource } from '../core/check.ts';
+import { checkBeside } from '../core/check-beside.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';

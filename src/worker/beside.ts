@@ -1,4 +1,4 @@
-import type { Surveyor } from '../core/check.ts';
+import type { Surveyor } from '../core/check-beside.ts';
 import { type Beside, findFeature, WORTHWHILE } from '../core/intake/index.ts';
 import type { Field } from '../core/steps/join.ts';
 import type { Areas, Covered, Land } from '../core/steps/measure.ts';
