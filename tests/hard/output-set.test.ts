@@ -32,7 +32,7 @@ vi.mock('node:fs', async (original) => {
   };
 });
 const { writeOutputs } = await import('../../src/files.ts');
-const { guessrow } = await import('./run.ts');
+const { guessrow } = await import('../cli/run.ts');
 const { field } = await import('../cli/field.ts');
 
 const NAMES = ['index.html', 'fields.csv', 'fields.jsonl', 'fields.parquet', 'weeks.csv', 'findings.json'];
