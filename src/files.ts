@@ -223,16 +223,16 @@ const WRITE_FAULTS: Readonly<Record<string, string>> = {
 };
 
 /**
- * Writes beside `out`, makes sure that it is on the disk, and renames, so that nobody ever sees half a file and an earlier output stays until the new
- * one is whole. A process that is told to end (Ctrl+C, a terminal that closes) takes the file beside away first; one that is killed may leave it, and
- * its name ends in `.part`. The thread goes on while the disk is at work; what only goes to the system's memory is not worth handing to another
+ * Writes beside `out`, makes sure that it is on the disk, and renames, so that half a file is never visible and an earlier output stays until the new
+ * one is complete. A process that gets a signal to end (Ctrl+C, a terminal that closes) removes the temporary file first; one that is killed may leave it, and
+ * its name ends in `.part`. The thread continues while the disk works; a write to the system's memory is too short to hand to another
  * thread (12 of 15 steps of a field's three reports).
  */
 export function writeOutput(out: string, parts: Iterable<string> | Uint8Array): Promise<void> {
   return writeOutputs([[out, parts]]);
 }
 
-/** The same for files that belong together: all of them take their names, or each name stands for what it stood for before. */
+/** The same for files that belong together: all of them get their names, or every name keeps its old file. */
 export async function writeOutputs(
   files: readonly (readonly [string, Iterable<string> | Uint8Array])[],
 ): Promise<void> {
@@ -302,7 +302,7 @@ function rename(files: readonly Written[], at: (out: string) => void): void {
   }
 }
 
-/** Gives the file at `out` a second name, or where the disk knows no second names makes a copy; null where there is none. */
+/** Gives the file at `out` a second name, or where the file system has no hard links makes a copy; null where there is no file. */
 function keep(out: string, name: string): string | null {
   if (lstatSync(out, { throwIfNoEntry: false }) === undefined) return null;
   try {
@@ -313,12 +313,12 @@ function keep(out: string, name: string): string | null {
   return name;
 }
 
-/** Files beside outputs that are being written: a process that is told to end takes them away. */
+/** Temporary files beside outputs: a process that gets a signal to end removes them. */
 const unfinished = new Set<string>();
 const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const;
 
 function hold(path: string): void {
-  // Heard only while there is something to take away: a listener would keep a busy process from ending at once.
+  // Installed only while there is something to remove: a listener would keep a busy process from ending at once.
   if (unfinished.size === 0) for (const signal of SIGNALS) process.on(signal, takeAway);
   unfinished.add(path);
 }
@@ -337,7 +337,7 @@ function takeAway(signal: NodeJS.Signals): void {
   if (process.listenerCount(signal) === 0) process.kill(process.pid, signal);
 }
 
-/** What the system said when `out` was to be written, as a sentence; anything else that was thrown comes back as it is. */
+/** The system's error when writing `out`, as a sentence; any other exception is returned unchanged. */
 export function writeFault(out: string, e: unknown): unknown {
   const { code } = e as NodeJS.ErrnoException;
   if (e instanceof UserError || typeof code !== 'string') return e;
@@ -370,7 +370,7 @@ export function makeFolder(path: string): void {
     }
 }
 
-/** Takes a file of this program's own away, where it can: nobody is kept waiting or troubled for one that stays. */
+/** Removes a temporary file of this program; a failure is ignored. */
 export function removeQuietly(path: string): void {
   try {
     rmSync(path, { force: true });

@@ -169,7 +169,7 @@ function sumsOf(inside: readonly Done[]): Pick<Stretch, 'coveredM2' | 'affectedM
   };
 }
 
-/** The command that rebuilds a field, run where the maps lie; '' where it need not or cannot be rebuilt. Names stand in quotes as a POSIX shell reads them. */
+/** The command that rebuilds a field, run where the maps lie; '' where it need not or cannot be rebuilt. Names are quoted for a POSIX shell. */
 export function rebuildCommand({ name: field, where, options, planterFile, sameAs, row }: Done): string {
   if (!row.redraw || sameAs !== null || planterFile === '') return '';
   // A field that is a part of a map has the part after its name.

@@ -18,6 +18,7 @@ import { SETTING_TITLE, wrap } from '../core/report/index.ts';
 import { CAUTIONS, UserError } from '../core/shared/messages.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  ACCURACY_OPTION,
   CRS_OPTION,
   columnOptions,
   DATES_OPTION,
@@ -67,7 +68,7 @@ export const AUDIT_OPTIONS: Spec = {
     value: 'NAME',
     says: 'the column of the maps that names the machine; found by its name when left out',
   },
-  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  'pass-accuracy': ACCURACY_OPTION,
   limit: {
     ...LIMIT_OPTION,
     says: `${LIMIT_OPTION.says}; and seconds, which the check of one field may take, ${USUAL_SECONDS} when left out`,

@@ -16,6 +16,8 @@ import type { CheckInput } from '../core/steps/job.ts';
 import { blocks, checkOutput, mapPaths, namedFile, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  ACCURACY_OPTION,
+  COLUMNS_OPTION,
   CRS_OPTION,
   columnOptions,
   DATES_OPTION,
@@ -46,17 +48,13 @@ export const CHECK_OPTIONS: Spec = {
     says: 'what was planted, or MACHINE=NAME for one machine; left out, the map is checked under each planting',
   },
   boundary: { value: 'FILE', says: 'the field boundary, in any format that a map may have' },
-  columns: {
-    value: 'ROLE=NAME',
-    many: true,
-    says: 'name a column: section, time, width, heading, rate, product or machine',
-  },
+  columns: COLUMNS_OPTION,
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   layer: { value: 'NAME', says: 'the layer to check when a file holds several' },
   crs: CRS_OPTION,
   limit: LIMIT_OPTION,
-  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  'pass-accuracy': ACCURACY_OPTION,
   'seed-cost': {
     value: 'PRICE',
     says: 'what the seed for an acre or hectare costs, such as 95/ac: effects then come in money too',

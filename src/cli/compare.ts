@@ -9,6 +9,7 @@ import type { CheckInput } from '../core/steps/job.ts';
 import { checkOutput, mapPaths, namedFile, writeOutput } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  ACCURACY_OPTION,
   CRS_OPTION,
   DATES_OPTION,
   formatOption,
@@ -42,7 +43,7 @@ export const COMPARE_OPTIONS: Spec = {
   layer: { value: 'NAME', says: 'the layer to compare where a file holds several' },
   crs: CRS_OPTION,
   limit: LIMIT_OPTION,
-  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  'pass-accuracy': ACCURACY_OPTION,
   format: { value: 'NAME', says: `${FORMATS.join(', ')}; when left out, what the ending of "--out" says, else text` },
   out: { value: 'FILE', says: 'write there instead of on the screen' },
 };

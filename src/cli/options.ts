@@ -203,6 +203,17 @@ export const WHERE_OPTION: OptionSpec = {
   says: 'use only the records that hold this value, such as those of one field or machine; a column given twice may hold either value',
 };
 
+/** Pass-to-pass accuracy, of every command that checks. */
+export const ACCURACY_OPTION: OptionSpec = {
+  value: 'LENGTH',
+  says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out',
+};
+/** Column names by role. */
+export const COLUMNS_OPTION: OptionSpec = {
+  value: 'ROLE=NAME',
+  many: true,
+  says: 'name a column: section, time, width, heading, rate, product or machine',
+};
 export const DATES_OPTION: OptionSpec = {
   value: 'ORDER',
   says: 'day-first or month-first: how to read dates such as 04/05/2026, which are not used without it',

@@ -10,6 +10,8 @@ import { CAUTIONS, UserError } from '../core/shared/messages.ts';
 import { checkOutput, mapPaths, namedFile, writeOutputs } from '../files.ts';
 import { type Io, progressLine } from './io.ts';
 import {
+  ACCURACY_OPTION,
+  COLUMNS_OPTION,
   CRS_OPTION,
   columnOptions,
   DATES_OPTION,
@@ -44,11 +46,7 @@ export const REBUILD_OPTIONS: Spec = {
     value: 'recorded-area',
     says: 'multiply rates and populations by recorded area over planted area; the old values stay in columns of their own',
   },
-  columns: {
-    value: 'ROLE=NAME',
-    many: true,
-    says: 'name a column: section, time, width, heading, rate, product or machine',
-  },
+  columns: COLUMNS_OPTION,
   dates: DATES_OPTION,
   where: WHERE_OPTION,
   crs: {
@@ -57,7 +55,7 @@ export const REBUILD_OPTIONS: Spec = {
   },
   limit: LIMIT_OPTION,
   layer: { value: 'NAME', says: 'the layer to rebuild when a file holds several' },
-  'pass-accuracy': { value: 'LENGTH', says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out' },
+  'pass-accuracy': ACCURACY_OPTION,
 };
 
 /** `guessrow rebuild`: 0 when written. Throws `UserError` (status 2) before anything is written. */
@@ -137,7 +135,7 @@ async function systemToWrite(
   const system = asked === undefined ? own : await wantedCrs(asked, 'for "--crs"');
   if (system === null || canBear(format, system, built.format === 'geojson')) return system;
   const sentence = `${format} cannot be written in the coordinate system "${clean(system.name)}"`;
-  // Where the option named the system of the map, nobody asked for it in the output.
+  // Where the option named the system of the map, it is not meant for the output.
   if (asked !== undefined && system.code !== own?.code)
     throw new UserError(
       'crs-format',
@@ -164,7 +162,7 @@ function rateText({ name, before, after }: Rebuilt['rateMeans'][number]): string
   return `${clean(name)} (${text(before)} before, ${text(after)} now, on average)`;
 }
 
-/** Ground that a replant took from the stand before it. */
+/** Ground that a replant took from the earlier stand. */
 function replacedText(b: Rebuilt, area: (m2: number) => string): string[] {
   const list = b.changes.filter((c) => c.done === 'replaced');
   if (list.length === 0) return [];

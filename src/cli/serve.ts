@@ -33,7 +33,7 @@ const MIME: Readonly<Record<string, string>> = {
   '.map': 'application/json; charset=utf-8',
 };
 
-/** The page loads nothing from elsewhere and talks to nobody: a map that is opened in it stays on this computer. */
+/** The page loads nothing from elsewhere and contacts no other host: a map that is opened in it stays on this computer. */
 const POLICY = [
   "default-src 'none'",
   // A GeoPackage is read by SQLite as WebAssembly, in the worker.

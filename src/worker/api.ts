@@ -1,6 +1,7 @@
-/** What the page asks of the core: ordinary functions. Their type is the protocol between the page and its worker. */
+/** The functions that the page calls in its worker. Their type is the protocol between the two. */
 import type { Answer } from '../core/answer.ts';
-import { checkBeside, checkSource } from '../core/check.ts';
+import { checkSource } from '../core/check.ts';
+import { checkBeside } from '../core/check-beside.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
@@ -18,14 +19,14 @@ import { type Drawn, Easel } from './easel.ts';
 import { anyPlanter, type Inspection, inspectMap } from './inspect.ts';
 import { type FieldRow, rowOf } from './rows.ts';
 
-/** A picture of the map as read, before anything is made of it: of all of it, or of the part that one of two readers has. */
+/** A picture of the map as read, before the check: of all of it, or of the part of one of two readers. */
 export interface FirstPicture extends Drawn {
   part: 0 | 1;
   /** In how many parts the map is read. */
   parts: 1 | 2;
 }
 
-/** What the worker says while it works. */
+/** Messages of the worker while it works. */
 export interface Telling {
   progress(stage: string, done: number): void;
   /** Something to look at meanwhile; left out where nobody looks. */
@@ -34,7 +35,7 @@ export interface Telling {
 
 export interface CheckRequest {
   map: File[];
-  /** The map from before a fix, to be compared with. */
+  /** The map from before a fix, to compare with. */
   before?: File[];
   planter: Planter;
   planting?: string;
@@ -59,20 +60,20 @@ export interface Look extends Inspection {
   boundary: Checked['boundary'];
 }
 
-/** What the page shows: the answer, and beside it what only a page needs. */
+/** The input of the page: the answer, and additional data for the page only. */
 export interface Checked {
   answer: Answer;
   /** Names of the attribute columns of the map, in the order of the file. */
   columns: string[];
   /** The attributes themselves, a value for each record of the evidence. */
   attributes: Column[];
-  /** Columns that part the map, with their values: what the reader may choose records by. */
+  /** Columns that divide the map, with their values, by which the reader may choose records. */
   choices: { column: string; values: string[] }[];
   /** Columns of the time line. */
   series: Series;
   /** The field boundary that the check was given. */
   boundary: { shapes: Shapes; lattice: Lattice } | null;
-  /** The answer about the map from before a fix, and what came of the fix. */
+  /** The answer about the map from before a fix, and the comparison. */
   fix: { before: Answer; comparison: Comparison } | null;
 }
 
@@ -84,7 +85,7 @@ export async function checkMap(request: CheckRequest, tell: Telling): Promise<Ch
     ...tell,
     progress: (stage, done) => tell.progress(`${stage} (${map} the fix)`, done),
   });
-  // What was chosen for one map says nothing of the other: both are read as `guessrow compare` reads them.
+  // Choices for one map do not apply to the other: both are read as `guessrow compare` reads them.
   const { boundary: _, columns: __, ...rest } = request;
   const first = await one({ ...rest, map: before }, { ...words('before'), picture: undefined });
   const second = await one(rest, words('after'));
@@ -101,7 +102,7 @@ async function one(request: CheckRequest, tell: Telling): Promise<Omit<Checked, 
   return { answer, series: timeSeries(answer.evidence), ...besides(all, source) };
 }
 
-/** From so many records on a second worker gains more than it costs. */
+/** From this many records on a second worker saves time. */
 const SHARED_FROM = 50_000;
 
 /** Reads a map, shows it meanwhile, and chooses the records that are wanted. A second worker helps with a large file. */
@@ -112,7 +113,7 @@ async function readMap(
   picture: Telling['picture'],
 ): Promise<{ all: RecordSet; source: Source; helper: Helper }> {
   const helper = new Helper();
-  // Of chosen records there is a picture only when they are known.
+  // A picture of chosen records is possible only after they are read.
   const every = where.length === 0;
   const show = (part: 0 | 1) => (drawn: Drawn) => picture?.({ ...drawn, part, parts: every && helper.reads ? 2 : 1 });
   const easel = picture ? new Easel(show(0)) : null;
@@ -124,7 +125,7 @@ async function readMap(
   return { all, source: { records, boundary }, helper };
 }
 
-/** All records are read, and those that are wanted chosen after: the page offers the others. */
+/** All records are read and then filtered, because the page offers the others. */
 function inputOf({ map, boundary, columns, layer, crs, dates }: LookRequest, planter: Planter): CheckInput {
   return {
     map: map.map((f) => namedBytes(f, f.name)),
@@ -155,12 +156,12 @@ export async function lookAtMap(request: LookRequest, { progress, picture }: Tel
   return { ...inspectMap(source, request, progress), ...besides(all, source) };
 }
 
-/** One field of several: the same check, of which only the verdict is handed back. */
+/** One field of several: the same check, but only the verdict is returned. */
 export async function checkField(request: CheckRequest, tell: Telling): Promise<FieldRow> {
   return rowOf((await one(request, { ...tell, picture: undefined })).answer.report);
 }
 
-/** The map as it should have been, with its change log. Throws where it cannot be told what was planted. */
+/** The map as it should have been, with its change log. Throws where it is not clear what was planted. */
 export function rebuildMap(request: CheckRequest, correctRate: boolean, { progress }: Telling): Promise<Rebuilt> {
   const { planter, planting, where } = request;
   const input = { ...inputOf(request, planter), correctRate };
@@ -186,7 +187,7 @@ export async function writeRebuilt(
   return { file: new Blob(content instanceof Uint8Array ? [content as Uint8Array<ArrayBuffer>] : [...content]), notes };
 }
 
-/** What an answer can be written as. */
+/** Formats of an answer. */
 export type Written = 'html' | 'json' | 'geojson' | 'csv';
 
 const WRITERS: Record<Written, (answer: Answer, command: string) => string> = {
@@ -196,7 +197,7 @@ const WRITERS: Record<Written, (answer: Answer, command: string) => string> = {
   csv: toCsv,
 };
 
-/** The answer as a file. Half a million records make one of a hundred megabytes, so it is not written on the page's own thread. */
+/** The answer as a file. Half a million records make one of a hundred megabytes, so the worker writes it. */
 export async function write(answer: Answer, as: Written, command: string, { progress }: Telling): Promise<Blob> {
   progress('writing the file', 0);
   return new Blob([WRITERS[as](answer, command)]);

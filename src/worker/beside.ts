@@ -1,11 +1,11 @@
-import type { Surveyor } from '../core/check.ts';
+import type { Surveyor } from '../core/check-beside.ts';
 import { type Beside, findFeature, WORTHWHILE } from '../core/intake/index.ts';
 import type { Field } from '../core/steps/join.ts';
 import type { Areas, Covered, Land } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
 import type { Answered, Asked } from './helper.ts';
 
-/** Bytes in the middle of a file that are looked through for the beginning of a feature. */
+/** Bytes in the middle of a file that are searched for the beginning of a feature. */
 const LOOKED = 2 ** 18;
 
 /** The second worker, started when it is first asked something. It ends with the worker that asks. */
@@ -47,7 +47,7 @@ export class Helper implements Surveyor {
       try {
         this.worker ??= new Worker(new URL('./helper.ts', import.meta.url), { type: 'module' });
       } catch {
-        // Some browsers let no worker start another.
+        // In some browsers a worker cannot start another.
         resolve(null);
         return;
       }

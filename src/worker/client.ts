@@ -1,7 +1,7 @@
 /**
- * The library's checks in a worker of their own: `import { check } from 'guessrow/worker'`, in browsers and wherever else there are web workers. The page stays
- * alive while a map is checked, and a signal ends the work at once, whatever it is at. Takes and gives what the functions of the same names of
- * the library do; files are read into memory first, for only bytes go to a worker.
+ * The library's checks in a web worker: `import { check } from 'guessrow/worker'`, in browsers and wherever else there are web workers. The page stays
+ * responsive while a map is checked, and a signal ends the work at once. Input and output are those of the functions of the same names in
+ * the library; files are read into memory first, because only bytes can be sent to a worker.
  */
 import type { Answer } from '../core/answer.ts';
 import type { NamedBytes } from '../core/intake/types.ts';
@@ -16,7 +16,7 @@ export interface StopSignal extends Signal {
   removeEventListener(type: 'abort', listener: () => void): void;
 }
 
-/** What a `Worker` has of what is used here. */
+/** The part of a `Worker` that is used here. */
 export interface Thread {
   postMessage(message: unknown, transfer: ArrayBuffer[]): void;
   terminate(): void;
@@ -28,7 +28,7 @@ export interface WorkerHooks extends Omit<LibraryHooks, 'signal'> {
   /** Ends the work at once; its reason is thrown. */
   signal?: StopSignal;
   /**
-   * Starts the worker, where the file beside this one is not to be had, as in a bundle:
+   * Starts the worker where the file beside this one is not available, as in a bundle:
    * `() => new Worker(new URL('guessrow/worker-thread', import.meta.url), { type: 'module' })`.
    */
   thread?: () => Thread;
@@ -37,7 +37,7 @@ export interface WorkerHooks extends Omit<LibraryHooks, 'signal'> {
 declare const Worker: new (url: unknown, options: { type: 'module' }) => Thread;
 declare const URL: new (path: string, base: string) => unknown;
 
-// Bundlers that look for workers must not find this one: it lies beside the built file, not beside the source.
+// Bundlers must not detect this worker: its file is beside the built file, not beside the source.
 const THREAD = './worker-thread.js';
 
 /** Checks a map, as `check` of the library does. */
@@ -97,7 +97,7 @@ async function run(
   }
 }
 
-/** The bytes of each file, in a buffer of its own that can move to the worker. */
+/** The bytes of each file, in a separate buffer that can be transferred to the worker. */
 async function packed(files: NamedBytes | NamedBytes[]): Promise<{ name: string; bytes: Uint8Array<ArrayBuffer> }[]> {
   const out: { name: string; bytes: Uint8Array<ArrayBuffer> }[] = [];
   for (const file of Array.isArray(files) ? files : [files]) {

@@ -2,20 +2,20 @@ import type { Staged } from '../core/intake/index.ts';
 import type { RecordSet } from '../core/intake/types.ts';
 import { type Box, Sketch } from './sketch.ts';
 
-/** A picture of what was read so far: black where records lie. It moves to the page. */
+/** A picture of the records read so far: black where records lie. It is transferred to the page. */
 export interface Drawn {
   bitmap: ImageBitmap;
   box: Box;
-  /** Everything that its worker reads is on it. */
+  /** Whether it shows everything that its worker reads. */
   whole: boolean;
 }
 
-/** From so many records on a check takes long enough for a first picture. */
+/** From this many records on a check takes long enough for a first picture. */
 const PICTURE_FROM = 20_000;
 /** Time between two pictures of a map that is being read. */
 const EVERY_MS = 500;
 
-/** Shows a sketch of the map now and then while it is read, and at last all of it. */
+/** Shows a sketch of the map from time to time while it is read, and finally all of it. */
 export class Easel {
   private readonly sketch = new Sketch();
   private last = performance.now();
@@ -31,7 +31,7 @@ export class Easel {
     this.last = performance.now();
   }
 
-  /** Shows a map that nobody watched being read. A worker that goes on without a turn of its event loop shows nothing meanwhile. */
+  /** Shows a map that was read without a sketch. A worker without a turn of its event loop shows nothing meanwhile. */
   async finish({ recordNumber, shapes, lattice }: RecordSet): Promise<void> {
     if (this.sketch.isBlank && recordNumber.length >= PICTURE_FROM) {
       this.sketch.addShapes(shapes, lattice);

@@ -1,4 +1,4 @@
-/** A second worker beside the one that checks a map: it does at the same time what the other would have to do after. */
+/** A second worker beside the one that checks a map: it does in parallel what the other would have to do later. */
 import { readFeatures } from '../core/intake/geojson.ts';
 import { DEFAULT_LIMITS, type PackedFeatures } from '../core/intake/index.ts';
 import { extentOf, type Plane, planeFor } from '../core/plane/index.ts';

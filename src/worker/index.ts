@@ -3,7 +3,7 @@ import { type Api, api, type Telling } from './api.ts';
 import { buffersOf } from './buffers.ts';
 import type { Call, Reply, Result } from './protocol.ts';
 
-/** Messages about progress are not worth more than one every 40 ms. */
+/** At most one progress message every 40 ms. */
 const EVERY_MS = 40;
 
 /** One function for each name, with the arguments that name takes: the compiler cannot follow a pair of unions. */

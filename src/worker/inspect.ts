@@ -1,4 +1,4 @@
-/** A map without a planter: what it shows by itself, and planters that would record such a map. */
+/** A map without a planter: what it shows on its own, and planters that would record such a map. */
 import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
 import { type ProposedPlanter, proposePlanters, readPlanter } from '../core/planter/index.ts';
@@ -39,7 +39,7 @@ export function inspectMap(
   return { answer, proposals, machines: named ? answer.report.machines.map((m) => m.name) : [] };
 }
 
-/** Stands in where reading and tracing want a planter and look at none. */
+/** A placeholder where reading and tracing need a planter but do not use it. */
 export const anyPlanter = (): Planter => asWide(USUAL_M);
 
 /** Widths of the stretch that most bars show, of the machine that drove furthest; null where no width is known. */
@@ -59,7 +59,7 @@ function observedIn(parts: readonly Fitted[]): Parameters<typeof proposePlanters
   };
 }
 
-/** Any frame of a width: it stands in for the planter where none is known. */
+/** Any frame of a width, as a placeholder where the planter is not known. */
 function asWide(widthM: number): Planter {
   const rows = Math.max(2, Math.min(500, Math.round(widthM / 0.762)));
   const rowSpacing = Math.min(3, Math.max(0.05, widthM / rows));

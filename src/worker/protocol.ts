@@ -1,15 +1,15 @@
 import type { Message } from '../core/shared/messages.ts';
 import type { Api, FirstPicture } from './api.ts';
 
-/** A call of one of the worker's functions; the last argument of each, what it says meanwhile, stays in the worker. */
+/** A call of one of the worker's functions, without the last argument, which is a callback of the worker. */
 export interface Call<Name extends keyof Api = keyof Api> {
   name: Name;
   args: WithoutTelling<Parameters<Api[Name]>>;
-  /** A lock that the worker holds for as long as it lives. A worker that the browser ends, for want of memory, says nothing, but its lock falls free. */
+  /** A lock that the worker holds as long as it runs. A worker that the browser ends for lack of memory sends nothing, but its lock is released. */
   lock: string;
 }
 
-type WithoutTelling<T extends unknown[]> = T extends [...infer Rest, unknown] ? Rest : never;
+type WithoutTelling<T extends unknown[]> = T extends [...infer LaterFeatures, unknown] ? LaterFeatures : never;
 export type Result<Name extends keyof Api> = Awaited<ReturnType<Api[Name]>>;
 
 export type Reply<Name extends keyof Api = keyof Api> =
@@ -17,7 +17,7 @@ export type Reply<Name extends keyof Api = keyof Api> =
   | { kind: 'progress'; stage: string; done: number }
   | { kind: 'picture'; first: FirstPicture }
   | { kind: 'result'; value: Result<Name> }
-  /** The user's file or option cannot be worked with. */
+  /** The user's file or option cannot be used. */
   | { kind: 'refused'; detail: Message }
   /** Our bug, or the machine ran out of memory. */
   | { kind: 'broken'; text: string; outOfMemory: boolean };

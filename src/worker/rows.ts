@@ -1,11 +1,11 @@
 import type { Report, Setting } from '../core/answer.ts';
 
-/** What a list of fields says of one: the verdict of its sheet, and of an audit of the same map. */
+/** The row of a field in a list: the same verdict as on its sheet and in an audit. */
 export interface FieldRow {
   verdict: Report['verdict'] | 'not checked';
   says: string;
   settings: Setting[];
-  /** What to do next; '' where nothing is to be done. */
+  /** What to do next; '' for nothing. */
   next: string;
 }
 

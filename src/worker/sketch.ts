@@ -13,16 +13,16 @@ export interface Painted {
 
 /** Points along each side of the paper. */
 const SIDE = 1536;
-/** A ring of so few points is taken for convex. */
+/** A ring with this few points counts as convex. */
 const FEW_POINTS = 6;
-/** Records further from the first ones are of another field, or astray, degrees. */
+/** Records further from the first ones belong to another field, or are outliers, degrees. */
 const FAR_DEG = 0.3;
-/** Points that may be painted in all: shapes upon shapes would take longer than the check. */
+/** Limit of painted points: very many overlapping shapes would take longer than the check. */
 const MOST_PAINT = 4e8;
 
 /** Takes each record once. Its paper grows with the field: four points then become one. */
 export class Sketch {
-  /** Row by row from the south; 255 where a point is covered, less where it was made of some that were not. */
+  /** Row by row from the south; 255 where a point is covered, less where it combines covered and uncovered ones. */
   private paint = new Uint8Array(0);
   private west = 0;
   private south = 0;
@@ -32,13 +32,13 @@ export class Sketch {
   private box: Box = [Infinity, Infinity, -Infinity, -Infinity];
   private painted = 0;
   private records = 0;
-  /** Of the shape in hand: its points on the paper, and where it crosses the middle of each row, a sorted list for each. */
+  /** For the current shape: its points on the paper, and where it crosses the middle of each row, a sorted list for each. */
   private points = new Float64Array(64);
   private readonly head = new Int32Array(SIDE).fill(-1);
   private next = new Int32Array(256);
   private cross = new Float64Array(256);
   private crossings = 0;
-  /** Westernmost and easternmost place of the ring in hand in each row. */
+  /** Westernmost and easternmost place of the current ring in each row. */
   private readonly left = new Float64Array(SIDE).fill(Infinity);
   private readonly right = new Float64Array(SIDE).fill(-Infinity);
 
@@ -64,7 +64,7 @@ export class Sketch {
     }
   }
 
-  /** Paints the shapes of a map that was read without being watched. */
+  /** Paints the shapes of a map that was read without a sketch. */
   addShapes({ xy, ringStart, shapeStart }: Shapes, lattice: Lattice): void {
     const n = shapeStart.length - 1;
     if (n === 0) return;
@@ -83,7 +83,7 @@ export class Sketch {
     }
   }
 
-  /** Whether nothing was painted, or too much was to be. */
+  /** Whether nothing was painted, or the limit was reached. */
   get isBlank(): boolean {
     return !(this.box[0] < this.box[2]) || this.painted > MOST_PAINT;
   }

@@ -5,7 +5,7 @@ import { UserError } from '../core/shared/messages.ts';
 import { buffersOf } from './buffers.ts';
 import type { PackedFile, ThreadCall, ThreadReply } from './thread-protocol.ts';
 
-/** Messages about progress are not worth more than one every 40 ms. */
+/** At most one progress message every 40 ms. */
 const EVERY_MS = 40;
 
 const reply = (r: ThreadReply, transfer: ArrayBuffer[] = []): void => self.postMessage(r, { transfer });

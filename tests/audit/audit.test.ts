@@ -147,7 +147,7 @@ test('a killed run resumes where it was: no field lost, none checked twice, the 
   await new Promise((r) => child.on('close', r));
   const before = readFileSync(journal, 'utf8').split('\n').slice(0, -1);
   expect(before.length).toBeLessThan(FIELDS);
-  // What stands there is whole, and says that it is not all.
+  // The file is complete, and says that fields are missing.
   expect(JSON.parse(read('two', 'findings.json')).open).toBeGreaterThan(0);
   expect(lines('two', 'fields.jsonl').length).toBeLessThan(FIELDS);
   // What a crash in the middle of a write leaves behind.
@@ -240,7 +240,7 @@ test('reports that the journal does not list are removed, and nothing else', () 
   expect(first.length).toBe(6);
   const foreign = ['0123456789abcdef0123.pdf', '0123456789abcdef.html', 'notes.txt'];
   for (const name of [...foreign, '0123456789abcdef0123.html']) writeFileSync(inDir('left', 'fields', name), 'x');
-  // Both sets of options stand in the journal, and either is to be had again without a check.
+  // Both sets of options are in the journal, and either is available again without a check.
   const both = again('--seed-cost', '95/ac');
   expect(both.length).toBe(12 + foreign.length);
   expect(both).toEqual(expect.arrayContaining([...first, ...foreign]));
@@ -278,7 +278,7 @@ test('a folder or file that cannot be read gets a row with the reason, and the a
     for (const name of ['a/held.geojson', 'a/held.json'])
       expect(all[name]).toMatch(/^not checked: .*There is no permission to read/);
     for (const name of ['a/one.geojson', 'c/deep/three.geojson']) expect(all[name]).toMatch(/^agrees/);
-    // A pattern is told only of folders in which it could have found something.
+    // A pattern reports only folders in which it could have found something.
     expect(Object.keys(rows('told/deep', 'shut/**/t*.geojson')).sort()).toEqual(['b/locked', 'c/deep/three.geojson']);
     expect(Object.keys(rows('told/flat', 'shut/*/?e*.geojson', 'shut/a/one.geojson')).sort()).toEqual(
       ['held.geojson', 'one.geojson'].sort(),

@@ -33,7 +33,7 @@ const ended = (c: ChildProcess) =>
     c.exitCode === null && c.signalCode === null ? c.once('close', r) : r(c.exitCode),
   );
 
-/** Debian's server, everything it is told on its disk before it answers. */
+/** Debian's server, which writes everything to disk before it answers. */
 async function startRedis(): Promise<void> {
   const args = [
     '--port',

@@ -1,4 +1,4 @@
-/** What a season's audit tells in one look: what waits, totals, since when, the machine that changed its planting, what to rebuild, what was not read. */
+/** A season's audit at a glance: what waits, totals, since when, the machine that changed its planting, what to rebuild, what was not read. */
 import { spawnSync } from 'node:child_process';
 import { mkdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:http';
@@ -48,7 +48,7 @@ test('a field without a named planting waits for it, and none is guessed', () =>
     );
   }
   expect(words(read('waiting', 'index.html'))).toMatch(/Waiting for their planting .*"narrow" or "wide": 18 fields/);
-  // What the display recorded is told all the same.
+  // The recorded planting is still reported.
   const [flip] = findings('waiting').flips;
   expect(flip.says).toBe(
     'Machine "North 2" with planter "Fifteen-row split frame": the display recorded "narrow" from 1 May 2026 (six fields), then "wide" from 3 May 2026 (four fields).',
@@ -98,7 +98,7 @@ describe('when the planting is named', () => {
       /^First in farm-0\/field-012\.geojson, 3 May 2026 at 08:00\. [\d.]+ ac planted since, [\d.]+ ac left without rows or planted twice, [\d.]+ of seed in your money\.$/,
     );
     expect(s.rebuild.length).toBe(s.fields.length);
-    // The command runs as it stands, where the maps lie.
+    // The command runs unchanged in the folder of the maps.
     const [program, ...args] = s.rebuild[0].split(' ');
     expect(program).toBe('guessrow');
     const r = spawnSync(process.execPath, [at.command, ...args], { cwd: inDir('maps'), encoding: 'utf8' });

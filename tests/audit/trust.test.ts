@@ -323,7 +323,7 @@ describe('processes', () => {
       const child: ChildProcess = start(at, 'audit', 'maps', ...frame, '--out', `ended-${signal}`, '--again');
       expect(await until(() => children(child.pid!).length > 0, 30_000)).toBe(true);
       const workers = children(child.pid!);
-      // One that hears nothing at all: stopped in the middle of whatever it does, then let go on when the audit is gone.
+      // A process that receives nothing at all: stopped in the middle of its work, then resumed when the audit is gone.
       for (const w of workers) process.kill(w, 'SIGSTOP');
       child.kill(signal);
       await new Promise((r) => child.on('close', r));

@@ -3,7 +3,7 @@
  * one field in 25 unreadable. Throws when a field is lost or two runs differ.
  *
  * The cores of a rented machine are not equally fast: what others do on the same silicon can cost one of them a third for minutes. So one worker runs on
- * each core in turn, and two workers are held against the mean of both rates. A worker is a process and starts cold: what each compiles for itself weighs
+ * each core in turn, and two workers are compared with the mean of both rates. A worker is a process and starts cold: its own compiling weighs
  * less the more there is to do.
  * By itself: `npx tsx tests/bench/audit.ts [FIELDS [ROUNDS [BARS]]]`, where a field has 32 records a bar.
  */

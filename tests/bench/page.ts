@@ -39,7 +39,7 @@ export const SIXTEEN = JSON.stringify({
   sections: Array.from({ length: 16 }, (_, i) => String(i + 1)),
 });
 
-/** Milliseconds of every stretch over 50 ms in which the page's thread listened to nothing (W3C Long Tasks), from `since` on. */
+/** Milliseconds of every stretch over 50 ms in which the page's thread was blocked (W3C Long Tasks), from `since` on. */
 function longTasks(page: Page, since: number): Promise<number[]> {
   return page.evaluate(
     (from) =>
@@ -157,7 +157,7 @@ export async function pageTable(records: number, rounds: number, say: (line: str
       const tasks = await longTasks(page, givenAt);
       blocked.push(Math.max(0, ...tasks));
       say(`long tasks from map to drawn evidence: ${tasks.map((t) => t.toFixed(0)).join(', ')} ms`);
-      // Till the graphics card, or what stands in for it, has done what it was asked.
+      // Waits until the graphics card, or its replacement, has finished.
       await page.waitForTimeout(5000);
       const moving = await frames(page);
       dragged.push(median(moving));

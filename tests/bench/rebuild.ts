@@ -4,7 +4,7 @@ import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS, rowsOf } from '../generator/planters.ts';
 import { field, planterOf } from '../settings/help.ts';
 
-/** Records per second of a whole rebuild, reading and checking included: a seeded field whose every bar is drawn anew, beside one that needs nothing. */
+/** Records per second of a whole rebuild, reading and checking included: a seeded field whose every bar is redrawn, beside one that needs no change. */
 export async function rebuildTable(): Promise<string> {
   const p = PLANTERS.fifteen;
   const shape = { kind: 'strip', lengthM: 400, passes: 12 } as const;

@@ -27,7 +27,7 @@ const each = <T>(n: number, of: (i: number) => T): T[] => Array.from({ length: n
 const chance = (i: number): number => Math.abs((Math.sin(i * 12.9898) * 43_758.5453) % 1);
 const jitter = (i: number): number => Math.round(20 * chance(i) - 10) * LAST;
 
-/** A comb of n teeth, half as wide as the space that they stand in and `length` long. */
+/** A comb of n teeth, half as wide as the space between them and `length` long. */
 function comb(n: number, length: number): Point[] {
   const teeth = each(n, (i): Point[] => [
     [i * STEP, 0],

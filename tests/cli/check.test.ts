@@ -11,32 +11,14 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { beforeAll, expect, test } from 'vitest';
-import type { Io } from '../../src/cli/io.ts';
-import { main } from '../../src/cli/main.ts';
 import { layoutOf } from '../../src/core/planter/index.ts';
 import { fifteen } from '../planter/frames.ts';
 import { field } from './field.ts';
+import { guessrow } from './run.ts';
 
 const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));
 const at = (name: string) => join(dir, name);
 const planterFile = at('fifteen.planter.json');
-
-async function guessrow(...args: string[]): Promise<{ status: number; out: string; err: string }> {
-  let out = '';
-  let err = '';
-  const io: Io = {
-    out: async (t) => {
-      out += t;
-    },
-    err: (t) => {
-      err += t;
-    },
-    paint: null,
-    progress: false,
-    onStop: () => {},
-  };
-  return { status: await main(args, io), out, err };
-}
 
 beforeAll(() => {
   const planter = fifteen();

@@ -13,7 +13,7 @@ beforeAll(async () => {
     copyFileSync(join('sample-data/test-strips', name), join(at.dir, 'maps', name));
 }, 120_000);
 
-// What the command tells its engine there is no option of Node's own: an engine that no longer knew it would say so on the error stream.
+// The flag that the command passes to its engine is not an option of Node's own: an engine without it would report it on the error stream.
 it.skipIf(process.platform !== 'linux')(
   'held to one core, a check and an audit say what they say on two, and nothing else',
   () => {

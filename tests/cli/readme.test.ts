@@ -1,4 +1,4 @@
-/** The command lines of the read-me, as they stand there, against files of the repository under the names that they use. */
+/** The command lines of the README, unchanged, with files of the repository under the names that they use. */
 import { spawnSync } from 'node:child_process';
 import { cpSync, existsSync, mkdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';

@@ -1,6 +1,6 @@
 import { type Browser, chromium } from 'playwright-core';
 
-/** Debian's Chromium without a graphics card, and without the calls home that a browser makes by itself. */
+/** Debian's Chromium without a graphics card, and without the calls home of a browser. */
 export function launch(): Promise<Browser> {
   return chromium.launch({
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',

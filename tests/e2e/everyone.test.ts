@@ -67,7 +67,7 @@ describe('for everyone', () => {
       await drop(page, [field, planter]);
       await verdict(page);
       await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
-      // Everything that folds stands open; what is wrong with a field is written at it.
+      // Everything foldable is open; errors are shown at their fields.
       await page.evaluate(() => {
         for (const d of document.querySelectorAll('details')) d.open = true;
       });

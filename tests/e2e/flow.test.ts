@@ -95,7 +95,7 @@ describe('the answer comes first', () => {
     expect(all).not.toMatch(/e-1\d|agree with each other|wider and narrower/);
     expect(all.match(/What this sheet cannot see/g)).toHaveLength(1);
     await unfold(page, 'map');
-    // The map has a section and a time; of the five other roles nothing is said until the reader asks.
+    // The map has a section and a time; the five other roles are not mentioned until the reader asks.
     expect(await page.locator('#map .columns tbody tr').count()).toBe(2);
     await page.getByRole('button', { name: 'Name another column' }).click();
     expect(await page.locator('#map .columns tbody tr').count()).toBe(7);
@@ -418,7 +418,7 @@ describe('several fields', () => {
     try {
       execFileSync(process.execPath, command, { cwd: dir, stdio: 'pipe' });
     } catch {
-      // Status 1 or 2 where a field differs or could not be checked; the tables are looked at.
+      // Status 1 or 2 where a field differs or could not be checked; the tables are compared.
     }
     return join(dir, 'out');
   }

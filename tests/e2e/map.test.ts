@@ -25,7 +25,7 @@ interface Pixels {
 function look(page: Page, wanted: readonly Rgb[], slack = 3): Promise<Pixels> {
   return page.evaluate(
     async ({ wanted, slack }) => {
-      // A new check puts a new map in the place of the old one: the one looked at has stood for a while.
+      // A new check replaces the map, so wait until the map has been there for a while.
       let canvas: HTMLCanvasElement | null = null;
       let before: HTMLCanvasElement | null = null;
       for (let i = 0; i < 30 && (canvas === null || canvas !== before); i++) {
@@ -111,7 +111,7 @@ describe('the map', () => {
       /On the planted ground\s+Open: setting “rows planted”,\s0\.0\d+\sac/,
     );
 
-    // A close look: 20 ft from seam to seam, of which 225 in are planted and 15 in are not (common practice: 240 - 225).
+    // Zoomed in: 20 ft from seam to seam, of which 225 in are planted and 15 in are not (common practice: 240 - 225).
     await page.getByRole('button', { name: /^Close look/ }).click();
     const passes = (await look(page, planted)).runs.filter((n) => n > 20).slice(1, -1);
     const strips = (await look(page, missing, 40)).runs.filter((n) => n > 3);
@@ -125,7 +125,7 @@ describe('the map', () => {
     await page.mouse.move(x, y);
     const said = page.locator('.readout');
     await expect.poll(() => said.innerText()).toMatch(/^Record [\d,]+\s+Pass\s+\d+\s+Section\s+\d from the left\s/);
-    // The file's own attributes, as they stand in it.
+    // The file's own attributes, unchanged.
     expect(await said.innerText()).toMatch(/Width\s+30 in\s+Time\s+2026-04-28T\d\d:\d\d:\d\d\S*\s[\s\S]*Section\s+\d$/);
     const at = await said.boundingBox();
     if (!at) throw new Error('no readout');

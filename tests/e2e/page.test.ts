@@ -429,7 +429,7 @@ describe('the planter', () => {
     await page.keyboard.type(', 16');
     expect(await sections.inputValue()).toMatch(/, 16$/);
     await sections.fill('1, 2, 3-15');
-    // Row 2 stands idle when odd rows plant.
+    // Row 2 is idle when odd rows plant.
     await page.locator('#planter .wrong', { hasText: 'ection 2' }).first().waitFor();
     expect(await sections.getAttribute('aria-invalid')).toBe('true');
     const describedBy = (await sections.getAttribute('aria-describedby')) ?? 'none';
@@ -484,7 +484,7 @@ describe('the planter', () => {
     await drop(page, [text('twelve.planter.json', JSON.stringify(twelve))]);
     await page.getByText('Change the planter').click();
     expect(await page.getByLabel('Most sections').inputValue()).toBe('12');
-    // Row 2 stands idle when odd rows plant: the rules' own proposal is the one that can be taken.
+    // Row 2 is idle when odd rows plant, so only the rules' own proposal is offered.
     const says = await page.locator('#planter .wrong').first().innerText();
     const [, proposed] = /These keep the rules: (.*)\./.exec(says.replaceAll('\u2060', '')) ?? [];
     expect((await page.locator('.propose b').innerText()).split(' · ').join(' ')).toBe(proposed ?? 'none');

@@ -52,7 +52,7 @@ export async function startSite(): Promise<Site> {
       const context = await browser.newContext({
         viewport: { width: 1280, height: 900 },
         acceptDownloads: true,
-        // Only the tests of the page without a network let it keep its files: elsewhere a request would pass by what stands in for it.
+        // Only the offline tests let the page store its files: elsewhere a request would bypass the stub.
         serviceWorkers: 'block',
         ...options,
       });
@@ -128,7 +128,7 @@ function named({ name, bytes }: Given): NamedBytes {
   };
 }
 
-/** The verdict on the sheet, once it is there. Where the page asks what was planted, nobody knows. */
+/** The verdict on the sheet, once it is there. Where the page asks what was planted, the answer is "not known". */
 export async function verdict(page: Page): Promise<string> {
   await page.locator('.stamp, .question').first().waitFor({ timeout: 200_000 });
   const notKnown = page.locator('.question button', { hasText: 'I don’t know' });

@@ -37,7 +37,7 @@ test('before and after are side by side with one verdict, and the command that g
   await page.context().close();
 });
 
-/** A drawing as text, an element a line, to be held against a golden one: places in it are numbers of the answer, not of any font, to a thousandth of a pixel. */
+/** A drawing as text, one element per line, to be compared with a golden one: places in it are numbers of the answer, not of any font, to a thousandth of a pixel. */
 async function drawn(page: Page, where: string): Promise<string> {
   const svg = await page.locator(where).evaluate((e) => e.outerHTML);
   const places = svg.replaceAll(/-?\d+\.\d{4,}/g, (v) => String(Number(Number(v).toFixed(3))));
@@ -120,7 +120,7 @@ describe('confirming a fix', () => {
   });
 
   test('not enough driven yet: too short, with the distance that would decide', async () => {
-    // 24 bars of 2 m are 48 m; 50 m and 30 bars are needed before anything is told.
+    // 24 bars of 2 m are 48 m; any diagnosis needs 50 m and 30 bars.
     const { stamp, outcome, core } = await confirm(text('after.geojson', strips(1, 24, 5.715)));
     expect(core.verdict).toBe('not enough data');
     expect(stamp).toMatch(/^Cannot tell yet /);

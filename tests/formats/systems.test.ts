@@ -67,7 +67,7 @@ describe('a crs member that names a system as a .prj would', () => {
         crs: { type: 'name', properties: { name: as } },
       });
       const set = await readText(text);
-      // NAD83 is taken for WGS84 by PROJ as well where it may be off by meters (its "ballpark" rule is a null shift).
+      // PROJ too treats NAD83 as WGS84 where it may be off by meters (its "ballpark" rule is a null shift).
       const near = degrees(set, 0)[0].some(
         ([a, b]) => Math.abs(a - lon) * 111_000 < 0.001 && Math.abs(b - lat) * 111_000 < 0.001,
       );
@@ -214,7 +214,7 @@ describe('a rebuilt map', () => {
     const before = await read([named('utm.zip', new Uint8Array(readFileSync(join(dir, 'utm.zip'))))]);
     const [x0] = degrees(before, 0)[0];
     expect(degrees(back, 0)[0].some(([a, b]) => Math.abs(a - x0[0]) < 1e-4 && Math.abs(b - x0[1]) < 1e-4)).toBe(true);
-    // GeoJSON is WGS84 by its standard, which is said; --crs asks for degrees in a format that could bear the system.
+    // GeoJSON is WGS84 by its standard, and a note says so; --crs asks for degrees in a format that could hold the system.
     const said = await rebuildTo(join(dir, 'utm.zip'), join(dir, 'back.geojson'));
     expect(said).toMatch(/\.geojson cannot be written in the coordinate system .* written in WGS84 degrees/);
     expect(JSON.parse(readFileSync(join(dir, 'back.geojson'), 'utf8'))).not.toHaveProperty('crs');

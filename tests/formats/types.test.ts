@@ -78,7 +78,7 @@ describe('what is written is read again: places, values and types', () => {
     }
     expect(values(set, 'whole')).toEqual([7, null, -3]);
     expect(values(set, 'real')).toEqual([2, null, 2.5]);
-    // The form of dBASE cannot leave a flag empty and has no moments but as text; GeoJSON knows neither days nor moments.
+    // dBASE cannot leave a flag empty and has times only as text; GeoJSON has neither dates nor times.
     expect(values(set, 'flag').filter((v) => v !== null)).toEqual(['true', 'false']);
     expect(typeIn(set, 'flag')).toBe('boolean');
     expect(values(set, 'day')).toEqual(['2026-05-01', null, '2026-05-02']);

@@ -1,4 +1,4 @@
-// Runs rounds until it is ended, and says before each what it is about to do: whoever started it knows the seed that it died or hung on.
+// Runs rounds until it is stopped, and announces each one: its parent knows the seed that it died or hung on.
 import { round } from './rounds.ts';
 
 const [target, first] = process.argv.slice(2);

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { round } from './rounds.ts';
 import { TARGETS } from './targets.ts';
 
-/** Rounds of each target in the test run, always the same; `npm run fuzz` goes on from there for as long as it is given. */
+/** Rounds of each target in the test run, always the same; `npm run fuzz` continues from there for as long as it is given. */
 const ROUNDS: Readonly<Record<string, number>> = { check: 60, boundary: 60, planter: 200 };
 
 describe('files changed at random end as a map or in one sentence', () => {

@@ -1,6 +1,6 @@
 /**
  * `npm run fuzz [-- MINUTES [TARGET…]]`: changed files against every reader, for so many minutes in all (5 when left out), each target in a
- * process of its own with 512 MB of heap and 20 seconds a round. Seeds go on where the last run ended (`seeds.json`). What breaks is written to
+ * separate process with 512 MB of heap and 20 seconds per round. Seeds continue where the last run ended (`seeds.json`). What breaks is written to
  * `found/`, where the test run tries it again for ever; this ends with status 1 then. The last line of each target is kept in `last.md`.
  *
  * `npm run fuzz -- replay TARGET:SEED…` (or `TARGET:FIRST-LAST`) runs these seeds once more under the same limits, and keeps nothing.
@@ -62,7 +62,7 @@ async function run(
         child.kill('SIGKILL');
       };
       child.on('message', (m: { seed: number; word?: string; tookMs?: number; error?: string | null }) => {
-        // What is said after the end has come was not asked for.
+        // Output after the end is ignored.
         if (says === 'over') return;
         clearTimeout(hang);
         hang = setTimeout(late, HANG_MS);

@@ -1,7 +1,7 @@
 import { mutate } from './mutate.ts';
 import { TARGETS } from './targets.ts';
 
-/** The bytes that a seed stands for. */
+/** The bytes for a seed. */
 export function bytesOf(target: string, seed: number): Uint8Array {
   const { seeds } = TARGETS[target];
   return mutate(seeds[seed % seeds.length], seeds, seed);

@@ -84,7 +84,7 @@ export function record(spec: FieldSpec): Recording {
     runInM: (spec.runInM ?? 2.5) + (control ? lateM : 0),
     random,
   });
-  const fence = route.field ? inset(route.field, -1) : null;
+  const edge = route.field ? inset(route.field, -1) : null;
   const ground = new Covered();
   const east = new Wander(random, noise.wanderM, 25);
   const north = new Wander(random, noise.wanderM, 25);
@@ -146,7 +146,7 @@ export function record(spec: FieldSpec): Recording {
         // Off only where the whole strip is covered: no ground is left open.
         return [0.1, 0.5, 0.9].some((f) => {
           const spot = besides(p.at, p.ahead, off + strip.leftM + f * (strip.rightM - strip.leftM));
-          return !ground.has(spot) && (fence === null || inside(fence, spot));
+          return !ground.has(spot) && (edge === null || inside(edge, spot));
         });
       };
       const lit: Strip[] = [];

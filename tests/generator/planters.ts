@@ -30,7 +30,7 @@ export interface InventedPlanter {
     offset: { right: number; back: number };
     passSpacing: Record<string, number>;
   };
-  /** The planter as it stands when it plants `planting`. */
+  /** The planter while it plants `planting`. */
   as(planting: string): Truth;
 }
 

@@ -26,7 +26,7 @@ test('the list names every sample', () => {
   expect(list.map((s) => s.id)).toEqual(SAMPLES.map((s) => s.id));
 });
 
-// What the fields are about was put into them by the generator, which knows nothing of how they are checked.
+// The faults of the fields were seeded by the generator, which does not depend on the check.
 describe.each(list)('$id', (s) => {
   test('the check finds the fault seeded in the field', async () => {
     const bytes = new Uint8Array(readFileSync(folder + s.map[0]));

@@ -307,7 +307,7 @@ const strips = (seed: number, wrong: boolean): FieldSpec =>
     },
   });
 
-/** The wrong strip and the strip after the setting was put right are checked on their own and compared with each other. */
+/** The wrong strip and the strip after the correction are checked separately and compared with each other. */
 const stripSample = (id: string, title: string, about: string, file: string, wrong: boolean): SampleField => ({
   id,
   title,

@@ -3,7 +3,7 @@ import type { FeatureCollection, MultiPolygon, Polygon } from 'geojson';
 /** First and last frame row, counted from 1 at the left end facing travel. */
 export type Run = [first: number, last: number];
 
-/** A toolbar with its row units: what stands in the yard, or what the display was told stands there. */
+/** A toolbar with its row units: the real one, or the one entered in the display. */
 export interface Toolbar {
   rows: number;
   rowSpacingM: number;
@@ -22,11 +22,11 @@ export interface Truth extends Toolbar {
   offDelayS?: number;
 }
 
-/** What the display was told. What is left out is taken from the truth. */
+/** The display's settings. Settings left out are true. */
 export interface Belief extends Toolbar {
   /**
    * `planted`: a section is drawn as wide as its planted rows reach, so that the strips close over idle rows.
-   * `physical`: a section is drawn as wide as its row units stand, and one without a planted row is not drawn at all.
+   * `physical`: a section is drawn as wide as its row units, and one without a planted row is not drawn at all.
    */
   sectionsBy?: 'planted' | 'physical';
   /** What becomes of a section that straddles two drives: nothing, not recorded, or recorded on one side of the drive line only. */
@@ -36,7 +36,7 @@ export interface Belief extends Toolbar {
   /** Delays that the display allows for, seconds. */
   onDelayS?: number;
   offDelayS?: number;
-  /** Section 1 is taken for the last one and so on: sections shut off in mirrored order. */
+  /** Section 1 acts as the last one and so on: sections shut off in mirrored order. */
   mirrored?: boolean;
   /** This section (counted from 1) records wherever the planter is down. */
   stuckOn?: number;
@@ -97,7 +97,7 @@ export interface FieldSpec {
   runInM?: number;
   /** The map is drawn this far to the right of the frame's true track. */
   sideShiftM?: number;
-  /** From this pass (and bar of it, counted from 1) on the display believes something else. */
+  /** From this pass (and bar of it, counted from 1) on the display has other settings. */
   change?: { pass: number; bar?: number; belief: Partial<Belief> };
   /** Records written a second time at the end of the file, counted from 1; `all` for the whole map twice. */
   repeat?: 'all' | { first: number; count: number };

@@ -12,7 +12,7 @@ export interface Share {
 
 /**
  * One map of a field that several machines worked at the same time, in the order of time, as an office joins the exports of their displays.
- * `machine` names the column that tells them apart; without it only times and widths do. Each display knows only its own coverage.
+ * `machine` names the column that distinguishes them; without it only times and widths do. Each display has only its own coverage.
  */
 export function workTogether(shares: readonly Share[], time: string, machine?: string): DrawnField {
   const start = shares[0].drawn.truth.startMs;
@@ -38,7 +38,7 @@ export function workTogether(shares: readonly Share[], time: string, machine?: s
     }));
   });
   records.sort((a, b) => a.ms - b.ms || a.share - b.share || a.i - b.i);
-  // Passes and bars are counted anew, in the order in which they begin.
+  // Passes and bars are renumbered in the order in which they begin.
   const passes = new Map<string, number>();
   const bars = new Map<string, number>();
   const first: DrawnPass[] = [];

@@ -1,6 +1,6 @@
 import type { Belief, Strip, Toolbar } from './spec.ts';
 
-/** Where each row unit stands, meters from the middle of the frame, + right: laid out one after another, then centered. */
+/** Place of each row unit, meters from the middle of the frame, + right: laid out one after another, then centered. */
 export function rowPoints(bar: Toolbar): number[] {
   const points = [0];
   while (points.length < bar.rows) points.push(points[points.length - 1] + bar.rowSpacingM);

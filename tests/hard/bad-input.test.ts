@@ -2,8 +2,8 @@ import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, 
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
+import { guessrow } from '../cli/run.ts';
 import { CASES, type Case, SOUND_PLANTER } from './cases.ts';
-import { guessrow } from './run.ts';
 
 /** The table of `bad-input.md`, row by row as the cases are run; it is compared with the file at the end. Renew it with `npx vitest run tests/hard -u`. */
 const rows: string[][] = CASES.map(() => []);

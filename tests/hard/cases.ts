@@ -350,9 +350,9 @@ const PLANTERS: Case[] = [
   ]),
 ];
 
-const fenced = (boundary: Files): Files => ({ ...map(three), ...boundary });
+const bounded = (boundary: Files): Files => ({ ...map(three), ...boundary });
 const withBoundary = checking('--boundary', 'b.geojson');
-const fence = (x: number, y: number, type = 'Polygon'): Files => ({
+const boundaryAt = (x: number, y: number, type = 'Polygon'): Files => ({
   'b.geojson': utf8(
     JSON.stringify(
       collection([
@@ -364,29 +364,29 @@ const fence = (x: number, y: number, type = 'Polygon'): Files => ({
   ),
 });
 const BOUNDARIES = group('Boundaries', [
-  ['points', { refused: 'not-polygons' }, () => fenced(fence(-93.6, 42, 'Point')), withBoundary],
-  ['a line', { refused: 'no-records' }, () => fenced(fence(-93.6, 42, 'LineString')), withBoundary],
-  ['of a field 10 km away', { refused: 'boundary-far' }, () => fenced(fence(-93.5, 42.05)), withBoundary],
-  ['of a field in another country', { refused: 'boundary-far' }, () => fenced(fence(8.1, 47.2)), withBoundary],
+  ['points', { refused: 'not-polygons' }, () => bounded(boundaryAt(-93.6, 42, 'Point')), withBoundary],
+  ['a line', { refused: 'no-records' }, () => bounded(boundaryAt(-93.6, 42, 'LineString')), withBoundary],
+  ['of a field 10 km away', { refused: 'boundary-far' }, () => bounded(boundaryAt(-93.5, 42.05)), withBoundary],
+  ['of a field in another country', { refused: 'boundary-far' }, () => bounded(boundaryAt(8.1, 47.2)), withBoundary],
   [
     'in meters without a system',
     { refused: 'not-degrees' },
-    () => fenced({ 'b.geojson': utf8(text([feature([square(450309, 4649950, 100)])])) }),
+    () => bounded({ 'b.geojson': utf8(text([feature([square(450309, 4649950, 100)])])) }),
     withBoundary,
   ],
   [
     'latitude first',
     { refused: 'swapped-axes' },
-    () => fenced({ 'b.geojson': utf8(text([feature([square(42, -93.6, 1e-3)])])) }),
+    () => bounded({ 'b.geojson': utf8(text([feature([square(42, -93.6, 1e-3)])])) }),
     withBoundary,
   ],
-  ['empty', { refused: 'empty-file' }, () => fenced({ 'b.geojson': new Uint8Array(0) }), withBoundary],
-  ['cut off', { refused: 'json-truncated' }, () => fenced({ 'b.geojson': utf8(three.slice(0, -9)) }), withBoundary],
+  ['empty', { refused: 'empty-file' }, () => bounded({ 'b.geojson': new Uint8Array(0) }), withBoundary],
+  ['cut off', { refused: 'json-truncated' }, () => bounded({ 'b.geojson': utf8(three.slice(0, -9)) }), withBoundary],
   [
     'of zero area',
     { refused: 'no-records' },
     () =>
-      fenced({
+      bounded({
         'b.geojson': utf8(
           text([
             feature([
@@ -404,7 +404,7 @@ const BOUNDARIES = group('Boundaries', [
   [
     'an archive of two layers',
     { refused: 'several-layers' },
-    () => fenced({ 'b.zip': makeZip({ ...parts, ...partsOf('Other', file) }) }),
+    () => bounded({ 'b.zip': makeZip({ ...parts, ...partsOf('Other', file) }) }),
     checking('--boundary', 'b.zip'),
   ],
   ['not there', { refused: 'no-file' }, () => map(three), checking('--boundary', 'gone.geojson')],
@@ -412,7 +412,7 @@ const BOUNDARIES = group('Boundaries', [
     'with a hole',
     { read: 'the hole is outside of the field' },
     () =>
-      fenced({
+      bounded({
         'b.geojson': utf8(
           JSON.stringify(collection([feature([square(-93.601, 41.999, 4e-3), square(-93.5985, 42.0005, 1e-4)])])),
         ),
@@ -422,7 +422,7 @@ const BOUNDARIES = group('Boundaries', [
   [
     'smaller than the map',
     { read: 'what lies outside counts as covered ground all the same' },
-    () => fenced({ 'b.geojson': utf8(JSON.stringify(collection([feature([square(-93.6, 42)])]))) }),
+    () => bounded({ 'b.geojson': utf8(JSON.stringify(collection([feature([square(-93.6, 42)])]))) }),
     withBoundary,
   ],
   [

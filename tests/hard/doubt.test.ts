@@ -1,6 +1,6 @@
 /**
- * A map that agrees, changed so that its sums can no longer be believed: from 1 % of its records or area on it is undecided, and says what and
- * how much. Below that it is told in a note. What means the same (a ring run the other way round) changes nothing.
+ * A map that agrees, changed so that its sums are in doubt: above 1 % of its records or area it is undecided, and says what and
+ * how much. Below that there is a note. An equivalent change (a ring run the other way) changes nothing.
  */
 import { readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';

@@ -20,7 +20,7 @@ import { check } from '../../src/core/check.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { UserError } from '../../src/core/shared/messages.ts';
 import { mapPaths, namedFile, writeOutput, writeOutputs } from '../../src/files.ts';
-import { guessrow } from './run.ts';
+import { guessrow } from '../cli/run.ts';
 
 /** Faults of the machine while a check runs: a sentence, no half file, earlier outputs intact. */
 const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));
@@ -83,7 +83,7 @@ describe('the output', () => {
     'is taken away with what stands beside it on %s',
     async (signal) => {
       const folder = mkdtempSync(join(dir, 'told-'));
-      // Half of an output stands there when the signal comes; the process ends of it, as it would have without an output.
+      // Half of an output is written when the signal comes; the process ends as it would have without an output.
       const script = `import { writeOutputs } from '${join(process.cwd(), 'src/files.ts')}';
       function* slow() { yield 'x'.repeat(3 << 20); console.log('half'); for (;;) yield 'x'.repeat(3 << 20).slice(0, 2 << 20); }
       await writeOutputs([['${join(folder, 'one.csv')}', ['done']], ['${join(folder, 'two.csv')}', slow()]]);`;

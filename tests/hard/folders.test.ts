@@ -3,7 +3,7 @@ import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node
 import { homedir, tmpdir } from 'node:os';
 import { join, relative, resolve } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
-import { guessrow } from './run.ts';
+import { guessrow } from '../cli/run.ts';
 
 const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));
 afterAll(() => rmSync(dir, { recursive: true }));

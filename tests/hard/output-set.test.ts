@@ -32,7 +32,7 @@ vi.mock('node:fs', async (original) => {
   };
 });
 const { writeOutputs } = await import('../../src/files.ts');
-const { guessrow } = await import('./run.ts');
+const { guessrow } = await import('../cli/run.ts');
 const { field } = await import('../cli/field.ts');
 
 const NAMES = ['index.html', 'fields.csv', 'fields.jsonl', 'fields.parquet', 'weeks.csv', 'findings.json'];
@@ -59,7 +59,7 @@ test.each([
       fault.at = 0;
       if (said === null) {
         expect(contents(dir)).toEqual(Object.fromEntries(NAMES.map((n) => [n, `new ${n}`])));
-        // Past the last step; or a second name could not be made, and a copy stood in for it.
+        // Past the last step; or a hard link failed, and a copy replaced it.
         if (fault.step < at) break;
         continue;
       }

@@ -8,8 +8,8 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
 import { checkMap } from '../../src/worker/api.ts';
+import { guessrow } from '../cli/run.ts';
 import { makeZip } from '../intake/make-shapefile.ts';
-import { guessrow } from './run.ts';
 
 interface Sample {
   id: string;

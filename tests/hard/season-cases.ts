@@ -8,7 +8,7 @@ import type { Expected } from './cases.ts';
 type Files = Record<string, Uint8Array>;
 type Row = readonly [what: string, expected: Expected, files: () => Files, args: readonly string[]];
 
-/** A map of a few square records, as the other groups have it: it can be read, and tells too little to be judged. */
+/** A map of a few square records, as in the other groups: it can be read, but shows too little for a diagnosis. */
 const map = (): Files => ({ 'map.geojson': utf8(JSON.stringify(collection([0, 1, 2].map(one)))) });
 const one = (i: number) => feature([square(-93.6 + i * 1e-4, 42)], { n: i });
 

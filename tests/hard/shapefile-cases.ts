@@ -219,7 +219,7 @@ export const shapefileRefused: [string, string, () => Record<string, Uint8Array>
   ],
 ];
 
-/** What it is, the reason, a shapefile of three records of which the second is the bad one. */
+/** Name, reason, and a shapefile of three records, the second of which is bad. */
 export const shapefileSetAside: [string, string, () => Shapefile][] = [
   ['a null shape', 'no geometry', () => good({ records: [[cell(0)], null, [cell(2)]] })],
   ['a record without points', 'empty polygon', () => good({ records: [[cell(0)], [], [cell(2)]] })],

@@ -1,5 +1,5 @@
 /**
- * Ends of passes as displays log them, drawn from the ways that common practice knows and not from the code: a record is cut where a section
+ * Ends of passes as displays log them, drawn from common practice and not from the code: a record is cut where a section
  * switches, or the state of a whole interval is that of its beginning or its end; a display looks ahead by up to a second; some planters
  * are lifted anywhere. How late an end is drawn is then arithmetic.
  */

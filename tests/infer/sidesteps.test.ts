@@ -1,6 +1,6 @@
 /**
  * Steps aside in the middle of a pass. Drawn at random: passes that are straight or bend, with rounding, headings that jitter and hands that wander;
- * in some of them everything is drawn aside from one bar on. Arithmetic: the middle of the bars moves by just that much.
+ * in some of them the whole map is drawn aside from one bar on. Arithmetic: the middle of the bars moves by exactly that much.
  */
 import { describe, expect, it } from 'vitest';
 import type { Facts, Findings } from '../../src/core/infer/facts.ts';

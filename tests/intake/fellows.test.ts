@@ -1,4 +1,4 @@
-/** Records that do not fit the others of their map: told with their area; sound maps of every kind have none. */
+/** Records that do not fit the others of their map are reported with their area; sound maps of every kind have none. */
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { type Driving, drive, type Run, write } from '../track/draw.ts';

@@ -126,7 +126,7 @@ describe('rings', () => {
     expect(degrees(await readJson(feature([outer, ...holes])), 0).length).toBe(3001);
     const nested = Array.from({ length: 20_000 }, (_, i) => square(-93.6 + i * 1e-7, 42 + i * 1e-7, 0.01 - i * 2e-7));
     const set = await readText(text([feature(nested), fine(1)]));
-    expect(set.skipped).toEqual([{ reason: 'too many rings across or inside one another', count: 1, firstRecord: 1 }]);
+    expect(set.skipped).toEqual([{ reason: 'too many rings across or inside each other', count: 1, firstRecord: 1 }]);
   });
 });
 

@@ -12,7 +12,7 @@ type Ring = [number, number][];
 const ROUNDS = Number(process.env.RING_ROUNDS ?? 40);
 
 interface Geos {
-  /** The rule, said in GEOS' words. */
+  /** The rule in terms of GEOS. */
   rule: number;
   /** `make_valid` of the whole polygon. */
   valid: number;

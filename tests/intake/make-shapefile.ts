@@ -1,7 +1,7 @@
 import { zipSync } from 'fflate';
 
 /**
- * A small shapefile writer for tests (ESRI Shapefile Technical Description, July 1998; dBASE III table). It writes what it is told, wrong things
+ * A small shapefile writer for tests (ESRI Shapefile Technical Description, July 1998; dBASE III table). It writes any input, wrong things
  * too, so that a test can make any broken file from a good one.
  */
 export type Ring = readonly (readonly [number, number])[];

@@ -56,7 +56,7 @@ describe('a diagnosis does not change with how the map lies or is written', () =
         expect(Math.abs(other.report.area.coveredM2 / log.report.area.coveredM2 - 1)).toBeLessThan(1e-9);
         expect(Math.abs(other.report.recorded.workingWidthM! - log.report.recorded.workingWidthM!)).toBeLessThan(1e-3);
       }
-      // Without columns and out of order the direction of travel is unknown: a side offset cannot be told, and nothing else is named.
+      // Without columns and out of order the direction of travel is unknown: a side offset cannot be decided, and nothing else is named.
       const blind = await checkSpec(base({ ...rest, columns: {}, order: 'shuffled' }), p, 'beet');
       const list = settingsOf(blind);
       expect(setting === 'side-offset' ? list.every((s) => s === 'side-offset') : (list[0] ?? null)).toBe(

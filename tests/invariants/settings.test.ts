@@ -11,7 +11,7 @@ import { drawTable, type Fault, frameOf, moved, planterOfTable, TABLE } from '..
  * However a map lies or is written, it names the same settings; with less to go by it may name fewer or none, and never another one.
  */
 const frames = [frameOf('odd', 'in', 2), frameOf('even', 'cm', 2)];
-/** These are told by direction of travel, or by the order in which passes covered ground: a map that tells neither stays silent. */
+/** These need the direction of travel, or the order in which passes covered ground: a map without both names nothing. */
 const BY_TRAVEL = new Set<Setting>([
   'side-offset',
   'inline-offset',
@@ -22,7 +22,7 @@ const BY_TRAVEL = new Set<Setting>([
   'changed-midway',
 ]);
 
-/** Nothing is named that the whole map does not name, unless it shares with one that is: less can be told apart with less to go by. */
+/** Nothing is named that the whole map does not name, except rivals of a named setting: less evidence distinguishes less. */
 function expectNoOther(less: Answer, whole: Answer): void {
   const all = set(whole);
   for (const d of less.report.diagnoses)

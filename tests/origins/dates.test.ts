@@ -2,13 +2,13 @@ import { describe, expect, test } from 'vitest';
 import type { Answer } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/shared/messages.ts';
 import type { CheckInput } from '../../src/core/steps/job.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS } from '../generator/planters.ts';
 import { Random } from '../generator/random.ts';
 import type { DrawnField } from '../generator/spec.ts';
 import { field, planterOf } from '../settings/help.ts';
+import { refusal } from './refusal.ts';
 
 /** How a display may write the moment `ms`: its columns, and the moment that a reader can know from them (null: no date). */
 type Writer = (ms: number) => { cells: Record<string, string | number>; known: number | null };
@@ -120,15 +120,6 @@ const checked = (map: DrawnField, rest: Partial<CheckInput> = {}): Promise<Answe
     planting: 'narrow',
     ...rest,
   });
-
-const refusal = async (answer: Promise<Answer>): Promise<UserError['detail']> => {
-  const e = await answer.then(
-    () => null,
-    (x: unknown) => x,
-  );
-  if (!(e instanceof UserError)) throw new Error(`no refusal: ${String(e)}`);
-  return e.detail;
-};
 
 /** 13th to 28th, so that the order of day and month shows. */
 const plainDay = (random: Random): number =>

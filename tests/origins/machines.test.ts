@@ -2,7 +2,6 @@ import { describe, expect, test } from 'vitest';
 import type { Answer } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
-import { UserError } from '../../src/core/shared/messages.ts';
 import type { CheckInput, DeclaredPlanter } from '../../src/core/steps/job.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { type InventedPlanter, PLANTERS, rowsOf } from '../generator/planters.ts';
@@ -10,6 +9,7 @@ import { Random } from '../generator/random.ts';
 import type { DrawnField, FieldSpec } from '../generator/spec.ts';
 import { workTogether } from '../generator/together.ts';
 import { field, metersOf, planterOf } from '../settings/help.ts';
+import { refusal } from './refusal.ts';
 
 const LAT = 47.2;
 const LON = 8.1;
@@ -76,15 +76,6 @@ function expectParted(answer: Answer, owner: readonly number[], jobs: number): v
   const pairs = new Set(owner.flatMap((o, r) => (found[r] < 0 ? [] : [`${o} ${found[r]}`])));
   expect([...pairs].sort()).toHaveLength(jobs);
 }
-
-const refusal = async (answer: Promise<Answer>): Promise<UserError['detail']> => {
-  const e = await answer.then(
-    () => null,
-    (x: unknown) => x,
-  );
-  if (!(e instanceof UserError)) throw new Error(`no refusal: ${String(e)}`);
-  return e.detail;
-};
 
 const right = (name: string, passes = 4): Job => ({ name, planter: PLANTERS.sixteen, planting: 'corn', passes });
 const twelve = { rows: 12, planted: rowsOf(12, 'all'), sections: PLANTERS.sixteen.as('corn').sections.slice(0, 6) };

@@ -1,6 +1,6 @@
 /**
  * Open strips of a map, measured from its polygons alone: covered ground closed by half a working width, less covered ground.
- * Two general geometry libraries do it: GEOS (Debian python3-shapely, in closing.py) and JTS (npm jsts). Neither knows the product.
+ * Two general geometry libraries do it: GEOS (Debian python3-shapely, in closing.py) and JTS (npm jsts). Neither depends on the product.
  *
  * 1. Degrees become meters on a local plane (radii of curvature of the WGS84 ellipsoid in the middle of the map).
  * 2. Records are joined; with a boundary, the ground outside it counts as covered, so that strips along an edge or a waterway are found.

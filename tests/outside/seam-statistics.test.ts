@@ -100,7 +100,7 @@ describe('probability of a wrong pass spacing, held against Bayes rule integrate
     [0.381, 0.02, 20],
   ])('seam %d m, standard error %d m, %i degrees of freedom', (valueM, seM, dof) => {
     const exact = byIntegration(valueM, seM, dof, priorOf('pass-spacing'));
-    // The closed form stands in for two integrals; priors are known no better than this.
+    // The closed form replaces two integrals; priors are no more precise than this.
     expect(
       Math.abs(seamPosterior({ value: valueM, standardError: seM, degreesOfFreedom: dof }, 'pass-spacing') - exact),
     ).toBeLessThan(0.12);

@@ -4,11 +4,10 @@ import {
   planterNotes,
   proposeSections,
   readPlanter,
-  rowSpanM,
   ruleBreaks,
   runName,
 } from '../../src/core/planter/index.ts';
-import { guessRowM, INCH_M } from '../../src/core/planter/units.ts';
+import { INCH_M } from '../../src/core/planter/units.ts';
 import { fifteen, frame } from './frames.ts';
 
 const inches = (m: number): number => m / INCH_M;
@@ -43,24 +42,6 @@ describe('frames at 15 in (common practice)', () => {
       expect(inches(l.centerM)).toBeCloseTo(center, 9);
     }
   });
-});
-
-// Arithmetic: guess row = pass spacing - (last planted row - first planted row); an offset e alternates by 2e.
-test.each([
-  [24, 'all', 360, 15],
-  [23, 'odd', 360, 30],
-  [23, 'odd', 345, 15],
-  [23, 'all', 345, 15],
-  [23, 'all', 360, 30],
-  [23, 'even', 330, 30],
-  [23, 'even', 360, 60],
-  [15, 'all', 240, 30],
-])('guess rows: %i rows, %s, passes %i in apart', (rows, planting, spacing, expected) => {
-  const p = frame({ rows, plantings: { x: planting } });
-  expect(inches(guessRowM(spacing * INCH_M, rowSpanM(p, 'x')))).toBeCloseTo(expected, 9);
-  const { workingWidthM } = layoutOf(p, 'x');
-  const gap = (layoutOf(p, 'x').rows[1] - layoutOf(p, 'x').rows[0]) * 15;
-  expect(spacing - inches(workingWidthM)).toBeCloseTo(expected - gap, 9);
 });
 
 describe('proposed sections', () => {

@@ -1,7 +1,7 @@
 import { readPlanter } from '../../src/core/planter/index.ts';
 import type { Planter, PlanterFile } from '../../src/core/planter/types.ts';
 
-/** A frame at 15 in with plantings narrow (all) and wide (odd), changed as told. */
+/** A frame at 15 in with plantings narrow (all) and wide (odd), with `change` applied. */
 export function frame(change: Partial<PlanterFile>): Planter {
   const file = {
     name: 'Test frame',

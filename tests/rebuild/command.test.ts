@@ -2,31 +2,14 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'n
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
-import { main } from '../../src/cli/main.ts';
 import { CAUTIONS } from '../../src/core/shared/messages.ts';
+import { guessrow as run } from '../cli/run.ts';
 import { drawField, toGeoJson } from '../generator/index.ts';
 import { PLANTERS, rowsOf } from '../generator/planters.ts';
 import { field } from '../settings/help.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'rebuild-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
-
-async function run(...args: string[]): Promise<{ status: number; out: string; err: string }> {
-  let out = '';
-  let err = '';
-  const status = await main(args, {
-    out: async (t) => {
-      out += t;
-    },
-    err: (t) => {
-      err += t;
-    },
-    paint: null,
-    progress: false,
-    onStop: () => {},
-  });
-  return { status, out, err };
-}
 
 it('writes map and log, shows the cautions, and gives a rebuilt file back byte for byte', async () => {
   const at = (name: string): string => join(folder, name);

@@ -152,7 +152,7 @@ describe('a display left on the wide planting', () => {
     const now = put.layer.columns.find((c) => c.name === 'population')!;
     const was = put.layer.columns.find((c) => c.name === 'was_population')!;
     if (now.kind !== 'number' || was.kind !== 'number') throw new Error('numbers were wanted');
-    // 240 in recorded for 225 in planted: the same seeds stood on 6.67 % less ground (arithmetic).
+    // 240 in recorded for 225 in planted: the same seeds were planted on 6.67 % less ground (arithmetic).
     const factors = now.values.map((v, i) => v / was.values[i]).sort();
     expect(factors[factors.length >> 1]).toBeCloseTo(240 / 225, 2);
   });

@@ -22,7 +22,7 @@ const jtsOf = (p: Polygons) =>
     }),
   );
 
-/** Convex quads of any place, size and turn, corners on whole steps; a few stand twice, share an edge, or run clockwise. */
+/** Convex quads of any place, size and turn, corners on whole steps; a few appear twice, share an edge, or run clockwise. */
 function quads(seed: number, count: number, reach: number): Rings[] {
   const next = random(seed);
   const out: Rings[] = [];

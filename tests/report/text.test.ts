@@ -82,7 +82,7 @@ test('a guess row below zero is described as rows that overlap', () => {
   expect(guess(30)).toBe('30 in from the last row of one pass to the first row of the next');
   expect(guess(-119.3)).toBe('none: the rows of one pass lie up to 119.3 in inside the next');
   expect(guess(-0.001)).toBe('0 in from the last row of one pass to the first row of the next');
-  // In a table, where the number stands alone, with the sign that all other numbers have.
+  // In a table, where the number is alone, with the sign that all other numbers have.
   expect(gapOr(-119.3 * 0.0254, 'in')).toBe('\u2212119.3 in');
 });
 

@@ -20,7 +20,7 @@ describe('a layout that changes midway', () => {
     const a = await answer(drawn, planterOf(p), 'narrow');
     const changes = a.report.observations.filter((o) => o.kind === 'change');
     expect(changes.map((o) => o.passes[0])).toEqual([4, 7]);
-    // One cause, told once: the change says what was wrong from there on.
+    // One cause, reported once: the change says what was wrong from there on.
     expect(settingsOf(a)).toEqual(['changed-midway', 'changed-midway']);
     expect(a.report.diagnoses[0].says).toContain(
       'Display set to 4 sections; planter has 8. The recorded width is right. In pass 4-6',

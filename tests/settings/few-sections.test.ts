@@ -1,4 +1,4 @@
-/** Frames with no declared sections, with one, and with two: the width is then most of what a map tells. */
+/** Frames with no declared sections, with one, and with two: the width is then most of what a map shows. */
 import { describe, expect, test } from 'vitest';
 import { check } from '../../src/core/check.ts';
 import type { PlanterFile, Report } from '../../src/core/index.ts';

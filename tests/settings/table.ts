@@ -18,7 +18,7 @@ export interface Frame {
 
 export interface Fault {
   planting?: 'wide';
-  /** Sections of the planter as it stands and as it is declared, when they are not the proposed ones. */
+  /** Sections of the real and the declared planter, when they are not the proposed ones. */
   sections?: Run[];
   passSpacing?: Record<string, number>;
   spec: Partial<FieldSpec>;
@@ -58,7 +58,7 @@ const singles = (n: number): Run[] => Array.from({ length: n }, (_, i): Run => [
 const wideRows = (f: Frame): number => Math.ceil(f.rows / 2);
 const inTwos = (list: Run[]): Run[] => list.flatMap((s, i): Run[] => (i % 2 ? [] : [[s[0], (list[i + 1] ?? s)[1]]]));
 
-/** Null: the frame cannot show this setting, for the reason that stands beside it. */
+/** Null: the frame cannot show this setting; a comment gives the reason. */
 export const TABLE: Record<Setting, (f: Frame) => Fault | null> = {
   // On an even frame both plantings are equally wide and lie on the same sections.
   'planted-rows': (f) =>

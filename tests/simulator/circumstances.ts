@@ -6,7 +6,7 @@ import type { Random } from './random.ts';
 import type { Corners, Grain } from './shapes.ts';
 import type { Logger, Steering } from './work.ts';
 
-/** Kinds of recording, by which results are told apart. */
+/** Kinds of recording, by which results are grouped. */
 export const KINDS = [
   'sections, cut together',
   'sections, cut one by one',

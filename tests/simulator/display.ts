@@ -15,7 +15,7 @@ export interface Display {
   /** Seconds that the command comes before the line is reached. */
   lookAheadS: number;
   control: boolean;
-  /** Part of a section over ground to plant from which on it is switched on. */
+  /** Share of a section over ground to plant above which it is switched on. */
   onFrom: number;
   /** wiring[place] is the section whose command the place follows. */
   wiring: number[];

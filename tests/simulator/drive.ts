@@ -18,13 +18,13 @@ export interface Plan {
   driving: Driving;
   headlands: Headlands;
   laps: number;
-  /** Distance from pass to pass that the guidance steers at, by the number of the pass across the field: it may be changed on the way. Laps before them are -1. */
+  /** Distance from pass to pass that the guidance steers at, by the number of the pass across the field: it may be changed midway. Laps before them are -1. */
   stepM: (pass: number) => number;
   /** Width that must fit on the ground, for laps and for where the frame is lowered. */
   widthM: number;
   /** Section control decides where planting begins: the frame is lowered before and lifted after. */
   control: boolean;
-  /** Passes go on turning for a while with the frame still down. */
+  /** Passes keep turning for a while with the frame still down. */
   lateLift: boolean;
 }
 
@@ -40,7 +40,7 @@ function reach(polygon: Convex, y: number, widthM: number): [number, number] | n
   return [Math.min(...there.map((c) => c[0])), Math.max(...there.map((c) => c[1]))];
 }
 
-/** Each side of a lap is driven by itself to the edge of the field; the frame is lifted to turn. */
+/** Each side of a lap is driven separately to the edge of the field; the frame is lifted to turn. */
 function squareLap(random: Random, field: Field, way: Convex, clockwise: boolean, control: boolean): Line[] {
   const n = way.length;
   const sides = way.map((a, i): [Point, Point] => [a, way[(i + 1) % n]]);

@@ -17,11 +17,11 @@ function* healthy(seed: number, fits: RegExp, count: number, kind?: Kind) {
 }
 
 const FAMILIES = [
-  // A section that stops at the edge and starts again beyond it is neither late nor early: nobody covered the waterway.
+  // A section that stops at the edge and starts again beyond it is neither late nor early: the waterway was not covered.
   { name: 'passes across a waterway', maps: [...healthy(900_000, /a waterway/, 4)] },
   // Rounds lie in phase with one another, and grow shorter than a bar is wide.
   { name: 'round and round', maps: [...healthy(901_000, /round and round/, 4)] },
-  // Each section was dissolved and thinned by itself.
+  // Each section was dissolved and thinned separately.
   { name: 'strips of sections', maps: [...healthy(902_000, /./, 4, 'strips of sections')] },
   { name: 'strips', maps: [...healthy(903_000, /./, 4, 'strips')] },
 ];

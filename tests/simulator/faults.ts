@@ -267,7 +267,7 @@ export function otherFault(random: Random, setting: Setting, yard: Yard, right: 
   }
 }
 
-/** A step aside of everything that is drawn, from somewhere on: another offset was entered. */
+/** A sideways step of the whole drawing, from some place on: another offset was entered. */
 export function stepAside(random: Random): Wrong {
   const asideM = random.pick([-1, 1]) * random.between(0.15, 0.5);
   return {

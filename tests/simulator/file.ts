@@ -17,7 +17,7 @@ export interface Place {
 const MAJOR_M = 6378137;
 const E2 = 0.0066943799901413165;
 
-/** Places that nobody farms: deserts, a plateau, open sea beside the date line. */
+/** Places without farms: deserts, a plateau, open sea beside the date line. */
 const PLACES: readonly (readonly [number, number])[] = [
   [44.1, 83.4],
   [-23.7, 128.6],

@@ -1,6 +1,6 @@
 /**
  * Maps as they come about on fields: a planter in the yard, a display that is set right or wrong, a day's driving, a file. Written from
- * how displays record and how the trade drives; it knows nothing of how a map is read. The same seed gives the same map.
+ * how displays record and how planters are driven; it does not depend on how a map is read. The same seed gives the same map.
  *
  * 1. `circumstances.ts`: the day. 2. `faults.ts`: what the display is set to. 3. `drive.ts`: the lines. 4. `work.ts`: the planter on them,
  * its sections, its log. 5. `shapes.ts`, `file.ts`: polygons, columns, degrees. 6. `visible.ts`: whether the map can show the fault.
@@ -375,7 +375,7 @@ function draw(seed: number, wish: Wish): Simulated | null {
   });
 }
 
-/** Whether two displays draw bands that a map of this grain tells apart. Both plantings of an even frame are as wide, and have the same sections. */
+/** Whether two displays draw bands that a map of this grain distinguishes. Both plantings of an even frame are as wide, and have the same sections. */
 function tellsApart(c: Circumstances, a: Display, b: Display | null): boolean {
   if (b === null) return false;
   const whole = c.grain === 'bar' || c.grain === 'strip';

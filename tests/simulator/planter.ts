@@ -1,5 +1,5 @@
 /**
- * Planters as they stand in the yard, and what they cover. Common practice: row r of N at spacing s sits at (r - (N+1)/2)·s, + to the
+ * Real planters, and what they cover. Common practice: row r of N at spacing s sits at (r - (N+1)/2)·s, + to the
  * right; a planted row covers ground to the middle toward its planted neighbors, an outer one as far out as in.
  */
 import type { Random } from './random.ts';
@@ -77,7 +77,7 @@ export function bandsOf(frame: Frame): (Band | null)[] {
   });
 }
 
-/** Bands of the sections by their physical rows, idle sections left out: what a display records that switches outputs and knows no plantings. */
+/** Bands of the sections by their physical rows, idle sections left out: the recording of a display that switches outputs and has no plantings. */
 export function physicalBands(frame: Frame): (Band | null)[] {
   const middle = (frame.rows + 1) / 2;
   return frame.sections.map((s) =>

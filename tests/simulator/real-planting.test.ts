@@ -1,6 +1,6 @@
 /**
  * A real planting, as driven and under settings that are wrong. Source of the log: "Data harvesting for agriculture", an open lesson of the
- * Carpentries Incubator, CC BY 4.0. Nobody here drew its track, and nobody chose where its sections switched.
+ * Carpentries Incubator, CC BY 4.0. Its track and the places where its sections switched were not invented here.
  */
 import { describe, expect, test } from 'vitest';
 import { type Answer, check, named, readPlanter, type Setting } from '../../src/core/index.ts';

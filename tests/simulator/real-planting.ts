@@ -34,7 +34,7 @@ const TRACK: readonly Position[] = read('track.csv').map(([x, y, deg, pass, firs
   sectionsOn,
 }));
 
-/** A desert: nobody's field. */
+/** A desert without fields. */
 const PLACE: Place = { lat: 45.12, lon: 87.64, turnDeg: 0, stepDeg: 1e-8, scale: 1 };
 
 const pairs = (rows: number, each = 2): Run[] =>

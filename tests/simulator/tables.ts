@@ -1,4 +1,4 @@
-/** Outcomes as Markdown tables. Every share stands beside its count. */
+/** Outcomes as Markdown tables. Every share has its count beside it. */
 import type { Outcome } from './outcome.ts';
 
 type Row = Record<string, string>;

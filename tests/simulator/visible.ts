@@ -9,7 +9,7 @@ export interface Told {
   setting: Setting;
   since: string;
   says: string;
-  /** `yes`: it must be named. `partly`: the map must not agree, but another name may fit as well. `no`: nothing in the map tells. */
+  /** `yes`: it must be named. `partly`: the map must not agree, but another name may fit as well. `no`: nothing in the map shows it. */
   shows: 'yes' | 'partly' | 'no';
   why: string;
   /** Other settings that leave the same map. */
@@ -46,7 +46,7 @@ const median = (list: readonly number[]): number => [...list].sort((a, b) => a -
 const bySection = (c: Circumstances): boolean =>
   c.grain === 'section' || c.grain === 'strip of a section' || c.grain === 'bar of parts';
 
-/** Smallest difference of edges that an average over a map tells from rounding and steering, meters. */
+/** Smallest difference of edges that an average over a map distinguishes from rounding and steering, meters. */
 const tellsM = (c: Circumstances): number => ((c.place.stepDeg ?? 0) >= 1e-6 ? 0.06 : 0.035);
 
 /** Other settings whose display would draw the same layout. */

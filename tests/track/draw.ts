@@ -31,7 +31,7 @@ export interface Writing {
   order: 'log' | 'by-section' | 'shuffled';
 }
 
-/** What the drawing knows of each record. */
+/** The true origin of each record. */
 export interface Truth {
   run: number;
   /** Log instant over the whole map. */

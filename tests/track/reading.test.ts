@@ -80,7 +80,7 @@ describe.each(ROUTES)('driven %s', (route) => {
   test('one polygon to a pass: the strip to its very ends', async () => {
     const s = await scoreOf(drawing(3, { route, everyM }, { grain: 'strip' }));
     expect(s.mixedPasses).toBe(0);
-    // Known limit: a bow of which the inner side turns within 2 m is cut in pieces that leave some of it out.
+    // Known limit: a bow whose inner side turns within 2 m is cut into pieces that leave some of it out.
     expect(Math.abs(s.placed - 1)).toBeLessThan(route === 'round' ? 0.05 : 0.001);
     if (route !== 'round') expect(s.passes).toBe(s.runs);
   });

@@ -1,4 +1,4 @@
-/** Sections of one pass, each drawn as one strip and thinned by itself. The truth is the drawing. */
+/** Sections of one pass, each drawn as one strip and thinned separately. The truth is the drawing. */
 import { describe, expect, test } from 'vitest';
 import { Budget, tooClose } from '../../src/core/geometry/budget.ts';
 import { shareCuts } from '../../src/core/track/shared-cuts.ts';

@@ -107,7 +107,7 @@ function addNoise(
   } else out.push({ line, polygons });
 }
 
-/** Pieces with the same cause and setting; open ones only where their passes are the same or follow one another. */
+/** Pieces with the same cause and setting; open ones only where their passes are the same or follow each other. */
 function groups(pieces: readonly Piece[]): Piece[][] {
   const byCause = new Map<string, Piece[]>();
   for (const p of pieces) {

@@ -3,8 +3,8 @@ import type { Setting } from '../shared/setting.ts';
 
 /**
  * The cause of a piece of ground. `setting`: a wrong setting explains it. Harmless: `noise` (positioning), `point-rows` (ends cut by whole
- * sections or log intervals), `headland` (laps, turns and passes that run into them), `planned-overlap` (a last pass that fills what the field
- * leaves), `field-edge` (between the outermost pass and the boundary), `another-machine` (covered by another machine, whose display records only its own ground), `replant` (planted again
+ * sections or log intervals), `headland` (laps, turns and passes that run into them), `planned-overlap` (a last pass that fills the rest of the field),
+ * `field-edge` (between the outermost pass and the boundary), `another-machine` (covered by another machine, whose display records only its own ground), `replant` (planted again
  * at least a day later). Open: `section-off` (a section was off, by hand or by a fault), `pass-left-out` (as wide as a pass),
  * `between-machines` (between passes of two machines), `driven-around` (its width varies, which no setting causes: a waterway, an obstacle), `unexplained`.
  */

@@ -1,5 +1,5 @@
 import type { Finding, Report } from '../answer.ts';
-import type { Judgement } from '../infer/index.ts';
+import type { Conclusions } from '../infer/index.ts';
 import { causesInWords } from '../infer/index.ts';
 import type { PlantedLayout, Unit } from '../planter/types.ts';
 import { areaText, lengthText, trim } from '../planter/units.ts';
@@ -39,7 +39,7 @@ function openLines(account: Account, coveredM2: number): AccountLine[] {
 
 /** The verdict as the account gives it, with the size of what is wrong. */
 export function verdictOf(
-  j: Judgement,
+  j: Conclusions,
   account: Account,
   about: {
     planting: string;

@@ -140,7 +140,7 @@ class Search {
   private readonly quad: Int32Array;
   /**
    * Of the last two partners that were as far apart in the map: the edge of the first in two bits, and of the second in two more. Bars follow one
-   * another, and whoever comes after mostly shares the same edges: four equal numbers then tell what a dozen products would.
+   * another, and whoever comes after mostly shares the same edges: four equal numbers then replace a dozen products.
    */
   private readonly shared = new Uint8Array(64);
 

@@ -6,7 +6,7 @@ const NODE_BYTES = 40;
 /**
  * The index of a FlatGeobuf file, version 3 of its specification: a packed R-tree, its root first and its leaves last. `boxes` are west, south,
  * east and north of each feature in the order of the file, `starts` the byte at which each begins behind the index. Features keep their order:
- * records follow one another along passes, so that sixteen neighbors in the file are neighbors on the ground, and no reader asks for more.
+ * records follow each other along passes, so that sixteen neighbors in the file are neighbors on the ground, and no reader asks for more.
  */
 export function packedRTree(boxes: Float64Array, starts: Float64Array): Uint8Array {
   const sizes = [starts.length];

@@ -6,7 +6,7 @@
  * - `shapeStart`: index in rings where each shape begins; one more entry than shapes.
  *
  * A shape covers the points whose winding number over its rings is not zero. Intake turns outer rings counter-clockwise and
- * holes clockwise, so parts that overlap count once and holes are empty. Shapes whose rings cross themselves or one another are listed in
+ * holes clockwise, so parts that overlap count once and holes are empty. Shapes whose rings cross themselves or each other are listed in
  * `tangled` and follow its rule instead.
  */
 export interface Shapes {

@@ -3,7 +3,7 @@ import { lengthOf } from '../geometry/length.ts';
 
 /** Directed boundary of a region in meters on the plane: the region lies to the left of every edge. */
 export interface Boundary {
-  /** x and y of the edge's start and end, four numbers an edge. Edges of one ring follow one another. */
+  /** x and y of the edge's start and end, four numbers an edge. Edges of one ring follow each other. */
   xy: Float64Array;
   count: number;
   /** Ring of each edge, rising. */

@@ -39,7 +39,7 @@ export function keepStrips(b: Edges, chords: Chords, widestM: number, slitM: num
   return keep;
 }
 
-/** Chords `from` up to `to` that follow one another along a ring. */
+/** Chords `from` up to `to` that follow each other along a ring. */
 interface Run {
   from: number;
   to: number;

@@ -9,7 +9,7 @@ import { priorOf } from './settings/index.ts';
 
 /**
  * A section at the end of the planter that is off for whole passes, over ground that stays open between covered ground. Off on purpose leaves such strips in one
- * place: both sides of a waterway, or a pass beside something. In several places that do not touch, it seldom does.
+ * place: both sides of a waterway, or a pass beside something. In several separate places that is rare.
  */
 export function diagnoseAbsences(f: Facts, out: Findings): void {
   if (f.grain !== 'section' || out.diagnoses.some((d) => d.setting === 'section-stuck-off')) return;
@@ -37,12 +37,12 @@ export function diagnoseAbsences(f: Facts, out: Findings): void {
       says: `${sectionName(f, a.slot, bands.length)} was off from end to end of ${passWords(a.passes)}, since ${whenWords(f, from)}; its strip, ${gap(widthM, u)} wide, stays open there.`,
       check: `Look at that section's switch and its override on the display, then at its wiring, clutch or motor. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
-      foretells: { openM2: a.absentM * widthM },
+      predicts: { openM2: a.absentM * widthM },
     });
   }
 }
 
-/** Probability that it dropped out, against somebody who switched it off for so many passes and left the ground open. */
+/** Probability that it dropped out, rather than that the operator switched it off for so many passes and left the ground open. */
 function sureness(passes: number): number {
   const stuck = priorOf('section-stuck-off');
   const onPurpose = OFF_ON_PURPOSE * ONE_PASS_MORE ** (passes - 1) * LEFT_OPEN;

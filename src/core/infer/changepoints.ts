@@ -3,19 +3,19 @@ import type { Passes } from '../track/types.ts';
 import { CHANGES } from './decide.ts';
 
 /**
- * Where the recorded layout changes: changepoints by penalised marginal likelihood.
+ * Where the recorded layout changes: changepoints by penalized marginal likelihood.
  *
  * Bars that hold the same records side by side are of one kind. A kind that fills most of a pass may be a layout: all bands of what
  * the display believed. Under a layout a bar is whole (of that kind), partly off (some of its bands), or strange (anything else), and
- * what a bar is mostly stays so until the next one; how much every such step costs is its negative log probability, below. The best
+ * the state of a bar mostly stays the same in the next one; each step costs its negative log probability, below. The best
  * sequence of layouts, with the price of each change, is found by dynamic programming (Viterbi), exactly.
  */
 
-/** Negative log probabilities. A bar that stays as the one before it, in a pass. */
+/** Negative log probabilities. A bar in the same state as the one before it, in a pass. */
 const STAYS = 0.02;
-/** The same for a bar that is strange under the layout: worth little in a turn, but fifty of them are another layout. */
+/** The same for a bar that is strange under the layout: cheap in a turn, but fifty of them are another layout. */
 const STAYS_STRANGE = 0.7;
-/** A pass that begins with every section on, and one that begins with some off. */
+/** A pass that begins with every section on, and one with some off. */
 const BEGINS_WHOLE = 0.1;
 const BEGINS_PARTLY = 4.6;
 /** From partly off to whole, and to other sections off: at both ends of most passes. */

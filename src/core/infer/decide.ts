@@ -1,5 +1,5 @@
 /**
- * Every threshold at which something is said or left unsaid, each with its reason.
+ * Every decision threshold, each with its reason.
  */
 
 /** A pass of fewer bars, or a map of less travel, shows neither a layout nor a seam well enough to blame a setting. */
@@ -9,16 +9,16 @@ export const LEAST_TRAVEL_M = 50;
 /** A setting is named when it is more likely than not that it is wrong. */
 export const NAMED = 0.5;
 
-/** One that explains the same as a named one, and is not much less likely than it, is named beside it: "A or B". About one in seven. */
+/** A setting that explains the same as a named one, and is not much less likely, is named beside it: "A or B". About one in seven. */
 export const NAMED_BESIDE = 0.15;
 
-/** One that records the very same is told from it by habits alone, which a look at the machine outweighs: it is named beside down to one in twelve. */
+/** A setting that would record exactly the same differs only in its prior, which a check of the machine outweighs: it is named beside down to one in twelve. */
 export const NAMED_ALIKE = 0.08;
 
-/** Down to this probability a setting that is not named leaves the verdict open: one in five. */
+/** Above this probability a setting that is not named leaves the verdict undecided: one in five. */
 export const DOUBTED = 0.2;
 
-/** One seam decides nothing about seams: a last pass fills what the field leaves. */
+/** One seam decides nothing about seams: a last pass fills the rest of the field. */
 export const FEWEST_SEAMS = 2;
 /** Between strips there may lie others that are no plain strips: two gaps alike are chance. */
 export const FEWEST_STRIP_SEAMS = 3;
@@ -26,39 +26,39 @@ export const FEWEST_STRIP_SEAMS = 3;
 export const FEWEST_ALTERNATING = 3;
 /** A seam below this is steering, not a setting, whatever the accuracy; meters. */
 export const LEAST_SEAM_M = 0.05;
-/** A pass spacing wrong by less than this is seldom a setting: half of the closest rows, meters. */
+/** A pass spacing wrong by less than this is rarely a setting: half of the closest row spacing, meters. */
 export const FAR_SEAM_M = 0.15;
 
-/** Visits and slanted ends that must show what is said of sections, in so many passes; fewer are two corners of one headland. */
+/** Visits and slanted ends, and passes, that must show a fault of sections; fewer are two corners of one headland. */
 export const FEWEST_PLACES = 3;
 export const FEWEST_PASSES = 2;
-/** A distance or a time at the ends below both of these is not worth a visit to the machine, whatever its probability. */
+/** A distance or a time at the ends below both of these does not justify a visit to the machine, whatever its probability. */
 export const LEAST_OFFSET_M = 0.3;
 export const LEAST_DELAY_S = 0.2;
-/** A section that was off over open ground for less than this part of its way did not drop out. */
+/** A section that was off over open ground for less than this share of its travel did not drop out. */
 export const LEAST_DROPPED = 0.01;
 
-/** Strips that a section at the end of the planter left open from end to end lie in as many places; in one alone, something was driven around. */
+/** Strips that a section at the end of the planter left open from end to end lie in at least so many places; in one place, the operator drove around something. */
 export const FEWEST_PLACES_OPEN = 2;
 
-/** Sections fail one at a time. More than these at once were shut off by hand, or by something that is no fault of theirs: the account shows the ground as open. */
+/** Sections fail one at a time. More than these at once were shut off by hand, or for another reason: the account shows the ground as open. */
 export const MOST_DROPPED = 2;
 
-/** No confidence is said to be higher: no list of what may be wrong is complete, and one map in a hundred is none of it. */
+/** Highest confidence reported: no list of faults is complete, and one map in a hundred has another one. */
 export const MOST_SURE = 0.99;
 
 /**
  * Two passes that touch within the first, with a spread below the second (meters) and over more than this part of the seams of a strip map, are sections of one pass
- * that could not be put together, where their widths differ: for no reason of the display's.
+ * that could not be joined, where their widths differ, which no display causes.
  */
 export const TOUCHES_M = 0.008;
 export const TORN = 0.25;
 /** What is wider than this part of the widest passes is no part of one: without its narrowest section a pass lacks a tenth. */
 export const PART_WIDTH = 0.93;
 
-/** A segment of fewer of the map's bars that fits nothing at all is bars that were misread, and no layout of its own. */
+/** A segment with a smaller share of the map's bars that fits nothing consists of misread bars, not of another layout. */
 export const SHORT_SEGMENT = 0.15;
-/** Part of the starts, and of the stops, that must lie together: where they lie in two places, neither is an offset's or a delay's doing. */
+/** Share of the starts, and of the stops, that must lie together: where they lie in two places, neither comes from an offset or a delay. */
 export const LEAST_ALIKE = 0.6;
 /**
  * Section control is named only where it explains ground that sections could have spared, at least this part of the covered ground: laps and run-ins of an
@@ -68,7 +68,7 @@ export const LEAST_SPARED = 0.005;
 /** A section that stays on records on covered ground beyond the others: over less than this, meters of travel in all, it only switches late at slanted ends. */
 export const LEAST_STUCK_M = 10;
 
-/** That a layout, or the sideways position, changes at all on a map: one in twenty-five, as a natural logarithm of the odds. Where it does costs the logarithm of the places. */
+/** Price of a change of the layout, or of the sideways position, on a map: odds of one in twenty-five, as a natural logarithm. Its place costs the logarithm of the number of places. */
 export const CHANGES = Math.log(25);
-/** More changes than these are two planters that take turns, or positioning that jumps, and no setting that was changed. */
+/** More changes than these are two planters that take turns, or positioning that jumps, not a changed setting. */
 export const MOST_CHANGES = 2;

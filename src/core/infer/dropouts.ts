@@ -3,13 +3,13 @@ import { priorOf } from './settings/index.ts';
 
 /** Gaps of one section that log intervals, corners and a slipping clutch leave: mean of an exponential density, meters. */
 const GLITCH_M = 4;
-/** Sections that drop out do so over these lengths, meters, every one on a log scale alike. */
+/** Sections that drop out do so over these lengths, meters, uniform on a log scale. */
 const SHORTEST_M = 5;
 const LONGEST_M = 1000;
 
 /**
  * Probability that a section was stuck off, from the lengths (meters) of the stretches in which it was off over open ground between
- * covered ground. It drops out in some of them only: a stretch that is too short to tell counts for neither. `sections` share the prior.
+ * covered ground. It drops out in some of them only: a stretch that is too short counts for neither. `sections` share the prior.
  */
 export function dropoutProbability(dropsM: readonly number[], sections: number): number {
   let evidence = 0;

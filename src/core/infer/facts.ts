@@ -8,7 +8,7 @@ import type { Ranked } from './likelihood.ts';
 import { clock } from './phrases.ts';
 import { settingsInWords } from './settings/index.ts';
 
-/** Everything measured, before anything is concluded. */
+/** Everything measured, before any conclusion. */
 export interface Facts {
   planter: Planter;
   planting: Planting;
@@ -23,13 +23,13 @@ export interface Facts {
   plantedSeamM: number[];
   /** Seams of each segment, the longest stretch first; there is always one. */
   stretches: SeamStretch[];
-  /** Beginnings and stops of sections at covered ground. */
+  /** Starts and stops of sections at covered ground. */
   ends: End[];
   /** The same at the edge of the field, as neighboring passes show it: which section ends first, not when. */
   fieldEnds: End[];
   /** Sections over covered ground, and sections that dropped out. */
   states: States;
-  /** Places where everything moves sideways at once. */
+  /** Places where the whole drawing shifts sideways at once. */
   sidesteps: Sidesteps;
   columns: Columns;
   ruleBreaks: RuleBreak[];
@@ -44,16 +44,16 @@ export interface Facts {
   twins: string[];
 }
 
-/** A finding, and what the recorded map must show on the ground if it is true, square meters: the account holds it to that. */
+/** A finding, and the ground that the recorded map must show if it is true, square meters: the account checks it. */
 export interface Concluded extends Finding {
-  foretells?: { openM2?: number; twiceM2?: number };
+  predicts?: { openM2?: number; twiceM2?: number };
 }
 
 /** Observations are numbered as they are made; diagnoses point at them. */
 export interface Findings {
   observations: Observation[];
   diagnoses: Concluded[];
-  /** Reasons why something could not be told, and what would decide it. */
+  /** Open questions, and what would decide them. */
   undecided: { what: string; wouldDecide: string }[];
 }
 
@@ -63,7 +63,7 @@ export function observe(f: Findings, o: Omit<Observation, 'id'>): string {
   return id;
 }
 
-/** A finding that the map cannot tell from those of `rivals`: it says so, and that looking at one decides about the other. */
+/** A finding that the map cannot distinguish from those of `rivals`: it says so, and that checking one decides about the other. */
 export function withRivals(finding: Concluded, rivals: readonly Setting[]): Concluded {
   if (rivals.length === 0) return finding;
   const names = settingsInWords(rivals, 'or');
@@ -84,7 +84,7 @@ export function passesOf(passes: Passes, from: number, to: number): number[] {
   return out;
 }
 
-/** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map tells no time. */
+/** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map has no time. */
 export function whenWords(f: Facts, bar: number): string {
   const pass = passesOf(f.passes, bar, bar + 1)[0];
   const t = f.passes.timeMs[bar];

@@ -17,7 +17,7 @@ export function diagnoseRules(f: Facts, out: Findings): void {
   });
 }
 
-/** Repeated records below both of these are no setting. */
+/** Repeated records below both of these are not a fault. */
 const FEWEST_REPEATED = 10;
 const REPEATED_SHARE = 0.2;
 
@@ -34,19 +34,19 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
     share,
     passes: [],
   });
-  // A handful is chance or a double keystroke, unless the map itself is a handful of strips.
+  // A few are chance or a double keystroke, unless the map itself is only a few strips.
   if (f.repeated < Math.min(FEWEST_REPEATED, REPEATED_SHARE * f.records) || share < 0.01) return;
   out.diagnoses.push({
     setting: 'map-repeated',
     confidence: 0.99,
-    says: `${percent(share)} of the records appear twice in the map; the acre count holds ${area(f.repeatedM2, f.planter.unit)} that was counted again.`,
+    says: `${percent(share)} of the records appear twice in the map; the acre count includes ${area(f.repeatedM2, f.planter.unit)} that was counted again.`,
     check:
-      'Export the map again, once, and see that no two files of the same field were joined. The display needs no change for this.',
+      'Export the map again, once, and make sure that no two files of the same field were joined. The display needs no change.',
     because: [id],
   });
 }
 
-/** The file's own width column says one unit and holds another. */
+/** The name of the file's own width column gives one unit, and its values are in another. */
 export function diagnoseUnits(f: Facts, out: Findings): void {
   const w = f.columns.widthMisnamed;
   if (!w) return;
@@ -63,7 +63,7 @@ export function diagnoseUnits(f: Facts, out: Findings): void {
     setting: 'map-units',
     confidence: 0.95,
     says: `The width column "${w.name}" is named in ${w.named} and holds ${w.holds}; the polygons themselves are drawn to scale.`,
-    check: `Look at the unit of the export. Do not use that column for areas or rates before its name or its values are put right.`,
+    check: `Look at the unit of the export. Do not use that column for areas or rates until its name or its values are corrected.`,
     because: [id],
   });
 }

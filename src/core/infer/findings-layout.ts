@@ -21,10 +21,10 @@ import type { Ranked } from './likelihood.ts';
 import { plural } from './phrases.ts';
 import { definitionOf } from './settings/index.ts';
 
-/** Settings by which a strip stays empty on every pass; they are seen in any planting. */
+/** Settings that leave a strip empty on every pass; they show in any planting. */
 const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives', 'section-stuck-off'];
 
-/** What one segment of the map says about the layout. */
+/** The evidence of one segment of the map about the layout. */
 export interface SegmentVerdict {
   segment: Segment;
   ranked: Ranked[];
@@ -60,7 +60,7 @@ interface Named {
 export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict[]): void {
   const u = f.planter.unit;
   if (verdicts.length > 1 && f.grain !== 'strip' && f.passes.travelFrom === 'unknown') {
-    // Passes seen from behind look like another layout, and records in no order stand in no order of time.
+    // Passes read from behind look like another layout, and records in random order are not in order of time.
     out.undecided.push({
       what: 'The passes record different layouts, and nothing in the map shows in which order or which way they were driven.',
       wouldDecide:
@@ -92,9 +92,9 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     const because = [width, ...sectionObservations(f, out, e, span)];
     if ((v.share.get('other') ?? 0) > NAMED || !v.best) {
       out.undecided.push({
-        what: `The recorded layout (${length(e.widthM, u)}, ${plural(e.bands.length, 'section')}) fits no frame that could be tried.`,
+        what: `The recorded layout (${length(e.widthM, u)}, ${plural(e.bands.length, 'section')}) fits none of the frames tried.`,
         wouldDecide:
-          'Read the frame, its rows and its sections off the display and check the map against a planter file that says the same.',
+          'Read the frame, its rows and its sections off the display and check the map with a planter file that declares the same.',
       });
       continue;
     }
@@ -119,7 +119,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
 }
 
-/** True where strips of one pass were taken for passes: they touch, and are of several widths. */
+/** True where strips of one pass were read as passes: they touch, and have several widths. */
 export function isTorn({ grain, seams, bands, passes }: Facts, verdicts: readonly SegmentVerdict[]): boolean {
   if (verdicts.length < 2 || verdicts.every((v) => v.agrees)) return false;
   const widest = Math.max(...bands.segments.map((e) => e.widthM));
@@ -135,7 +135,7 @@ export function isTorn({ grain, seams, bands, passes }: Facts, verdicts: readonl
 /** Names what one segment blames, each setting once for the whole map; settings that record the same name each other. */
 function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<Setting, Named>): void {
   const e = v.segment;
-  // Sections that were off on purpose are the other thing that a narrower stretch may be.
+  // A narrower stretch may also be sections that were off on purpose.
   const sure = changed(e);
   const alike = (setting: Setting): boolean => {
     const rival = v.ranked.find((r) => r.hypothesis.setting === setting)!.hypothesis;
@@ -165,7 +165,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
         says: words.says,
         check: words.check,
         because,
-        ...(STRIPS_EMPTY.includes(setting) ? { foretells: { openM2: stripsM2(f, e) } } : {}),
+        ...(STRIPS_EMPTY.includes(setting) ? { predicts: { openM2: stripsM2(f, e) } } : {}),
       },
       rivals,
     );
@@ -203,7 +203,7 @@ function stripsM2(f: Facts, e: Segment): number {
 /** Probability that the layout of a segment is another than that of the segment before it, sections off on purpose included. */
 const changed = (e: Segment): number => 1 / (1 + Math.exp(-e.logOdds));
 
-/** What a wrong width that the steering followed did to every guess row, when the seams show it. */
+/** The effect on every guess row of a wrong width that the steering followed, when the seams show it. */
 function guessRowWords(f: Facts): string {
   const k = f.stretches[0].planted;
   const gapM = evenGapM(f.planter, f.planting);
@@ -213,14 +213,14 @@ function guessRowWords(f: Facts): string {
   return ` On the ground the guess rows are ${guess > 0 ? gap(guess, u) : 'planted over'} where ${gap(gapM, u)} was meant.`;
 }
 
-/** With these a display still believes what it did before. */
+/** Under these the display's belief has not changed. */
 const SAME_SETTINGS = new Set<Setting | null>([null, 'section-stuck-off']);
 
 /** Probability that two neighboring segments come of different settings; `main` is the segment of most bars. */
 function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): number {
   const kept = (v: SegmentVerdict): number =>
     v.ranked.reduce((s, r) => s + (SAME_SETTINGS.has(r.hypothesis.setting) ? r.probability : 0), 0);
-  // Or what the display believed in the main segment, right or wrong, with sections off.
+  // Or the belief of the main segment, right or wrong, with sections off.
   const off = (v: SegmentVerdict): number =>
     v.segment.layout === main.segment.layout
       ? 1
@@ -232,7 +232,7 @@ function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): n
 const NEW_JOB_MS = 45 * 60_000;
 const NEW_JOB_M = 400;
 
-/** True when the work was left before bar `b`, and taken up again later or elsewhere. */
+/** True when the work stopped before bar `b`, and continued later or elsewhere. */
 function beginsJob(f: Facts, b: number): boolean {
   const { timeMs, center } = f.passes;
   const pause = timeMs[b] - timeMs[b - 1];

@@ -54,7 +54,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
       (best?.of.kind === 'stuck-on' && stuckM(f, i, best.of.slot, mine) < LEAST_STUCK_M);
     if (judged && best && best.probability >= NAMED && isBorne(judged, best.of) && !idle) {
       sectionFinding(f, out, { segment: i, ends: mine, of: best.of, judged });
-      // Where they switch says nothing of when, if all switch together or each in the place of another.
+      // If all sections switch together, or each in the place of another, the places do not show the timing.
       if (best.of.kind === 'control-off' || best.of.kind === 'order') explained = true;
       else if (best.of.kind === 'stuck-on') {
         const { slot } = best.of;
@@ -62,7 +62,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
       }
     }
     if (judged && best && best.of.kind !== 'control-off') doubtControl(f, out, i, judged, mine);
-    // In a wrong order sections are off where they should be on: that is no dropout.
+    // In a wrong order sections are off where they should be on: that is not a dropout.
     if (best?.of.kind !== 'order' || best.probability < NAMED) diagnoseDropouts(f, out, i);
   });
   const byHand = f.bands.segments.every((s) => s.bands.length === 1);
@@ -131,14 +131,14 @@ function stuckM(f: Facts, segment: number, slot: number, ends: readonly End[]): 
   }, f.states.slots[segment]?.[slot]?.doubledM ?? 0);
 }
 
-/** Probability of every way of one setting together: any wrong order is the order's doing. */
+/** Probability of all ways of one setting together: any wrong order counts for the setting. */
 const kindProbability = (j: SectionsPosterior, of: Behavior): number =>
   j.ranked.reduce((s, r) => s + (r.of.kind === of.kind ? r.probability : 0), 0);
 
-/** Part of an outer section over which a seam may overlap before the neighboring pass, and no headland, is what its ends meet. */
+/** Part of an outer section over which a seam may overlap before the neighboring pass, instead of a headland, is what its ends meet. */
 const OVERLAP_SHARE = 0.4;
 
-/** Outer sections that ride on the neighboring pass, by segment: what they meet there is a seam. */
+/** Outer sections that overlap the neighboring pass, by segment: what they meet there is a seam. */
 function ridingSlots(f: Facts): number[][] {
   return f.bands.segments.map(({ bands }, segment) => {
     const recorded = f.stretches.find((s) => s.segment === segment)?.recorded;
@@ -174,19 +174,19 @@ function sectionFinding(
     out.diagnoses.push({
       setting: 'section-control-off',
       confidence: Math.min(MOST_SURE, confidence),
-      says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not know the headland.`,
+      says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not include the headland.`,
       check:
-        'Look whether automatic section control is on and whether it knows the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
-      foretells: { twiceM2: sparedM2(f, segment, ends) },
+        'Check whether automatic section control is on and includes the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
+      predicts: { twiceM2: sparedM2(f, segment, ends) },
       because: [observation('double-coverage', `No section shut off over covered ground in ${places}.`)],
     });
   } else if (of.kind === 'order') {
     const moved = of.order.flatMap((to, k) => (to === k ? [] : [k]));
     const says = of.mirrored
-      ? 'The sections shut off in mirrored order: section 1 is taken for the last one.'
+      ? 'The sections shut off in mirrored order: section 1 acts as the last one.'
       : moved.length === 2
-        ? `${sectionName(f, moved[0], bands.length)} and ${sectionName(f, moved[1], bands.length, false)} shut off each in the place of the other.`
-        : 'The left and the right half of the sections shut off each in the place of the other.';
+        ? `${sectionName(f, moved[0], bands.length)} and ${sectionName(f, moved[1], bands.length, false)} switch in place of each other.`
+        : 'The left and the right half of the sections switch in place of each other.';
     out.diagnoses.push({
       setting: 'section-order',
       confidence: Math.min(MOST_SURE, confidence),
@@ -209,7 +209,7 @@ function sectionFinding(
       confidence: Math.min(MOST_SURE, confidence),
       says: `${name} does not shut off over covered ground while the others do (${where}).`,
       check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
-      foretells: { twiceM2: beyondM * (bands[k].rightM - bands[k].leftM) },
+      predicts: { twiceM2: beyondM * (bands[k].rightM - bands[k].leftM) },
       because: [
         observation(
           'double-coverage',
@@ -229,7 +229,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
     const share = droppedM / (s.recordedM + droppedM);
     return { droppedM, share, confidence: dropoutProbability(s.dropsM, slots.length) };
   });
-  // Whole sections at the ends are off on purpose along an edge or a neighbor; in one pass alone that is all it is.
+  // Whole sections at the ends are off on purpose along an edge or a neighbor; in a single pass that is the only explanation.
   const offWith = (k: number, others: readonly SlotStates[]): boolean =>
     others.every((o) => slots[k].droppedPasses.every((p) => o.droppedPasses.includes(p)));
   const isOuter = (k: number): boolean => offWith(k, slots.slice(0, k)) || offWith(k, slots.slice(k + 1));
@@ -258,7 +258,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
       says: `${name} drops out over long runs of open ground in ${passWords(s.droppedPasses)}; its strip, ${gap(width, u)} wide, stays empty there.`,
       check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
-      foretells: { openM2: droppedM * width },
+      predicts: { openM2: droppedM * width },
     });
   });
 }
@@ -286,7 +286,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   const alike = l.offset >= NAMED_BESIDE && l.delay >= NAMED_BESIDE;
   const hasTimes = ends.some((e) => !Number.isNaN(e.speedMPerS));
   const why = hasTimes
-    ? 'the speeds in this map are too even to tell a distance from a delay'
+    ? 'the speeds in this map are too even to distinguish a distance from a delay'
     : 'without times a distance looks like a delay';
   const either = f.passes.travelFrom === 'unknown';
   const orLate = either

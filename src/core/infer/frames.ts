@@ -12,12 +12,12 @@ const USUAL_SPACINGS_M = [...[15, 20, 22, 30, 36, 38, 40].map((v) => v * INCH_M)
 /** Whether a spacing, meters, is one that most planters are built for. */
 export const isUsual = (spacingM: number): boolean => USUAL_SPACINGS_M.some((s) => Math.abs(s - spacingM) < 1e-4);
 
-/** Rows closer than this are drilled, and seldom planted (common practice). */
+/** Rows closer than this are drilled, and rarely planted (common practice). */
 export const CLOSEST_ROWS_M = 0.25;
 
 /**
- * Frames at spacings of the trade that are `widthM` wide, meters, within `toleranceM`: what a width alone may be. Rows planted, and the
- * gap between them; two spacings that give the same number of rows are told apart by the closer one.
+ * Frames at usual spacings that are `widthM` wide, meters, within `toleranceM`: the candidates for a width alone. Rows planted, and the
+ * gap between them; of two spacings that give the same number of rows the closer one is kept.
  */
 export function framesOfWidth(widthM: number, toleranceM: number): { rows: number; rowSpacingM: number }[] {
   const best = new Map<number, { rows: number; rowSpacingM: number; off: number }>();
@@ -31,5 +31,5 @@ export function framesOfWidth(widthM: number, toleranceM: number): { rows: numbe
   return [...best.values()].sort((a, b) => a.rows - b.rows).map(({ rows, rowSpacingM }) => ({ rows, rowSpacingM }));
 }
 
-/** The same spacing, entered in the other unit and rounded to half a centimeter or a quarter of an inch (common practice): no wrong setting. */
+/** The same spacing, entered in the other unit and rounded to half a centimeter or a quarter of an inch (common practice): not a wrong setting. */
 export const SAME_SPACING_M = 0.006;

@@ -8,7 +8,7 @@ import { priorOf, SETTINGS } from './settings/index.ts';
 /** Part of the right displays on which the spacing was entered in the other unit, rounded. */
 const OTHER_UNIT = 0.1;
 
-/** Everything worth believing: what the planter file declares comes first, then what each setting that changes the recorded bands may be wrong by. */
+/** All hypotheses: the declaration of the planter file first, then the ways in which each setting that changes the recorded bands can be wrong. */
 export function hypothesesAbout(about: About): Hypothesis[] {
   const wrong = SETTINGS.filter((d) => d.hypotheses);
   const right = 1 - wrong.reduce((a, { setting }) => a + priorOf(setting), 0);

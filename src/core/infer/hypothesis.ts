@@ -1,7 +1,7 @@
 import type { Setting } from '../answer.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../planter/types.ts';
 
-/** One thing the display may have believed, and the bands that it would then have recorded, meters from the middle of the outer edges. */
+/** One possible belief of the display, and the bands that it would then have recorded, meters from the middle of the outer edges. */
 export interface Hypothesis {
   /** The setting that is wrong when this is true; null when it is what the planter file declares. */
   setting: Setting | null;
@@ -15,25 +15,25 @@ export interface Hypothesis {
   widthM: number;
   /** Working center from the believed frame's center, meters right. */
   centerM: number;
-  /** How far the middle of the recorded bands lies to the right of the middle of all that the display believed in: sections that record nothing. */
+  /** How far the middle of the recorded bands lies to the right of the middle of the believed width, because of sections that record nothing. */
   asideM: number;
-  /** Width by which the display steers, unless the pass spacing was entered on its own: all that it believes in, sections that record nothing too. */
+  /** Width by which the display steers, unless the pass spacing was entered separately: the whole believed width, including sections that record nothing. */
   steersM: number;
-  /** Bands when the sections are known; null when any edges on `edges` would do. Called only where the width fits: there are thousands of hypotheses. */
+  /** Bands when the sections are known; null when any edges on `edges` are possible. Called only where the width fits, because there are thousands of hypotheses. */
   bands: (() => Band[]) | null;
   edges: (() => number[]) | null;
-  /** Rows of sections whose band is missing or cut, for the words. */
+  /** Rows of sections whose band is missing or cut, for the sentence. */
   sections: string[];
   logPrior: number;
-  /** Any width below this would do, meters: bars drawn whole, with sections off of which nothing is known. */
+  /** Any width below this is possible, meters: bars drawn whole, with unknown sections off. */
   belowM?: number;
   /** True for what the display believed in the main segment, with sections at its ends off. */
   off?: true;
   /** Fits only layouts with fewer bands than this. */
   fewerThan?: number;
-  /** Fits only layouts with an edge that is none of these. */
+  /** Fits only layouts with an edge that is not one of these. */
   notOnly?: number[];
-  /** Strips that stay empty between bands, each of them at one of these places (meters) within `slackM`; left out: none may. */
+  /** Strips that stay empty between bands, each of them at one of these places (meters) within `slackM`; left out: none is allowed. */
   holes?: { at: number[]; slackM: number };
 }
 
@@ -55,7 +55,7 @@ export function centered(bands: Band[]): Band[] {
 /** The bands of sections that have any, centered. */
 export const bandsOf = (sectionBands: (Band | null)[]): Band[] => centered(sectionBands.filter((b) => b !== null));
 
-/** What is believed when `planter` is what was entered, with a planting of this layout. */
+/** The belief when `planter` was entered, with a planting of this layout. */
 export function hypothesis(
   setting: Setting | null,
   planter: Planter,
@@ -94,13 +94,13 @@ export const wholeWidth = (layout: PlantedLayout) => (): Band[] => [
   { leftM: -layout.workingWidthM / 2, rightM: layout.workingWidthM / 2 },
 ];
 
-/** Where the middle of these bands lies, from the frame's center and from the middle of all bands of the layout. */
+/** The middle of these bands, relative to the frame's center and to the middle of all bands of the layout. */
 export function middleOf(bands: Band[], layout: PlantedLayout): { centerM: number; asideM: number } {
   const centerM = (bands[0].leftM + bands[bands.length - 1].rightM) / 2;
   return { centerM, asideM: centerM - layout.centerM };
 }
 
-/** Where the planting that was planted is believed wrongly as well, two things are wrong at once. */
+/** Where the display also believes the wrong planting, two things are wrong at once. */
 export const TWICE = 0.1;
 
 /** Pairs of rows from the left; the single row of an odd frame last, or beside the center line. */

@@ -1,12 +1,12 @@
 /**
- * From everything measured to observations, then to diagnoses.
+ * From measurements to observations, then to diagnoses.
  *
  * Assumes the facts of one map and one planting. Guarantees that every diagnosis points at its observations, that symptoms of one
  * setting make one diagnosis, and that nothing is diagnosed below 30 bars or 50 m of travel.
  *
- * 1. `layout-fits.ts`, `findings-layout.ts`: what frame, planting and sections the display believed, and whether that changed on the way.
+ * 1. `layout-fits.ts`, `findings-layout.ts`: which frame, planting and sections the display believed, and whether that changed midway.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
- *    `sidesteps.ts`: everything is drawn aside from some place on.
+ *    `sidesteps.ts`: the whole drawing is shifted sideways from some place on.
  * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
  *    `absences.ts`: a section at the end of the planter that is off for whole passes.
  * 4. `findings-file.ts`: the declared layout's own rules; repeated records.
@@ -31,18 +31,18 @@ export { believe, eitherSide, type LayoutFits, mirrorBands, sideOf } from './lay
 export { seamToleranceM } from './seams.ts';
 export { causesInWords, definitionOf, settingsInWords } from './settings/index.ts';
 
-/** What is concluded, before the account of the ground is drawn up; the verdict follows from both. */
-export interface Judgement {
+/** The conclusions before the account of the ground is made; the verdict follows from both. */
+export interface Conclusions {
   observations: Observation[];
   diagnoses: Concluded[];
-  /** What could not be told, and what would decide it. */
+  /** Open questions, and what would decide them. */
   undecided: { what: string; wouldDecide: string }[];
   notes: Note[];
   /** The recorded layout is the declared one throughout. */
   layoutAgrees: boolean;
 }
 
-/** Steps in which settings must be put right: the map before the frame, the frame before what rests on it. Within a step the surer comes first. */
+/** Steps in which settings must be corrected: the map before the frame, the frame before what depends on it. Within a step the more certain comes first. */
 const STEPS: Diagnosis['setting'][][] = [
   ['map-repeated', 'map-units'],
   ['changed-midway'],
@@ -63,8 +63,8 @@ const STEPS: Diagnosis['setting'][][] = [
   ['declared-layout'],
 ];
 
-/** Judges the map. */
-export function diagnose(f: Facts): Judgement {
+/** Diagnoses the map. */
+export function diagnose(f: Facts): Conclusions {
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
   const notes: Note[] = [];
   const far = (m: number): string => distanceText(m, f.planter.unit);
@@ -81,7 +81,7 @@ export function diagnose(f: Facts): Judgement {
         'An export of the same map with one polygon for each section and log interval, or at least one for each pass.',
     });
   } else if (!enough) {
-    // At the pace and log interval of this map, so many bars take so far.
+    // At the pace and log interval of this map, the fewest bars take this distance.
     const leastM = Math.max(LEAST_TRAVEL_M, f.grain === 'strip' ? 0 : (FEWEST_BARS * f.travelM) / f.passes.bars);
     out.undecided.push({
       what: `The map holds ${f.passes.bars} bars over ${far(f.travelM)} of travel; below ${FEWEST_BARS} bars or ${far(LEAST_TRAVEL_M)} nothing is decided.`,
@@ -108,7 +108,7 @@ export function diagnose(f: Facts): Judgement {
     if (f.grain === 'bar' && f.planter.sections.length > 1) {
       notes.push({
         code: 'sections-unseen',
-        sentence: 'Each record holds the whole width, so nothing can be said about sections.',
+        sentence: 'Each record holds the whole width, so sections cannot be checked.',
         place: {},
         todo: 'Export the map with one polygon for each section to have them checked.',
       });
@@ -116,13 +116,13 @@ export function diagnose(f: Facts): Judgement {
     if (f.twins.length > 0) {
       notes.push({
         code: 'plantings-alike',
-        sentence: `On this frame the plantings "${[f.planting.name, ...f.twins].join('" and "')}" record the same bands, only to one side of each other: the map cannot tell which of them was chosen on the display.`,
+        sentence: `On this frame the plantings "${[f.planting.name, ...f.twins].join('" and "')}" record the same bands, only shifted sideways: the map does not show which of them was chosen on the display.`,
         place: {},
         todo: 'Read the rows that plant off the display.',
       });
     }
   }
-  // Repeated records and broken rules stay true of a short map; everything else was not looked at.
+  // Repeated records and broken rules hold for a short map too; nothing else was checked.
   const diagnoses = out.diagnoses.sort((a, b) => step(a) - step(b) || b.confidence - a.confidence);
   notes.push({
     code: 'offsets-silent',

@@ -22,18 +22,18 @@ import { type Candidate, posterior } from './posterior.ts';
 import { priorOf } from './settings/index.ts';
 
 /**
- * What beginnings and stops of sections show of an offset along travel and of a switching delay.
+ * Evidence of starts and stops of sections for an offset along travel and a switching delay.
  *
  * An end lies at
  *
  *     z = c + tau * v + u + noise,      z = overlap at a stop, minus the overlap at a start
  *
  * where c = d + b at stops and d - b at starts: d is the distance by which everything comes late (an offset along travel), b what starts and
- * stops overlap alike on purpose; tau is a time (the display's look-ahead, below 0, and a wrong delay), v the speed; u says how the
- * instant was logged (`LOGGING`). The noise has Student tails, and a part of the ends is anywhere at all: a planter is also lifted by hand.
+ * stops both overlap on purpose; tau is a time (the display's look-ahead, below 0, and a wrong delay), v the speed; u says how the
+ * instant was logged (`LOGGING`). The noise has Student tails, and a share of the ends is anywhere: a planter is also lifted by hand.
  *
  * The likelihood is summed over a grid of c, tau, logging, noise and part of wild ends: nothing is chosen first. Known limit: without
- * times, speeds are taken to be alike, and a distance is not distinguished from a time.
+ * times, speeds are assumed equal, and a distance is not distinguished from a time.
  */
 export interface Lateness {
   /** Probabilities that an offset along travel is wrong, that a delay is, and that neither is. */
@@ -45,7 +45,7 @@ export interface Lateness {
   delayS: Interval;
   /** Half the difference between stops and starts as measured, meters; + late. */
   lateM: number;
-  /** Part of the starts, and of the stops, whichever is less, that lie together about their middle. */
+  /** Share of the starts, and of the stops, whichever is less, that lie together around their middle. */
   alike: number;
   starts: number;
   stops: number;
@@ -78,9 +78,9 @@ const STEP_M = 0.15;
 const REACH_M = 9;
 const STEP_S = 0.15;
 const REACH_S = 4.05;
-/** More ends than this of either kind are thinned evenly: they say the same again. */
+/** More ends than this of either kind are thinned evenly: they add nothing new. */
 const MOST_ENDS = 40;
-/** Fewest ends of passes, of each kind, that say anything about starting and stopping. */
+/** Fewest ends of passes, of each kind, that are evidence about starting and stopping. */
 export const FEWEST_ENDS = 4;
 
 interface Event {
@@ -128,7 +128,7 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
 }
 
 /**
- * Sections that begin or stop in one bar are one event, at their middle: they share the instant and the speed. Along a slanted edge the sections of a
+ * Sections that start or stop in one bar are one event, at their middle: they share the instant and the speed. Along a slanted edge the sections of a
  * pass end switch in one bar after the other, often at the same part of a log interval: no more than two of them count.
  */
 function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
@@ -165,7 +165,7 @@ function thin(list: Event[]): Event[] {
   return Array.from({ length: Math.min(list.length, MOST_ENDS) }, (_, i) => list[Math.floor(i * step)]);
 }
 
-/** One way in which ends may come about: logarithms of the likelihood on the grid of c (rows) and tau (columns). */
+/** One model of the ends: logarithms of the likelihood on the grid of c (rows) and tau (columns). */
 interface Model {
   logPrior: number;
   scale: number;
@@ -266,7 +266,7 @@ function cutLikelihood(list: Event[], cut: boolean): number {
     const part = 0.85 * (r <= 1.05 ? 1 / 1.05 : 0.02) + 0.15 / 1.5;
     sum += Math.log(cut ? part : whole);
   }
-  // Lengths at one headland go together: half of what independent ones would say.
+  // Lengths at one headland are correlated: half the evidence of independent ones.
   return sum / 2;
 }
 
@@ -292,7 +292,7 @@ class Sum {
     return this.top + Math.log(this.total);
   }
 
-  /** `step` is the distance of the values from one another: each stands for what lies within half of it. */
+  /** `step` is the distance between the values: each represents an interval of half a step on either side. */
   interval(step: number): Interval {
     const list = [...this.at].sort((a, b) => a[0] - b[0]);
     let mean = 0;
@@ -309,7 +309,7 @@ class Sum {
   }
 }
 
-/** Density of a size between the two ends of `range`, every size on a log scale alike, either sign. */
+/** Density of a size between the two ends of `range`, uniform on a log scale, either sign. */
 function logUniform(x: number, range: readonly number[]): number {
   const a = Math.abs(x);
   return a < range[0] || a > range[1] ? 0 : 1 / (2 * a * Math.log(range[1] / range[0]));
@@ -325,7 +325,7 @@ function aheadPrior(j: number): number {
   return j < NOW && j >= NOW - AHEAD_STEPS ? each : 0;
 }
 
-/** Delays that are wrong, and their prior, with which column `j` of tau may come about: each with another look-ahead. */
+/** Wrong delays, and their prior, that can produce column `j` of tau: each with another look-ahead. */
 function wrongDelays(j: number): { delay: number; prior: number }[] {
   const out: { delay: number; prior: number }[] = [];
   for (let a = NOW - AHEAD_STEPS; a <= NOW; a++) {
@@ -342,11 +342,11 @@ const halfOf = (k: number): number => ((k - CS + 1) * STEP_M) / 2;
 const overSums = (of: (m: number) => number): Float64Array =>
   Float64Array.from({ length: SUMS }, (_, k) => of(halfOf(k)));
 
-/** Adds what one model says under each of the three hypotheses. */
+/** Adds the likelihood of one model under each of the three hypotheses. */
 function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
   const sd = Math.hypot(HONEST_OFFSET_M, HABIT * m.scale);
   const normal = (d: number, s: number): number => Math.exp(-0.5 * (d / s) ** 2) / (s * Math.sqrt(2 * Math.PI));
-  // Densities of the distance by which everything comes late, honest and wrong, and of what starts and stops overlap alike.
+  // Densities of the distance by which everything comes late, correct and wrong, and of the common overlap of starts and stops.
   const honestOf = overSums((d) => (1 - byHand) * normal(d, sd) + byHand * normal(d, HABIT_M));
   const wrongOf = overSums((d) => logUniform(d, WRONG_OFFSET_M));
   // Area of a cell in (d, b) is half of that in (c, c).
@@ -365,7 +365,7 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
     const ahead = aheadPrior(j);
     const delays = wrongDelays(j);
     if (ahead === 0 && delays.length === 0) continue;
-    // Weight of every distance, whatever starts and stops overlap alike.
+    // Weight of every distance, whatever the common overlap of starts and stops.
     late.fill(0);
     const starts = likely(m.starts, j, topStart[j]);
     const stops = likely(m.stops, j, topStop[j]);
@@ -385,7 +385,7 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
   }
 }
 
-/** Places of the grid of c that are not hopeless at one tau, with their density beside that of the best, `top`. */
+/** Places of the grid of c with a non-negligible density at one tau, and their density relative to that of the best, `top`. */
 function likely(table: Float64Array, tau: number, top: number): { at: number; density: number }[] {
   const out: { at: number; density: number }[] = [];
   for (let at = 0; at < CS; at++) {

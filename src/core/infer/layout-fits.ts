@@ -1,5 +1,5 @@
 /**
- * What the display believed the planter to be, from the bands of every segment: hypotheses ranked by their posterior probability.
+ * Hypotheses about the display's belief, from the bands of every segment, ranked by their posterior probability.
  */
 
 import type { MeasuredBand, RecordedBands, SeamEstimates, Segment } from '../observe/types.ts';
@@ -19,17 +19,17 @@ export interface LayoutFits {
   declared: number;
   /** Probability, likewise, of the hypotheses in which this planting was chosen, whatever else was wrong. */
   chosen: number;
-  /** Logarithm of the probability of all bands of the map, whatever was believed. */
+  /** Logarithm of the marginal probability of all bands of the map. */
   logEvidence: number;
   /** Other plantings of the planter with the same bands. */
   twins: string[];
 }
 
-/** Two predictions within this at every edge cannot be told apart by any map, meters. */
+/** No map distinguishes two predictions within this at every edge, meters. */
 const SAME_EDGE_M = 0.002;
 
 /**
- * Ranks what the display may have believed while `planting` was planted. `sections` false: the records hold the whole width.
+ * Ranks the hypotheses about the display's belief while `planting` was planted. `sections` false: the records hold the whole width.
  * `seams`: the recorded seams of each segment.
  */
 export function believe(
@@ -82,7 +82,7 @@ export function believe(
 
 const barsOf = (e: Segment): number => e.to - e.from;
 
-/** What `e` is when the display believed there what it believed in the main segment, and sections at its ends were off. */
+/** Hypotheses for `e` in which the display's belief is that of the main segment, and sections at the ends were off. */
 function sectionsOff(
   e: Segment,
   main: Segment,
@@ -94,7 +94,7 @@ function sectionsOff(
   const out: Hypothesis[] = [];
   const prior = Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
   if (!sections) {
-    // In bars drawn whole nobody sees which sections were off: any number of rows at one end, or nothing that fits rows.
+    // Bars drawn whole do not show which sections were off: any number of rows at one end, or nothing that fits rows.
     const shares = 2 * believed.rows;
     for (let k = 1; k < believed.rows; k++)
       for (const side of [-1, 1])
@@ -130,10 +130,10 @@ function sectionsOff(
   return out;
 }
 
-/** Probability that `b` is the side from which the map is to be read, rather than `a`: both are as likely before it is looked at. */
+/** Posterior probability that the map must be read from side `b` rather than `a`; both are equally likely a priori. */
 export const sideOf = (a: LayoutFits, b: LayoutFits): number => 1 / (1 + Math.exp(a.logEvidence - b.logEvidence));
 
-/** Posterior over both sides from which a map may be read, where nothing tells left from right; `p` is the probability of `b`. */
+/** Posterior over both sides from which a map may be read, where nothing distinguishes left from right; `p` is the probability of `b`. */
 export function eitherSide(a: LayoutFits, b: LayoutFits, p: number): LayoutFits {
   const mix = (x: number, y: number): number => (1 - p) * x + p * y;
   const fits = a.fits.map((f, i): Ranking => {
@@ -147,7 +147,7 @@ export function eitherSide(a: LayoutFits, b: LayoutFits, p: number): LayoutFits 
   return { ...a, fits, declared: mix(a.declared, b.declared), chosen: mix(a.chosen, b.chosen) };
 }
 
-/** The bands seen from behind: for maps that do not tell which way they were driven. */
+/** The bands read from behind, for maps that do not show which way they were driven. */
 export function mirrorBands(bands: RecordedBands): RecordedBands {
   const turn = (b: MeasuredBand): MeasuredBand => ({
     leftM: -b.rightM,

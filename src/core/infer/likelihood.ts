@@ -14,11 +14,11 @@ export interface Ranking {
   ranked: Ranked[];
   /** Probability of something else. */
   other: number;
-  /** Natural logarithm of the probability density of the bands, whatever was believed. */
+  /** Natural logarithm of the marginal probability density of the bands. */
   logEvidence: number;
 }
 
-/** Probability, before the map is looked at, that the layout is none that is tried. */
+/** Prior probability that the layout is none of those tried. */
 const OTHER = 0.02;
 /** Hypotheses less likely than this are not kept. */
 const LEAST_KEPT = 1e-4;
@@ -67,16 +67,16 @@ function logDensity(d: number, standardError: number, floorM: number, degreesOfF
 const logWidth = ({ width }: Segment, widthM: number): number =>
   logDensity(width.value - widthM, width.standardError, EDGE_FLOOR_M * Math.SQRT2, width.degreesOfFreedom);
 
-/** Standard deviations from the measured width beyond which a hypothesis has no say beside "something else", whatever the seams say. */
+/** Standard deviations from the measured width beyond which a hypothesis cannot compete with "something else", whatever the seams. */
 const HOPELESS = 40;
 
-/** Whether a hypothesis of this width, meters, can have a say. */
+/** Whether a hypothesis of this width, meters, can compete. */
 export function inReach({ width }: Segment, widthM: number): boolean {
   const scale = Math.hypot(width.standardError, EDGE_FLOOR_M * Math.SQRT2);
   return Math.abs(width.value - widthM) <= HOPELESS * scale;
 }
 
-/** A width and inner edges of which nothing is known: any place within the measured width alike. It pays for each edge once, as the others do. */
+/** Unknown width and inner edges: uniform within the measured width. It pays for each edge once, like the others. */
 function logOther({ bands, width }: Segment, sections: boolean): number {
   let edges = 1;
   if (sections) for (let i = 1; i < bands.length; i++) edges += isHole(bands[i].leftM - bands[i - 1].rightM) ? 2 : 1;
@@ -113,7 +113,7 @@ function logInner(segment: Segment, h: Hypothesis): number | null {
       edge(a.rightM, a.rightSeM, bands ? bands[i - 1].rightM : a.rightM - nearest(edges, a.rightM));
       edge(b.leftM, b.leftSeM, bands ? bands[i].leftM : b.leftM - nearest(edges, b.leftM));
     } else {
-      // Two sections share the edge between them, which is measured from both sides and one observation.
+      // Two sections share the edge between them; measured from both sides, it is one observation.
       const at = (a.rightM + b.leftM) / 2;
       const predicted = bands ? (bands[i - 1].rightM + bands[i].leftM) / 2 : at - nearest(edges, at);
       edge(at, Math.min(a.rightSeM, b.leftSeM), predicted);
@@ -124,10 +124,10 @@ function logInner(segment: Segment, h: Hypothesis): number | null {
   return sum - logPartitions(edges.length - 2, free);
 }
 
-/** Edges closer than this are the same, meters: far below the closest rows. */
+/** Edges closer than this are the same, meters: far below the closest row spacing. */
 const SAME_EDGE_M = 0.03;
 
-/** Logarithm of the number of ways to cut at `free` of `inner` edges, times the number of counts: any number of sections is as likely. */
+/** Logarithm of the number of ways to cut at `free` of `inner` edges, times the number of counts: every number of sections is equally likely. */
 function logPartitions(inner: number, free: number): number {
   let sum = Math.log(Math.max(1, inner));
   for (let k = 1; k <= Math.min(free, inner - free); k++) sum += Math.log((inner - k + 1) / k);

@@ -1,14 +1,14 @@
 /**
- * Every standard deviation and every floor under one, each with its reason. Meters unless it says otherwise.
+ * Every standard deviation and every floor under one, each with its reason. Meters unless noted.
  */
 
-/** A display rounds the edges of a section to some millimeters, and a file rounds them again: no edge is known better than this. */
+/** A display rounds the edges of a section to some millimeters, and a file rounds them again: no edge is more precise than this. */
 export const EDGE_FLOOR_M = 0.004;
 
-/** Steering an inch or so inside the working width is done on purpose (common practice): what an honest steady seam may be off by. */
+/** Steering an inch or so inside the working width is done on purpose (common practice): a correct steady seam may be off by this. */
 export const ON_PURPOSE_M = 0.03;
 
-/** Two neighboring sections meet when the strip between them is narrower: rounding opens a few centimeters, and no row is so narrow. */
+/** Two neighboring sections meet when the strip between them is narrower: rounding opens a few centimeters, and no row is that narrow. */
 export const HOLE_M = 0.05;
 
 // Sections off on purpose (`layout-fits.ts`).
@@ -18,42 +18,42 @@ export const HOLE_M = 0.05;
  * boundary. Common practice: one field in three has such a pass.
  */
 export const OFF_ON_PURPOSE = 0.3;
-/** And that they stay so for one pass more. */
+/** Probability that they stay off for one more pass. */
 export const ONE_PASS_MORE = 0.4;
-/** And that the ground stays open in several places, with covered ground on both sides. Common practice: tram lines for spraying, seldom in row crops. */
+/** Probability that the ground stays open in several places, with covered ground on both sides. Common practice: tram lines for spraying, rare in row crops. */
 export const LEFT_OPEN = 0.1;
-/** Both ends of the planter off at once, against one of them. */
+/** Both ends of the planter off at once, relative to one of them. */
 export const BOTH_ENDS = 0.1;
 
-// Beginnings and stops of sections (`lateness.ts`).
+// Starts and stops of sections (`lateness.ts`).
 
 /** Scales of the noise of one end, meters: receiver and edge of the covered ground at the least, hand and hydraulics at the most. */
 export const END_SCALES_M = [0.15, 0.35, 0.8, 1.8];
-/** Parts of the ends that are anywhere: an end in a turn, at a corner of two headland runs, of one lifted section. */
+/** Shares of the ends that are anywhere: an end in a turn, at a corner of two headland runs, of one lifted section. */
 export const WILD_ENDS = [0.05, 0.3];
-/** Wild ends lie anywhere over this, meters: as far as an end looks for covered ground, both ways. */
+/** Outlying ends are uniform over this, meters: the reach of the search for covered ground, both ways. */
 export const WILD_ENDS_OVER_M = 28;
 /** A log interval at the ends of a pass where strips do not show it, meters (common practice: a second or two of slow travel, 1 to 3 m). */
 export const USUAL_INTERVAL_M = 2;
 /** Part of the fields that are driven back and forth, of those driven in straight passes (common practice). */
 export const BACK_AND_FORTH = 0.85;
-/** Working speed where no time tells it, meters per second (common practice: 5 to 6 miles per hour). */
+/** Working speed where no time shows it, meters per second (common practice: 5 to 6 miles per hour). */
 export const USUAL_SPEED_M_PER_S = 2.4;
 /** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
 export const LOOK_AHEAD_S = 1.05;
 export const NO_LOOK_AHEAD = 0.5;
-/** An honest offset along travel, measured with a tape, is right within this; meters. */
+/** A correct offset along travel, measured with a tape, is right within this; meters. */
 export const HONEST_OFFSET_M = 0.1;
-/** Who switches by hand is late or early as a habit, by so many meters (standard deviation) and this part of the noise (common practice: a row length or so). */
+/** An operator who switches by hand is habitually late or early, by this many meters (standard deviation) and this share of the noise (common practice: a row length or so). */
 export const HABIT_M = 0.8;
 export const HABIT = 0.35;
-/** Part of the maps that are switched by hand: of those with sections that switch one by one, and of those that show the whole width only. */
+/** Share of maps switched by hand: of those with sections that switch one by one, and of those that show only the whole width. */
 export const SWITCHED_BY_HAND = 0.03;
 export const SWITCHED_BY_HAND_WHOLE = 0.5;
-/** Wrong offsets lie between these, meters, and wrong delays between those, seconds: every size on a log scale alike. */
+/** Wrong offsets lie between these, meters, and wrong delays between those, seconds: uniform on a log scale. */
 export const WRONG_OFFSET_M = [0.3, 9];
 export const WRONG_DELAY_S = [0.25, 4.05];
-/** An overlap that is planned at both ends, or a gap: scale of its Cauchy density, meters (common practice: a foot or two, seldom more). */
+/** A planned overlap at both ends, or a gap: scale of its Cauchy density, meters (common practice: a foot or two, rarely more). */
 export const PLANNED_OVERLAP_M = 0.6;
 /** Prior probability that ends lie anywhere at all, whatever the display does. */
 export const ENDS_ANYWHERE = 0.02;
@@ -62,34 +62,34 @@ export const ENDS_TOGETHER_M = 0.8;
 
 // Sections at covered ground (`sections.ts`).
 
-/** Beta densities of the rate at which a section records where it need not. Right: seldom. Control off: nearly always. */
+/** Beta densities of the rate at which a section records unnecessarily. Right: rarely. Control off: nearly always. */
 export const RIGHT_RATE: [number, number] = [0.7, 3];
 export const OFF_RATE: [number, number] = [30, 1];
 /** A section beside others that shut off in the same visit: it does so too, but for a slip now and then. */
 export const SLIP_RATE: [number, number] = [1, 9];
 export const ANY_RATE: [number, number] = [0.5, 0.5];
-/** Scale of residuals at ends where states are sampled: at least so many meters, or this part of a log interval. */
+/** Scale of residuals at ends where states are sampled: at least this many meters, or this share of a log interval. */
 export const SLANT_SCALE_M = 0.3;
 export const SLANT_SCALE_SHARE = 0.4;
-/** Where records are cut at the instant of a switch, ends are known better: factors of the scale that are tried. */
+/** Where records are cut at the instant of a switch, ends are more precise: factors of the scale that are tried. */
 export const SLANT_SCALES = [1, 0.5, 0.25];
 /**
- * What starts and stops both reach onto covered ground: planned, with a Laplace density about zero (common practice: a foot or two, seldom
- * more), or whatever the driver makes of it where nothing shuts off.
+ * What starts and stops both reach onto covered ground: planned, with a Laplace density about zero (common practice: a foot or two, rarely
+ * more), or whatever the driver leaves where nothing shuts off.
  */
 export const PLANNED_THROUGH_M = 0.4;
-/** Part of the maps with any other overlap, and part of those without section control whose driver lets it come to one. */
+/** Share of maps with any other overlap, and of those without section control whose driver leaves one. */
 export const PLANNED_WILD = 0.02;
 export const UNPLANNED = 0.9;
-/** Part of the ends that are anywhere: in a turn, or at a corner of two headland runs. */
+/** Share of the ends that are anywhere: in a turn, or at a corner of two headland runs. */
 export const WILD_SLANTS = 0.05;
-/** Nothing is known of a residual but that it is within reach of an end, meters. */
+/** An unknown residual is uniform within the reach of an end, meters. */
 export const END_REACH_M = 14;
-/** Neighboring passes meet the same edge and slip alike: this part of the likelihood of ends counts. */
+/** Neighboring passes meet the same edge and share its errors: this share of the likelihood of ends counts. */
 export const SLANT_TEMPER = 0.6;
 /** An edge is slanted where its two ends lie further apart than this many scales: less is within a log interval and the error of the line. */
 export const SLANTED_SCALES = 4;
-/** Part of the ends at which the frame is lowered or lifted as a whole, whatever section control would have done. */
+/** Share of the ends at which the frame is lowered or lifted as a whole, whatever section control would have done. */
 export const LIFTED_WHOLE = 0.25;
 /**
  * Ends follow a slanted edge a little more or less steeply than it runs where recorded and true widths differ, or speed changes on the
@@ -103,9 +103,9 @@ export const SLANT_SLOPES: [factor: number, prior: number][] = [
   [1.3, 0.05],
 ];
 
-// Steps aside (`sidesteps.ts`).
+// Sidesteps (`sidesteps.ts`).
 
-/** Degrees of freedom of a step by chance: a mean over a dozen bars, of which a hand on the wheel has some tails left. */
+/** Degrees of freedom of a step by chance: a mean over a dozen bars, with heavier tails from hand steering. */
 export const SIDESTEP_DOF = 20;
 /** A step of another offset is of any size up to this, meters (common practice: a hitch pin to the next, a row). */
 export const SIDESTEP_M = 1;

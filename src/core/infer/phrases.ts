@@ -5,7 +5,7 @@ export function plural(n: number, one: string, many = `${one}s`): string {
   return `${n.toLocaleString('en-US')} ${n === 1 ? one : many}`;
 }
 
-/** A part of 1 as a percentage with one decimal at most. */
+/** A share as a percentage with one decimal at most. */
 export function percent(share: number): string {
   return `${trim(share * 100, 1)} %`;
 }

@@ -17,16 +17,16 @@ import { type Facts, type Findings, observe } from './facts.ts';
 import { plural } from './phrases.ts';
 import { half95, seamPosterior } from './posterior.ts';
 
-/** A steady seam up to this, either way, is steering and no setting; meters. */
+/** A steady seam up to this, either way, is steering error, not a setting; meters. */
 export function seamToleranceM(accuracyM: number): number {
   return Math.max(LEAST_SEAM_M, 2 * accuracyM);
 }
 
-/** What is known of the layout in one segment before its seams are looked at. */
+/** The result for the layout of one segment, before its seams are evaluated. */
 export interface SegmentLayout {
   /** Settings of the recorded width that are wrong there. */
   wrong: Setting[];
-  /** Nothing that was tried explains the layout: another planting may be what was planted, and then its passes lie right. */
+  /** No hypothesis explains the layout: another planting may have been planted, and then its passes lie right. */
   unknown: boolean;
 }
 
@@ -34,7 +34,7 @@ export interface SegmentLayout {
 export function diagnoseSeams(f: Facts, out: Findings, layouts: readonly SegmentLayout[]): void {
   const u = f.planter.unit;
   const count = f.seams.length;
-  // Strips that mostly lie beside nothing say little by the few that do.
+  // Where most strips have no neighbor, the few that do are weak evidence.
   const few = f.grain === 'strip' && count < Math.max(FEWEST_STRIP_SEAMS, 0.25 * (longRuns(f) - 1));
   const stretches = f.stretches.filter((s) => s.seams.length >= FEWEST_SEAMS);
   if (stretches.length === 0 || few) {
@@ -80,7 +80,7 @@ function judgeSpacing(f: Facts, stretch: SeamStretch, layout: SegmentLayout): Sp
   const ground = stretch.planted.steady!;
   const recorded = stretch.recorded.steady!;
   const steadyM = stretch.planted.steadyM;
-  // With a wrong recorded width, seams that close on the recorded map are the width's doing: the steering followed the same setting.
+  // With a wrong recorded width, seams that close on the recorded map come from the width: the steering followed the same setting.
   const weighed = layout.wrong.length > 0 ? [ground, recorded] : [ground];
   const probability = Math.min(...weighed.map((v) => seamPosterior(v, 'pass-spacing')));
   const beyond =
@@ -129,7 +129,7 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
   const { stretch, probability } = named[0];
   const steadyM = stretch.planted.steadyM;
   const spacing = spacingOf(f, stretch);
-  // Driven as the planter file declares, the declaration itself is what is off: then the width of the planted rows is what was meant.
+  // Where the passes follow the planter file, the declaration itself is wrong: then the width of the planted rows was meant.
   const asDeclared = Math.abs(spacing - expectedOf(f)) < seamToleranceM(f.accuracyM);
   const expected = asDeclared ? f.layout.workingWidthM : expectedOf(f);
   const limit = seamToleranceM(f.accuracyM);
@@ -141,7 +141,7 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
   for (const { stretch: s } of named)
     for (const i of s.seams)
       areaM2 += Math.max(0, unplanted ? f.plantedSeamM[i] : -f.plantedSeamM[i]) * f.seams[i].lengthM;
-  // The recorded map itself must show what the passes leave, but for what a wrong width hides.
+  // The recorded map itself must show what the passes leave, except where a wrong width hides it.
   let shownM2 = 0;
   for (const { stretch: s } of named)
     for (const i of s.seams)
@@ -154,17 +154,17 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
     says: `Passes lie ${length(spacing, u)} apart${where}${asDeclared ? ', as the planter file declares,' : ''} where ${asDeclared ? `the planted rows work ${length(expected, u)}` : `${length(expected, u)} was meant`}${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
     check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
     because: named.flatMap((s) => observeSeams(f, out, s.stretch)),
-    foretells: unplanted ? { openM2: shownM2 } : { twiceM2: shownM2 },
+    predicts: unplanted ? { openM2: shownM2 } : { twiceM2: shownM2 },
   });
 }
 
-/** Seams that name nothing: the observation, and why they leave something open. */
+/** Seams that name no setting: the observation, and what they leave open. */
 function tellSpacing(f: Facts, out: Findings, { stretch, state }: Spacing): void {
   const u = f.planter.unit;
   observeSeams(f, out, stretch);
   if (state === 'unknown-layout')
     out.undecided.push({
-      what: `Passes lie ${length(spacingOf(f, stretch), u)} apart where ${length(expectedOf(f), u)} was meant, but the recorded layout is none that could be tried: another planting may be what was planted.`,
+      what: `Passes lie ${length(spacingOf(f, stretch), u)} apart where ${length(expectedOf(f), u)} was meant, but the recorded layout fits none of those tried: another planting may have been planted.`,
       wouldDecide: 'Ask what was planted, read the rows that plant and the sections off the display, and check again.',
     });
   if (state !== 'doubted') return;
@@ -172,7 +172,7 @@ function tellSpacing(f: Facts, out: Findings, { stretch, state }: Spacing): void
   out.undecided.push({
     what: p.levels
       ? `Seams lie on two levels, ${p.levels.map((l) => `${gap(Math.abs(l.value), u)} ${word(l.value)} (${l.count})`).join(' and ')}, and nothing in the map shows why.`
-      : `The steady seam is ${gap(Math.abs(p.steadyM), u)}, give or take ${gap(half95(p.steady!), u)}: the passes lie too unevenly to tell whether that is a setting.`,
+      : `The steady seam is ${gap(Math.abs(p.steadyM), u)}, give or take ${gap(half95(p.steady!), u)}: the passes lie too unevenly to show whether that is a setting.`,
     wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, when it is coarser than ${gap(f.accuracyM, u)}.`,
   });
 }
@@ -219,7 +219,7 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
     out.diagnoses.push({
       setting: 'side-offset',
       confidence: Math.min(MOST_SURE, probability),
-      says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map shows which way the passes were driven, so not which side'}.`,
+      says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map shows which way the passes were driven, so the side is not known'}.`,
       check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's center): it is off by ${gap(e, u)}. Measure it on the machine, then drive three passes back and forth and measure two neighboring guess rows: they must be equal.`,
       because: [id],
     });
@@ -228,7 +228,7 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
     (Math.abs(level.value) + half > 2 * Math.max(2.5 * limit, FAR_SEAM_M) && !restsOnOne(f, stretch, limit))
   ) {
     out.undecided.push({
-      what: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)}, give or take ${gap(half, u)}, over ${kinds}: too few or too uneven to tell whether the side offset is wrong.`,
+      what: `Seams alternate with the direction of travel by ${gap(Math.abs(alt), u)}, give or take ${gap(half, u)}, over ${kinds}: too few or too uneven to show whether the side offset is wrong.`,
       wouldDecide: `At least four passes side by side, driven back and forth, each ${distanceText(50, u)} or longer.`,
     });
   }
@@ -237,7 +237,7 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
 /** A layout less likely than this explains nothing. */
 const WORTH_A_THOUGHT = 0.02;
 
-/** True when one seam makes all of the alternation: a last pass that fills the rest of the field lies where it must. */
+/** True when one seam makes up all of the alternation: a last pass that fills the rest of the field lies where it must. */
 function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
   return stretch.seams.some((out) => {
     const [l, r] = (['left-left', 'right-right'] as const).map((kind) =>
@@ -248,8 +248,8 @@ function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
 }
 
 /**
- * A display that takes the working center to be elsewhere draws every pass as far to one side, and the passes alternate by twice
- * that: the layout's doing, put right with it. So does one that keeps the frame's center on the line while it believes in a wrong layout.
+ * A display with a wrong working center draws every pass to one side by that distance, and the passes alternate by twice
+ * that: an effect of the layout, corrected with it. So does one that keeps the frame's center on the line while it believes in a wrong layout.
  */
 function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number, known: boolean): boolean {
   return f.fits.some(({ ranked }) =>
@@ -262,7 +262,7 @@ function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number, k
   );
 }
 
-/** True when a steady seam far beyond the tolerance cannot be ruled out: the passes say nothing about their spacing. */
+/** True when a steady seam far beyond the tolerance cannot be ruled out: the passes do not show their spacing. */
 function reachesFar(level: Estimate, limit: number): boolean {
   return Math.abs(level.value) + half95(level) > Math.max(2.5 * limit, FAR_SEAM_M);
 }

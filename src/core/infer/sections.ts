@@ -23,7 +23,7 @@ import { type Candidate, posterior } from './posterior.ts';
 import { priorOf } from './settings/index.ts';
 
 /**
- * What the sections of one segment did where they met covered ground: as they should, all on (section control off), switched in
+ * The behavior of the sections of one segment at covered ground: right, all on (section control off), switched in
  * another order, or one that stays on.
  *
  * Two kinds of observation. A *visit*: a stretch in which some sections lay wholly on covered ground for longer than switching takes; each
@@ -44,26 +44,26 @@ export interface SectionsPosterior {
   ranked: { of: Behavior; probability: number }[];
   /** Visits and slanted ends that the most probable behavior explains better than "right" does, and their passes, counted from 1. */
   bearing: number;
-  /** Slanted ends that speak against it as plainly. */
+  /** Slanted ends that contradict it as clearly. */
   against: number;
   bearingPasses: number[];
   slantedEnds: number;
   visits: number;
 }
 
-/** A section was on in a visit from this part of the way on. */
+/** A section counts as on in a visit above this share of the way. */
 const ON = 0.5;
 const FEWEST_THROUGH = 4;
 /** Prior probability of something that is none of these. */
 const OTHER = 0.015;
-/** Parts of the prior of a wrong order. Plugged or numbered from the other end is commonest (common practice). */
+/** Shares of the prior of a wrong order. Plugged or numbered from the other end is the most common (common practice). */
 const ORDER_PARTS = { mirrored: 0.5, halves: 0.1, swap: 0.4 };
-/** An end bears a hypothesis out when it is this much more likely under it, natural logarithm, of which SLANT_TEMPER counts: about two to one. */
+/** An end supports a hypothesis when it is this much more likely under it, natural logarithm, of which SLANT_TEMPER counts: about two to one. */
 const BEARS = 0.5;
 
 /**
- * `sections` is how many sections the planter has: one section alone can spare nothing (null). Where a segment has one band, the records hold
- * the whole width, and all that shows is whether everything was on.
+ * `sections` is how many sections the planter has: a single section can spare nothing (null). Where a segment has one band, the records hold
+ * the whole width, and show only whether everything was on.
  */
 export function judgeSections(
   passes: Passes,
@@ -144,7 +144,7 @@ interface Slant {
   /** Edge in the way of every band of the segment, read between the known ones where a section has no end there. */
   edge: number[];
   scaleM: number;
-  /** Independent looks in a section's place: sections that switch in one bar share it. */
+  /** Independent observations of a section's place: sections that switch in one bar share one. */
   weight: number;
 }
 
@@ -190,7 +190,7 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
 /** Where the edge of the field is nearly square, sections end together whatever their order; and where it is read from neighbors, it bends. */
 const isSlanted = (s: Slant): boolean => Math.max(...s.edge) - Math.min(...s.edge) > SLANTED_SCALES * s.scaleM;
 
-/** The slants with the scale at which the commonest behaviors explain them best. */
+/** The slants with the scale at which the most common behaviors explain them best. */
 function atBestScale(slants: Slant[], behaviors: { of: Behavior }[]): Slant[] {
   const common = behaviors.filter(
     ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
@@ -211,7 +211,7 @@ function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | 
   };
   const [starts, stops] = [reach('start'), reach('stop')];
   if (starts.length < FEWEST_THROUGH || stops.length < FEWEST_THROUGH) return null;
-  // An offset along travel gives one what it takes from the other: only what both have is meant.
+  // An offset along travel adds to one what it takes from the other; this is the part that both share.
   const bothM = Math.max(0, Math.min(median(starts), median(stops)));
   const far = bothM > 3 * PLANNED_THROUGH_M ? ends.filter((e) => e.overlapM > bothM / 2) : [];
   return { bothM, passes: [...new Set(far.map((e) => e.pass))] };
@@ -279,7 +279,7 @@ function logSum(logs: readonly number[]): number {
 /** Density of Student's t with three degrees of freedom, in closed form. */
 const t3 = (x: number): number => ((2 * Math.sqrt(3)) / (Math.PI * (3 + x * x) ** 2)) * 3;
 
-/** Logarithm of the density of how late the sections of one end switched, but for what all share; `stuck` is the place of one that stays on. */
+/** Logarithm of the density of how late the sections of one end switched, apart from the common part; `stuck` is the place of one that stays on. */
 function residualLikelihood(s: Slant, late: number[], stuck: number): number {
   // Tens of thousands of times for a field: nothing is made here that is not needed.
   const others = new Float64Array(stuck < 0 ? late.length : late.length - 1);
@@ -299,14 +299,14 @@ function residualLikelihood(s: Slant, late: number[], stuck: number): number {
   return sum;
 }
 
-/** Probability of `on` of `on + off` looks, in one order, when the rate has a beta density. */
+/** Probability of `on` of `on + off` observations, in one order, when the rate has a beta density. */
 function betaBinomial(on: number, off: number, [a, b]: [number, number]): number {
   return logBeta(a + on, b + off) - logBeta(a, b);
 }
 
 /**
- * The sections of one visit are one look at the display, on or off as most of them were; that one differs from the others is a slip, and
- * any of them may have been the one. A section that stays on is looked at by itself.
+ * The sections of one visit are one observation of the display, on or off by majority; that one differs from the others is a slip, and
+ * any of them may be that one. A section that stays on is evaluated separately.
  */
 function visitLikelihood(visits: readonly Visit[], b: Behavior): number {
   const count = { on: 0, off: 0, slips: 0, steady: 0, stuckOn: 0, stuckOff: 0 };
@@ -347,7 +347,7 @@ function visitLikelihood(visits: readonly Visit[], b: Behavior): number {
   );
 }
 
-/** Whether a visit shows what a behavior says and a right display does not. */
+/** Whether a visit shows a behavior that a correct display does not have. */
 function bearsOut(v: Visit, b: Behavior): boolean {
   if (b.kind === 'stuck-on') return v.onShare[b.slot] > ON;
   return b.kind === 'control-off' && v.onShare.every((share) => !(share <= ON));

@@ -5,10 +5,10 @@ import { type Facts, type Findings, observe, passesOf, whenWords } from './facts
 import { SIDESTEP_DOF, SIDESTEP_M } from './noise.ts';
 import { posterior } from './posterior.ts';
 
-/** Everything is drawn aside from some place on: a changepoint of the sideways position. */
+/** The whole drawing is shifted sideways from some place on: a changepoint of the sideways position. */
 export function diagnoseSidesteps(f: Facts, out: Findings): void {
   const { steps, noiseM, places } = f.sidesteps;
-  // What lies further aside is a turn that was taken for one pass, and no offset that anybody enters.
+  // A larger step is a turn that was read as one pass, not an offset that anyone enters.
   const sure = steps.flatMap((step) => {
     if (Math.abs(step.asideM) > SIDESTEP_M) return [];
     const logHonest = logT(step.asideM / noiseM, SIDESTEP_DOF) - Math.log(noiseM);
@@ -23,7 +23,7 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
   const because = sure.slice(0, MOST_CHANGES + 1).map(({ step: { bar, asideM } }) =>
     observe(out, {
       kind: 'change',
-      says: `From ${whenWords(f, bar)} on everything is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'}.`,
+      says: `From ${whenWords(f, bar)} on the whole map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'}.`,
       measuredM: asideM,
       expectedM: 0,
       n: f.passes.bars - bar,
@@ -42,7 +42,7 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
     out.diagnoses.push({
       setting: 'changed-midway',
       confidence: Math.min(MOST_SURE, probability),
-      says: `From ${whenWords(f, bar)} on everything is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'} than before, in the middle of the pass.`,
+      says: `From ${whenWords(f, bar)} on the whole map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'} than before, in the middle of the pass.`,
       check:
         'Ask what was entered or reset on the display at that moment: a side offset, another antenna, another guidance line. Look at the log of the receiver too: positioning that jumps once looks the same.',
       because: [because[i]],

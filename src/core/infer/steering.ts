@@ -3,19 +3,19 @@ import type { Estimate, SeamEstimates } from '../observe/types.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { ON_PURPOSE_M } from './noise.ts';
 
-/** A display steers by the width that it believes, unless the pass spacing was entered on its own (common practice). */
+/** A display steers by the width that it believes, unless the pass spacing was entered separately (common practice). */
 const BY_BELIEF = 0.9;
-/** Part of the maps in which passes lie at some other distance, and how far that may be, meters. */
+/** Share of maps whose passes lie at some other distance, and how far that may be, meters. */
 const ASTRAY = 0.05;
 const ASTRAY_M = 3;
 
 /** The point that is kept on the line is the middle of what the display believes is planted, or else the middle of the frame (common practice). */
 const BY_FRAME = 0.2;
-/** Part of the maps in which a side offset is wrong as well, and how far seams may alternate then, meters. */
+/** Share of maps in which a side offset is also wrong, and how far seams may then alternate, meters. */
 const OFFSET = 0.08;
 const OFFSET_M = 1.5;
 
-/** Density of an estimate around what is predicted, per meter, steering on purpose included. */
+/** Density of an estimate around its prediction, per meter, including deliberate steering. */
 function density(of: Estimate, predictedM: number): number {
   const scale = Math.hypot(of.standardError, ON_PURPOSE_M);
   return Math.exp(logT((of.value - predictedM) / scale, of.degreesOfFreedom)) / scale;
@@ -24,7 +24,7 @@ function density(of: Estimate, predictedM: number): number {
 /**
  * How likely the recorded seams are when `h` is what the display believed: a density, per meter or meter². Two hypotheses that record
  * the same bands may steer at different distances: sections that stay off leave gaps, a narrower frame does not. And with a section off
- * at one end what is recorded lies to one side of the line that is steered, so that the seams alternate by twice that.
+ * at one end the recorded part lies to one side of the steered line, so that the seams alternate by twice that.
  * `spacingM` is the distance at which the passes should lie.
  */
 export function seamLikelihood(h: Hypothesis, { steady, alternating }: SeamEstimates, spacingM: number): number {
@@ -42,7 +42,7 @@ export function seamLikelihood(h: Hypothesis, { steady, alternating }: SeamEstim
   return out;
 }
 
-/** The same for a layout of which nothing is known: it too is steered by what it believes, and its seams may lie as any others. */
+/** The same for an unknown layout: it too is steered by its belief, and its seams may lie anywhere. */
 export function seamsOfAny({ steady, alternating }: SeamEstimates): number {
   let out = 1;
   if (steady) out *= 0.5 * density(steady, 0) + 0.5 / ASTRAY_M;

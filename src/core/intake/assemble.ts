@@ -1,10 +1,9 @@
-import type { Shapes } from '../geometry/shapes.ts';
 import type { Note } from '../shared/messages.ts';
 import type { ColumnBuilder } from './columns.ts';
 import { findInvalid } from './invalid.ts';
 import { noRecords, place } from './lattice.ts';
 import type { Pace } from './pace.ts';
-import { buildRings } from './rings.ts';
+import { buildRings, shapesOf } from './rings.ts';
 import type { Staging } from './staging.ts';
 import type { Column, MapFormat, RecordSet, System } from './types.ts';
 
@@ -62,8 +61,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
       todo: 'Look at the record in a map viewer.',
     });
   }
-  const { xy, ringStart, shapeStart, tangled } = built;
-  const shapes: Shapes = tangled.size > 0 ? { xy, ringStart, shapeStart, tangled } : { xy, ringStart, shapeStart };
+  const shapes = shapesOf(built);
   const invalidRings = findInvalid(shapes, lattice, built, source, notes);
   const columns = [];
   for (const column of finishing(raw, built.keep, notes)) {

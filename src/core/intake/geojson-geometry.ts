@@ -13,7 +13,7 @@ export const GEOMETRIES = [
 ];
 const GEOMETRY_WORDS = quoted(GEOMETRIES);
 const GEOMETRY_KEYS = quoted(['type', 'coordinates', 'geometries']);
-/** Geometry collections within one another. */
+/** Geometry collections within each other. */
 const DEEPEST = 16;
 /** The result of one geometry: polygons in the staging, or why there are none. */
 export const FINE = '';

@@ -31,9 +31,9 @@ import { pickRecords, type Where } from './where.ts';
 export type { Beside, Staged } from './beside.ts';
 export { named } from './bytes.ts';
 export { crsOf, wantedCrs } from './crs.ts';
+export { findFeature, type PackedFeatures, WORTHWHILE } from './later-features.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
 export { POINT_ROLES } from './point-types.ts';
-export { findFeature, type PackedFeatures, WORTHWHILE } from './rest.ts';
 export type { Column, NamedBytes, RecordSet, Skipped, System } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 

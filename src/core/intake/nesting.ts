@@ -34,7 +34,7 @@ export type RingKind = (typeof RING_KINDS)[number];
 export interface SortedRings {
   /** What each ring is, as in `Tangled`. */
   roles: Int32Array;
-  /** Rings cross themselves or one another, so that winding numbers do not show what the record covers. */
+  /** Rings cross themselves or each other, so that winding numbers do not show what the record covers. */
   tangled: boolean;
   /** The first of the kinds that may hold; for the first three, areas decide. */
   kind: RingKind | null;
@@ -42,7 +42,7 @@ export interface SortedRings {
 
 /**
  * Finds which rings of one record lie inside which and which cross, by their points and not by their boxes. The rule for invalid rings follows
- * `make_valid` of GEOS (method "structure") but for rings alone, which are even-odd: rings that do not cross one another are ground and hole in
+ * `make_valid` of GEOS (method "structure") but for rings alone, which are even-odd: rings that do not cross each other are ground and hole in
  * turn, from the outside inward, whatever they were written as; of rings that cross, those written as outer rings are ground, and the others holes in
  * the ground around them or across them.
  */

@@ -1,4 +1,4 @@
-/** Points in the order in which they were logged, and the chains of points that follow one another. */
+/** Points in the order in which they were logged, and the chains of points that follow each other. */
 import { metersPerDegree } from '../geometry/ellipsoid.ts';
 import { type Note, UserError } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
@@ -91,7 +91,7 @@ export function trackOf(lon: Float64Array, lat: Float64Array): PointTrack {
   return out;
 }
 
-/** Points that follow one another: all of them, or those of one section. */
+/** Points that follow each other: all of them, or those of one section. */
 export function chainsOf({ sections }: PointColumns, n: number): number[][] {
   if (sections.kind === 'none' || sections.kind === 'states') return [Array.from({ length: n }, (_, i) => i)];
   const out: number[][] = sections.labels.map(() => []);

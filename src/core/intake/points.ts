@@ -1,4 +1,3 @@
-import type { Shapes } from '../geometry/shapes.ts';
 import { UserError } from '../shared/messages.ts';
 import { finishColumns, type Raw } from './assemble.ts';
 import { findInvalid } from './invalid.ts';
@@ -8,7 +7,7 @@ import type { Pace } from './pace.ts';
 import { findPointColumns } from './point-columns.ts';
 import { chainsOf, isShuffled, orderOf, pickRows, shuffled, trackOf } from './point-order.ts';
 import { StripLayer } from './point-strips.ts';
-import { buildRings } from './rings.ts';
+import { buildRings, shapesOf } from './rings.ts';
 import type { Staging } from './staging.ts';
 import type { RecordSet, Skipped } from './types.ts';
 
@@ -50,8 +49,7 @@ export async function assemblePoints(
   if (laid.records === 0) throw nothingLaid(n, layer.skipped, source);
   const { lattice } = await place(laid, true, source, [], pace);
   const built = await buildRings(laid, lattice.stepsPerDegree, lattice.originX, lattice.originY, pace);
-  const { xy, ringStart, shapeStart, tangled } = built;
-  const shapes: Shapes = tangled.size > 0 ? { xy, ringStart, shapeStart, tangled } : { xy, ringStart, shapeStart };
+  const shapes = shapesOf(built);
   const pick = built.keep.map((k) => rowOf[k]);
   const out = at.columns.map((c) => pickRows(c, pick));
   if (columns.sections.kind === 'states') {

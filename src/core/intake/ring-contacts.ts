@@ -22,7 +22,7 @@ export interface RingsAtHand {
   looks: LookBudget;
 }
 
-/** Where rings of a record meet themselves and one another: every edge against those that reach over the same stretch of the better axis. */
+/** Where rings of a record meet themselves and each other: every edge against those that reach over the same stretch of the better axis. */
 export function findContacts(at: RingsAtHand, first: number, end: number): Contacts | null {
   const { xy, ringStart, looks } = at;
   const n = end - first;

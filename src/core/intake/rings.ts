@@ -1,4 +1,4 @@
-import type { Tangled } from '../geometry/shapes.ts';
+import type { Shapes, Tangled } from '../geometry/shapes.ts';
 import { RING_KINDS, type RingKind, RingSorter, type SortedRings } from './nesting.ts';
 import type { Pace } from './pace.ts';
 import { doubleArea, plainTurn } from './ring-winding.ts';
@@ -47,6 +47,11 @@ export async function buildRings(
   }
   staging.blocks.length = 0;
   return builder.built();
+}
+
+/** Only maps with invalid rings have `tangled`. */
+export function shapesOf({ xy, ringStart, shapeStart, tangled }: Built): Shapes {
+  return tangled.size > 0 ? { xy, ringStart, shapeStart, tangled } : { xy, ringStart, shapeStart };
 }
 
 /** Lays one record after another: its points on the lattice (`layRings`), its rings in order (`orderRings`), then it is kept or skipped. */
@@ -103,7 +108,7 @@ class RingBuilder {
     const used = this.at - ringStart[firstRing];
     const empty = this.ring === firstRing || (!sorted?.tangled && this.netArea(firstRing, this.ring) === 0);
     if (tooMany || empty) {
-      staging.skip(r, tooMany ? 'too many rings across or inside one another' : 'zero area');
+      staging.skip(r, tooMany ? 'too many rings across or inside each other' : 'zero area');
       this.ring = firstRing;
       this.at = ringStart[firstRing];
     } else {

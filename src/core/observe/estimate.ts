@@ -24,7 +24,7 @@ const MEASURING_M = 0.003;
  * Where neighbors run opposite ways this makes the steady part more certain, and the alternating part less certain, than independent seams would.
  *
  * `m` are the seam widths, meters, in the order of `seams`; `accuracyM` is what the user says of the positioning, `sides` what
- * `seamSides` says. Seams far off the others (more than 3.5 standard deviations: where a last pass fills what the field leaves) are left out,
+ * `seamSides` says. Seams far off the others (more than 3.5 standard deviations: where a last pass fills the rest of the field) are left out,
  * if they are few: many are another level, and then all count, and the spread with them.
  */
 export function estimateSeams(

@@ -14,7 +14,7 @@
  *    `stretches.ts`: all of it for each segment of the map.
  * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every start and stop of every section,
  *    with the distance to the edge of that ground; `field-ends.ts`: the same against the edge of the field, as the neighboring passes show
- *    it; `sidesteps.ts`: places where everything is drawn aside from one bar to the next; `states.ts`: stretches where sections could have been off over covered ground, and
+ *    it; `sidesteps.ts`: places where the whole map is drawn aside from one bar to the next; `states.ts`: stretches where sections could have been off over covered ground, and
  *    stretches where one was off over ground that stayed open; `absences.ts`: sections at an end of the planter that are missing from whole passes.
  */
 

@@ -22,7 +22,7 @@ export interface Sidesteps {
 /** Bars on each side that show where the planter ran, at most and at least. */
 const MOST_BARS = 6;
 const FEWEST_BARS = 3;
-/** Bars follow one another when they meet within this, meters, and turn by less than this (cosine of 3 degrees). */
+/** Bars follow each other when they meet within this, meters, and turn by less than this (cosine of 3 degrees). */
 const MEETS_M = 0.5;
 const STRAIGHT = Math.cos((3 * Math.PI) / 180);
 /** No file and no display draws more steadily than this, meters. */

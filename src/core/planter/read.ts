@@ -10,7 +10,7 @@ const MAX_ROWS = 500;
 const MAX_NAME = 120;
 /** Each planting is tried on the map when the user names none. */
 const MAX_PLANTINGS = 50;
-/** Objects and lists inside one another; a planter file has two. */
+/** Objects and lists inside each other; a planter file has two. */
 const MAX_DEPTH = 8;
 /** Further than any part of a planter lies from another, and than any two passes lie apart, meters. */
 const MAX_OFFSET_M = 50;

@@ -32,7 +32,7 @@
  * 12. The coordinate system of the map comes back where the format can hold it (`formats/system.ts`), GeoJSON only where the map came as such.
  *
  * Steps: `place.ts` (where the frame was, by section numbers), `bars.ts` (rules 1 to 5), `replant.ts` (days, rule 6), `noise.ts` (rule 7), `outputs.ts` (one output
- * record for each piece or each pass), `columns.ts` and `amounts.ts` (columns put right), `marks.ts` (columns of its own), `degrees.ts` (back to the file's coordinates), `log.ts` (the change log).
+ * record for each piece or each pass), `columns.ts` and `amounts.ts` (columns corrected), `marks.ts` (columns of its own), `degrees.ts` (back to the file's coordinates), `log.ts` (the change log).
  *
  * Known limits: bars with sections off are drawn square to the line through the middle of what was recorded, so on coarse lattices (a centimeter) a lone narrow
  * section turns by up to half a degree against the full bar before it.

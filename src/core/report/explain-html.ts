@@ -8,7 +8,7 @@ export function explainHtml(styleFile?: string): string {
   return htmlPage(
     'Guessrow: what each setting is',
     markup`<header><h1>What each setting is, and how it goes wrong</h1>
-<p>Every setting that a diagnosis can name, in the order in which they are put right.</p></header>
+<p>Every setting that a diagnosis can name, in the order in which they are corrected.</p></header>
 <main>
 <nav aria-label="Settings"><ul>${EXPLANATIONS.map((e) => markup`<li><a href="#${e.setting}">${e.title}</a></li>`)}</ul></nav>
 <h2>Before you act on any of this</h2>

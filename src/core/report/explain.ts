@@ -20,7 +20,7 @@ export const EXPLANATION_PARTS: readonly (readonly ['what' | 'goesWrong' | 'mapS
   ['lookAt', 'What to look at'],
 ];
 
-/** Every setting that a diagnosis can name, in the order in which they are put right. */
+/** Every setting that a diagnosis can name, in the order in which they are corrected. */
 export const EXPLANATIONS: readonly Explanation[] = SETTINGS.map(({ setting, name, explanation }) => ({
   setting,
   title: upperFirst(name),

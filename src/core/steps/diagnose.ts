@@ -1,7 +1,7 @@
 /** What each machine's passes show on their own: observed, then inferred. */
 import { compareWidths } from '../account/index.ts';
 import type { Coverage } from '../coverage/index.ts';
-import { diagnose, type Facts, type Judgement } from '../infer/index.ts';
+import { type Conclusions, diagnose, type Facts } from '../infer/index.ts';
 import type { RecordSet } from '../intake/types.ts';
 import {
   findCovered,
@@ -24,7 +24,7 @@ export const widthsOf = ({ passes, bands, rows, layout, believedCenterM }: Fitte
 export interface Diagnosed {
   part: Fitted;
   facts: Facts;
-  judgement: Judgement;
+  conclusions: Conclusions;
   widths: ReturnType<typeof widthsOf>;
 }
 
@@ -36,17 +36,17 @@ export function diagnoseMachines(
   job: Job,
 ): Diagnosed[] {
   let known = 0;
-  const judged = machines.map((part) => {
+  const diagnosed = machines.map((part) => {
     const facts = factsOf(records, part, coverage, job);
-    const judgement = numberOn(diagnose(facts), known);
-    known += judgement.observations.length;
-    return { part, facts, judgement, widths: widthsOf(part) };
+    const conclusions = numberOn(diagnose(facts), known);
+    known += conclusions.observations.length;
+    return { part, facts, conclusions, widths: widthsOf(part) };
   });
   job.progress('fitting the layout', 1);
-  return judged;
+  return diagnosed;
 }
 
-function numberOn(j: Judgement, known: number): Judgement {
+function numberOn(j: Conclusions, known: number): Conclusions {
   if (known === 0) return j;
   const next = (id: string): string => `o${Number(id.slice(1)) + known}`;
   return {

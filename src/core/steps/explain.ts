@@ -38,32 +38,32 @@ export function explainField(
 ): Explained {
   const { gaps, overlaps } = areas.recorded;
   const sums = { openM2: gaps.areaM2, twiceM2: overlaps.areaM2 };
-  const judged = found.map((p) => ({ ...p, judgement: withoutRefuted(p.judgement, sums, job.planter.unit) }));
+  const diagnosed = found.map((p) => ({ ...p, conclusions: withoutRefuted(p.conclusions, sums, job.planter.unit) }));
   const account = makeAccount({
     ...areas.recorded,
     planted: areas.planted,
-    widths: judged.flatMap((p) => p.widths.facts),
-    plantedCountM2: judged.reduce((s, p) => s + p.widths.plantedM2, 0),
-    parts: judged.map(({ part, facts, judgement }) => ({
-      findings: judgement.diagnoses,
-      observations: judgement.observations,
+    widths: diagnosed.flatMap((p) => p.widths.facts),
+    plantedCountM2: diagnosed.reduce((s, p) => s + p.widths.plantedM2, 0),
+    parts: diagnosed.map(({ part, facts, conclusions }) => ({
+      findings: conclusions.diagnoses,
+      observations: conclusions.observations,
       passes: new Set(part.passes.number),
       ruleBreaks: facts.ruleBreaks,
     })),
-    startMs: judged[0].part.origins.startMs,
+    startMs: diagnosed[0].part.origins.startMs,
     passTravelM: travelByPass(field.passes),
     limits: areas.limits,
     unit: job.planter.unit,
   });
   return {
     account,
-    parts: judged.map((p) => {
+    parts: diagnosed.map((p) => {
       // Ground between no known passes belongs to the one machine, and to none of several.
-      const own = judged.length === 1 ? account : accountOf(account, new Set(p.part.passes.number));
+      const own = diagnosed.length === 1 ? account : accountOf(account, new Set(p.part.passes.number));
       return {
         ...p,
         account: own,
-        verdict: verdictOf(p.judgement, own, aboutOf(p.facts, areas.unplaced.areaM2, records)),
+        verdict: verdictOf(p.conclusions, own, aboutOf(p.facts, areas.unplaced.areaM2, records)),
       };
     }),
   };

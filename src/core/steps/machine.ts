@@ -124,13 +124,13 @@ function seamStretch({ seams, passes }: Facts, s: SeamStretch): SeamStretchSumma
 
 /** One machine of the field. */
 export function machineOf(p: DiagnosedPart, job: Job): MachineSummary {
-  const { part, facts, verdict, judgement } = p;
+  const { part, facts, verdict, conclusions } = p;
   return {
     name: part.name,
     passes: [...part.passes.number],
     travelM: facts.travelM,
     ...verdict,
-    settings: judgement.diagnoses.map((d) => d.setting),
+    settings: conclusions.diagnoses.map((d) => d.setting),
     ifPlanted: [],
     planter: part.planter.name,
     planting: part.planting.name,

@@ -69,9 +69,9 @@ function fieldsNote(records: RecordSet, parts: readonly Fitted[]): Note {
 
 /** A change of width between two passes may be a second planter, where nothing distinguishes machines and no second planter was given. */
 function otherPlanterNote(parts: readonly DiagnosedPart[]): Note[] {
-  const [{ part, judgement }] = parts;
+  const [{ part, conclusions }] = parts;
   if (parts.length > 1 || part.origins.from !== 'one') return [];
-  if (!judgement.diagnoses.some((d) => WIDTH_SETTINGS.has(d.setting))) return [];
+  if (!conclusions.diagnoses.some((d) => WIDTH_SETTINGS.has(d.setting))) return [];
   const two = twoPopulations(part.passes, part.bands);
   if (!two) return [];
   const { unit } = part.planter;
@@ -101,13 +101,13 @@ function notesOf(s: SummaryInput): Note[] {
       ),
     );
   for (const { part } of s.explained.parts) for (const n of planterNotes(part.planter)) add(n);
-  for (const { judgement } of s.explained.parts) for (const n of judgement.notes) add(n);
+  for (const { conclusions } of s.explained.parts) for (const n of conclusions.notes) add(n);
   if (s.explained.parts[0].part.grain !== 'blob' && s.areas.unplaced.share > UNPLACED_SHARE)
     notes.push(unplacedNote(records, s.areas.unplaced));
   for (const n of otherPlanterNote(s.explained.parts)) add(n);
   // What could not be judged is part of an undecided verdict; beside another it is a note.
-  for (const { verdict, judgement } of s.explained.parts)
-    for (const w of verdict.verdict === 'differs' ? judgement.undecided : [])
+  for (const { verdict, conclusions } of s.explained.parts)
+    for (const w of verdict.verdict === 'differs' ? conclusions.undecided : [])
       add({ code: 'not-judged', sentence: w.what, place: {}, todo: w.wouldDecide });
   return notes;
 }
@@ -161,9 +161,9 @@ export function summarizeAnswer(s: SummaryInput): Answer {
     },
     account: s.explained.account.lines.map((p) => p.line),
     ifPlanted: [],
-    observations: s.explained.parts.flatMap((p) => p.judgement.observations),
-    diagnoses: s.explained.parts.flatMap(({ part, judgement, account }) =>
-      judgement.diagnoses.map(({ foretells: _, ...d }) => ({
+    observations: s.explained.parts.flatMap((p) => p.conclusions.observations),
+    diagnoses: s.explained.parts.flatMap(({ part, conclusions, account }) =>
+      conclusions.diagnoses.map(({ predicts: _, ...d }) => ({
         ...d,
         ...(several ? { machine: part.name, says: `${upperFirst(part.name)}: ${d.says}` } : {}),
         effect: consequencesOf(effectOf(d, account), s.job.seedCostPerHa),

@@ -352,7 +352,7 @@ function headingsOf(lanes: Lanes, bars: Bars, forward: Uint8Array, sign: Int8Arr
   return out;
 }
 
-/** Bars that follow one another without a break leave no more than this between the line where one ends and the line where the next begins, meters. */
+/** Bars that follow each other without a break leave no more than this between the line where one ends and the line where the next begins, meters. */
 const NO_BREAK_M = 0.5;
 /** And lie no further to the side of each other: wider than any frame, meters. */
 const ASIDE_M = 45;

@@ -42,7 +42,7 @@ export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Colu
   return out;
 }
 
-/** Records that follow one another in the file in one line turn by less than this, cosine of 15 degrees. */
+/** Records that follow each other in the file in one line turn by less than this, cosine of 15 degrees. */
 const STRAIGHT = Math.cos(Math.PI / 12);
 
 /**

@@ -12,7 +12,7 @@ import type { Lanes } from './types.ts';
 /**
  * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives other evidence
  * than lengths. `joints` are pairs of sides (4·quad + k)
- * that are known to follow one another though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips;
+ * that are known to follow each other though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips;
  * `passOf`: pass of each quad, where quads are pieces of strips and that is known; pieces of one pass share their sides.
  */
 export function findLanes(

@@ -5,7 +5,7 @@ import { cellBits, SpatialHash } from './spatial-hash.ts';
 
 /**
  * Records, or parts of records, that are four-sided for our purpose, corners counter-clockwise. Side k runs from corner k to corner k + 1.
- * `point` indexes points of the shapes (not numbers); `corner` is in meters, x and y in turn, eight numbers a quad. Quads of one record follow one another.
+ * `point` indexes points of the shapes (not numbers); `corner` is in meters, x and y in turn, eight numbers a quad. Quads of one record follow each other.
  */
 export interface Quads {
   count: number;

@@ -1,7 +1,7 @@
 /**
  * A hash table of numbers in which what is close in the field is close in memory: a file mostly goes from
  * neighbor to neighbor, and a table of many megabytes otherwise misses the cache at every lookup. A key is the cell of the field that it lies
- * in and a hash. It is looked for in a few places beside one another that belong to the cell, then (where very much lies on one spot)
+ * in and a hash. It is searched in a few adjacent slots that belong to the cell, then (where very much lies on one spot)
  * from a slot that the hash alone decides. What was inserted first is found first.
  */
 export class SpatialHash {
@@ -30,7 +30,7 @@ export class SpatialHash {
 
 /** Places of a cell: one line of the processor's cache. */
 const BLOCK = 16;
-/** Looks beside one another before the hash decides. */
+/** Adjacent slots probed before the hash decides. */
 const NEARBY = 32;
 
 /** Bits to cut off a coordinate so that cells are about as large as `size` (in the same steps). */

@@ -14,7 +14,7 @@ import { stripPasses } from './strip-passes.ts';
  *
  * Decision: strips are cut from both sides. Every point of a dissolved pass looks across it, lines that meet others are left out, and neighboring
  * quads share a line digit for digit. Cutting from one side lost a seventh of the ground in the median of 59 drawn maps of whole passes; now 0.6 % (area in
- * bars over recorded area, 400 random maps of strips). Where a section goes off, the two runs follow one another, so that a record is one pass.
+ * bars over recorded area, 400 random maps of strips). Where a section goes off, the two runs follow each other, so that a record is one pass.
  */
 export interface Strips {
   /** On `lattice`, finer than the map's. */

@@ -45,7 +45,7 @@ export interface SettingDefinition {
    */
   readonly prior: number;
   readonly explanation: Explanation;
-  /** For a setting that changes the recorded bands: all that the display may have believed, the prior shared out over it. */
+  /** For a setting that changes the recorded bands: all possible beliefs of the display; its prior is divided among them. */
   readonly hypotheses?: (about: About, part: Part) => Hypothesis[];
   readonly words?: Words;
 }

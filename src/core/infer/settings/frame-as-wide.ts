@@ -47,14 +47,14 @@ function wideFrame(planter: Planter, name: string, rows: number[], part: Part): 
     ...(counted ? [set(counted, 0.35)] : []),
     set(inPairs(n), counted ? 0.2 : 0.3),
     set(inPairs(n, true), counted ? 0.2 : 0.3),
-    // One section to a row is section for section what the other planting records.
+    // One section per row equals the other planting, section for section.
     set(singles, 0.08),
     anySections(set(asWide.sections, counted ? 0.12 : 0.25), () => wide),
     set(asWide.sections, 0.05),
   ];
 }
 
-/** The declared sections, each counted in its planted rows alone; null where one has none, or where each has one. */
+/** The declared sections, each counted in its planted rows only; null where one has none, or where each has one. */
 function countedIn(sections: readonly RowRun[], planted: readonly number[]): RowRun[] | null {
   let next = 1;
   const runs = sections.map((s) => {

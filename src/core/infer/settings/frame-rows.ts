@@ -23,7 +23,7 @@ export const frameRows: SettingDefinition = {
   }),
 };
 
-/** A frame of `n` rows `spacingM` apart of which every `stride`-th from `first` on runs; the declared sections are cut to it by the caller. */
+/** A frame of `n` rows `spacingM` apart in which every `stride`-th row from `first` on runs; the caller cuts the declared sections to it. */
 function evenFrame(
   planter: Planter,
   planting: string,
@@ -62,10 +62,10 @@ function evenFrame(
   return { hypothesis, layout };
 }
 
-/** Row counts that planters are built with: a display may be set to another planter's. Common practice. */
+/** Usual row counts of planters: a display may hold the setup of another planter. Common practice. */
 const USUAL_ROWS = new Set([4, 6, 8, 12, 16, 18, 24, 32, 36, 48]);
 
-/** Prior weight of `n` rows where there are `rows`: neighboring counts are mixed up most, and counts of other planters more than the rest. */
+/** Prior weight of `n` rows where there are `rows`: neighboring counts are confused most, and counts of other planters more than the others. */
 function weightOfRows(n: number, rows: number): number {
   const far = Math.abs(n - rows);
   return (far <= 2 ? 0.18 : 0.25 / far ** 2) + (USUAL_ROWS.has(n) ? 0.02 : 0);
@@ -123,7 +123,7 @@ function otherFrames({ planter, planting, inReach }: About, part: Part): Hypothe
   return out;
 }
 
-/** The declared sections on a frame of `n` rows: what lies beyond is cut off, what is missing falls to the last one. */
+/** The declared sections on a frame of `n` rows: rows beyond it are cut off, missing rows go to the last section. */
 function fitted(sections: RowRun[], n: number): RowRun[] {
   const out = sections.filter((s) => s.first <= n).map((s) => ({ first: s.first, last: Math.min(s.last, n) }));
   out[out.length - 1].last = n;

@@ -22,7 +22,7 @@ import { sectionsMerged } from './sections-merged.ts';
 import { sideOffset } from './side-offset.ts';
 import { switchDelay } from './switch-delay.ts';
 
-/** Every setting that can be named, in the order in which they are put right: the map, then the frame, then what rests on it. */
+/** Every setting that can be named, in the order in which they are corrected: the map, then the frame, then what depends on it. */
 export const SETTINGS: readonly SettingDefinition[] = [
   mapRepeated,
   mapUnits,

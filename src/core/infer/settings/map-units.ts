@@ -23,7 +23,7 @@ export const mapUnits: SettingDefinition = {
     ),
   words: (f, b, e) => ({
     says: `The map is drawn ${b.sections[0] === 'feet' ? 'too small' : 'too large'} by the ratio of foot and meter: ${length(e.widthM, f.planter.unit)} recorded where ${length(f.layout.workingWidthM, f.planter.unit)} is declared.`,
-    check: `Export the map again with its projection, or put the unit in its .prj right: the coordinates were written in ${b.sections[0] === 'feet' ? 'meters and read as feet' : 'feet and read as meters'}. The display needs no change for this.`,
+    check: `Export the map again with its projection, or correct the unit in its .prj: the coordinates were written in ${b.sections[0] === 'feet' ? 'meters and read as feet' : 'feet and read as meters'}. The display needs no change for this.`,
   }),
 };
 

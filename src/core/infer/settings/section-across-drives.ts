@@ -90,7 +90,7 @@ function acrossAnywhere(
   const slackM = (strideOf(layout.rows) * planter.rowSpacingM) / 2 + 0.01;
   const { rowBands, rows } = layout;
   const out: Hypothesis[] = [];
-  /** Planted rows from the i-th up to the j-th record; those outside are of a section that does not. */
+  /** Planted rows from the i-th up to the j-th record; those outside belong to a section that does not. */
   const add = (i: number, j: number, share: number, holes: boolean): void => {
     const bands = rowBands.slice(i, j + 1);
     const { centerM, asideM } = middleOf(bands, layout);

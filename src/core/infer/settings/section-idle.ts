@@ -25,7 +25,7 @@ export const sectionIdle: SettingDefinition = {
       const here = name === planting ? 1 : TWICE;
       const declared = idleSections(planter, layout, part(here));
       if (layout.sectionBands.some((b) => b === null) || layout.rows.length === planter.rows) return declared;
-      // Declared soundly; a display may still have a section for each row unit.
+      // The declaration is sound; a display may still have a section for each row unit.
       const singles: Planter = { ...planter, sections: every(planter.rows, 1, 1).map((r) => ({ first: r, last: r })) };
       return [...declared, ...idleSections(singles, layoutOf(singles, name), part(SINGLES * here))];
     }),

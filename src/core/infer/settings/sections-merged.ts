@@ -60,7 +60,7 @@ function inTwos(sections: RowRun[]): RowRun[] {
   return out;
 }
 
-/** Left and right half of two sections or more: what a display may be reset to. */
+/** Left and right half, in two sections or more, as after a reset of the display. */
 function inHalves(sections: RowRun[]): RowRun[] {
   const cut = sections.length >> 1;
   return [sections.slice(0, cut), sections.slice(cut)].map((s) => ({ first: s[0].first, last: s[s.length - 1].last }));

@@ -1,7 +1,7 @@
 import type { Io } from '../../src/cli/io.ts';
 import { main } from '../../src/cli/main.ts';
 
-/** One command line, with what it said. */
+/** Runs one command line and returns its status and output. */
 export async function guessrow(...args: string[]): Promise<{ status: number; out: string; err: string }> {
   let out = '';
   let err = '';

@@ -6,7 +6,7 @@ import type { PackedStaging } from './staging.ts';
 export interface PackedFeatures {
   staging: PackedStaging;
   columns: PackedColumn[];
-  /** Members of the document that came behind the features. */
+  /** Members of the document after the features. */
   members: string[];
   topType: string;
   crs: string | null;
@@ -15,21 +15,21 @@ export interface PackedFeatures {
 }
 
 /**
- * The later features of a GeoJSON, read elsewhere at the same time. That a feature begins at `from` is only a guess: the reader of the first part proves it when it
- * gets there, and reads on by itself where it is wrong, or where the others could not be read.
+ * The later features of a GeoJSON, read by another reader at the same time. That a feature begins at `from` is only a guess: the reader of the first part confirms it when it
+ * gets there, and continues alone where it is wrong, or where the others could not be read.
  */
-export interface Rest {
+export interface LaterFeatures {
   /** Byte of the file that the first of them begins at. */
   from: number;
   /** Null where they could not be read. */
   features: Promise<PackedFeatures | null>;
 }
 
-/** Features that begin so late are worth another reader, bytes. */
+/** From this size on a second reader saves time, bytes. */
 export const WORTHWHILE = 12 * 2 ** 20;
 
 /**
- * Where in `bytes` a feature of a list probably begins: behind the end of another one and a comma. -1 where nothing looks so.
+ * Where in `bytes` a feature of a list probably begins: behind the end of another one and a comma. -1 where nothing looks like one.
  */
 export function findFeature(bytes: Uint8Array): number {
   const blank = (i: number): number => {
