@@ -34,7 +34,7 @@ self.addEventListener('message', async ({ data }: MessageEvent<Asked>) => {
   } else if (data.kind === 'cover') {
     known = orNull(() => coverLand(data.land));
     // Not moved but copied: it is measured on.
-    answer({ kind: 'cover', covered: known && known.covered }, []);
+    answer({ kind: 'cover', covered: known ? known.covered : null }, []);
   } else {
     const areas = orNull(() => measureOn(data));
     answer({ kind: 'measure', areas }, buffersOf(areas));

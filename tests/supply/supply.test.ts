@@ -141,9 +141,16 @@ describe('what is delivered', () => {
     {
       what: "page's check",
       folder: 'dist/web',
-      names: now('assets/worker-(?!maplibre)'),
+      names: now('assets/worker-(?!maplibre|helper)'),
       gzip: true,
-      most: 245_000,
+      most: 260_000,
+    },
+    {
+      what: "page's second worker",
+      folder: 'dist/web',
+      names: /assets\/worker-helper[^/]*\.js$/,
+      gzip: true,
+      most: 100_000,
     },
     {
       what: "map library's worker",
