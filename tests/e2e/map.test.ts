@@ -176,7 +176,9 @@ describe('the map', () => {
     await away(page);
     const [e, f] = await shades(PLANTED);
     expect(e + f).toBeLessThan(0.25 * (c + d));
-    expect(await page.locator('.legend .thin').innerText()).toMatch(/too thin to draw at this scale are shown as a tint/);
+    expect(await page.locator('.legend .thin').innerText()).toMatch(
+      /too thin to draw at this scale are shown as a tint/,
+    );
     expect(seen).toEqual({ outside: [], faults: [] });
     await page.context().close();
   });
