@@ -26,6 +26,7 @@ import {
   lengthOption,
   limitOptions,
   type Parsed,
+  PLANTER_OPTION,
   pricePerHaOption,
   recordOptions,
   type Spec,
@@ -37,11 +38,7 @@ const FORMATS = ['text', 'json', 'html', 'geojson', 'csv'] as const;
 const ENDS = { text: '.txt', json: '.json', html: '.html', geojson: '.geojson', csv: '.csv' } as const;
 
 export const CHECK_OPTIONS: Spec = {
-  planter: {
-    value: 'FILE',
-    many: true,
-    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
-  },
+  planter: PLANTER_OPTION,
   planting: {
     value: 'NAME',
     many: true,

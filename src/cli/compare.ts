@@ -17,6 +17,7 @@ import {
   lengthOption,
   limitOptions,
   type Parsed,
+  PLANTER_OPTION,
   recordOptions,
   type Spec,
   WHERE_OPTION,
@@ -27,11 +28,7 @@ const FORMATS = ['text', 'json'] as const;
 const ENDS = { text: '.txt', json: '.json' } as const;
 
 export const COMPARE_OPTIONS: Spec = {
-  planter: {
-    value: 'FILE',
-    many: true,
-    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
-  },
+  planter: PLANTER_OPTION,
   planting: {
     value: 'NAME',
     many: true,

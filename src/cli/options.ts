@@ -197,6 +197,12 @@ export function columnOptions(values: readonly string[]): Record<string, string>
   return out;
 }
 
+export const PLANTER_OPTION: OptionSpec = {
+  value: 'FILE',
+  many: true,
+  says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
+};
+
 export const WHERE_OPTION: OptionSpec = {
   value: 'COLUMN=VALUE',
   many: true,

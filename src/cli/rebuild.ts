@@ -20,6 +20,7 @@ import {
   limitOptions,
   oneOf,
   type Parsed,
+  PLANTER_OPTION,
   recordOptions,
   type Spec,
   WHERE_OPTION,
@@ -27,11 +28,7 @@ import {
 import { planterOptions, plantingOptions } from './planters.ts';
 
 export const REBUILD_OPTIONS: Spec = {
-  planter: {
-    value: 'FILE',
-    many: true,
-    says: 'the planter file (*.planter.json); required. Where several planters worked the field give each, as FILE or MACHINE=FILE',
-  },
+  planter: PLANTER_OPTION,
   planting: {
     value: 'NAME',
     many: true,

@@ -2,8 +2,8 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
-import { main } from '../../src/cli/main.ts';
 import { MACHINES, type Machine, twoMachines } from '../generator/two-machines.ts';
+import { guessrow } from './run.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'compare-machines-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -28,23 +28,9 @@ async function compared(
     writeFileSync(at(`${name}.planter.json`), JSON.stringify(planter.file));
     return ['--planter', `${name}=${at(`${name}.planter.json`)}`];
   });
-  let out = '';
-  let err = '';
   const plantings = Object.entries(MACHINES).flatMap(([name, { planting }]) => ['--planting', `${name}=${planting}`]);
-  const status = await main(
-    ['compare', at('before.geojson'), at('after.geojson'), ...planters, ...plantings, '--format', 'json'],
-    {
-      out: async (t) => {
-        out += t;
-      },
-      err: (t) => {
-        err += t;
-      },
-      paint: null,
-      progress: false,
-      onStop: () => {},
-    },
-  );
+  const files = [at('before.geojson'), at('after.geojson')];
+  const { status, out, err } = await guessrow('compare', ...files, ...planters, ...plantings, '--format', 'json');
   expect(err).toBe('');
   return { status, told: JSON.parse(out) };
 }
