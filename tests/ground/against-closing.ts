@@ -37,6 +37,8 @@ export interface Compared {
   droppedM2: number;
   /** Strips and pockets by JTS; null where it was not asked, its own words where it failed. */
   jtsM2: number | string | null;
+  /** Records without an area, which GEOS leaves out. */
+  leftOut: number;
   coveredM2: number;
   /** Recorded lines less the area that the report gives, for gaps and for overlaps. */
   gapResidualM2: number;
@@ -78,7 +80,7 @@ export async function compareWithClosing(
 ): Promise<Compared[]> {
   const folder = mkdtempSync(join(tmpdir(), 'guessrow-closing-'));
   const jobs: ClosingJob[] = [];
-  const out: Omit<Compared, 'stripsM2' | 'pocketsM2' | 'droppedM2' | 'jtsM2'>[] = [];
+  const out: Omit<Compared, 'stripsM2' | 'pocketsM2' | 'droppedM2' | 'leftOut' | 'jtsM2'>[] = [];
   try {
     for (const [i, m] of maps.entries()) {
       const { gaps, lattice, limits, report } = await measured(m, accuracyM);
@@ -110,8 +112,8 @@ export async function compareWithClosing(
       writeFileSync(join(keep, 'geos.geojson'), collection(features));
     }
     return out.map((o, i) => {
-      const { stripsM2, pocketsM2, droppedM2 } = closed[i];
-      return { ...o, stripsM2, pocketsM2, droppedM2, jtsM2: jts[i] ? byJts(jobs[i]) : null };
+      const { stripsM2, pocketsM2, droppedM2, leftOut } = closed[i];
+      return { ...o, stripsM2, pocketsM2, droppedM2, leftOut, jtsM2: jts[i] ? byJts(jobs[i]) : null };
     });
   } finally {
     rmSync(folder, { recursive: true });

@@ -55,7 +55,25 @@ async function rowsOf(numbers: readonly number[], keep?: string): Promise<Row[]>
   }));
 }
 
-function table(rows: readonly Row[]): string {
+/** A map that could not be measured, in the words of what threw. */
+interface Unmeasured {
+  name: string;
+  failed: string;
+}
+
+/** One map that cannot be measured takes no other with it. */
+async function rowsOrWhy(numbers: readonly number[]): Promise<(Row | Unmeasured)[]> {
+  try {
+    return await rowsOf(numbers);
+  } catch (e) {
+    if (numbers.length === 1) return [{ name: `${numbers[0]}`, failed: String(e) }];
+    return (await Promise.all(numbers.map((n) => rowsOrWhy([n])))).flat();
+  }
+}
+
+function table(all: readonly (Row | Unmeasured)[]): string {
+  const unmeasured = all.filter((r): r is Unmeasured => 'failed' in r);
+  const rows = all.filter((r): r is Row => !('failed' in r));
   const cells = (list: readonly Row[]): string => {
     const is = (what: string): number => list.filter((r) => agreementOf(r) === what).length;
     const none = list.filter((r) => agreementOf(r) === 'none').length;
@@ -68,6 +86,7 @@ function table(rows: readonly Row[]): string {
     const kept = stripsM2 + pocketsM2;
     return Math.abs(Number(jtsM2) - kept) > Math.max(0.01 * kept, NOISE_SHARE * coveredM2);
   });
+  const short = rows.filter((r) => r.leftOut > 0);
   const left = rows.filter((r) => ['above', 'below'].includes(agreementOf(r)));
   const m2 = (v: number): string => v.toFixed(0);
   return [
@@ -78,6 +97,8 @@ function table(rows: readonly Row[]): string {
     `| all | ${cells(rows)} |`,
     '',
     `JTS beside GEOS: ${jts.length} maps, ${apart.length} differ by more than 1 %${apart.map((r) => `; ${r.name}`).join('')}; on ${failed} more JTS throws.`,
+    `Not measured: ${unmeasured.length}${unmeasured.map((r) => `; ${r.name}: ${r.failed.trim().split('\n').at(-1)}`).join('')}.`,
+    `Records without an area, which GEOS leaves out: ${short.reduce((n, r) => n + r.leftOut, 0)} on ${short.length} maps.`,
     `Largest residual of the account: ${Math.max(...rows.map((r) => Math.max(Math.abs(r.gapResidualM2), Math.abs(r.overlapResidualM2)))).toExponential(1)} m².`,
     '',
     '| map | kind | ours, m² | kept | all | covered |',
@@ -91,7 +112,7 @@ function table(rows: readonly Row[]): string {
 
 if (values.read) {
   const lines = values.read.split(',').flatMap((f) => readFileSync(f, 'utf8').trim().split('\n'));
-  console.log(table(lines.map((l) => JSON.parse(l) as Row)));
+  console.log(table(lines.map((l) => JSON.parse(l) as Row | Unmeasured)));
 } else if (values.map) {
   const keep = values.keep ?? '.';
   mkdirSync(keep, { recursive: true });
@@ -104,7 +125,7 @@ if (values.read) {
   const from = Number(values.seed) * MAPS_OF_A_SEED + Number(values.from);
   const count = Number(values.count);
   for (let k = 0; k < count; k += BATCH) {
-    const rows = await rowsOf(Array.from({ length: Math.min(BATCH, count - k) }, (_, i) => from + k + i));
+    const rows = await rowsOrWhy(Array.from({ length: Math.min(BATCH, count - k) }, (_, i) => from + k + i));
     const text = rows.map((r) => `${JSON.stringify(r)}\n`).join('');
     if (values.out) appendFileSync(values.out, text);
     else process.stdout.write(text);

@@ -23,13 +23,21 @@ MOUTH = 0.28
 
 def without_slips(g):
     """The polygons of a record whose rings have an area: a display may write one of two points."""
+    if g is None or g["type"] not in ("Polygon", "MultiPolygon"):
+        return {"type": "MultiPolygon", "coordinates": []}
     polygons = [g["coordinates"]] if g["type"] == "Polygon" else g["coordinates"]
-    return {"type": "MultiPolygon", "coordinates": [p for p in polygons if len({tuple(xy) for xy in p[0]}) > 2]}
+    rings = ([r for r in p if len({tuple(xy) for xy in r}) > 2] if p and len({tuple(xy) for xy in p[0]}) > 2 else [] for p in polygons)
+    return {"type": "MultiPolygon", "coordinates": [p for p in rings if p]}
 
 
 def features(path):
     with open(path, encoding="utf-8") as f:
         return [shape(without_slips(x["geometry"])) for x in json.load(f)["features"]]
+
+
+def solid(g):
+    """What has an area in a record, by GEOS's make_valid where its rings cross or touch themselves; empty for one of a line or a point."""
+    return g if g.is_valid else area_only(make_valid(g))
 
 
 def plane_of(shapes):
@@ -75,15 +83,18 @@ def closed(g, r):
 
 
 def measure(job):
-    shapes = features(job["map"])
+    records = features(job["map"])
+    shapes = [g for g in records if not g.is_empty]
+    if not shapes:
+        raise SystemExit(f"{job['map']}: no record has an area")
     to_plane, to_degrees = plane_of(shapes)
     width, noise = job["widthM"], job["noiseM"]
-    parts = [to_plane(g) for g in shapes]
-    covered = unary_union([g if g.is_valid else make_valid(g) for g in parts])
+    parts = [solid(to_plane(g)) for g in shapes]
+    parts = [g for g in parts if g.area > 0]
+    covered = area_only(unary_union(parts))
     filled = covered
-    field = None
     if job.get("boundary"):
-        field = unary_union([to_plane(g) for g in features(job["boundary"])])
+        field = unary_union([solid(to_plane(g)) for g in features(job["boundary"]) if not g.is_empty])
         x0, y0, x1, y1 = covered.union(field).bounds
         filled = covered.union(box(x0 - 2 * width, y0 - 2 * width, x1 + 2 * width, y1 + 2 * width).difference(field))
     ground = closed(filled, width / 2).difference(filled)
@@ -112,6 +123,8 @@ def measure(job):
         found.append((p.area, half - mean, mean, kind, p))
     found.sort(key=lambda f: -f[0])
     return {
+        "records": len(records),
+        "leftOut": len(records) - len(parts),
         "coveredM2": covered.area,
         "stripsM2": sum(f[0] for f in found if f[3] == "strip"),
         "pocketsM2": sum(f[0] for f in found if f[3] == "pocket"),

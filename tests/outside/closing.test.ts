@@ -91,3 +91,38 @@ test.each(CASES)('$name', ({ job, strips, pockets }) => {
     expect([by, Math.abs(c.pocketsM2 - pockets) < 0.004 * pockets + 0.01]).toEqual([by, true]);
   }
 });
+
+test('records without an area change nothing, and are counted', () => {
+  const sound = [box(0, 0, 12, 200), box(13.5, 5, 25.5, 203)];
+  const point: Point[] = [
+    [4, 4],
+    [4, 4],
+    [4, 4],
+  ];
+  // Not on covered ground: what is left of them could be kept beside it.
+  const slip: Point[] = [
+    [40, 4],
+    [50, 4],
+    [40, 4],
+  ];
+  const line: Point[] = [
+    [40, 8],
+    [50, 8],
+    [60, 8],
+  ];
+  const bow: Point[] = [
+    [0, 0],
+    [12, 10],
+    [12, 0],
+    [0, 10],
+  ];
+  const job = { map: file([point, ...sound, slip, line, bow]), widthM: 12, noiseM: 0.1 };
+  for (const [by, c] of [
+    ['GEOS', closeByGeos([job])[0]],
+    ['JTS', closeByJts(job)],
+  ] as [string, Closing][]) {
+    expect([by, c.records, c.leftOut]).toEqual([by, 6, 3]);
+    expect([by, Math.abs(c.stripsM2 - 1.5 * 195) < 1.2]).toEqual([by, true]);
+  }
+  expect(() => closeByGeos([{ map: file([point]), widthM: 12, noiseM: 0.1 }])).toThrow('no record has an area');
+});
