@@ -62,7 +62,10 @@ export class Nodes {
   }
 }
 
-/** Directed pieces of boundary, the ground on their left, between nodes. */
+/**
+ * Directed pieces of boundary, the ground on their left, between nodes. Every set is made by `arcSet`, so that the engine knows one kind of
+ * object and compiles what walks along arcs once.
+ */
 export interface ArcSet {
   count: number;
   from: Int32Array;
@@ -71,10 +74,33 @@ export interface ArcSet {
   /** Whole steps from the lattice origin to where nodes are counted from. */
   originX: number;
   originY: number;
-  /** Above 0 where arc k's direction is to the left of arc i's, 0 where they are parallel. */
-  turn(i: number, k: number): number;
-  /** Above 0 where arc k points the way of arc i rather than against it. */
-  ahead(i: number, k: number): number;
+  /** Direction of each arc, steps. */
+  dx: Float64Array;
+  dy: Float64Array;
+  /** Directions are whole numbers, of which products are exact. */
+  whole: boolean;
+}
+
+export function arcSet(
+  count: number,
+  from: Int32Array,
+  to: Int32Array,
+  { count: nodes, x, y }: ArcSet['nodes'],
+  [originX, originY]: readonly [number, number],
+  [dx, dy]: readonly [Float64Array, Float64Array],
+  whole: boolean,
+): ArcSet {
+  return { count, from, to, nodes: { count: nodes, x, y }, originX, originY, dx, dy, whole };
+}
+
+/** Above 0 where arc k's direction is to the left of arc i's, 0 where they are parallel. */
+export function turn({ dx, dy, whole }: ArcSet, i: number, k: number): number {
+  return whole ? cross(dx[i], dy[i], dx[k], dy[k]) : dx[i] * dy[k] - dy[i] * dx[k];
+}
+
+/** Above 0 where arc k points the way of arc i rather than against it. */
+export function ahead({ dx, dy }: ArcSet, i: number, k: number): number {
+  return dx[i] * dx[k] + dy[i] * dy[k];
 }
 
 /**
@@ -84,8 +110,8 @@ export interface ArcSet {
 const MOST_ARCS = 500_000;
 const ARCS_EACH = 40;
 
-/** Arcs on lattice edges. `a` and `b` are the points whose line the arc lies on, for exact directions. */
-export class Arcs implements ArcSet {
+/** A set of arcs on lattice edges that grows. `a` and `b` are the points whose line the arc lies on, for exact directions. */
+export class Arcs {
   count = 0;
   from = new Int32Array(1024);
   to = new Int32Array(1024);
@@ -125,30 +151,16 @@ export class Arcs implements ArcSet {
     this.b = copy(new Uint32Array(size), this.b);
   }
 
-  get originX(): number {
-    return this.p.originX;
-  }
-
-  get originY(): number {
-    return this.p.originY;
-  }
-
-  turn(i: number, k: number): number {
-    return cross(this.dx(i), this.dy(i), this.dx(k), this.dy(k));
-  }
-
-  ahead(i: number, k: number): number {
-    return this.dx(i) * this.dx(k) + this.dy(i) * this.dy(k);
-  }
-
-  private dx(i: number): number {
-    const { xy } = this.p.shapes;
-    return xy[2 * this.b[i]] - xy[2 * this.a[i]];
-  }
-
-  private dy(i: number): number {
-    const { xy } = this.p.shapes;
-    return xy[2 * this.b[i] + 1] - xy[2 * this.a[i] + 1];
+  done(): ArcSet {
+    const { count, from, to, a, b, nodes, p } = this;
+    const { xy } = p.shapes;
+    const dx = new Float64Array(count);
+    const dy = new Float64Array(count);
+    for (let i = 0; i < count; i++) {
+      dx[i] = xy[2 * b[i]] - xy[2 * a[i]];
+      dy[i] = xy[2 * b[i] + 1] - xy[2 * a[i] + 1];
+    }
+    return arcSet(count, from, to, nodes, [p.originX, p.originY], [dx, dy], true);
   }
 }
 

@@ -1,4 +1,4 @@
-import { type ArcSet, Nodes } from './arcs.ts';
+import { type ArcSet, arcSet, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
 import { stitch } from './stitch.ts';
 import type { AreaDensity, Polygons } from './types.ts';
@@ -109,26 +109,22 @@ function backwards(polygons: Polygons): ArcSet {
   const nodes = new Nodes();
   const originX = count > 0 ? Math.floor(xy[0]) : 0;
   const originY = count > 0 ? Math.floor(xy[1]) : 0;
-  const node = (p: number): number => nodes.get(xy[2 * p] - originX, xy[2 * p + 1] - originY);
   for (let r = 0; r + 1 < ringStart.length; r++) {
-    let q = ringStart[r + 1] - 1;
-    for (let p = ringStart[r]; p < ringStart[r + 1]; q = p++) {
-      from[p] = node(p);
-      to[p] = node(q);
+    const first = ringStart[r];
+    const end = ringStart[r + 1];
+    for (let p = first; p < end; p++) {
+      const v = nodes.get(xy[2 * p] - originX, xy[2 * p + 1] - originY);
+      from[p] = v;
+      to[p + 1 < end ? p + 1 : first] = v;
     }
   }
-  const dx = (i: number): number => nodes.x[to[i]] - nodes.x[from[i]];
-  const dy = (i: number): number => nodes.y[to[i]] - nodes.y[from[i]];
-  return {
-    count,
-    from,
-    to,
-    nodes,
-    originX,
-    originY,
-    turn: (i, k) => dx(i) * dy(k) - dy(i) * dx(k),
-    ahead: (i, k) => dx(i) * dx(k) + dy(i) * dy(k),
-  };
+  const dx = new Float64Array(count);
+  const dy = new Float64Array(count);
+  for (let i = 0; i < count; i++) {
+    dx[i] = nodes.x[to[i]] - nodes.x[from[i]];
+    dy[i] = nodes.y[to[i]] - nodes.y[from[i]];
+  }
+  return arcSet(count, from, to, nodes, [originX, originY], [dx, dy], false);
 }
 
 /** The edges of one polygon in meters from its corner, the longer side of its box along `u`, in slices across that side. */

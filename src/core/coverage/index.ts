@@ -2,9 +2,9 @@ import type { Shapes } from '../geometry/shapes.ts';
 import { fold, unfold } from './fold.ts';
 import { measureNear } from './measure.ts';
 import { findFew, findNear, type Near } from './near.ts';
-import { coverNear, outlineNear } from './outline.ts';
+import { coverNear, outlineNear, unionNear } from './outline.ts';
 import { type Prepared, prepare } from './prepare.ts';
-import type { AreaDensity, Coverage, CoverageRings, Progress } from './types.ts';
+import type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from './types.ts';
 
 export { tooManyCrossings } from './arcs.ts';
 export { areaOf, joinPolygons, type OpenGround, openGround, pickPolygons } from './gaps.ts';
@@ -52,7 +52,13 @@ export function outline(shapes: Shapes, density: AreaDensity, progress?: Progres
   return outlineNear(p, near, density, share(progress, 0.5, 1));
 }
 
-/** Both at once, which costs less than one after the other. */
+/** The ground under at least one shape: `covered` of `outline`, for less than half of the time where shapes overlap much. */
+export function union(shapes: Shapes, progress?: Progress): Polygons {
+  const { p, near } = ready(shapes, true, share(progress, 0, 0.5));
+  return unionNear(p, near, share(progress, 0.5, 1));
+}
+
+/** Areas and boundaries at once, which costs less than one after the other. */
 export function cover(
   shapes: Shapes,
   density: AreaDensity,

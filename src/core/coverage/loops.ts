@@ -1,5 +1,5 @@
 import { intoBuckets } from '../geometry/buckets.ts';
-import type { ArcSet } from './arcs.ts';
+import { type ArcSet, ahead, turn } from './arcs.ts';
 
 /** For each arc the arc that follows it. */
 export function joinUp(arcs: ArcSet): Int32Array {
@@ -37,15 +37,15 @@ function sooner(arcs: ArcSet, a: number, b: number, c: number): boolean {
   const kb = quarter(arcs, a, b);
   const kc = quarter(arcs, a, c);
   if (kb !== kc) return kb < kc;
-  return arcs.turn(b, c) < 0;
+  return turn(arcs, b, c) < 0;
 }
 
 /** 0 left of arc a, 1 straight on, 2 right of it, 3 straight back. */
 function quarter(arcs: ArcSet, a: number, b: number): number {
-  const t = arcs.turn(a, b);
+  const t = turn(arcs, a, b);
   if (t > 0) return 0;
   if (t < 0) return 2;
-  return arcs.ahead(a, b) > 0 ? 1 : 3;
+  return ahead(arcs, a, b) > 0 ? 1 : 3;
 }
 
 /** Walks cut into simple loops. */
@@ -131,16 +131,16 @@ class Walking {
 
   /** Makes a loop of the arcs on the stack from place `depth` on. */
   private close(depth: number, top: number): void {
-    const { arcs, arc, way } = this;
+    const { arcs, arc } = this;
     const first = this.filled;
     const end = first + top - depth;
     this.take(depth, top, first);
-    const turn = sense(arcs, arc, first, end);
-    if (end - first < 3 || turn === 0) return;
+    const way = sense(arcs, arc, first, end);
+    if (end - first < 3 || way === 0) return;
     this.filled = end;
-    this.number(first, end, way.length);
+    this.number(first, end, this.way.length);
     this.start.push(end);
-    way.push(turn);
+    this.way.push(way);
     this.walkOf.push(this.walks);
   }
 
@@ -186,7 +186,7 @@ function sense(arcs: ArcSet, arc: Int32Array, first: number, end: number): numbe
     if (further(arcs, from[arc[k]], from[arc[best]])) best = k;
   }
   const before = arc[best === first ? end - 1 : best - 1];
-  const t = arcs.turn(before, arc[best]);
+  const t = turn(arcs, before, arc[best]);
   if (t !== 0) return t > 0 ? 1 : -1;
   let area = 0;
   const x0 = nodes.x[from[arc[first]]];

@@ -5,7 +5,7 @@ import type { Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared } from './prepare.ts';
 import { stitch } from './stitch.ts';
 import { Sweep } from './sweep.ts';
-import type { AreaDensity, Coverage, CoverageRings, Progress } from './types.ts';
+import type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from './types.ts';
 
 /**
  * Every stretch of edge counts the shapes to its left and right; where the count passes one (or two) it is an arc of the boundary.
@@ -13,6 +13,11 @@ import type { AreaDensity, Coverage, CoverageRings, Progress } from './types.ts'
  */
 export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progress?: Progress): CoverageRings {
   return new Outline(p, near, density, new Sweep(p), null).draw(progress);
+}
+
+/** The boundary of depth one alone: an edge under one whole shape, or between two that share all of it, is none and is left at once. */
+export function unionNear(p: Prepared, near: Near, progress?: Progress): Polygons {
+  return new Outline(p, near, [1, 0, 0, 0], new Sweep(p), null, 1).union(progress);
 }
 
 /**
@@ -49,6 +54,8 @@ class Outline {
     density: AreaDensity,
     private readonly sweep: Sweep,
     private readonly measuring: Measuring | null,
+    /** Down to which depth boundaries are wanted. */
+    private readonly depths: 1 | 2 = 2,
   ) {
     const nodes = new Nodes();
     this.covered = new Arcs(p, nodes);
@@ -58,10 +65,17 @@ class Outline {
 
   draw(progress?: Progress): CoverageRings {
     this.collect((d) => progress?.(0.8 * d));
-    const a = stitch(this.covered, this.flux, (d) => progress?.(0.8 + 0.1 * d));
-    const b = stitch(this.overlap, this.flux, (d) => progress?.(0.9 + 0.1 * d));
+    const a = stitch(this.covered.done(), this.flux, (d) => progress?.(0.8 + 0.1 * d));
+    const b = stitch(this.overlap.done(), this.flux, (d) => progress?.(0.9 + 0.1 * d));
     progress?.(1);
     return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
+  }
+
+  union(progress?: Progress): Polygons {
+    this.collect((d) => progress?.(0.8 * d));
+    const { polygons } = stitch(this.covered.done(), this.flux, (d) => progress?.(0.8 + 0.2 * d));
+    progress?.(1);
+    return polygons;
   }
 
   private collect(progress: Progress): void {
@@ -76,7 +90,7 @@ class Outline {
   }
 
   private edges(j: number, progress: Progress): void {
-    const { p, near } = this;
+    const { p, near, depths } = this;
     const { overlaps, partner } = near;
     const { xy, ringStart, shapeStart } = p.shapes;
     const slots = near.start[j + 1] - near.start[j];
@@ -90,7 +104,7 @@ class Outline {
       for (let d = first; d < end; c = d++) {
         const mate = partner[c];
         // Both sides of the edge are ground, and of one kind.
-        if (mate !== 0 && overlaps[j] === 0 && overlaps[mate - 1] === 0) continue;
+        if (mate !== 0 && (depths === 1 || (overlaps[j] === 0 && overlaps[mate - 1] === 0))) continue;
         if (xy[2 * c] === xy[2 * d] && xy[2 * c + 1] === xy[2 * d + 1]) continue;
         this.work += slots;
         if (this.work > 4096) {
@@ -114,7 +128,7 @@ class Outline {
     slots: number,
     measured: Measuring | null,
   ): void {
-    const { sweep: s, near, covered, overlap } = this;
+    const { sweep: s, near, covered, overlap, depths } = this;
     // Of the two edges the lower shape's represents both.
     let bare = mate < 0 || mate > j;
     if (!bare && measured === null) return;
@@ -122,8 +136,8 @@ class Outline {
     const at = near.start[j];
     // A convex shape is not its own neighbor: it lies left of its edges.
     let own = 1;
-    // Under two whole shapes there is no boundary of any kind; an edge that two shapes share needs but one more.
-    const most = mate >= 0 ? 1 : 2;
+    // Under as many whole shapes as there are depths there is no boundary of any kind; an edge that two shapes share needs but one more.
+    const most = mate >= 0 ? 1 : depths;
     for (let k = 0; k < slots; k++) {
       const other = near.list[at + k] >> 1;
       if (other === j) own = 0;
@@ -163,7 +177,9 @@ class Outline {
         if (s.shadow === 0 && left !== right) {
           if (left >= 1 && right < 1) covered.add(x, y, nx, ny, a, b);
           else if (left < 1 && right >= 1) covered.add(nx, ny, x, y, b, a);
-          if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
+          if (depths === 1) {
+            // No deeper boundary is wanted.
+          } else if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
           else if (left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
         }
         x = nx;

@@ -1,6 +1,6 @@
 import { intoBuckets } from '../geometry/buckets.ts';
 import type { Shapes } from '../geometry/shapes.ts';
-import { type ArcSet, Arcs, Nodes } from './arcs.ts';
+import { type ArcSet, Arcs, arcSet, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
 import { findNear, type Near } from './near.ts';
 import { COMPLEX, EMPTY, type Prepared, prepare } from './prepare.ts';
@@ -53,7 +53,7 @@ export function remain(
     out.buriedM[g] += Math.hypot(dx / stepsPerMeter[0], dy / stepsPerMeter[1]);
   };
   collect(p, near, group, open, arcs, owner, bury, (d) => progress?.(0.5 + 0.3 * d));
-  stitchEach(arcs, owner, open, groups, (g, set) => {
+  stitchEach(arcs.done(), owner, open, groups, (g, set) => {
     const { polygons, areaM2 } = stitch(set, flux);
     out.addsM2[g] = Math.max(0, areaM2);
     out.rings[g] = polygons;
@@ -176,15 +176,6 @@ function along(
   if (mate >= 0 && mate < j) return;
   s.sort();
   const { left, right } = s;
-  const ownerOf = (side: Int32Array, first: number): number => {
-    let least = first;
-    for (let k = 0; k < slots; k++) {
-      if (side[k] === 0) continue;
-      const g = group[near.list[at + k] >> 1];
-      if (g < least) least = g;
-    }
-    return least;
-  };
   let x = s.ax - s.ox;
   let y = s.ay - s.oy;
   for (let i = 0; i <= s.n; i++) {
@@ -193,8 +184,8 @@ function along(
     const ny = e < 0 ? s.ay + s.dy - s.oy : s.y[e];
     if (nx !== x || ny !== y) {
       if (s.shadow === 0) {
-        const l = ownerOf(left, self ? group[j] : NONE);
-        const r = ownerOf(right, mate < 0 ? NONE : group[mate]);
+        const l = ownerOf(near, group, at, slots, left, self ? group[j] : NONE);
+        const r = ownerOf(near, group, at, slots, right, mate < 0 ? NONE : group[mate]);
         if (l < group[j]) bury(group[j], nx - x, ny - y);
         if (l !== r) {
           if (l !== NONE && open[l] === 1) push(arcs, owner, l, x, y, nx, ny, a, b);
@@ -210,6 +201,17 @@ function along(
     right[k] += s.dRight[e];
     s.shadow += s.dShadow[e];
   }
+}
+
+/** The lowest group of those that cover a side of an edge, whose neighbors are listed from `at` on; `first` where it is lower. */
+function ownerOf(near: Near, group: Uint32Array, at: number, slots: number, side: Int32Array, first: number): number {
+  let least = first;
+  for (let k = 0; k < slots; k++) {
+    if (side[k] === 0) continue;
+    const g = group[near.list[at + k] >> 1];
+    if (g < least) least = g;
+  }
+  return least;
 }
 
 function push(
@@ -230,7 +232,7 @@ function push(
 
 /** Calls `visit` with the arcs of each group in `open`, their nodes renumbered from 0. */
 function stitchEach(
-  arcs: Arcs,
+  arcs: ArcSet,
   owner: number[],
   open: Uint8Array,
   groups: number,
@@ -238,36 +240,38 @@ function stitchEach(
 ): void {
   const { start, list } = intoBuckets(Int32Array.from(owner), owner.length, groups);
   const local = new Int32Array(arcs.nodes.count).fill(-1);
-  for (let g = 0; g < groups; g++) {
-    if (open[g] === 0) continue;
-    const of = list.subarray(start[g], start[g + 1]);
-    const n = of.length;
-    const from = new Int32Array(n);
-    const to = new Int32Array(n);
-    const known: number[] = [];
-    const number = (v: number): number => {
-      if (local[v] < 0) local[v] = known.push(v) - 1;
-      return local[v];
-    };
-    for (let i = 0; i < n; i++) {
-      from[i] = number(arcs.from[of[i]]);
-      to[i] = number(arcs.to[of[i]]);
-    }
-    const { nodes } = arcs;
-    visit(g, {
-      count: n,
-      from,
-      to,
-      nodes: {
-        count: known.length,
-        x: Float64Array.from(known, (v) => nodes.x[v]),
-        y: Float64Array.from(known, (v) => nodes.y[v]),
-      },
-      originX: arcs.originX,
-      originY: arcs.originY,
-      turn: (i, k) => arcs.turn(of[i], of[k]),
-      ahead: (i, k) => arcs.ahead(of[i], of[k]),
-    });
-    for (const v of known) local[v] = -1;
+  for (let g = 0; g < groups; g++)
+    if (open[g] === 1) visit(g, someArcs(arcs, list.subarray(start[g], start[g + 1]), local));
+}
+
+/** The arcs in `list` as a set of their own. `local` is -1 for every node, before and after. */
+function someArcs(arcs: ArcSet, list: Uint32Array, local: Int32Array): ArcSet {
+  const n = list.length;
+  const from = new Int32Array(n);
+  const to = new Int32Array(n);
+  const dx = new Float64Array(n);
+  const dy = new Float64Array(n);
+  const nodes = { count: 0, x: new Float64Array(2 * n), y: new Float64Array(2 * n) };
+  for (let i = 0; i < n; i++) {
+    const k = list[i];
+    from[i] = numberOf(arcs.from[k], arcs.nodes, local, nodes);
+    to[i] = numberOf(arcs.to[k], arcs.nodes, local, nodes);
+    dx[i] = arcs.dx[k];
+    dy[i] = arcs.dy[k];
   }
+  for (let i = 0; i < n; i++) {
+    local[arcs.from[list[i]]] = -1;
+    local[arcs.to[list[i]]] = -1;
+  }
+  return arcSet(n, from, to, nodes, [arcs.originX, arcs.originY], [dx, dy], arcs.whole);
+}
+
+/** Number of node v among `own`, added to them if necessary. */
+function numberOf(v: number, all: ArcSet['nodes'], local: Int32Array, own: ArcSet['nodes']): number {
+  if (local[v] < 0) {
+    local[v] = own.count++;
+    own.x[local[v]] = all.x[v];
+    own.y[local[v]] = all.y[v];
+  }
+  return local[v];
 }

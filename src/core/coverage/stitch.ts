@@ -1,4 +1,4 @@
-import type { ArcSet } from './arcs.ts';
+import { type ArcSet, turn } from './arcs.ts';
 import type { Flux } from './flux.ts';
 import { further, joinUp, type Loops, walk } from './loops.ts';
 import type { Polygons, Progress } from './types.ts';
@@ -148,7 +148,7 @@ function build(arcs: ArcSet, loops: Loops, owner: Int32Array, flux: Flux): Stitc
 
 /** Whether there is a corner between two arcs that follow one another: a node that no other ring passes, on a straight line, is none. */
 const isCorner = (arcs: ArcSet, { degree }: Loops, before: number, a: number): boolean =>
-  degree[arcs.from[a]] !== 1 || arcs.turn(before, a) !== 0;
+  degree[arcs.from[a]] !== 1 || turn(arcs, before, a) !== 0;
 
 /** Corners of all loops that belong to a polygon: counted first, so that what they are written to is as large as they need. */
 function countCorners(arcs: ArcSet, loops: Loops, owner: Int32Array): number {

@@ -42,22 +42,27 @@ export class EdgeGrid {
     this.y0 = y0;
     this.columns = count > 0 ? Math.floor((x1 - x0) / cell) + 1 : 0;
     this.rows = count > 0 ? Math.floor((y1 - y0) / cell) + 1 : 0;
-    const cells: number[] = [];
-    const edges: number[] = [];
+    let cells = new Int32Array(2 * count);
+    let edges = new Int32Array(2 * count);
+    let n = 0;
     for (let e = 0; e < count; e++) {
-      const [a, b] = [this.column(Math.min(xy[4 * e], xy[4 * e + 2])), this.column(Math.max(xy[4 * e], xy[4 * e + 2]))];
-      const [c, d] = [
-        this.row(Math.min(xy[4 * e + 1], xy[4 * e + 3])),
-        this.row(Math.max(xy[4 * e + 1], xy[4 * e + 3])),
-      ];
+      const a = this.column(Math.min(xy[4 * e], xy[4 * e + 2]));
+      const b = this.column(Math.max(xy[4 * e], xy[4 * e + 2]));
+      const c = this.row(Math.min(xy[4 * e + 1], xy[4 * e + 3]));
+      const d = this.row(Math.max(xy[4 * e + 1], xy[4 * e + 3]));
+      const more = (b - a + 1) * (d - c + 1);
+      if (n + more > cells.length) {
+        cells = larger(cells, n + more);
+        edges = larger(edges, n + more);
+      }
       for (let i = a; i <= b; i++)
         for (let j = c; j <= d; j++) {
-          cells.push(i * this.rows + j);
-          edges.push(e);
+          cells[n] = i * this.rows + j;
+          edges[n++] = e;
         }
     }
-    const { start, list } = intoBuckets(Int32Array.from(cells), cells.length, Math.max(1, this.columns * this.rows));
-    for (let k = 0; k < list.length; k++) list[k] = edges[list[k]];
+    const { start, list } = intoBuckets(cells, n, Math.max(1, this.columns * this.rows));
+    for (let k = 0; k < n; k++) list[k] = edges[list[k]];
     this.start = start;
     this.list = list;
     this.mark = new Uint32Array(count);
@@ -68,19 +73,17 @@ export class EdgeGrid {
     if (this.columns === 0) return 0;
     this.round++;
     let n = 0;
-    const [a, b] = [this.column(minX), this.column(maxX)];
-    const [c, d] = [this.row(minY), this.row(maxY)];
+    const a = this.column(minX);
+    const b = this.column(maxX);
+    const c = this.row(minY);
+    const d = this.row(maxY);
     for (let i = a; i <= b; i++) {
       this.budget.spend(this.start[i * this.rows + d + 1] - this.start[i * this.rows + c]);
       for (let k = this.start[i * this.rows + c]; k < this.start[i * this.rows + d + 1]; k++) {
         const e = this.list[k];
         if (this.mark[e] === this.round) continue;
         this.mark[e] = this.round;
-        if (n === this.found.length) {
-          const bigger = new Int32Array(2 * n);
-          bigger.set(this.found);
-          this.found = bigger;
-        }
+        if (n === this.found.length) this.found = larger(this.found, n);
         this.found[n++] = e;
       }
     }
@@ -94,4 +97,11 @@ export class EdgeGrid {
   private row(y: number): number {
     return Math.min(this.rows - 1, Math.max(0, Math.floor((y - this.y0) / this.cell)));
   }
+}
+
+/** The numbers, with room for twice as many as `least`. */
+function larger(list: Int32Array<ArrayBuffer>, least: number): Int32Array<ArrayBuffer> {
+  const out = new Int32Array(2 * least);
+  out.set(list);
+  return out;
 }

@@ -39,24 +39,34 @@ export const NO_SHAPES: Shapes = {
   shapeStart: new Uint32Array(1),
 };
 
-/** `a` followed by `b`. Both must be on one lattice. */
-export function joinShapes(a: Shapes, b: Shapes): Shapes {
-  const points = a.xy.length / 2;
-  const rings = a.ringStart.length - 1;
-  const xy = new Int32Array(a.xy.length + b.xy.length);
-  xy.set(a.xy);
-  xy.set(b.xy, a.xy.length);
-  const ringStart = new Uint32Array(rings + b.ringStart.length);
-  ringStart.set(a.ringStart);
-  for (let i = 0; i < b.ringStart.length; i++) ringStart[rings + i] = points + b.ringStart[i];
-  const shapes = a.shapeStart.length - 1;
-  const shapeStart = new Uint32Array(shapes + b.shapeStart.length);
-  shapeStart.set(a.shapeStart);
-  for (let i = 0; i < b.shapeStart.length; i++) shapeStart[shapes + i] = rings + b.shapeStart[i];
-  if (!a.tangled && !b.tangled) return { xy, ringStart, shapeStart };
-  const tangled = new Map(a.tangled);
-  for (const [i, roles] of b.tangled ?? []) tangled.set(shapes + i, roles);
-  return { xy, ringStart, shapeStart, tangled };
+/** The sets one after the other. All must be on one lattice. */
+export function joinShapes(sets: readonly Shapes[]): Shapes {
+  let [points, rings, shapes] = [0, 0, 0];
+  for (const s of sets) {
+    points += s.xy.length / 2;
+    rings += s.ringStart.length - 1;
+    shapes += s.shapeStart.length - 1;
+  }
+  const xy = new Int32Array(2 * points);
+  const ringStart = new Uint32Array(rings + 1);
+  const shapeStart = new Uint32Array(shapes + 1);
+  const tangled = new Map<number, Int32Array>();
+  [points, rings, shapes] = [0, 0, 0];
+  for (const s of sets) {
+    xy.set(s.xy, 2 * points);
+    for (const [i, roles] of s.tangled ?? []) tangled.set(shapes + i, roles);
+    addTo(ringStart, rings, s.ringStart, points);
+    addTo(shapeStart, shapes, s.shapeStart, rings);
+    points += s.xy.length / 2;
+    rings += s.ringStart.length - 1;
+    shapes += s.shapeStart.length - 1;
+  }
+  return tangled.size > 0 ? { xy, ringStart, shapeStart, tangled } : { xy, ringStart, shapeStart };
+}
+
+/** Writes `from`, each number larger by `more`, to `at` and on. */
+function addTo(out: Uint32Array, at: number, from: Uint32Array, more: number): void {
+  for (let i = 0; i < from.length; i++) out[at + i] = more + from[i];
 }
 
 /** `count` shapes of one ring of four points each; `xy` is theirs. */

@@ -1,4 +1,4 @@
-import { areaOf, openGround, outline, type Polygons, pickPolygons } from '../coverage/index.ts';
+import { areaOf, openGround, type Polygons, pickPolygons, union } from '../coverage/index.ts';
 import { intoBuckets } from '../geometry/buckets.ts';
 import { joinShapes } from '../geometry/shapes.ts';
 import type { Chords } from './chords.ts';
@@ -27,28 +27,21 @@ export function enclosedGround(
   if (list.length === 0) return NONE;
   const factor = finenessOf(g);
   const shutM = SHUT_STEPS / (factor * Math.min(...g.plane.stepsPerMeter));
-  const walls = wallsOf(edges, around, shutM);
-  const shapes = joinShapes(
-    quadsOf(list, chords.quad, g, shutM),
-    quadsOf(
-      Array.from(around, (_, k) => k),
-      walls,
-      g,
-      shutM,
-    ),
-  );
-  const holes = openGround(outline(shapes, g.fineDensity).covered, [1, 1], Infinity).narrow;
+  const walls = quadsOf([...around.keys()], wallsOf(edges, around, shutM), g, shutM);
+  const shapes = joinShapes([quadsOf(list, chords.quad, g, shutM), walls]);
+  const holes = openGround(union(shapes), [1, 1], Infinity).narrow;
   const areas = areaOf(holes, g.fineDensity);
+  const large: number[] = [];
+  areas.forEach((m2, i) => {
+    if (m2 >= CRUMB_M2) large.push(i);
+  });
+  if (large.length === 0) return NONE;
+  const onMap = scaled(pickPolygons(holes, large), 1 / factor);
   const sides = new Sides(edges, around);
   const discs = limitM < Infinity ? new Discs(edges, limitM / 2) : null;
-  const onMap = scaled(holes, 1 / factor);
-  const keep: number[] = [];
-  areas.forEach((m2, i) => {
-    if (m2 < CRUMB_M2) return;
-    const inside = pointsInside(onMap, i, g);
-    if (inside.every(([x, y]) => sides.isOpen(x, y) && !discs?.covers(x, y))) keep.push(i);
-  });
-  return pickPolygons(onMap, keep);
+  const isOpen = (_: number, i: number): boolean =>
+    pointsInside(onMap, i, g).every(([x, y]) => sides.isOpen(x, y) && !discs?.covers(x, y));
+  return pickPolygons(onMap, [...large.keys()].filter(isOpen));
 }
 
 export const NONE: Polygons = {
@@ -60,13 +53,25 @@ export const NONE: Polygons = {
 /** A thin quad on the covered side of each edge, eight numbers each. */
 function wallsOf({ xy }: Edges, around: readonly number[], thickM: number): Float64Array {
   const out = new Float64Array(8 * around.length);
-  around.forEach((e, k) => {
-    const [ax, ay, bx, by] = xy.subarray(4 * e, 4 * e + 4);
+  let k = 0;
+  for (const e of around) {
+    const ax = xy[4 * e];
+    const ay = xy[4 * e + 1];
+    const bx = xy[4 * e + 2];
+    const by = xy[4 * e + 3];
     const l = Math.hypot(bx - ax, by - ay) || 1;
     // The region is on the left.
-    const [rx, ry] = [((by - ay) / l) * thickM, ((ax - bx) / l) * thickM];
-    out.set([ax + rx, ay + ry, bx + rx, by + ry, bx, by, ax, ay], 8 * k);
-  });
+    const rx = ((by - ay) / l) * thickM;
+    const ry = ((ax - bx) / l) * thickM;
+    out[k++] = ax + rx;
+    out[k++] = ay + ry;
+    out[k++] = bx + rx;
+    out[k++] = by + ry;
+    out[k++] = bx;
+    out[k++] = by;
+    out[k++] = ax;
+    out[k++] = ay;
+  }
   return out;
 }
 
@@ -104,7 +109,7 @@ const ROW_M = 4;
 class Sides {
   private readonly low: number;
   private readonly start: Uint32Array;
-  private readonly list: number[];
+  private readonly list: Uint32Array;
   private readonly rows: number;
   /** The frame around the map is no edge: with wide ground, what no edge surrounds is open. */
   private readonly beyond: boolean;
@@ -115,23 +120,27 @@ class Sides {
   ) {
     const { xy } = edges;
     this.beyond = around[0] >= edges.wholeEdges;
-    let [low, high] = [Infinity, -Infinity];
-    for (const e of around)
-      for (const y of [xy[4 * e + 1], xy[4 * e + 3]]) [low, high] = [Math.min(low, y), Math.max(high, y)];
+    let low = Infinity;
+    let high = -Infinity;
+    for (const e of around) {
+      low = Math.min(low, xy[4 * e + 1], xy[4 * e + 3]);
+      high = Math.max(high, xy[4 * e + 1], xy[4 * e + 3]);
+    }
     this.low = low;
     this.rows = Math.floor((high - low) / ROW_M) + 1;
     const rows: number[] = [];
     const own: number[] = [];
     for (const e of around) {
-      const [a, b] = [xy[4 * e + 1], xy[4 * e + 3]].map((y) => this.row(y)).sort((v, w) => v - w);
-      for (let r = a; r <= b; r++) {
+      const a = this.row(xy[4 * e + 1]);
+      const b = this.row(xy[4 * e + 3]);
+      for (let r = Math.min(a, b); r <= Math.max(a, b); r++) {
         rows.push(r);
         own.push(e);
       }
     }
     const { start, list } = intoBuckets(Int32Array.from(rows), rows.length, this.rows);
     this.start = start;
-    this.list = Array.from(list, (k) => own[k]);
+    this.list = list.map((k) => own[k]);
   }
 
   isOpen(x: number, y: number): boolean {

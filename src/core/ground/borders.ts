@@ -19,15 +19,16 @@ export class Borders {
     private readonly line: Int32Array,
   ) {
     this.xy = new Float64Array(16 * list.length);
-    list.forEach((c, k) => {
+    const { xy } = this;
+    let at = 0;
+    for (const c of list)
       for (let i = 0; i < 8; i += 2) {
         const n = (i + 2) & 7;
-        this.xy.set(
-          [chords.quad[8 * c + i], chords.quad[8 * c + i + 1], chords.quad[8 * c + n], chords.quad[8 * c + n + 1]],
-          16 * k + 2 * i,
-        );
+        xy[at++] = chords.quad[8 * c + i];
+        xy[at++] = chords.quad[8 * c + i + 1];
+        xy[at++] = chords.quad[8 * c + n];
+        xy[at++] = chords.quad[8 * c + n + 1];
       }
-    });
     this.grid = new EdgeGrid(this.xy, 4 * list.length);
   }
 

@@ -86,19 +86,23 @@ export function joinChords(a: Chords, b: Chords, firstOfB: number): Chords {
 
 class ChordList {
   count = 0;
-  private near: number[] = [];
-  private far: number[] = [];
-  private quad: number[] = [];
-  private widthM: number[] = [];
-  private lengthM: number[] = [];
+  private readonly near: number[] = [];
+  private readonly far: number[] = [];
+  private readonly quad: number[] = [];
+  private readonly widthM: number[] = [];
+  private readonly lengthM: number[] = [];
 
-  add(near: number, far: number, quad: readonly number[], widthM: number, lengthM: number): void {
+  add(near: number, far: number, widthM: number, lengthM: number): void {
     this.count++;
     this.near.push(near);
     this.far.push(far);
-    for (const v of quad) this.quad.push(v);
     this.widthM.push(widthM);
     this.lengthM.push(lengthM);
+  }
+
+  /** The next corner of the chord that was added last, which has four. */
+  corner(x: number, y: number): void {
+    this.quad.push(x, y);
   }
 
   done(): Chords {
@@ -264,12 +268,18 @@ class View {
     const x0 = Math.max(from, s.x0);
     const x1 = Math.min(to, s.x1);
     if (x1 - x0 < LEAST_PART_M) return;
-    const at = (x: number, h: number): [number, number] => [ax + dx * x - dy * h, ay + dy * x + dx * h];
+    const at = (x: number, h: number): void => out.corner(ax + dx * x - dy * h, ay + dy * x + dx * h);
     const add = (u: number, v: number): void => {
-      const [h0, h1] = [heightAt(s, u), heightAt(s, v)];
-      out.add(e, s.edge, [...at(u, 0), ...at(v, 0), ...at(v, h1), ...at(u, h0)], (h0 + h1) / 2, v - u);
+      const h0 = heightAt(s, u);
+      const h1 = heightAt(s, v);
+      out.add(e, s.edge, (h0 + h1) / 2, v - u);
+      at(u, 0);
+      at(v, 0);
+      at(v, h1);
+      at(u, h0);
     };
-    const [h0, h1] = [heightAt(s, x0), heightAt(s, x1)];
+    const h0 = heightAt(s, x0);
+    const h1 = heightAt(s, x1);
     const cut = x0 + ((x1 - x0) * (this.slitM - h0)) / (h1 - h0 || 1);
     if (cut - x0 < LEAST_PART_M || x1 - cut < LEAST_PART_M) {
       add(x0, x1);

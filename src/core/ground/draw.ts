@@ -1,5 +1,5 @@
 import { type Polygons, remain } from '../coverage/index.ts';
-import { joinShapes, type Shapes } from '../geometry/shapes.ts';
+import type { Shapes } from '../geometry/shapes.ts';
 import type { Ground } from './types.ts';
 
 /** Steps of the finer lattice in one of the map's. */
@@ -8,26 +8,30 @@ export const finenessOf = (g: Ground): number => g.fine.stepsPerDegree / g.plane
 /** Some of the quads (meters, eight numbers each) as shapes on the finer lattice, reaching `growM` further on every side. */
 export function quadsOf(list: readonly number[], quad: Float64Array, g: Ground, growM = 0): Shapes {
   const quads = new Float64Array(8 * list.length);
-  list.forEach((c, k) => {
-    const own = quad.subarray(8 * c, 8 * c + 8);
-    quads.set(growM > 0 ? grown(own, growM) : own, 8 * k);
-  });
+  for (let k = 0; k < list.length; k++) {
+    if (growM > 0) grow(quad, 8 * list[k], growM, quads, 8 * k);
+    else for (let i = 0; i < 8; i++) quads[8 * k + i] = quad[8 * list[k] + i];
+  }
   return g.plane.toQuads(quads, g.fine);
 }
 
-/** Every corner moved outward along both of its sides. */
-function grown(quad: Float64Array, growM: number): Float64Array {
-  const out = Float64Array.from(quad);
+/** Every corner of the quad at `from` moved outward along both of its sides, to `at` of `out`. */
+function grow(quad: Float64Array, from: number, growM: number, out: Float64Array, at: number): void {
   for (let k = 0; k < 8; k += 2) {
-    for (const n of [(k + 2) & 7, (k + 6) & 7]) {
-      const [dx, dy] = [quad[k] - quad[n], quad[k + 1] - quad[n + 1]];
+    let x = quad[from + k];
+    let y = quad[from + k + 1];
+    for (let turn = 2; turn <= 6; turn += 4) {
+      const n = from + ((k + turn) & 7);
+      const dx = quad[from + k] - quad[n];
+      const dy = quad[from + k + 1] - quad[n + 1];
       const l = Math.hypot(dx, dy);
       if (l === 0) continue;
-      out[k] += (dx / l) * growM;
-      out[k + 1] += (dy / l) * growM;
+      x += (dx / l) * growM;
+      y += (dy / l) * growM;
     }
+    out[at + k] = x;
+    out[at + k + 1] = y;
   }
-  return out;
 }
 
 /** Polygons of the map's lattice as shapes on the finer one. */
@@ -41,36 +45,35 @@ export function finer(p: Polygons, factor: number): Shapes {
 
 export const scaled = (p: Polygons, factor: number): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
 
-/** A set of shapes that goes to one owner. */
+/** What one owner gets. */
 export interface Share {
-  shapes: Shapes;
   areaM2: number;
   /** On the finer lattice. */
   polygons: Polygons;
 }
 
-/** Shares ground out: each spot goes to the first of the sets that covers it. */
-export function shareOut(sets: readonly Shapes[], g: Ground): Share[] {
-  const counts = sets.map((s) => s.shapeStart.length - 1);
-  const all = sets.reduce(joinShapes);
-  const group = new Uint32Array(counts.reduce((a, b) => a + b, 0));
-  let at = 0;
+/** Shares ground out: each spot goes to the first of the sets that covers it. Set k is the next `counts[k]` of the shapes. */
+export function shareOut(shapes: Shapes, counts: readonly number[], g: Ground): Share[] {
+  const group = new Uint32Array(shapes.shapeStart.length - 1);
+  const first = new Uint32Array(counts.length + 1);
   counts.forEach((n, k) => {
-    group.fill(k, at, at + n);
-    at += n;
+    first[k + 1] = first[k] + n;
+    group.fill(k, first[k], first[k + 1]);
   });
-  const { addsM2, rings } = remain(all, group, g.fineDensity, g.plane.stepsPerMeter);
-  return sets.map((shapes, k) => ({
-    shapes,
+  const { addsM2, rings } = remain(shapes, group, g.fineDensity, g.plane.stepsPerMeter);
+  return counts.map((_, k) => ({
     areaM2: addsM2[k] ?? 0,
-    polygons: rings[k] ?? asPolygons(counts[k] > 0 ? shapes : NO),
+    polygons: rings[k] ?? asPolygons(shapes, first[k], first[k + 1]),
   }));
 }
 
-const NO: Shapes = { xy: new Int32Array(0), ringStart: new Uint32Array(1), shapeStart: new Uint32Array(1) };
-
-const asPolygons = ({ xy, ringStart, shapeStart }: Shapes): Polygons => ({
-  xy: Float64Array.from(xy),
-  ringStart,
-  polygonStart: shapeStart,
-});
+/** Shapes `from` up to `to`, which are simple polygons. */
+function asPolygons({ xy, ringStart, shapeStart }: Shapes, from: number, to: number): Polygons {
+  const [firstRing, endRing] = [shapeStart[from], shapeStart[to]];
+  const point = ringStart[firstRing];
+  return {
+    xy: Float64Array.from(xy.subarray(2 * point, 2 * ringStart[endRing])),
+    ringStart: ringStart.slice(firstRing, endRing + 1).map((p) => p - point),
+    polygonStart: shapeStart.slice(from, to + 1).map((r) => r - firstRing),
+  };
+}

@@ -1,4 +1,5 @@
 import { areaOf, joinPolygons, type Polygons, pickPolygons } from '../coverage/index.ts';
+import { joinShapes } from '../geometry/shapes.ts';
 import { enclosedGround, NONE } from './between.ts';
 import { Borders } from './borders.ts';
 import type { Chords } from './chords.ts';
@@ -38,19 +39,19 @@ export function measureLines(
   const inShared: number[] = [];
   const open: number[] = [];
   const inWebs: number[] = [];
-  const isShared = new Set(shared);
+  const isShared = new Uint8Array(Math.max(0, pieces.polygonStart.length - 1));
+  for (const i of shared) isShared[i] = 1;
   for (let c = 0; c < chords.count; c++) {
     if (s.line[c] < 0) continue;
     const e = chords.near[c];
     if (e >= edges.openEdges) inWebs.push(c);
     else if (e >= edges.wholeEdges) open.push(c);
-    else if (isShared.has(edges.polygon[e])) inShared.push(c);
+    else if (isShared[edges.polygon[e]] === 1) inShared.push(c);
   }
   const whole = pickPolygons(pieces, shared);
-  const around = upTo(edges.openEdges);
-  const ofShared = around.filter((e) => e < edges.wholeEdges && isShared.has(edges.polygon[e]));
+  const ofShared = upTo(0, edges.wholeEdges).filter((e) => isShared[edges.polygon[e]] === 1);
   out.share(inShared, enclosedGround(inShared, chords, edges, ofShared, g, Infinity), whole);
-  const ofWide = around.slice(edges.wholeEdges);
+  const ofWide = upTo(edges.wholeEdges, edges.openEdges);
   out.share(open, enclosedGround(open, chords, edges, ofWide, g, widestM), null);
   const websLeft = out.shareWebs(inWebs, webs);
   return { lines: out.lines(fact), websLeft };
@@ -106,10 +107,10 @@ class Drawing {
   share(list: readonly number[], enclosed: Polygons, whole: Polygons | null): void {
     if (list.length === 0) return;
     let givenM2 = this.shareChords(list, NONE).givenM2;
-    const borders = new Borders(list, this.chords, this.s.line);
     const areas = areaOf(enclosed, this.g.plane.density);
+    const borders = areas.length > 0 ? new Borders(list, this.chords, this.s.line) : null;
     areas.forEach((m2, i) => {
-      const line = borders.along(this.ringOf(enclosed, i));
+      const line = borders!.along(this.ringOf(enclosed, i));
       if (line < 0) return;
       givenM2 += m2;
       this.add(line, m2, pickPolygons(enclosed, [i]));
@@ -130,7 +131,10 @@ class Drawing {
     order.sort((a, b) => s.lines[a].widthM - s.lines[b].widthM || a - b);
     const own = new Map(order.map((line) => [line, [] as number[]]));
     for (const c of list) own.get(s.line[c])!.push(c);
-    const shares = shareOut([...order.map((line) => quadsOf(own.get(line)!, chords.quad, g)), finer(rest, factor)], g);
+    const sets = order.map((line) => own.get(line)!);
+    const shapes = joinShapes([quadsOf(sets.flat(), chords.quad, g), finer(rest, factor)]);
+    const counts = [...sets.map((set) => set.length), shapes.shapeStart.length - 1 - list.length];
+    const shares = shareOut(shapes, counts, g);
     let givenM2 = 0;
     order.forEach((line, k) => {
       givenM2 += shares[k].areaM2;
@@ -164,5 +168,10 @@ class Drawing {
   }
 }
 
-const upTo = (n: number): number[] => Array.from({ length: n }, (_, k) => k);
+function upTo(from: number, to: number): number[] {
+  const out: number[] = [];
+  for (let k = from; k < to; k++) out.push(k);
+  return out;
+}
+
 const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);

@@ -42,10 +42,10 @@ export class Sorting {
     const line = new Int32Array(chords.count).fill(-1);
     const lines: LineStart[] = [];
     const members: { widths: number[]; lengths: number[]; off: number; over: Map<number, number> }[] = [];
-    const ids = new Map<string, number>();
+    const ids = new Map<number, number>();
     const lineOf = (a: Neighbor, b: Neighbor, between: Between, wide: boolean): number => {
       const [x, y] = rankOf(a) > rankOf(b) ? [b, a] : [a, b];
-      const key = `${x} ${y} ${between} ${wide}`;
+      const key = keyOf(x, y, between, wide);
       let id = ids.get(key);
       if (id === undefined) {
         id = lines.length;
@@ -57,7 +57,8 @@ export class Sorting {
     };
     for (let c = 0; c < chords.count; c++) {
       if (keep[c] === 0) continue;
-      const [e, f] = [chords.near[c], chords.far[c]];
+      const e = chords.near[c];
+      const f = chords.far[c];
       this.look(e);
       this.look(f);
       // Beyond the boundary on both sides: nothing was planted beside it.
@@ -119,9 +120,11 @@ export class Sorting {
     const dx = xy[4 * e + 2] - xy[4 * e];
     const dy = xy[4 * e + 3] - xy[4 * e + 1];
     const l = lengthOf(dx, dy) || 1;
-    const [rx, ry] = [(dy / l) * BEHIND_M, (-dx / l) * BEHIND_M];
+    const rx = (dy / l) * BEHIND_M;
+    const ry = (-dx / l) * BEHIND_M;
     const { owners } = this;
-    let [pass, bar] = [0, -1];
+    let pass = 0;
+    let bar = -1;
     if (this.fact === 'gap') {
       if (owners.at(mx + rx, my + ry) > 0) [pass, bar] = [owners.pass[0], owners.bar[0]];
     } else {
@@ -184,6 +187,15 @@ function firstOf(rising: Uint32Array, v: number, count: number): number {
     else high = mid;
   }
   return low;
+}
+
+/** Passes of a map are fewer, so that a line has a key that is a whole number below 2^53. */
+const MOST_NEIGHBORS = 2 ** 24;
+const codeOf = (n: Neighbor): number => (n === 'boundary' ? 1 : n === 'unplaced' ? 2 : n + 2);
+
+function keyOf(a: Neighbor, b: Neighbor, between: Between, wide: boolean): number {
+  const ends = between === 'sides' ? 0 : between === 'ends' ? 1 : 2;
+  return (codeOf(a) * MOST_NEIGHBORS + codeOf(b)) * 6 + 2 * ends + (wide ? 1 : 0);
 }
 
 const rankOf = (n: Neighbor): number => (n === 'boundary' ? 1e9 : n === 'unplaced' ? 1e9 - 1 : n);

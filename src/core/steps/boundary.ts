@@ -1,4 +1,4 @@
-import { outline } from '../coverage/index.ts';
+import { union } from '../coverage/index.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
 import type { RecordSet } from '../intake/types.ts';
 import type { Extent } from '../plane/index.ts';
@@ -18,7 +18,7 @@ export function ringsOf({ xy, ringStart }: Shapes): Float64Array[] {
  */
 function enclosed({ shapes }: RecordSet): Pick<Shapes, 'xy' | 'ringStart'> {
   if (!shapes.tangled && shapes.shapeStart.length === 2) return shapes;
-  const { xy, ringStart } = outline(shapes, [1, 0, 0, 0]).covered;
+  const { xy, ringStart } = union(shapes);
   return { xy: Int32Array.from(xy, Math.round), ringStart };
 }
 

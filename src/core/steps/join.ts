@@ -75,7 +75,7 @@ function joinPlanted(parts: readonly Fitted[], passes: Passes): Planted {
     return out;
   });
   return {
-    shapes: each.map((p) => p.shapes).reduce(joinShapes),
+    shapes: joinShapes(each.map((p) => p.shapes)),
     lattice: each[0].lattice,
     bar: Uint32Array.from(each.flatMap((p, i) => Array.from(p.bar, (b) => bars[i][b]))),
   };

@@ -1,6 +1,6 @@
 /** Facts of the ground: what is covered, what is open or covered twice and beside which passes, on the map and as planted. */
 import type { Limits } from '../account/index.ts';
-import { type Coverage, type CoverageRings, cover, outline, type Polygons } from '../coverage/index.ts';
+import { type Coverage, type CoverageRings, cover, type Polygons, union } from '../coverage/index.ts';
 import { joinShapes } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } from '../ground/index.ts';
@@ -36,8 +36,8 @@ export function coverSource({ records, boundary }: Land, plane: Plane, { progres
   const { coverage, rings } = cover(shapes, plane.density, at('measuring covered ground'));
   if (!boundary) return { coverage, rings, withOutside: rings.covered, boundary: [] };
   const outside = outsideOf(boundary, lattice, extentOf(shapes));
-  const { covered } = outline(joinShapes(shapes, outside), plane.density, at('comparing it with the boundary'));
-  return { coverage, rings, withOutside: covered, boundary: ringsOf(outside) };
+  const withOutside = union(joinShapes([shapes, outside]), at('comparing it with the boundary'));
+  return { coverage, rings, withOutside, boundary: ringsOf(outside) };
 }
 
 /** Gaps and overlaps of one picture. */

@@ -66,7 +66,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   // Ground joined across passes has no width, though pieces of it may look like strips.
   const whole = onLattice(shapes, isStrips ? bars : null, fine, plane.lattice);
   const short = whole.shapeStart.length - 1;
-  const pieces = isStrips ? inRecordOrder(joinShapes(whole, strips.shapes), short, bars.record, strips) : NONE;
+  const pieces = isStrips ? inRecordOrder(joinShapes([whole, strips.shapes]), short, bars.record, strips) : NONE;
   const cut = findQuads(pieces.shapes, onFiner(plane, fine));
   const joints = strips.joints.map((k) => pieces.place[short + k]);
   const isCut = cut.record.map((piece) => (pieces.isCut[piece] === 1 ? 1 : 0));
