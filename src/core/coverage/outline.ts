@@ -177,10 +177,8 @@ class Outline {
         if (s.shadow === 0 && left !== right) {
           if (left >= 1 && right < 1) covered.add(x, y, nx, ny, a, b);
           else if (left < 1 && right >= 1) covered.add(nx, ny, x, y, b, a);
-          if (depths === 1) {
-            // No deeper boundary is wanted.
-          } else if (left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
-          else if (left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
+          if (depths === 2 && left >= 2 && right < 2) overlap.add(x, y, nx, ny, a, b);
+          else if (depths === 2 && left < 2 && right >= 2) overlap.add(nx, ny, x, y, b, a);
         }
         x = nx;
         y = ny;
