@@ -1,7 +1,7 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import { fold, unfold } from './fold.ts';
 import { measureNear } from './measure.ts';
-import { findFew, findNear, type Near } from './near.ts';
+import { findNear, type Near, NearSearch } from './near.ts';
 import { coverNear, outlineNear, unionNear } from './outline.ts';
 import { type Prepared, prepare } from './prepare.ts';
 import type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from './types.ts';
@@ -34,7 +34,7 @@ export type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from '.
  * Memory: about 140 bytes per four-cornered shape at the peak beside the coordinates (56 MB for 400,000), 40 more per point of shapes that need
  * an index. Time grows with the number of shapes and of pairs that overlap. Shapes that repeat others are folded where pairs are many (fold.ts); beyond
  * 4 million pairs and 16 for each shape it throws `UserError` 'too-many-overlaps', and beyond half a
- * million arcs and 40 for each point 'too-many-crossings'. The search for pairs and the walk along edges have budgets of comparisons (geometry/budget.ts).
+ * million arcs and 8 for each point 'too-many-crossings'. The search for pairs and the walk along edges have budgets of comparisons (geometry/budget.ts).
  *
  * Known limits: crossing points leave as doubles, so rings of a map far from its lattice origin are rounded there (1e-7 step at 1e9 steps), and
  * pieces smaller than that can touch themselves.
@@ -80,10 +80,11 @@ function ready(
   progress: Progress,
 ): { p: Prepared; near: Near; of: Uint32Array | null } {
   const p = prepare(shapes, share(progress, 0, 0.2));
-  const near = findFew(p, touching, MANY_PAIRS + MANY_EACH * p.count, share(progress, 0.2, 1));
+  const search = new NearSearch(p, touching);
+  const near = search.few(MANY_PAIRS + MANY_EACH * p.count, share(progress, 0.2, 1));
   if (near !== null) return { p, near, of: null };
   const folded = fold(shapes);
-  if (folded === null) return { p, near: findNear(p, touching), of: null };
+  if (folded === null) return { p, near: search.all(share(progress, 0.2, 1)), of: null };
   const few = prepare(folded.shapes, undefined, folded.weight);
   return { p: few, near: findNear(few, touching), of: folded.of };
 }

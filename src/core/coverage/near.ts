@@ -46,14 +46,37 @@ class Pile {
  * at least its size. With `touching`, pairs that share only boundary are listed too, except where they only share corners.
  */
 export function findNear(p: Prepared, touching: boolean, progress?: (done: number) => void): Near {
-  const near = findFew(p, touching, MOST_PAIRS + PAIRS_EACH * p.count, progress);
-  if (near !== null) return near;
-  throw new UserError(
-    'too-many-overlaps',
-    `More than ${MOST_PAIRS + PAIRS_EACH * p.count} pairs of shapes overlap, the limit for ${p.count} shapes.`,
-    {},
-    'Thousands of records lie on the same ground: export the map without those that repeat others.',
-  );
+  return new NearSearch(p, touching).all(progress);
+}
+
+/** The search of `findNear`, which can halt where there are many pairs, for its caller to fold the shapes instead, or to go on. */
+export class NearSearch {
+  private readonly search: Search;
+
+  constructor(
+    private readonly p: Prepared,
+    touching: boolean,
+  ) {
+    this.search = new Search(p, touching);
+  }
+
+  /** Null, so far, where there are more than `most` pairs. */
+  few(most: number, progress?: (done: number) => void): Near | null {
+    return this.search.run(2 * most, progress) ? listed(this.p, this.search) : null;
+  }
+
+  /** All pairs, from where the search halted. */
+  all(progress?: (done: number) => void): Near {
+    const most = MOST_PAIRS + PAIRS_EACH * this.p.count;
+    const near = this.few(most, progress);
+    if (near !== null) return near;
+    throw new UserError(
+      'too-many-overlaps',
+      `More than ${most} pairs of shapes overlap, the limit for ${this.p.count} shapes.`,
+      {},
+      'Thousands of records lie on the same ground: export the map without those that repeat others.',
+    );
+  }
 }
 
 function tooManyMeet(most: number): UserError {
@@ -63,13 +86,9 @@ function tooManyMeet(most: number): UserError {
   );
 }
 
-/** As `findNear`; null where there are more than `most` pairs. */
-export function findFew(p: Prepared, touching: boolean, most: number, progress?: (done: number) => void): Near | null {
-  const { count, kind, weight } = p;
-  const search = new Search(p, touching);
-  if (!search.run(2 * most, progress)) return null;
-  for (let i = 0; weight !== null && i < count; i++) if (weight[i] > 1) search.overlaps[i] = 1;
-  const { pairs, overlaps, partner } = search;
+/** The pairs that a search found, by shape. */
+function listed({ count, kind, weight }: Prepared, { pairs, overlaps, partner }: Search): Near {
+  for (let i = 0; weight !== null && i < count; i++) if (weight[i] > 1) overlaps[i] = 1;
   for (let i = 0; i < count; i++) {
     if (kind[i] > CONVEX) pairs.push(i, 2 * i);
   }
@@ -145,6 +164,9 @@ class Search {
   private readonly shared = new Uint8Array(64);
 
   private readonly budget: Budget;
+  private readonly cells: ReturnType<typeof sortIntoCells>;
+  /** Shapes before this one have been compared. */
+  private next = 0;
 
   constructor(
     private readonly p: Prepared,
@@ -155,6 +177,7 @@ class Search {
     const { xy, ringStart, shapeStart } = p.shapes;
     this.overlaps = new Uint8Array(count);
     this.partner = new Uint32Array(touching ? xy.length >> 1 : 0);
+    this.cells = sortIntoCells(p);
     this.quad = new Int32Array(count);
     for (let i = 0; i < count; i++) {
       const first = ringStart[shapeStart[i]];
@@ -163,16 +186,19 @@ class Search {
     }
   }
 
-  /** Compares every two shapes whose boxes meet once, in the order of the map, in which neighbors are mostly consecutive. False with more than `most` numbers in `pairs`. */
+  /**
+   * Compares every two shapes whose boxes meet once, in the order of the map, in which neighbors are mostly consecutive. Halts and says false where `pairs` has
+   * more than `most` numbers; the next call goes on from there.
+   */
   run(most: number, progress?: (done: number) => void): boolean {
     const { count, kind } = this.p;
-    const { levels, level, entry } = sortIntoCells(this.p);
-    for (let i = 0; i < count; i++) {
+    const { levels, level, entry } = this.cells;
+    while (this.next < count && this.pairs.n <= most) {
+      const i = this.next++;
       if ((i & 2047) === 0) progress?.(i / count);
       if (kind[i] !== EMPTY) this.look(i, levels, level[i], entry[i]);
-      if (this.pairs.n > most) return false;
     }
-    return true;
+    return this.pairs.n <= most;
   }
 
   /** Every pair of shape i, entry e of level l, that is not compared from its other shape. */
