@@ -233,21 +233,30 @@ function fillColumn(
   j: number,
 ): void {
   const base = wild / WILD_ENDS_OVER_M;
+  const n = list.length;
+  const z = new Float64Array(n);
+  const ahead = new Float64Array(n);
+  const low = new Float64Array(n);
+  const high = new Float64Array(n);
+  for (let k = 0; k < n; k++) {
+    const e = list[k];
+    z[k] = e.z;
+    ahead[k] = tau * e.speed;
+    low[k] = from * (from < 0 ? e.after : e.before);
+    high[k] = to * (to < 0 ? e.after : e.before);
+  }
   for (let i = 0; i < CS; i++) {
     const c = cOf(i);
     let sum = 0;
     let product = 1;
-    let n = 0;
-    for (const e of list) {
-      const u = e.z - c - tau * e.speed;
-      const low = from * (from < 0 ? e.after : e.before);
-      const high = to * (to < 0 ? e.after : e.before);
-      const width = high - low;
+    for (let k = 0; k < n; k++) {
+      const u = z[k] - c - ahead[k];
+      const width = high[k] - low[k];
       const density =
-        width < 0.02 ? t2Density(u / scale) / scale : (t2((u - low) / scale) - t2((u - high) / scale)) / width;
+        width < 0.02 ? t2Density(u / scale) / scale : (t2((u - low[k]) / scale) - t2((u - high[k]) / scale)) / width;
       product *= base + (1 - wild) * density;
       // Sixteen factors never leave the range of a double.
-      if ((++n & 15) === 0) {
+      if (((k + 1) & 15) === 0) {
         sum += Math.log(product);
         product = 1;
       }

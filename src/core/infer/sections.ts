@@ -148,6 +148,11 @@ interface Slant {
   weight: number;
 }
 
+/** A slant with the logarithm of the density of its sections as if all switched at one place: one for all orders of the sections. */
+interface ScaledSlant extends Slant {
+  together: number;
+}
+
 function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly End[]): Slant[] {
   const groups = new Map<string, Map<number, End>>();
   for (const e of ends) {
@@ -191,15 +196,20 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
 const isSlanted = (s: Slant): boolean => Math.max(...s.edge) - Math.min(...s.edge) > SLANTED_SCALES * s.scaleM;
 
 /** The slants with the scale at which the most common behaviors explain them best. */
-function atBestScale(slants: Slant[], behaviors: { of: Behavior }[]): Slant[] {
+function atBestScale(slants: Slant[], behaviors: { of: Behavior }[]): ScaledSlant[] {
   const common = behaviors.filter(
     ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
   );
-  const scaled = SLANT_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
-  const best = scaled.map((list) =>
+  const each = SLANT_SCALES.map((factor) => slants.map((s) => scaled(s, factor)));
+  const best = each.map((list) =>
     Math.max(...common.map(({ of }) => list.reduce((sum, s) => sum + slantLikelihood(s, of), 0))),
   );
-  return scaled[best.indexOf(Math.max(...best))];
+  return each[best.indexOf(Math.max(...best))];
+}
+
+function scaled(slant: Slant, factor: number): ScaledSlant {
+  const s = { ...slant, scaleM: slant.scaleM * factor };
+  return { ...s, together: residualLikelihood(s, s.along, -1) };
 }
 
 /** What starts and stops reach onto covered ground, the smaller of the two medians, meters, and the passes that reach far; null with too few. */
@@ -249,24 +259,19 @@ function placeAlong(p: Passes, e: End): number {
   );
 }
 
-function slantLikelihood(s: Slant, b: Behavior): number {
+function slantLikelihood(s: ScaledSlant, b: Behavior): number {
   const n = s.slots.length;
   if (b.kind === 'other') return -n * s.weight * Math.log(2 * END_REACH_M);
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
-  const together = s.weight * residualLikelihood(s, s.along, stuck);
+  const together = s.weight * (stuck < 0 ? s.together : residualLikelihood(s, s.along, stuck));
   if (b.kind === 'control-off') return together;
   const due = s.slots.map((k) => s.edge[b.kind === 'order' ? b.order[k] : k]);
   const middle = median(due);
-  const apart = SLANT_SLOPES.map(
-    ([factor, prior]) =>
-      Math.log(prior * (1 - LIFTED_WHOLE)) +
-      s.weight *
-        residualLikelihood(
-          s,
-          s.along.map((a, i) => a - middle - factor * (due[i] - middle)),
-          stuck,
-        ),
-  );
+  const late = new Float64Array(n);
+  const apart = SLANT_SLOPES.map(([factor, prior]) => {
+    for (let i = 0; i < n; i++) late[i] = s.along[i] - middle - factor * (due[i] - middle);
+    return Math.log(prior * (1 - LIFTED_WHOLE)) + s.weight * residualLikelihood(s, late, stuck);
+  });
   return logSum([...apart, Math.log(LIFTED_WHOLE) + together]);
 }
 
@@ -280,22 +285,22 @@ function logSum(logs: readonly number[]): number {
 const t3 = (x: number): number => ((2 * Math.sqrt(3)) / (Math.PI * (3 + x * x) ** 2)) * 3;
 
 /** Logarithm of the density of how late the sections of one end switched, apart from the common part; `stuck` is the place of one that stays on. */
-function residualLikelihood(s: Slant, late: number[], stuck: number): number {
+function residualLikelihood({ scaleM }: Slant, late: ArrayLike<number>, stuck: number): number {
   // Tens of thousands of times for a field: nothing is made here that is not needed.
   const others = new Float64Array(stuck < 0 ? late.length : late.length - 1);
   for (let i = 0, n = 0; i < late.length; i++) if (i !== stuck) others[n++] = late[i];
   const middle = middleOf(others);
   let sum = 0;
-  late.forEach((v, i) => {
-    const r = v - middle;
-    const usual = t3(r / s.scaleM) / s.scaleM;
+  for (let i = 0; i < late.length; i++) {
+    const r = late[i] - middle;
+    const usual = t3(r / scaleM) / scaleM;
     // Beyond the others by any distance, or it met no new ground there.
     const density =
       i === stuck
         ? 0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M
         : (1 - WILD_SLANTS) * usual + WILD_SLANTS / (2 * END_REACH_M);
     sum += Math.log(density);
-  });
+  }
   return sum;
 }
 

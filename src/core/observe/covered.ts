@@ -54,7 +54,8 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
   };
   const goesOn = goingOn(passes);
   const isInLine = (b: number, bar: number): boolean => {
-    const [rx, ry] = [right[2 * bar], right[2 * bar + 1]];
+    const rx = right[2 * bar];
+    const ry = right[2 * bar + 1];
     if (Math.abs(rx * right[2 * b] + ry * right[2 * b + 1]) < IN_LINE) return false;
     const aside = (center[2 * b] - center[2 * bar]) * rx + (center[2 * b + 1] - center[2 * bar + 1]) * ry;
     return Math.abs(aside) < reach;
@@ -90,7 +91,8 @@ function goingOn({ passStart, barStart, center, right, leftM, rightM }: Passes):
   const out = new Uint8Array(leftM.length);
   /** Whether bar `b` recorded `m` meters to the right of the middle of bar `from`. */
   const on = (b: number, from: number, m: number): boolean => {
-    const [rx, ry] = [right[2 * b], right[2 * b + 1]];
+    const rx = right[2 * b];
+    const ry = right[2 * b + 1];
     const at = m + (center[2 * from] - center[2 * b]) * rx + (center[2 * from + 1] - center[2 * b + 1]) * ry;
     for (let i = barStart[b]; i < barStart[b + 1]; i++) if (at >= leftM[i] && at <= rightM[i]) return true;
     return false;

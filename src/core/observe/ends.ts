@@ -229,15 +229,16 @@ function speedAt(passes: Passes, p: number, b: number, kind: End['kind'], timedA
   }
   if (!(seconds > 0)) return Number.NaN;
   const inside = lengthsInside(passes, p, b, kind);
+  const line = lineOf(inside);
   // Bars that are cut at switches say nothing of speeding up or slowing down.
-  const slower = isSmooth(inside) ? lengthFrom(inside, 0) / (m / bars) : 1;
+  const slower = isSmooth(inside, line) ? lengthFrom(inside, line, 0) / (m / bars) : 1;
   return (m / seconds) * Math.min(1, slower);
 }
 
 /** Lengths that lie on a line, but for this part of their median. */
 const SMOOTH = 0.12;
-const isSmooth = (inside: readonly number[]): boolean =>
-  inside.length >= 3 && inside.every((v, i) => Math.abs(v - lengthFrom(inside, -1 - i)) < SMOOTH * median([...inside]));
+const isSmooth = (inside: readonly number[], line: LengthLine): boolean =>
+  inside.length >= 3 && inside.every((v, i) => Math.abs(v - lengthFrom(inside, line, -1 - i)) < SMOOTH * line.usual);
 
 /** Bars inside of an end whose lengths say how long an interval usually is there. */
 const USUAL_BARS = 5;
@@ -253,15 +254,27 @@ function lengthsInside({ lengthM, passStart }: Passes, p: number, b: number, kin
   return inside;
 }
 
+/** How the lengths of the bars inside of an end run: their median, and how much longer each is than the next one inward; NaN for one bar alone. */
+interface LengthLine {
+  usual: number;
+  slope: number;
+}
+
+/** The line of Theil and Sen, whom one odd bar does not sway. */
+function lineOf(inside: readonly number[]): LengthLine {
+  const n = inside.length;
+  const slopes = new Float64Array((n * (n - 1)) / 2);
+  let at = 0;
+  for (let i = 0; i < n; i++) for (let k = i + 1; k < n; k++) slopes[at++] = (inside[i] - inside[k]) / (k - i);
+  return { usual: median(inside), slope: median(slopes) };
+}
+
 /**
  * Length of an uncut bar `ahead` bars outside of an end's own bar (0: that bar itself), on the line through the bars inside: a planter speeds up
- * where it begins, and slows down where it stops. The line is that of Theil and Sen, whom one odd bar does not sway.
+ * where it begins, and slows down where it stops.
  */
-function lengthFrom(inside: readonly number[], ahead: number): number {
-  const usual = median([...inside]);
-  const slopes = inside.flatMap((v, i) => inside.slice(i + 1).map((w, k) => (v - w) / (k + 1)));
-  if (slopes.length === 0) return usual;
-  const slope = median(slopes);
+function lengthFrom(inside: readonly number[], { usual, slope }: LengthLine, ahead: number): number {
+  if (inside.length < 2) return usual;
   const read = median(inside.map((v, i) => v + slope * (i + 1 + ahead)));
   return Math.min(READ_AHEAD[1] * usual, Math.max(READ_AHEAD[0] * usual, read));
 }
@@ -276,8 +289,9 @@ export function intervalsAt(
   const { lengthM, passStart } = passes;
   const [first, last] = [passStart[p], passStart[p + 1] - 1];
   const inside = lengthsInside(passes, p, b, kind);
-  const own = inside.length > 0 ? lengthFrom(inside, 0) : lengthM[b];
-  const outside = inside.length > 0 ? lengthFrom(inside, 1) : lengthM[b];
+  const line = lineOf(inside);
+  const own = inside.length > 0 ? lengthFrom(inside, line, 0) : lengthM[b];
+  const outside = inside.length > 0 ? lengthFrom(inside, line, 1) : lengthM[b];
   const at = (k: number): number => (k >= first && k <= last ? lengthM[k] : Math.max(outside, lengthM[b]));
   return {
     intervalBeforeM: kind === 'stop' ? lengthM[b] : at(b - 1),

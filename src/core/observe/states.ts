@@ -169,6 +169,9 @@ class SlotLook {
   private readonly record: Int32Array;
   private firstOn = 0;
   private lastOn = -1;
+  /** Sides of the band that was asked for last, meters right of the bar's center. */
+  private leftM = 0;
+  private rightM = 0;
 
   constructor(
     readonly passes: Passes,
@@ -209,18 +212,27 @@ class SlotLook {
 
   /** Whether band `k`, on or off, lies on ground covered earlier by a clear margin. */
   isWhollyCovered(k: number): boolean {
-    const sides = this.sides(k);
-    if (!sides) return false;
-    const half = 0.45 * this.passes.lengthM[this.bar];
-    const width = sides[1] - sides[0];
-    const { earlierForSure } = this.covered;
+    if (!this.findSides(k)) return false;
+    const left = this.leftM;
+    const width = this.rightM - left;
     // Beyond both sides, where open ground shows first, and between them: the passes on both sides may be all that was covered.
-    for (const u of [-BEYOND_M, width + BEYOND_M, 0.1 * width, 0.5 * width, 0.9 * width])
-      for (const v of [-half, half]) {
-        const [x, y] = this.place(sides[0] + u, v);
-        if (!earlierForSure(x, y, this.bar)) return false;
-      }
-    return true;
+    return (
+      this.isSurelyCovered(left + -BEYOND_M) &&
+      this.isSurelyCovered(left + (width + BEYOND_M)) &&
+      this.isSurelyCovered(left + 0.1 * width) &&
+      this.isSurelyCovered(left + 0.5 * width) &&
+      this.isSurelyCovered(left + 0.9 * width)
+    );
+  }
+
+  /** Whether the bar lies on ground covered earlier, `u` meters right of its center, near its back and near its front. */
+  private isSurelyCovered(u: number): boolean {
+    const half = 0.45 * this.passes.lengthM[this.bar];
+    const { earlierForSure } = this.covered;
+    return (
+      earlierForSure(this.x(u, -half), this.y(u, -half), this.bar) &&
+      earlierForSure(this.x(u, half), this.y(u, half), this.bar)
+    );
   }
 
   /** Off over ground that was never covered, with covered ground on both sides: of the same bar, or of another pass beyond an outer band. */
@@ -237,38 +249,47 @@ class SlotLook {
     const outer = left ? bands[0] : bands[this.count - 1];
     const edge = left ? outer.leftM : outer.rightM;
     return [NEXT_PASS_M, NEXT_PASS_M + outer.rightM - outer.leftM].some((m) => {
-      const [x, y] = this.place(edge + shift + (left ? -m : m), 0);
-      return this.covered.ever(x, y);
+      const u = edge + shift + (left ? -m : m);
+      return this.covered.ever(this.x(u, 0), this.y(u, 0));
     });
   }
 
   /** Some of band `k` lies on ground that a pass covered: a display leaves a section off where a part of it is covered, the larger or the smaller. */
   private isEverCovered(k: number): boolean {
-    const sides = this.sides(k);
-    if (!sides) return false;
+    if (!this.findSides(k)) return false;
     return [0.1, 0.5, 0.9].some((f) => {
-      const [x, y] = this.place(sides[0] + f * (sides[1] - sides[0]), 0);
-      return this.covered.ever(x, y);
+      const u = this.leftM + f * (this.rightM - this.leftM);
+      return this.covered.ever(this.x(u, 0), this.y(u, 0));
     });
   }
 
-  /** Left and right side of band `k`, meters from the bar's own center; null where the bar's place among the bands is not known. */
-  private sides(k: number): [number, number] | null {
+  /** Sets `leftM` and `rightM` to the sides of band `k`; false where the bar's place among the bands is not known. */
+  private findSides(k: number): boolean {
     const { passes, bands, bar } = this;
     const i = this.record[k] - 1;
-    if (i >= 0) return [passes.leftM[i], passes.rightM[i]];
+    if (i >= 0) {
+      this.leftM = passes.leftM[i];
+      this.rightM = passes.rightM[i];
+      return true;
+    }
     const shift = bands.middleM[bar];
-    if (Number.isNaN(shift)) return null;
+    if (Number.isNaN(shift)) return false;
     const band = bands.segments[bands.segment[bar]].bands[k];
-    return [band.leftM + shift, band.rightM + shift];
+    this.leftM = band.leftM + shift;
+    this.rightM = band.rightM + shift;
+    return true;
   }
 
-  private place(u: number, v: number): [number, number] {
+  /** The place `u` meters right of the bar's center and `v` ahead of it. */
+  private x(u: number, v: number): number {
     const { center, right } = this.passes;
     const b = this.bar;
-    return [
-      center[2 * b] + u * right[2 * b] - v * right[2 * b + 1],
-      center[2 * b + 1] + u * right[2 * b + 1] + v * right[2 * b],
-    ];
+    return center[2 * b] + u * right[2 * b] - v * right[2 * b + 1];
+  }
+
+  private y(u: number, v: number): number {
+    const { center, right } = this.passes;
+    const b = this.bar;
+    return center[2 * b + 1] + u * right[2 * b + 1] + v * right[2 * b];
   }
 }
