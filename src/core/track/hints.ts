@@ -53,40 +53,47 @@ function lineVote(quads: Quads): Vote {
   const { count, record, corner: c } = quads;
   const out = new Int8Array(count);
   /** Middle of the parts of each record, and the record's first quad. */
-  const first: number[] = [];
-  const middle: number[] = [];
+  const first = new Uint32Array(count + 1);
+  const middle = new Float64Array(2 * count);
+  let n = 0;
   for (let q = 0; q < count; ) {
     let to = q;
-    let [x, y] = [0, 0];
+    let x = 0;
+    let y = 0;
     for (; to < count && record[to] === record[q]; to++)
       for (let k = 0; k < 8; k += 2) {
         x += c[8 * to + k] / 4;
         y += c[8 * to + k + 1] / 4;
       }
-    first.push(q);
-    middle.push(x / (to - q), y / (to - q));
+    first[n] = q;
+    middle[2 * n] = x / (to - q);
+    middle[2 * n++ + 1] = y / (to - q);
     q = to;
   }
-  first.push(count);
-  const n = first.length - 1;
-  const step = (i: number): [number, number, number] => {
-    const [x, y] = [middle[2 * i + 2] - middle[2 * i], middle[2 * i + 3] - middle[2 * i + 1]];
-    return [x, y, lengthOf(x, y)];
-  };
+  first[n] = count;
+  // From the middle of each record to that of the next one.
+  const stepX = (i: number): number => middle[2 * i + 2] - middle[2 * i];
+  const stepY = (i: number): number => middle[2 * i + 3] - middle[2 * i + 1];
   for (let from = 0; from + 1 < n; ) {
     let to = from + 1;
-    let [ux, uy, l] = step(from);
+    let ux = stepX(from);
+    let uy = stepY(from);
+    let l = lengthOf(ux, uy);
     let runM = l;
     for (; to + 1 < n; to++) {
-      const [x, y, next] = step(to);
+      const x = stepX(to);
+      const y = stepY(to);
+      const next = lengthOf(x, y);
       if (l === 0 || next === 0 || next > WIDEST_M || ux * x + uy * y < STRAIGHT * l * next) break;
       runM += next;
-      [ux, uy, l] = [x, y, next];
+      ux = x;
+      uy = y;
+      l = next;
     }
     if (runM > WIDEST_M && to - from > FEWEST_IN_LINE)
       for (let i = from; i <= to; i++) {
-        const [x, y] = step(Math.min(i, to - 1));
-        const headingDeg = (Math.atan2(x, y) * 180) / Math.PI;
+        const k = Math.min(i, to - 1);
+        const headingDeg = (Math.atan2(stepX(k), stepY(k)) * 180) / Math.PI;
         for (let q = first[i]; q < first[i + 1]; q++) out[q] = 2 * pointsThrough(quads, q, headingDeg);
       }
     from = to;
@@ -94,28 +101,28 @@ function lineVote(quads: Quads): Vote {
   return (q) => out[q];
 }
 
-/** Ways through quad q by which a value is met again, and those by which another is: 1 for sides 0 and 2, 2 for sides 1 and 3, 3 for both. */
-function waysOf(
-  { record }: Quads,
-  { link }: SideLinks,
-  values: ArrayLike<number>,
-  q: number,
-): [same: number, other: number] {
+/**
+ * Ways through quad q by which a value is met again: 1 for sides 0 and 2, 2 for sides 1 and 3, 3 for both; and, times four, those by which
+ * another is. One number, because every column asks for it at every quad.
+ */
+function waysOf({ record }: Quads, { link }: SideLinks, values: ArrayLike<number>, q: number): number {
   const own = values[record[q]];
-  let same = 0;
-  let other = 0;
+  let ways = 0;
   for (let k = 0; k < 4; k++) {
     const t = link[4 * q + k];
-    if (t < 0) continue;
-    if (values[record[t >> 2]] === own) same |= 1 << (k & 1);
-    else other |= 1 << (k & 1);
+    if (t >= 0) ways |= (values[record[t >> 2]] === own ? 1 : 4) << (k & 1);
   }
-  return [same, other];
+  return ways;
 }
 
 /** 1 where the value stays through sides 0 and 2 and changes through sides 1 and 3, -1 the other way round, 0 else; NaN without neighbors both ways. */
 function staysThrough(quads: Quads, links: SideLinks, values: ArrayLike<number>, q: number): number {
-  const [same, other] = waysOf(quads, links, values, q);
+  return stays(waysOf(quads, links, values, q));
+}
+
+function stays(ways: number): number {
+  const same = ways & 3;
+  const other = ways >> 2;
   if ((same | other) !== 3) return Number.NaN;
   // Where a clock is coarser than the log, the value stays through one of the two sides that lie across travel.
   if (other === 2 && (same & 1) === 1) return 1;
@@ -124,9 +131,10 @@ function staysThrough(quads: Quads, links: SideLinks, values: ArrayLike<number>,
 
 /** The same for a tested column: that it stays one way is enough, because a neighbor with another value may belong to another pass. */
 function staysOneWay(quads: Quads, links: SideLinks, values: ArrayLike<number>, q: number): number {
-  const both = staysThrough(quads, links, values, q);
+  const ways = waysOf(quads, links, values, q);
+  const both = stays(ways);
   if (!Number.isNaN(both)) return both;
-  const [same] = waysOf(quads, links, values, q);
+  const same = ways & 3;
   return same === 1 ? 1 : same === 2 ? -1 : 0;
 }
 
