@@ -3,19 +3,26 @@
  */
 import type { Answer } from './answer.ts';
 import { answerFor } from './check.ts';
-import { diagnoseMachines, widthsOf } from './steps/diagnose.ts';
+import { diagnoseMachines } from './steps/diagnose.ts';
 import { fitMap } from './steps/fit/index.ts';
 import type { Job } from './steps/job.ts';
-import { type Field, joinMachines } from './steps/join.ts';
-import { type Areas, type Covered, coverSource, type Land } from './steps/measure.ts';
+import { type Field, joinPlanted, joinTracks } from './steps/join.ts';
+import {
+  type Covered,
+  coverSource,
+  type Land,
+  measurePlanted,
+  measureRecorded,
+  type RecordedAreas,
+} from './steps/measure.ts';
 import { underEachPlanting } from './steps/plantings.ts';
 import type { Source } from './steps/source.ts';
 
 /** Measures ground elsewhere, at the same time; null where that failed. */
 export interface Surveyor {
   cover(land: Land): Promise<Covered | null>;
-  /** What `measureAreas` gives for the land that was covered. */
-  measure(field: Field, differs: boolean, accuracyM: number): Promise<Areas | null>;
+  /** What `measureRecorded` gives for the land that was covered. */
+  measure(field: Omit<Field, 'planted'>, accuracyM: number): Promise<RecordedAreas | null>;
 }
 
 /** The same answer as `checkSource`, with a surveyor's help. */
@@ -24,11 +31,13 @@ export async function checkBeside(source: Source, job: Job, surveyor: Surveyor):
   const covering = surveyor.cover(source);
   const machines = fitMap(records, job);
   const covered = (await covering) ?? coverSource(source, machines[0].plane, job);
-  const field = joinMachines(machines);
-  const differs = machines.some((m) => widthsOf(m).facts.length > 0);
-  const measuring = surveyor.measure(field, differs, job.accuracyM);
+  const tracks = joinTracks(machines);
+  const measuring = surveyor.measure(tracks, job.accuracyM);
   const diagnosed = diagnoseMachines(records, machines, covered, job);
-  const areas = (await measuring) ?? undefined;
+  const field = { ...tracks, planted: joinPlanted(machines, tracks.passes) };
+  const differs = diagnosed.some((p) => p.widths.facts.length > 0);
+  const planted = measurePlanted(records, field, covered, differs, job);
+  const areas = { ...((await measuring) ?? measureRecorded(records, tracks, covered, job)), ...planted };
   const answer = answerFor(source, covered, machines, job, field, diagnosed, areas);
   return underEachPlanting(answer, machines, job, (others) => answerFor(source, covered, others, job));
 }

@@ -1,7 +1,7 @@
 import type { Surveyor } from '../core/check-beside.ts';
 import { type Beside, findFeature, WORTHWHILE } from '../core/intake/index.ts';
 import type { Field } from '../core/steps/join.ts';
-import type { Areas, Covered, Land } from '../core/steps/measure.ts';
+import type { Covered, Land, RecordedAreas } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
 import type { Answered, Asked } from './helper.ts';
 
@@ -37,8 +37,8 @@ export class Helper implements Surveyor {
     return a?.kind === 'cover' ? a.covered : null;
   }
 
-  async measure({ plane: _, ...field }: Field, differs: boolean, accuracyM: number): Promise<Areas | null> {
-    const a = await this.ask({ kind: 'measure', field, differs, accuracyM });
+  async measure({ plane: _, ...field }: Omit<Field, 'planted'>, accuracyM: number): Promise<RecordedAreas | null> {
+    const a = await this.ask({ kind: 'measure', field, accuracyM });
     return a?.kind === 'measure' ? a.areas : null;
   }
 

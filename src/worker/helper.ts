@@ -3,7 +3,7 @@ import { readFeatures } from '../core/intake/geojson.ts';
 import { DEFAULT_LIMITS, type PackedFeatures } from '../core/intake/index.ts';
 import { extentOf, type Plane, planeFor } from '../core/plane/index.ts';
 import type { Field } from '../core/steps/join.ts';
-import { type Areas, type Covered, coverSource, type Land, measureAreas } from '../core/steps/measure.ts';
+import { type Covered, coverSource, type Land, measureRecorded, type RecordedAreas } from '../core/steps/measure.ts';
 import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
@@ -12,13 +12,13 @@ import { type Drawn, Easel } from './easel.ts';
 export type Asked =
   | { kind: 'features'; file: File; from: number; drawn: boolean }
   | { kind: 'cover'; land: Land }
-  | { kind: 'measure'; field: Omit<Field, 'plane'>; differs: boolean; accuracyM: number };
+  | { kind: 'measure'; field: Omit<Field, 'plane' | 'planted'>; accuracyM: number };
 
 /** What it answers; null where it could not be done: why not is said by the other worker, which then does it itself. */
 export type Answered =
   | { kind: 'features'; features: PackedFeatures | null }
   | { kind: 'cover'; covered: Covered | null }
-  | { kind: 'measure'; areas: Areas | null }
+  | { kind: 'measure'; areas: RecordedAreas | null }
   | { kind: 'drawn'; drawn: Drawn };
 
 const answer = (a: Answered, transfer: Transferable[]): void => self.postMessage(a, { transfer });
@@ -47,10 +47,10 @@ function coverLand(land: Land): NonNullable<typeof known> {
   return { land, plane, covered: coverSource(land, plane, { progress }) };
 }
 
-function measureOn({ field, differs, accuracyM }: Asked & { kind: 'measure' }): Areas | null {
+function measureOn({ field, accuracyM }: Asked & { kind: 'measure' }): RecordedAreas | null {
   if (!known) return null;
   const { land, plane, covered } = known;
-  return measureAreas(land.records, { ...field, plane }, covered, differs, { accuracyM, progress });
+  return measureRecorded(land.records, { ...field, plane }, covered, { accuracyM });
 }
 
 function orNull<T>(work: () => T): T | null {

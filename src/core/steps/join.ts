@@ -21,13 +21,19 @@ export interface Field {
 }
 
 export function joinMachines(machines: readonly Fitted[]): Field {
-  const { passes, bands } = joinTracks(machines);
+  const tracks = joinTracks(machines);
+  return { ...tracks, planted: joinPlanted(machines, tracks.passes) };
+}
+
+/** A field without its planted picture. */
+export function joinTracks(machines: readonly Fitted[]): Omit<Field, 'planted'> {
+  const { passes, bands } = joinPasses(machines);
   const { plane, fine, layout } = machines[0];
-  return { passes, bands, planted: joinPlanted(machines, passes), plane, fine, declaredM: layout.workingWidthM };
+  return { passes, bands, plane, fine, declaredM: layout.workingWidthM };
 }
 
 /** The passes of all machines in the order of their numbers, with the bands that each machine's own layout gives them. */
-export function joinTracks(parts: readonly Fitted[]): { passes: Passes; bands: RecordedBands } {
+function joinPasses(parts: readonly Fitted[]): { passes: Passes; bands: RecordedBands } {
   if (parts.length === 1) return parts[0];
   const list = parts
     .flatMap((part) => Array.from(part.passes.number, (number, pass) => ({ part, passes: part.passes, number, pass })))
@@ -63,7 +69,7 @@ export function joinTracks(parts: readonly Fitted[]): { passes: Passes; bands: R
 }
 
 /** What all machines put in the ground; bars are those of `passes`, all machines together. */
-function joinPlanted(parts: readonly Fitted[], passes: Passes): Planted {
+export function joinPlanted(parts: readonly Fitted[], passes: Passes): Planted {
   const each = parts.map((p) => layPlanted(p.passes, p.rows, p.layout, p.plane, p.fine));
   if (each.length === 1) return each[0];
   const at = new Map(Array.from(passes.number, (number, pass) => [number, passes.passStart[pass]]));

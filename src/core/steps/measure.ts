@@ -46,15 +46,22 @@ export interface Picture {
   overlaps: GroundFacts;
 }
 
-export interface Areas {
+export type Areas = RecordedAreas & PlantedAreas;
+
+/** What the records show. */
+export interface RecordedAreas {
   /** What is narrower, wider or shorter than this has a usual cause. */
   limits: Limits;
   recorded: Picture;
+  unplaced: Unplaced;
+}
+
+/** What the declared planter put in the ground. */
+export interface PlantedAreas {
   /** Null where the planted picture is the recorded one. */
   planted: Picture | null;
   /** Union of the planted picture, square meters; null where no pass was found. */
   plantedM2: number | null;
-  unplaced: Unplaced;
 }
 
 /** `differs`: some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
@@ -65,34 +72,67 @@ export function measureAreas(
   differs: boolean,
   job: Pick<Job, 'accuracyM' | 'progress'>,
 ): Areas {
-  const { plane, fine, passes, bands, planted } = field;
-  const { coverage, rings, withOutside, boundary } = covered;
-  const limits = limitsOf(field, job.accuracyM);
-  const ground: Ground = {
-    plane,
-    fine,
-    fineDensity: planeFor(fine, scaleExtent(extentOf(records.shapes), fine, records.lattice)).density,
-    passes,
-    bands,
-    laid: recordedQuads(passes),
-    boundary,
-    points: records.shapes.xy.length / 2,
+  const recorded = measureRecorded(records, field, covered, job);
+  return { ...recorded, ...measurePlanted(records, field, covered, differs, job) };
+}
+
+/** The half of `measureAreas` that needs no planted picture. */
+export function measureRecorded(
+  records: Land['records'],
+  field: Omit<Field, 'planted'>,
+  covered: Covered,
+  { accuracyM }: Pick<Job, 'accuracyM'>,
+): RecordedAreas {
+  const { coverage, rings, withOutside } = covered;
+  const limits = limitsOf(field, accuracyM);
+  const ground = groundOf(records, field, covered);
+  return {
+    limits,
+    recorded: {
+      gaps: findGaps(withOutside, ground, limits.passM, limits.noiseM),
+      overlaps: findOverlaps(rings.overlap, coverage.areaAtDepthM2[1] ?? 0, ground, limits.passM, limits.noiseM),
+    },
+    unplaced: findUnplaced(field.passes, coverage.areaM2),
   };
-  const recorded = {
-    gaps: findGaps(withOutside, ground, limits.passM, limits.noiseM),
-    overlaps: findOverlaps(rings.overlap, coverage.areaAtDepthM2[1] ?? 0, ground, limits.passM, limits.noiseM),
-  };
+}
+
+/** The other half. */
+export function measurePlanted(
+  records: Land['records'],
+  field: Field,
+  covered: Covered,
+  differs: boolean,
+  job: Pick<Job, 'accuracyM' | 'progress'>,
+): PlantedAreas {
+  const { fine, passes, planted } = field;
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : records.shapes));
   const plantedCover =
     passes.bars > 0
       ? cover(planted.shapes, finePlane.density, (done) => job.progress('measuring planted ground', done))
       : null;
+  const limits = limitsOf(field, job.accuracyM);
   return {
-    limits,
-    recorded,
-    planted: plantedCover && differs ? plantedPicture(planted, plantedCover, ground, limits) : null,
+    planted:
+      plantedCover && differs ? plantedPicture(planted, plantedCover, groundOf(records, field, covered), limits) : null,
     plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
-    unplaced: findUnplaced(passes, coverage.areaM2),
+  };
+}
+
+/** The recorded picture. */
+function groundOf(
+  { shapes, lattice }: Land['records'],
+  { plane, fine, passes, bands }: Omit<Field, 'planted'>,
+  { boundary }: Covered,
+): Ground {
+  return {
+    plane,
+    fine,
+    fineDensity: planeFor(fine, scaleExtent(extentOf(shapes), fine, lattice)).density,
+    passes,
+    bands,
+    laid: recordedQuads(passes),
+    boundary,
+    points: shapes.xy.length / 2,
   };
 }
 
@@ -102,7 +142,7 @@ const LEAST_STRIP_M = 0.05;
 /** Steering errors of two passes add up: six times the accuracy of one is four standard deviations of both. */
 const STEERING = 6;
 
-function limitsOf({ passes, bands, declaredM }: Field, accuracyM: number): Limits {
+function limitsOf({ passes, bands, declaredM }: Omit<Field, 'planted'>, accuracyM: number): Limits {
   return {
     noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
     steeringM: Math.max(LEAST_STRIP_M, STEERING * accuracyM),
