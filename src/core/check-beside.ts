@@ -6,7 +6,7 @@ import { answerFor } from './check.ts';
 import { diagnoseMachines } from './steps/diagnose.ts';
 import { fitMap } from './steps/fit/index.ts';
 import type { Job } from './steps/job.ts';
-import { type Field, joinPlanted, joinTracks } from './steps/join.ts';
+import { joinPlanted, joinTracks } from './steps/join.ts';
 import {
   type Covered,
   coverSource,
@@ -14,6 +14,7 @@ import {
   measurePlanted,
   measureRecorded,
   type RecordedAreas,
+  type RecordedField,
 } from './steps/measure.ts';
 import { underEachPlanting } from './steps/plantings.ts';
 import type { Source } from './steps/source.ts';
@@ -22,7 +23,7 @@ import type { Source } from './steps/source.ts';
 export interface Surveyor {
   cover(land: Land): Promise<Covered | null>;
   /** What `measureRecorded` gives for the land that was covered. */
-  measure(field: Omit<Field, 'planted'>, accuracyM: number): Promise<RecordedAreas | null>;
+  measure(field: RecordedField, accuracyM: number): Promise<RecordedAreas | null>;
 }
 
 /** The same answer as `checkSource`, with a surveyor's help. */

@@ -1,7 +1,6 @@
 import type { Surveyor } from '../core/check-beside.ts';
 import { type Beside, findFeature, WORTHWHILE } from '../core/intake/index.ts';
-import type { Field } from '../core/steps/join.ts';
-import type { Covered, Land, RecordedAreas } from '../core/steps/measure.ts';
+import type { Covered, Land, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
 import type { Answered, Asked } from './helper.ts';
 
@@ -37,7 +36,10 @@ export class Helper implements Surveyor {
     return a?.kind === 'cover' ? a.covered : null;
   }
 
-  async measure({ plane: _, ...field }: Omit<Field, 'planted'>, accuracyM: number): Promise<RecordedAreas | null> {
+  async measure({ passes, bands, fine, declaredM }: RecordedField, accuracyM: number): Promise<RecordedAreas | null> {
+    const { bars, passStart, barStart, center, right, corner, lengthM } = passes;
+    // All that passes hold beside this is half of the memory of the map.
+    const field = { passes: { bars, passStart, barStart, center, right, corner, lengthM }, bands, fine, declaredM };
     const a = await this.ask({ kind: 'measure', field, accuracyM });
     return a?.kind === 'measure' ? a.areas : null;
   }

@@ -2,8 +2,14 @@
 import { readFeatures } from '../core/intake/geojson.ts';
 import { DEFAULT_LIMITS, type PackedFeatures } from '../core/intake/index.ts';
 import { extentOf, type Plane, planeFor } from '../core/plane/index.ts';
-import type { Field } from '../core/steps/join.ts';
-import { type Covered, coverSource, type Land, measureRecorded, type RecordedAreas } from '../core/steps/measure.ts';
+import {
+  type Covered,
+  coverSource,
+  type Land,
+  measureRecorded,
+  type RecordedAreas,
+  type RecordedField,
+} from '../core/steps/measure.ts';
 import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
@@ -12,7 +18,7 @@ import { type Drawn, Easel } from './easel.ts';
 export type Asked =
   | { kind: 'features'; file: File; from: number; drawn: boolean }
   | { kind: 'cover'; land: Land }
-  | { kind: 'measure'; field: Omit<Field, 'plane' | 'planted'>; accuracyM: number };
+  | { kind: 'measure'; field: Omit<RecordedField, 'plane'>; accuracyM: number };
 
 /** What it answers; null where it could not be done: why not is said by the other worker, which then does it itself. */
 export type Answered =

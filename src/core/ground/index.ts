@@ -24,4 +24,4 @@
 
 export { type LaidQuads, recordedQuads } from './owners.ts';
 export { findGaps, findOverlaps } from './partition.ts';
-export type { Between, Ground, GroundFacts, GroundLine, Neighbor } from './types.ts';
+export type { Between, Ground, GroundFacts, GroundLine, Neighbor, PassGround } from './types.ts';

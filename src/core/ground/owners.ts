@@ -1,6 +1,6 @@
 import { makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
-import type { Passes } from '../track/types.ts';
+import type { PassGround } from './types.ts';
 
 /** Quads of a picture in meters, eight numbers each, and the bar that laid each of them down. */
 export interface LaidQuads {
@@ -9,7 +9,7 @@ export interface LaidQuads {
 }
 
 /** The records of the bars as quads. */
-export function recordedQuads({ corner, barStart, bars }: Passes): LaidQuads {
+export function recordedQuads({ corner, barStart, bars }: PassGround): LaidQuads {
   const bar = new Uint32Array(corner.length / 8);
   for (let b = 0; b < bars; b++) bar.fill(b, barStart[b], barStart[b + 1]);
   return { corner, bar };
@@ -26,7 +26,7 @@ export class Owners {
 
   /** `laid` are the quads of the picture, on the bars of `passes`. */
   constructor(
-    private readonly passes: Passes,
+    private readonly passes: PassGround,
     private readonly laid: LaidQuads,
   ) {
     const { bars, passStart } = passes;

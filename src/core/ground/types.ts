@@ -5,13 +5,16 @@ import type { Plane } from '../plane/index.ts';
 import type { Passes } from '../track/types.ts';
 import type { LaidQuads } from './owners.ts';
 
+/** What ground depends on of the passes: a worker that measures it gets no more. */
+export type PassGround = Pick<Passes, 'bars' | 'passStart' | 'barStart' | 'center' | 'right' | 'corner'>;
+
 /** The input for measuring ground. */
 export interface Ground {
   plane: Plane;
   /** The finer lattice that drawn geometry is written on, and the ground area of its cells. */
   fine: Lattice;
   fineDensity: AreaDensity;
-  passes: Passes;
+  passes: PassGround;
   bands: RecordedBands;
   /** What the passes laid down in the picture that is measured. */
   laid: LaidQuads;

@@ -3,7 +3,14 @@ import type { Limits } from '../account/index.ts';
 import { type Coverage, type CoverageRings, cover, type Polygons, union } from '../coverage/index.ts';
 import { joinShapes } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
-import { findGaps, findOverlaps, type Ground, type GroundFacts, recordedQuads } from '../ground/index.ts';
+import {
+  findGaps,
+  findOverlaps,
+  type Ground,
+  type GroundFacts,
+  type PassGround,
+  recordedQuads,
+} from '../ground/index.ts';
 import type { RecordSet } from '../intake/types.ts';
 import type { RecordedBands } from '../observe/index.ts';
 import { extentOf, type Plane, planeFor, scaleExtent } from '../plane/index.ts';
@@ -53,7 +60,6 @@ export interface RecordedAreas {
   /** What is narrower, wider or shorter than this has a usual cause. */
   limits: Limits;
   recorded: Picture;
-  unplaced: Unplaced;
 }
 
 /** What the declared planter put in the ground. */
@@ -62,6 +68,8 @@ export interface PlantedAreas {
   planted: Picture | null;
   /** Union of the planted picture, square meters; null where no pass was found. */
   plantedM2: number | null;
+  /** Recorded ground outside of all passes, for which nothing planted is drawn. */
+  unplaced: Unplaced;
 }
 
 /** `differs`: some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
@@ -76,10 +84,15 @@ export function measureAreas(
   return { ...recorded, ...measurePlanted(records, field, covered, differs, job) };
 }
 
+/** What of a field its recorded picture depends on. */
+export interface RecordedField extends Pick<Field, 'bands' | 'plane' | 'fine' | 'declaredM'> {
+  passes: PassGround & Pick<Passes, 'lengthM'>;
+}
+
 /** The half of `measureAreas` that needs no planted picture. */
 export function measureRecorded(
   records: Land['records'],
-  field: Omit<Field, 'planted'>,
+  field: RecordedField,
   covered: Covered,
   { accuracyM }: Pick<Job, 'accuracyM'>,
 ): RecordedAreas {
@@ -92,7 +105,6 @@ export function measureRecorded(
       gaps: findGaps(withOutside, ground, limits.passM, limits.noiseM),
       overlaps: findOverlaps(rings.overlap, coverage.areaAtDepthM2[1] ?? 0, ground, limits.passM, limits.noiseM),
     },
-    unplaced: findUnplaced(field.passes, coverage.areaM2),
   };
 }
 
@@ -115,13 +127,14 @@ export function measurePlanted(
     planted:
       plantedCover && differs ? plantedPicture(planted, plantedCover, groundOf(records, field, covered), limits) : null,
     plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
+    unplaced: findUnplaced(passes, covered.coverage.areaM2),
   };
 }
 
 /** The recorded picture. */
 function groundOf(
   { shapes, lattice }: Land['records'],
-  { plane, fine, passes, bands }: Omit<Field, 'planted'>,
+  { plane, fine, passes, bands }: RecordedField,
   { boundary }: Covered,
 ): Ground {
   return {
@@ -142,7 +155,7 @@ const LEAST_STRIP_M = 0.05;
 /** Steering errors of two passes add up: six times the accuracy of one is four standard deviations of both. */
 const STEERING = 6;
 
-function limitsOf({ passes, bands, declaredM }: Omit<Field, 'planted'>, accuracyM: number): Limits {
+function limitsOf({ passes, bands, declaredM }: RecordedField, accuracyM: number): Limits {
   return {
     noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
     steeringM: Math.max(LEAST_STRIP_M, STEERING * accuracyM),
@@ -153,7 +166,7 @@ function limitsOf({ passes, bands, declaredM }: Omit<Field, 'planted'>, accuracy
 }
 
 /** How far a pass may end short of the ground that it ends at, and no setting be to blame: one and a half log intervals, or one section, meters. */
-function endLimitM(passes: Passes, bands: RecordedBands): number {
+function endLimitM(passes: RecordedField['passes'], bands: RecordedBands): number {
   const interval = passes.bars > 0 ? median(Float64Array.from(passes.lengthM)) : 0;
   const section = bands.segments.reduce((m, s) => s.bands.reduce((n, b) => Math.max(n, b.rightM - b.leftM), m), 0);
   return Math.max(LEAST_END_M, 1.5 * interval, section);
