@@ -13,16 +13,17 @@ import type { Part, Track } from './types.ts';
 export function partsOf({ passes, origins }: Track, declared: readonly DeclaredPlanter[]): Part[] {
   const { fields, field } = origins;
   const [names, of] = machinesOf(passes, origins, declared);
-  const parts: Part[] = [];
+  const parts: { m: number; f: number }[] = [];
   for (let m = 0; m < names.length; m++)
-    for (let f = 0; f < fields; f++) {
-      const isOwn = (p: number): boolean => of[p] === m && field[p] === f;
-      const label = fields > 1 ? `field ${f + 1}` : '';
-      if (!of.some((_, p) => isOwn(p))) continue;
-      parts.push({ machine: [names[m]], label, days: [], passes: partPasses(passes, isOwn), whole: false });
-    }
-  if (parts.length > 1) return parts;
-  return [{ machine: parts[0]?.machine ?? [names[0]], label: '', days: [], passes, whole: true }];
+    for (let f = 0; f < fields; f++) if (of.some((_, p) => of[p] === m && field[p] === f)) parts.push({ m, f });
+  if (parts.length < 2) return [{ machine: [names[parts[0]?.m ?? 0]], label: '', days: [], passes, whole: true }];
+  return parts.map(({ m, f }) => ({
+    machine: [names[m]],
+    label: fields > 1 ? `field ${f + 1}` : '',
+    days: [],
+    passes: partPasses(passes, (p) => of[p] === m && field[p] === f),
+    whole: false,
+  }));
 }
 
 function machinesOf(

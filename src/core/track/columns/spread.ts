@@ -8,12 +8,11 @@ import type { Lanes } from '../types.ts';
  * run along the lanes, come back as they are. `ms`: one per record, rising.
  */
 export function spreadTicks(ms: Float64Array, lanes: Lanes): Float64Array {
+  // Most records have a tick of their own: nothing to spread.
+  const ticks = countRuns(ms, lanes);
+  if (ticks.placed < 1.15 * ticks.runs || ticks.runs === 0) return ms;
   const runs = runsOf(ms, lanes);
   const whole = runs.filter((r) => r.whole).map((r) => r.to - r.from);
-  // Most records have a tick of their own: nothing to spread.
-  let placed = 0;
-  for (const r of runs) placed += r.to - r.from;
-  if (placed < 1.15 * runs.length || runs.length === 0) return ms;
   const usual = whole.length > 0 ? Math.max(1, Math.round(median(Float64Array.from(whole)))) : 1;
   const tickMs = median(Float64Array.from(runs.filter((r) => r.stepMs > 0).map((r) => r.stepMs)));
   if (!(tickMs > 0)) return ms;
@@ -57,10 +56,41 @@ interface TickRun {
   stepMs: number;
 }
 
-/** Runs in file order; those against it are left out. */
+/** How many runs there are, and how many quads in all of them: counted first, because on most maps there is one for every quad. */
+function countRuns(ms: Float64Array, lanes: Lanes): { runs: number; placed: number } {
+  let runs = 0;
+  let placed = 0;
+  eachRun(ms, lanes, (_, from, to) => {
+    runs++;
+    placed += to - from;
+  });
+  return { runs, placed };
+}
+
 function runsOf(ms: Float64Array, lanes: Lanes): TickRun[] {
   const { laneStart, laneQuads, quads } = lanes;
+  const at = (k: number): number => quads.record[laneQuads[k]];
   const out: TickRun[] = [];
+  eachRun(ms, lanes, (lane, from, to) => {
+    const begin = laneStart[lane];
+    const end = laneStart[lane + 1];
+    const rising = at(end - 1) > at(begin);
+    const stepMs = to < end ? Math.abs(ms[at(to)] - ms[at(to - 1)]) : 0;
+    out.push({
+      from,
+      to,
+      rising,
+      whole: from > begin && to < end,
+      closes: rising ? to === end : from === begin,
+      stepMs: Number.isNaN(stepMs) ? 0 : stepMs,
+    });
+  });
+  return out;
+}
+
+/** Visits the runs in file order; those against it are left out. */
+function eachRun(ms: Float64Array, lanes: Lanes, visit: (lane: number, from: number, to: number) => void): void {
+  const { laneStart, laneQuads, quads } = lanes;
   const at = (k: number): number => quads.record[laneQuads[k]];
   for (let i = 0; i + 1 < laneStart.length; i++) {
     const begin = laneStart[i];
@@ -74,19 +104,9 @@ function runsOf(ms: Float64Array, lanes: Lanes): TickRun[] {
         if (at(k) > at(k - 1) !== rising) inOrder = false;
         continue;
       }
-      const stepMs = k < end ? Math.abs(ms[at(k)] - ms[at(k - 1)]) : 0;
-      if (inOrder && !Number.isNaN(ms[at(from)]))
-        out.push({
-          from,
-          to: k,
-          rising,
-          whole: from > begin && k < end,
-          closes: rising ? k === end : from === begin,
-          stepMs: Number.isNaN(stepMs) ? 0 : stepMs,
-        });
+      if (inOrder && !Number.isNaN(ms[at(from)])) visit(i, from, k);
       from = k;
       inOrder = true;
     }
   }
-  return out;
 }
