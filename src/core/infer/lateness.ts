@@ -63,7 +63,13 @@ export interface Interval {
 }
 
 /** How a display logs the instant of a switch; `from` and `to` bound u in parts of the interval before and after the end. */
-const LOGGING: { name: 'cut' | 'beginning' | 'end' | 'middle'; prior: number; from: number; to: number }[] = [
+interface Logging {
+  name: 'cut' | 'beginning' | 'end' | 'middle';
+  prior: number;
+  from: number;
+  to: number;
+}
+const LOGGING: Logging[] = [
   // Record cut where the section switches.
   { name: 'cut', prior: 0.3, from: 0, to: 0 },
   // State of the whole interval, sampled at its beginning: the switch lies in the interval before, so it is drawn late.
@@ -183,37 +189,40 @@ const HOPELESS = 10;
 const FEW_TAUS = [-3, -1.5, -0.75, 0, 1.5, 3].map((t) => Math.round(t / STEP_S) + (TAUS - 1) / 2);
 
 function modelsOf(starts: Event[], stops: Event[]): Model[] {
-  const all = LOGGING.flatMap((logging) =>
-    END_SCALES_M.flatMap((scale) =>
-      WILD_ENDS.map((wild) => {
-        const logPrior =
-          Math.log(logging.prior / END_SCALES_M.length / WILD_ENDS.length) +
-          cutLikelihood([...starts, ...stops], logging.name === 'cut');
-        const column = (list: Event[], j: number, out: Float64Array): void =>
-          fillColumn(list, tauOf(j), logging.from, logging.to, scale, wild, out, j);
-        return { logPrior, scale, column };
-      }),
-    ),
-  );
-  const scratch = new Float64Array(CS * TAUS);
-  const peak = (list: Event[], m: (typeof all)[number], j: number): number => {
-    m.column(list, j, scratch);
-    let best = Number.NEGATIVE_INFINITY;
-    for (let i = 0; i < CS; i++) best = Math.max(best, scratch[i * TAUS + j]);
-    return best;
-  };
-  const peaks = all.map((m) => m.logPrior + Math.max(...FEW_TAUS.map((j) => peak(starts, m, j) + peak(stops, m, j))));
-  const best = Math.max(...peaks);
-  return all
-    .filter((_, i) => peaks[i] > best - HOPELESS)
-    .map((m) => {
-      const table = (list: Event[]): Float64Array => {
-        const out = new Float64Array(CS * TAUS);
-        for (let j = 0; j < TAUS; j++) m.column(list, j, out);
-        return out;
-      };
-      return { logPrior: m.logPrior, scale: m.scale, starts: table(starts), stops: table(stops) };
+  const ends = [...starts, ...stops];
+  const kinds = LOGGING.flatMap((logging) => {
+    const cut = cutLikelihood(ends, logging.name === 'cut');
+    return END_SCALES_M.map((scale) => ({
+      logging,
+      scale,
+      logPrior: Math.log(logging.prior / END_SCALES_M.length / WILD_ENDS.length) + cut,
+    }));
+  });
+  const peaks = kinds.map((kind) => {
+    const each = FEW_TAUS.map((j) => {
+      const [a, b] = [peaksAt(starts, kind, j), peaksAt(stops, kind, j)];
+      return a.map((v, w) => v + b[w]);
     });
+    return WILD_ENDS.map((_, w) => kind.logPrior + Math.max(...each.map((sums) => sums[w])));
+  });
+  const best = Math.max(...peaks.flat());
+  return kinds.flatMap(({ logPrior, scale, logging }, k) => {
+    const wilds = WILD_ENDS.filter((_, w) => peaks[k][w] > best - HOPELESS);
+    if (wilds.length === 0) return [];
+    const tables = [starts, stops].map((list) => {
+      const outs = wilds.map(() => new Float64Array(CS * TAUS));
+      for (let j = 0; j < TAUS; j++) fillColumns(list, tauOf(j), logging, scale, wilds, outs, TAUS, j);
+      return outs;
+    });
+    return wilds.map((_, w) => ({ logPrior, scale, starts: tables[0][w], stops: tables[1][w] }));
+  });
+}
+
+/** The highest logarithm at column `j` of tau, for each share of wild ends. */
+function peaksAt(list: Event[], { logging, scale }: { logging: Logging; scale: number }, j: number): number[] {
+  const outs = WILD_ENDS.map(() => new Float64Array(CS));
+  fillColumns(list, tauOf(j), logging, scale, WILD_ENDS, outs, 1, 0);
+  return outs.map((out) => out.reduce((a, v) => Math.max(a, v), Number.NEGATIVE_INFINITY));
 }
 
 /** Distribution function of Student's t with two degrees of freedom (Abramowitz and Stegun, 26.7.3, in closed form). */
@@ -221,48 +230,59 @@ const t2 = (x: number): number => 0.5 + x / (2 * Math.sqrt(2 + x * x));
 /** Its density. */
 const t2Density = (x: number): number => (2 + x * x) ** -1.5;
 
-/** Adds up, for every c, the logarithms of the densities of all ends at one tau: uniform over the interval, blurred by the noise. */
-function fillColumn(
+/**
+ * Adds up, for every c, the logarithms of the densities of all ends at one tau: uniform over the interval, blurred by the noise. The same density serves
+ * every share of wild ends; number i of `outs[w]` goes to place `i * stride + at`.
+ */
+function fillColumns(
   list: Event[],
   tau: number,
-  from: number,
-  to: number,
+  { from, to }: Logging,
   scale: number,
-  wild: number,
-  out: Float64Array,
-  j: number,
+  wilds: readonly number[],
+  outs: readonly Float64Array[],
+  stride: number,
+  at: number,
 ): void {
-  const base = wild / WILD_ENDS_OVER_M;
   const n = list.length;
-  const z = new Float64Array(n);
+  const late = new Float64Array(n);
   const ahead = new Float64Array(n);
   const low = new Float64Array(n);
   const high = new Float64Array(n);
   for (let k = 0; k < n; k++) {
     const e = list[k];
-    z[k] = e.z;
+    late[k] = e.z;
     ahead[k] = tau * e.speed;
     low[k] = from * (from < 0 ? e.after : e.before);
     high[k] = to * (to < 0 ? e.after : e.before);
   }
+  const density = new Float64Array(n);
   for (let i = 0; i < CS; i++) {
     const c = cOf(i);
-    let sum = 0;
-    let product = 1;
     for (let k = 0; k < n; k++) {
-      const u = z[k] - c - ahead[k];
+      const u = late[k] - c - ahead[k];
       const width = high[k] - low[k];
-      const density =
+      density[k] =
         width < 0.02 ? t2Density(u / scale) / scale : (t2((u - low[k]) / scale) - t2((u - high[k]) / scale)) / width;
-      product *= base + (1 - wild) * density;
-      // Sixteen factors never leave the range of a double.
-      if (((k + 1) & 15) === 0) {
-        sum += Math.log(product);
-        product = 1;
-      }
     }
-    out[i * TAUS + j] = sum + Math.log(product);
+    for (let w = 0; w < wilds.length; w++) outs[w][i * stride + at] = logProduct(density, wilds[w]);
   }
+}
+
+/** Logarithm of the product of the densities, each mixed with that of ends that are anywhere. */
+function logProduct(density: Float64Array, wild: number): number {
+  const base = wild / WILD_ENDS_OVER_M;
+  let sum = 0;
+  let product = 1;
+  for (let k = 0; k < density.length; k++) {
+    product *= base + (1 - wild) * density[k];
+    // Sixteen factors never leave the range of a double.
+    if (((k + 1) & 15) === 0) {
+      sum += Math.log(product);
+      product = 1;
+    }
+  }
+  return sum + Math.log(product);
 }
 
 /** Records beside a switch are of any length where they are cut there, and as long as the others where they are not, but for slowing down. */

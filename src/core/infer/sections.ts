@@ -265,14 +265,17 @@ function slantLikelihood(s: ScaledSlant, b: Behavior): number {
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
   const together = s.weight * (stuck < 0 ? s.together : residualLikelihood(s, s.along, stuck));
   if (b.kind === 'control-off') return together;
-  const due = s.slots.map((k) => s.edge[b.kind === 'order' ? b.order[k] : k]);
+  const due = new Float64Array(n);
+  for (let i = 0; i < n; i++) due[i] = s.edge[b.kind === 'order' ? b.order[s.slots[i]] : s.slots[i]];
   const middle = median(due);
   const late = new Float64Array(n);
-  const apart = SLANT_SLOPES.map(([factor, prior]) => {
+  const logs: number[] = [];
+  for (const [factor, prior] of SLANT_SLOPES) {
     for (let i = 0; i < n; i++) late[i] = s.along[i] - middle - factor * (due[i] - middle);
-    return Math.log(prior * (1 - LIFTED_WHOLE)) + s.weight * residualLikelihood(s, late, stuck);
-  });
-  return logSum([...apart, Math.log(LIFTED_WHOLE) + together]);
+    logs.push(Math.log(prior * (1 - LIFTED_WHOLE)) + s.weight * residualLikelihood(s, late, stuck));
+  }
+  logs.push(Math.log(LIFTED_WHOLE) + together);
+  return logSum(logs);
 }
 
 /** Logarithm of the sum of numbers that are given by their logarithms. */

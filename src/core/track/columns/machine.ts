@@ -48,9 +48,15 @@ export function findMachine(search: Search): void {
 function valuesOf(c: Column, most: number): MachineOf | null {
   const n = c.kind === 'number' ? c.values.length : c.codes.length;
   const index = new Map<number, number>();
+  const values = c.kind === 'number' ? c.values : c.codes;
   const of = new Int32Array(n).fill(-1);
   for (let i = 0; i < n; i++) {
-    const v = c.kind === 'number' ? c.values[i] : c.codes[i];
+    const v = values[i];
+    // Of a column of few values most records hold that of the record before.
+    if (i > 0 && v === values[i - 1]) {
+      of[i] = of[i - 1];
+      continue;
+    }
     if (Number.isNaN(v) || (c.kind === 'text' && c.words[v].trim() === '')) continue;
     let k = index.get(v);
     if (k === undefined) {
