@@ -1,6 +1,9 @@
 import { makePointGrid, type PointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
-import type { PassGround } from './types.ts';
+import type { Passes } from '../track/types.ts';
+
+/** What ground depends on of the passes: a worker that measures it gets no more. */
+export type PassGround = Pick<Passes, 'bars' | 'passStart' | 'barStart' | 'center' | 'right' | 'corner'>;
 
 /** Quads of a picture in meters, eight numbers each, and the bar that laid each of them down. */
 export interface LaidQuads {

@@ -2,11 +2,7 @@ import type { AreaDensity, Polygons } from '../coverage/index.ts';
 import type { Lattice } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../observe/index.ts';
 import type { Plane } from '../plane/index.ts';
-import type { Passes } from '../track/types.ts';
-import type { LaidQuads } from './owners.ts';
-
-/** What ground depends on of the passes: a worker that measures it gets no more. */
-export type PassGround = Pick<Passes, 'bars' | 'passStart' | 'barStart' | 'center' | 'right' | 'corner'>;
+import type { LaidQuads, PassGround } from './owners.ts';
 
 /** The input for measuring ground. */
 export interface Ground {
