@@ -162,10 +162,10 @@ class Walking {
     const { start, way, walkOf, arc, loopOf } = this;
     return {
       count: way.length,
-      start: Int32Array.from(start),
+      start: new Int32Array(start),
       arc,
-      way: Int8Array.from(way),
-      walk: Int32Array.from(walkOf),
+      way: new Int8Array(way),
+      walk: new Int32Array(walkOf),
       loopOf,
       degree: degrees(this.arcs),
     };

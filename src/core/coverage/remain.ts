@@ -238,7 +238,7 @@ function stitchEach(
   groups: number,
   visit: (g: number, set: ArcSet) => void,
 ): void {
-  const { start, list } = intoBuckets(Int32Array.from(owner), owner.length, groups);
+  const { start, list } = intoBuckets(new Int32Array(owner), owner.length, groups);
   const local = new Int32Array(arcs.nodes.count).fill(-1);
   for (let g = 0; g < groups; g++)
     if (open[g] === 1) visit(g, someArcs(arcs, list.subarray(start[g], start[g + 1]), local));

@@ -138,7 +138,7 @@ class Sides {
         own.push(e);
       }
     }
-    const { start, list } = intoBuckets(Int32Array.from(rows), rows.length, this.rows);
+    const { start, list } = intoBuckets(new Int32Array(rows), rows.length, this.rows);
     this.start = start;
     this.list = list.map((k) => own[k]);
   }

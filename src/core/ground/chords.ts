@@ -108,11 +108,11 @@ class ChordList {
   done(): Chords {
     return {
       count: this.count,
-      near: Uint32Array.from(this.near),
-      far: Uint32Array.from(this.far),
-      quad: Float64Array.from(this.quad),
-      widthM: Float64Array.from(this.widthM),
-      lengthM: Float64Array.from(this.lengthM),
+      near: new Uint32Array(this.near),
+      far: new Uint32Array(this.far),
+      quad: new Float64Array(this.quad),
+      widthM: new Float64Array(this.widthM),
+      lengthM: new Float64Array(this.lengthM),
     };
   }
 }

@@ -36,8 +36,10 @@ function grow(quad: Float64Array, from: number, growM: number, out: Float64Array
 
 /** Polygons of the map's lattice as shapes on the finer one. */
 export function finer(p: Polygons, factor: number): Shapes {
+  const xy = new Int32Array(p.xy.length);
+  for (let i = 0; i < xy.length; i++) xy[i] = Math.round(p.xy[i] * factor);
   return {
-    xy: Int32Array.from(p.xy, (v) => Math.round(v * factor)),
+    xy,
     ringStart: p.ringStart.length > 0 ? p.ringStart : new Uint32Array(1),
     shapeStart: p.polygonStart.length > 0 ? p.polygonStart : new Uint32Array(1),
   };
@@ -72,7 +74,7 @@ function asPolygons({ xy, ringStart, shapeStart }: Shapes, from: number, to: num
   const [firstRing, endRing] = [shapeStart[from], shapeStart[to]];
   const point = ringStart[firstRing];
   return {
-    xy: Float64Array.from(xy.subarray(2 * point, 2 * ringStart[endRing])),
+    xy: new Float64Array(xy.subarray(2 * point, 2 * ringStart[endRing])),
     ringStart: ringStart.slice(firstRing, endRing + 1).map((p) => p - point),
     polygonStart: shapeStart.slice(from, to + 1).map((r) => r - firstRing),
   };

@@ -25,10 +25,10 @@ export function edgesOf(pieces: Polygons, wide: Polygons | null, webs: Polygons,
   const openEdges = out.ring.length;
   addEdges(out, webs, -1, plane, most);
   return {
-    xy: Float64Array.from(out.xy),
+    xy: new Float64Array(out.xy),
     count: out.ring.length,
-    ring: Uint32Array.from(out.ring),
-    polygon: Uint32Array.from(out.polygon),
+    ring: new Uint32Array(out.ring),
+    polygon: new Uint32Array(out.polygon),
     wholeEdges,
     openEdges,
   };

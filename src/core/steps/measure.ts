@@ -167,7 +167,7 @@ function limitsOf({ passes, bands, declaredM }: RecordedField, accuracyM: number
 
 /** How far a pass may end short of the ground that it ends at, and no setting be to blame: one and a half log intervals, or one section, meters. */
 function endLimitM(passes: RecordedField['passes'], bands: RecordedBands): number {
-  const interval = passes.bars > 0 ? median(Float64Array.from(passes.lengthM)) : 0;
+  const interval = passes.bars > 0 ? median(passes.lengthM) : 0;
   const section = bands.segments.reduce((m, s) => s.bands.reduce((n, b) => Math.max(n, b.rightM - b.leftM), m), 0);
   return Math.max(LEAST_END_M, 1.5 * interval, section);
 }
