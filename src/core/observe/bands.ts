@@ -75,25 +75,23 @@ function measureSegment(passes: Passes, kinds: BarKinds, s: Stretch, stepM: numb
   const floor = Math.max(stepM / Math.sqrt(12) / Math.sqrt(start.length - 1), PLANE_SHARE * widthM);
   const k = barStart[bars[0] + 1] - barStart[bars[0]];
   const values = new Float64Array(bars.length);
-  const estimate = (of: (b: number, i: number) => number, i: number): Estimate => {
-    bars.forEach((b, j) => {
-      values[j] = of(b, i);
-    });
+  const turned = Uint8Array.from(bars, (b) => (wholeOf(kinds, layout, b) < 0 ? 1 : 0));
+  /** Of the sides of band i in all bars: `near` in a bar as it is, and the other side, seen from behind, in one that is turned. */
+  const estimate = (near: Float64Array, far: Float64Array, i: number): Estimate => {
+    for (let j = 0; j < bars.length; j++) {
+      const first = barStart[bars[j]];
+      values[j] = turned[j] === 1 ? -far[first + k - 1 - i] : near[first + i];
+    }
     return meanOfPasses(values, start, floor);
   };
-  const turned = bars.map((b) => wholeOf(kinds, layout, b) < 0);
-  const behind = new Set(bars.filter((_, j) => turned[j]));
-  const left = (b: number, i: number): number =>
-    behind.has(b) ? -rightM[barStart[b] + k - 1 - i] : leftM[barStart[b] + i];
-  const right = (b: number, i: number): number =>
-    behind.has(b) ? -leftM[barStart[b] + k - 1 - i] : rightM[barStart[b] + i];
   const bands: MeasuredBand[] = [];
   for (let i = 0; i < k; i++) {
-    const l = estimate(left, i);
-    const r = estimate(right, i);
+    const l = estimate(leftM, rightM, i);
+    const r = estimate(rightM, leftM, i);
     bands.push({ leftM: l.value, rightM: r.value, leftSeM: l.standardError, rightSeM: r.standardError });
   }
-  const width = estimate((b) => rightM[barStart[b] + k - 1] - leftM[barStart[b]], 0);
+  for (let j = 0; j < bars.length; j++) values[j] = rightM[barStart[bars[j]] + k - 1] - leftM[barStart[bars[j]]];
+  const width = meanOfPasses(values, start, floor);
   const shift = (bands[0].leftM + bands[k - 1].rightM) / 2;
   for (const band of bands) {
     band.leftM -= shift;

@@ -258,19 +258,24 @@ function fieldsOf(passes: Passes, count: number): Pick<Origins, 'field' | 'field
   let widest = 0;
   for (let p = 0; p < count; p++) widest = Math.max(widest, widthOf(passes, p));
   const cellM = Math.max(FIELDS_APART_M, FIELDS_APART * widest);
-  const cellOf = (b: number): [number, number] => [
-    Math.floor(passes.center[2 * b] / cellM),
-    Math.floor(passes.center[2 * b + 1] / cellM),
-  ];
   const sets = new Sets(count);
   const owner = new Map<string, number>();
-  for (let p = 0; p < count; p++)
+  for (let p = 0; p < count; p++) {
+    let lastX = Number.NaN;
+    let lastY = Number.NaN;
     for (let b = passes.passStart[p]; b < passes.passStart[p + 1]; b++) {
-      const key = cellOf(b).join(' ');
+      const x = Math.floor(passes.center[2 * b] / cellM);
+      const y = Math.floor(passes.center[2 * b + 1] / cellM);
+      // A pass stays in one cell for many bars.
+      if (x === lastX && y === lastY) continue;
+      lastX = x;
+      lastY = y;
+      const key = `${x} ${y}`;
       const first = owner.get(key);
       if (first === undefined) owner.set(key, p);
       else if (first !== p) sets.join(first, p);
     }
+  }
   for (const [key, p] of owner) {
     const [x, y] = key.split(' ').map(Number);
     for (const [dx, dy] of [
