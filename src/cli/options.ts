@@ -206,7 +206,7 @@ export const PLANTER_OPTION: OptionSpec = {
 export const WHERE_OPTION: OptionSpec = {
   value: 'COLUMN=VALUE',
   many: true,
-  says: 'use only the records that hold this value, such as those of one field or machine; a column given twice may hold either value',
+  says: 'use only the records that hold this value, such as those of one field or machine; a column given twice may hold either value; where names of columns have equals signs, the longest that fits counts',
 };
 
 /** Pass-to-pass accuracy, of every command that checks. */

@@ -6,6 +6,7 @@ import { drawn, solve } from '../../src/audit/field.ts';
 import { findFields } from '../../src/audit/index.ts';
 import { check } from '../../src/core/check.ts';
 import { named, read } from '../../src/core/intake/index.ts';
+import { parseWhere } from '../../src/core/intake/where.ts';
 import { UserError } from '../../src/core/shared/messages.ts';
 import type { CheckInput } from '../../src/core/steps/job.ts';
 import { drawField, toGeoJson, toShapefileZip } from '../generator/index.ts';
@@ -118,6 +119,27 @@ test.each([
   if (!(e instanceof UserError)) throw new Error(String(e));
   expect(e.detail.sentence).toBe(sentence);
   expect(e.detail.todo.endsWith(todo)).toBe(true);
+});
+
+test.each([
+  ['a=b', 'Field=part=North', 'Field=part'],
+  ['spaces around it', 'Field = part = North', 'Field = part'],
+  ['the longest name counts', 'Field=part=North', 'Field'],
+  ['a value with an equals sign', 'note=Field=part', 'note'],
+])('a column with an equals sign in its name: %s', async (_, text, other) => {
+  const { together, alone } = three(17);
+  for (const f of together.features.features) {
+    const { Field, ...rest } = f.properties as { Field: string };
+    const column = text.includes(' ') ? 'Field = part' : 'Field=part';
+    f.properties = {
+      ...rest,
+      [column]: Field,
+      ...(other === 'Field' ? { Field: 'part=North' } : {}),
+      note: Field === 'North' ? 'Field=part' : 'none',
+    };
+  }
+  const set = await read([named('m.geojson', toGeoJson(together))], { where: [parseWhere(text, 'here')] });
+  expect(set.recordNumber.length).toBe(alone[0].features.features.length);
 });
 
 test('an audit list names the records of each line, and each line is a separate field', async () => {

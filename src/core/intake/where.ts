@@ -2,7 +2,7 @@ import type { Shapes } from '../geometry/shapes.ts';
 import { nearest, UserError } from '../shared/messages.ts';
 import type { Column, RecordSet } from './types.ts';
 
-/** Keeps the records that hold `value` in `column`. */
+/** Keeps the records that hold `value` in `column`. Where a column of the map has equals signs in its name, the longest name that fits counts (`pickRecords`). */
 export interface Where {
   column: string;
   value: string;
@@ -28,8 +28,9 @@ const MOST_LISTED = 12;
  * The records for which every condition holds; several values of one column are alternatives. A value is compared as text, then without
  * regard to case, then as a number. The others are counted in `skipped`. Throws `UserError` where the map has no such column or value.
  */
-export function pickRecords(set: RecordSet, where: readonly Where[]): RecordSet {
-  if (where.length === 0) return set;
+export function pickRecords(set: RecordSet, conditions: readonly Where[]): RecordSet {
+  if (conditions.length === 0) return set;
+  const where = conditions.map((w) => divided(set, w));
   const n = set.recordNumber.length;
   const keeps = new Uint8Array(n).fill(1);
   for (const name of new Set(where.map((w) => w.column))) {
@@ -68,6 +69,18 @@ export function choicesOf(set: RecordSet): { column: string; values: string[] }[
     const values = valuesOf(c, 2 * MOST_LISTED);
     return values !== null && values.length > 1 ? [{ column: c.name, values }] : [];
   });
+}
+
+/** The condition divided after the longest name of a column; as it is where none fits. Spaces around equals signs do not count. */
+function divided(set: RecordSet, w: Where): Where {
+  const pieces = `${w.column}=${w.value}`.split('=');
+  const tight = (list: readonly string[]): string => list.map((t) => t.trim()).join('=');
+  for (let k = pieces.length - 1; k > 1; k--) {
+    const column = set.columns.find((c) => tight(c.name.split('=')) === tight(pieces.slice(0, k)));
+    const value = pieces.slice(k).join('=').trim();
+    if (column && value !== '') return { column: column.name, value };
+  }
+  return w;
 }
 
 function columnOf(set: RecordSet, name: string): Column {
