@@ -1,7 +1,9 @@
 import { lengthOf } from '../geometry/length.ts';
 import type { Column } from '../intake/types.ts';
+import { clockVotes } from './clock-votes.ts';
 import type { SideLinks } from './links.ts';
 import type { Quads } from './quads.ts';
+import type { Evidence, Vote } from './types.ts';
 
 /** Quads on which a column is tried. */
 const TRIED = 3000;
@@ -17,14 +19,11 @@ const NEAR_DEG = 12;
 const FEWEST_IN_LINE = 8;
 const HEADING_NAME = /head|course|track|bearing|dir/i;
 
-/** Of a quad: 1 (2: for certain) where its sides 0 and 2 are front and back, -1 (-2) where sides 1 and 3 are, 0 where the column does not tell. */
-export type Vote = (q: number) => number;
-
 /**
  * Evidence from the columns about which sides of a quad lie across travel. A column votes only after a test against the geometry: times are equal from
  * section to section and change along travel, section numbers the other way round, and a heading points through two of the sides.
  */
-export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Column[]): Vote[] {
+export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Column[]): Evidence {
   const out: Vote[] = [];
   const stride = Math.max(1, Math.floor(quads.count / TRIED));
   // Parts of one record lie side by side.
@@ -39,7 +38,7 @@ export function axisVotes(quads: Quads, links: SideLinks, columns: readonly Colu
     const vote = equalVote(quads, links, values, stride) ?? headingVote(quads, c, stride);
     if (vote) out.push(vote);
   }
-  return out;
+  return { columns: out, clocks: clockVotes(quads, links, columns) };
 }
 
 /** Records that follow each other in the file in one line turn by less than this, cosine of 15 degrees. */

@@ -74,7 +74,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     pieces.shapes,
     cut,
     // A strip is cut from side to side: sides 1 and 3 of its pieces lie across.
-    () => [(q) => (isCut[q] === 1 ? -2 : 0)],
+    () => ({ columns: [(q) => (isCut[q] === 1 ? -2 : 0)], clocks: [] }),
     isStrips ? sidesOf(joints, cut) : [],
     cut.record.map((piece) => pieces.record[piece]),
     tellsStripsApart(1 / Math.min(...plane.stepsPerMeter)) ? cut.record.map((piece) => pieces.pass[piece]) : null,

@@ -3,11 +3,10 @@ import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { Sets } from '../geometry/unionfind.ts';
 import { type Chain, findBeside } from './beside.ts';
-import type { Vote } from './hints.ts';
 import { linkNearSides, linkSharedSides, linkSteps, quadsAround, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
 import { travelCosine } from './travel.ts';
-import type { Lanes } from './types.ts';
+import type { Evidence, Lanes, Vote } from './types.ts';
 
 /**
  * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives other evidence
@@ -18,7 +17,7 @@ import type { Lanes } from './types.ts';
 export function findLanes(
   shapes: Shapes,
   quads: Quads,
-  votesOf: (links: SideLinks) => readonly Vote[],
+  votesOf: (links: SideLinks) => Evidence,
   joints: readonly number[] = [],
   record: Uint32Array = quads.record,
   passOf: Uint32Array | null = null,
@@ -112,7 +111,7 @@ const CLEARLY_LONGER = Math.log(3);
  * a connected group, the strands along travel are longer in meters than the strands from section to section. Where that is not clear, or two
  * columns agree against it, the columns decide.
  */
-function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, columns: readonly Vote[]): Uint8Array {
+function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, { columns, clocks }: Evidence): Uint8Array {
   const strands = new Sets(2 * quads.count);
   const parts = new Sets(quads.count);
   joinLinked(quads, links, ordered, strands, parts);
@@ -121,8 +120,19 @@ function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, columns: 
   const across = new Uint8Array(quads.count);
   for (let q = 0; q < across.length; q++) across[q] = votes[parts.find(q)] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
   settleSmallParts(quads, parts, strandM, strands, across, ordered);
-  if (columns.length > 0) settleByColumns(quads, parts, votes, columns, across);
+  const others = [...columns, ...clocks.filter((c) => speaksAgainst(c, across))];
+  if (others.length > 0) settleByColumns(quads, parts, votes, others, across);
   return across;
+}
+
+/** Whether a clock speaks against most quads: in a field that is wider than its passes are long, the longer strands lie across travel. */
+function speaksAgainst(clock: Vote, across: Uint8Array): boolean {
+  let sum = 0;
+  for (let q = 0; q < across.length; q++) {
+    const v = clock(q);
+    if (v !== 0) sum += v > 0 === (across[q] === 1) ? 1 : -1;
+  }
+  return sum > 0.5 * across.length;
 }
 
 /** Lets the columns decide, part by part, and where two of them agree quad by quad. */

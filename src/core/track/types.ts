@@ -58,3 +58,12 @@ export interface Bars {
   start: Uint32Array;
   list: Uint32Array;
 }
+
+/** Of a quad: 1 (2: for certain) where its sides 0 and 2 are front and back, -1 (-2) where sides 1 and 3 are, 0 where the column does not tell. */
+export type Vote = (q: number) => number;
+
+/** Votes of columns, and of clocks by their steps, which count only where they speak against most of a map. */
+export interface Evidence {
+  columns: readonly Vote[];
+  clocks: readonly Vote[];
+}

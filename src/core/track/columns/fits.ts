@@ -89,23 +89,26 @@ export function timeFit(ms: Float64Array, lanes: Lanes): TimeFit {
   };
 }
 
-/** Median over lanes of the distance driven over the time between their first and last record, meters per unit of time. */
+/** Median over lanes of the distance driven over the time between their first and last record with a time, meters per unit of time. */
 function speedOf(ms: Float64Array, lanes: Lanes, stride: number): number {
   const { quads, laneStart, laneQuads } = lanes;
   const c = quads.corner;
   const speeds: number[] = [];
+  const at = (k: number): number => ms[quads.record[laneQuads[k]]];
   for (let i = 0; i + 1 < laneStart.length; i += stride) {
-    const last = laneStart[i + 1] - 1;
-    if (last - laneStart[i] < 4) continue;
+    let first = laneStart[i];
+    let last = laneStart[i + 1] - 1;
+    while (first < last && Number.isNaN(at(first))) first++;
+    while (first < last && Number.isNaN(at(last))) last--;
+    if (last - first < 4) continue;
     let drivenM = 0;
     // A lane may be a lap that ends where it began, but twenty of its records are nearly straight.
-    for (let from = laneStart[i]; from < last; from += 20) {
+    for (let from = first; from < last; from += 20) {
       const a = 8 * laneQuads[from];
       const b = 8 * laneQuads[Math.min(from + 20, last)];
       drivenM += lengthOf(c[b] - c[a], c[b + 1] - c[a + 1]);
     }
-    const spent = Math.abs(ms[quads.record[laneQuads[last]]] - ms[quads.record[laneQuads[laneStart[i]]]]);
-    if (!Number.isNaN(spent)) speeds.push(drivenM / spent);
+    speeds.push(drivenM / Math.abs(at(last) - at(first)));
   }
   return median(speeds);
 }

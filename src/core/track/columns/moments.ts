@@ -24,6 +24,8 @@ export interface Moments {
   oneDay: boolean;
   /** First record (0-based) with a value that cannot be read; -1 for none. */
   firstBad: number;
+  /** It is a time of day only together with a date. */
+  paired?: boolean;
 }
 
 /** A column of dates that the user's own order of day and month does not fit. */
@@ -61,6 +63,13 @@ export function readMoments(c: Column, order: DateOrder | null, timed: boolean):
   const numbers = numbersOf(c);
   if (numbers) return fromNumbers(c.name, numbers, timed);
   return c.kind === 'text' ? fromTexts(c, order) : null;
+}
+
+/** Numbers that are a time of day by their digits alone, to go with a date; null for others. */
+export function readDigits(c: Column): Moments | null {
+  const v = numbersOf(c);
+  const m = v && isDigitClock(v) ? fromNumbers(c.name, v, true) : null;
+  return m?.holds === 'clock' ? { ...m, paired: true } : null;
 }
 
 function fromNumbers(name: string, v: Float64Array, timed: boolean): Moments | null {

@@ -1,7 +1,8 @@
 import type { Column } from '../../intake/types.ts';
 import { UserError } from '../../shared/messages.ts';
+import { fillTimes } from './fill.ts';
 import { count, type TimeFit, timeFit } from './fits.ts';
-import { type Misordered, type Moments, overMidnight, readMoments, together } from './moments.ts';
+import { type Misordered, type Moments, overMidnight, readDigits, readMoments, together } from './moments.ts';
 import { asked, NAMES, namesOf, type Search, scaled, unreadable } from './roles.ts';
 import { spreadTicks } from './spread.ts';
 
@@ -48,7 +49,10 @@ export function findTime(search: Search): void {
   }
   if (out.timeMs) {
     out.tickMs = tickOf(out.timeMs);
-    out.timeMs = spreadTicks(out.timeMs, search.lanes);
+    const { ms, filled } = fillTimes(out.timeMs, search.lanes, out.tickMs);
+    out.timeMs = spreadTicks(ms, search.lanes);
+    if (filled > 0 && out.roles.time)
+      out.roles.time.evidence += `; ${count(filled)} records without a time take that of their place in the pass`;
   } else if (incomplete) noteIncomplete(search, incomplete);
   if (out.timeIsClock) return;
   if (open) noteOpen(search, open);
@@ -75,18 +79,23 @@ function tickOf(ms: Float64Array): number {
 
 const isWanted = (m: Moments, wanted: readonly string[]): boolean => m.names.some((n) => wanted.includes(n));
 
-/** Every column that holds moments of any kind. */
+/** Every column that holds moments of any kind. Beside a column of dates, one of digits that are a time of day is a clock, whatever its name. */
 function readAll({ columns, choices, numberOf }: Search, wanted: readonly string[] | null): Moments[] {
   const out: Moments[] = [];
+  const others: Column[] = [];
   for (const c of columns) {
-    const timed = wanted ? wanted.includes(c.name) : NAMES.time.test(c.name);
+    const timed = wanted ? wanted.includes(c.name) : NAMES.time.test(c.name) || SECONDS.test(c.name);
     const m = readMoments(c, choices.dates ?? null, timed);
-    if (m === null) continue;
-    if ('names' in m) out.push(m);
+    if (m === null) others.push(c);
+    else if ('names' in m) out.push(m);
     else if (timed) throw misordered(m, choices.source ?? '', choices.dates ?? '', numberOf(m.record));
   }
+  if (out.some((m) => m.holds === 'days')) out.push(...others.flatMap((c) => readDigits(c) ?? []));
   return out;
 }
+
+/** A column of this name may count seconds. */
+const SECONDS = /^(t|s|secs?|seconds)$/i;
 
 function misordered(m: Misordered, file: string, order: string, record: number): UserError {
   return new UserError(
@@ -107,7 +116,7 @@ function pairsAndAll(all: readonly Moments[]): Moments[] {
     .flatMap((d) => clocks.slice(0, MOST_PAIRED).map((c) => together(d, c)));
   const torn = days.some((d) => d.open !== null && changes(d.ms));
   const alone = all.filter((m) =>
-    m.holds === 'counts' ? true : m.holds === 'clock' ? !torn : m.holds === 'instants' && m.open === null,
+    m.holds === 'counts' ? true : m.holds === 'clock' ? !torn && !m.paired : m.holds === 'instants' && m.open === null,
   );
   return [...pairs, ...alone];
 }
