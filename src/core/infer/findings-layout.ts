@@ -1,54 +1,19 @@
-import type { Finding, Setting } from '../answer.ts';
+import type { Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers } from '../planter/index.ts';
-import type { Unit } from '../planter/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import {
-  MOST_CHANGES,
-  MOST_SURE,
-  NAMED,
-  NAMED_ALIKE,
-  NAMED_BESIDE,
-  PART_WIDTH,
-  SHORT_SEGMENT,
-  TORN,
-  TOUCHES_M,
-} from './decide.ts';
+import { MOST_SURE, NAMED, NAMED_ALIKE, NAMED_BESIDE, PART_WIDTH, TORN, TOUCHES_M } from './decide.ts';
 import { type Concluded, type Facts, type Findings, observe, passesOf, whenWords, withRivals } from './facts.ts';
+import { findChanges } from './findings-changes.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { recordsTheSame } from './layout-fits.ts';
-import type { Ranked } from './likelihood.ts';
 import { plural } from './phrases.ts';
+import { holeBefore, sectionObservations } from './section-observations.ts';
+import { changed, type SegmentVerdict } from './segment-verdicts.ts';
 import { definitionOf } from './settings/index.ts';
 
 /** Settings that leave a strip empty on every pass; they show in any planting. */
 const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives', 'section-stuck-off'];
-
-/** The evidence of one segment of the map about the layout. */
-export interface SegmentVerdict {
-  segment: Segment;
-  ranked: Ranked[];
-  best: Ranked | null;
-  /** Probability by setting; `none` is the declared layout. */
-  share: Map<Setting | 'none' | 'other', number>;
-  agrees: boolean;
-}
-
-export function judgeSegments(f: Facts): SegmentVerdict[] {
-  const all = f.bands.segments.map((segment, i): SegmentVerdict => {
-    const { ranked, other } = f.fits[i];
-    const share = new Map<Setting | 'none' | 'other', number>([['other', other]]);
-    for (const r of ranked) {
-      const key = r.hypothesis.setting ?? 'none';
-      share.set(key, (share.get(key) ?? 0) + r.probability);
-    }
-    return { segment, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= NAMED };
-  });
-  const kept = all.filter(
-    (v) => (v.share.get('other') ?? 0) <= NAMED || v.segment.to - v.segment.from > SHORT_SEGMENT * f.passes.bars,
-  );
-  return kept.length > 0 ? kept : all;
-}
 
 /** A setting that is named, with the segments of the map in which it is wrong. */
 interface Named {
@@ -200,9 +165,6 @@ function stripsM2(f: Facts, e: Segment): number {
   return lengthM * e.bands.reduce((sum, _, i) => sum + (i > 0 ? holeBefore(e, i) : 0), 0);
 }
 
-/** Probability that the layout of a segment is another than that of the segment before it, sections off on purpose included. */
-const changed = (e: Segment): number => 1 / (1 + Math.exp(-e.logOdds));
-
 /** The effect on every guess row of a wrong width that the steering followed, when the seams show it. */
 function guessRowWords(f: Facts): string {
   const k = f.stretches[0].planted;
@@ -213,84 +175,6 @@ function guessRowWords(f: Facts): string {
   return ` On the ground the guess rows are ${guess > 0 ? gap(guess, u) : 'planted over'} where ${gap(gapM, u)} was meant.`;
 }
 
-/** Under these the display's belief has not changed. */
-const SAME_SETTINGS = new Set<Setting | null>([null, 'section-stuck-off']);
-
-/** Probability that two neighboring segments come of different settings; `main` is the segment of most bars. */
-function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): number {
-  const kept = (v: SegmentVerdict): number =>
-    v.ranked.reduce((s, r) => s + (SAME_SETTINGS.has(r.hypothesis.setting) ? r.probability : 0), 0);
-  // Or the belief of the main segment, right or wrong, with sections off.
-  const off = (v: SegmentVerdict): number =>
-    v.segment.layout === main.segment.layout
-      ? 1
-      : v.ranked.reduce((s, r) => s + (r.hypothesis.off ? r.probability : 0), 0);
-  return changed(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b)));
-}
-
-/** Two places of a map further apart in time than this are two jobs, milliseconds; without times, further apart on the ground, meters. */
-const NEW_JOB_MS = 45 * 60_000;
-const NEW_JOB_M = 400;
-
-/** True when the work stopped before bar `b`, and continued later or elsewhere. */
-function beginsJob(f: Facts, b: number): boolean {
-  const { timeMs, center } = f.passes;
-  const pause = timeMs[b] - timeMs[b - 1];
-  if (f.columns.timeIsClock && !Number.isNaN(pause)) return pause > NEW_JOB_MS;
-  return Math.hypot(center[2 * b] - center[2 * b - 2], center[2 * b + 1] - center[2 * b - 1]) > NEW_JOB_M;
-}
-
-interface Change {
-  finding: Finding;
-  before: Segment;
-  segment: Segment;
-}
-
-/** Changes of the recorded layout between two bars or passes: when, from what, to what. */
-function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[]): Change[] {
-  const u = f.planter.unit;
-  const list: Change[] = [];
-  if (verdicts.length < 2) return list;
-  const bars = (v: SegmentVerdict): number => v.segment.to - v.segment.from;
-  const main = verdicts.reduce((m, v) => (bars(v) > bars(m) ? v : m));
-  for (let i = 1; i < verdicts.length; i++) {
-    const a = verdicts[i - 1];
-    const b = verdicts[i];
-    const when = whenWords(f, b.segment.from);
-    const name = (v: SegmentVerdict): string =>
-      v.best
-        ? `${v.best.hypothesis.rows} rows at ${gap(v.best.hypothesis.rowSpacingM, u)}, ${plural(v.segment.bands.length, 'section')}`
-        : `${length(v.segment.widthM, u)}, ${plural(v.segment.bands.length, 'section')}`;
-    const id = observe(out, {
-      kind: 'change',
-      says: `Recorded ${length(a.segment.widthM, u)} wide in ${plural(a.segment.bands.length, 'section')} up to there; from ${when} on ${length(b.segment.widthM, u)} in ${plural(b.segment.bands.length, 'section')}.`,
-      measuredM: b.segment.widthM,
-      expectedM: a.segment.widthM,
-      n: b.segment.fullBars,
-      share: (b.segment.to - b.segment.from) / Math.max(1, f.passes.bars),
-      passes: passesOf(f.passes, b.segment.from, b.segment.to),
-    });
-    const sure = changeOf(a, b, main);
-    if (sure < NAMED || beginsJob(f, b.segment.from)) continue;
-    const right =
-      a.agrees === b.agrees
-        ? 'compare both with the planter'
-        : a.agrees
-          ? 'the first part agrees with the planter'
-          : 'the second part agrees with the planter';
-    const finding: Finding = {
-      setting: 'changed-midway',
-      confidence: Math.min(MOST_SURE, sure),
-      says: `The recorded layout changed: ${name(a)} at first, and from ${when} on ${name(b)}; ${right}.`,
-      check:
-        'Ask what was entered, loaded or reset on the display at that moment, and read the frame, the rows that plant and the sections off its setup screens now.',
-      because: [id],
-    };
-    list.push({ finding, before: a.segment, segment: b.segment });
-  }
-  return list.length > MOST_CHANGES ? [] : list;
-}
-
 /** Since when a setting is wrong: the whole field, or from a place on, or between two. */
 function sinceWords(f: Facts, segments: readonly Segment[]): string {
   const passes = [...new Set(segments.flatMap((e) => passesOf(f.passes, e.from, e.to)))].sort((a, b) => a - b);
@@ -299,67 +183,4 @@ function sinceWords(f: Facts, segments: readonly Segment[]): string {
   const { from } = segments[0];
   if (segments.length === 1 && segments[0].to === f.passes.bars) return `Since ${whenWords(f, from)}.`;
   return `In pass ${listNumbers(passes)}, since ${whenWords(f, from)}.`;
-}
-
-function sectionObservations(f: Facts, out: Findings, e: Segment, span: number[]): string[] {
-  if (f.grain !== 'section') return [];
-  const u = f.planter.unit;
-  const ids: string[] = [];
-  const declared = f.layout.sectionBands.filter((b) => b !== null);
-  const common = { n: e.fullBars, share: e.fullBars / Math.max(1, e.to - e.from), passes: span };
-  if (declared.length !== e.bands.length) {
-    ids.push(
-      observe(out, {
-        kind: 'section-count',
-        says: `${plural(e.bands.length, 'section')} recorded; ${declared.length} of the declared sections plant in this planting.`,
-        measuredM: null,
-        expectedM: null,
-        ...common,
-      }),
-    );
-  }
-  for (let i = 1; i < e.bands.length; i++) {
-    const hole = holeBefore(e, i);
-    if (hole === 0) continue;
-    ids.push(
-      observe(out, {
-        kind: 'section-missing',
-        says: `A strip ${gap(hole, u)} wide stays empty ${place((e.bands[i].leftM + e.bands[i - 1].rightM) / 2, u)}.`,
-        measuredM: hole,
-        expectedM: 0,
-        ...common,
-      }),
-    );
-  }
-  if (declared.length === e.bands.length) {
-    const mid = (declared[0].leftM + declared[declared.length - 1].rightM) / 2;
-    let worst = 0;
-    for (let i = 0; i < declared.length; i++) {
-      for (const d of [e.bands[i].leftM - declared[i].leftM + mid, e.bands[i].rightM - declared[i].rightM + mid])
-        if (Math.abs(d) > Math.abs(worst)) worst = d;
-    }
-    if (Math.abs(worst) > 0.02) {
-      ids.push(
-        observe(out, {
-          kind: 'section-edges',
-          says: `Section edges lie up to ${gap(Math.abs(worst), u)} from the declared ones.`,
-          measuredM: Math.abs(worst),
-          expectedM: 0,
-          ...common,
-        }),
-      );
-    }
-  }
-  return ids;
-}
-
-/** "30 in left of the middle", "in the middle". */
-function place(m: number, u: Unit): string {
-  return Math.abs(m) < 0.02 ? 'in the middle' : `${gap(Math.abs(m), u)} ${m < 0 ? 'left' : 'right'} of the middle`;
-}
-
-/** Width of the strip that stays empty between band i and the one left of it, meters; 0 where they meet. */
-function holeBefore({ bands }: Segment, i: number): number {
-  const m = bands[i].leftM - bands[i - 1].rightM;
-  return m > 0.05 ? m : 0;
 }

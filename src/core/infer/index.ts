@@ -4,7 +4,7 @@
  * Assumes the facts of one map and one planting. Guarantees that every diagnosis points at its observations, that symptoms of one
  * setting make one diagnosis, and that nothing is diagnosed below 30 bars or 50 m of travel.
  *
- * 1. `layout-fits.ts`, `findings-layout.ts`: which frame, planting and sections the display believed, and whether that changed midway.
+ * 1. `layout-fits.ts`, `segment-verdicts.ts`, `findings-layout.ts`: which frame, planting and sections the display believed; `findings-changes.ts`: whether that changed midway.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
  *    `sidesteps.ts`: the whole drawing is shifted sideways from some place on.
  * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
@@ -18,9 +18,10 @@ import { diagnoseAbsences } from './absences.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
 import type { Concluded, Facts, Findings } from './facts.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './findings-file.ts';
-import { diagnoseLayout, isTorn, judgeSegments } from './findings-layout.ts';
+import { diagnoseLayout, isTorn } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
 import { diagnoseSeams } from './seams.ts';
+import { judgeSegments } from './segment-verdicts.ts';
 import { diagnoseSidesteps } from './sidesteps.ts';
 
 export { findStretches, type Stretch } from './changepoints.ts';

@@ -56,8 +56,8 @@ export function Legend({ signs, pictures, hidden, toggle, unit, metersPerPixel, 
       ))}
       {thin && (
         <p class="thin">
-          Strips too thin to draw at this scale are shown as a tint, half a planter wide to each side. Zoom in to see
-          them.
+          Strips too thin to draw at this scale are shown as a tint, half a planter wide to each side.
+          <span class="noprint"> Zoom in to see them.</span>
         </p>
       )}
       {boundary && <p>Broken line: the field boundary.</p>}
