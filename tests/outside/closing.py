@@ -8,6 +8,7 @@ import json
 import math
 import sys
 
+from shapely.errors import TopologicalError
 from shapely.geometry import MultiPolygon, Polygon, box, mapping, shape
 from shapely.geometry.base import JOIN_STYLE
 from shapely.ops import clip_by_rect, transform, unary_union
@@ -19,6 +20,7 @@ MITRE_LIMIT = 1.5
 ARC_STEPS = 16
 SLIM = 1.5
 MOUTH = 0.28
+MICROMETER = 1e-6
 
 
 def without_slips(g):
@@ -69,17 +71,31 @@ def area_only(g):
     return MultiPolygon(polygons(g))
 
 
+def overlay(op, a, b):
+    """`a.intersection(b)` or another operation. Edges that nearly coincide may break GEOS's overlay: then both are drawn a micrometer larger, and valid."""
+    try:
+        return getattr(a, op)(b)
+    except (TopologicalError, ValueError):
+        return getattr(solid(a.buffer(MICROMETER)), op)(solid(b.buffer(MICROMETER)))
+
+
 def open_share(p, filled, slack):
     """Part of the way around a piece that is no edge of covered ground: where closing stopped."""
     x0, y0, x1, y1 = p.bounds
-    beside = clip_by_rect(filled, x0 - 1, y0 - 1, x1 + 1, y1 + 1).buffer(slack)
+    window = (x0 - 1, y0 - 1, x1 + 1, y1 + 1)
+    try:
+        near = clip_by_rect(filled, *window)
+    except ValueError:
+        # It may leave a ring of three points.
+        near = overlay("intersection", filled, box(*window))
+    beside = near.buffer(slack)
     return 1 - p.boundary.intersection(beside).length / p.length
 
 
 def closed(g, r):
     round_ = g.buffer(r, resolution=ARC_STEPS).buffer(-r, resolution=ARC_STEPS)
     mitre = {"join_style": JOIN_STYLE.mitre, "mitre_limit": MITRE_LIMIT}
-    return round_.intersection(g.buffer(r, **mitre).buffer(-r, **mitre))
+    return overlay("intersection", round_, g.buffer(r, **mitre).buffer(-r, **mitre))
 
 
 def measure(job):
@@ -97,7 +113,7 @@ def measure(job):
         field = unary_union([solid(to_plane(g)) for g in features(job["boundary"]) if not g.is_empty])
         x0, y0, x1, y1 = covered.union(field).bounds
         filled = covered.union(box(x0 - 2 * width, y0 - 2 * width, x1 + 2 * width, y1 + 2 * width).difference(field))
-    ground = closed(filled, width / 2).difference(filled)
+    ground = overlay("difference", closed(filled, width / 2), filled)
     if noise > 0:
         ground = ground.buffer(-noise / 2).buffer(noise / 2 * 1.02).intersection(ground)
     shut = filled.buffer(noise / 2, resolution=ARC_STEPS).buffer(-noise / 2, resolution=ARC_STEPS) if noise > 0 else filled
