@@ -210,13 +210,14 @@ class View {
 
   /** Whether something nearer than `reach` lies in front of the whole edge. */
   private isClosed(length: number, reach: number): boolean {
-    const parts = this.seen.filter((s) => Math.max(s.h0, s.h1) <= reach).sort((a, b) => a.x0 - b.x0);
-    let to = LEAST_PART_M;
-    for (const s of parts) {
-      if (s.x0 > to) return false;
-      to = Math.max(to, s.x1 + LEAST_PART_M);
+    // On from where the edge is known to be closed, by the part that goes furthest of those that begin before.
+    for (let to = LEAST_PART_M; ; ) {
+      let next = to;
+      for (const s of this.seen)
+        if (s.x0 <= to && s.h0 <= reach && s.h1 <= reach && s.x1 + LEAST_PART_M > next) next = s.x1 + LEAST_PART_M;
+      if (next >= length || next === to) return next >= length;
+      to = next;
     }
-    return to >= length;
   }
 
   /** The nearest edge over each part of the searching edge. Boundaries do not cross, so the middle of a part decides for all of it. */

@@ -1,4 +1,4 @@
-import { areaText as area } from '../planter/units.ts';
+import { areaText as area, grouped } from '../planter/units.ts';
 import { type Facts, type Findings, observe } from './facts.ts';
 import { percent, plural } from './phrases.ts';
 
@@ -27,7 +27,7 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
   const share = f.repeated / f.records;
   const id = observe(out, {
     kind: 'repeated-records',
-    says: `${plural(f.repeated, 'record')} of ${f.records.toLocaleString('en-US')} repeat an earlier record point for point.`,
+    says: `${plural(f.repeated, 'record')} of ${grouped(f.records, 0)} repeat an earlier record point for point.`,
     measuredM: null,
     expectedM: null,
     n: f.repeated,

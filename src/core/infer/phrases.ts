@@ -1,8 +1,8 @@
-import { trim } from '../planter/units.ts';
+import { grouped, trim } from '../planter/units.ts';
 
 /** "1 seam", "4 seams". */
 export function plural(n: number, one: string, many = `${one}s`): string {
-  return `${n.toLocaleString('en-US')} ${n === 1 ? one : many}`;
+  return `${grouped(n, 0)} ${n === 1 ? one : many}`;
 }
 
 /** A share as a percentage with one decimal at most. */
