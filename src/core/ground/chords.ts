@@ -128,7 +128,10 @@ interface Seen {
 }
 
 class View {
+  /** The first `count` are those of the last search; the others are kept to be written over: there are millions on a map. */
   private readonly seen: Seen[] = [];
+  private count = 0;
+  private readonly cuts: number[] = [];
 
   constructor(
     private readonly xy: Float64Array,
@@ -164,8 +167,8 @@ class View {
 
   /** Edges within `reach` in front of `e` that face it. */
   private collect(e: number, ax: number, ay: number, dx: number, dy: number, length: number, reach: number): void {
-    const { xy, grid, seen } = this;
-    seen.length = 0;
+    const { xy, grid } = this;
+    this.count = 0;
     const bx = ax + dx * length;
     const by = ay + dy * length;
     // The region is on the left: its normal is (-dy, dx).
@@ -197,15 +200,24 @@ class View {
       const h0 = qv + slope * (x0 - qu);
       const h1 = qv + slope * (x1 - qu);
       if (h0 + h1 <= 0 || Math.min(h0, h1) > reach) continue;
-      seen.push({
-        edge: f,
-        x0,
-        x1,
-        h0: Math.max(0, h0),
-        h1: Math.max(0, h1),
-        facing: (qu - pu) / lengthOf(qx - px, qy - py) <= FACING_COS,
-      });
+      const facing = (qu - pu) / lengthOf(qx - px, qy - py) <= FACING_COS;
+      this.see(f, x0, x1, Math.max(0, h0), Math.max(0, h1), facing);
     }
+  }
+
+  private see(edge: number, x0: number, x1: number, h0: number, h1: number, facing: boolean): void {
+    const i = this.count++;
+    if (i === this.seen.length) {
+      this.seen.push({ edge, x0, x1, h0, h1, facing });
+      return;
+    }
+    const s = this.seen[i];
+    s.edge = edge;
+    s.x0 = x0;
+    s.x1 = x1;
+    s.h0 = h0;
+    s.h1 = h1;
+    s.facing = facing;
   }
 
   /** Whether something nearer than `reach` lies in front of the whole edge. */
@@ -213,8 +225,10 @@ class View {
     // On from where the edge is known to be closed, by the part that goes furthest of those that begin before.
     for (let to = LEAST_PART_M; ; ) {
       let next = to;
-      for (const s of this.seen)
+      for (let i = 0; i < this.count; i++) {
+        const s = this.seen[i];
         if (s.x0 <= to && s.h0 <= reach && s.h1 <= reach && s.x1 + LEAST_PART_M > next) next = s.x1 + LEAST_PART_M;
+      }
       if (next >= length || next === to) return next >= length;
       to = next;
     }
@@ -222,10 +236,11 @@ class View {
 
   /** The nearest edge over each part of the searching edge. Boundaries do not cross, so the middle of a part decides for all of it. */
   private emit(e: number, ax: number, ay: number, dx: number, dy: number, length: number, out: ChordList): void {
-    const { seen, widestM } = this;
-    if (seen.length === 0) return;
-    const cuts = [0, length];
-    for (const s of seen) cuts.push(s.x0, s.x1);
+    const { seen, count, cuts, widestM } = this;
+    if (count === 0) return;
+    cuts.length = 0;
+    cuts.push(0, length);
+    for (let i = 0; i < count; i++) cuts.push(seen[i].x0, seen[i].x1);
     cuts.sort((a, b) => a - b);
     let from = 0;
     let held: Seen | null = null;
@@ -239,7 +254,8 @@ class View {
       const mid = (x0 + x1) / 2;
       let best: Seen | null = null;
       let bestH = widestM;
-      for (const s of seen) {
+      for (let k = 0; k < count; k++) {
+        const s = seen[k];
         if (s.x0 > mid || s.x1 < mid) continue;
         const h = heightAt(s, mid);
         if (h < bestH) {
