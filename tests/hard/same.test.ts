@@ -5,8 +5,15 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { unzipSync } from 'fflate';
 import { afterAll, describe, expect, it } from 'vitest';
+import { checkSource } from '../../src/core/check.ts';
+import { checkBeside, type Surveyor } from '../../src/core/check-beside.ts';
+import { named } from '../../src/core/intake/index.ts';
+import { extentOf, planeFor } from '../../src/core/plane/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import { jobOf } from '../../src/core/steps/job.ts';
+import { type Covered, coverSource, type Land, measureRecorded } from '../../src/core/steps/measure.ts';
+import { readSource } from '../../src/core/steps/source.ts';
 import { checkMap } from '../../src/worker/api.ts';
 import { guessrow } from '../cli/run.ts';
 import { makeZip } from '../intake/make-shapefile.ts';
@@ -54,6 +61,39 @@ describe('same in, same out', () => {
       hashes[s.id] = sha256(steady(out));
     }
     await expect(`${JSON.stringify(hashes, null, 2)}\n`).toMatchFileSnapshot('report-hashes.json');
+  }, 180_000);
+
+  it('with a second worker that measures ground, and with one that cannot', async () => {
+    const quiet = { progress: () => {} };
+    for (const s of samples) {
+      const map = [named(s.map[0].split('/').at(-1) as string, readFileSync(`sample-data/${s.map[0]}`))];
+      const planter = readPlanter(readFileSync(`sample-data/${s.planter}`, 'utf8'), s.planter);
+      const input = { map, planter, planting: s.planting };
+      const job = jobOf(input, quiet);
+      const source = await readSource(input, job);
+      const alone = toJson(checkSource(source, job));
+      expect(toJson(await checkBeside(source, job, second()))).toBe(alone);
+      const broken: Surveyor = { cover: async () => null, measure: async () => null };
+      expect(toJson(await checkBeside(source, job, broken))).toBe(alone);
+    }
+
+    /** As `worker/helper.ts`: all that goes from one worker to the other is copied. */
+    function second(): Surveyor {
+      let land: Land;
+      let covered: Covered;
+      const plane = () => planeFor(land.records.lattice, extentOf(land.records.shapes));
+      return {
+        async cover({ records: { shapes, lattice }, boundary }) {
+          land = structuredClone({ records: { shapes, lattice }, boundary });
+          covered = coverSource(land, plane(), quiet);
+          return structuredClone(covered);
+        },
+        async measure({ plane: _, ...field }, accuracyM) {
+          const own = { ...structuredClone(field), plane: plane() };
+          return structuredClone(measureRecorded(land.records, own, covered, { accuracyM }));
+        },
+      };
+    }
   }, 180_000);
 
   it('in two time zones and three locales, in processes of their own', () => {
