@@ -1,6 +1,20 @@
 import { availableParallelism } from 'node:os';
 import { defineConfig } from 'vitest/config';
 
+/** Tests of the core: values in, values out. They share the modules that they load, and what the engine has compiled: a third less processor time (48 s to 30 s for 20 files). */
+const PURE = [
+  'coverage',
+  'generator',
+  'infer',
+  'intake',
+  'invariants',
+  'origins',
+  'outside',
+  'planter',
+  'report',
+  'track',
+].map((folder) => `tests/${folder}/**/*.test.ts`);
+
 export default defineConfig({
   test: {
     // The runner would leave one core to itself: half the machine on two.
@@ -10,7 +24,16 @@ export default defineConfig({
         test: {
           name: 'tests',
           include: ['tests/**/*.test.ts'],
-          exclude: ['tests/e2e/**'],
+          exclude: ['tests/e2e/**', ...PURE],
+          globalSetup: ['tests/temp.ts'],
+          testTimeout: 60_000,
+        },
+      },
+      {
+        test: {
+          name: 'pure',
+          include: PURE,
+          isolate: false,
           globalSetup: ['tests/temp.ts'],
           testTimeout: 60_000,
         },

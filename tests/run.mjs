@@ -51,13 +51,12 @@ function ensurePrograms() {
 }
 
 /** Runs vitest and adds its counts; a run that ends without counts is one failure. */
-function vitest(title, project) {
+function vitest(title, ...projects) {
   const folder = mkdtempSync(join(tmpdir(), 'guessrow-'));
   const file = join(folder, 'results.json');
   const status = runTool('vitest/vitest.mjs', [
     'run',
-    '--project',
-    project,
+    ...projects.flatMap((name) => ['--project', name]),
     '--reporter=default',
     '--reporter=json',
     `--outputFile.json=${file}`,
@@ -86,7 +85,7 @@ step('types', runTool('typescript/bin/tsc', ['--noEmit', '-p', '.']));
 step('types of the core, without browser and Node', runTool('typescript/bin/tsc', ['--noEmit', '-p', 'src/core']));
 step('lint and format', runTool('@biomejs/biome/bin/biome', ['check', '--error-on-warnings']));
 ensureBuilt(true, true);
-vitest('tests', 'tests');
+vitest('tests', 'tests', 'pure');
 vitest('the built page', 'page');
 process.stdout.write(`\n${count.passed} passed, ${count.failed} failed\n`);
 process.exitCode = count.failed === 0 ? 0 : 1;
