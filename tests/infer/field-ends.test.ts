@@ -64,7 +64,7 @@ function judge(random: Random, order: readonly number[]): SectionsPosterior {
     segment: new Uint16Array(bars.length),
     slot: Int16Array.from(records, (r) => r.k),
   } as unknown as RecordedBands;
-  return judgeSections(passes, bands, [], [], findFieldEnds(passes, recorded), n)!;
+  return judgeSections(passes, bands, [], [], findFieldEnds(passes, recorded, { ever: () => false }), n)!;
 }
 
 const straight = (n: number): number[] => Array.from({ length: n }, (_, k) => k);

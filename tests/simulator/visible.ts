@@ -155,7 +155,9 @@ function judge(f: { setting: Setting; wrong: Wrong }, s: Situation): Verdict {
     case 'pass-spacing':
       return seen.pairs >= 4 ? yes(`${seen.pairs} seams`) : no('few seams');
     case 'declared-layout':
-      return seen.pairs >= 4 ? yes(`${seen.pairs} seams at the declared spacing`, ['pass-spacing']) : no('few seams');
+      return seen.pairs >= 4
+        ? yes(`${seen.pairs} seams at the declared spacing`, ['pass-spacing'])
+        : no('few seams', ['pass-spacing']);
     case 'side-offset':
       return seen.opposite >= 4
         ? yes(`${seen.opposite} pairs driven against each other`)

@@ -12,7 +12,7 @@ import { priorOf } from './settings/index.ts';
  * place: both sides of a waterway, or a pass beside something. In several separate places that is rare.
  */
 export function diagnoseAbsences(f: Facts, out: Findings): void {
-  if (f.grain !== 'section' || out.diagnoses.some((d) => d.setting === 'section-stuck-off')) return;
+  if (f.grain === 'bar' || f.grain === 'blob' || out.diagnoses.some((d) => d.setting === 'section-stuck-off')) return;
   const named = f.states.absences.filter(
     (a) => a.passes.length >= FEWEST_PASSES && a.places >= FEWEST_PLACES_OPEN && sureness(a.passes.length) >= NAMED,
   );

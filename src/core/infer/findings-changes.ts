@@ -1,6 +1,7 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
+import type { Hypothesis } from './hypothesis.ts';
 import { MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
 import { type Facts, type Findings, observe, passesOf, whenWords } from './facts.ts';
 import { plural } from './phrases.ts';
@@ -14,11 +15,29 @@ function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): n
   const kept = (v: SegmentVerdict): number =>
     v.ranked.reduce((s, r) => s + (SAME_SETTINGS.has(r.hypothesis.setting) ? r.probability : 0), 0);
   // Or the belief of the main segment, right or wrong, with sections off.
+  const believed = main.best ? beliefOf(main.best.hypothesis) : '';
   const off = (v: SegmentVerdict): number =>
     v.segment.layout === main.segment.layout
       ? 1
-      : v.ranked.reduce((s, r) => s + (r.hypothesis.off ? r.probability : 0), 0);
-  return changed(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b)));
+      : v.ranked.reduce(
+          (s, { hypothesis: h, probability }) => s + (h.off && beliefOf(h) === believed ? probability : 0),
+          0,
+        );
+  return changed(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b), sameWithOff(a, b)));
+}
+
+/** What the display believed, whichever sections were on. */
+const beliefOf = ({ setting, frameRows, frameSpacingM, planting }: Hypothesis): string =>
+  [setting, frameRows, frameSpacingM, planting].join();
+
+/** Probability that both come of one wrong belief, in one of them with sections off. */
+function sameWithOff(a: SegmentVerdict, b: SegmentVerdict): number {
+  let sum = 0;
+  for (const { hypothesis: h, probability } of a.ranked)
+    for (const r of b.ranked)
+      if (h.setting !== null && (h.off || r.hypothesis.off) && beliefOf(h) === beliefOf(r.hypothesis))
+        sum += probability * r.probability;
+  return sum;
 }
 
 /** Two places of a map further apart in time than this are two jobs, milliseconds; without times, further apart on the ground, meters. */

@@ -108,7 +108,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
   };
   const settings = [...v.share]
     .filter((s): s is [Setting, number] => s[0] !== 'none' && s[0] !== 'other')
-    .filter(([k, p]) => p >= NAMED_BESIDE || (p >= NAMED_ALIKE && alike(k)))
+    .filter(([k, p]) => p >= NAMED_BESIDE || (likeliest(v, k).probability >= NAMED_ALIKE && alike(k)))
     .sort((a, b) => b[1] - a[1]);
   // Settings that record the same share one fault: together they must be more likely than not.
   if (sure * settings.reduce((a, [, p]) => a + p, 0) < NAMED) return;
@@ -120,7 +120,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
       known.finding.confidence = Math.max(known.finding.confidence, Math.min(MOST_SURE, p * sure));
       continue;
     }
-    const hypothesis = likeliest(v, setting);
+    const hypothesis = likeliest(v, setting).best;
     const words = definitionOf(setting).words!(f, hypothesis, e);
     const rivals = settings.filter(([k]) => k !== setting).map(([k]) => k);
     const finding = withRivals(
@@ -146,7 +146,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
 }
 
 /** Of one setting the frame that is likeliest, whatever its sections: where records show no sections, one frame has many ways to cut them. */
-function likeliest(v: SegmentVerdict, setting: Setting): Hypothesis {
+function likeliest(v: SegmentVerdict, setting: Setting): { best: Hypothesis; probability: number } {
   const frames = new Map<string, { best: Hypothesis; probability: number }>();
   for (const { hypothesis: h, probability } of v.ranked) {
     if (h.setting !== setting) continue;
@@ -155,7 +155,7 @@ function likeliest(v: SegmentVerdict, setting: Setting): Hypothesis {
     if (known) known.probability += probability;
     else frames.set(key, { best: h, probability });
   }
-  return [...frames.values()].reduce((a, b) => (b.probability > a.probability ? b : a)).best;
+  return [...frames.values()].reduce((a, b) => (b.probability > a.probability ? b : a));
 }
 
 /** Ground that the strips between the bands of whole bars leave open, square meters. */

@@ -29,45 +29,52 @@ import { latenessEitherWay } from './travel.ts';
 /** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
   if (f.bands.segments.length === 0) return;
+  const strips = f.grain === 'strip';
   const told = f.passes.travelFrom !== 'unknown';
-  if (f.grain === 'strip') {
-    const byHand = f.bands.segments.every((s) => s.bands.length === 1);
-    const ends = toScale(f, f.ends).map((e) => ({ ...e, ...UNSEEN_LOG }));
-    const l = told ? lateness(ends, byHand) : latenessEitherWay(f.passes, ends, byHand);
-    if (l) diagnoseLateness(f, out, l, ends);
-    return;
-  }
-  if (!told) return;
+  if (!told && !strips) return;
   const rides = ridingSlots(f);
   let ends = f.ends.filter((e) => !rides[f.bands.segment[e.bar]]?.includes(e.slot));
   let explained = false;
-  f.bands.segments.forEach((segment, i) => {
+  f.bands.segments.forEach((_, i) => {
     const mine = ends.filter((e) => f.bands.segment[e.bar] === i);
-    const visits = f.states.visits
-      .filter((v) => v.segment === i)
-      .map((v) => ({ ...v, onShare: v.onShare.map((s, k) => (rides[i].includes(k) ? Number.NaN : s)) }));
-    const edges = f.fieldEnds.filter((e) => f.bands.segment[e.bar] === i);
-    const judged = judgeSections(f.passes, segment.bands, visits, mine, edges, f.planter.sections.length);
+    const judged = judgeSegment(f, i, mine, rides[i]);
     const best = judged?.ranked[0];
-    const idle =
-      (best?.of.kind === 'control-off' && sparedM2(f, i, mine) < LEAST_SPARED * f.coveredM2) ||
-      (best?.of.kind === 'stuck-on' && stuckM(f, i, best.of.slot, mine) < LEAST_STUCK_M);
-    if (judged && best && best.probability >= NAMED && isBorne(judged, best.of) && !idle) {
-      sectionFinding(f, out, { segment: i, ends: mine, of: best.of, judged });
+    const named = judged && best && isNamed(f, i, mine, judged) ? best.of : null;
+    if (judged && named) {
+      sectionFinding(f, out, { segment: i, ends: mine, of: named, judged });
       // If all sections switch together, or each in the place of another, the places do not show the timing.
-      if (best.of.kind === 'control-off' || best.of.kind === 'order') explained = true;
-      else if (best.of.kind === 'stuck-on') {
-        const { slot } = best.of;
-        ends = ends.filter((e) => e.slot !== slot || f.bands.segment[e.bar] !== i);
-      }
+      if (named.kind === 'control-off' || named.kind === 'order') explained = true;
+      else if (named.kind === 'stuck-on')
+        ends = ends.filter((e) => e.slot !== named.slot || f.bands.segment[e.bar] !== i);
     }
-    if (judged && best && best.of.kind !== 'control-off') doubtControl(f, out, i, judged, mine);
+    if (judged && named?.kind !== 'control-off') doubtControl(f, out, i, judged, mine);
     // In a wrong order sections are off where they should be on: that is not a dropout.
-    if (best?.of.kind !== 'order' || best.probability < NAMED) diagnoseDropouts(f, out, i);
+    if (named?.kind !== 'order') diagnoseDropouts(f, out, i);
   });
+  if (explained) return;
   const byHand = f.bands.segments.every((s) => s.bands.length === 1);
-  const l = explained ? null : lateness(toScale(f, ends), byHand);
-  if (l) diagnoseLateness(f, out, l, ends);
+  const scaled = toScale(f, ends).map((e) => (strips ? { ...e, ...UNSEEN_LOG } : e));
+  const l = told ? lateness(scaled, byHand) : latenessEitherWay(f.passes, scaled, byHand);
+  if (l) diagnoseLateness(f, out, l, strips ? scaled : ends);
+}
+
+/** What the sections of one segment did at covered ground; those in `rides` overlap the neighboring pass and show nothing. */
+function judgeSegment(f: Facts, i: number, ends: readonly End[], rides: readonly number[]): SectionsPosterior | null {
+  const visits = f.states.visits
+    .filter((v) => v.segment === i)
+    .map((v) => ({ ...v, onShare: v.onShare.map((s, k) => (rides.includes(k) ? Number.NaN : s)) }));
+  const edges = f.fieldEnds.filter((e) => f.bands.segment[e.bar] === i);
+  return judgeSections(f.passes, f.bands.segments[i].bands, visits, ends, edges, f.planter.sections.length);
+}
+
+/** Whether the likeliest behavior is a fault that enough places and enough ground show. */
+function isNamed(f: Facts, i: number, ends: readonly End[], judged: SectionsPosterior): boolean {
+  const { of, probability } = judged.ranked[0];
+  if (probability < NAMED || !isBorne(judged, of)) return false;
+  if (of.kind === 'control-off') return sparedM2(f, i, ends) >= LEAST_SPARED * f.coveredM2;
+  // Two sections that are exchanged can be named only where left and right are known; a mirrored order is the same from both sides.
+  if (of.kind === 'order') return of.mirrored || f.passes.travelFrom !== 'unknown';
+  return of.kind !== 'stuck-on' || stuckM(f, i, of.slot, ends) >= LEAST_STUCK_M;
 }
 
 /** Section control that may have been off, less likely than not, leaves the verdict open where it would explain ground. */
@@ -202,7 +209,9 @@ function sectionFinding(
     });
   } else if (of.kind === 'stuck-on') {
     const k = of.slot;
-    const name = sectionName(f, k, bands.length);
+    const other = bands.length - 1 - k;
+    const either = f.passes.travelFrom === 'unknown' && other !== k;
+    const name = `${sectionName(f, k, bands.length)}${either ? ` (or ${sectionName(f, other, bands.length, false)}: nothing in the map shows which way the passes were driven)` : ''}`;
     const beyondM = stuckM(f, segment, k, ends);
     out.diagnoses.push({
       setting: 'section-stuck-on',

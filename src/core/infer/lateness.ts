@@ -79,6 +79,11 @@ const LOGGING: Logging[] = [
   { name: 'middle', prior: 0.25, from: -0.5, to: 0.5 },
 ];
 
+/** The same where strips do not show the interval, which may be half or twice the usual one. */
+const UNSEEN_LOGGING: Logging[] = LOGGING.flatMap((l) =>
+  l.name === 'cut' ? [l] : [0.5, 1, 2].map((f) => ({ ...l, prior: l.prior / 3, from: f * l.from, to: f * l.to })),
+);
+
 /** Grid of distances and of times. */
 const STEP_M = 0.15;
 const REACH_M = 9;
@@ -92,6 +97,8 @@ export const FEWEST_ENDS = 4;
 interface Event {
   z: number;
   speed: number;
+  /** Speed if its record is not cut at the switch: that shows how slow the planter was there. */
+  uncutSpeed: number;
   before: number;
   after: number;
   cutShare: number;
@@ -151,13 +158,17 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   const counted = [...places.values()].flatMap((list) => (list.length > 2 ? [list[0], list[list.length - 1]] : list));
   return counted.map((g) => ({
     z: sign * median(g.map((e) => e.overlapM)),
-    speed: Number.isNaN(g[0].speedMPerS) ? USUAL_SPEED_M_PER_S : g[0].speedMPerS,
+    speed: speedOf(g[0]),
+    // Without times, records may be logged by distance: a short one shows no speed.
+    uncutSpeed: speedOf(g[0]) * (g[0].cutShare < 1 && !Number.isNaN(g[0].speedMPerS) ? g[0].cutShare : 1),
     before: g[0].intervalBeforeM,
     after: g[0].intervalAfterM,
     cutShare: g[0].cutShare,
     pass: g[0].pass,
   }));
 }
+
+const speedOf = (e: End): number => (Number.isNaN(e.speedMPerS) ? USUAL_SPEED_M_PER_S : e.speedMPerS);
 
 function alikeShare(list: Event[]): number {
   const middle = median(list.map((e) => e.z));
@@ -189,9 +200,10 @@ const HOPELESS = 10;
 const FEW_TAUS = [-3, -1.5, -0.75, 0, 1.5, 3].map((t) => Math.round(t / STEP_S) + (TAUS - 1) / 2);
 
 function modelsOf(starts: Event[], stops: Event[]): Model[] {
-  const ends = [...starts, ...stops];
-  const kinds = LOGGING.flatMap((logging) => {
-    const cut = cutLikelihood(ends, logging.name === 'cut');
+  const unseen = [...starts, ...stops].every((e) => Number.isNaN(e.cutShare));
+  const kinds = (unseen ? UNSEEN_LOGGING : LOGGING).flatMap((logging) => {
+    const isCut = logging.name === 'cut';
+    const cut = cutLikelihood(starts, isCut) + cutLikelihood(stops, isCut);
     return END_SCALES_M.map((scale) => ({
       logging,
       scale,
@@ -237,7 +249,7 @@ const t2Density = (x: number): number => (2 + x * x) ** -1.5;
 function fillColumns(
   list: Event[],
   tau: number,
-  { from, to }: Logging,
+  { name, from, to }: Logging,
   scale: number,
   wilds: readonly number[],
   outs: readonly Float64Array[],
@@ -252,7 +264,7 @@ function fillColumns(
   for (let k = 0; k < n; k++) {
     const e = list[k];
     late[k] = e.z;
-    ahead[k] = tau * e.speed;
+    ahead[k] = tau * (name === 'cut' ? e.speed : e.uncutSpeed);
     low[k] = from * (from < 0 ? e.after : e.before);
     high[k] = to * (to < 0 ? e.after : e.before);
   }
@@ -285,18 +297,30 @@ function logProduct(density: Float64Array, wild: number): number {
   return sum + Math.log(product);
 }
 
-/** Records beside a switch are of any length where they are cut there, and as long as the others where they are not, but for slowing down. */
+/** Parts of a usual length that the first or the last record of a pass has where the planter speeds up or slows down, and their prior. */
+const SPEEDING: [part: number, prior: number][] = [
+  [0.5, 0.1],
+  [0.6, 0.1],
+  [0.7, 0.1],
+  [0.8, 0.1],
+  [0.9, 0.1],
+  [1, 0.5],
+];
+
+/**
+ * Records beside a switch are of any length where they are cut there. Where they are not, they are as long as those before, or shorter by what the planter slows down, which is
+ * much the same at all ends of a kind.
+ */
 function cutLikelihood(list: Event[], cut: boolean): number {
-  let sum = 0;
-  for (const { cutShare: r } of list) {
-    if (Number.isNaN(r)) continue;
-    // Where nothing is cut, one end in four is slower or faster than the bars before it.
-    const whole = 0.75 * (t2Density((r - 1) / 0.1) / 0.1) + 0.25 / 1.5;
-    const part = 0.85 * (r <= 1.05 ? 1 / 1.05 : 0.02) + 0.15 / 1.5;
-    sum += Math.log(cut ? part : whole);
-  }
+  const shares = list.map((e) => e.cutShare).filter((r) => !Number.isNaN(r));
+  const sum = (of: (r: number) => number): number => shares.reduce((s, r) => s + Math.log(of(r)), 0);
   // Lengths at one headland are correlated: half the evidence of independent ones.
-  return sum / 2;
+  if (cut) return sum((r) => 0.85 * (r <= 1.05 ? 1 / 1.05 : 0.02) + 0.15 / 1.5) / 2;
+  const logs = SPEEDING.map(
+    ([part, prior]) => Math.log(prior) + sum((r) => 0.75 * (t2Density((r - part) / 0.1) / 0.1) + 0.25 / 1.5) / 2,
+  );
+  const top = Math.max(...logs);
+  return top + Math.log(logs.reduce((s, v) => s + Math.exp(v - top), 0));
 }
 
 /** A sum of terms far below the range of a double, and the distribution of a value over it. */

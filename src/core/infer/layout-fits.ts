@@ -54,12 +54,13 @@ export function believe(
     rank(bands.segments[i], hypotheses, sections, (h) =>
       h ? seamLikelihood(h, seams[i], spacingM) : seamsOfAny(seams[i]),
     );
-  const main = bands.segments.reduce((m, e, i) => (barsOf(e) > barsOf(bands.segments[m]) ? i : m), 0);
-  const fits = bands.segments.map((_, i) => posteriorOf(i, useful));
+  const known = sections ? [...useful, ...neverWhole(useful, own, bands.segments)] : useful;
+  const fits = bands.segments.map((_, i) => posteriorOf(i, known));
+  const main = wholeSegment(bands.segments, sections);
   bands.segments.forEach((e, i) => {
     if (i === main) return;
     const off = sectionsOff(e, bands.segments[main], fits[main].ranked[0]?.hypothesis ?? own, own, sections);
-    fits[i] = posteriorOf(i, [...useful, ...off]);
+    fits[i] = posteriorOf(i, [...known, ...off]);
   });
   let bars = 0;
   let declared = 0;
@@ -82,6 +83,72 @@ export function believe(
 
 const barsOf = (e: Segment): number => e.to - e.from;
 
+/** The segment of most bars; or, where its bands are some of those of a wider one, the widest such segment: there more sections were on. */
+function wholeSegment(segments: readonly Segment[], sections: boolean): number {
+  let main = segments.reduce((m, e, i) => (barsOf(e) > barsOf(segments[m]) ? i : m), 0);
+  if (!sections) return main;
+  segments.forEach((e, i) => {
+    if (e.bands.length > segments[main].bands.length && isRunOf(segments[main].bands, e.bands)) main = i;
+  });
+  return main;
+}
+
+/** Whether bands are some of `all`, side by side. */
+function isRunOf(some: readonly Band[], all: readonly Band[]): boolean {
+  for (let i = 0; i + some.length <= all.length; i++) {
+    const shift = all[i].leftM - some[0].leftM;
+    const same = (a: number, b: number): boolean => Math.abs(a + shift - b) < SAME_RUN_M;
+    if (some.every((b, k) => same(b.leftM, all[i + k].leftM) && same(b.rightM, all[i + k].rightM))) return true;
+  }
+  return false;
+}
+
+/** Measured edges of one layout lie within this of each other in two segments, meters: far below the closest row spacing. */
+const SAME_RUN_M = 0.06;
+
+/**
+ * A display that believes in a wider planter than there is overlaps the neighboring passes, and section control shuts the sections that lie there: it may never
+ * record its whole width. Share of such displays, which are steered at the right distance all the same.
+ */
+const NEVER_WHOLE = 0.1;
+/** A belief is wider than what plants by more than this, meters: rounding of a spacing is less. */
+const WIDER_M = 0.15;
+/** No display believes in more than this many times the width. */
+const WIDEST = 2.2;
+
+/** Hypotheses of a wider planter of which some sections side by side were on. */
+function neverWhole(all: readonly Hypothesis[], own: Hypothesis, segments: readonly Segment[]): Hypothesis[] {
+  const out: Hypothesis[] = [];
+  for (const h of all) {
+    if (!h.bands || h.setting === null || h.widthM < own.widthM + WIDER_M || h.widthM > WIDEST * own.widthM) continue;
+    const bands = h.bands();
+    const runs = (bands.length * (bands.length + 1)) / 2 - 1;
+    for (let i = 0; i < bands.length; i++)
+      for (let j = i; j < bands.length; j++) {
+        const on = bands.slice(i, j + 1);
+        const widthM = bands[j].rightM - bands[i].leftM;
+        const shows = (e: Segment): boolean => e.bands.length === on.length && inReach(e, widthM);
+        if (on.length === bands.length || !segments.some(shows)) continue;
+        const share = Math.log(NEVER_WHOLE / runs);
+        out.push({ ...someOn(h, on), bands: () => centered(on), logPrior: h.logPrior + share });
+      }
+  }
+  return out;
+}
+
+/** `h` with only the sections of these bands on. */
+function someOn(h: Hypothesis, on: readonly Band[]): Hypothesis {
+  const asideM = (on[0].leftM + on[on.length - 1].rightM) / 2;
+  return {
+    ...h,
+    off: true,
+    widthM: on[on.length - 1].rightM - on[0].leftM,
+    centerM: h.centerM + asideM,
+    asideM: h.asideM + asideM,
+    edges: null,
+  };
+}
+
 /** Hypotheses for `e` in which the display's belief is that of the main segment, and sections at the ends were off. */
 function sectionsOff(
   e: Segment,
@@ -92,7 +159,9 @@ function sectionsOff(
 ): Hypothesis[] {
   const bands = sections ? main.bands : [];
   const out: Hypothesis[] = [];
-  const prior = Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
+  // Wider than what plants, it overlaps, and section control shuts sections in any number of passes.
+  const overlaps = believed.setting !== null && believed.widthM > own.widthM + WIDER_M;
+  const prior = overlaps ? Math.log(0.5) : Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
   if (!sections) {
     // Bars drawn whole do not show which sections were off: any number of rows at one end, or nothing that fits rows.
     const shares = 2 * believed.rows;
@@ -112,19 +181,9 @@ function sectionsOff(
     for (let j = i; j < bands.length; j++) {
       if (j - i + 1 === bands.length || (sections && j - i + 1 !== e.bands.length)) continue;
       const on = bands.slice(i, j + 1);
-      const asideM = (on[0].leftM + on[on.length - 1].rightM) / 2;
       const both = i > 0 && j < bands.length - 1;
       const share = Math.log((both ? BOTH_ENDS : 1) / bands.length);
-      out.push({
-        ...believed,
-        off: true,
-        widthM: on[on.length - 1].rightM - on[0].leftM,
-        centerM: believed.centerM + asideM,
-        asideM: believed.asideM + asideM,
-        bands: () => centered(on),
-        edges: null,
-        logPrior: own.logPrior + prior + share,
-      });
+      out.push({ ...someOn(believed, on), bands: () => centered(on), logPrior: own.logPrior + prior + share });
     }
   }
   return out;

@@ -63,7 +63,7 @@ export const ENDS_TOGETHER_M = 0.8;
 // Sections at covered ground (`sections.ts`).
 
 /** Beta densities of the rate at which a section records unnecessarily. Right: rarely. Control off: nearly always. */
-export const RIGHT_RATE: [number, number] = [0.7, 3];
+export const RIGHT_RATE: [number, number] = [0.6, 5];
 export const OFF_RATE: [number, number] = [30, 1];
 /** A section beside others that shut off in the same visit: it does so too, but for a slip now and then. */
 export const SLIP_RATE: [number, number] = [1, 9];
@@ -79,7 +79,7 @@ export const SLANT_SCALES = [1, 0.5, 0.25];
  */
 export const PLANNED_THROUGH_M = 0.4;
 /** Share of maps with any other overlap, and of those without section control whose driver leaves one. */
-export const PLANNED_WILD = 0.02;
+export const PLANNED_WILD = 0.01;
 export const UNPLANNED = 0.9;
 /** Share of the ends that are anywhere: in a turn, or at a corner of two headland runs. */
 export const WILD_SLANTS = 0.05;
@@ -88,9 +88,18 @@ export const END_REACH_M = 14;
 /** Neighboring passes meet the same edge and share its errors: this share of the likelihood of ends counts. */
 export const SLANT_TEMPER = 0.6;
 /** An edge is slanted where its two ends lie further apart than this many scales: less is within a log interval and the error of the line. */
-export const SLANTED_SCALES = 4;
-/** Share of the ends at which the frame is lowered or lifted as a whole, whatever section control would have done. */
-export const LIFTED_WHOLE = 0.25;
+export const SLANTED_SCALES = 2;
+/** Share of the ends at which the driver lowers or lifts the whole frame before section control has switched every section: his habit, and its prior. */
+export const LIFTED_WHOLE: [rate: number, prior: number][] = [
+  [0.05, 0.3],
+  [0.25, 0.4],
+  [0.6, 0.2],
+  [0.9, 0.1],
+];
+/** The same where one end is looked at by itself. */
+export const USUALLY_LIFTED = 0.25;
+/** What all sections of an end share, a delay or an offset, differs by this much from end to end, meters, or by a log interval. */
+export const SHARED_LATE_M = 1;
 /**
  * Ends follow a slanted edge a little more or less steeply than it runs where recorded and true widths differ, or speed changes on the
  * way: factors of the slope, and their prior.

@@ -9,6 +9,7 @@ import {
   PLANNED_THROUGH_M,
   PLANNED_WILD,
   RIGHT_RATE,
+  SHARED_LATE_M,
   SLANT_SCALE_M,
   SLANT_SCALE_SHARE,
   SLANT_SCALES,
@@ -17,6 +18,7 @@ import {
   SLANTED_SCALES,
   SLIP_RATE,
   UNPLANNED,
+  USUALLY_LIFTED,
   WILD_SLANTS,
 } from './noise.ts';
 import { type Candidate, posterior } from './posterior.ts';
@@ -80,12 +82,12 @@ export function judgeSections(
   const known = new Set(atCovered.map((s) => s.key));
   const atField = slantsOf(passes, bands, fieldEnds).filter((s) => !known.has(s.key));
   const slants = atBestScale([...atCovered, ...atField.filter(isSlanted)], behaviors);
-  const perEnd = behaviors.map((b) => slants.map((s) => SLANT_TEMPER * slantLikelihood(s, b.of)));
+  const ways = behaviors.map((b) => slants.map((s) => slantLikelihood(s, b.of)));
+  const perEnd = ways.map((ends) => ends.map((e) => SLANT_TEMPER * liftedAt(e, USUALLY_LIFTED)));
   const through = throughOf(ends);
   const candidates: Candidate<Behavior>[] = behaviors.map((b, i) => ({
     ...b,
-    logLikelihood:
-      perEnd[i].reduce((x, y) => x + y, 0) + visitLikelihood(visits, b.of) + throughLikelihood(through, b.of),
+    logLikelihood: endsLikelihood(ways[i]) + visitLikelihood(visits, b.of) + throughLikelihood(through, b.of),
   }));
   const { ranked } = posterior(candidates);
   const best = ranked[0].of;
@@ -144,13 +146,15 @@ interface Slant {
   /** Edge in the way of every band of the segment, read between the known ones where a section has no end there. */
   edge: number[];
   scaleM: number;
-  /** Independent observations of a section's place: sections that switch in one bar share one. */
+  /** The same where its own sections are. */
+  due: number[];
+  /** How late the sections of the map's starts, or of its stops, usually switch, and how much what the sections of one end share differs from that; meters. */
+  lateM: number;
+  sharedM: number;
+  /** Of each section, how much its place counts: sections that switch in one bar share one observation. */
+  weights: number[];
+  /** The same of what all share. */
   weight: number;
-}
-
-/** A slant with the logarithm of the density of its sections as if all switched at one place: one for all orders of the sections. */
-interface ScaledSlant extends Slant {
-  together: number;
 }
 
 function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly End[]): Slant[] {
@@ -177,6 +181,9 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
       new Set(list.map((e) => e.bar)).size,
       1 + (Math.max(...edge) - Math.min(...edge)) / Math.max(intervalM, SLANT_SCALE_M),
     );
+    const beside = (e: End): number => list.filter((o) => o.bar === e.bar).length;
+    const alone = list.map((e) => 1 / beside(e));
+    const more = looks / alone.reduce((a, w) => a + w, 0);
     const middle = (k: number): number => (bands[k].leftM + bands[k].rightM) / 2;
     const xs = list.map((e) => middle(e.slot));
     out.push({
@@ -185,31 +192,39 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
       slots: list.map((e) => e.slot),
       along,
       edge: bands.map((_, k) => lineThrough(xs, edge, middle(k))),
+      due: list.map((_, i) => edge[i]),
+      lateM: 0,
+      sharedM: Math.max(SHARED_LATE_M, intervalM),
       scaleM: Math.max(SLANT_SCALE_M, SLANT_SCALE_SHARE * intervalM),
+      weights: alone.map((w) => Math.min(1, w * more)),
       weight: Math.min(1, looks / list.length),
     });
+  }
+  for (const kind of ['start', 'stop'] as const) {
+    const mine = out.filter((s) => s.key.endsWith(kind));
+    const lateM = median(mine.map((s) => median(s.along.map((a, i) => a - s.due[i]))));
+    for (const s of mine) s.lateM = lateM;
   }
   return out;
 }
 
+const rangeOf = (list: readonly number[]): number => Math.max(...list) - Math.min(...list);
+
 /** Where the edge of the field is nearly square, sections end together whatever their order; and where it is read from neighbors, it bends. */
-const isSlanted = (s: Slant): boolean => Math.max(...s.edge) - Math.min(...s.edge) > SLANTED_SCALES * s.scaleM;
+const isSlanted = (s: Slant): boolean => rangeOf(s.edge) > SLANTED_SCALES * s.scaleM;
 
 /** The slants with the scale at which the most common behaviors explain them best. */
-function atBestScale(slants: Slant[], behaviors: { of: Behavior }[]): ScaledSlant[] {
+function atBestScale(slants: Slant[], behaviors: { of: Behavior }[]): Slant[] {
   const common = behaviors.filter(
     ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
   );
-  const each = SLANT_SCALES.map((factor) => slants.map((s) => scaled(s, factor)));
-  const best = each.map((list) =>
-    Math.max(...common.map(({ of }) => list.reduce((sum, s) => sum + slantLikelihood(s, of), 0))),
+  const scaled = SLANT_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
+  const best = scaled.map((list) =>
+    Math.max(
+      ...common.map(({ of }) => list.reduce((sum, s) => sum + liftedAt(slantLikelihood(s, of), USUALLY_LIFTED), 0)),
+    ),
   );
-  return each[best.indexOf(Math.max(...best))];
-}
-
-function scaled(slant: Slant, factor: number): ScaledSlant {
-  const s = { ...slant, scaleM: slant.scaleM * factor };
-  return { ...s, together: residualLikelihood(s, s.along, -1) };
+  return scaled[best.indexOf(Math.max(...best))];
 }
 
 /** What starts and stops reach onto covered ground, the smaller of the two medians, meters, and the passes that reach far; null with too few. */
@@ -259,24 +274,47 @@ function placeAlong(p: Passes, e: End): number {
   );
 }
 
-function slantLikelihood(s: ScaledSlant, b: Behavior): number {
-  const n = s.slots.length;
-  if (b.kind === 'other') return -n * s.weight * Math.log(2 * END_REACH_M);
+/**
+ * Likelihoods of the sections of one end under `b`, by what the driver did: nothing, so that every section switched by itself, or he lifted or
+ * lowered the whole frame, so that none went on beyond that place. Those that were due earlier had switched by themselves all the same.
+ */
+function slantLikelihood(s: Slant, b: Behavior): { apart: number; lifted: number } {
+  if (b.kind === 'other') {
+    const anywhere = -s.weights.reduce((a, w) => a + w, 0) * Math.log(2 * END_REACH_M);
+    return { apart: anywhere, lifted: anywhere };
+  }
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
-  const together = s.weight * (stuck < 0 ? s.together : residualLikelihood(s, s.along, stuck));
-  if (b.kind === 'control-off') return together;
+  if (b.kind === 'control-off') {
+    const together = residualLikelihood(s, s.along, stuck, median(s.due) + s.lateM, s.sharedM + rangeOf(s.due) / 2);
+    return { apart: together, lifted: together };
+  }
+  const n = s.slots.length;
   const due = new Float64Array(n);
   for (let i = 0; i < n; i++) due[i] = s.edge[b.kind === 'order' ? b.order[s.slots[i]] : s.slots[i]];
   const middle = median(due);
   const late = new Float64Array(n);
-  const logs: number[] = [];
-  for (const [factor, prior] of SLANT_SLOPES) {
+  const apart = SLANT_SLOPES.map(([factor, prior]) => {
     for (let i = 0; i < n; i++) late[i] = s.along[i] - middle - factor * (due[i] - middle);
-    logs.push(Math.log(prior * (1 - LIFTED_WHOLE)) + s.weight * residualLikelihood(s, late, stuck));
-  }
-  logs.push(Math.log(LIFTED_WHOLE) + together);
-  return logSum(logs);
+    return Math.log(prior) + residualLikelihood(s, late, stuck, s.lateM, s.sharedM);
+  });
+  const lifted = [due.reduce((a, d) => Math.min(a, d), due[0]), middle].map((at) => {
+    for (let i = 0; i < n; i++) late[i] = s.along[i] - Math.min(due[i], at);
+    return residualLikelihood(s, late, stuck, s.lateM, s.sharedM) - Math.LN2;
+  });
+  return { apart: logSum(apart), lifted: logSum(lifted) };
 }
+
+/** Likelihood of all ends: how often the whole frame is lifted or lowered is a habit of the driver, unknown and shared by them. */
+function endsLikelihood(ends: readonly { apart: number; lifted: number }[]): number {
+  return logSum(
+    LIFTED_WHOLE.map(
+      ([rate, prior]) => Math.log(prior) + ends.reduce((sum, e) => sum + SLANT_TEMPER * liftedAt(e, rate), 0),
+    ),
+  );
+}
+
+const liftedAt = (e: { apart: number; lifted: number }, rate: number): number =>
+  logSum([Math.log(1 - rate) + e.apart, Math.log(rate) + e.lifted]);
 
 /** Logarithm of the sum of numbers that are given by their logarithms. */
 function logSum(logs: readonly number[]): number {
@@ -287,22 +325,23 @@ function logSum(logs: readonly number[]): number {
 /** Density of Student's t with three degrees of freedom, in closed form. */
 const t3 = (x: number): number => ((2 * Math.sqrt(3)) / (Math.PI * (3 + x * x) ** 2)) * 3;
 
-/** Logarithm of the density of how late the sections of one end switched, apart from the common part; `stuck` is the place of one that stays on. */
-function residualLikelihood({ scaleM }: Slant, late: ArrayLike<number>, stuck: number): number {
+/**
+ * Logarithm of the density of how late the sections of one end switched: what they share is about `sharedM`, give or take `giveM`, and what each has of its own is
+ * small. `stuck` is the place of one that stays on.
+ */
+function residualLikelihood(s: Slant, late: ArrayLike<number>, stuck: number, sharedM: number, giveM: number): number {
   // Tens of thousands of times for a field: nothing is made here that is not needed.
   const others = new Float64Array(stuck < 0 ? late.length : late.length - 1);
   for (let i = 0, n = 0; i < late.length; i++) if (i !== stuck) others[n++] = late[i];
   const middle = middleOf(others);
-  let sum = 0;
+  let sum = s.weight * Math.log(t3((middle - sharedM) / giveM) / giveM);
   for (let i = 0; i < late.length; i++) {
     const r = late[i] - middle;
-    const usual = t3(r / scaleM) / scaleM;
-    // Beyond the others by any distance, or it met no new ground there.
-    const density =
-      i === stuck
-        ? 0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M
-        : (1 - WILD_SLANTS) * usual + WILD_SLANTS / (2 * END_REACH_M);
-    sum += Math.log(density);
+    const usual = t3(r / s.scaleM) / s.scaleM;
+    const density = (1 - WILD_SLANTS) * usual + WILD_SLANTS / (2 * END_REACH_M);
+    sum += s.weights[i] * Math.log(density);
+    // Beyond the others by any distance, or it met no new ground there. That it stopped with them counts against it, however many they are.
+    if (i === stuck) sum += Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
   }
   return sum;
 }

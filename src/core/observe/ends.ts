@@ -149,6 +149,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
     }
 
     function add(b: number, i: number, slot: number, kind: 'start' | 'stop'): void {
+      if (turns(passes, p, b, kind)) return;
       const c = passes.corner;
       // Corners: back left, back right, front right, front left.
       const [u, v] = kind === 'stop' ? [2, 3] : [0, 1];
@@ -180,6 +181,17 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
     }
   }
   return out;
+}
+
+/** A pass that turns by more than this over so many meters inside of an end did not come along the line on which the edge is looked for: cosine of 15 degrees. */
+const TURNS = Math.cos((15 * Math.PI) / 180);
+const TURNS_M = 7;
+
+function turns({ passStart, lengthM, right }: Passes, p: number, b: number, kind: End['kind']): boolean {
+  const step = kind === 'stop' ? -1 : 1;
+  let k = b;
+  for (let m = 0; m < TURNS_M && k + step >= passStart[p] && k + step < passStart[p + 1]; k += step) m += lengthM[k];
+  return right[2 * k] * right[2 * b] + right[2 * k + 1] * right[2 * b + 1] < TURNS;
 }
 
 /** A taper is no longer than this, meters: the slant of a field's end over the widest frame. */
@@ -291,8 +303,9 @@ export function intervalsAt(
   const inside = lengthsInside(passes, p, b, kind);
   const line = lineOf(inside);
   const own = inside.length > 0 ? lengthFrom(inside, line, 0) : lengthM[b];
-  const outside = inside.length > 0 ? lengthFrom(inside, line, 1) : lengthM[b];
-  const at = (k: number): number => (k >= first && k <= last ? lengthM[k] : Math.max(outside, lengthM[b]));
+  // An interval outside of the end matters only where records are not cut there: then the end's own bar shows how slow the planter was.
+  const outside = inside.length > 0 ? Math.min(lengthFrom(inside, line, 1), lengthM[b]) : lengthM[b];
+  const at = (k: number): number => (k >= first && k <= last ? lengthM[k] : outside);
   return {
     intervalBeforeM: kind === 'stop' ? lengthM[b] : at(b - 1),
     intervalAfterM: kind === 'stop' ? at(b + 1) : lengthM[b],

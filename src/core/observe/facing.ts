@@ -16,8 +16,16 @@ interface Bin {
   facing: Seam['facing'];
 }
 
-/** Every seam between two passes of the map. Finds gaps and overlaps up to half the recorded width. */
-export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
+/** Where less is recorded than the planter works, a seam may be this part of its working width: less than a pass that was left out. */
+const OPEN_PART = 0.8;
+/** Recorded widths below this part of the working width are narrower. */
+const NARROWER = 0.95;
+
+/**
+ * Every seam between two passes of the map. Finds gaps and overlaps up to half the recorded width; where somewhere less is recorded than the planter works
+ * (`worksM`, meters), wider gaps too: a section that is off at one end leaves twice its width open between every other two passes.
+ */
+export function findSeams(passes: Passes, bands: RecordedBands, worksM: number): Seam[] {
   const { bars, lengthM } = passes;
   if (bars === 0 || bands.segments.length === 0) return [];
   const widest = Math.max(...bands.segments.map((e) => e.widthM));
@@ -26,7 +34,9 @@ export function findSeams(passes: Passes, bands: RecordedBands): Seam[] {
   const bins = new Map<string, Bin>();
   const count = passes.passStart.length - 1;
 
-  const search = new FacingSearch(passes, bands, pass, widest);
+  const narrowest = Math.min(...bands.segments.map((e) => e.widthM));
+  const openM = narrowest < NARROWER * worksM ? OPEN_PART * worksM : 0;
+  const search = new FacingSearch(passes, bands, pass, { widestM: widest, openM: Math.max(openM, widest / 2) });
   for (let a = 0; a < bars; a++) {
     for (let side = -1; side <= 1; side += 2) {
       if (!search.look(a, side)) continue;
@@ -78,9 +88,9 @@ class FacingSearch {
     private readonly passes: Passes,
     private readonly bands: RecordedBands,
     private readonly pass: Uint32Array,
-    private readonly widestM: number,
+    private readonly reach: { widestM: number; openM: number },
   ) {
-    this.grid = makePointGrid(passes.center, upTo(passes.bars), Math.max(4, widestM), FOUND_EACH_BAR);
+    this.grid = makePointGrid(passes.center, upTo(passes.bars), Math.max(4, reach.widestM), FOUND_EACH_BAR);
     this.longestM = passes.lengthM.reduce((a, b) => Math.max(a, b), 0);
   }
 
@@ -92,9 +102,10 @@ class FacingSearch {
     return bands.slot[i] === wanted ? i : -1;
   }
 
-  /** Looks from the edge of bar `a` on `side` (+1 right of travel); true when another pass faces it within half the widest width. */
+  /** Looks from the edge of bar `a` on `side` (+1 right of travel); true when another pass faces it. */
   look(a: number, side: number): boolean {
-    const { passes, pass, grid, widestM } = this;
+    const { passes, pass, grid } = this;
+    const { widestM, openM } = this.reach;
     const { center, right, lengthM, corner } = passes;
     const i = this.outer(a, side);
     if (i < 0) return false;
@@ -107,7 +118,10 @@ class FacingSearch {
     const ry = right[2 * a + 1];
     let best = Number.POSITIVE_INFINITY;
     this.bar = -1;
-    const n = grid.near(px + side * rx * widestM * 0.5, py + side * ry * widestM * 0.5, widestM * 0.55 + this.longestM);
+    // The other bar's center lies up to half a width beyond the widest gap.
+    const furthestM = openM + widestM / 2;
+    const out = (side * furthestM) / 2;
+    const n = grid.near(px + rx * out, py + ry * out, 0.55 * furthestM + this.longestM);
     const { found } = grid;
     for (let k = 0; k < n; k++) {
       const b = found[k];
@@ -127,7 +141,7 @@ class FacingSearch {
       const gx = corner[f] - corner[e];
       const gy = corner[f + 1] - corner[e + 1];
       const gap = (toSide * ((px - corner[e]) * gy - (py - corner[e + 1]) * gx)) / lengthOf(gx, gy);
-      if (Math.abs(gap) < Math.abs(best) && Math.abs(gap) < widestM / 2) {
+      if (Math.abs(gap) < Math.abs(best) && gap < openM && gap > -widestM / 2) {
         best = gap;
         this.bar = b;
         this.side = toSide;

@@ -1,11 +1,16 @@
 import { makePointGrid, upTo } from '../geometry/grid.ts';
 import type { Passes } from '../track/types.ts';
+import type { Covered } from './covered.ts';
 import { type End, intervalsAt } from './ends.ts';
 import type { RecordedBands } from './types.ts';
 
 /** Neighboring passes lie this far to the side, in widths of the pass, and end not further ahead or behind than so many. */
 const BESIDE = [0.5, 1.6];
 const AHEAD_WIDTHS = 3;
+/** A pass of fewer bars is a corner or a flicker of the switches. */
+const FEWEST_BARS = 3;
+/** Further than a log interval and the slant of an end, meters. */
+const BEYOND_M = 5;
 /** And run parallel, either way: cosine of 8 degrees. */
 const PARALLEL = Math.cos((8 * Math.PI) / 180);
 
@@ -30,15 +35,16 @@ interface PassEnd {
  * on the average of their sections. That average does not depend on which section ends first, so it is the edge in whatever
  * order sections were switched. `overlapM` is beyond the line through this pass's own average; ends that meet covered ground are in `findEnds`.
  */
-export function findFieldEnds(passes: Passes, bands: RecordedBands): End[] {
+export function findFieldEnds(passes: Passes, bands: RecordedBands, { ever }: Pick<Covered, 'ever'>): End[] {
   const all: PassEnd[] = [];
   for (let p = 0; p + 1 < passes.passStart.length; p++) {
     const segment = bands.segment[passes.passStart[p]];
     const count = bands.segments[segment]?.bands.length ?? 0;
     if (count < 3 || bands.segment[passes.passStart[p + 1] - 1] !== segment) continue;
+    if (passes.passStart[p + 1] - passes.passStart[p] < FEWEST_BARS) continue;
     for (const kind of ['start', 'stop'] as const) {
       const end = passEnd(passes, bands, p, kind, segment, count);
-      if (end) all.push(end);
+      if (end && !ever(...beyond(end))) all.push(end);
     }
   }
   if (all.length === 0) return [];
@@ -48,6 +54,12 @@ export function findFieldEnds(passes: Passes, bands: RecordedBands): End[] {
     const slope = slopeBeside(e, all, grid, bands.segments[e.segment].widthM);
     return slope === null ? [] : endsOf(passes, e, slope);
   });
+}
+
+/** A place beyond the end of a pass: ground that is covered there, at whatever time, is a headland or the next side of a lap, and not the edge of the field. */
+function beyond({ kind, meanX, meanY, rightX, rightY }: PassEnd): [number, number] {
+  const m = kind === 'stop' ? BEYOND_M : -BEYOND_M;
+  return [meanX - rightY * m, meanY + rightX * m];
 }
 
 function passEnd(

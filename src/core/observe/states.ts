@@ -108,7 +108,8 @@ function visitStretch(look: SlotLook, pass: number, segment: number, from: numbe
     endDrop(k);
     if (open[k]) runs.push(open[k]);
   });
-  addVisits(look, pass, segment, from, to, runs, out);
+  // A record or two by themselves, at the corner of a lap or in a turn, show the log interval and not what the display does.
+  if (to - from > ALLOWED_BARS) addVisits(look, pass, segment, from, to, runs, out);
 }
 
 /** Overlapping runs of one stretch are one visit: what the sections of a planter meet together is one observation, not sixteen. */

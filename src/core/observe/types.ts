@@ -66,6 +66,8 @@ export interface SeamEstimates {
   steady: Estimate | null;
   /** Half the difference between left-left and right-right seams; null without both kinds. */
   alternating: Estimate | null;
+  /** The same without a sign, where nothing shows which way the passes were driven. */
+  unsigned?: Estimate;
   /** Where the seams lie on two levels that the direction of travel does not explain: both, meters, and the seams on each. */
   levels: { value: number; count: number }[] | null;
 }

@@ -76,9 +76,13 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     plantedSeamM,
     stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
     ends: ground ? findEnds(passes, bands, ground) : [],
-    fieldEnds: ground && grain === 'section' ? findFieldEnds(passes, bands) : [],
+    fieldEnds: ground && grain !== 'bar' ? findFieldEnds(passes, bands, ground) : [],
     sidesteps: ground && !isStrip ? findSidesteps(passes, bands) : { steps: [], noiseM: 0, places: 0 },
-    states: ground && !isStrip ? findStates(passes, bands, ground) : { visits: [], slots: [], absences: [] },
+    states: !ground
+      ? { visits: [], slots: [], absences: [] }
+      : isStrip
+        ? { ...findStates(passes, bands, ground), visits: [] }
+        : findStates(passes, bands, ground),
     columns,
     ruleBreaks: ruleBreaks(planter),
     records: records.recordNumber.length,

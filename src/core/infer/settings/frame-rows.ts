@@ -1,7 +1,7 @@
 import { bandsOfSections, layoutOf } from '../../planter/index.ts';
 import type { PlantedLayout, Planter, RowRun } from '../../planter/types.ts';
 import { gapText as gap } from '../../planter/units.ts';
-import { CLOSEST_ROWS_M, TRADE_SPACINGS_M } from '../frames.ts';
+import { CLOSEST_ROWS_M, isUsual, TRADE_SPACINGS_M } from '../frames.ts';
 import { anySections, bandsOf, every, type Hypothesis, inPairs, strideOf, TWICE } from '../hypothesis.ts';
 import type { About, Part, SettingDefinition } from './definition.ts';
 import { DIG, frameText } from './wording.ts';
@@ -106,6 +106,9 @@ function otherRowCounts({ planter, planting, inReach }: About, part: Part): Hypo
   return out;
 }
 
+/** Weight of a spacing or a row count that few planters have: nobody loads the setup of a planter that is not in the yard. */
+const SPECIAL = 0.25;
+
 /** Frames of another row count and another spacing of the trade: what else a width alone may be. */
 function otherFrames({ planter, planting, inReach }: About, part: Part): Hypothesis[] {
   const near = layoutOf(planter, planting).workingWidthM;
@@ -113,10 +116,11 @@ function otherFrames({ planter, planting, inReach }: About, part: Part): Hypothe
   for (const s of TRADE_SPACINGS_M) {
     if (Math.abs(s - planter.rowSpacingM) < 1e-4) continue;
     const declared = planter.plantings.filter((p) => Math.abs(strideOf(p.rows) * planter.rowSpacingM - s) < 1e-4);
-    const logPrior = part(s < CLOSEST_ROWS_M ? 0.0002 : 0.002);
+    const usual = (s < CLOSEST_ROWS_M ? 0.0002 : 0.002) * (isUsual(s) ? 1 : SPECIAL);
     for (let n = 2; n * s < 2 * near + 1; n++) {
       if (!inReach(n * s) || n === planter.rows || declared.some((p) => p.rows.length === n)) continue;
       const { hypothesis, layout } = evenFrame(planter, 'every row', n, s, 1, 1);
+      const logPrior = part(usual * (USUAL_ROWS.has(n) ? 1 : SPECIAL));
       out.push(anySections({ ...hypothesis, logPrior }, layout));
     }
   }

@@ -1,11 +1,13 @@
 import { layoutOf, runName } from '../../planter/index.ts';
-import type { Band, PlantedLayout, Planter } from '../../planter/types.ts';
+import type { Band, PlantedLayout, Planter, RowRun } from '../../planter/types.ts';
 import { centered, type Hypothesis, hypothesis, middleOf, strideOf, TWICE } from '../hypothesis.ts';
 import type { Part, SettingDefinition } from './definition.ts';
 import { DIG } from './wording.ts';
 
 /** A declared section that straddles two drives is the likelier one. */
 const DECLARED = 0.85;
+/** Of the others, those in which the two declared sections at a drive line were entered as one. */
+const MERGED = 0.5;
 
 export const sectionAcrossDrives: SettingDefinition = {
   setting: 'section-across-drives',
@@ -23,8 +25,11 @@ export const sectionAcrossDrives: SettingDefinition = {
       const layout = layoutOf(planter, name);
       const here = name === planting ? 1 : TWICE;
       const declared = acrossDrives(planter, layout, (share) => part(DECLARED * here * share));
-      const rest = (declared.length > 0 ? 1 - DECLARED : 1) * here;
-      return [...declared, ...acrossAnywhere(planter, layout, (share) => part(rest * share), inReach)];
+      const merged = mergedAtDrives(planter, name, (share) =>
+        part(MERGED * (declared.length > 0 ? 1 - DECLARED : 1) * here * share),
+      );
+      const rest = (declared.length > 0 ? 1 - DECLARED : 1) * (merged.length > 0 ? 1 - MERGED : 1) * here;
+      return [...declared, ...merged, ...acrossAnywhere(planter, layout, (share) => part(rest * share), inReach)];
     }),
   words: (f, b) => ({
     says: `The section of rows ${b.sections[0]} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
@@ -70,6 +75,21 @@ function acrossDrives(planter: Planter, layout: PlantedLayout, part: Part): Hypo
     }
   }
   return out;
+}
+
+/** The two declared sections that meet at a drive line, entered as one. */
+function mergedAtDrives(planter: Planter, planting: string, part: Part): Hypothesis[] {
+  const { sections } = planter;
+  const at = planter.drives.slice(0, -1).flatMap((d) => {
+    const i = sections.findIndex((s) => s.last === d.last);
+    return i >= 0 && i + 1 < sections.length && sections[i + 1].first === d.last + 1 ? [i] : [];
+  });
+  return at.flatMap((i) => {
+    const one: RowRun = { first: sections[i].first, last: sections[i + 1].last };
+    const entered = { ...planter, sections: [...sections.slice(0, i), one, ...sections.slice(i + 2)] };
+    const all = acrossDrives(entered, layoutOf(entered, planting), (share) => part(share / at.length));
+    return all.filter((h) => h.sections[0] === runName(one));
+  });
 }
 
 /** Part of the sections across two drives that lie within the planter: one that is also the outermost is long, and rare (common practice). */

@@ -26,7 +26,7 @@ export const sectionStuckOff: SettingDefinition = {
 
 /** One declared section that never records. */
 function stuckOff(planter: Planter, layout: PlantedLayout, part: Part): Hypothesis[] {
-  if (planter.sections.length < 3) return [];
+  if (planter.sections.length < 2) return [];
   return planter.sections.flatMap((run, i) => {
     if (!layout.sectionBands[i]) return [];
     const bands = layout.sectionBands.filter((b, k) => b !== null && k !== i) as Band[];

@@ -44,8 +44,23 @@ function seamsWithin(passes: Passes, all: readonly Seam[], e: Segment, accuracyM
   const recordedM = seams.map((s) => s.recordedM);
   const told = passes.travelFrom !== 'unknown';
   const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, told));
-  // Without the direction of travel the two kinds of seams cannot be distinguished.
-  return told ? out : { ...out, alternating: null };
+  return told ? out : withoutTravel(out, seams.length);
+}
+
+/** Seams that show whether they alternate, where they are one level. */
+const FEWEST_ON_ONE_LEVEL = 4;
+/** Passes share their errors so that an alternating part is known less well than a steady one, by about this factor (see `estimateSeams`). */
+const LESS_KNOWN = 3;
+
+/** Without the direction of travel the two kinds of seams cannot be distinguished: only by how much they alternate is known, or that they do not. */
+function withoutTravel(e: SeamEstimates, seams: number): SeamEstimates {
+  const { steady, alternating } = e;
+  const onOne =
+    steady && !alternating && !e.levels && seams >= FEWEST_ON_ONE_LEVEL
+      ? { ...steady, value: 0, standardError: LESS_KNOWN * steady.standardError }
+      : null;
+  const unsigned = alternating ? { ...alternating, value: Math.abs(alternating.value) } : onOne;
+  return { ...e, alternating: null, ...(unsigned ? { unsigned } : {}) };
 }
 
 /** The recorded bands of every segment of the passes. */
@@ -70,7 +85,8 @@ export function fitPart(
   const grain: Grain = laid.grain !== 'interval' ? laid.grain : seesSections ? 'section' : 'bar';
   // Without declared sections there is nothing to compare the recorded ones with: only the width is fitted.
   const bySections = seesSections && planter.sectionsDeclared;
-  let seams = findSeams(passes, bands);
+  const worksM = Math.max(...wanted.map((p) => layoutOf(planter, p.name).workingWidthM));
+  let seams = findSeams(passes, bands, worksM);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
     const estimates = b.segments.map((e) => seamsWithin(passes, seams, e, accuracyM));
     return wanted.map((p) => believe(b, planter, p.name, bySections, estimates));
@@ -85,7 +101,7 @@ export function fitPart(
       const all = findPasses(laid.lanes, columns, true);
       passes = part.whole ? all : partPasses(all, (k) => numbers.has(all.number[k]));
       bands = bandsOf(passes, laid.lanes, stepM);
-      seams = findSeams(passes, bands);
+      seams = findSeams(passes, bands, worksM);
       // Seen from the other side, the bars may divide into other segments.
       turned = bestOf(tryAll(bands));
       fit = bestOf(tryAll(mirrorBands(bands)));
