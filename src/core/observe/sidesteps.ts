@@ -29,27 +29,31 @@ const STRAIGHT = Math.cos((3 * Math.PI) / 180);
 const LEAST_NOISE_M = 0.005;
 /** Smaller steps are positioning that settles, meters (common practice: a few inches after a lost correction). */
 const LEAST_M = 0.12;
+/** On a coarse lattice a straight pass may be rounded the same way for long, and then the other way: steps of less than this many lattice steps are that. */
+const LATTICE_STEPS = 1.5;
 /** At least this share of a step lies between two bars: steering aside takes several bars, a new value on the display takes none. */
 const AT_ONCE = 0.65;
 
 /**
  * Compares, at every place between two bars, the line of the bars before with the line of the bars after: two lines of one direction, a bend cancels
- * out. The same measure elsewhere on the map is its noise: rounding, jittering headings, hand steering.
+ * out. The same measure elsewhere on the map is its noise: rounding, jittering headings, hand steering. `stepM` is the size of a lattice step, meters.
  */
-export function findSidesteps(passes: Passes, bands: RecordedBands): Sidesteps {
+export function findSidesteps(passes: Passes, bands: RecordedBands, stepM: number): Sidesteps {
   const place = middlesOf(passes, bands);
   const asideM = new Float64Array(passes.bars).fill(Number.NaN);
   const atOnceM = new Float64Array(passes.bars);
   for (let b = 1; b < passes.bars; b++) {
-    const step = stepAt(passes, place, b);
+    // Where sections are off, the middle of the layout is only inferred.
+    const step = bands.full[b - 1] === 1 && bands.full[b] === 1 ? stepAt(passes, place, b) : null;
     if (step) [asideM[b], atOnceM[b]] = step;
   }
   const known = asideM.filter((v) => !Number.isNaN(v));
   const noiseM = Math.max(LEAST_NOISE_M, known.length > 0 ? robustSd(known, 0) : 0);
+  const leastM = Math.max(LEAST_M, 4 * noiseM, LATTICE_STEPS * stepM);
   const steps: Sidestep[] = [];
   for (let b = 1; b < passes.bars; b++) {
     const m = Math.abs(asideM[b]);
-    if (!(m >= Math.max(LEAST_M, 4 * noiseM)) || atOnceM[b] * Math.sign(asideM[b]) < AT_ONCE * m) continue;
+    if (!(m >= leastM) || atOnceM[b] * Math.sign(asideM[b]) < AT_ONCE * m) continue;
     const last = steps.at(-1);
     // A step also shows in the measure of the bars around it.
     if (last && b - last.bar < 2 * MOST_BARS) {
