@@ -123,7 +123,7 @@ export function diagnose(f: Facts): Conclusions {
     }
   }
   // Repeated records and broken rules hold for a short map too; nothing else was checked.
-  const diagnoses = out.diagnoses.sort((a, b) => step(a) - step(b) || b.confidence - a.confidence);
+  const diagnoses = inOrder(out.diagnoses);
   notes.push({
     code: 'offsets-silent',
     sentence:
@@ -132,6 +132,13 @@ export function diagnose(f: Facts): Conclusions {
     todo: 'Measure them on the machine.',
   });
   return { observations: out.observations, diagnoses, undecided: out.undecided, notes, layoutAgrees };
+}
+
+/** By step and sureness. Findings that the map cannot distinguish stay together, the surest first, where that one belongs. */
+function inOrder(all: Concluded[]): Concluded[] {
+  const lead = (d: Concluded): Concluded =>
+    all.reduce((a, b) => (d.or?.includes(b.setting) && b.confidence > a.confidence ? b : a), d);
+  return [...all].sort((a, b) => step(lead(a)) - step(lead(b)) || b.confidence - a.confidence);
 }
 
 const step = (d: Finding): number => STEPS.findIndex((s) => s.includes(d.setting));

@@ -60,6 +60,8 @@ const FEWEST_THROUGH = 4;
 const OTHER = 0.015;
 /** Shares of the prior of a wrong order. Plugged or numbered from the other end is the most common (common practice). */
 const ORDER_PARTS = { mirrored: 0.5, halves: 0.1, swap: 0.4 };
+/** A section that switches one record after the others differs by a log interval, give or take. */
+const ONE_RECORD = 1.3;
 /** An end supports a hypothesis when it is this much more likely under it, natural logarithm, of which SLANT_TEMPER counts: about two to one. */
 const BEARS = 0.5;
 
@@ -146,6 +148,8 @@ interface Slant {
   /** Edge in the way of every band of the segment, read between the known ones where a section has no end there. */
   edge: number[];
   scaleM: number;
+  /** Log interval at the end, meters. */
+  intervalM: number;
   /** The same where its own sections are. */
   due: number[];
   /** How late the sections of the map's starts, or of its stops, usually switch, and how much what the sections of one end share differs from that; meters. */
@@ -193,6 +197,7 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
       along,
       edge: bands.map((_, k) => lineThrough(xs, edge, middle(k))),
       due: list.map((_, i) => edge[i]),
+      intervalM,
       lateM: 0,
       sharedM: Math.max(SHARED_LATE_M, intervalM),
       scaleM: Math.max(SLANT_SCALE_M, SLANT_SCALE_SHARE * intervalM),
@@ -340,8 +345,10 @@ function residualLikelihood(s: Slant, late: ArrayLike<number>, stuck: number, sh
     const usual = t3(r / s.scaleM) / s.scaleM;
     const density = (1 - WILD_SLANTS) * usual + WILD_SLANTS / (2 * END_REACH_M);
     sum += s.weights[i] * Math.log(density);
-    // Beyond the others by any distance, or it met no new ground there. That it stopped with them counts against it, however many they are.
-    if (i === stuck) sum += Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
+    if (i !== stuck) continue;
+    // Beyond the others by any distance, or it met no new ground there. That it stopped with them counts against it, however many they are; that it stopped a log interval later shows nothing.
+    const more = Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
+    sum += r > 0 && r < ONE_RECORD * s.intervalM ? Math.min(0, more) : more;
   }
   return sum;
 }
