@@ -51,7 +51,11 @@ function draw(random: Random, steps: readonly number[], asideM: number): Drawn {
     lengthM: new Float64Array(bars).fill(everyM),
     timeMs: new Float64Array(bars).fill(Number.NaN),
   } as unknown as Passes;
-  const sidesteps = findSidesteps(passes, { middleM: new Float64Array(bars), full: new Uint8Array(bars).fill(1) } as unknown as RecordedBands, 0);
+  const sidesteps = findSidesteps(
+    passes,
+    { middleM: new Float64Array(bars), full: new Uint8Array(bars).fill(1) } as unknown as RecordedBands,
+    0,
+  );
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
   const facts = { passes, sidesteps, planter: { unit: 'cm' }, columns: { timeIsClock: false } } as unknown as Facts;
   diagnoseSidesteps(facts, out);

@@ -54,6 +54,41 @@ const CASES: { seed: number; taught: string; first: Setting | null; also?: Setti
     first: 'section-idle',
     also: ['declared-layout'],
   },
+  {
+    seed: 6000011,
+    taught: 'a section off at one end leaves twice its width open between every other two passes',
+    first: 'section-stuck-off',
+  },
+  {
+    seed: 6000208,
+    taught: 'a display that believes in too wide a planter may never record its whole width',
+    first: 'row-spacing',
+  },
+  {
+    seed: 6000273,
+    taught: 'a mirrored order shows at the edge of the field, within a log interval or two',
+    first: 'section-order',
+  },
+  {
+    seed: 6000263,
+    taught: 'a bar that is short at every end shows a slow planter and not a cut record',
+    first: 'inline-offset',
+  },
+  {
+    seed: 6000177,
+    taught: 'strips that reach onto covered ground at both ends show that section control was off',
+    first: 'section-control-off',
+  },
+  {
+    seed: 4200254,
+    taught: 'a section that switches in a bar of its own is an observation of its own',
+    first: 'section-stuck-on',
+  },
+  {
+    seed: 4200121,
+    taught: 'the log interval of strips is unknown',
+    first: null,
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {

@@ -1,9 +1,9 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import type { Hypothesis } from './hypothesis.ts';
 import { MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
 import { type Facts, type Findings, observe, passesOf, whenWords } from './facts.ts';
+import type { Hypothesis } from './hypothesis.ts';
 import { plural } from './phrases.ts';
 import { changed, type SegmentVerdict } from './segment-verdicts.ts';
 

@@ -77,7 +77,10 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
     ends: ground ? findEnds(passes, bands, ground) : [],
     fieldEnds: ground && grain !== 'bar' ? findFieldEnds(passes, bands, ground) : [],
-    sidesteps: ground && !isStrip ? findSidesteps(passes, bands, 1 / Math.min(...fitted.plane.stepsPerMeter)) : { steps: [], noiseM: 0, places: 0 },
+    sidesteps:
+      ground && !isStrip
+        ? findSidesteps(passes, bands, 1 / Math.min(...fitted.plane.stepsPerMeter))
+        : { steps: [], noiseM: 0, places: 0 },
     states: !ground
       ? { visits: [], slots: [], absences: [] }
       : isStrip
