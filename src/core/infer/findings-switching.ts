@@ -209,14 +209,17 @@ function sectionFinding(
     });
   } else if (of.kind === 'stuck-on') {
     const k = of.slot;
+    const name = sectionName(f, k, bands.length);
     const other = bands.length - 1 - k;
-    const either = f.passes.travelFrom === 'unknown' && other !== k;
-    const name = `${sectionName(f, k, bands.length)}${either ? ` (or ${sectionName(f, other, bands.length, false)}: nothing in the map shows which way the passes were driven)` : ''}`;
+    const orOther =
+      f.passes.travelFrom === 'unknown' && other !== k
+        ? ` Nothing in the map shows which way the passes were driven: it may be ${sectionName(f, other, bands.length, false)}.`
+        : '';
     const beyondM = stuckM(f, segment, k, ends);
     out.diagnoses.push({
       setting: 'section-stuck-on',
       confidence: Math.min(MOST_SURE, confidence),
-      says: `${name} does not shut off over covered ground while the others do (${where}).`,
+      says: `${name} does not shut off over covered ground while the others do (${where}).${orOther}`,
       check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
       predicts: { twiceM2: beyondM * (bands[k].rightM - bands[k].leftM) },
       because: [

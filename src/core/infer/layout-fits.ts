@@ -8,7 +8,7 @@ import type { Band, Planter } from '../planter/types.ts';
 import { hypothesesAbout } from './hypotheses.ts';
 import { bandsOf, centered, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
-import { BOTH_ENDS, OFF_ON_PURPOSE, ONE_PASS_MORE } from './noise.ts';
+import { BOTH_ENDS, NEVER_WHOLE, OFF_ON_PURPOSE, ONE_PASS_MORE, SHUT_BY_CONTROL } from './noise.ts';
 import { seamLikelihood, seamsOfAny } from './steering.ts';
 
 export interface LayoutFits {
@@ -106,11 +106,6 @@ function isRunOf(some: readonly Band[], all: readonly Band[]): boolean {
 /** Measured edges of one layout lie within this of each other in two segments, meters: far below the closest row spacing. */
 const SAME_RUN_M = 0.06;
 
-/**
- * A display that believes in a wider planter than there is overlaps the neighboring passes, and section control shuts the sections that lie there: it may never
- * record its whole width. Share of such displays, which are steered at the right distance all the same.
- */
-const NEVER_WHOLE = 0.1;
 /** A belief is wider than what plants by more than this, meters: rounding of a spacing is less. */
 const WIDER_M = 0.15;
 /** No display believes in more than this many times the width. */
@@ -161,7 +156,9 @@ function sectionsOff(
   const out: Hypothesis[] = [];
   // Wider than what plants, it overlaps, and section control shuts sections in any number of passes.
   const overlaps = believed.setting !== null && believed.widthM > own.widthM + WIDER_M;
-  const prior = overlaps ? Math.log(0.5) : Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
+  const prior = overlaps
+    ? Math.log(SHUT_BY_CONTROL)
+    : Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
   if (!sections) {
     // Bars drawn whole do not show which sections were off: any number of rows at one end, or nothing that fits rows.
     const shares = 2 * believed.rows;

@@ -25,6 +25,13 @@ export const LEFT_OPEN = 0.1;
 /** Both ends of the planter off at once, relative to one of them. */
 export const BOTH_ENDS = 0.1;
 
+/**
+ * A display that believes in a wider planter than there is overlaps the neighboring passes, and section control shuts the sections that lie there. Probability that it did so in
+ * a stretch of the map where it is known to believe that; and share of such displays that never record their whole width, because they are steered at the right distance all the same.
+ */
+export const SHUT_BY_CONTROL = 0.5;
+export const NEVER_WHOLE = 0.1;
+
 // Starts and stops of sections (`lateness.ts`).
 
 /** Scales of the noise of one end, meters: receiver and edge of the covered ground at the least, hand and hydraulics at the most. */

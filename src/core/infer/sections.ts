@@ -280,8 +280,8 @@ function placeAlong(p: Passes, e: End): number {
 }
 
 /**
- * Likelihoods of the sections of one end under `b`, by what the driver did: nothing, so that every section switched by itself, or he lifted or
- * lowered the whole frame, so that none went on beyond that place. Those that were due earlier had switched by themselves all the same.
+ * Likelihoods of the sections of one end under `b`, by what the driver did: nothing, so that every section switched by itself (`apart`); or
+ * lift or lower the whole frame, so that none went on beyond that place (`lifted`). Sections that were due before it had switched by themselves all the same.
  */
 function slantLikelihood(s: Slant, b: Behavior): { apart: number; lifted: number } {
   if (b.kind === 'other') {
