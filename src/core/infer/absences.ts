@@ -16,7 +16,7 @@ export function diagnoseAbsences(f: Facts, out: Findings): void {
   const named = f.states.absences.filter(
     (a) => a.passes.length >= FEWEST_PASSES && a.places >= FEWEST_PLACES_OPEN && sureness(a.passes.length) >= NAMED,
   );
-  if (named.length > MOST_DROPPED) return;
+  if (named.length === 0 || named.length > MOST_DROPPED) return;
   const { bands } = f.bands.segments.reduce((m, s) => (s.to - s.from > m.to - m.from ? s : m));
   for (const a of named) {
     const u = f.planter.unit;

@@ -30,6 +30,7 @@ function stuckOff(planter: Planter, layout: PlantedLayout, part: Part): Hypothes
   return planter.sections.flatMap((run, i) => {
     if (!layout.sectionBands[i]) return [];
     const bands = layout.sectionBands.filter((b, k) => b !== null && k !== i) as Band[];
+    if (bands.length === 0) return [];
     const c = centered(bands);
     return [
       {
