@@ -45,7 +45,13 @@ export function seamSides(
       );
     if (two <= best) continue;
     best = two;
-    sides = Int8Array.from(m, (v) => (v > cut ? 1 : -1));
+    const far =
+      FAR_OFF *
+      scaleOf(
+        m.map((v) => v - level[v > cut ? 1 : 0]),
+        floor,
+      );
+    sides = Int8Array.from(m, (v) => (Math.abs(v - level[v > cut ? 1 : 0]) > far ? 0 : v > cut ? 1 : -1));
   }
   return sides;
 }
@@ -61,10 +67,21 @@ const COST = 3;
 /** Neighboring seams are on different levels where passes are driven back and forth, all but a few (common practice). */
 const ALTERNATES = 0.9;
 
+/** Seams of headland laps and of a last pass lie anywhere between the narrowest and the widest one: their share (common practice). */
+const ANYWHERE = 0.1;
+/** A seam this many scales off its level is on none. */
+const FAR_OFF = 6;
+
+const scaleOf = (off: readonly number[], floor: number): number => Math.max(floor, 1.4826 * median(off.map(Math.abs)));
+
 function levelLikelihood(m: readonly number[], level: readonly number[], floor: number): number {
-  const off = m.map((v, i) => Math.abs(v - level[i]));
-  const scale = Math.max(floor, 1.4826 * median(off));
-  return off.reduce((s, v) => s + logT(v / scale, DOF) - Math.log(scale), 0);
+  const off = m.map((v, i) => v - level[i]);
+  const scale = scaleOf(off, floor);
+  const span = Math.max(scale, m.reduce((a, v) => Math.max(a, v), m[0]) - m.reduce((a, v) => Math.min(a, v), m[0]));
+  return off.reduce(
+    (s, v) => s + Math.log((1 - ANYWHERE) * Math.exp(logT(v / scale, DOF) - Math.log(scale)) + ANYWHERE / span),
+    0,
+  );
 }
 
 /** Every seam is on either level, and on another one than its neighbor. */
