@@ -222,7 +222,7 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
       says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map shows which way the passes were driven, so the side is not known'}.`,
       check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's center): it is off by ${gap(e, u)}. Measure it on the machine, then drive three passes back and forth and measure two neighboring guess rows: they must be equal.`,
       because: [id],
-      predicts: groundOf(f, stretch, limit),
+      predicts: groundOf(f, stretch, Math.abs(alt)),
     });
   } else if (
     probability >= DOUBTED ||
@@ -235,13 +235,17 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
   }
 }
 
-/** Ground that the seams of a stretch wider than `limit`, meters, leave open, and that they cover twice: a map whose passes were misread does not have it. */
-function groundOf(f: Facts, stretch: SeamStretch, limit: number): { openM2: number; twiceM2: number } {
+/** Seams narrower than this lie partly within noise, and the account of the ground does not show all of them, meters. */
+const SHOWN_M = 0.3;
+
+/** Ground that seams which alternate by `altM` leave open in turn, and cover twice: a map whose passes were misread does not have it. */
+function groundOf(f: Facts, stretch: SeamStretch, altM: number): { openM2: number; twiceM2: number } {
   let [openM2, twiceM2] = [0, 0];
+  if (altM < SHOWN_M) return { openM2, twiceM2 };
   for (const i of stretch.seams) {
     const { recordedM, lengthM } = f.seams[i];
-    if (recordedM > limit) openM2 += recordedM * lengthM;
-    if (recordedM < -limit) twiceM2 -= recordedM * lengthM;
+    if (Math.abs(recordedM - altM) < altM / 2) openM2 += recordedM * lengthM;
+    if (Math.abs(recordedM + altM) < altM / 2) twiceM2 -= recordedM * lengthM;
   }
   return { openM2, twiceM2 };
 }
