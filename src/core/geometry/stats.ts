@@ -85,3 +85,9 @@ function logGamma(x: number): number {
   const r = 1 / (y * y);
   return shift + (y - 0.5) * Math.log(y) - y + 0.5 * Math.log(2 * Math.PI) + (1 / 12 - r * (1 / 360 - r / 1260)) / y;
 }
+
+/** Logarithm of the sum of numbers that are given by their logarithms. */
+export function logSum(logs: readonly number[]): number {
+  const top = Math.max(...logs);
+  return top + Math.log(logs.reduce((sum, v) => sum + Math.exp(v - top), 0));
+}

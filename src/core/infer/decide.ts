@@ -29,6 +29,9 @@ export const LEAST_SEAM_M = 0.05;
 /** A pass spacing wrong by less than this is rarely a setting: half of the closest row spacing, meters. */
 export const FAR_SEAM_M = 0.15;
 
+/** Seams narrower than this lie partly within noise, and the account of the ground does not show all of them, meters. */
+export const SHOWN_M = 0.3;
+
 /** Visits and slanted ends, and passes, that must show a fault of sections; fewer are two corners of one headland. */
 export const FEWEST_PLACES = 3;
 export const FEWEST_PASSES = 2;

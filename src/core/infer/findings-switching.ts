@@ -55,7 +55,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
   const byHand = f.bands.segments.every((s) => s.bands.length === 1);
   const scaled = toScale(f, ends).map((e) => (strips ? { ...e, ...UNSEEN_LOG } : e));
   const l = told ? lateness(scaled, byHand) : latenessEitherWay(f.passes, scaled, byHand);
-  if (l) diagnoseLateness(f, out, l, strips ? scaled : ends);
+  if (l) diagnoseLateness(f, out, l, scaled);
 }
 
 /** What the sections of one segment did at covered ground; those in `rides` overlap the neighboring pass and show nothing. */
@@ -157,6 +157,17 @@ function ridingSlots(f: Facts): number[][] {
 export const passWords = (passes: number[]): string =>
   `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;
 
+/** What a map shows where section control was off. Records of the whole width show how far passes reach onto covered ground, and no section. */
+function controlWords(f: Facts, bands: number, ends: readonly End[]): [found: string, seen: string] {
+  if (bands > 1)
+    return [
+      'All sections went on recording where they met covered ground, or started and stopped together at its slanted edge',
+      'No section shut off over covered ground',
+    ];
+  const reach = length(median(ends.map((e) => e.overlapM)), f.planter.unit);
+  return [`Passes start and stop ${reach} onto covered ground`, `Passes reach ${reach} onto covered ground`];
+}
+
 function sectionFinding(
   f: Facts,
   out: Findings,
@@ -178,14 +189,15 @@ function sectionFinding(
       passes: j.bearingPasses,
     });
   if (of.kind === 'control-off') {
+    const [found, seen] = controlWords(f, bands.length, ends);
     out.diagnoses.push({
       setting: 'section-control-off',
       confidence: Math.min(MOST_SURE, confidence),
-      says: `All sections went on recording where they met covered ground, or started and stopped together at its slanted edge (${where}): section control was off, or it did not include the headland.`,
+      says: `${found} (${where}): section control was off, or it did not include the headland.`,
       check:
         'Check whether automatic section control is on and includes the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
       predicts: { twiceM2: sparedM2(f, segment, ends) },
-      because: [observation('double-coverage', `No section shut off over covered ground in ${places}.`)],
+      because: [observation('double-coverage', `${seen} in ${places}.`)],
     });
   } else if (of.kind === 'order') {
     const moved = of.order.flatMap((to, k) => (to === k ? [] : [k]));

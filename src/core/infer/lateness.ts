@@ -1,4 +1,4 @@
-import { median } from '../geometry/stats.ts';
+import { logSum, median } from '../geometry/stats.ts';
 import type { End } from '../observe/index.ts';
 import {
   END_SCALES_M,
@@ -10,6 +10,7 @@ import {
   LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
   PLANNED_OVERLAP_M,
+  SPEEDING,
   SWITCHED_BY_HAND,
   SWITCHED_BY_HAND_WHOLE,
   USUAL_SPEED_M_PER_S,
@@ -297,16 +298,6 @@ function logProduct(density: Float64Array, wild: number): number {
   return sum + Math.log(product);
 }
 
-/** Parts of a usual length that the first or the last record of a pass has where the planter speeds up or slows down, and their prior. */
-const SPEEDING: [part: number, prior: number][] = [
-  [0.5, 0.1],
-  [0.6, 0.1],
-  [0.7, 0.1],
-  [0.8, 0.1],
-  [0.9, 0.1],
-  [1, 0.5],
-];
-
 /**
  * Records beside a switch are of any length where they are cut there. Where they are not, they are as long as those before, or shorter by what the planter slows down, which is
  * much the same at all ends of a kind.
@@ -316,11 +307,11 @@ function cutLikelihood(list: Event[], cut: boolean): number {
   const sum = (of: (r: number) => number): number => shares.reduce((s, r) => s + Math.log(of(r)), 0);
   // Lengths at one headland are correlated: half the evidence of independent ones.
   if (cut) return sum((r) => 0.85 * (r <= 1.05 ? 1 / 1.05 : 0.02) + 0.15 / 1.5) / 2;
-  const logs = SPEEDING.map(
-    ([part, prior]) => Math.log(prior) + sum((r) => 0.75 * (t2Density((r - part) / 0.1) / 0.1) + 0.25 / 1.5) / 2,
+  return logSum(
+    SPEEDING.map(
+      ([part, prior]) => Math.log(prior) + sum((r) => 0.75 * (t2Density((r - part) / 0.1) / 0.1) + 0.25 / 1.5) / 2,
+    ),
   );
-  const top = Math.max(...logs);
-  return top + Math.log(logs.reduce((s, v) => s + Math.exp(v - top), 0));
 }
 
 /** A sum of terms far below the range of a double, and the distribution of a value over it. */

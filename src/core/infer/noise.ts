@@ -49,6 +49,15 @@ export const USUAL_SPEED_M_PER_S = 2.4;
 /** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
 export const LOOK_AHEAD_S = 1.05;
 export const NO_LOOK_AHEAD = 0.5;
+/** Parts of a usual length that the first or the last record of a pass has where the planter speeds up or slows down, and their prior. */
+export const SPEEDING: [part: number, prior: number][] = [
+  [0.5, 0.1],
+  [0.6, 0.1],
+  [0.7, 0.1],
+  [0.8, 0.1],
+  [0.9, 0.1],
+  [1, 0.5],
+];
 /** A correct offset along travel, measured with a tape, is right within this; meters. */
 export const HONEST_OFFSET_M = 0.1;
 /** An operator who switches by hand is habitually late or early, by this many meters (standard deviation) and this share of the noise (common practice: a row length or so). */
@@ -96,7 +105,7 @@ export const END_REACH_M = 14;
 export const SLANT_TEMPER = 0.6;
 /** An edge is slanted where its two ends lie further apart than this many scales: less is within a log interval and the error of the line. */
 export const SLANTED_SCALES = 2;
-/** Share of the ends at which the driver lowers or lifts the whole frame before section control has switched every section: his habit, and its prior. */
+/** Share of the ends at which the driver lowers or lifts the whole frame before section control has switched every section: a habit, and its prior. */
 export const LIFTED_WHOLE: [rate: number, prior: number][] = [
   [0.05, 0.3],
   [0.25, 0.4],
@@ -105,6 +114,8 @@ export const LIFTED_WHOLE: [rate: number, prior: number][] = [
 ];
 /** The same where one end is looked at by itself. */
 export const USUALLY_LIFTED = 0.25;
+/** A section that switches one record after the others differs by a log interval, give or take: that shows nothing. */
+export const ONE_RECORD = 1.3;
 /** What all sections of an end share, a delay or an offset, differs by this much from end to end, meters, or by a log interval. */
 export const SHARED_LATE_M = 1;
 /**

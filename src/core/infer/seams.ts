@@ -12,6 +12,7 @@ import {
   LEAST_SEAM_M,
   MOST_SURE,
   NAMED,
+  SHOWN_M,
 } from './decide.ts';
 import { type Facts, type Findings, observe } from './facts.ts';
 import { plural } from './phrases.ts';
@@ -234,9 +235,6 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
     });
   }
 }
-
-/** Seams narrower than this lie partly within noise, and the account of the ground does not show all of them, meters. */
-const SHOWN_M = 0.3;
 
 /** Ground that seams which alternate by `altM` leave open in turn, and cover twice: a map whose passes were misread does not have it. */
 function groundOf(f: Facts, stretch: SeamStretch, altM: number): { openM2: number; twiceM2: number } {

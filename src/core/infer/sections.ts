@@ -1,4 +1,4 @@
-import { logBeta, median, middleOf } from '../geometry/stats.ts';
+import { logBeta, logSum, median, middleOf } from '../geometry/stats.ts';
 import type { End, MeasuredBand, Visit } from '../observe/index.ts';
 import type { Passes } from '../track/types.ts';
 import {
@@ -6,6 +6,7 @@ import {
   END_REACH_M,
   LIFTED_WHOLE,
   OFF_RATE,
+  ONE_RECORD,
   PLANNED_THROUGH_M,
   PLANNED_WILD,
   RIGHT_RATE,
@@ -60,8 +61,6 @@ const FEWEST_THROUGH = 4;
 const OTHER = 0.015;
 /** Shares of the prior of a wrong order. Plugged or numbered from the other end is the most common (common practice). */
 const ORDER_PARTS = { mirrored: 0.5, halves: 0.1, swap: 0.4 };
-/** A section that switches one record after the others differs by a log interval, give or take. */
-const ONE_RECORD = 1.3;
 /** An end supports a hypothesis when it is this much more likely under it, natural logarithm, of which SLANT_TEMPER counts: about two to one. */
 const BEARS = 0.5;
 
@@ -320,12 +319,6 @@ function endsLikelihood(ends: readonly { apart: number; lifted: number }[]): num
 
 const liftedAt = (e: { apart: number; lifted: number }, rate: number): number =>
   logSum([Math.log(1 - rate) + e.apart, Math.log(rate) + e.lifted]);
-
-/** Logarithm of the sum of numbers that are given by their logarithms. */
-function logSum(logs: readonly number[]): number {
-  const top = Math.max(...logs);
-  return top + Math.log(logs.reduce((x, v) => x + Math.exp(v - top), 0));
-}
 
 /** Density of Student's t with three degrees of freedom, in closed form. */
 const t3 = (x: number): number => ((2 * Math.sqrt(3)) / (Math.PI * (3 + x * x) ** 2)) * 3;

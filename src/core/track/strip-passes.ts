@@ -1,7 +1,7 @@
 import type { Budget } from '../geometry/budget.ts';
 import { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
-import { median } from '../geometry/stats.ts';
+import { logSum, median } from '../geometry/stats.ts';
 import type { Column } from '../intake/types.ts';
 import { numbersOf, readMoments } from './columns/moments.ts';
 import { contains, nearestOn, roundOf, signedArea } from './laps.ts';
@@ -168,9 +168,7 @@ function logContact(c: Contact, stepM: number): number {
 
 /** Logarithm of the mean likelihood over scales of which any is as likely. */
 function any(scales: readonly number[], logOf: (sd: number) => number): number {
-  const logs = scales.map(logOf);
-  const top = Math.max(...logs);
-  return top + Math.log(logs.reduce((sum, v) => sum + Math.exp(v - top), 0) / logs.length);
+  return logSum(scales.map(logOf)) - Math.log(scales.length);
 }
 
 /** Width of a strip that stays empty where a section records nothing, meters: a row at the least, and no section is much wider (common practice). */
