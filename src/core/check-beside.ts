@@ -19,7 +19,7 @@ import {
 import { underEachPlanting } from './steps/plantings.ts';
 import type { Source } from './steps/source.ts';
 
-/** Measures ground elsewhere, at the same time; null where that failed. */
+/** Measures ground elsewhere, at the same time; null where that failed. Questions are asked before the one before is answered. */
 export interface Surveyor {
   cover(land: Land): Promise<Covered | null>;
   /** What `measureRecorded` gives for the land that was covered. */
@@ -30,10 +30,15 @@ export interface Surveyor {
 export async function checkBeside(source: Source, job: Job, surveyor: Surveyor): Promise<Answer> {
   const { records } = source;
   const covering = surveyor.cover(source);
-  const machines = fitMap(records, job);
+  let begun: Begun | null = null;
+  const machines = fitMap(records, job, ({ plane, fine, passes }, bands) => {
+    // The declared width counts only where no bands are known.
+    const field = { plane, fine, passes, bands, declaredM: 0 };
+    begun = { field, areas: surveyor.measure(field, job.accuracyM) };
+  });
   const covered = (await covering) ?? coverSource(source, machines[0].plane, job);
   const tracks = joinTracks(machines);
-  const measuring = surveyor.measure(tracks, job.accuracyM);
+  const measuring = stillHolds(begun, tracks) ?? surveyor.measure(tracks, job.accuracyM);
   const diagnosed = diagnoseMachines(records, machines, covered, job);
   const field = { ...tracks, planted: joinPlanted(machines, tracks.passes) };
   const differs = diagnosed.some((p) => p.widths.facts.length > 0);
@@ -41,4 +46,15 @@ export async function checkBeside(source: Source, job: Job, surveyor: Surveyor):
   const areas = { ...((await measuring) ?? measureRecorded(records, tracks, covered, job)), ...planted };
   const answer = answerFor(source, covered, machines, job, field, diagnosed, areas);
   return underEachPlanting(answer, machines, job, (others) => answerFor(source, covered, others, job));
+}
+
+/** What was asked for before the fit was done. */
+interface Begun {
+  field: RecordedField;
+  areas: Promise<RecordedAreas | null>;
+}
+
+/** The answer that is under way, where the fit left passes and bands as they were. */
+function stillHolds(begun: Begun | null, { passes, bands }: RecordedField): Begun['areas'] | null {
+  return begun && begun.field.passes === passes && begun.field.bands === bands ? begun.areas : null;
 }

@@ -10,6 +10,8 @@ const LOOKED = 2 ** 18;
 /** The second worker, started when it is first asked something. It ends with the worker that asks. */
 export class Helper implements Surveyor {
   private worker: Worker | null = null;
+  /** Who waits for an answer, in the order in which they asked: the other worker answers in that order. */
+  private readonly waiting: ((a: Answered | null) => void)[] = [];
   private drawing: ((drawn: Drawn) => void) | null = null;
   /** Whether it reads a part of the map. */
   reads = false;
@@ -47,21 +49,28 @@ export class Helper implements Surveyor {
   private ask(what: Asked): Promise<Answered | null> {
     return new Promise((resolve) => {
       try {
-        this.worker ??= new Worker(new URL('./helper.ts', import.meta.url), { type: 'module' });
+        this.worker ??= this.start();
       } catch {
         // In some browsers a worker cannot start another.
         resolve(null);
         return;
       }
-      const { worker } = this;
-      const failed = (): void => resolve(null);
-      worker.onmessage = ({ data }: MessageEvent<Answered>) => {
-        if (data.kind === 'drawn') this.drawing?.(data.drawn);
-        else resolve(data);
-      };
-      worker.onerror = failed;
-      worker.onmessageerror = failed;
-      worker.postMessage(what);
+      this.waiting.push(resolve);
+      this.worker.postMessage(what);
     });
+  }
+
+  private start(): Worker {
+    const worker = new Worker(new URL('./helper.ts', import.meta.url), { type: 'module' });
+    const failed = (): void => {
+      for (const resolve of this.waiting.splice(0)) resolve(null);
+    };
+    worker.onmessage = ({ data }: MessageEvent<Answered>) => {
+      if (data.kind === 'drawn') this.drawing?.(data.drawn);
+      else this.waiting.shift()?.(data);
+    };
+    worker.onerror = failed;
+    worker.onmessageerror = failed;
+    return worker;
   }
 }

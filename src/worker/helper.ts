@@ -14,7 +14,7 @@ import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
 
-/** What it is asked. One question at a time; `measure` is about the land that was covered last. */
+/** What it is asked, and answers in this order; `measure` is about the land that was covered last. */
 export type Asked =
   | { kind: 'features'; file: File; from: number; drawn: boolean }
   | { kind: 'cover'; land: Land }

@@ -9,6 +9,7 @@
  * 3. `part.ts`: what the display believed, and the rows that planted.
  */
 import type { RecordSet } from '../../intake/types.ts';
+import type { RecordedBands } from '../../observe/index.ts';
 import type { Planting } from '../../planter/types.ts';
 import { UserError } from '../../shared/messages.ts';
 import { partPasses } from '../../track/origins.ts';
@@ -21,13 +22,17 @@ import type { Fitted, Part, Track } from './types.ts';
 export { fieldColumn } from './split.ts';
 export type { Fitted, Track } from './types.ts';
 
-/** Throws `UserError` for a machine or a day that the map does not have, and for a machine without a planter. */
-export function fitMap(records: RecordSet, job: Job): Fitted[] {
+/**
+ * Throws `UserError` for a machine or a day that the map does not have, and for a machine without a planter. `early` gets the passes and their bands before they
+ * are compared with planters; only where they are likely to stay as they are, and their bands are known.
+ */
+export function fitMap(records: RecordSet, job: Job, early?: (track: Track, bands: RecordedBands) => void): Fitted[] {
   const track = traceRecords(records, job);
   job.progress('fitting the layout', 0);
   const { declared } = job;
   checkNames(job, track.origins, records.source);
-  return partsOf(track, declared).flatMap((part) => {
+  const parts = partsOf(track, declared);
+  return parts.flatMap((part) => {
     const own = declared.filter((d) => part.machine.some((m) => isCalled(m, d.machine)));
     const free = own.length > 0 ? own : declared.filter((d) => d.machine === undefined);
     if (free.length === 0)
@@ -37,7 +42,13 @@ export function fitMap(records: RecordSet, job: Job): Fitted[] {
         { file: records.source },
         `Add "--planter ${part.machine[0]}=FILE", or leave its records out with "--where".`,
       );
-    const fits = free.map(({ planter }) => fitPart(track, part, planter, wantedOf(planter, part, job), job));
+    const tell = (bands: RecordedBands): void => {
+      if (bands.segments.length > 0) early?.(track, bands);
+    };
+    const alone = parts.length === 1 && free.length === 1;
+    const fits = free.map(({ planter }) =>
+      fitPart(track, part, planter, wantedOf(planter, part, job), job, alone ? tell : undefined),
+    );
     const best = fits.reduce((a, b) => (weightOf(b.fit) > weightOf(a.fit) ? b : a));
     if (free.length > 1) best.why = `of ${free.length} planters it fits the widths and sections of these passes best`;
     else if (own.length > 0) best.why = 'named for this machine';

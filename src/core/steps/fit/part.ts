@@ -69,13 +69,17 @@ function bandsOf(passes: Passes, lanes: Lanes, stepM: number): RecordedBands {
   return findBands(passes, lanes, stepM, kinds, findStretches(passes, kinds));
 }
 
-/** What the display that wrote these passes believed, and the rows that planted under the planting that it fits best. */
+/**
+ * What the display that wrote these passes believed, and the rows that planted under the planting that it fits best. `early` gets the bands as soon as they are
+ * known, where nothing that follows can change them.
+ */
 export function fitPart(
   track: Track,
   part: Part,
   planter: Planter,
   wanted: readonly Planting[],
   { accuracyM }: Pick<Job, 'accuracyM'>,
+  early?: (bands: RecordedBands) => void,
 ): Fitted {
   const { laid, columns, plane } = track;
   const stepM = 1 / Math.min(...plane.stepsPerMeter);
@@ -85,6 +89,8 @@ export function fitPart(
   const grain: Grain = laid.grain !== 'interval' ? laid.grain : seesSections ? 'section' : 'bar';
   // Without declared sections there is nothing to compare the recorded ones with: only the width is fitted.
   const bySections = seesSections && planter.sectionsDeclared;
+  const eitherWay = passes.travelFrom === 'unknown' && bySections;
+  if (!eitherWay) early?.(bands);
   const worksM = Math.max(...wanted.map((p) => layoutOf(planter, p.name).workingWidthM));
   let seams = findSeams(passes, bands, worksM);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
@@ -92,7 +98,7 @@ export function fitPart(
     return wanted.map((p) => believe(b, planter, p.name, bySections, estimates));
   };
   let fit = bestOf(tryAll(bands));
-  if (passes.travelFrom === 'unknown' && bySections) {
+  if (eitherWay) {
     // Nothing distinguishes left from right: the passes are read from both sides, and the more plausible one is kept.
     let turned = bestOf(tryAll(mirrorBands(bands)));
     const p = sideOf(fit, turned);
