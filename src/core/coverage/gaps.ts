@@ -139,8 +139,20 @@ interface Sliced {
   uv: Float64Array;
 }
 
-function slice(p: Polygons, i: number, stepsPerMeter: readonly [number, number]): Sliced {
-  const { xy, ringStart, polygonStart } = p;
+/** The box around one polygon: its corner in lattice steps, its sides in meters, and whether the longer one runs north. */
+interface Sides {
+  minX: number;
+  minY: number;
+  lengthM: number;
+  widthM: number;
+  turned: boolean;
+}
+
+function sidesOf(
+  { xy, ringStart, polygonStart }: Polygons,
+  i: number,
+  stepsPerMeter: readonly [number, number],
+): Sides {
   let minX = Infinity;
   let minY = Infinity;
   let maxX = -Infinity;
@@ -154,7 +166,13 @@ function slice(p: Polygons, i: number, stepsPerMeter: readonly [number, number])
   }
   const wide = (maxX - minX) / stepsPerMeter[0];
   const high = (maxY - minY) / stepsPerMeter[1];
-  const turned = high > wide;
+  return { minX, minY, lengthM: Math.max(wide, high), widthM: Math.min(wide, high), turned: high > wide };
+}
+
+function slice(p: Polygons, i: number, stepsPerMeter: readonly [number, number]): Sliced {
+  const { xy, ringStart, polygonStart } = p;
+  const { minX, minY, lengthM, widthM, turned } = sidesOf(p, i, stepsPerMeter);
+  const outer = polygonStart[i];
   const count = ringStart[polygonStart[i + 1]] - ringStart[outer];
   const uv = new Float64Array(4 * count);
   let n = 0;
@@ -171,7 +189,6 @@ function slice(p: Polygons, i: number, stepsPerMeter: readonly [number, number])
       put(a);
     }
   }
-  const lengthM = Math.max(wide, high);
   const slices = Math.max(1, Math.min(4096, count >> 2));
   const perM = slices / (lengthM || 1);
   const at = (u: number): number => Math.min(slices - 1, Math.max(0, Math.floor(u * perM)));
@@ -190,7 +207,7 @@ function slice(p: Polygons, i: number, stepsPerMeter: readonly [number, number])
       edge[fill[s]++] = e;
     });
   }
-  return { lengthM, widthM: Math.min(wide, high), perM, slices, start, edge, uv };
+  return { lengthM, widthM, perM, slices, start, edge, uv };
 }
 
 /** Distance from a point to the boundary, meters, positive inside; nothing beyond `reachM` is searched. */
@@ -227,9 +244,10 @@ function depth(p: Sliced, u: number, v: number, reachM: number): number {
  * then says no, so that a hole up to 0.6 % wider may count as too narrow.
  */
 function circleFits(p: Polygons, i: number, stepsPerMeter: readonly [number, number], radiusM: number): boolean {
+  // Most holes need no search.
+  if (sidesOf(p, i, stepsPerMeter).widthM < 2 * radiusM) return false;
   const sliced = slice(p, i, stepsPerMeter);
   const { lengthM, widthM } = sliced;
-  if (widthM < 2 * radiusM) return false;
   const first = widthM / 2;
   const stack: number[] = [];
   for (let u = first; u < lengthM + first; u += widthM) stack.push(u, first, first);

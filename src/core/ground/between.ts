@@ -128,19 +128,23 @@ class Sides {
     }
     this.low = low;
     this.rows = Math.floor((high - low) / ROW_M) + 1;
-    const rows: number[] = [];
-    const own: number[] = [];
+    let entries = 0;
+    for (const e of around) entries += 1 + Math.abs(this.row(xy[4 * e + 1]) - this.row(xy[4 * e + 3]));
+    const rows = new Int32Array(entries);
+    const own = new Uint32Array(entries);
+    let n = 0;
     for (const e of around) {
       const a = this.row(xy[4 * e + 1]);
       const b = this.row(xy[4 * e + 3]);
       for (let r = Math.min(a, b); r <= Math.max(a, b); r++) {
-        rows.push(r);
-        own.push(e);
+        rows[n] = r;
+        own[n++] = e;
       }
     }
-    const { start, list } = intoBuckets(new Int32Array(rows), rows.length, this.rows);
+    const { start, list } = intoBuckets(rows, n, this.rows);
+    for (let k = 0; k < n; k++) list[k] = own[list[k]];
     this.start = start;
-    this.list = list.map((k) => own[k]);
+    this.list = list;
   }
 
   isOpen(x: number, y: number): boolean {

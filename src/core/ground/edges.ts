@@ -18,17 +18,18 @@ export interface Edges extends Boundary {
 
 /** The edges of polygons in meters, long ones in pieces. Throws `UserError` 'too-many-crossings' beyond `most` pieces. */
 export function edgesOf(pieces: Polygons, wide: Polygons | null, webs: Polygons, plane: Plane, most: number): Edges {
-  const out: Drawn = { xy: [], ring: [], polygon: [], rings: 0 };
+  const out = new EdgeList();
   addEdges(out, pieces, -1, plane, most);
-  const wholeEdges = out.ring.length;
+  const wholeEdges = out.count;
   if (wide) addEdges(out, wide, frameOf(wide), plane, most);
-  const openEdges = out.ring.length;
+  const openEdges = out.count;
   addEdges(out, webs, -1, plane, most);
+  const { xy, count, ring, polygon } = out;
   return {
-    xy: new Float64Array(out.xy),
-    count: out.ring.length,
-    ring: new Uint32Array(out.ring),
-    polygon: new Uint32Array(out.polygon),
+    xy: xy.slice(0, 4 * count),
+    count,
+    ring: ring.slice(0, count),
+    polygon: polygon.slice(0, count),
     wholeEdges,
     openEdges,
   };
@@ -39,18 +40,50 @@ export function someEdges({ xy, ring }: Boundary, from: number, to: number): Bou
   return { xy: xy.subarray(4 * from, 4 * to), count: to - from, ring: ring.subarray(from, to) };
 }
 
-interface Drawn {
-  xy: number[];
-  ring: number[];
-  polygon: number[];
-  rings: number;
+/** Edges in growing arrays. */
+class EdgeList {
+  xy = new Float64Array(0);
+  ring = new Uint32Array(0);
+  polygon = new Uint32Array(0);
+  count = 0;
+  /** Rings of the polygons that were added whole. */
+  rings = 0;
+
+  /** Makes room for `more` edges. */
+  expect(more: number): void {
+    const least = this.count + more;
+    if (least <= this.ring.length) return;
+    const size = Math.max(least, 2 * this.ring.length);
+    const { xy, ring, polygon } = this;
+    this.xy = new Float64Array(4 * size);
+    this.ring = new Uint32Array(size);
+    this.polygon = new Uint32Array(size);
+    this.xy.set(xy);
+    this.ring.set(ring);
+    this.polygon.set(polygon);
+  }
+
+  /** The line from (ax, ay) by (dx, dy), in `parts` edges of one length. */
+  add(ax: number, ay: number, dx: number, dy: number, parts: number, ring: number, polygon: number): void {
+    this.expect(parts);
+    for (let s = 0; s < parts; s++) {
+      const e = this.count++;
+      this.xy[4 * e] = ax + (dx * s) / parts;
+      this.xy[4 * e + 1] = ay + (dy * s) / parts;
+      this.xy[4 * e + 2] = ax + (dx * (s + 1)) / parts;
+      this.xy[4 * e + 3] = ay + (dy * (s + 1)) / parts;
+      this.ring[e] = this.rings + ring;
+      this.polygon[e] = polygon;
+    }
+  }
 }
 
 /** Ring `leftOut` is that of the frame around the map. */
-function addEdges(out: Drawn, p: Polygons, leftOut: number, plane: Plane, most: number): void {
+function addEdges(out: EdgeList, p: Polygons, leftOut: number, plane: Plane, most: number): void {
   const n = p.xy.length / 2;
   // Every corner begins an edge.
-  if (out.ring.length + n - (leftOut < 0 ? 0 : 4) > most) throw tooManyCrossings(most);
+  if (out.count + n - (leftOut < 0 ? 0 : 4) > most) throw tooManyCrossings(most);
+  out.expect(n);
   const meters = new Float64Array(p.xy.length);
   plane.toMeters(p.xy, 0, n, meters);
   for (let i = 0; i + 1 < p.polygonStart.length; i++) {
@@ -61,14 +94,8 @@ function addEdges(out: Drawn, p: Polygons, leftOut: number, plane: Plane, most: 
         const [ax, ay] = [meters[2 * q], meters[2 * q + 1]];
         const [dx, dy] = [meters[2 * k] - ax, meters[2 * k + 1] - ay];
         const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
-        if (out.ring.length + parts > most)
-          throw parts > most / 10 ? tooLong(lengthOf(dx, dy)) : tooManyCrossings(most);
-        for (let s = 0; s < parts; s++) {
-          out.xy.push(ax + (dx * s) / parts, ay + (dy * s) / parts);
-          out.xy.push(ax + (dx * (s + 1)) / parts, ay + (dy * (s + 1)) / parts);
-          out.ring.push(out.rings + r);
-          out.polygon.push(i);
-        }
+        if (out.count + parts > most) throw parts > most / 10 ? tooLong(lengthOf(dx, dy)) : tooManyCrossings(most);
+        out.add(ax, ay, dx, dy, parts, r, i);
       }
     }
   }
