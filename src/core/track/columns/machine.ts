@@ -26,6 +26,8 @@ export function findMachine(search: Search): void {
       if (own) throw unreadable(search, 'machine', c, 0, 'and no other record more');
       continue;
     }
+    // One value takes no turns.
+    if (!own && !named && found.names.length === 1) continue;
     const { stays, steps, firstTurn } = alongLanes(found.of, lanes);
     if (own && stays < LEAST_STAYS * steps)
       throw unreadable(search, 'machine', c, firstTurn, 'another value than the record before it in the same pass');

@@ -90,19 +90,29 @@ function fromNumbers(name: string, v: Float64Array, timed: boolean): Moments | n
       ? { names: [name], holds, ms: v.map(of), open: null, oneDay: false, firstBad }
       : null;
   };
-  return (
-    // Counts since 1970 in milliseconds or seconds, for the years 1990 to 2100.
-    read('instants', (x) => (x > 631e9 && x < 4.1e12 ? x : Number.NaN)) ??
-    read('instants', (x) => (x > 631e6 && x < 4.1e9 ? x * 1000 : Number.NaN)) ??
-    read('days', (x) => midnightOf(x)) ??
-    read('instants', (x) => midnightOf(Math.floor(x / 1e6)) + clockOf(x % 1e6)) ??
-    (!timed ? null : isDigitClock(v) ? read('clock', clockOf) : read('counts', (x) => x))
-  );
+  const written = mostlyBelow(v, FIRST_DAY, (1 - LEAST_READ) * v.length)
+    ? null
+    : // Counts since 1970 in milliseconds or seconds, for the years 1990 to 2100.
+      (read('instants', (x) => (x > 631e9 && x < 4.1e12 ? x : Number.NaN)) ??
+      read('instants', (x) => (x > 631e6 && x < 4.1e9 ? x * 1000 : Number.NaN)) ??
+      read('days', (x) => midnightOf(x)) ??
+      read('instants', (x) => midnightOf(Math.floor(x / 1e6)) + clockOf(x % 1e6)));
+  return written ?? (!timed ? null : isDigitClock(v) ? read('clock', clockOf) : read('counts', (x) => x));
+}
+
+/** The least of the numbers that are read as instants or days. */
+const FIRST_DAY = 19_900_101;
+
+/** Whether more than `most` of the numbers, beside zeros, are below `least`: no reading of them as instants or days could hold. */
+function mostlyBelow(v: Float64Array, least: number, most: number): boolean {
+  let n = 0;
+  for (let i = 0; i < v.length && n <= most; i++) if (v[i] < least && v[i] !== 0) n++;
+  return n > most;
 }
 
 /** 20260420 as ms since 1970. */
 function midnightOf(x: number): number {
-  if (!(x >= 19_900_101 && x <= 21_001_231) || !Number.isInteger(x)) return Number.NaN;
+  if (!(x >= FIRST_DAY && x <= 21_001_231) || !Number.isInteger(x)) return Number.NaN;
   const [y, m, d] = [Math.floor(x / 10_000), Math.floor(x / 100) % 100, x % 100];
   return isDay(y, m, d) ? Date.UTC(y, m - 1, d) : Number.NaN;
 }
@@ -117,15 +127,19 @@ function clockOf(x: number): number {
 function isDigitClock(v: Float64Array): boolean {
   let low = Infinity;
   let high = -Infinity;
-  const seconds = new Set<number>();
+  for (let i = 0; i < v.length; i++) {
+    if (v[i] < low) low = v[i];
+    if (v[i] > high) high = v[i];
+  }
+  if (!(high - low >= 200)) return false;
+  // One for each pair of last digits.
+  const seconds = new Uint8Array(100);
   for (let i = 0; i < v.length; i++) {
     if (Number.isNaN(v[i])) continue;
     if (Number.isNaN(clockOf(v[i]))) return false;
-    if (v[i] < low) low = v[i];
-    if (v[i] > high) high = v[i];
-    seconds.add(Math.floor(v[i]) % 100);
+    seconds[Math.floor(v[i]) % 100] = 1;
   }
-  return high - low >= 200 && seconds.size >= 20;
+  return seconds.reduce((sum, has) => sum + has, 0) >= 20;
 }
 
 function fromTexts(c: Column & { kind: 'text' }, order: DateOrder | null): Moments | Misordered | null {
