@@ -3,22 +3,21 @@ export function median(v: ArrayLike<number>): number {
   return middleOf(new Float64Array(v));
 }
 
-/** The median of `s`, which is put in another order. */
-export function middleOf(s: Float64Array): number {
-  const n = s.length;
+/** The median of the first `n` of `s`, which are put in another order. */
+export function middleOf(s: Float64Array, n = s.length): number {
   if (n === 0) return Number.NaN;
   const m = n >> 1;
-  const upper = select(s, m);
+  const upper = select(s, n, m);
   if (n % 2) return upper;
   let lower = -Infinity;
   for (let i = 0; i < m; i++) if (s[i] > lower) lower = s[i];
   return (lower + upper) / 2;
 }
 
-/** k-th smallest of `s` (0-based), which is left with nothing larger before place k (Hoare's selection). NaNs must not be in it. */
-function select(s: Float64Array, k: number): number {
+/** k-th smallest of the first `n` of `s` (0-based), which is left with nothing larger before place k (Hoare's selection). NaNs must not be in it. */
+function select(s: Float64Array, n: number, k: number): number {
   let lo = 0;
-  let hi = s.length - 1;
+  let hi = n - 1;
   while (lo < hi) {
     const pivot = s[(lo + hi) >> 1];
     let i = lo;

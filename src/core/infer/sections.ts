@@ -82,8 +82,11 @@ export function judgeSections(
   const atCovered = slantsOf(passes, bands, ends);
   const known = new Set(atCovered.map((s) => s.key));
   const atField = slantsOf(passes, bands, fieldEnds).filter((s) => !known.has(s.key));
-  const slants = atBestScale([...atCovered, ...atField.filter(isSlanted)], behaviors);
-  const ways = behaviors.map((b) => slants.map((s) => slantLikelihood(s, b.of)));
+  const room = roomFor(n);
+  const slants = atBestScale([...atCovered, ...atField.filter(isSlanted)], behaviors, room);
+  // The first behavior is "right": most others differ from it in two sections.
+  const memos = slants.map((): Memo[] => []);
+  const ways = behaviors.map((b) => slants.map((s, i) => slantLikelihood(s, b.of, room, memos[i])));
   const perEnd = ways.map((ends) => ends.map((e) => SLANT_TEMPER * liftedAt(e, USUALLY_LIFTED)));
   const through = throughOf(ends);
   const candidates: Candidate<Behavior>[] = behaviors.map((b, i) => ({
@@ -218,14 +221,16 @@ const rangeOf = (list: readonly number[]): number => Math.max(...list) - Math.mi
 const isSlanted = (s: Slant): boolean => rangeOf(s.edge) > SLANTED_SCALES * s.scaleM;
 
 /** The slants with the scale at which the most common behaviors explain them best. */
-function atBestScale(slants: Slant[], behaviors: { of: Behavior }[]): Slant[] {
+function atBestScale(slants: Slant[], behaviors: { of: Behavior }[], room: Room): Slant[] {
   const common = behaviors.filter(
     ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
   );
   const scaled = SLANT_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
   const best = scaled.map((list) =>
     Math.max(
-      ...common.map(({ of }) => list.reduce((sum, s) => sum + liftedAt(slantLikelihood(s, of), USUALLY_LIFTED), 0)),
+      ...common.map(({ of }) =>
+        list.reduce((sum, s) => sum + liftedAt(slantLikelihood(s, of, room), USUALLY_LIFTED), 0),
+      ),
     ),
   );
   return scaled[best.indexOf(Math.max(...best))];
@@ -282,28 +287,43 @@ function placeAlong(p: Passes, e: End): number {
  * Likelihoods of the sections of one end under `b`, by what the driver did: nothing, so that every section switched by itself (`apart`); or
  * lift or lower the whole frame, so that none went on beyond that place (`lifted`). Sections that were due before it had switched by themselves all the same.
  */
-function slantLikelihood(s: Slant, b: Behavior): { apart: number; lifted: number } {
+function slantLikelihood(s: Slant, b: Behavior, room: Room, memos: Memo[] = []): { apart: number; lifted: number } {
   if (b.kind === 'other') {
     const anywhere = -s.weights.reduce((a, w) => a + w, 0) * Math.log(2 * END_REACH_M);
     return { apart: anywhere, lifted: anywhere };
   }
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
   if (b.kind === 'control-off') {
-    const together = residualLikelihood(s, s.along, stuck, median(s.due) + s.lateM, s.sharedM + rangeOf(s.due) / 2);
+    const together = residualLikelihood(
+      s,
+      s.along,
+      stuck,
+      median(s.due) + s.lateM,
+      s.sharedM + rangeOf(s.due) / 2,
+      room,
+    );
     return { apart: together, lifted: together };
   }
   const n = s.slots.length;
-  const due = new Float64Array(n);
-  for (let i = 0; i < n; i++) due[i] = s.edge[b.kind === 'order' ? b.order[s.slots[i]] : s.slots[i]];
-  const middle = median(due);
-  const late = new Float64Array(n);
-  const apart = SLANT_SLOPES.map(([factor, prior]) => {
+  const { due, late, sorted } = room;
+  let first = Infinity;
+  for (let i = 0; i < n; i++) {
+    due[i] = s.edge[b.kind === 'order' ? b.order[s.slots[i]] : s.slots[i]];
+    sorted[i] = due[i];
+    first = Math.min(first, due[i]);
+  }
+  const middle = middleOf(sorted, n);
+  const likelihood = (k: number): number => {
+    memos[k] ??= { late: new Float64Array(n).fill(Number.NaN), middle: Number.NaN, terms: new Float64Array(n) };
+    return residualLikelihood(s, late, stuck, s.lateM, s.sharedM, room, memos[k]);
+  };
+  const apart = SLANT_SLOPES.map(([factor, prior], k) => {
     for (let i = 0; i < n; i++) late[i] = s.along[i] - middle - factor * (due[i] - middle);
-    return Math.log(prior) + residualLikelihood(s, late, stuck, s.lateM, s.sharedM);
+    return Math.log(prior) + likelihood(k);
   });
-  const lifted = [due.reduce((a, d) => Math.min(a, d), due[0]), middle].map((at) => {
+  const lifted = [first, middle].map((at, k) => {
     for (let i = 0; i < n; i++) late[i] = s.along[i] - Math.min(due[i], at);
-    return residualLikelihood(s, late, stuck, s.lateM, s.sharedM) - Math.LN2;
+    return likelihood(SLANT_SLOPES.length + k) - Math.LN2;
   });
   return { apart: logSum(apart), lifted: logSum(lifted) };
 }
@@ -323,21 +343,61 @@ const liftedAt = (e: { apart: number; lifted: number }, rate: number): number =>
 /** Density of Student's t with three degrees of freedom, in closed form. */
 const t3 = (x: number): number => ((2 * Math.sqrt(3)) / (Math.PI * (3 + x * x) ** 2)) * 3;
 
+/** Arrays for the sections of one end, used over and over: tens of thousands of sums are made for a field. */
+interface Room {
+  due: Float64Array;
+  late: Float64Array;
+  sorted: Float64Array;
+}
+
+const roomFor = (sections: number): Room => ({
+  due: new Float64Array(sections),
+  late: new Float64Array(sections),
+  sorted: new Float64Array(sections),
+});
+
+/** The terms of the first sum that was made with it: of sections that are as late under another behavior they are the same. */
+interface Memo {
+  late: Float64Array;
+  middle: number;
+  terms: Float64Array;
+}
+
 /**
  * Logarithm of the density of how late the sections of one end switched: what they share is about `sharedM`, give or take `giveM`, and what each has of its own is
  * small. `stuck` is the place of one that stays on.
  */
-function residualLikelihood(s: Slant, late: ArrayLike<number>, stuck: number, sharedM: number, giveM: number): number {
-  // Tens of thousands of times for a field: nothing is made here that is not needed.
-  const others = new Float64Array(stuck < 0 ? late.length : late.length - 1);
-  for (let i = 0, n = 0; i < late.length; i++) if (i !== stuck) others[n++] = late[i];
-  const middle = middleOf(others);
+function residualLikelihood(
+  s: Slant,
+  late: ArrayLike<number>,
+  stuck: number,
+  sharedM: number,
+  giveM: number,
+  { sorted }: Room,
+  memo: Memo | null = null,
+): number {
+  const sections = s.slots.length;
+  let others = 0;
+  for (let i = 0; i < sections; i++) if (i !== stuck) sorted[others++] = late[i];
+  const middle = middleOf(sorted, others);
   let sum = s.weight * Math.log(t3((middle - sharedM) / giveM) / giveM);
-  for (let i = 0; i < late.length; i++) {
+  const isFirst = memo !== null && Number.isNaN(memo.middle);
+  const isKnown = memo !== null && memo.middle === middle;
+  if (isFirst) memo.middle = middle;
+  for (let i = 0; i < sections; i++) {
+    if (isKnown && i !== stuck && memo.late[i] === late[i]) {
+      sum += memo.terms[i];
+      continue;
+    }
     const r = late[i] - middle;
     const usual = t3(r / s.scaleM) / s.scaleM;
     const density = (1 - WILD_SLANTS) * usual + WILD_SLANTS / (2 * END_REACH_M);
-    sum += s.weights[i] * Math.log(density);
+    const term = s.weights[i] * Math.log(density);
+    sum += term;
+    if (isFirst) {
+      memo.late[i] = late[i];
+      memo.terms[i] = term;
+    }
     if (i !== stuck) continue;
     // Beyond the others by any distance, or it met no new ground there. That it stopped with them counts against it, however many they are; that it stopped a log interval later shows nothing.
     const more = Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
