@@ -83,7 +83,8 @@ function layout(s: Situation, drawn: Display, setting: Setting): Verdict {
   if (wide > tellsM(c)) return yes(`drawn ${(wide * 100).toFixed(0)} cm off in width`, rivals);
   if (apart <= tellsM(c)) return no('the wrong layout draws the same bands', rivals);
   if (!bySection(c)) return no('right width, and sections are not in the records', rivals);
-  if (drawn.bands.length === 1 && !c.columns.names.section) return no('one section looks like bars', rivals);
+  // A section column that holds one number throughout is no evidence.
+  if (drawn.bands.length === 1) return no('one section looks like bars', rivals);
   return yes('section edges lie elsewhere', rivals);
 }
 

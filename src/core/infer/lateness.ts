@@ -6,6 +6,7 @@ import {
   ENDS_TOGETHER_M,
   HABIT,
   HABIT_M,
+  HAND_SCALES,
   HONEST_OFFSET_M,
   LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
@@ -46,7 +47,7 @@ export interface Lateness {
   delayS: Interval;
   /** Half the difference between stops and starts as measured, meters; + late. */
   lateM: number;
-  /** Share of the starts, and of the stops, whichever is less, that lie together around their middle. */
+  /** Of the starts that lie together around their middle or at one other place, the share around their middle; or of the stops, whichever is less. */
   alike: number;
   starts: number;
   stops: number;
@@ -171,11 +172,14 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
 
 const speedOf = (e: End): number => (Number.isNaN(e.speedMPerS) ? USUAL_SPEED_M_PER_S : e.speedMPerS);
 
+/** Ends around their middle, of those and of the most that lie together elsewhere: scattered ones are of turns and slanted edges. */
 function alikeShare(list: Event[]): number {
+  const isNear = (e: Event, z: number): boolean => Math.abs(e.z - z) <= ENDS_TOGETHER_M + Math.max(e.before, e.after);
   const middle = median(list.map((e) => e.z));
-  return (
-    list.filter((e) => Math.abs(e.z - middle) <= ENDS_TOGETHER_M + Math.max(e.before, e.after)).length / list.length
-  );
+  const others = list.filter((e) => !isNear(e, middle));
+  const together = list.length - others.length;
+  const elsewhere = others.reduce((most, o) => Math.max(most, others.filter((e) => isNear(e, o.z)).length), 0);
+  return together / (together + elsewhere);
 }
 
 function thin(list: Event[]): Event[] {
@@ -389,9 +393,10 @@ const overSums = (of: (m: number) => number): Float64Array =>
 /** Adds the likelihood of one model under each of the three hypotheses. */
 function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
   const sd = Math.hypot(HONEST_OFFSET_M, HABIT * m.scale);
+  const hand = byHand * HAND_SCALES[END_SCALES_M.indexOf(m.scale)] * END_SCALES_M.length;
   const normal = (d: number, s: number): number => Math.exp(-0.5 * (d / s) ** 2) / (s * Math.sqrt(2 * Math.PI));
   // Densities of the distance by which everything comes late, correct and wrong, and of the common overlap of starts and stops.
-  const honestOf = overSums((d) => (1 - byHand) * normal(d, sd) + byHand * normal(d, HABIT_M));
+  const honestOf = overSums((d) => (1 - byHand) * normal(d, sd) + hand * normal(d, HABIT_M));
   const wrongOf = overSums((d) => logUniform(d, WRONG_OFFSET_M));
   // Area of a cell in (d, b) is half of that in (c, c).
   const cell = (STEP_M * STEP_M) / 2;

@@ -5,6 +5,7 @@
 import type { MeasuredBand, RecordedBands, SeamEstimates, Segment } from '../observe/types.ts';
 import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
+import { CHANGES } from './decide.ts';
 import { hypothesesAbout } from './hypotheses.ts';
 import { bandsOf, centered, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
@@ -55,13 +56,28 @@ export function believe(
       h ? seamLikelihood(h, seams[i], spacingM) : seamsOfAny(seams[i]),
     );
   const known = sections ? [...useful, ...neverWhole(useful, own, bands.segments)] : useful;
-  const fits = bands.segments.map((_, i) => posteriorOf(i, known));
-  const main = wholeSegment(bands.segments, sections);
-  bands.segments.forEach((e, i) => {
-    if (i === main) return;
-    const off = sectionsOff(e, bands.segments[main], fits[main].ranked[0]?.hypothesis ?? own, own, sections);
-    fits[i] = posteriorOf(i, [...known, ...off]);
-  });
+  const alone = bands.segments.map((_, i) => posteriorOf(i, known));
+  // Which segment shows all that the display believed in is not known: the one that explains the others best.
+  const fits = mainSegments(bands.segments, sections)
+    .map((main) => {
+      const { hypothesis: believed = own } = alone[main].ranked[0] ?? {};
+      const out = [...alone];
+      bands.segments.forEach((e, i) => {
+        if (i === main) return;
+        const off = sectionsOff(e, bands.segments[main], believed, own, sections);
+        // After a change, what was on may be part of the new layout.
+        const before = i > 0 ? bands.segments[i - 1] : null;
+        const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
+        if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
+          off.push(...sectionsOff(e, before, changed, own, sections));
+        out[i] = posteriorOf(i, [...known, ...off]);
+      });
+      return out;
+    })
+    .reduce((best, other) => (evidenceOf(other) > evidenceOf(best) ? other : best));
+  const anyWidth = (): Hypothesis[] =>
+    wider(hypothesesAbout({ planter, planting, inReach: (widthM) => widthM <= WIDEST * own.widthM }), own);
+  if (sections) believedThroughout(fits, anyWidth, posteriorOf, bands.segments);
   let bars = 0;
   let declared = 0;
   let chosen = 0;
@@ -76,12 +92,22 @@ export function believe(
     fits,
     declared: bars ? declared / bars : 0,
     chosen: bars ? chosen / bars : 0,
-    logEvidence: fits.reduce((a, f) => a + f.logEvidence, 0),
+    logEvidence: evidenceOf(fits),
     twins,
   };
 }
 
 const barsOf = (e: Segment): number => e.to - e.from;
+
+const evidenceOf = (fits: readonly Ranking[]): number => fits.reduce((sum, f) => sum + f.logEvidence, 0);
+
+/** Segments that may show the whole layout: that of most sections, and where records hold the whole width, the widest as well. */
+function mainSegments(segments: readonly Segment[], sections: boolean): number[] {
+  const main = wholeSegment(segments, sections);
+  if (sections) return [main];
+  const widest = segments.reduce((m, e, i) => (e.width.value > segments[m].width.value ? i : m), main);
+  return widest === main ? [main] : [main, widest];
+}
 
 /** The segment of most bars; or, where its bands are some of those of a wider one, the widest such segment: there more sections were on. */
 function wholeSegment(segments: readonly Segment[], sections: boolean): number {
@@ -111,24 +137,89 @@ const WIDER_M = 0.15;
 /** No display believes in more than this many times the width. */
 const WIDEST = 2.2;
 
+/** Hypotheses of a planter wider than the one that plants, whose sections are known. */
+const wider = (all: readonly Hypothesis[], own: Hypothesis): Hypothesis[] =>
+  all.filter(
+    (h) => h.bands && h.setting !== null && h.widthM >= own.widthM + WIDER_M && h.widthM <= WIDEST * own.widthM,
+  );
+
 /** Hypotheses of a wider planter of which some sections side by side were on. */
 function neverWhole(all: readonly Hypothesis[], own: Hypothesis, segments: readonly Segment[]): Hypothesis[] {
-  const out: Hypothesis[] = [];
-  for (const h of all) {
-    if (!h.bands || h.setting === null || h.widthM < own.widthM + WIDER_M || h.widthM > WIDEST * own.widthM) continue;
-    const bands = h.bands();
-    const runs = (bands.length * (bands.length + 1)) / 2 - 1;
-    for (let i = 0; i < bands.length; i++)
-      for (let j = i; j < bands.length; j++) {
-        const on = bands.slice(i, j + 1);
-        const widthM = bands[j].rightM - bands[i].leftM;
-        const shows = (e: Segment): boolean => e.bands.length === on.length && inReach(e, widthM);
-        if (on.length === bands.length || !segments.some(shows)) continue;
-        const share = Math.log(NEVER_WHOLE / runs);
-        out.push({ ...someOn(h, on), bands: () => centered(on), logPrior: h.logPrior + share });
-      }
-  }
+  return wider(all, own).flatMap((h) => {
+    const share = Math.log(NEVER_WHOLE);
+    return runsOf(h)
+      .filter((run) => segments.some((e) => shows(e, run)))
+      .map(({ hypothesis, shareOfRuns }) => ({ ...hypothesis, logPrior: h.logPrior + share + shareOfRuns }));
+  });
+}
+
+/** Some sections of a hypothesis, side by side; all of them are none. */
+interface Run {
+  hypothesis: Hypothesis;
+  count: number;
+  /** Logarithm of one part in as many as there are runs. */
+  shareOfRuns: number;
+}
+
+function runsOf(h: Hypothesis): Run[] {
+  const bands = h.bands!();
+  const out: Run[] = [];
+  const shareOfRuns = -Math.log(Math.max(1, (bands.length * (bands.length + 1)) / 2 - 1));
+  for (let i = 0; i < bands.length; i++)
+    for (let j = i; j < bands.length; j++) {
+      const on = bands.slice(i, j + 1);
+      if (on.length < bands.length)
+        out.push({ hypothesis: { ...someOn(h, on), bands: () => centered(on) }, count: on.length, shareOfRuns });
+    }
   return out;
+}
+
+const shows = (e: Segment, { hypothesis, count }: Run): boolean =>
+  e.bands.length === count && inReach(e, hypothesis.widthM);
+
+/**
+ * One belief in a wider planter, never recorded whole, explains segments of which each by itself looks like another fault: on one side of the field section control shuts the sections at
+ * one end, on the other side those at the other end. Compared with a belief for each segment and a change between them; mixed into `fits` by its probability.
+ */
+function believedThroughout(
+  fits: Ranking[],
+  beliefs: () => readonly Hypothesis[],
+  posteriorOf: (segment: number, hypotheses: Hypothesis[]) => Ranking,
+  segments: readonly Segment[],
+): void {
+  const likeliest = (i: number): Hypothesis | undefined => fits[i].ranked[0]?.hypothesis;
+  const isChange = (i: number): boolean => i > 0 && likeliest(i)?.setting !== likeliest(i - 1)?.setting;
+  const changes = fits.filter((_, i) => isChange(i)).length;
+  // Segments that agree need nothing wider.
+  if (changes === 0 || fits.some((_, i) => likeliest(i)?.setting === null)) return;
+  const apart = evidenceOf(fits) - changes * CHANGES;
+  for (const h of beliefs()) {
+    const runs = runsOf(h);
+    if (!segments.every((e) => runs.some((run) => shows(e, run)))) continue;
+    const joint = fits.map((_, i) =>
+      posteriorOf(
+        i,
+        runs.map(({ hypothesis, shareOfRuns }) => ({ ...hypothesis, logPrior: shareOfRuns })),
+      ),
+    );
+    const together = joint.reduce((sum, f) => sum + f.logEvidence, h.logPrior + Math.log(NEVER_WHOLE));
+    const p = 1 / (1 + Math.exp(apart - together));
+    if (p < 0.5) continue;
+    joint.forEach((j, i) => {
+      fits[i] = mixed(fits[i], j, p);
+    });
+    return;
+  }
+}
+
+/** Two rankings of one segment, the second with probability `p`. */
+function mixed(a: Ranking, b: Ranking, p: number): Ranking {
+  const ranked = [
+    ...a.ranked.map((r) => ({ ...r, probability: (1 - p) * r.probability })),
+    ...b.ranked.map((r) => ({ ...r, probability: p * r.probability })),
+  ].sort((x, y) => y.probability - x.probability);
+  const logEvidence = Math.max(a.logEvidence, b.logEvidence);
+  return { ranked, other: (1 - p) * a.other + p * b.other, logEvidence };
 }
 
 /** `h` with only the sections of these bands on. */
@@ -192,14 +283,7 @@ export const sideOf = (a: LayoutFits, b: LayoutFits): number => 1 / (1 + Math.ex
 /** Posterior over both sides from which a map may be read, where nothing distinguishes left from right; `p` is the probability of `b`. */
 export function eitherSide(a: LayoutFits, b: LayoutFits, p: number): LayoutFits {
   const mix = (x: number, y: number): number => (1 - p) * x + p * y;
-  const fits = a.fits.map((f, i): Ranking => {
-    const g = b.fits[i];
-    const ranked = [
-      ...f.ranked.map((r) => ({ ...r, probability: (1 - p) * r.probability })),
-      ...g.ranked.map((r) => ({ ...r, probability: p * r.probability })),
-    ].sort((x, y) => y.probability - x.probability);
-    return { ranked, other: mix(f.other, g.other), logEvidence: Math.max(f.logEvidence, g.logEvidence) };
-  });
+  const fits = a.fits.map((f, i) => mixed(f, b.fits[i], p));
   return { ...a, fits, declared: mix(a.declared, b.declared), chosen: mix(a.chosen, b.chosen) };
 }
 

@@ -30,18 +30,19 @@ const ALONG_AXIS = Math.cos(Math.PI / 6);
 /** The ends under each way of driving. */
 function waysOf(passes: Passes, ends: readonly End[]): { logPrior: number; ends: End[] }[] {
   const { passStart, right, center } = passes;
-  const of = [...new Set(ends.map((e) => e.pass))].sort((a, b) => a - b);
+  const withEnds = [...new Set(ends.map((e) => e.pass))];
   const parallel = (p: number, q: number): number =>
     right[2 * passStart[p]] * right[2 * passStart[q]] + right[2 * passStart[p] + 1] * right[2 * passStart[q] + 1];
-  const alike = (p: number): number => of.filter((q) => Math.abs(parallel(p, q)) >= ALONG_AXIS).length;
+  const alike = (p: number): number => withEnds.filter((q) => Math.abs(parallel(p, q)) >= ALONG_AXIS).length;
   /** The pass that most others run alike or against. */
-  const main = of.reduce((a, p) => (alike(p) > alike(a) ? p : a), of[0] ?? 0);
+  const main = withEnds.reduce((a, p) => (alike(p) > alike(a) ? p : a), withEnds[0] ?? 0);
   const axis = 2 * passStart[main];
   const along = new Map<number, number>();
   const line = new Map<number, number>();
   let lines = -1;
   let last = Number.NaN;
-  for (const p of of) {
+  // Passes that show no end turn the planter around too.
+  for (let p = 0; p + 1 < passStart.length; p++) {
     const b = 2 * passStart[p];
     const cosine = parallel(p, main);
     if (Math.abs(cosine) < ALONG_AXIS) continue;

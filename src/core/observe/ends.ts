@@ -135,6 +135,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
   const out: End[] = [];
   const { barStart, passStart } = passes;
   const timedAt = timePlace(passes);
+  const pauseS = pauseOf(passes);
   const open = new OnSlots();
   const on = new OnSlots();
   for (let p = 0; p + 1 < passStart.length; p++) {
@@ -184,7 +185,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
         slot,
         kind,
         overlapM: taperM(passes, bands, p, b, kind) - edge,
-        speedMPerS: speedAt(passes, p, b, kind, timedAt),
+        speedMPerS: speedAt(passes, p, b, kind, timedAt, pauseS),
         ...intervalsAt(passes, p, b, kind),
         bar: b,
         alongM: -dx * passes.right[2 * b + 1] + dy * passes.right[2 * b],
@@ -230,12 +231,28 @@ function taperM(passes: Passes, bands: RecordedBands, p: number, b: number, kind
 /** Bars and seconds that a speed is taken over, at least. */
 const SPEED_BARS = 4;
 const SPEED_S = 2;
+/** Between two bars that are so many usual steps of the clock apart, and at least so many seconds, the planter was not at work. */
+const PAUSE_STEPS = 5;
+const PAUSE_S = 4;
+const SAMPLED_STEPS = 2000;
+
+/** Time between two bars beyond which the planter stood still or was turned, seconds. */
+function pauseOf({ passStart, timeMs }: Passes): number {
+  const steps: number[] = [];
+  const every = Math.max(1, Math.floor(timeMs.length / SAMPLED_STEPS));
+  for (let p = 0; p + 1 < passStart.length; p++)
+    for (let b = passStart[p] + 1; b < passStart[p + 1]; b += every) {
+      const s = Math.abs(timeMs[b] - timeMs[b - 1]) / 1000;
+      if (s > 0) steps.push(s);
+    }
+  return Math.max(PAUSE_S, steps.length > 0 ? PAUSE_STEPS * median(steps) : 0);
+}
 
 /**
- * Speed at a start or stop, meters per second, from several bars on the inner side; `timedAt` is `timePlace`. A planter
+ * Speed at a start or stop, meters per second, from several bars on the inner side, none of them across a pause; `timedAt` is `timePlace`. A planter
  * speeds up and slows down there: the mean of those bars is scaled to the length that a bar would have at the end.
  */
-function speedAt(passes: Passes, p: number, b: number, kind: End['kind'], timedAt: number): number {
+function speedAt(passes: Passes, p: number, b: number, kind: End['kind'], timedAt: number, pauseS: number): number {
   const step = kind === 'stop' ? -1 : 1;
   const [first, last] = [passes.passStart[p], passes.passStart[p + 1] - 1];
   let m = 0;
@@ -244,6 +261,7 @@ function speedAt(passes: Passes, p: number, b: number, kind: End['kind'], timedA
   for (let k = b; ; k += step) {
     const next = k + step;
     if (next < first || next > last) break;
+    if (Math.abs(passes.timeMs[next] - passes.timeMs[k]) / 1000 > pauseS) break;
     const [early, late] = k < next ? [k, next] : [next, k];
     m += (1 - timedAt) * passes.lengthM[early] + timedAt * passes.lengthM[late];
     bars++;

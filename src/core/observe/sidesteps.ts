@@ -25,6 +25,8 @@ const FEWEST_BARS = 3;
 /** Bars follow each other when they meet within this, meters, and turn by less than this (cosine of 3 degrees). */
 const MEETS_M = 0.5;
 const STRAIGHT = Math.cos((3 * Math.PI) / 180);
+/** A bar further aside belongs to another pass, meters. */
+const BESIDE_M = 1.5;
 /** No file and no display draws more steadily than this, meters. */
 const LEAST_NOISE_M = 0.005;
 /** Smaller steps are positioning that settles, meters (common practice: a few inches after a lost correction). */
@@ -77,7 +79,9 @@ function middlesOf({ bars, center, right }: Passes, { middleM }: RecordedBands):
 function follows({ right, lengthM }: Passes, place: Float64Array, b: number): boolean {
   const [rx, ry] = [right[2 * b - 2], right[2 * b - 1]];
   if (!(rx * right[2 * b] + ry * right[2 * b + 1] > STRAIGHT)) return false;
-  const along = -(place[2 * b] - place[2 * b - 2]) * ry + (place[2 * b + 1] - place[2 * b - 1]) * rx;
+  const [dx, dy] = [place[2 * b] - place[2 * b - 2], place[2 * b + 1] - place[2 * b - 1]];
+  if (Math.abs(dx * rx + dy * ry) > BESIDE_M) return false;
+  const along = dy * rx - dx * ry;
   return Math.abs(along - (lengthM[b - 1] + lengthM[b]) / 2) < MEETS_M;
 }
 

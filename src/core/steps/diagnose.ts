@@ -83,7 +83,7 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
         : { steps: [], noiseM: 0, places: 0 },
     states: !ground
       ? { visits: [], slots: [], absences: [] }
-      : isStrip
+      : passes.travelFrom === 'unknown'
         ? { ...findStates(passes, bands, ground), visits: [] }
         : findStates(passes, bands, ground),
     columns,

@@ -54,7 +54,8 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;
   if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreLong(shapes, quads, plane)) {
-    return { grain: 'interval', quads, lanes: findLanes(shapes, quads, (links) => axisVotes(quads, links, columns)) };
+    const lanes = findLanes(shapes, quads, stepOf(plane), (links) => axisVotes(quads, links, columns));
+    return { grain: 'interval', quads, lanes };
   }
   // Short pieces of a strip, where a section was off for a bar or two, are quads unchanged.
   const { short: bars, long: slabs } = byLength(quads);
@@ -73,11 +74,12 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   const lanes = findLanes(
     pieces.shapes,
     cut,
+    stepOf(plane),
     // A strip is cut from side to side: sides 1 and 3 of its pieces lie across.
     () => ({ columns: [(q) => (isCut[q] === 1 ? -2 : 0)], clocks: [] }),
     isStrips ? sidesOf(joints, cut) : [],
     cut.record.map((piece) => pieces.record[piece]),
-    tellsStripsApart(1 / Math.min(...plane.stepsPerMeter)) ? cut.record.map((piece) => pieces.pass[piece]) : null,
+    tellsStripsApart(stepOf(plane)) ? cut.record.map((piece) => pieces.pass[piece]) : null,
   );
   const ofRecord = new Int32Array(records).fill(-1);
   for (let q = 0; q < cut.count; q++) {
@@ -99,6 +101,9 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     lanes: { ...lanes, quads: all },
   };
 }
+
+/** The longer side of a cell of the lattice, meters. */
+const stepOf = (plane: Plane): number => 1 / Math.min(...plane.stepsPerMeter);
 
 /** No log interval is longer than this, meters (common practice: 3 s at 5 m/s), and a quad this many times longer than wide is a short pass of one section. */
 const LONGEST_INTERVAL_M = 15;

@@ -12,11 +12,12 @@ import type { Evidence, Lanes, Vote } from './types.ts';
  * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives other evidence
  * than lengths. `joints` are pairs of sides (4·quad + k)
  * that are known to follow each other though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips;
- * `passOf`: pass of each quad, where quads are pieces of strips and that is known; pieces of one pass share their sides.
+ * `passOf`: pass of each quad, where quads are pieces of strips and that is known; pieces of one pass share their sides. `stepM`: size of a lattice step, meters.
  */
 export function findLanes(
   shapes: Shapes,
   quads: Quads,
+  stepM: number,
   votesOf: (links: SideLinks) => Evidence,
   joints: readonly number[] = [],
   record: Uint32Array = quads.record,
@@ -36,6 +37,7 @@ export function findLanes(
     middles,
     links,
     { normalM: 0.25, alongM: 0.12, alongShare: 0.08, cosine: 0.98, lengthShare: 0.04, lengthM: 0.03, depthShare: 0.3 },
+    stepM,
     () => true,
   );
   const ordered = inLogOrder(quads, links);
@@ -47,6 +49,7 @@ export function findLanes(
     middles,
     links,
     { normalM: 1, alongM: 0.2, alongShare: 0.3, cosine: 0.82, lengthShare: 0.05, lengthM: 0.04, depthShare: 1 },
+    stepM,
     (s) => (s & 1) === across[s >> 2],
   );
   const leadsOn = (s: number): boolean => (s & 1) === across[s >> 2];
@@ -103,8 +106,10 @@ function inLogOrder(quads: Quads, links: SideLinks): boolean {
   return quads.count > 1 && near > 0.9 * (quads.count - 1) && against > 0.4 * (quads.count - 1);
 }
 
-/** Logarithm of the ratio of the strands along travel to those across, above which no other evidence is needed. */
+/** Logarithm of the ratio of the strands along travel to those across, above which one column by itself does not decide. */
 const CLEARLY_LONGER = Math.log(3);
+/** Shorter strands are no evidence by themselves, meters: a bar that touches no other is as long as its frame is wide. */
+const SURE_M = 30;
 
 /**
  * 0 when sides 0 and 2 of a quad are its front and back, 1 when sides 1 and 3 are. Never decided by which is longer: within
@@ -119,10 +124,21 @@ function acrossPairs(quads: Quads, links: SideLinks, ordered: boolean, { columns
   const votes = countLonger(parts, strands, strandM);
   const across = new Uint8Array(quads.count);
   for (let q = 0; q < across.length; q++) across[q] = votes[parts.find(q)] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
-  settleSmallParts(quads, parts, strandM, strands, across, ordered);
+  const sure = sureParts(quads, parts, strandM, strands, across);
   const others = [...columns, ...clocks.filter((c) => speaksAgainst(c, across))];
-  if (others.length > 0) settleByColumns(quads, parts, votes, others, across);
+  if (others.length > 0) settleByColumns(quads, parts, votes, others, across, sure);
+  settleSmallParts(quads, parts, sure, across, ordered);
   return across;
+}
+
+/** 1 for the quads of parts with a strand along travel that is longer than any frame is wide. */
+function sureParts(quads: Quads, parts: Sets, strandM: Float64Array, strands: Sets, across: Uint8Array): Uint8Array {
+  const longest = new Float64Array(quads.count);
+  for (let q = 0; q < quads.count; q++) {
+    const root = parts.find(q);
+    longest[root] = Math.max(longest[root], strandM[strands.find(2 * q + across[q])]);
+  }
+  return Uint8Array.from(longest, (_, q) => (longest[parts.find(q)] >= SURE_M ? 1 : 0));
 }
 
 /** Whether a clock speaks against most quads: in a field that is wider than its passes are long, the longer strands lie across travel. */
@@ -135,13 +151,14 @@ function speaksAgainst(clock: Vote, across: Uint8Array): boolean {
   return sum > 0.5 * across.length;
 }
 
-/** Lets the columns decide, part by part, and where two of them agree quad by quad. */
+/** Lets the columns decide, part by part, and where two of them agree quad by quad; what they decide is `sure`. */
 function settleByColumns(
   quads: Quads,
   parts: Sets,
   votes: Float64Array,
   columns: readonly Vote[],
   across: Uint8Array,
+  sure: Uint8Array,
 ): void {
   const n = quads.count;
   const size = new Float64Array(n);
@@ -156,6 +173,7 @@ function settleByColumns(
   for (let q = 0; q < n; q++) {
     if (Math.abs(own[q]) >= 2) {
       across[q] = own[q] > 0 ? 0 : 1;
+      sure[q] = 1;
       continue;
     }
     const root = parts.find(q);
@@ -163,6 +181,7 @@ function settleByColumns(
     // At least half of the part has a vote.
     if (Math.abs(says[root]) < (clear ? 1.5 : 0.5) * size[root]) continue;
     across[q] = says[root] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
+    sure[q] = 1;
   }
 }
 
@@ -208,29 +227,12 @@ function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64
 /** A record is no evidence for the direction of one this far away, meters, even if it follows in the log. */
 const IN_LINE_M = 50;
 
-/** Parts with too few records take the direction of the nearest long strand: nearest in the log where the file is in its order, else in the field. */
-function settleSmallParts(
-  quads: Quads,
-  parts: Sets,
-  strandM: Float64Array,
-  strands: Sets,
-  across: Uint8Array,
-  ordered: boolean,
-): void {
+/** Parts that nothing decides take the direction of the nearest record of another: nearest in the log where the file is in its order, else in the field. */
+function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: Uint8Array, ordered: boolean): void {
   const n = quads.count;
-  const longest = new Float64Array(n);
-  for (let q = 0; q < n; q++) {
-    const root = parts.find(q);
-    longest[root] = Math.max(longest[root], strandM[strands.find(2 * q + across[q])]);
-  }
-  const SURE_M = 30;
-  const sure = new Uint8Array(n);
   const known = new Uint32Array(n);
   let count = 0;
-  for (let q = 0; q < n; q++) {
-    sure[q] = longest[parts.find(q)] >= SURE_M ? 1 : 0;
-    if (sure[q] === 1) known[count++] = q;
-  }
+  for (let q = 0; q < n; q++) if (sure[q] === 1) known[count++] = q;
   if (count === 0 || count === n) return;
   const middle = new Float64Array(2 * n);
   const c = quads.corner;

@@ -106,12 +106,13 @@ interface NearRule {
   depthShare: number;
 }
 
-/** Links open sides for which `use` holds to the nearest open side that fits `rule`; each must be the other's nearest. */
+/** Links open sides for which `use` holds to the nearest open side that fits `rule`, or misses it by rounding to steps of `stepM`; each must be the other's nearest. */
 export function linkNearSides(
   quads: Quads,
   middles: Float64Array,
   links: SideLinks,
   rule: NearRule,
+  stepM: number,
   use: (side: number) => boolean,
 ): void {
   const sides = 4 * quads.count;
@@ -119,10 +120,10 @@ export function linkNearSides(
   const open = new Uint32Array(sides);
   let count = 0;
   for (let s = 0; s < sides; s++) if (link[s] < 0 && use(s)) open[count++] = s;
-  const reach = Math.max(rule.normalM, rule.alongM);
+  const reach = Math.max(rule.normalM, rule.alongM, stepM);
   const grid = makePointGrid(middles, open.subarray(0, count), Math.max(2 * reach, 0.25));
   const best = new Int32Array(sides).fill(-1);
-  for (let k = 0; k < count; k++) best[open[k]] = nearestOpen(quads.corner, middles, grid, reach, rule, open[k]);
+  for (let k = 0; k < count; k++) best[open[k]] = nearestOpen(quads.corner, middles, grid, reach, rule, stepM, open[k]);
   for (let k = 0; k < count; k++) {
     const s = open[k];
     const t = best[s];
@@ -140,6 +141,7 @@ function nearestOpen(
   grid: PointGrid,
   reach: number,
   rule: NearRule,
+  stepM: number,
   s: number,
 ): number {
   const e = after(s);
@@ -149,6 +151,10 @@ function nearestOpen(
   const mx = middles[2 * s];
   const my = middles[2 * s + 1];
   const own = depthOf(middles, s);
+  const mostAlong = Math.max(stepM, Math.min(rule.alongM, rule.alongShare * len));
+  const mostDiff = Math.max(rule.lengthM, 1.5 * stepM);
+  // Both ends of both sides are rounded.
+  const cosine = Math.min(rule.cosine, 1 - 2 * (stepM / len) ** 2);
   let near = Infinity;
   let best = -1;
   const n = grid.near(mx, my, reach);
@@ -160,16 +166,16 @@ function nearestOpen(
     const dy = middles[2 * t + 1] - my;
     const along = Math.abs(dx * ux + dy * uy) / len;
     const normal = Math.abs(dx * uy - dy * ux) / len;
-    if (along > rule.alongM || along > rule.alongShare * len || normal > rule.normalM) continue;
+    if (along > mostAlong || normal > rule.normalM) continue;
     const d = normal + 2 * along;
     if (!(d < near)) continue;
     const f = after(t);
     const vx = c[2 * f] - c[2 * t];
     const vy = c[2 * f + 1] - c[2 * t + 1];
     const other = lengthOf(vx, vy);
-    if (-(ux * vx + uy * vy) < rule.cosine * len * other) continue;
+    if (-(ux * vx + uy * vy) < cosine * len * other) continue;
     const diff = Math.abs(len - other);
-    if (diff > rule.lengthM && diff > rule.lengthShare * Math.min(len, other)) continue;
+    if (diff > mostDiff && diff > rule.lengthShare * Math.min(len, other)) continue;
     const deep = depthOf(middles, t);
     if (Math.abs(own - deep) > rule.depthShare * Math.min(own, deep)) continue;
     near = d;

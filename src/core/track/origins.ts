@@ -93,6 +93,7 @@ interface Spell {
 function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
   const out = new Uint16Array(count);
   const spells: Spell[] = [];
+  const crumbs: Spell[] = [];
   const leastMs = Math.max(LEAST_BOTH_MS, 2 * tickMs);
   let workMs = 0;
   for (let p = 0; p < count; p++) {
@@ -107,8 +108,8 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
     const steps = times.subarray(1).map((t, i) => t - times[i]);
     const stepMs = Math.max(1000, tickMs, median(steps));
     const spell = { pass: p, fromMs, toMs, widthM: widthOf(passes, p), stepMs };
-    spells.push(spell);
-    workMs += spell.toMs - spell.fromMs;
+    (toMs - fromMs < leastMs ? crumbs : spells).push(spell);
+    workMs += toMs - fromMs;
   }
   spells.sort((a, b) => a.fromMs - b.fromMs || a.pass - b.pass);
   let sharedMs = 0;
@@ -132,7 +133,28 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
   spells.forEach((s, i) => {
     out[s.pass] = best.machine[i];
   });
+  for (const crumb of crumbs) {
+    const whole = passOfCrumb(passes, crumb, spells);
+    if (whole) out[crumb.pass] = out[whole.pass];
+  }
   return out;
+}
+
+/** The pass that a few bars by themselves are of: of those at work then the nearest, else the one that ended last before. Passes in order of time. */
+function passOfCrumb(passes: Passes, crumb: Spell, spells: readonly Spell[]): Spell | null {
+  const { center, passStart } = passes;
+  const own = 2 * passStart[crumb.pass];
+  let near: Spell | null = null;
+  let least = Number.POSITIVE_INFINITY;
+  for (const s of spells) {
+    const bar = s.fromMs <= crumb.toMs && s.toMs >= crumb.fromMs ? barAt(passes, s, crumb.fromMs) : -1;
+    if (bar < 0) continue;
+    const far = lengthOf(center[2 * bar] - center[own], center[2 * bar + 1] - center[own + 1]);
+    if (far >= least) continue;
+    least = far;
+    near = s;
+  }
+  return near ?? spells.findLast((s) => s.fromMs <= crumb.fromMs) ?? spells[0] ?? null;
 }
 
 /**

@@ -2,6 +2,7 @@ import type { Budget } from '../geometry/budget.ts';
 import { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { logSum, median } from '../geometry/stats.ts';
+import { Sets } from '../geometry/unionfind.ts';
 import type { Column } from '../intake/types.ts';
 import { numbersOf, readMoments } from './columns/moments.ts';
 import { contains, nearestOn, roundOf, signedArea } from './laps.ts';
@@ -97,14 +98,17 @@ export function stripPasses(
   // Where most share corners, those that do not are the more likely two passes.
   const sharing = next.length > 0 ? next.filter((c) => c.corners > 1).length / next.length : 0;
   const none = Math.log(1 - Math.min(MOST_SHARING, sharing));
+  const sides: Side[] = [];
   contacts.forEach((c, i) => {
     const order = isNext(c) ? NEXT : inOrder ? NOT_NEXT : 0;
     const odds =
       prior + lies[i] + (c.corners >= 1 ? 0 : none) + order + says.reduce((sum, s) => sum + s(c.a, c.b, false), 0);
-    if (odds <= 0) return;
-    beside[c.a].push(c.b);
-    beside[c.b].push(c.a);
+    if (odds > 0) sides.push({ a: c.a, b: c.b, odds });
   });
+  for (const { a, b } of withoutTwins(rings, sides)) {
+    beside[a].push(b);
+    beside[b].push(a);
+  }
   const joined = (): void => {
     for (let r = 0; r < rings.length; r++) passOf[r] = r;
     for (let r = 0; r < rings.length; r++) if (passOf[r] === r) spread([beside, across], passOf, r);
@@ -121,6 +125,59 @@ export function stripPasses(
   }
   joined();
   return out;
+}
+
+/** Two rings that are likely sections of one pass, with the logarithm of the odds. */
+interface Side {
+  a: number;
+  b: number;
+  odds: number;
+}
+
+/** A pass this many times as wide as usual is two that were steered so well that chance laid them together; and one is no wider than this. */
+const TWO_PASSES = 1.35;
+const ONE_PASS = 1.12;
+/** Fewer passes of one width, or a smaller part of all, are no usual width. */
+const FEWEST_USUAL = 3;
+const USUAL_SHARE = 0.6;
+
+/**
+ * Parts groups of rings that are much wider than the usual pass at their weakest contacts: a frame has one width. Left as they are where nothing shows a
+ * usual width, or where they would fall into more pieces than passes of that width.
+ */
+function withoutTwins(rings: readonly Float64Array[], sides: readonly Side[]): readonly Side[] {
+  const groupsOf = (list: readonly Side[]): number[][] => {
+    const sets = new Sets(rings.length);
+    for (const { a, b } of list) sets.join(a, b);
+    const groups = new Map<number, number[]>();
+    rings.forEach((_, r) => {
+      const root = sets.find(r);
+      groups.set(root, [...(groups.get(root) ?? []), r]);
+    });
+    return [...groups.values()];
+  };
+  // Rings behind each other, where a section was off for a while, count once: their ground, by the length of the longest.
+  const widthM = (group: readonly number[]): number =>
+    group.reduce((sum, r) => sum + signedArea(rings[r]), 0) / Math.max(...group.map((r) => roundOf(rings[r]) / 2));
+  const groups = groupsOf(sides).filter((g) => g.length > 1);
+  const widths = groups.map(widthM);
+  const usualM = median(widths);
+  const usual = widths.filter((w) => Math.abs(w / usualM - 1) < ONE_PASS - 1).length;
+  if (usual < FEWEST_USUAL || usual < USUAL_SHARE * groups.length) return sides;
+  const cut = new Set<Side>();
+  groups.forEach((group, g) => {
+    if (widths[g] < TWO_PASSES * usualM) return;
+    const own = new Set(group);
+    const inside = sides.filter((s) => own.has(s.a)).sort((s, t) => s.odds - t.odds);
+    for (let k = 1; k <= inside.length; k++) {
+      const parts = groupsOf(inside.slice(k)).filter((part) => own.has(part[0]));
+      if (parts.length > Math.ceil(widths[g] / usualM)) return;
+      if (parts.some((part) => widthM(part) > ONE_PASS * usualM)) continue;
+      for (const s of inside.slice(0, k)) cut.add(s);
+      return;
+    }
+  });
+  return sides.filter((s) => !cut.has(s));
 }
 
 /** Widths, meters, up to which strips are hardly ever whole passes, and from which on they are hardly ever sections (common practice); natural logarithm of the odds beyond. */

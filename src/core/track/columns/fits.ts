@@ -182,13 +182,21 @@ export interface Widths {
   record: Uint32Array;
   ofRecordM: Float64Array;
   ofBarM: Float64Array;
+  /** How far the width of a record differs from that of the next one in its lane, the median: rounding to the lattice. */
+  jitterM: number;
 }
 
 export function widthsOf(lanes: Lanes): Widths {
   const { quads, right, left } = lanes;
   const step = Math.max(1, Math.floor(quads.count / 5000));
   const n = Math.ceil(quads.count / step);
-  const out = { record: new Uint32Array(n), ofRecordM: new Float64Array(n), ofBarM: new Float64Array(n) };
+  const out = { record: new Uint32Array(n), ofRecordM: new Float64Array(n), ofBarM: new Float64Array(n), jitterM: 0 };
+  const steps: number[] = [];
+  for (let k = 1; k < lanes.laneQuads.length; k += step) {
+    const [q, r] = [lanes.laneQuads[k - 1], lanes.laneQuads[k]];
+    if (lanes.lane[q] === lanes.lane[r]) steps.push(Math.abs(acrossOf(lanes, q) - acrossOf(lanes, r)));
+  }
+  if (steps.length > 0) out.jitterM = median(steps);
   for (let k = 0; k < n; k++) {
     const q = k * step;
     let whole = acrossOf(lanes, q);
@@ -200,6 +208,9 @@ export function widthsOf(lanes: Lanes): Widths {
   }
   return out;
 }
+
+/** A width is off by rounding within so many times what it usually differs from the next one. */
+const ROUNDED = 3;
 
 /**
  * A width column holds the width across travel of its record, or of its whole bar. Both may fit, in different units (a frame of 60 ft with sections of
@@ -213,20 +224,28 @@ export function widthFit(
 ): (Fit & { metersPerUnit: number; unit: string }) | null {
   const ofRecord: number[] = [];
   const ofBar: number[] = [];
+  const ofRecordM: number[] = [];
+  const ofBarM: number[] = [];
   for (let k = 0; k < widths.record.length; k++) {
     const v = values[widths.record[k]];
     if (!(v > 0)) continue;
     ofRecord.push(widths.ofRecordM[k] / v);
     ofBar.push(widths.ofBarM[k] / v);
+    ofRecordM.push(widths.ofRecordM[k]);
+    ofBarM.push(widths.ofBarM[k]);
   }
   if (ofRecord.length < 10) return null;
   let best: (Fit & { metersPerUnit: number; unit: string }) | null = null;
-  for (const [ratios, what] of [
-    [ofRecord, 'the record'],
-    [ofBar, 'the whole bar'],
+  for (const [ratios, widthsM, what] of [
+    [ofRecord, ofRecordM, 'the record'],
+    [ofBar, ofBarM, 'the whole bar'],
   ] as const) {
     const mid = median(ratios);
-    const near = ratios.reduce((a, r) => a + (Math.abs(r / mid - 1) < 0.03 ? 1 : 0), 0) / ratios.length;
+    // What rounding moves is no evidence against a column that is named width.
+    const most = (r: number, widthM: number): number =>
+      named ? Math.max(0.03, (ROUNDED * widths.jitterM * (r / mid)) / widthM) : 0.03;
+    const near =
+      ratios.reduce((a, r, k) => a + (Math.abs(r / mid - 1) < most(r, widthsM[k]) ? 1 : 0), 0) / ratios.length;
     for (const [unit, m] of UNITS) {
       const off = Math.abs(mid / m - 1);
       // A column named width may be a little off (another setting's width); any other column must fit closely.
