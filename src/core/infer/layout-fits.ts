@@ -60,7 +60,7 @@ export function believe(
   // Which segment shows all that the display believed in is not known: the one that explains the others best.
   const fits = mainSegments(bands.segments, sections)
     .map((main) => {
-      const { hypothesis: believed = own } = alone[main].ranked[0] ?? {};
+      const { hypothesis: believed = own } = alone[main]?.ranked[0] ?? {};
       const out = [...alone];
       bands.segments.forEach((e, i) => {
         if (i === main) return;
