@@ -35,6 +35,8 @@ export interface Compared {
   pocketsM2: number;
   /** Corners and crescents in notches: filled by closing, and not kept. */
   droppedM2: number;
+  /** Strips and pockets by plain closing, with what it fills of corners that they come out of. */
+  plainM2: number;
   /** Strips and pockets by JTS; null where it was not asked, its own words where it failed. */
   jtsM2: number | string | null;
   /** Records without an area, which GEOS leaves out. */
@@ -49,16 +51,16 @@ export interface Compared {
 export const NOISE_SHARE = 0.0005;
 
 /**
- * `none`: both find nothing but noise. `within 5 %`: of strips and pockets, or within noise of them. `between`: more than what closing keeps, less than all that it fills
+ * `none`: both find nothing but noise. `within 5 %`: of strips and pockets, by closing that keeps corners or by plain closing, or within noise of them. `between`: more than what closing keeps, less than all that it fills
  * (the two draw the line between a short strip and a corner at other places). Else `above` all that closing fills, or `below` what it keeps.
  */
 export function agreementOf(c: Compared): 'none' | 'within 5 %' | 'between' | 'above' | 'below' {
   const noiseM2 = NOISE_SHARE * c.coveredM2;
   const kept = c.stripsM2 + c.pocketsM2;
   if (kept <= noiseM2 && c.gapM2 <= noiseM2) return 'none';
-  if (Math.abs(c.gapM2 - kept) <= Math.max(0.05 * kept, noiseM2)) return 'within 5 %';
+  if ([kept, c.plainM2].some((m2) => Math.abs(c.gapM2 - m2) <= Math.max(0.05 * m2, noiseM2))) return 'within 5 %';
   if (c.gapM2 < kept) return 'below';
-  return c.gapM2 <= 1.05 * (kept + c.droppedM2) + noiseM2 ? 'between' : 'above';
+  return c.gapM2 <= 1.05 * Math.max(kept + c.droppedM2, c.plainM2) + noiseM2 ? 'between' : 'above';
 }
 
 const named = (name: string, text: string) => {
@@ -80,7 +82,7 @@ export async function compareWithClosing(
 ): Promise<Compared[]> {
   const folder = mkdtempSync(join(tmpdir(), 'guessrow-closing-'));
   const jobs: ClosingJob[] = [];
-  const out: Omit<Compared, 'stripsM2' | 'pocketsM2' | 'droppedM2' | 'leftOut' | 'jtsM2'>[] = [];
+  const out: Omit<Compared, 'stripsM2' | 'pocketsM2' | 'droppedM2' | 'plainM2' | 'leftOut' | 'jtsM2'>[] = [];
   try {
     for (const [i, m] of maps.entries()) {
       const { gaps, lattice, limits, report } = await measured(m, accuracyM);
@@ -112,8 +114,8 @@ export async function compareWithClosing(
       writeFileSync(join(keep, 'geos.geojson'), collection(features));
     }
     return out.map((o, i) => {
-      const { stripsM2, pocketsM2, droppedM2, leftOut } = closed[i];
-      return { ...o, stripsM2, pocketsM2, droppedM2, leftOut, jtsM2: jts[i] ? byJts(jobs[i]) : null };
+      const { stripsM2, pocketsM2, droppedM2, plainM2 = 0, leftOut } = closed[i];
+      return { ...o, stripsM2, pocketsM2, droppedM2, plainM2, leftOut, jtsM2: jts[i] ? byJts(jobs[i]) : null };
     });
   } finally {
     rmSync(folder, { recursive: true });

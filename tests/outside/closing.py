@@ -93,9 +93,37 @@ def open_share(p, filled, slack):
 
 
 def closed(g, r):
-    round_ = g.buffer(r, resolution=ARC_STEPS).buffer(-r, resolution=ARC_STEPS)
+    """Closed by plain closing, and with corners as they are."""
+    grown = g.buffer(r, resolution=ARC_STEPS)
+    plain = grown.buffer(-r, resolution=ARC_STEPS)
     mitre = {"join_style": JOIN_STYLE.mitre, "mitre_limit": MITRE_LIMIT}
-    return overlay("intersection", round_, g.buffer(r, **mitre).buffer(-r, **mitre))
+    mitred = overlay("union", g.buffer(r, **mitre).buffer(-r, **mitre), grown.buffer(-r, **mitre))
+    return plain, overlay("intersection", plain, mitred)
+
+
+def pieces_of(shut, filled, holes, width, noise):
+    """What closing shut, in strips and pockets and in corners: (area, length, mean width, kind, polygon) each."""
+    ground = overlay("difference", shut, filled)
+    if noise > 0:
+        ground = ground.buffer(-noise / 2).buffer(noise / 2 * 1.02).intersection(ground)
+    slack = noise + 0.001
+    found, corners = [], []
+    for p in polygons(ground):
+        half = p.length / 2
+        mean = (half - math.sqrt(max(half**2 - 4 * p.area, 0))) / 2
+        long = half - mean >= max(width, 3 * mean)
+        # A pocket is most of a hole in what is covered.
+        x0, y0, x1, y1 = p.bounds
+        enclosed = not long and any(
+            p.area > 0.5 * area
+            and p.area < 1.01 * area
+            and a >= x0 - slack and b >= y0 - slack and c <= x1 + slack and d <= y1 + slack
+            for area, (a, b, c, d) in holes
+        )
+        kind = "pocket" if enclosed else "strip" if half - mean >= SLIM * mean and open_share(p, filled, slack) <= MOUTH else "corner"
+        (corners if kind == "corner" else found).append((p.area, half - mean, mean, kind, p))
+    found.sort(key=lambda f: -f[0])
+    return found, corners
 
 
 def measure(job):
@@ -113,31 +141,12 @@ def measure(job):
         field = unary_union([solid(to_plane(g)) for g in features(job["boundary"]) if not g.is_empty])
         x0, y0, x1, y1 = covered.union(field).bounds
         filled = covered.union(box(x0 - 2 * width, y0 - 2 * width, x1 + 2 * width, y1 + 2 * width).difference(field))
-    ground = overlay("difference", closed(filled, width / 2), filled)
-    if noise > 0:
-        ground = ground.buffer(-noise / 2).buffer(noise / 2 * 1.02).intersection(ground)
     shut = filled.buffer(noise / 2, resolution=ARC_STEPS).buffer(-noise / 2, resolution=ARC_STEPS) if noise > 0 else filled
     holes = [(Polygon(r).area, r.bounds) for p in polygons(shut) for r in p.interiors]
-    slack = noise + 0.001
-    found, corners = [], []
-    for p in polygons(ground):
-        half = p.length / 2
-        mean = (half - math.sqrt(max(half**2 - 4 * p.area, 0))) / 2
-        long = half - mean >= max(width, 3 * mean)
-        # A pocket is most of a hole in what is covered.
-        x0, y0, x1, y1 = p.bounds
-        enclosed = not long and any(
-            p.area > 0.5 * area
-            and p.area < 1.01 * area
-            and a >= x0 - slack and b >= y0 - slack and c <= x1 + slack and d <= y1 + slack
-            for area, (a, b, c, d) in holes
-        )
-        kind = "pocket" if enclosed else "strip" if half - mean >= SLIM * mean and open_share(p, filled, slack) <= MOUTH else None
-        if kind is None:
-            corners.append((p.area, half - mean, mean, p))
-            continue
-        found.append((p.area, half - mean, mean, kind, p))
-    found.sort(key=lambda f: -f[0])
+    plain, sharp = closed(filled, width / 2)
+    found, corners = pieces_of(sharp, filled, holes, width, noise)
+    kept, _ = pieces_of(plain, filled, holes, width, noise)
+    about = lambda f: {"areaM2": f[0], "lengthM": f[1], "widthM": f[2], "kind": f[3], "geometry": mapping(to_degrees(f[4]))}
     return {
         "records": len(records),
         "leftOut": len(records) - len(parts),
@@ -145,14 +154,9 @@ def measure(job):
         "stripsM2": sum(f[0] for f in found if f[3] == "strip"),
         "pocketsM2": sum(f[0] for f in found if f[3] == "pocket"),
         "droppedM2": sum(c[0] for c in corners),
-        "corners": [
-            {"areaM2": a, "lengthM": length, "widthM": mean, "kind": "corner", "geometry": mapping(to_degrees(p))}
-            for a, length, mean, p in corners
-        ],
-        "pieces": [
-            {"areaM2": a, "lengthM": length, "widthM": mean, "kind": kind, "geometry": mapping(to_degrees(p))}
-            for a, length, mean, kind, p in found
-        ],
+        "plainM2": sum(f[0] for f in kept),
+        "corners": [about(f) for f in corners],
+        "pieces": [about(f) for f in found],
     }
 
 

@@ -49,7 +49,7 @@ function partition(
   const { slivers, webs, pieces } = partSlivers(whole, g.plane, noiseM);
   const edges = edgesOf(pieces, wide, webs, g.plane, MOST_EDGES + EDGES_EACH * g.points);
   const chords = chordsOf(edges, widestM, WIDE * noiseM, wide !== null);
-  const keep = keepStrips(edges, chords, widestM, WIDE * noiseM);
+  const keep = keepStrips(edges, chords, widestM, WIDE * noiseM, g);
   const sorted = new Sorting(edges, g, noiseM, fact).sort(chords, keep);
   const { lines, websLeft } = measureLines(sorted, chords, edges, { pieces, webs }, g, widestM, fact);
   const sum = (list: Iterable<number>): number => Array.from(list).reduce((a, b) => a + b, 0);
