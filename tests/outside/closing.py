@@ -94,11 +94,9 @@ def open_share(p, filled, slack):
 
 def closed(g, r):
     """Closed by plain closing, and with corners as they are."""
-    grown = g.buffer(r, resolution=ARC_STEPS)
-    plain = grown.buffer(-r, resolution=ARC_STEPS)
+    plain = g.buffer(r, resolution=ARC_STEPS).buffer(-r, resolution=ARC_STEPS)
     mitre = {"join_style": JOIN_STYLE.mitre, "mitre_limit": MITRE_LIMIT}
-    mitred = overlay("union", g.buffer(r, **mitre).buffer(-r, **mitre), grown.buffer(-r, **mitre))
-    return plain, overlay("intersection", plain, mitred)
+    return plain, overlay("intersection", plain, g.buffer(r, **mitre).buffer(-r, **mitre))
 
 
 def pieces_of(shut, filled, holes, width, noise):

@@ -4,10 +4,10 @@
  *
  * 1. Degrees become meters on a local plane (radii of curvature of the WGS84 ellipsoid in the middle of the map).
  * 2. Records are joined; with a boundary, the ground outside it counts as covered, so that strips along an edge or a waterway are found.
- * 3. Closing with half the width, in two ways. Plain closing, with circles, fills every inside corner with a fillet, also one that a strip comes out of.
- *    The other keeps corners as they are: of plain closing, what a mitred one fills too, which grows and shrinks with corners up to a right angle, or which grows with
- *    circles and shrinks so. The first of these fills a strip between parallel edges to its very mouth, but digs into a fan of bars, whose grown corners make teeth; the
- *    second does not. Both leave the mouth of a wedge open for half a circle's radius more than a circle does. `plainM2` is of plain closing, all else of the other.
+ * 3. Closing, in two ways, both with half the width. Plain closing, with circles, fills every inside corner with a fillet. A mitred one keeps corners up to
+ *    a right angle as they are, but reaches too far from outside corners. The common part of the two does neither, and fills a strip between parallel edges to its
+ *    very mouth; but it leaves the mouths of wedges open for a quarter of the width more than a circle needs, and digs as deep into a fan of bars, whose grown
+ *    corners are teeth. `plainM2` is of plain closing, all else of the common part.
  * 4. What is narrower than `noiseM` is taken off by opening (steering noise, and slivers between records of rounded corners).
  * 5. Of the pieces, `strips` are half as long again as wide (length and width are those of the rectangle with the same perimeter and area), and at most
  *    0.28 of the way around them is open. Closing leaves a crescent in the notch of a pass end: in one as wide as closing reaches, the half circle is 0.28
@@ -240,11 +240,7 @@ export function closeByJts(job: ClosingJob): Closing {
     filled = overlay('union', covered, overlay('difference', buffered(around, 2 * widthM, true), field));
   }
   const round = buffered(buffered(filled, widthM / 2), -widthM / 2);
-  const mitred = overlay(
-    'union',
-    buffered(buffered(filled, widthM / 2, true), -widthM / 2, true),
-    buffered(buffered(filled, widthM / 2), -widthM / 2, true),
-  );
+  const mitred = buffered(buffered(filled, widthM / 2, true), -widthM / 2, true);
   let ground = overlay('difference', overlay('intersection', round, mitred), filled);
   if (noiseM > 0)
     ground = overlay('intersection', buffered(buffered(ground, -noiseM / 2), (noiseM / 2) * 1.02), ground);
