@@ -125,6 +125,7 @@ const LEFT_OUT: Omit<Evidence, keyof Travelling> = {
   density: [0, 0, 0, 0],
   records: NO_SHAPES,
   recordNumber: new Uint32Array(0),
+  machines: [],
   planted: NO_SHAPES,
   plantedLattice: { stepsPerDegree: 1, originX: 0, originY: 0 },
   plantedPass: new Uint32Array(0),

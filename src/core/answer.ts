@@ -275,6 +275,8 @@ export interface Evidence {
   density: AreaDensity;
   records: Shapes;
   recordNumber: Uint32Array;
+  /** The machine of each of the report's `machines`, by the name with which a planter is given for it. */
+  machines: string[];
   /** Pass of each record (1-based, 0 none), its bar within the map (-1 none), and its section slot counted from the left (0-based, -1 none). */
   recordPass: Uint32Array;
   recordBar: Int32Array;

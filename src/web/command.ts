@@ -8,6 +8,8 @@ export interface RunInput {
   beforeNames: string[];
   boundaryNames: string[];
   planterName: string;
+  /** Machines that have their own planter. */
+  machines: { machine: string; planterName: string; planting: string }[];
   planting: string;
   columns: Partial<Record<Role, string>>;
   layer: string;
@@ -25,15 +27,17 @@ export interface RunInput {
  */
 export function commandLine(run: RunInput): string {
   const before = mainName(run.beforeNames);
+  const planter = [run.planterName, ...run.machines.map((m) => `${m.machine}=${m.planterName}`)];
+  const planting = [run.planting, ...run.machines.flatMap((m) => (m.planting ? [`${m.machine}=${m.planting}`] : []))];
   if (before) {
-    const { planterName: planter, planting, layer, crs, dates, where } = run;
+    const { layer, crs, dates, where } = run;
     const map = mainName(run.mapNames);
     return written({ before, map, planter, planting, layer, crs, dates, where: where ? [where] : [] });
   }
   return written({
     map: mainName(run.mapNames),
-    planter: run.planterName,
-    planting: run.planting,
+    planter,
+    planting,
     boundary: mainName(run.boundaryNames),
     columns: run.columns,
     layer: run.layer,

@@ -20,7 +20,8 @@ export async function sortFiles(files: readonly File[]): Promise<Sorted> {
   for (const file of files) ((await isPlanter(file)) ? planters : others).push(file);
   const planter = planters.pop() ?? null;
   const unused = planters.map(
-    (f) => `"${f.name}" was not used: one planter is compared with a map at a time, and "${planter?.name}" came last.`,
+    (f) =>
+      `"${f.name}" was not used: one planter is compared with a whole map, that of a single machine is opened in the planter’s line, and "${planter?.name}" came last.`,
   );
   const kinds = await Promise.all(others.map(kindOf));
   const of = (...wanted: Kind[]): File[] => others.filter((_, i) => wanted.includes(kinds[i]));

@@ -10,7 +10,7 @@ import type { Column, RecordSet } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/rebuild/index.ts';
 import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
-import { type CheckInput, type Job, jobOf } from '../core/steps/job.ts';
+import { type CheckInput, type DeclaredPlanter, type Job, jobOf } from '../core/steps/job.ts';
 import { readSource, type Source } from '../core/steps/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 import { Helper } from './beside.ts';
@@ -38,7 +38,11 @@ export interface CheckRequest {
   /** The map from before a fix, to compare with. */
   before?: File[];
   planter: Planter;
+  /** Every planter that worked in the field, `planter` included, where a machine has its own. */
+  planters?: DeclaredPlanter[];
   planting?: string;
+  /** What single machines planted, by the name of the machine. */
+  plantings?: Record<string, string>;
   boundary?: File[];
   /** Column names per role, as the user chose them. */
   columns?: Record<string, string>;
@@ -50,7 +54,7 @@ export interface CheckRequest {
 }
 
 /** A map by itself. */
-export type LookRequest = Omit<CheckRequest, 'planter' | 'planting' | 'before'>;
+export type LookRequest = Omit<CheckRequest, 'planter' | 'planters' | 'planting' | 'plantings' | 'before'>;
 
 /** What the page shows of a map without a planter. */
 export interface Look extends Inspection {
@@ -93,9 +97,8 @@ export async function checkMap(request: CheckRequest, tell: Telling): Promise<Ch
 }
 
 async function one(request: CheckRequest, tell: Telling): Promise<Omit<Checked, 'fix'>> {
-  const { planter, planting } = request;
-  const input = inputOf(request, planter);
-  const job = jobOf({ ...input, ...(planting ? { planting } : {}) }, { progress: tell.progress });
+  const input = checkInput(request);
+  const job = jobOf(input, { progress: tell.progress });
   const { all, source, helper } = await readMap(request, input, job, tell.picture);
   const shared = source.records.recordNumber.length >= SHARED_FROM;
   const answer = shared ? await checkBeside(source, job, helper) : checkSource(source, job);
@@ -138,6 +141,16 @@ function inputOf({ map, boundary, columns, layer, crs, dates }: LookRequest, pla
   };
 }
 
+function checkInput(request: CheckRequest): CheckInput {
+  const { planter, planters, planting, plantings } = request;
+  return {
+    ...inputOf(request, planter),
+    ...(planters ? { planters } : {}),
+    ...(planting ? { planting } : {}),
+    ...(plantings ? { plantings } : {}),
+  };
+}
+
 function besides(
   all: RecordSet,
   { records, boundary }: Source,
@@ -163,9 +176,8 @@ export async function checkField(request: CheckRequest, tell: Telling): Promise<
 
 /** The map as it should have been, with its change log. Throws where it is not clear what was planted. */
 export function rebuildMap(request: CheckRequest, correctRate: boolean, { progress }: Telling): Promise<Rebuilt> {
-  const { planter, planting, where } = request;
-  const input = { ...inputOf(request, planter), correctRate };
-  return rebuild({ ...input, ...(planting ? { planting } : {}), ...(where ? { where } : {}) }, { progress });
+  const { where } = request;
+  return rebuild({ ...checkInput(request), correctRate, ...(where ? { where } : {}) }, { progress });
 }
 
 /** A rebuilt map as a file. `name`: without an ending. */

@@ -48,6 +48,7 @@ function evidence(): Evidence {
       [square(-7, 13, 3)],
     ]),
     recordNumber: Uint32Array.of(1, 2, 3, 5),
+    machines: ['machine 1'],
     recordPass: Uint32Array.of(1, 1, 2, 0),
     recordBar: Int32Array.of(0, 1, 2, -1),
     recordSection: Int16Array.of(0, 1, 0, -1),

@@ -18,6 +18,7 @@ describe('the command line to copy', () => {
     beforeNames: [],
     boundaryNames: [],
     planterName: 'p.planter.json',
+    machines: [],
     planting: '',
     columns: {},
     layer: '',
@@ -59,6 +60,18 @@ describe('the command line to copy', () => {
     expect(line).toBe(
       "guessrow check a.shp --planter p.planter.json --boundary edge.zip --columns width=swath --columns 'time=when at' --seed-cost 95/ac",
     );
+  });
+
+  test('names each machine with its own planter, of a check and of a comparison', () => {
+    const machines = [
+      { machine: 'North 2', planterName: 'two.planter.json', planting: 'wide' },
+      { machine: 'South', planterName: 'three.planter.json', planting: '' },
+    ];
+    const own =
+      "--planter p.planter.json --planter 'North 2=two.planter.json' --planter South=three.planter.json --planting corn --planting 'North 2=wide'";
+    const both = { ...run, mapNames: ['a.geojson'], planting: 'corn', machines };
+    expect(commandLine(both)).toBe(`guessrow check a.geojson ${own}`);
+    expect(commandLine({ ...both, beforeNames: ['b.geojson'] })).toBe(`guessrow compare b.geojson a.geojson ${own}`);
   });
 });
 

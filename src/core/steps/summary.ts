@@ -254,6 +254,7 @@ function evidenceOf(s: SummaryInput): Evidence {
     })),
   );
   return {
+    machines: s.explained.parts.map((p) => p.part.of.machine[0]),
     lattice: records.lattice,
     density: plane.density,
     records: records.shapes,

@@ -42,7 +42,9 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
           name="Planter"
           wanted={
             inputs.planter !== null &&
-            (inputs.planter.error !== null || (inputs.planter.from === 'form' && run.state === 'looked'))
+            (inputs.planter.error !== null ||
+              inputs.machines.some((m) => m.planter.error !== null) ||
+              (inputs.planter.from === 'form' && run.state === 'looked'))
           }
           says={
             planter ? (
@@ -50,6 +52,11 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
                 <b>{planter.name}</b>
                 {inputs.kept.includes('planter') && ' (of the map before)'}
                 {inputs.planter?.from === 'map' && ' (proposed from this map)'}
+                {inputs.machines.map((m) => (
+                  <span key={m.machine}>
+                    ; of {m.machine}: <b>{m.planter.planter?.name ?? m.planter.fileName}</b>
+                  </span>
+                ))}
               </>
             ) : (
               (inputs.planter?.fileName ?? 'not given')

@@ -9,6 +9,7 @@ import { saveFile } from '../files.ts';
 import type { Sheet } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
 import { Kept } from './kept.tsx';
+import { MachinePlanters } from './machines.tsx';
 import { EXAMPLE, hasField, PlanterForm } from './planterform.tsx';
 
 /** The planter: from a file, stored, or described here. */
@@ -73,6 +74,7 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
         />
       )}
       {planter && <Declared sheet={sheet} planter={planter} editing={open} />}
+      {planter && <MachinePlanters sheet={sheet} planter={planter} />}
     </>
   );
 }

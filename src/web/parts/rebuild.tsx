@@ -119,9 +119,10 @@ function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
     setSays('');
   }, [answer]);
   const name = `${stem(input.mapNames[0] ?? '')}.rebuilt`;
-  const { planter } = answer;
   const look = (): void => {
     const { inputs } = sheet;
+    // The answer's own is that of the machine with the most travel.
+    const planter = inputs.planter?.planter ?? answer.planter;
     // A boundary and an earlier map change nothing in a rebuilt one.
     const { boundary: _, before: __, ...request } = requestOf(inputs, planter);
     const running = callWorker('rebuildMap', [request, rate], {

@@ -102,17 +102,20 @@ function failureOf(error: unknown): Failure {
 
 /** The reader's own planter is stored once a map was checked with it, and while it is being described. */
 function keep(before: State, now: State, action: Action, dispatch: (action: Action) => void): void {
-  const { planter } = now.inputs;
+  const { planter, machines: own } = now.inputs;
   if (action.type === 'planter edited' && planter)
     keepDraft({ fileName: planter.fileName, name: planter.planter?.name ?? planter.fileName, text: planter.text });
   if (before.run.state === 'done' || now.run.state !== 'done' || !planter?.planter || planter.from === 'sample') return;
-  const { map, machines } = now.run.answer.report;
+  const { report, evidence } = now.run.answer;
+  const isOwn = (name: string): boolean => own.some((m) => m.machine === name);
   keepPlanter({
     fileName: planter.fileName,
     name: planter.planter.name,
     text: planter.text,
-    ...(map.columns.machine === undefined ? {} : { machines: machines.map((m) => m.name) }),
+    ...(report.map.columns.machine === undefined ? {} : { machines: evidence.machines.filter((m) => !isOwn(m)) }),
   });
+  for (const { machine, planter: p } of own)
+    if (p.planter) keepPlanter({ fileName: p.fileName, name: p.planter.name, text: p.text, machines: [machine] });
   dropDraft();
   dispatch({ type: 'planters kept', ...keptPlanters() });
 }

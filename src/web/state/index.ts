@@ -16,6 +16,7 @@ export {
   type Field,
   type Inputs,
   type Looked,
+  type MachinePlanter,
   type PlanterState,
   type Run,
   type Season,

@@ -15,6 +15,7 @@ import {
   type Failed,
   type Inputs,
   type Job,
+  type MachinePlanter,
   NO_INPUTS,
   NO_SAMPLE,
   type Run,
@@ -76,7 +77,21 @@ export function reduce(state: State, action: Action): State {
     case 'planter opened':
       return begin(forget(put(state, { planter: action.planter, ...UNNAMED, ...without(inputs, 'planter') })), true);
     case 'planter dropped':
-      return begin(forget(put(state, { planter: null, ...UNNAMED, ...without(inputs, 'planter') })), false);
+      return begin(
+        forget(put(state, { planter: null, machines: [], ...UNNAMED, ...without(inputs, 'planter') })),
+        false,
+      );
+    case 'machine planter opened': {
+      const { machine, planter } = action;
+      return begin(put(state, { machines: [...others(inputs, machine), { machine, planter, planting: '' }] }), true);
+    }
+    case 'machine planting chosen': {
+      const { machine, planting } = action;
+      const machines = inputs.machines.map((m) => (m.machine === machine ? { ...m, planting } : m));
+      return begin(put(state, { machines }), true);
+    }
+    case 'machine planter dropped':
+      return begin(put(state, { machines: others(inputs, action.machine) }), true);
     case 'planting chosen':
       return begin(forget(put(state, { planting: action.planting, unsure: false })), true);
     case 'planting not known': {
@@ -162,6 +177,9 @@ function without({ kept }: Inputs, one: Beside): Pick<Inputs, 'kept'> {
   return { kept: kept.filter((k) => k !== one) };
 }
 
+const others = ({ machines }: Inputs, machine: string): MachinePlanter[] =>
+  machines.filter((m) => m.machine !== machine);
+
 /** Inputs that belong to one map and are dropped with it. */
 const ONE_MAP: Pick<Inputs, 'map' | 'before' | 'boundary' | 'kept' | 'columns' | 'layer' | 'crs' | 'dates' | 'where'> =
   {
@@ -204,7 +222,7 @@ function filesOpened(state: State, { map, planter, unused }: Action & { type: 'f
   const apart = mapsOf(map);
   if (apart.length > 1) {
     const fields = apart.map((files) => ({ name: mapName(files), files, row: null, report: null }));
-    return { ...put(next, { ...change, ...ONE_MAP }), season: { from: 'maps', fields }, open: -1 };
+    return { ...put(next, { ...change, ...ONE_MAP, machines: [] }), season: { from: 'maps', fields }, open: -1 };
   }
   // The strip driven after a fix is compared with the same map from before. Inputs of a sample are dropped with the sample.
   const beside = { before: sample.before === '' ? inputs.before : [], boundary: inputs.boundary };
@@ -268,7 +286,7 @@ function sampleWanted(state: State, id: string, beforeId: string): State {
 
 function sampleFetched(state: State, { map, before, planter }: Action & { type: 'sample fetched' }): State {
   const planting = state.samples.find((s) => s.id === state.sample.id)?.planting ?? '';
-  const own = { map, before, planter, planting, unsure: false };
+  const own = { map, before, planter, machines: [], planting, unsure: false };
   return begin({ ...put(state, { ...ONE_MAP, ...own }), unused: [] }, false);
 }
 
@@ -285,6 +303,7 @@ function begin(state: State, keep: boolean): State {
   }
   // An answer or an error of other files must not appear under the names of these.
   if (inputs.map.length === 0 || (planter && !planter.planter)) return idle;
+  if (inputs.machines.some((m) => !m.planter.planter)) return idle;
   const failure = tooMany(inputs);
   if (failure) return { ...state, run: failed(failure) };
   const id = state.jobs + 1;
@@ -318,11 +337,15 @@ export function needsPlanting({ planter, planting, unsure }: Inputs): boolean {
 export function requestOf(inputs: Inputs, planter: Planter): CheckRequest;
 export function requestOf(inputs: Inputs, planter: null): LookRequest;
 export function requestOf(inputs: Inputs, planter: Planter | null): CheckRequest | LookRequest {
-  const { map, boundary, before, planting, columns, layer, crs, dates, where } = inputs;
+  const { map, boundary, before, machines, planting, columns, layer, crs, dates, where } = inputs;
+  const own = machines.flatMap((m) => (m.planter.planter ? [{ machine: m.machine, planter: m.planter.planter }] : []));
+  const named = machines.filter((m) => m.planting !== '');
   return {
     map,
     ...(planter ? { planter } : {}),
+    ...(planter && own.length ? { planters: [{ planter }, ...own] } : {}),
     ...(planter && planting ? { planting } : {}),
+    ...(planter && named.length ? { plantings: Object.fromEntries(named.map((m) => [m.machine, m.planting])) } : {}),
     ...(planter && before.length ? { before } : {}),
     ...(boundary.length ? { boundary } : {}),
     ...(Object.keys(columns).length ? { columns: columns as Record<string, string> } : {}),
@@ -339,6 +362,11 @@ function runInput(inputs: Inputs): RunInput {
     beforeNames: inputs.before.map((f) => f.name),
     boundaryNames: inputs.boundary.map((f) => f.name),
     planterName: inputs.planter?.fileName ?? '',
+    machines: inputs.machines.map((m) => ({
+      machine: m.machine,
+      planterName: m.planter.fileName,
+      planting: m.planting,
+    })),
     planting: inputs.planting,
     columns: inputs.columns,
     layer: inputs.layer,

@@ -21,6 +21,11 @@ interface Doings {
   /** A planter file that was not opened from disk: stored before, or proposed from a map. */
   openPlanter(fileName: string, text: string, from: PlanterFrom): void;
   dropPlanter(): void;
+  /** A planter of one machine, by its name in the map. */
+  openMachinePlanter(machine: string, fileName: string, text: string, from: PlanterFrom): void;
+  dropMachinePlanter(machine: string): void;
+  /** '' where it is not known. */
+  chooseMachinePlanting(machine: string, planting: string): void;
   keepPlanter(): void;
   forgetPlanter(name: string): void;
   /** '' where it is not known. */
@@ -68,6 +73,10 @@ function doingsOf(store: Store): Doings {
     openPlanter: (fileName, text, from) =>
       dispatch({ type: 'planter opened', planter: readState(text, fileName, from) }),
     dropPlanter: () => dispatch({ type: 'planter dropped' }),
+    openMachinePlanter: (machine, fileName, text, from) =>
+      dispatch({ type: 'machine planter opened', machine, planter: readState(text, fileName, from) }),
+    dropMachinePlanter: (machine) => dispatch({ type: 'machine planter dropped', machine }),
+    chooseMachinePlanting: (machine, planting) => dispatch({ type: 'machine planting chosen', machine, planting }),
     keepPlanter() {
       const { planter } = store.state.inputs;
       if (!planter?.planter) return;

@@ -23,6 +23,15 @@ export interface PlanterState {
   error: Message | null;
 }
 
+/** A machine's own planter. */
+export interface MachinePlanter {
+  /** By its name in the map. */
+  machine: string;
+  planter: PlanterState;
+  /** What it planted; '' while it is not known. */
+  planting: string;
+}
+
 /** What may stay when a newer map is opened. */
 export type Beside = 'planter' | 'before' | 'boundary';
 
@@ -35,6 +44,8 @@ export interface Inputs {
   /** Which of them stayed when a newer map was opened. */
   kept: Beside[];
   planter: PlanterState | null;
+  /** Planters of single machines; all others are compared with `planter`. */
+  machines: MachinePlanter[];
   /** '' while it is not known. */
   planting: string;
   /** The user was asked what was planted, and does not know. */
@@ -143,6 +154,7 @@ export const NO_INPUTS: Inputs = {
   boundary: [],
   kept: [],
   planter: null,
+  machines: [],
   planting: '',
   unsure: false,
   columns: {},
@@ -184,6 +196,9 @@ export type Action =
   | { type: 'planter edited'; planter: PlanterState }
   | { type: 'planter opened'; planter: PlanterState }
   | { type: 'planter dropped' }
+  | { type: 'machine planter opened'; machine: string; planter: PlanterState }
+  | { type: 'machine planting chosen'; machine: string; planting: string }
+  | { type: 'machine planter dropped'; machine: string }
   | { type: 'planting chosen'; planting: string }
   | { type: 'planting not known' }
   | { type: 'audit opened'; fields: Field[]; unused: string[] }
