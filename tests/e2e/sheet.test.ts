@@ -2,10 +2,16 @@
 import { inflateSync } from 'node:zlib';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { Answer } from '../../src/core/answer.ts';
+import { check } from '../../src/core/check.ts';
 import { type Comparison, compare } from '../../src/core/compare/index.ts';
+import { named } from '../../src/core/intake/index.ts';
+import { readPlanter } from '../../src/core/planter/index.ts';
+import { rebuild } from '../../src/core/rebuild/index.ts';
+import { rebuiltEntries } from '../../src/core/report/index.ts';
 import { expectGolden } from '../report/golden.ts';
 import { FIFTEEN, fieldGeoJson } from './field.ts';
-import { checkHere, drop, type Given, plant, type Site, startSite, text, unfold, verdict } from './page.ts';
+import { checkHere, drop, type Given, plant, type Site, stampOf, startSite, text, unfold, verdict } from './page.ts';
 
 let site: Site;
 beforeAll(async () => {
@@ -206,4 +212,100 @@ function strokes(pdf: string): number {
     }
   }
   return n;
+}
+
+describe('two machines, each with its own planter', () => {
+  const narrow = [0.762, 0.762, 0.762, 0.381, 0.762, 0.762, 0.762, 0.762];
+  const one = text(
+    'one.planter.json',
+    JSON.stringify({ ...FIFTEEN, name: 'Narrow only', plantings: { narrow: 'all' }, passSpacing: { narrow: 225 } }),
+  );
+  const pairs = Array.from({ length: 8 }, (_, i) => `${2 * i + 1}-${2 * i + 2}`);
+  const sixteen = text(
+    'sixteen.planter.json',
+    JSON.stringify({
+      name: 'Sixteen rows',
+      unit: 'in',
+      rows: 16,
+      rowSpacing: 30,
+      plantings: { corn: 'all' },
+      sections: pairs,
+    }),
+  );
+  const planters = [{ planter: planterOf(one) }, { planter: planterOf(sixteen), machine: 'North 2' }] as const;
+
+  /** North 1 beside North 2, whose sixteen rows at 30 in are recorded as they are. */
+  function beside(name: string, sectionsM: number[], spacingM: number): Given {
+    const of = (machine: string, options: { sectionsM: number[]; spacingM: number }, east: number): unknown[] => {
+      const all = JSON.parse(
+        fieldGeoJson({ passes: 6, bars: 50, ...options, properties: () => ({ Machine: machine }) }),
+      ) as { features: { geometry: { coordinates: number[][][] } }[] };
+      for (const f of all.features)
+        f.geometry.coordinates = f.geometry.coordinates.map((r) =>
+          r.map(([x, y]) => [Math.round((x + east) * 1e8) / 1e8, y]),
+        );
+      return all.features;
+    };
+    const features = [
+      ...of('North 1', { sectionsM, spacingM }, 0),
+      // 60 m further east.
+      ...of('North 2', { sectionsM: Array(8).fill(1.524), spacingM: 12.192 }, 60 / 82_812),
+    ];
+    return text(name, JSON.stringify({ type: 'FeatureCollection', features }));
+  }
+  const input = (map: Given) => ({
+    map: [named(map.name, map.bytes)],
+    planter: planters[0].planter,
+    planters,
+  });
+
+  test('check, rebuilt map and comparison are those of the core with both planters', async () => {
+    // 15 rows at 15 in were planted; the display of North 1 was on 8 at 30 in.
+    const wrong = beside('wrong.geojson', Array(8).fill(0.762), 6.096);
+    const right = beside('right.geojson', narrow, 5.715);
+    const { page, seen } = await site.open();
+    await drop(page, [wrong, one]);
+    await verdict(page);
+    const alone = await check({ map: [named(wrong.name, wrong.bytes)], planter: planters[0].planter });
+    const both = await check(input(wrong));
+    const blamed = (a: Answer): (string | undefined)[] => a.report.diagnoses.map((d) => d.machine);
+    expect(blamed(alone)).toContain('North 2');
+    expect(blamed(both)).not.toContain('North 2');
+    expect(await verdict(page)).toBe(stampOf(alone));
+    await unfold(page, 'planter');
+    const give = { name: sixteen.name, mimeType: '', buffer: Buffer.from(sixteen.bytes) };
+    await page.setInputFiles('#machine-planter-2', give);
+    await page.locator('.command code', { hasText: "--planter 'North 2=sixteen.planter.json'" }).waitFor();
+    expect(await verdict(page)).toBe(stampOf(both));
+    if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/machines.png`, fullPage: true });
+
+    await page.getByRole('button', { name: 'Show what would change' }).click();
+    await page.locator('.preview').waitFor({ timeout: 200_000 });
+    const built = await rebuild(input(wrong));
+    const preview = (await page.locator('.preview').innerText()).replace(/\s+/g, ' ').toLowerCase();
+    for (const [word, says] of rebuiltEntries(built, 'in')) expect(preview).toContain(`${word} ${says}`.toLowerCase());
+    // 16 rows at 30 in stay as they are; 6 passes of 240 in become 225 in (arithmetic).
+    expect(built.outM2 / built.inM2).toBeCloseTo((225 + 480) / (240 + 480), 2);
+
+    await drop(page, [right]);
+    await verdict(page);
+    await page.setInputFiles('#before-files', { name: wrong.name, mimeType: '', buffer: Buffer.from(wrong.bytes) });
+    await page.locator('.sides').waitFor({ timeout: 200_000 });
+    const core = compare(both, await check(input(right)));
+    expect(core.verdict).toBe('fixed');
+    expect(await verdict(page)).toMatch(/^Fixed /);
+    expect(await page.locator('.command code').innerText()).toBe(
+      "guessrow compare wrong.geojson right.geojson --planter one.planter.json --planter 'North 2=sixteen.planter.json'",
+    );
+
+    await unfold(page, 'planter');
+    await page.getByRole('button', { name: 'Take away the planter of North 2' }).click();
+    await page.locator('.stamp', { hasText: 'Not fixed' }).waitFor({ timeout: 200_000 });
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+});
+
+function planterOf({ name, bytes }: Given) {
+  return readPlanter(new TextDecoder().decode(bytes), name);
 }

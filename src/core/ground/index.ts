@@ -16,7 +16,7 @@
  * 2. `edges.ts`: the edges around them, in meters.
  * 3. `chords.ts`: from each edge, straight across the open ground, the edge that faces it.
  * 4. `discs.ts`: drops chords over ground that a circle of one working width reaches.
- * 5. `strips.ts`: which chords of wide ground are a strip.
+ * 5. `strips.ts` on `pieces.ts`: which chords of wide ground are a strip, by the outline of the piece that they draw together.
  * 6. `neighbors.ts` on `owners.ts`: the pass behind each of the two edges, and whether the edge is its side or its end; chords with the same neighbors are a line.
  * 7. `lines.ts`: areas and polygons, with `draw.ts` (each spot to one line), `between.ts` (ground without a chord that strips enclose) and `borders.ts` (the line
  *    along most of its outline); a whole hole is divided among the lines with chords in it, so that areas add up and polygons have the area of their line.
