@@ -56,7 +56,7 @@ export function diagnoseSeams(f: Facts, out: Findings, layouts: readonly Segment
   else tellSpacing(f, out, spacings[0]);
 
   const sides = stretches.flatMap((s) => judgeSide(s) ?? []);
-  if (sides.length > 0) diagnoseSide(f, out, sides.sort((a, b) => b.probability - a.probability)[0]);
+  if (sides.length > 0) diagnoseSide(f, out, sides.sort((a, b) => b.probability - a.probability)[0], layouts);
 }
 
 /** A run shorter than this part of the longest one is a piece of a pass that fell apart at a corner, and has no neighbor to lie beside. */
@@ -192,7 +192,12 @@ function judgeSide(stretch: SeamStretch): Side | null {
 }
 
 /** Seams that open and close with the direction of travel. */
-function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: Side): void {
+function diagnoseSide(
+  f: Facts,
+  out: Findings,
+  { stretch, level, probability }: Side,
+  layouts: readonly SegmentLayout[],
+): void {
   const u = f.planter.unit;
   const { recorded: r } = stretch;
   const known = f.passes.travelFrom !== 'unknown';
@@ -213,7 +218,8 @@ function diagnoseSide(f: Facts, out: Findings, { stretch, level, probability }: 
   });
   if (Math.abs(alt) <= limit || Math.abs(level.value) <= limit) return;
   if (explainedByLayout(f, alt, Math.max(limit, half), known)) return;
-  const enough = r.leftLeft + r.rightRight >= FEWEST_ALTERNATING;
+  // Where nothing explains the bands, their middle may be that of anything: a part of a pass alternates too.
+  const enough = r.leftLeft + r.rightRight >= FEWEST_ALTERNATING && !layouts[stretch.segment].unknown;
   if (enough && probability >= NAMED) {
     const e = Math.abs(alt / 2);
     const side = known ? `to the ${alt > 0 ? 'right' : 'left'} of its travel` : 'to one side of its travel';
