@@ -208,8 +208,7 @@ function evidenceOf(s: SummaryInput): Evidence {
   const drawings: PassDrawing[] = [];
   const passOfBar = new Uint32Array(passes.bars);
   for (let p = 0; p + 1 < passes.passStart.length; p++) {
-    const from = passes.passStart[p];
-    const to = passes.passStart[p + 1];
+    const [from, to] = [passes.passStart[p], passes.passStart[p + 1]];
     const widths: number[] = [];
     let lengthM = 0;
     passOfBar.fill(p + 1, from, to);

@@ -2,7 +2,7 @@ import type { Planter } from '../../core/planter/types.ts';
 import type { MachinePlanter, Sheet } from '../state/index.ts';
 import { shown } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
-import { Problem } from './planter.tsx';
+import { Problem } from './problem.tsx';
 
 /** The planter of each machine, where the map has several. A machine without its own is compared with `planter`. */
 export function MachinePlanters({ sheet, planter }: { sheet: Sheet; planter: Planter }) {

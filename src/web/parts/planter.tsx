@@ -3,7 +3,6 @@ import { layoutOf, planterNotes, ruleBreaks } from '../../core/planter/index.ts'
 import type { Planter } from '../../core/planter/types.ts';
 import { Frame } from '../../core/report/draw/index.ts';
 import { gapText, lengthText } from '../../core/report/index.ts';
-import type { Message } from '../../core/shared/messages.ts';
 import { Fitted } from '../draw/fitted.tsx';
 import { saveFile } from '../files.ts';
 import type { Sheet } from '../state/index.ts';
@@ -11,6 +10,7 @@ import { FilePick } from './filepick.tsx';
 import { Kept } from './kept.tsx';
 import { MachinePlanters } from './machines.tsx';
 import { EXAMPLE, hasField, PlanterForm } from './planterform.tsx';
+import { Problem } from './problem.tsx';
 
 /** The planter: from a file, stored, or described here. */
 export function PlanterInput({ sheet }: { sheet: Sheet }) {
@@ -127,33 +127,5 @@ function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter;
         </p>
       ))}
     </>
-  );
-}
-
-/** A message of the core: the sentence, where, and what to do. */
-export function Problem({ message }: { message: Message }) {
-  const { place } = message;
-  const where = [
-    place.file,
-    place.record === undefined ? '' : `record ${place.record.toLocaleString('en-US')}`,
-    place.key,
-  ]
-    .filter((s) => s)
-    .join(', ');
-  return (
-    <div class="problem" role="alert">
-      <p>
-        <b>{message.sentence}</b>
-      </p>
-      <p>
-        {where && (
-          <>
-            <span class="label">Where</span> <span class="file">{where}</span>
-            <br />
-          </>
-        )}
-        <span class="label">What to do</span> {message.todo}
-      </p>
-    </div>
   );
 }

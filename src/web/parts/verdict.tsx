@@ -8,8 +8,8 @@ import { MapAlone } from './alone.tsx';
 import { Dates } from './dates.tsx';
 import { FixStamp } from './fix.tsx';
 import { CHANGED, onPageWords, VERDICT_WORD } from './labels.ts';
-import { Problem } from './planter.tsx';
 import { PlantingQuestion } from './planting.tsx';
+import { Problem } from './problem.tsx';
 import { Sign } from './sign.tsx';
 
 /** The top of an answer: the verdict with its cause, or what is still missing. */
