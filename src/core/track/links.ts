@@ -25,7 +25,8 @@ export function linkSharedSides(shapes: Shapes, quads: Quads): SideLinks {
   const exact = new Uint8Array(sides);
   const { point } = quads;
   const { xy } = shapes;
-  const table = new SpatialHash(sides);
+  // Of two sides that touch, the second finds the first and takes no place.
+  const table = new SpatialHash(sides / 2, sides);
   const { slots } = table;
   const bits = cellBits(2 * usualSide(shapes, quads));
   const budget = new Budget(MOST_PROBES, PROBES_EACH, sides, tooClose);
@@ -122,12 +123,14 @@ export function linkNearSides(
   for (let s = 0; s < sides; s++) if (link[s] < 0 && use(s)) open[count++] = s;
   const reach = Math.max(rule.normalM, rule.alongM, stepM);
   const grid = makePointGrid(middles, open.subarray(0, count), Math.max(2 * reach, 0.25));
-  const best = new Int32Array(sides).fill(-1);
-  for (let k = 0; k < count; k++) best[open[k]] = nearestOpen(quads.corner, middles, grid, reach, rule, stepM, open[k]);
+  // 1 + the best of each, 0 for none.
+  const best = new Uint32Array(sides);
+  for (let k = 0; k < count; k++)
+    best[open[k]] = 1 + nearestOpen(quads.corner, middles, grid, reach, rule, stepM, open[k]);
   for (let k = 0; k < count; k++) {
     const s = open[k];
-    const t = best[s];
-    if (t >= 0 && best[t] === s && link[s] < 0 && link[t] < 0) {
+    const t = best[s] - 1;
+    if (t >= 0 && best[t] === s + 1 && link[s] < 0 && link[t] < 0) {
       link[s] = t;
       link[t] = s;
     }
@@ -201,27 +204,29 @@ export function linkSteps(
 ): void {
   const { link } = links;
   const { corner: c, count } = quads;
-  const best = new Int32Array(4 * count).fill(-1);
   const isOpen = (s: number): boolean => link[s] < 0 && use(s);
-  for (let q = 0; q < count; q++) {
-    for (let s = 4 * q; s < 4 * q + 4; s++) {
-      if (!isOpen(s)) continue;
-      const e = after(s);
-      const len = lengthOf(c[2 * e] - c[2 * s], c[2 * e + 1] - c[2 * s + 1]);
-      let least = Infinity;
-      around(q, (r) => {
-        for (let t = 4 * r; t < 4 * r + 4 && r !== q; t++) {
-          const d = isOpen(t) ? stepBetween(c, s, t, len) : Infinity;
-          if (d >= least) continue;
-          least = d;
-          best[s] = t;
-        }
-      });
-    }
-  }
+  // Few sides are open: 1 + the best of each, 0 for none, so that nothing is written for the others.
+  const best = new Uint32Array(4 * count);
+  const found: number[] = [];
   for (let s = 0; s < 4 * count; s++) {
-    const t = best[s];
-    if (t < 0 || best[t] !== s || link[s] >= 0 || link[t] >= 0) continue;
+    if (link[s] >= 0 || !use(s)) continue;
+    const q = s >> 2;
+    const e = after(s);
+    const len = lengthOf(c[2 * e] - c[2 * s], c[2 * e + 1] - c[2 * s + 1]);
+    let least = Infinity;
+    around(q, (r) => {
+      for (let t = 4 * r; t < 4 * r + 4 && r !== q; t++) {
+        const d = isOpen(t) ? stepBetween(c, s, t, len) : Infinity;
+        if (d >= least) continue;
+        least = d;
+        best[s] = t + 1;
+      }
+    });
+    if (best[s] > 0) found.push(s);
+  }
+  for (const s of found) {
+    const t = best[s] - 1;
+    if (best[t] !== s + 1 || link[s] >= 0 || link[t] >= 0) continue;
     link[s] = t;
     link[t] = s;
   }

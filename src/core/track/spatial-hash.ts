@@ -8,10 +8,10 @@ export class SpatialHash {
   readonly slots: Int32Array;
   private readonly mask: number;
 
-  /** Room for `most` numbers, with as much again left free. */
-  constructor(most: number) {
+  /** Room for `most` numbers; for the `usual` number of them as much again is left free. */
+  constructor(usual: number, most = usual) {
     let size = 2 * BLOCK;
-    while (size < 2 * most) size *= 2;
+    while (size < 2 * usual || size < 1.2 * most) size *= 2;
     this.slots = new Int32Array(size).fill(-1);
     this.mask = size - 1;
   }
