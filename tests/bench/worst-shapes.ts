@@ -46,6 +46,13 @@ const round = (n: number, x: number, y: number, radius: number): Point[] =>
     return [x + r * Math.cos((2 * Math.PI * i) / n), y + r * Math.sin((2 * Math.PI * i) / n)];
   });
 
+/** Ring i of those that lie side by side, with `corners` corners in any order. */
+const tangled = (i: number, corners: number): Point[] =>
+  each(corners, (k): Point => {
+    const at = 2 * (corners * i + k);
+    return [(20 * (i % 50) + 19 * chance(at)) * STEP, (20 * Math.floor(i / 50) + 19 * chance(at + 1)) * STEP];
+  });
+
 interface Shape {
   what: string;
   /** Three that double, then large ones. */
@@ -201,20 +208,12 @@ export const WORST = {
   tangles: {
     what: 'n records whose rings have 60 corners in any order, side by side',
     sizes: [250, 500, 1000, 4000],
-    draw: (n) =>
-      collection(
-        each(n, (i) =>
-          feature([
-            each(
-              60,
-              (k): Point => [
-                (20 * (i % 50) + 19 * chance(120 * i + 2 * k)) * STEP,
-                (20 * Math.floor(i / 50) + 19 * chance(120 * i + 2 * k + 1)) * STEP,
-              ],
-            ),
-          ]),
-        ),
-      ),
+    draw: (n) => collection(each(n, (i) => feature([tangled(i, 60)]))),
+  },
+  corners: {
+    what: 'n records whose rings have 20 corners in any order, side by side',
+    sizes: [1250, 2500, 5000, 12_000],
+    draw: (n) => collection(each(n, (i) => feature([tangled(i, 20)]))),
   },
   endless: {
     what: 'n records of 19 degrees length',

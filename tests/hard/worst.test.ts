@@ -59,6 +59,7 @@ const ANSWERED: [Shape, number][] = [
   ['zigzag', 1000],
   ['texts', 500],
   ['tangles', 40],
+  ['corners', 120],
 ];
 /** Answered where they are small. With a hundredth of every budget small ones reach it too. */
 const BUDGETED: [Shape, number, UserErrorCode][] = [
@@ -76,6 +77,7 @@ const REFUSED: [Shape, number, UserErrorCode][] = [
   ['diagonal', 64_000, 'too-long'],
   ['nested', 2000, 'no-records'],
   ['tangle', 3000, 'too-many-crossings'],
+  ['corners', 2500, 'too-many-crossings'],
 ];
 
 it('every shape of the table is held here', () => {

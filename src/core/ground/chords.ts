@@ -60,6 +60,7 @@ export function findRoomyChords(boundary: Boundary, widestM: number, slitM: numb
 
 /** Chords of `a`, then those of `b`, whose edges are counted from `firstOfB`. */
 export function joinChords(a: Chords, b: Chords, firstOfB: number): Chords {
+  if (b.count === 0) return a;
   const floats = (x: Float64Array, y: Float64Array): Float64Array => {
     const out = new Float64Array(x.length + y.length);
     out.set(x);
@@ -84,36 +85,56 @@ export function joinChords(a: Chords, b: Chords, firstOfB: number): Chords {
   };
 }
 
-class ChordList {
+/** Chords in growing arrays: on a map of many slits there are more of them than records. */
+export class ChordList {
   count = 0;
-  private readonly near: number[] = [];
-  private readonly far: number[] = [];
-  private readonly quad: number[] = [];
-  private readonly widthM: number[] = [];
-  private readonly lengthM: number[] = [];
+  private near = new Uint32Array(64);
+  private far = new Uint32Array(64);
+  private quad = new Float64Array(8 * 64);
+  private widthM = new Float64Array(64);
+  private lengthM = new Float64Array(64);
+  private corners = 0;
 
   add(near: number, far: number, widthM: number, lengthM: number): void {
-    this.count++;
-    this.near.push(near);
-    this.far.push(far);
-    this.widthM.push(widthM);
-    this.lengthM.push(lengthM);
+    if (this.count === this.near.length) this.grow();
+    const c = this.count++;
+    this.near[c] = near;
+    this.far[c] = far;
+    this.widthM[c] = widthM;
+    this.lengthM[c] = lengthM;
+    this.corners = 0;
   }
 
   /** The next corner of the chord that was added last, which has four. */
   corner(x: number, y: number): void {
-    this.quad.push(x, y);
+    const at = 8 * (this.count - 1) + 2 * this.corners++;
+    this.quad[at] = x;
+    this.quad[at + 1] = y;
   }
 
   done(): Chords {
+    const { count, near, far, quad, widthM, lengthM } = this;
     return {
-      count: this.count,
-      near: new Uint32Array(this.near),
-      far: new Uint32Array(this.far),
-      quad: new Float64Array(this.quad),
-      widthM: new Float64Array(this.widthM),
-      lengthM: new Float64Array(this.lengthM),
+      count,
+      near: near.subarray(0, count),
+      far: far.subarray(0, count),
+      quad: quad.subarray(0, 8 * count),
+      widthM: widthM.subarray(0, count),
+      lengthM: lengthM.subarray(0, count),
     };
+  }
+
+  private grow(): void {
+    const copy = <T extends Uint32Array | Float64Array>(to: T, from: T): T => {
+      to.set(from);
+      return to;
+    };
+    const size = 2 * this.near.length;
+    this.near = copy(new Uint32Array(size), this.near);
+    this.far = copy(new Uint32Array(size), this.far);
+    this.quad = copy(new Float64Array(8 * size), this.quad);
+    this.widthM = copy(new Float64Array(size), this.widthM);
+    this.lengthM = copy(new Float64Array(size), this.lengthM);
   }
 }
 

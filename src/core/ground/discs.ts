@@ -1,6 +1,6 @@
 import { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
-import type { Chords } from './chords.ts';
+import { ChordList, type Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
 
 /** Chords narrower than this part of a working width need no test: a circle reaches hardly into a strip so narrow. */
@@ -110,44 +110,30 @@ function pointOf(quad: Float64Array, c: number, t: number, s: number): [number, 
 
 /** Parts of some chords, as chords. */
 class Picked {
-  private readonly near: number[] = [];
-  private readonly far: number[] = [];
-  private readonly quad: number[] = [];
-  private readonly widthM: number[] = [];
-  private readonly lengthM: number[] = [];
+  private readonly list = new ChordList();
 
   constructor(private readonly chords: Chords) {}
 
   /** The part of chord c from `from` to `to`, in parts of its length. */
   add(c: number, from: number, to: number): void {
     const { near, far, quad, widthM, lengthM } = this.chords;
-    this.near.push(near[c]);
-    this.far.push(far[c]);
-    const between = (a: number, b: number, t: number): void => {
-      for (const k of [0, 1]) this.quad.push(quad[8 * c + a + k] * (1 - t) + quad[8 * c + b + k] * t);
-    };
-    between(0, 2, from);
-    between(0, 2, to);
-    between(6, 4, to);
-    between(6, 4, from);
-    const q = this.quad;
-    const n = q.length - 8;
-    const whole = from === 0 && to === 1;
-    this.lengthM.push(whole ? lengthM[c] : lengthM[c] * (to - from));
+    const between = (a: number, b: number, t: number): number => quad[8 * c + a] * (1 - t) + quad[8 * c + b] * t;
+    const [ax, ay] = [between(0, 2, from), between(1, 3, from)];
+    const [bx, by] = [between(0, 2, to), between(1, 3, to)];
+    const [cx, cy] = [between(6, 4, to), between(7, 5, to)];
+    const [dx, dy] = [between(6, 4, from), between(7, 5, from)];
+    const isWhole = from === 0 && to === 1;
     // Both sides of a chord are perpendicular to its near edge.
-    const side = (a: number, b: number): number => lengthOf(q[n + b] - q[n + a], q[n + b + 1] - q[n + a + 1]);
-    this.widthM.push(whole ? widthM[c] : (side(0, 6) + side(2, 4)) / 2);
+    const width = isWhole ? widthM[c] : (lengthOf(dx - ax, dy - ay) + lengthOf(cx - bx, cy - by)) / 2;
+    this.list.add(near[c], far[c], width, isWhole ? lengthM[c] : lengthM[c] * (to - from));
+    this.list.corner(ax, ay);
+    this.list.corner(bx, by);
+    this.list.corner(cx, cy);
+    this.list.corner(dx, dy);
   }
 
   done(): Chords {
-    return {
-      count: this.near.length,
-      near: new Uint32Array(this.near),
-      far: new Uint32Array(this.far),
-      quad: new Float64Array(this.quad),
-      widthM: new Float64Array(this.widthM),
-      lengthM: new Float64Array(this.lengthM),
-    };
+    return this.list.done();
   }
 }
 

@@ -16,8 +16,26 @@ export interface Edges extends Boundary {
   openEdges: number;
 }
 
-/** The edges of polygons in meters, long ones in pieces. Throws `UserError` 'too-many-crossings' beyond `most` pieces. */
-export function edgesOf(pieces: Polygons, wide: Polygons | null, webs: Polygons, plane: Plane, most: number): Edges {
+/** Limits for any map, and more for each point of its records: of edges around whole pieces and wide ground, and of all edges with long ones in pieces. */
+export interface EdgeLimits {
+  whole: number;
+  wholeEach: number;
+  pieces: number;
+  piecesEach: number;
+}
+
+/** The edges of polygons in meters, long ones in pieces. Throws `UserError` 'too-many-crossings' beyond the limits for a map of so many `points`. */
+export function edgesOf(
+  pieces: Polygons,
+  wide: Polygons | null,
+  webs: Polygons,
+  plane: Plane,
+  limits: EdgeLimits,
+  points: number,
+): Edges {
+  const mostWhole = Math.floor(limits.whole + limits.wholeEach * points);
+  if ((pieces.xy.length + (wide?.xy.length ?? 0)) / 2 > mostWhole) throw tooManyCrossings(mostWhole);
+  const most = limits.pieces + limits.piecesEach * points;
   const out = new EdgeList();
   addEdges(out, pieces, -1, plane, most);
   const wholeEdges = out.count;

@@ -3,15 +3,18 @@ import { lengthOf } from '../geometry/length.ts';
 import type { Plane } from '../plane/index.ts';
 import { type Chords, findChords, findRoomyChords, joinChords } from './chords.ts';
 import { narrowChords } from './discs.ts';
-import { type Edges, edgesOf, someEdges } from './edges.ts';
+import { type EdgeLimits, type Edges, edgesOf, someEdges } from './edges.ts';
 import { measureLines } from './lines.ts';
 import { Sorting, WIDE } from './neighbors.ts';
 import { keepStrips } from './strips.ts';
 import type { Ground, GroundFacts, GroundLine } from './types.ts';
 
-/** Limit of edges around open ground, or around ground covered twice: for any map, and more for each point of its records. Each costs some 30 µs. */
-const MOST_EDGES = 200_000;
-const EDGES_EACH = 4;
+/**
+ * Limits of edges around open ground, or around ground covered twice: for any map, and more for each point of its records. Each costs 40 to 80 µs and a kilobyte.
+ * Where every bar is a rectangle by itself and every seam is open, which a wrong width does, there is one edge for each point; where rings cross themselves there are
+ * several. Long edges are cut in pieces, of which there may be more.
+ */
+const MOST_EDGES: EdgeLimits = { whole: 100_000, wholeEach: 1.5, pieces: 200_000, piecesEach: 4 };
 
 /** Across a strip between stepped edges a chord square to a step is longer than the strip is wide: by the square root of 2 where it runs aslant over even steps, by more over uneven ones. */
 const ASLANT = 2;
@@ -47,7 +50,7 @@ function partition(
   fact: GroundLine['fact'],
 ): GroundFacts {
   const { slivers, webs, pieces } = partSlivers(whole, g.plane, noiseM);
-  const edges = edgesOf(pieces, wide, webs, g.plane, MOST_EDGES + EDGES_EACH * g.points);
+  const edges = edgesOf(pieces, wide, webs, g.plane, MOST_EDGES, g.points);
   const chords = chordsOf(edges, widestM, WIDE * noiseM, wide !== null);
   const keep = keepStrips(edges, chords, widestM, WIDE * noiseM, g);
   const sorted = new Sorting(edges, g, noiseM, fact).sort(chords, keep);
