@@ -26,18 +26,38 @@ export interface Near {
   partner: Uint32Array;
 }
 
-/** Whole numbers in a growing array. */
+/** Numbers of a full block. */
+const BLOCK = 1 << 20;
+
+/** Pairs of whole numbers. A full block is put away: a copy in a larger one would take, for a while, three times the memory of the pairs. */
 class Pile {
-  at = new Int32Array(1 << 16);
   n = 0;
+  private readonly full: Int32Array[] = [];
+  private at = new Int32Array(1 << 16);
+  private used = 0;
+
   push(a: number, b: number): void {
-    if (this.n + 2 > this.at.length) {
-      const bigger = new Int32Array(this.at.length * 2);
-      bigger.set(this.at);
-      this.at = bigger;
+    if (this.used === this.at.length) this.grow();
+    this.at[this.used++] = a;
+    this.at[this.used++] = b;
+    this.n += 2;
+  }
+
+  /** All pairs, in the order in which they came. */
+  blocks(): Int32Array[] {
+    return [...this.full, this.at.subarray(0, this.used)];
+  }
+
+  private grow(): void {
+    const old = this.at;
+    if (old.length === BLOCK) {
+      this.full.push(old);
+      this.used = 0;
+      this.at = new Int32Array(BLOCK);
+      return;
     }
-    this.at[this.n++] = a;
-    this.at[this.n++] = b;
+    this.at = new Int32Array(2 * old.length);
+    this.at.set(old);
   }
 }
 
@@ -94,25 +114,26 @@ function listed({ count, kind, weight }: Prepared, { pairs, overlaps, partner }:
   }
   // Two places ahead, as in `intoBuckets`.
   const start = new Uint32Array(count + 2);
-  tallyPairs(pairs, start);
+  const blocks = pairs.blocks();
+  for (const block of blocks) tallyPairs(block, start);
   sumUp(start);
   const list = new Uint32Array(start[count + 1]);
-  placePairs(pairs, start, list);
+  for (const block of blocks) placePairs(block, start, list);
   for (let i = 0; i < count; i++) if (start[i + 1] - start[i] > 1) sortPart(list, start[i], start[i + 1]);
   return { start: start.subarray(0, count + 1), list, overlaps, partner };
 }
 
 /** Counts every pair at both of its shapes. */
-function tallyPairs({ at, n }: Pile, start: Uint32Array): void {
-  for (let e = 0; e < n; e += 2) {
+function tallyPairs(at: Int32Array, start: Uint32Array): void {
+  for (let e = 0; e < at.length; e += 2) {
     const k = at[e + 1] >> 1;
     start[at[e] + 2]++;
     if (at[e] !== k) start[k + 2]++;
   }
 }
 
-function placePairs({ at, n }: Pile, start: Uint32Array, list: Uint32Array): void {
-  for (let e = 0; e < n; e += 2) {
+function placePairs(at: Int32Array, start: Uint32Array, list: Uint32Array): void {
+  for (let e = 0; e < at.length; e += 2) {
     const i = at[e];
     const k = at[e + 1] >> 1;
     list[start[i + 1]++] = at[e + 1];

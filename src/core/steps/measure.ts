@@ -175,6 +175,9 @@ function endLimitM(passes: RecordedField['passes'], bands: RecordedBands): numbe
 /** Seed falls for about half a second: displays start and stop that much early or late (common practice), meters. */
 const LEAST_END_M = 2.5;
 
+/** Numbers of which a piece is made. */
+const PIECE = 8192;
+
 /** Gaps and overlaps of the planted picture, on the lattice of the map. */
 function plantedPicture(
   planted: Planted,
@@ -186,12 +189,13 @@ function plantedPicture(
   const onMap = (p: Polygons): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
   const { xy } = planted.shapes;
   const corner = new Float64Array(xy.length);
-  ground.plane.toMeters(
-    Float64Array.from(xy, (v) => v * factor),
-    0,
-    xy.length / 2,
-    corner,
-  );
+  // A piece at a time: a second array as long as the map's quads would double what is held here.
+  const steps = new Float64Array(PIECE);
+  for (let from = 0; from < xy.length; from += PIECE) {
+    const part = xy.subarray(from, from + PIECE);
+    for (let k = 0; k < part.length; k++) steps[k] = part[k] * factor;
+    ground.plane.toMeters(steps, 0, part.length / 2, corner.subarray(from));
+  }
   const own: Ground = { ...ground, laid: { corner, bar: planted.bar } };
   return {
     gaps: findGaps(onMap(rings.covered), own, limits.passM, limits.noiseM),

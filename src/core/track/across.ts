@@ -10,8 +10,9 @@ const SNAP_M = 0.15;
 
 /** A side that ends within this of a line across meets it, meters. */
 const HAIR_M = 1e-6;
-/** A search across a strip goes in steps of this, meters: most strips are not much wider. */
+/** A search across a strip goes in steps of this, meters: most strips are not much wider. Many are of one section: the first step is shorter. */
 const LOOK_STEP_M = 8;
+const FIRST_STEP_M = 2;
 
 /** How far along the ring a point's direction is taken, meters: far enough to average out the jog between two bars and the wander of a receiver. */
 const LOOK_M = [0.6, 6] as const;
@@ -122,9 +123,9 @@ export function lineAcross(
   let at = -1;
   let x = 0;
   let y = 0;
-  for (let from = 0; from < best; from += LOOK_STEP_M) {
+  for (let from = 0, step = FIRST_STEP_M; from < best; from += step, step = LOOK_STEP_M) {
     const [x0, y0] = [px + nx * from, py + ny * from];
-    const [x1, y1] = [x0 + nx * LOOK_STEP_M, y0 + ny * LOOK_STEP_M];
+    const [x1, y1] = [x0 + nx * step, y0 + ny * step];
     const met = sides.near(
       Math.min(x0, x1) - 2 * HAIR_M,
       Math.min(y0, y1) - 2 * HAIR_M,

@@ -28,21 +28,21 @@ export function shareCuts(
   };
   // Corners first: the ends of lines come to lie on them where they can.
   rings.forEach((m, r) => {
-    const corners = beside[r].flatMap((o) => Array.from(rings[o]));
+    const corners = beside[r].map((o) => rings[o]);
     if (left >= 0) grow(r, insert(m, corners, budget)[0]);
   });
   /** Points of each ring that its neighbors have not seen, x and y in turn. */
-  let fresh = out.map((m, r) => {
+  let fresh = out.map((m, r): ArrayLike<number> => {
     if (left < 0 || beside[r].length + across[r].length === 0) return [];
     grow(r, withLandings(m, null, budget)[0]);
-    return Array.from(out[r]);
+    return out[r];
   });
   while (fresh.some((f) => f.length > 0)) {
     const next: number[][] = rings.map(() => []);
     for (let r = 0; r < rings.length && left >= 0; r++) {
       const [grown, added] = insert(
         out[r],
-        [...beside[r].flatMap((o) => fresh[o]), ...across[r].flatMap((o) => thrown(fresh[o], out[r], budget))],
+        [...beside[r].map((o) => fresh[o]), ...across[r].map((o) => thrown(fresh[o], out[r], budget))],
         budget,
       );
       if (added.length === 0) continue;
@@ -62,22 +62,22 @@ function withLandings(
   budget: Budget,
 ): [ring: Float64Array, added: number[]] {
   const sides = sidesOf(m, budget);
-  const wanted = from === null ? null : new Set(pointsOf(from));
+  const wanted = from === null ? null : new Points(from);
   const landed = new Map<number, Landing[]>();
   const places: number[] = [];
   for (let i = 0; i < m.length / 2; i++) {
-    if (wanted && !wanted.has(`${m[2 * i]} ${m[2 * i + 1]}`)) continue;
+    if (wanted && !wanted.has(m[2 * i], m[2 * i + 1])) continue;
     for (const c of linesAcross(m, i, landed, sides)) {
       if (c.lengthM > LONGEST_SIDE_M) continue;
       const [at, x, y] = c.near === i ? [c.far, c.fx, c.fy] : [c.near, c.nx, c.ny];
       if (!Number.isInteger(at)) places.push(x, y);
     }
   }
-  return insert(m, places, budget);
+  return insert(m, [places], budget);
 }
 
 /** Where lines across from these points meet a strip on the other side of a hole: the places on its side nearest to them. */
-function thrown(points: readonly number[], m: Float64Array, budget: Budget): number[] {
+function thrown(points: ArrayLike<number>, m: Float64Array, budget: Budget): number[] {
   budget.spend((points.length * m.length) / 4);
   const out: number[] = [];
   for (let k = 0; k < points.length; k += 2) {
@@ -87,25 +87,44 @@ function thrown(points: readonly number[], m: Float64Array, budget: Budget): num
   return out;
 }
 
-const pointsOf = (list: readonly number[]): string[] =>
-  list.flatMap((x, k) => (k % 2 === 0 ? [`${x} ${list[k + 1]}`] : []));
+/** A set of points, x and y in turn. Few of those that are asked for are in it, and most others have no x in common with one. */
+class Points {
+  private readonly ys = new Map<number, number[]>();
 
-/** The ring with those of the points that lie on a side of it, away from its corners; and the points that were put in. */
-function insert(m: Float64Array, points: readonly number[], budget: Budget): [ring: Float64Array, added: number[]] {
-  if (points.length === 0) return [m, []];
+  constructor(list: readonly number[]) {
+    for (let k = 0; k < list.length; k += 2) {
+      const ys = this.ys.get(list[k]);
+      if (ys) ys.push(list[k + 1]);
+      else this.ys.set(list[k], [list[k + 1]]);
+    }
+  }
+
+  has(x: number, y: number): boolean {
+    return this.ys.get(x)?.includes(y) ?? false;
+  }
+}
+
+/** The ring with those of the points that lie on a side of it, away from its corners; and the points that were put in. Each list has x and y in turn. */
+function insert(
+  m: Float64Array,
+  lists: readonly ArrayLike<number>[],
+  budget: Budget,
+): [ring: Float64Array, added: number[]] {
+  if (lists.every((points) => points.length === 0)) return [m, []];
   const n = m.length / 2;
   const sides = sidesOf(m, budget);
   const on = new Map<number, { t: number; x: number; y: number }[]>();
   let found = 0;
-  for (let k = 0; k < points.length; k += 2) {
-    const [x, y] = [points[k], points[k + 1]];
-    const side = sideUnder(m, x, y, sides, found);
-    if (side === null) continue;
-    found = side.e;
-    const list = on.get(side.e) ?? [];
-    if (list.length === 0) on.set(side.e, list);
-    if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t: side.t, x, y });
-  }
+  for (const points of lists)
+    for (let k = 0; k < points.length; k += 2) {
+      const [x, y] = [points[k], points[k + 1]];
+      const side = sideUnder(m, x, y, sides, found);
+      if (side === null) continue;
+      found = side.e;
+      const list = on.get(side.e) ?? [];
+      if (list.length === 0) on.set(side.e, list);
+      if (list.every((o) => lengthOf(o.x - x, o.y - y) >= LEAST_M)) list.push({ t: side.t, x, y });
+    }
   if (on.size === 0) return [m, []];
   const ring: number[] = [];
   const added: number[] = [];

@@ -82,7 +82,8 @@ export function cutStrips(
       of.push(k);
     }
   });
-  const meters: number[] = [];
+  let meters = new Float64Array(8 * 1024);
+  let quads = 0;
   const record: number[] = [];
   const pass: number[] = [];
   const joints: number[] = [];
@@ -95,18 +96,22 @@ export function cutStrips(
     budget,
   );
   shareCuts(rings, passes, MOST_SHARED + SHARED_EACH * points, budget).forEach((ring, i) => {
-    const before = meters.length;
-    cutRing(ring, leastM, meters, joints, budget);
-    for (let q = before; q < meters.length; q += 8) {
-      cutOf[of[i]] += signedArea(meters.slice(q, q + 8));
+    const own = cutRing(ring, leastM, budget);
+    for (const q of own.joints) joints.push(quads + q);
+    const count = own.meters.length / 8;
+    meters = withRoom(meters, 8 * (quads + count));
+    meters.set(own.meters, 8 * quads);
+    for (let q = quads; q < quads + count; q++) {
+      cutOf[of[i]] += signedArea(meters.subarray(8 * q, 8 * q + 8));
       record.push(records[of[i]]);
       pass.push(passes.passOf[i]);
     }
+    quads += count;
   });
   const cut = cutOf.reduce((a, b) => a + b, 0);
   const whole = cutOf.filter((m2, k) => m2 >= CUT_WHOLE * areaOf[k]).length;
   return {
-    shapes: plane.toQuads(meters, lattice),
+    shapes: plane.toQuads(meters.subarray(0, 8 * quads), lattice),
     lattice,
     record: Uint32Array.from(record),
     pass: Uint32Array.from(pass),
@@ -114,6 +119,14 @@ export function cutStrips(
     share: area > 0 ? cut / area : 0,
     recordShare: records.length > 0 ? whole / records.length : 0,
   };
+}
+
+/** The numbers in an array of at least `least`. */
+function withRoom(from: Float64Array<ArrayBuffer>, least: number): Float64Array<ArrayBuffer> {
+  if (least <= from.length) return from;
+  const out = new Float64Array(2 * least);
+  out.set(from);
+  return out;
 }
 
 /** How long the pieces are that long edges are cut into, meters. */
@@ -165,11 +178,13 @@ function densify(m: Float64Array, cutM: number): Float64Array {
 const LEAST_STEP_M = 0.4;
 
 /**
- * Cuts a ring (counter-clockwise) across into quads, and writes them counter-clockwise. Every point looks across the strip; lines that meet others are
+ * Cuts a ring (counter-clockwise) across into quads: their corners in meters, eight numbers each, counter-clockwise. Every point looks across the strip; lines that meet others are
  * left out; what lies between a line and the next one inward, `leastM` further at least, is a quad, so that neighboring quads share a side digit for digit. A sudden step
- * of a side (a section that goes off) parts two runs of quads, and `joints` says which quads meet there.
+ * of a side (a section that goes off) parts two runs of quads, and `joints` says which quads meet there, counted from the first of the ring.
  */
-function cutRing(ring: Float64Array, leastM: number, out: number[], joints: number[], budget: Budget): void {
+function cutRing(ring: Float64Array, leastM: number, budget: Budget): { meters: number[]; joints: number[] } {
+  const out: number[] = [];
+  const joints: number[] = [];
   const m = fromEnd(ring);
   const chords = linesOf(m, budget);
   /** Of each line the one that the next quad begins with: itself, or the one before where that is nearer than a step. */
@@ -207,4 +222,5 @@ function cutRing(ring: Float64Array, leastM: number, out: number[], joints: numb
     before[c] = before[p] >= 0 ? before[p] : before[begin[p]];
     afterStep[c] = 1;
   }
+  return { meters: out, joints };
 }
