@@ -160,6 +160,26 @@ export const WORST = {
         }),
       ),
   },
+  open: {
+    what: 'n bars, each a rectangle by itself, its heading off by up to a quarter of a degree, with every seam open: none of which is wrong',
+    sizes: [10_000, 20_000, 40_000],
+    draw: (n) => {
+      const length = Math.ceil(Math.sqrt(3 * n));
+      return collection(
+        each(n, (i) => {
+          const [pass, along] = [Math.floor(i / length), i % length];
+          const [x, y] = [8.1 * pass, 2 * (pass % 2 === 0 ? along : length - 1 - along)];
+          const tilt = 0.01 * (chance(i) - 0.5);
+          return feature(
+            [box(0, 0, 7.7, 2).map(([u, v]): Point => [(x + u - tilt * v) * STEP, (y + v + tilt * u) * STEP])],
+            {
+              time: i + 60 * pass,
+            },
+          );
+        }),
+      );
+    },
+  },
   fan: {
     what: 'n triangles around one point',
     sizes: [2000, 4000, 8000, 64_000],

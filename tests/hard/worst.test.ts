@@ -26,8 +26,19 @@ vi.mock('../../src/core/geometry/budget.ts', async (original) => {
   }
   return { ...real, Budget: Counting };
 });
+/** The most corners around open ground, or ground covered twice, for each point of a map. */
+const around = vi.hoisted(() => ({ corners: 0 }));
+vi.mock('../../src/core/ground/edges.ts', async (original) => {
+  const real = await original<typeof import('../../src/core/ground/edges.ts')>();
+  const edgesOf: typeof real.edgesOf = (pieces, wide, webs, plane, limits, points) => {
+    around.corners = Math.max(around.corners, (pieces.xy.length + (wide?.xy.length ?? 0)) / 2 / points);
+    return real.edgesOf(pieces, wide, webs, plane, limits, points);
+  };
+  return { ...real, edgesOf };
+});
 afterEach(() => {
   counted.part = 1;
+  around.corners = 0;
 });
 
 // Counting every look on a busy machine takes its time.
@@ -60,6 +71,7 @@ const ANSWERED: [Shape, number][] = [
   ['texts', 500],
   ['tangles', 40],
   ['corners', 120],
+  ['open', 1000],
 ];
 /** Answered where they are small. With a hundredth of every budget small ones reach it too. */
 const BUDGETED: [Shape, number, UserErrorCode][] = [
@@ -110,6 +122,14 @@ describe('what is quadratic ends in the sentence of a limit', () => {
   it.each(REFUSED)('%s %d', async (shape, size, code) => {
     expect((await end(shape, size)).how).toBe(code);
   });
+});
+
+it('bars with every seam open have fewer corners around ground than the limit allows for each point, at any size; rings in any order have several times as many', async () => {
+  await end('open', 1000);
+  expect(around.corners).toBeGreaterThan(0.5);
+  expect(around.corners).toBeLessThan(1.25);
+  await end('corners', 120);
+  expect(around.corners).toBeGreaterThan(3);
 });
 
 it('a long record is refused by its length', async () => {
