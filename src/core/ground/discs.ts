@@ -53,23 +53,31 @@ export function narrowChords(edges: Edges, chords: Chords, widthM: number): Chor
   return out.done();
 }
 
-/** A run is one straight wall: the next chord turns by less than 18 degrees and begins within this, meters; shorter chords are jogs of it. */
+/** A run is one wall that bends little: the next chord turns by less than 18 degrees and begins within this, meters; shorter chords are jogs of it. */
 const SAME_WAY = 0.95;
 const JOG_M = 0.3;
 
 /**
  * 1 for each chord inside a run of chords shorter than `widthM` that goes on for half of that at both of its ends. No test is needed there: every point that
- * near lies on a chord of the run, so the middle of a circle that large would be nearer to one of the chord's ends than its radius.
+ * near lies on a chord of the run, so the middle of a circle that large would be nearer to one of the chord's ends than its radius. Where the wall bends, points
+ * between two chords lie on neither: such a point, as far from the bend as the radius, is away from the chord beside it by its sine, and the chord
+ * must be shorter by half of that part.
  */
 function insideRuns({ ring, wholeEdges }: Edges, chords: Chords, widthM: number): Uint8Array {
   const { count, near, quad, lengthM } = chords;
   const inside = new Uint8Array(count);
+  const side = (c: number, a: number, b: number): number =>
+    lengthOf(quad[8 * c + b] - quad[8 * c + a], quad[8 * c + b + 1] - quad[8 * c + a + 1]);
+  const widestOf = (c: number): number => Math.max(side(c, 0, 6), side(c, 2, 4));
   const follows = (p: number, c: number): boolean => {
     const [a, b] = [8 * p, 8 * c];
-    const along =
-      (quad[a + 2] - quad[a]) * (quad[b + 2] - quad[b]) + (quad[a + 3] - quad[a + 1]) * (quad[b + 3] - quad[b + 1]);
+    const [ux, uy] = [quad[a + 2] - quad[a], quad[a + 3] - quad[a + 1]];
+    const [vx, vy] = [quad[b + 2] - quad[b], quad[b + 3] - quad[b + 1]];
+    const both = lengthM[p] * lengthM[c];
     const gapM = lengthOf(quad[b] - quad[a + 2], quad[b + 1] - quad[a + 3]);
-    return ring[near[p]] === ring[near[c]] && gapM < JOG_M && along > SAME_WAY * lengthM[p] * lengthM[c];
+    if (ring[near[p]] !== ring[near[c]] || gapM >= JOG_M || ux * vx + uy * vy <= SAME_WAY * both) return false;
+    const sine = Math.abs(ux * vy - uy * vx) / both;
+    return Math.max(widestOf(p), widestOf(c)) < widthM * (1 - sine / 2);
   };
   let run: number[] = [];
   let last = -1;
@@ -87,7 +95,7 @@ function insideRuns({ ring, wholeEdges }: Edges, chords: Chords, widthM: number)
   };
   for (let c = 0; c < count; c++) {
     if (near[c] < wholeEdges) continue;
-    const isNarrow = chords.widthM[c] < widthM;
+    const isNarrow = widestOf(c) < widthM;
     const isJog = lengthM[c] < JOG_M;
     if (last >= 0 && !(isNarrow && (isJog || follows(last, c)))) close();
     if (!isNarrow || (isJog && last < 0)) continue;
