@@ -49,6 +49,10 @@ const bySection = (c: Circumstances): boolean =>
 /** Smallest difference of edges that an average over a map distinguishes from rounding and steering, meters. */
 const tellsM = (c: Circumstances): number => ((c.place.stepDeg ?? 0) >= 1e-6 ? 0.06 : 0.035);
 
+/** Spacings in use, meters; those of whole planters are no closer than the second. Common practice. */
+const IN_USE_M: readonly number[] = [...OFFERED_M, 0.9, 1];
+const LEAST_SPACING_M = 0.37;
+
 /** Other settings whose display would draw the same layout. */
 function layoutRivals(s: Situation, drawn: Display, setting: Setting): Setting[] {
   const { yard, right, circumstances: c } = s;
@@ -65,7 +69,11 @@ function layoutRivals(s: Situation, drawn: Display, setting: Setting): Setting[]
   if (wide && same(withFrame(right, wide, 'width'))) out.add('frame-as-wide');
   for (let rows = 4; rows <= 48; rows++)
     if (rows !== frame.rows && same(withFrame(right, resized(frame, rows), 'width'))) out.add('frame-rows');
-  for (const spacingM of OFFERED_M) if (same(withFrame(right, { ...frame, spacingM }, 'width'))) out.add('row-spacing');
+  for (const spacingM of IN_USE_M) if (same(withFrame(right, { ...frame, spacingM }, 'width'))) out.add('row-spacing');
+  // Records of the whole width show no row: another planter's setup draws the same where rows times spacing come to the same.
+  const wholeM = widthOf(drawn.bands);
+  const fits = (spacingM: number): boolean => Math.abs(Math.round(wholeM / spacingM) * spacingM - wholeM) < 0.01;
+  if (!bySection(c) && IN_USE_M.some((s) => s >= LEAST_SPACING_M && fits(s))) out.add('frame-rows');
   out.delete(setting);
   return [...out];
 }

@@ -124,6 +124,8 @@ function findSection(search: Search): void {
   const own = isNamed(search, 'section');
   let best = 0;
   for (const c of candidates(search, 'section')) {
+    // Widths of sections are constant along them too.
+    if (!own && NAMES.width.test(c.name) && !NAMES.section.test(c.name)) continue;
     if (own) {
       const texts = c.kind === 'text' && !numbersOf(c) && c.words.length > 1;
       const bad = texts ? -1 : firstFailing(c, Number.isInteger);
