@@ -97,7 +97,23 @@ const CASES: { seed: number; kind?: Kind; taught: string; first: Setting | null;
   {
     seed: 4300355,
     taught: 'a bar that touches no other runs as the one before it in the log does',
+    first: 'section-stuck-on',
+    also: ['inline-offset'],
+  },
+  {
+    seed: 4500009,
+    taught: 'whole bars that touch no other run from record to record, as the file does, around corners too',
     first: 'inline-offset',
+  },
+  {
+    seed: 4500061,
+    taught: 'an end may lie beyond the narrow headland that it crossed',
+    first: 'inline-offset',
+  },
+  {
+    seed: 4500266,
+    taught: 'a far move may be none: the first pass of another machine as wide as the first',
+    first: 'section-rows',
   },
   {
     seed: 7000014,

@@ -58,6 +58,8 @@ export const TOUCHES_M = 0.008;
 export const TORN = 0.25;
 /** What is wider than this part of the widest passes is no part of one: without its narrowest section a pass lacks a tenth. */
 export const PART_WIDTH = 0.93;
+/** What is narrower than this part of the declared width may be a section of it (common practice: one section is seldom most of a planter). */
+export const SECTION_WIDTH = 0.67;
 
 /** A segment with a smaller share of the map's bars that fits nothing consists of misread bars, not of another layout. */
 export const SHORT_SEGMENT = 0.15;

@@ -28,6 +28,8 @@ export interface Facts {
   /** The same at the edge of the field, as neighboring passes show it: which section ends first, not when. */
   fieldEnds: End[];
   /** Sections over covered ground, and sections that dropped out. */
+  /** Whether strips of one pass can be told from strips of two: not on a coarse lattice. */
+  tellsStripsApart: boolean;
   states: States;
   /** Places where the whole drawing shifts sideways at once. */
   sidesteps: Sidesteps;

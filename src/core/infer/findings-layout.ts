@@ -2,7 +2,7 @@ import type { Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers } from '../planter/index.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import { MOST_SURE, NAMED, NAMED_ALIKE, NAMED_BESIDE, PART_WIDTH, TORN, TOUCHES_M } from './decide.ts';
+import { MOST_SURE, NAMED, NAMED_ALIKE, NAMED_BESIDE, PART_WIDTH, SECTION_WIDTH, TORN, TOUCHES_M } from './decide.ts';
 import { type Concluded, type Facts, type Findings, observe, passesOf, whenWords, withRivals } from './facts.ts';
 import { findChanges } from './findings-changes.ts';
 import type { Hypothesis } from './hypothesis.ts';
@@ -84,8 +84,13 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
 }
 
-/** True where strips of one pass were read as passes: they touch, and have several widths. */
-export function isTorn({ grain, seams, bands, passes }: Facts, verdicts: readonly SegmentVerdict[]): boolean {
+/** True where strips of one pass were read as passes: they touch, and have several widths; or they are as narrow as sections, and nothing could have joined them. */
+export function isTorn(f: Facts, verdicts: readonly SegmentVerdict[]): boolean {
+  const { grain, seams, bands, passes } = f;
+  const isSection = (v: SegmentVerdict): boolean =>
+    !v.agrees && v.segment.widthM < SECTION_WIDTH * f.layout.workingWidthM;
+  if (grain === 'strip' && !f.tellsStripsApart && f.planter.sections.length > 1 && verdicts.some(isSection))
+    return true;
   if (verdicts.length < 2 || verdicts.every((v) => v.agrees)) return false;
   const widest = Math.max(...bands.segments.map((e) => e.widthM));
   // A part of a pass is narrower than the pass.

@@ -1,9 +1,11 @@
-import { logBeta, logSum, median, middleOf } from '../geometry/stats.ts';
+import { logBeta, logSum, median, middleOf, robustSd } from '../geometry/stats.ts';
 import type { End, MeasuredBand, Visit } from '../observe/index.ts';
 import type { Passes } from '../track/types.ts';
 import {
   ANY_RATE,
   END_REACH_M,
+  END_SCALES_M,
+  HAND_SCALES,
   LIFTED_WHOLE,
   OFF_RATE,
   ONE_RECORD,
@@ -236,8 +238,8 @@ function atBestScale(slants: Slant[], behaviors: { of: Behavior }[], room: Room)
   return scaled[best.indexOf(Math.max(...best))];
 }
 
-/** What starts and stops reach onto covered ground, the smaller of the two medians, meters, and the passes that reach far; null with too few. */
-function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | null {
+/** What starts and stops reach onto covered ground, the smaller of the two medians, meters; how they scatter, the larger of the two; and the passes that reach far. Null with too few. */
+function throughOf(ends: readonly End[]): { bothM: number; scatterM: number; passes: number[] } | null {
   const reach = (kind: End['kind']): number[] => {
     const of = new Map<number, number[]>();
     for (const e of ends) if (e.kind === kind) of.set(e.pass, [...(of.get(e.pass) ?? []), e.overlapM]);
@@ -248,18 +250,21 @@ function throughOf(ends: readonly End[]): { bothM: number; passes: number[] } | 
   // An offset along travel adds to one what it takes from the other; this is the part that both share.
   const bothM = Math.max(0, Math.min(median(starts), median(stops)));
   const far = bothM > 3 * PLANNED_THROUGH_M ? ends.filter((e) => e.overlapM > bothM / 2) : [];
-  return { bothM, passes: [...new Set(far.map((e) => e.pass))] };
+  const scatterM = Math.max(robustSd(starts, median(starts)), robustSd(stops, median(stops)));
+  return { bothM, scatterM, passes: [...new Set(far.map((e) => e.pass))] };
 }
 
-function throughLikelihood(through: { bothM: number } | null, b: Behavior): number {
+function throughLikelihood(through: { bothM: number; scatterM: number } | null, b: Behavior): number {
   if (!through) return 0;
   const m = through.bothM;
   const any = 1 / (2 * END_REACH_M);
   const planned =
     ((1 - PLANNED_WILD) * Math.exp(-Math.abs(m) / PLANNED_THROUGH_M)) / (2 * PLANNED_THROUGH_M) + PLANNED_WILD * any;
-  return Math.log(
-    b.kind === 'control-off' ? UNPLANNED / END_REACH_M + (1 - UNPLANNED) * planned : b.kind === 'other' ? any : planned,
-  );
+  if (b.kind === 'other') return Math.log(any);
+  if (b.kind !== 'control-off') return Math.log(planned);
+  // Where no section shuts off, a hand lifts the frame.
+  const byHand = through.scatterM < END_SCALES_M[0] ? Math.log(HAND_SCALES[0] * HAND_SCALES.length) : 0;
+  return byHand + Math.log(UNPLANNED / END_REACH_M + (1 - UNPLANNED) * planned);
 }
 
 /** Value at `x` on the line through the two known points about it, or through the outer two. `xs` rise. */

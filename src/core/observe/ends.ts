@@ -165,7 +165,9 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
       const at = (d: number): boolean => earlier(x + tx * d, y + ty * d, b);
       // An end that overshoots all of a narrow headland lies on open ground again: the covered ground is behind it.
       const beyond =
-        !at(-0.01) && crossing(at, 0, REACH_M, true) === null ? crossing(at, 0, -passes.lengthM[b], true) : null;
+        !at(-0.01) && crossing(at, 0, REACH_M, true) === null
+          ? crossing(at, 0, -Math.max(passes.lengthM[b], OVERSHOOT_M), true)
+          : null;
       const inside = beyond !== null || at(-0.01);
       const far = beyond ?? 0;
       const edge = crossing(at, far, inside ? far - REACH_M : REACH_M, !inside);
@@ -227,6 +229,9 @@ function taperM(passes: Passes, bands: RecordedBands, p: number, b: number, kind
   }
   return m2 / segment.widthM;
 }
+
+/** An end lies no further beyond a narrow headland that it crossed, meters: that of one lap is as wide as the planter. */
+const OVERSHOOT_M = 6;
 
 /** Bars and seconds that a speed is taken over, at least. */
 const SPEED_BARS = 4;

@@ -13,6 +13,7 @@ import {
   seamStretches,
 } from '../observe/index.ts';
 import { ruleBreaks } from '../planter/index.ts';
+import { tellsStripsApart } from '../track/index.ts';
 import type { Fitted } from './fit/index.ts';
 import type { Job } from './job.ts';
 import type { Covered } from './measure.ts';
@@ -60,6 +61,7 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
   const { laid, planter, columns, passes, bands, grain, fit, planting, layout, believedCenterM, seams } = fitted;
   const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCenterM);
   const isStrip = laid.grain === 'strip';
+  const stepM = 1 / Math.min(...fitted.plane.stepsPerMeter);
   const ground =
     laid.grain === 'blob' || (passes.travelFrom === 'unknown' && !isStrip)
       ? null
@@ -77,10 +79,8 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
     ends: ground ? findEnds(passes, bands, ground) : [],
     fieldEnds: ground && grain !== 'bar' ? findFieldEnds(passes, bands, ground) : [],
-    sidesteps:
-      ground && !isStrip
-        ? findSidesteps(passes, bands, 1 / Math.min(...fitted.plane.stepsPerMeter))
-        : { steps: [], noiseM: 0, places: 0 },
+    tellsStripsApart: tellsStripsApart(stepM),
+    sidesteps: ground && !isStrip ? findSidesteps(passes, bands, stepM) : { steps: [], noiseM: 0, places: 0 },
     states: !ground
       ? { visits: [], slots: [], absences: [] }
       : passes.travelFrom === 'unknown'

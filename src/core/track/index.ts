@@ -31,6 +31,7 @@ import { cutStrips, type Strips } from './strips.ts';
 import type { Lanes } from './types.ts';
 
 export { findPasses } from './bars.ts';
+export { tellsStripsApart } from './strip-passes.ts';
 export { findUnplaced, type Unplaced } from './unplaced.ts';
 
 export interface Laid {

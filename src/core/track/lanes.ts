@@ -5,7 +5,7 @@ import { Sets } from '../geometry/unionfind.ts';
 import { type Chain, findBeside } from './beside.ts';
 import { linkNearSides, linkSharedSides, linkSteps, quadsAround, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
-import { travelCosine } from './travel.ts';
+import { travelCosine, travelOf } from './travel.ts';
 import type { Evidence, Lanes, Vote } from './types.ts';
 
 /**
@@ -227,7 +227,16 @@ function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64
 /** A record is no evidence for the direction of one this far away, meters, even if it follows in the log. */
 const IN_LINE_M = 50;
 
-/** Parts that nothing decides take the direction of the nearest record of another: nearest in the log where the file is in its order, else in the field. */
+/** The next record along travel is no further than this many diagonals away; and this share of the steps through the file leads there where records are whole bars. */
+const NEXT_PLACES = 1.6;
+const ALONG_FILE = 0.9;
+/** Records looked at for that. */
+const LOOKED_AT = 2000;
+
+/**
+ * Parts that nothing decides run from record to record where the file does, elsewhere they take the direction of the nearest record of another part: nearest in the log where
+ * the file is in its order, else in the field.
+ */
 function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: Uint8Array, ordered: boolean): void {
   const n = quads.count;
   const known = new Uint32Array(n);
@@ -269,9 +278,23 @@ function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: U
     }
     return near;
   };
+  /** Cosine between travel of quad q, as read so far, and the way to the quad `by` further on in the file; NaN where that is not the next place. */
+  const stepCosine = (q: number, by: number): number => {
+    const t = q + by;
+    if (t < 0 || t >= n || quads.record[t] === quads.record[q]) return Number.NaN;
+    const [x, y] = [middle[2 * t] - middle[2 * q], middle[2 * t + 1] - middle[2 * q + 1]];
+    const l = lengthOf(x, y);
+    if (l === 0 || l > NEXT_PLACES * lengthOf(c[8 * q] - c[8 * q + 4], c[8 * q + 1] - c[8 * q + 5])) return Number.NaN;
+    const [ux, uy] = travelOf(quads, q, across[q]);
+    return Math.abs(ux * x + uy * y) / l;
+  };
+  const alongFile = ordered && followsTravel(known.subarray(0, count), sure, stepCosine);
   const flip = new Float64Array(n);
   for (let q = 0; q < n; q++) {
     if (sure[q] === 1) continue;
+    const steps = alongFile ? [stepCosine(q, -1), stepCosine(q, 1)].filter((v) => !Number.isNaN(v)) : [];
+    for (const cos of steps) flip[parts.find(q)] += cos < Math.SQRT1_2 ? 1 : -1;
+    if (steps.length > 0) continue;
     const logged = ordered ? inLog(q) : -1;
     const near = logged >= 0 ? logged : inField(q);
     if (near < 0) continue;
@@ -279,6 +302,20 @@ function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: U
     flip[parts.find(q)] += cos < Math.SQRT1_2 ? 1 : -1;
   }
   for (let q = 0; q < n; q++) if (sure[q] === 0 && flip[parts.find(q)] > 0) across[q] ^= 1;
+}
+
+/** Whether records that follow each other in the file follow each other along travel, nearly all of them: one record holds all of an instant. */
+function followsTravel(known: Uint32Array, sure: Uint8Array, stepCosine: (q: number, by: number) => number): boolean {
+  let seen = 0;
+  let along = 0;
+  const every = Math.max(1, Math.floor(known.length / LOOKED_AT));
+  for (let k = 0; k < known.length; k += every) {
+    const cos = sure[known[k] + 1] === 1 ? stepCosine(known[k], 1) : Number.NaN;
+    if (Number.isNaN(cos)) continue;
+    seen++;
+    if (cos > Math.SQRT1_2) along++;
+  }
+  return seen > FEW && along > ALONG_FILE * seen;
 }
 
 function chainLanes(quads: Quads, links: SideLinks, across: Uint8Array): Chain {

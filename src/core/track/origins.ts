@@ -126,8 +126,10 @@ function byTimes(passes: Passes, count: number, tickMs: number): Uint16Array {
   }
   if (sharedMs === 0) return out;
   // A machine may start before the other: whether its first pass is followed by one of its own shows only in what the whole day's moves come to.
-  const [early, late] = [OTHER_WIDTH, IMPOSSIBLE].map((from) => assign(passes, spells, most, leastMs, from));
-  const best = early.cost < late.cost ? early : late;
+  const widestM = Math.max(...spells.map((s) => s.widthM));
+  const best = [...FAR_MOVES.map((n) => n * widestM), OTHER_WIDTH, IMPOSSIBLE]
+    .map((from) => assign(passes, spells, most, leastMs, from))
+    .reduce((a, b) => (b.cost <= a.cost ? b : a));
   const certain = sharedMs >= Math.max(LEAST_SHARED_MS, LEAST_SHARED * workMs);
   if (!certain && !ownWidths(spells, best.machine)) return out;
   spells.forEach((s, i) => {
@@ -210,6 +212,9 @@ function ownWidths(spells: readonly Spell[], machine: readonly number[]): boolea
       (i === 0 || r.low - ranges[i - 1].high > SAME_WIDTH * r.high),
   );
 }
+
+/** Moves of so many widths that may be none, but the first pass of another machine. */
+const FAR_MOVES = [2, 4, 8];
 
 /** What a move costs beside its meters where the frame changes its width on the way, and where no planter is moved so fast. */
 const OTHER_WIDTH = 1e4;
