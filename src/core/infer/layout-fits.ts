@@ -120,7 +120,7 @@ function wholeSegment(segments: readonly Segment[], sections: boolean): number {
 }
 
 /** Whether bands are some of `all`, side by side. */
-function isRunOf(some: readonly Band[], all: readonly Band[]): boolean {
+export function isRunOf(some: readonly Band[], all: readonly Band[]): boolean {
   for (let i = 0; i + some.length <= all.length; i++) {
     const shift = all[i].leftM - some[0].leftM;
     const same = (a: number, b: number): boolean => Math.abs(a + shift - b) < SAME_RUN_M;
