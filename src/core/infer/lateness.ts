@@ -147,6 +147,9 @@ export function lateness(ends: readonly End[], whole: boolean): Lateness | null 
  * pass end switch in one bar after the other, often at the same part of a log interval: no more than two of them count.
  */
 function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
+  const known = ends.flatMap((e) => (Number.isNaN(e.speedMPerS) ? [] : [e.speedMPerS]));
+  const usual = known.length > 0 ? median(known) : USUAL_SPEED_M_PER_S;
+  const speedOf = (e: End): number => (Number.isNaN(e.speedMPerS) ? usual : e.speedMPerS);
   const groups = new Map<number, End[]>();
   for (const e of ends) {
     if (e.kind !== kind) continue;
@@ -169,8 +172,6 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
     pass: g[0].pass,
   }));
 }
-
-const speedOf = (e: End): number => (Number.isNaN(e.speedMPerS) ? USUAL_SPEED_M_PER_S : e.speedMPerS);
 
 /** Ends around their middle, of those and of the most that lie together elsewhere: scattered ones are of turns and slanted edges. */
 function alikeShare(list: Event[]): number {

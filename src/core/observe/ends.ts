@@ -32,7 +32,7 @@ const STEP_M = 0.25;
 /** A pass of fewer bars is a flicker of the switches; its ends mean nothing. */
 const FEWEST_BARS = 3;
 
-/** The outermost section may lie partly on open ground at the corner of a lap, and stay on for that: its outer side is looked at here, between its middle (0) and its edge (1). */
+/** A section may lie partly on open ground at the corner of a lap, and stay on for that: its sides are looked at here, between its middle (0) and its edge (1). */
 const OUTER = 0.85;
 
 /** This far behind the edge of covered ground, another pass covered it, meters. */
@@ -172,14 +172,13 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
       const far = beyond ?? 0;
       const edge = crossing(at, far, inside ? far - REACH_M : REACH_M, !inside);
       if (edge === null || !earlierAcross(x + tx * (edge + BEHIND_M), y + ty * (edge + BEHIND_M), b)) return;
-      const last = bands.segments[bands.segment[b]].bands.length - 1;
-      // Left corners are the first and the last one, right ones those between.
-      const outer = slot === 0 ? (kind === 'stop' ? v : u) : slot === last ? (kind === 'stop' ? u : v) : -1;
-      if (inside && last > 0 && outer >= 0) {
-        const ox = OUTER * c[8 * i + 2 * outer] + (1 - OUTER) * x + (tx * edge) / 2;
-        const oy = OUTER * c[8 * i + 2 * outer + 1] + (1 - OUTER) * y + (ty * edge) / 2;
-        if (!earlier(ox, oy, b)) return;
-      }
+      // A section that is covered in part only may stay on: what it reaches over says nothing.
+      if (inside && bands.segments[bands.segment[b]].bands.length > 1)
+        for (const side of [u, v]) {
+          const ox = OUTER * c[8 * i + 2 * side] + (1 - OUTER) * x + (tx * edge) / 2;
+          const oy = OUTER * c[8 * i + 2 * side + 1] + (1 - OUTER) * y + (ty * edge) / 2;
+          if (!earlier(ox, oy, b)) return;
+        }
       const dx = x - passes.center[2 * b];
       const dy = y - passes.center[2 * b + 1];
       out.push({
