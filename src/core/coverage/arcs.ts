@@ -1,4 +1,5 @@
 import { cross } from '../geometry/exact.ts';
+import { grown } from '../geometry/grown.ts';
 import type { UserError } from '../shared/messages.ts';
 import type { Prepared } from './prepare.ts';
 import { entangled } from './refusal.ts';
@@ -141,15 +142,11 @@ export class Arcs {
   }
 
   private grow(): void {
-    const copy = <T extends Int32Array | Uint32Array>(to: T, from: T): T => {
-      to.set(from);
-      return to;
-    };
     const size = 2 * this.from.length;
-    this.from = copy(new Int32Array(size), this.from);
-    this.to = copy(new Int32Array(size), this.to);
-    this.a = copy(new Uint32Array(size), this.a);
-    this.b = copy(new Uint32Array(size), this.b);
+    this.from = grown(this.from, size);
+    this.to = grown(this.to, size);
+    this.a = grown(this.a, size);
+    this.b = grown(this.b, size);
   }
 
   done(): ArcSet {

@@ -1,5 +1,6 @@
 import { Budget } from '../geometry/budget.ts';
 import { cross, crossing } from '../geometry/exact.ts';
+import { grown } from '../geometry/grown.ts';
 import type { UserError } from '../shared/messages.ts';
 import { COMPLEX, type EdgeIndex, type Prepared } from './prepare.ts';
 import { entangled } from './refusal.ts';
@@ -381,16 +382,12 @@ export class Sweep {
 
   private grow(): void {
     const size = 2 * this.x.length;
-    const copy = <T extends Float64Array | Int32Array | Int8Array>(to: T, from: T): T => {
-      to.set(from);
-      return to;
-    };
-    this.x = copy(new Float64Array(size), this.x);
-    this.y = copy(new Float64Array(size), this.y);
-    this.slot = copy(new Int32Array(size), this.slot);
-    this.dLeft = copy(new Int8Array(size), this.dLeft);
-    this.dRight = copy(new Int8Array(size), this.dRight);
-    this.dShadow = copy(new Int8Array(size), this.dShadow);
+    this.x = grown(this.x, size);
+    this.y = grown(this.y, size);
+    this.slot = grown(this.slot, size);
+    this.dLeft = grown(this.dLeft, size);
+    this.dRight = grown(this.dRight, size);
+    this.dShadow = grown(this.dShadow, size);
     this.order = new Int32Array(size);
     this.spare = new Int32Array(size);
     this.place = new Uint32Array(size);

@@ -1,3 +1,5 @@
+import { grown } from '../geometry/grown.ts';
+
 /** What happens along an edge, as the sweep holds it. */
 export interface Events {
   /** How many. */
@@ -65,14 +67,10 @@ export class Tangles {
   }
 
   private grow(size: number): void {
-    const copy = <T extends Uint8Array | Int32Array>(to: T, from: T): T => {
-      to.set(from);
-      return to;
-    };
-    this.inHole = copy(new Uint8Array(2 * size), this.inHole);
-    this.inOuter = copy(new Uint8Array(2 * size), this.inOuter);
-    this.holes = copy(new Int32Array(2 * size), this.holes);
-    this.tangleOf = copy(new Int32Array(size), this.tangleOf);
+    this.inHole = grown(this.inHole, 2 * size);
+    this.inOuter = grown(this.inOuter, 2 * size);
+    this.holes = grown(this.holes, 2 * size);
+    this.tangleOf = grown(this.tangleOf, size);
   }
 
   /** The slot that represents one ring: below 0. */

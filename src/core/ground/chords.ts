@@ -1,4 +1,5 @@
 import { EdgeGrid } from '../geometry/edgegrid.ts';
+import { grown } from '../geometry/grown.ts';
 import { lengthOf } from '../geometry/length.ts';
 
 /** Directed boundary of a region in meters on the plane: the region lies to the left of every edge. */
@@ -125,16 +126,12 @@ export class ChordList {
   }
 
   private grow(): void {
-    const copy = <T extends Uint32Array | Float64Array>(to: T, from: T): T => {
-      to.set(from);
-      return to;
-    };
     const size = 2 * this.near.length;
-    this.near = copy(new Uint32Array(size), this.near);
-    this.far = copy(new Uint32Array(size), this.far);
-    this.quad = copy(new Float64Array(8 * size), this.quad);
-    this.widthM = copy(new Float64Array(size), this.widthM);
-    this.lengthM = copy(new Float64Array(size), this.lengthM);
+    this.near = grown(this.near, size);
+    this.far = grown(this.far, size);
+    this.quad = grown(this.quad, 8 * size);
+    this.widthM = grown(this.widthM, size);
+    this.lengthM = grown(this.lengthM, size);
   }
 }
 

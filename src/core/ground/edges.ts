@@ -1,4 +1,5 @@
 import { type Polygons, tooManyCrossings } from '../coverage/index.ts';
+import { grown } from '../geometry/grown.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Plane } from '../plane/index.ts';
 import { UserError } from '../shared/messages.ts';
@@ -72,13 +73,9 @@ class EdgeList {
     const least = this.count + more;
     if (least <= this.ring.length) return;
     const size = Math.max(least, 2 * this.ring.length);
-    const { xy, ring, polygon } = this;
-    this.xy = new Float64Array(4 * size);
-    this.ring = new Uint32Array(size);
-    this.polygon = new Uint32Array(size);
-    this.xy.set(xy);
-    this.ring.set(ring);
-    this.polygon.set(polygon);
+    this.xy = grown(this.xy, 4 * size);
+    this.ring = grown(this.ring, size);
+    this.polygon = grown(this.polygon, size);
   }
 
   /** The line from (ax, ay) by (dx, dy), in `parts` edges of one length. */

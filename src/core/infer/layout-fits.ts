@@ -120,7 +120,7 @@ function wholeSegment(segments: readonly Segment[], sections: boolean): number {
 }
 
 /** Whether bands are some of `all`, side by side. */
-export function isRunOf(some: readonly Band[], all: readonly Band[]): boolean {
+function isRunOf(some: readonly Band[], all: readonly Band[]): boolean {
   for (let i = 0; i + some.length <= all.length; i++) {
     const shift = all[i].leftM - some[0].leftM;
     const same = (a: number, b: number): boolean => Math.abs(a + shift - b) < SAME_RUN_M;
@@ -193,6 +193,7 @@ function believedThroughout(
   // Segments that agree need nothing wider.
   if (changes === 0 || fits.some((_, i) => likeliest(i)?.setting === null)) return;
   const apart = evidenceOf(fits) - changes * CHANGES;
+  let best: { together: number; joint: Ranking[] } | null = null;
   for (const h of beliefs()) {
     const runs = runsOf(h);
     if (!segments.every((e) => runs.some((run) => shows(e, run)))) continue;
@@ -202,14 +203,14 @@ function believedThroughout(
         runs.map(({ hypothesis, shareOfRuns }) => ({ ...hypothesis, logPrior: shareOfRuns })),
       ),
     );
-    const together = joint.reduce((sum, f) => sum + f.logEvidence, h.logPrior + Math.log(NEVER_WHOLE));
-    const p = 1 / (1 + Math.exp(apart - together));
-    if (p < 0.5) continue;
-    joint.forEach((j, i) => {
-      fits[i] = mixed(fits[i], j, p);
-    });
-    return;
+    const together = evidenceOf(joint) + h.logPrior + Math.log(NEVER_WHOLE);
+    if (!best || together > best.together) best = { together, joint };
   }
+  if (!best) return;
+  const p = 1 / (1 + Math.exp(apart - best.together));
+  best.joint.forEach((j, i) => {
+    fits[i] = mixed(fits[i], j, p);
+  });
 }
 
 /** Two rankings of one segment, the second with probability `p`. */

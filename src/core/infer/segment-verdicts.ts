@@ -2,7 +2,6 @@ import type { Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { NAMED, SHORT_SEGMENT } from './decide.ts';
 import type { Facts } from './facts.ts';
-import { isRunOf } from './layout-fits.ts';
 import type { Ranked } from './likelihood.ts';
 
 /** The evidence of one segment of the map about the layout. */
@@ -25,19 +24,8 @@ export function judgeSegments(f: Facts): SegmentVerdict[] {
     }
     return { segment, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= NAMED };
   });
-  // Of strips, twice one layout side by side is two passes that chance laid together.
-  const isTwice = ({ segment: { bands } }: SegmentVerdict): boolean =>
-    f.grain === 'strip' &&
-    all.some(
-      ({ segment: one }) =>
-        2 * one.bands.length === bands.length &&
-        isRunOf(bands.slice(0, one.bands.length), one.bands) &&
-        isRunOf(bands.slice(one.bands.length), one.bands),
-    );
   const kept = all.filter(
-    (v) =>
-      !isTwice(v) &&
-      ((v.share.get('other') ?? 0) <= NAMED || v.segment.to - v.segment.from > SHORT_SEGMENT * f.passes.bars),
+    (v) => (v.share.get('other') ?? 0) <= NAMED || v.segment.to - v.segment.from > SHORT_SEGMENT * f.passes.bars,
   );
   return kept.length > 0 ? kept : all;
 }

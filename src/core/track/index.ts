@@ -9,7 +9,7 @@
  * 2. `strips.ts`: long records are cut across into quads; a record that is no strip is left for areas only. `laps.ts`: laps are opened. `strip-passes.ts`: which
  *    strips are sections of one pass; `shared-cuts.ts`: these are cut in the same places; `chords.ts`: the lines of the cuts.
  * 3. `links.ts`: sides that lie against each other, digit for digit, nearly, or one of them longer than the other.
- * 4. `lanes.ts`: which sides lie across travel, from what hangs together and from columns that were tried against it (`hints.ts`); lanes along travel.
+ * 4. `axis.ts`: which sides lie across travel, from what hangs together, from columns that were tried against it (`hints.ts`), and from neighbors. `lanes.ts`: lanes along travel.
  *    `beside.ts`: lanes that ran side by side.
  * 5. `columns`: which column means what.
  * 6. `apart.ts`: with times, lanes that only look side by side are parted. `bars.ts`: bars, passes, direction of travel; `laybar.ts`: the sides of

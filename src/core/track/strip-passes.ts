@@ -134,16 +134,19 @@ interface Side {
   odds: number;
 }
 
-/** A pass this many times as wide as usual is two that were steered so well that chance laid them together; and one is no wider than this. */
+/** A pass this many times as wide as usual is two that were steered so well that chance laid them together. */
 const TWO_PASSES = 1.35;
-const ONE_PASS = 1.12;
+/** Passes of one width differ by less than this part of it: pieces of a pass about a waterway are of several lengths. */
+const SAME_WIDTH = 0.12;
+/** A part of two passes is a pass, and no section, from this part of the usual width on. */
+const LEAST_PASS = 0.7;
 /** Fewer passes of one width, or a smaller part of all, are no usual width. */
 const FEWEST_USUAL = 3;
 const USUAL_SHARE = 0.6;
 
 /**
- * Parts groups of rings that are much wider than the usual pass at their weakest contacts: a frame has one width. Left as they are where nothing shows a
- * usual width, or where they would fall into more pieces than passes of that width.
+ * Parts groups of rings that are much wider than the usual pass, at the weakest contact that leaves a pass on either side: a frame has one width. They are left as they are
+ * where nothing shows a usual width.
  */
 function withoutTwins(rings: readonly Float64Array[], sides: readonly Side[]): readonly Side[] {
   const groupsOf = (list: readonly Side[]): number[][] => {
@@ -154,29 +157,29 @@ function withoutTwins(rings: readonly Float64Array[], sides: readonly Side[]): r
       const root = sets.find(r);
       groups.set(root, [...(groups.get(root) ?? []), r]);
     });
-    return [...groups.values()];
+    return [...groups.values()].filter((g) => g.length > 1);
   };
   // Rings behind each other, where a section was off for a while, count once: their ground, by the length of the longest.
   const widthM = (group: readonly number[]): number =>
     group.reduce((sum, r) => sum + signedArea(rings[r]), 0) / Math.max(...group.map((r) => roundOf(rings[r]) / 2));
-  const groups = groupsOf(sides).filter((g) => g.length > 1);
+  const groups = groupsOf(sides);
   const widths = groups.map(widthM);
   const usualM = median(widths);
-  const usual = widths.filter((w) => Math.abs(w / usualM - 1) < ONE_PASS - 1).length;
+  const usual = widths.filter((w) => Math.abs(w / usualM - 1) < SAME_WIDTH).length;
   if (usual < FEWEST_USUAL || usual < USUAL_SHARE * groups.length) return sides;
   const cut = new Set<Side>();
-  groups.forEach((group, g) => {
-    if (widths[g] < TWO_PASSES * usualM) return;
+  const open = groups.filter((_, g) => widths[g] >= TWO_PASSES * usualM);
+  for (let group = open.pop(); group !== undefined; group = open.pop()) {
     const own = new Set(group);
-    const inside = sides.filter((s) => own.has(s.a)).sort((s, t) => s.odds - t.odds);
-    for (let k = 1; k <= inside.length; k++) {
-      const parts = groupsOf(inside.slice(k)).filter((part) => own.has(part[0]));
-      if (parts.length > Math.ceil(widths[g] / usualM)) return;
-      if (parts.some((part) => widthM(part) > ONE_PASS * usualM)) continue;
-      for (const s of inside.slice(0, k)) cut.add(s);
-      return;
+    const inside = sides.filter((s) => own.has(s.a) && !cut.has(s)).sort((s, t) => s.odds - t.odds);
+    for (const side of inside) {
+      const parts = groupsOf(inside.filter((s) => s !== side));
+      if (parts.length < 2 || parts.some((part) => widthM(part) < LEAST_PASS * usualM)) continue;
+      cut.add(side);
+      open.push(...parts.filter((part) => widthM(part) >= TWO_PASSES * usualM));
+      break;
     }
-  });
+  }
   return sides.filter((s) => !cut.has(s));
 }
 
