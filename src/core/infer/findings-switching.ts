@@ -293,9 +293,18 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE;
   const distance = Math.abs(l.offsetM.mean);
   const seconds = Math.abs(l.delayS.mean);
-  if (!isNamed || (distance < LEAST_OFFSET_M && seconds < LEAST_DELAY_S)) return;
+  if (distance < LEAST_OFFSET_M && seconds < LEAST_DELAY_S) return;
   const isLate = l.lateM > 0;
   const word = isLate ? 'late' : 'early';
+  if (!isNamed) {
+    if (l.offset + l.delay >= DOUBTED && l.alike >= LEAST_ALIKE)
+      out.undecided.push({
+        what: `Passes start and stop ${length(Math.abs(l.lateM), u)} ${word} (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}): an offset along travel or a switching delay may be wrong, or they were switched so.`,
+        wouldDecide:
+          'Measure the distance from the antenna or hitch to the row units and compare it with the display; or drive into the headland at two speeds and compare the ends.',
+      });
+    return;
+  }
   const observation = (kind: 'start' | 'stop', n: number): string =>
     observe(out, {
       kind: isLate === (kind === 'start') ? 'end-gap' : 'end-overlap',

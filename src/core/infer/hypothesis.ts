@@ -31,8 +31,8 @@ export interface Hypothesis {
   off?: true;
   /** Fits only layouts with fewer bands than this. */
   fewerThan?: number;
-  /** Fits only layouts with an edge that is not one of these. */
-  notOnly?: number[];
+  /** Declared edges between sections, meters: fits only layouts with an edge that is not one of these. One that moved is as likely as all others together. */
+  movedFrom?: number[];
   /** Strips that stay empty between bands, each of them at one of these places (meters) within `slackM`; left out: none is allowed. */
   holes?: { at: number[]; slackM: number };
 }

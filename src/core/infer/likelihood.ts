@@ -93,14 +93,14 @@ function logInner(segment: Segment, h: Hypothesis): number | null {
   if (bands && bands.length !== m.length) return null;
   if (!bands && h.fewerThan !== undefined && m.length >= h.fewerThan) return null;
   const edges = bands ? [] : h.edges!();
-  const offDeclared = (x: number): boolean => Math.abs(nearest(h.notOnly!, x)) > SAME_EDGE_M;
-  if (h.notOnly && !m.some((b) => offDeclared(b.leftM) || offDeclared(b.rightM))) return null;
   let sum = 0;
   let free = 0;
   let holes = 0;
+  let moved = 0;
   const edge = (at: number, se: number, predicted: number): void => {
     sum += logDensity(at - predicted, se, EDGE_FLOOR_M, dof);
     free++;
+    if (h.movedFrom && Math.abs(nearest(h.movedFrom, at)) > SAME_EDGE_M) moved++;
   };
   for (let i = 1; i < m.length; i++) {
     const [a, b] = [m[i - 1], m[i]];
@@ -121,7 +121,10 @@ function logInner(segment: Segment, h: Hypothesis): number | null {
   }
   if (bands) return sum;
   if (h.holes && holes === 0) return null;
-  return sum - logPartitions(edges.length - 2, free);
+  if (h.movedFrom && moved === 0) return null;
+  const inner = edges.length - 2;
+  const some = h.movedFrom?.length === free ? logMoved(inner, free, moved) : Number.POSITIVE_INFINITY;
+  return sum - Math.min(logPartitions(inner, free), some);
 }
 
 /** Edges closer than this are the same, meters: far below the closest row spacing. */
@@ -131,6 +134,13 @@ const SAME_EDGE_M = 0.03;
 function logPartitions(inner: number, free: number): number {
   let sum = Math.log(Math.max(1, inner));
   for (let k = 1; k <= Math.min(free, inner - free); k++) sum += Math.log((inner - k + 1) / k);
+  return sum;
+}
+
+/** Logarithm of the price of moving so many of `declared` edges to other ones of `inner`: each further one is half as likely. */
+function logMoved(inner: number, declared: number, moved: number): number {
+  let sum = moved * Math.log(2 * Math.max(1, inner - declared));
+  for (let k = 1; k <= moved; k++) sum += Math.log((declared - k + 1) / k);
   return sum;
 }
 

@@ -136,6 +136,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
   const { barStart, passStart } = passes;
   const timedAt = timePlace(passes);
   const pauseS = pauseOf(passes);
+  const wholeSeconds = passes.timeMs.every((ms) => !(ms % 1000 > 0));
   const open = new OnSlots();
   const on = new OnSlots();
   for (let p = 0; p + 1 < passStart.length; p++) {
@@ -186,7 +187,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
         slot,
         kind,
         overlapM: taperM(passes, bands, p, b, kind) - edge,
-        speedMPerS: speedAt(passes, p, b, kind, timedAt, pauseS),
+        speedMPerS: speedAt(passes, p, b, kind, { timedAt, pauseS, wholeSeconds }),
         ...intervalsAt(passes, p, b, kind),
         bar: b,
         alongM: -dx * passes.right[2 * b + 1] + dy * passes.right[2 * b],
@@ -253,32 +254,53 @@ function pauseOf({ passStart, timeMs }: Passes): number {
 }
 
 /**
- * Speed at a start or stop, meters per second, from several bars on the inner side, none of them across a pause; `timedAt` is `timePlace`. A planter
- * speeds up and slows down there: the mean of those bars is scaled to the length that a bar would have at the end.
+ * How times show speed: where in a bar its time lies (`timePlace`), the pause that ends a run of bars (`pauseOf`), and whether the clock shows whole seconds. Those are exact from bar to bar
+ * where each lasts as many; of a bar that is cut at a switch they are not.
  */
-function speedAt(passes: Passes, p: number, b: number, kind: End['kind'], timedAt: number, pauseS: number): number {
+interface Clock {
+  timedAt: number;
+  pauseS: number;
+  wholeSeconds: boolean;
+}
+
+/**
+ * Speed at a start or stop, meters per second, from several bars on the inner side, none of them across a pause. A planter speeds up and slows down
+ * there: the mean of those bars is scaled to the length that a bar would have at the end.
+ */
+function speedAt(
+  passes: Passes,
+  p: number,
+  b: number,
+  kind: End['kind'],
+  { timedAt, pauseS, wholeSeconds }: Clock,
+): number {
   const step = kind === 'stop' ? -1 : 1;
+  const own = wholeSeconds ? b + step : b;
   const [first, last] = [passes.passStart[p], passes.passStart[p + 1] - 1];
   let m = 0;
   let bars = 0;
   let seconds = 0;
-  for (let k = b; ; k += step) {
+  for (let k = own; ; k += step) {
     const next = k + step;
     if (next < first || next > last) break;
     if (Math.abs(passes.timeMs[next] - passes.timeMs[k]) / 1000 > pauseS) break;
     const [early, late] = k < next ? [k, next] : [next, k];
     m += (1 - timedAt) * passes.lengthM[early] + timedAt * passes.lengthM[late];
     bars++;
-    seconds = Math.abs(passes.timeMs[next] - passes.timeMs[b]) / 1000;
-    if (Math.abs(next - b) >= SPEED_BARS && seconds >= SPEED_S) break;
+    seconds = Math.abs(passes.timeMs[next] - passes.timeMs[own]) / 1000;
+    if (bars >= SPEED_BARS && seconds >= SPEED_S) break;
   }
   if (!(seconds > 0)) return Number.NaN;
   const inside = lengthsInside(passes, p, b, kind);
   const line = lineOf(inside);
   // Bars that are cut at switches say nothing of speeding up or slowing down.
-  const slower = isSmooth(inside, line) ? lengthFrom(inside, line, 0) / (m / bars) : 1;
+  const isUncut = isSmooth(inside, line) && Math.abs(m / bars - line.usual) < UNCUT * line.usual;
+  const slower = isUncut ? lengthFrom(inside, line, 0) / (m / bars) : 1;
   return (m / seconds) * Math.min(1, slower);
 }
+
+/** Mean length of the bars of a speed, from the median of those beside the end: further off, some of them were cut. */
+const UNCUT = 0.3;
 
 /** Lengths that lie on a line, but for this part of their median. */
 const SMOOTH = 0.12;

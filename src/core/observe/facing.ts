@@ -14,7 +14,12 @@ interface Bin {
   lengthM: number;
   opposite: boolean;
   facing: Seam['facing'];
+  /** Samples seen from the pass with the lower number. */
+  fromFirst: number;
 }
+
+/** Two neighbors see each other across a gap: at least this part of its samples is seen from either pass. What is seen from one only lies behind a third pass, which was planted over. */
+const SEEN_BY_BOTH = 0.1;
 
 /** Where less is recorded than the planter works, a seam may be this part of its working width: less than a pass that was left out. */
 const OPEN_PART = 0.8;
@@ -48,10 +53,11 @@ export function findSeams(passes: Passes, bands: RecordedBands, worksM: number):
       const key = `${pa * count + pb}${facing}`;
       let bin = bins.get(key);
       if (!bin) {
-        bin = { gaps: [], lengthM: 0, opposite, facing };
+        bin = { gaps: [], lengthM: 0, opposite, facing, fromFirst: 0 };
         bins.set(key, bin);
       }
       bin.gaps.push(search.gapM);
+      if (pass[a] === pa) bin.fromFirst++;
       // Each meter is measured from both passes.
       bin.lengthM += lengthM[a] / 2;
     }
@@ -59,8 +65,10 @@ export function findSeams(passes: Passes, bands: RecordedBands, worksM: number):
   const out: Seam[] = [];
   for (const [key, bin] of bins) {
     if (bin.gaps.length < FEWEST_SAMPLES || bin.lengthM < SHORTEST_M) continue;
-    const id = Number.parseInt(key, 10);
     const mid = median(bin.gaps);
+    const fromEither = Math.min(bin.fromFirst, bin.gaps.length - bin.fromFirst);
+    if (mid > 0 && fromEither < SEEN_BY_BOTH * bin.gaps.length) continue;
+    const id = Number.parseInt(key, 10);
     out.push({
       passA: Math.floor(id / count),
       passB: id % count,
@@ -94,12 +102,16 @@ class FacingSearch {
     this.longestM = passes.lengthM.reduce((a, b) => Math.max(a, b), 0);
   }
 
-  /** Record at the outer end of the bar on that side, or -1 when the outermost band is off there. */
+  /** Record at the outer end of the bar on that side. */
   private outer(b: number, side: number): number {
-    const { passes, bands } = this;
-    const i = side > 0 ? passes.barStart[b + 1] - 1 : passes.barStart[b];
+    return side > 0 ? this.passes.barStart[b + 1] - 1 : this.passes.barStart[b];
+  }
+
+  /** Whether the bar records to its very end on that side: its outermost band is on there. */
+  private reaches(b: number, side: number): boolean {
+    const { bands } = this;
     const wanted = side > 0 ? bands.segments[bands.segment[b]].bands.length - 1 : 0;
-    return bands.slot[i] === wanted ? i : -1;
+    return bands.slot[this.outer(b, side)] === wanted;
   }
 
   /** Looks from the edge of bar `a` on `side` (+1 right of travel); true when another pass faces it. */
@@ -107,8 +119,8 @@ class FacingSearch {
     const { passes, pass, grid } = this;
     const { widestM, openM } = this.reach;
     const { center, right, lengthM, corner } = passes;
+    if (!this.reaches(a, side)) return false;
     const i = this.outer(a, side);
-    if (i < 0) return false;
     // Corners run back left, back right, front right, front left.
     const back = 8 * i + (side > 0 ? 2 : 0);
     const front = 8 * i + (side > 0 ? 4 : 6);
@@ -135,7 +147,6 @@ class FacingSearch {
       if (Math.abs(along) > lengthM[b] / 2 + 0.05) continue;
       const toSide = -side * Math.sign(cos);
       const j = this.outer(b, toSide);
-      if (j < 0) continue;
       const e = 8 * j + (toSide > 0 ? 2 : 0);
       const f = 8 * j + (toSide > 0 ? 4 : 6);
       const gx = corner[f] - corner[e];
@@ -143,7 +154,8 @@ class FacingSearch {
       const gap = (toSide * ((px - corner[e]) * gy - (py - corner[e + 1]) * gx)) / lengthOf(gx, gy);
       if (Math.abs(gap) < Math.abs(best) && gap < openM && gap > -widestM / 2) {
         best = gap;
-        this.bar = b;
+        // A pass whose outermost section is off there has no seam, and hides the passes behind it.
+        this.bar = this.reaches(b, toSide) ? b : -1;
         this.side = toSide;
       }
     }

@@ -363,21 +363,23 @@ export function alongSide(
 
 type Says = (a: number, b: number, hole: boolean) => number;
 
-/** What a column says of two rings, in favor of one pass: a time, or a number that rises by one from section to section. */
+/** Logarithms of likelihood ratios of a tested time or section number, which two passes share by chance, and sections of one pass do not where one of them began or stopped by itself. */
+const AGREES = 2;
+const DIFFERS = -8;
+
+/** What a column says of two rings, in favor of one pass: a time, a heading, or a number that rises by one from section to section. */
 function columnSays(
   column: Column,
   rings: readonly Float64Array[],
   record: readonly number[],
   next: readonly Contact[],
 ): Says | null {
-  return timeSays(column, rings, record) ?? sectionSays(column, record, next);
+  return timeSays(column, rings, record) ?? headingSays(column, rings, record) ?? sectionSays(column, record, next);
 }
 
 /** A planter drives at this at the least, meters per second, and a strip bears a time within so many seconds of its end. */
 const SLOWEST_M_PER_S = 0.4;
 const CLOSE_S = 6;
-/** Times say so much. */
-const TIME_SAYS = 8;
 /** Fewer different times say nothing. */
 const FEWEST_TIMES = 3;
 
@@ -390,8 +392,35 @@ function timeSays(column: Column, rings: readonly Float64Array[], record: readon
   return (a, b) => {
     const apartS = Math.abs(ms[a] - ms[b]) / 1000;
     if (Number.isNaN(apartS)) return 0;
-    return apartS <= CLOSE_S + endsApartM(rings[a], rings[b]) / SLOWEST_M_PER_S ? TIME_SAYS / 4 : -TIME_SAYS;
+    return apartS <= CLOSE_S + endsApartM(rings[a], rings[b]) / SLOWEST_M_PER_S ? AGREES : DIFFERS;
   };
+}
+
+/** A heading lies this near the line between the tips of a strip, cosine of 15 degrees, on this part of the strips at the least: some turn. */
+const HEADED = Math.cos(Math.PI / 12);
+const MOSTLY_HEADED = 0.8;
+/** Where headings of both ways are fewer than this part, all passes ran one way, or the number is none of travel. */
+const BOTH_WAYS = 0.1;
+
+/** Logarithm of a likelihood ratio that no lie of two strips outweighs. */
+const NEVER = -(CORNERS + MOST_SAID + 3);
+
+/** Sections of one pass have one heading; of two passes side by side, often the opposite one. */
+function headingSays(column: Column, rings: readonly Float64Array[], record: readonly number[]): Says | null {
+  const degrees = numbersOf(column);
+  if (degrees === null) return null;
+  const known = record.map((r) => degrees[r]);
+  if (known.some((d) => d < -180 || d > 360)) return null;
+  const unit = known.map((d) => [Math.sin((d * Math.PI) / 180), Math.cos((d * Math.PI) / 180)]);
+  const along = rings.map((m, r) => {
+    const [x, y, u, v] = tipsOf(m);
+    return ((u - x) * unit[r][0] + (v - y) * unit[r][1]) / (lengthOf(u - x, v - y) || 1);
+  });
+  if (along.filter((cos) => Math.abs(cos) > HEADED).length < MOSTLY_HEADED * rings.length) return null;
+  const turned = (a: number, b: number): number => unit[a][0] * unit[b][0] + unit[a][1] * unit[b][1];
+  const against = rings.filter((_, r) => turned(0, r) < -HEADED).length;
+  if (against < BOTH_WAYS * rings.length || against > (1 - BOTH_WAYS) * rings.length) return null;
+  return (a, b) => (turned(a, b) < -HEADED ? NEVER : 0);
 }
 
 /** How far apart the ends of two strips lie along them, the further of the two ways to pair them, meters. */
@@ -416,8 +445,7 @@ function tipsOf(m: Float64Array): [number, number, number, number] {
   return [...farFrom(x, y), x, y];
 }
 
-/** A number that goes by one from strip to strip in many of the pairs that follow one another in the file is that of the section; it says so much. */
-const SECTION_SAYS = 8;
+/** A number that goes by one from strip to strip in many of the pairs that follow one another in the file is that of the section. */
 const MOSTLY_ONE = 0.4;
 const FEWEST_ONE = 3;
 
@@ -432,7 +460,7 @@ function sectionSays(column: Column, record: readonly number[], next: readonly C
   const rise = Math.sign(ones.reduce((sum, c) => sum + step(c.a, c.b), 0));
   return (a, b, hole) => {
     const by = hole ? rise * step(a, b) : Math.abs(step(a, b));
-    return (hole ? by > 1 && by <= MOST_MISSING + 1 : by === 1) ? SECTION_SAYS / 4 : -SECTION_SAYS;
+    return (hole ? by > 1 && by <= MOST_MISSING + 1 : by === 1) ? AGREES : DIFFERS;
   };
 }
 

@@ -1,5 +1,6 @@
 import { layoutOf } from '../../planter/index.ts';
 import { anySections, bandsOf, hypothesis } from '../hypothesis.ts';
+import { HOLE_M } from '../noise.ts';
 import { plural } from '../phrases.ts';
 import type { SettingDefinition } from './definition.ts';
 import { DIG, sectionRowsText } from './wording.ts';
@@ -17,7 +18,13 @@ export const sectionRows: SettingDefinition = {
   hypotheses: ({ planter, planting }, part) => {
     const layout = layoutOf(planter, planting);
     const moved = anySections(hypothesis('section-rows', planter, layout, part(1)), () => layout);
-    return [{ ...moved, notOnly: bandsOf(layout.sectionBands).flatMap((b) => [b.leftM, b.rightM]) }];
+    // Two sections share the edge between them; only beside a section without a band there are two.
+    const bands = bandsOf(layout.sectionBands);
+    const movedFrom = bands.slice(1).flatMap(({ leftM }, i) => {
+      const { rightM } = bands[i];
+      return leftM - rightM > HOLE_M ? [rightM, leftM] : [leftM];
+    });
+    return [{ ...moved, movedFrom }];
   },
   words: (f, _b, e) => ({
     says: `Display set to ${plural(e.bands.length, 'section')} with edges at other rows; planter has ${plural(f.planter.sections.length, 'section')}: ${sectionRowsText(f)}. The recorded width is right.`,
