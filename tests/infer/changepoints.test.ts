@@ -17,6 +17,32 @@ interface Drawn {
   kinds: BarKinds;
 }
 
+/** Recorded width of each kind of bar, meters, and the length of a bar. */
+const WIDTH_M = [12, 9, 8, 1];
+const BAR_M = 2;
+
+/** Straight passes, driven back and forth, with the middle of what they record at `x(pass)`, meters. */
+function passesAt(passStart: number[], kindOf: number[], x: (pass: number) => number): Passes {
+  const bars = kindOf.length;
+  const out = {
+    bars,
+    passStart: Uint32Array.from(passStart),
+    center: new Float64Array(2 * bars),
+    right: new Float64Array(2 * bars),
+    lengthM: new Float64Array(bars).fill(BAR_M),
+    barStart: Uint32Array.from({ length: bars + 1 }, (_, b) => b),
+    leftM: Float64Array.from(kindOf, (k) => -WIDTH_M[k] / 2),
+    rightM: Float64Array.from(kindOf, (k) => WIDTH_M[k] / 2),
+  };
+  for (let p = 0; p + 1 < passStart.length; p++)
+    for (let b = passStart[p]; b < passStart[p + 1]; b++) {
+      const along = p % 2 === 0 ? b - passStart[p] : passStart[p + 1] - 1 - b;
+      out.center.set([x(p), BAR_M * along], 2 * b);
+      out.right.set([p % 2 === 0 ? 1 : -1, 0], 2 * b);
+    }
+  return out as Passes;
+}
+
 /** Passes of `layout(pass)`: sections off at the ends of most, off all along in a few, and one bar in fifty misread. */
 function draw(random: Random, count: number, layout: (pass: number) => number): Drawn {
   const kindOf: number[] = [];
@@ -33,7 +59,8 @@ function draw(random: Random, count: number, layout: (pass: number) => number): 
     }
     passStart.push(kindOf.length);
   }
-  const passes = { bars: kindOf.length, passStart: Uint32Array.from(passStart) } as Passes;
+  // Too far apart to meet.
+  const passes = passesAt(passStart, kindOf, (p) => 100 * p);
   return { passes, kinds: { kindOf: Int16Array.from(kindOf), layouts: [0, 1], match: MATCH, sameM: 0.045 } };
 }
 
@@ -79,6 +106,33 @@ describe('changepoints, compared with the layouts that were drawn', () => {
         `seed ${seed}`,
       ).toEqual([0, 1, 0]);
     }
+  });
+});
+
+describe('two passes side by side with the same sections off', () => {
+  // The kind of narrower bars is a layout too.
+  const match: Match[][] = [
+    ['whole', 'strange', 'partly', 'strange'],
+    ['strange', 'strange', 'whole', 'strange'],
+  ];
+  const ofPass = [0, 0, 0, 2, 2, 0, 0, 0];
+  const passStart = ofPass.map((_, p) => 40 * p).concat(40 * ofPass.length);
+  const kindOf = ofPass.flatMap((k) => Array.from({ length: 40 }, () => k));
+  const layoutsAt = (x: (p: number) => number): number[] =>
+    findStretches(passesAt(passStart, kindOf, x), {
+      kindOf: Int16Array.from(kindOf),
+      layouts: [0, 1],
+      match,
+      sameM: 0.045,
+    }).map((s) => s.layout);
+
+  it('have another layout where nothing stays open beside them', () => {
+    const edge = (p: number): number => ofPass.slice(0, p).reduce((sum, k) => sum + WIDTH_M[k], 0);
+    expect(layoutsAt((p) => edge(p) + WIDTH_M[ofPass[p]] / 2)).toEqual([0, 1, 0]);
+  });
+
+  it('have sections off where they lie as far apart as the others', () => {
+    expect(layoutsAt((p) => 12 * p)).toEqual([0]);
   });
 });
 

@@ -164,6 +164,72 @@ const CASES: { seed: number; kind?: Kind; taught: string; first: Setting | null;
     taught: 'two passes that chance laid together are no frame of twice the width',
     first: 'map-units',
   },
+  {
+    seed: 4700233,
+    taught: 'a clock of whole seconds shows no speed over a record that was cut at a switch',
+    first: null,
+  },
+  {
+    seed: 7400034,
+    taught: 'a short record among short ones is no slow planter',
+    first: null,
+  },
+  {
+    seed: 4700215,
+    taught: 'what lies behind a pass with its outer section off is no neighbor',
+    first: 'frame-rows',
+  },
+  {
+    seed: 4700214,
+    taught: 'what was planted again hides the pass behind it from one side only',
+    first: 'frame-rows',
+  },
+  {
+    seed: 4500018,
+    taught: 'one edge of fifteen that moved is likelier than fifteen that moved so that all but one fit',
+    first: 'section-rows',
+  },
+  {
+    seed: 4500105,
+    taught: 'strips with opposite headings are of two passes, whatever corners they share',
+    first: null,
+  },
+  {
+    seed: 4600211,
+    taught: 'two passes side by side with sections off, and nothing open beside them, have another layout',
+    first: 'changed-midway',
+    also: ['changed-midway'],
+  },
+  {
+    seed: 7400301,
+    taught: 'seams of passes that ran the same way lie between those that alternate',
+    first: 'side-offset',
+  },
+  {
+    seed: 4600086,
+    taught: 'seams with passes of another layout show at which end a section is off',
+    first: 'section-stuck-off',
+  },
+  {
+    seed: 7400058,
+    taught: 'sections off to one end of the planter in a single pass fill the rest of the field',
+    first: 'frame-rows',
+  },
+  {
+    seed: 4600289,
+    taught: 'a section at the end of the planter that is off in two passes over wedges is switched by control',
+    first: null,
+  },
+  {
+    seed: 4700210,
+    taught: 'a heading of strips may be that of their ends',
+    first: 'section-stuck-on',
+  },
+  {
+    seed: 7400078,
+    taught: 'a section that never records leaves its strip open',
+    first: null,
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {

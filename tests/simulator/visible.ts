@@ -56,8 +56,10 @@ const LEAST_SPACING_M = 0.37;
 /** Other settings whose display would draw the same layout. */
 function layoutRivals(s: Situation, drawn: Display, setting: Setting): Setting[] {
   const { yard, right, circumstances: c } = s;
+  // One section looks like the whole width.
+  const showsSections = bySection(c) && drawn.bands.length > 1;
   const same = (other: Display): boolean =>
-    bySection(c)
+    showsSections
       ? layoutDistanceM(other.bands, drawn.bands) < 0.025
       : Math.abs(widthOf(other.bands) - widthOf(drawn.bands)) < 0.03;
   const frame = frameOf(yard);
@@ -67,13 +69,15 @@ function layoutRivals(s: Situation, drawn: Display, setting: Setting): Setting[]
       out.add('planted-rows');
   const wide = asWide(yard);
   if (wide && same(withFrame(right, wide, 'width'))) out.add('frame-as-wide');
+  // While every other row plants, sections joined on the display are those of a frame of the wide rows, cut so.
+  if (wide && setting === 'sections-merged' && yard.planting === 'wide') out.add('frame-as-wide');
   for (let rows = 4; rows <= 48; rows++)
     if (rows !== frame.rows && same(withFrame(right, resized(frame, rows), 'width'))) out.add('frame-rows');
   for (const spacingM of IN_USE_M) if (same(withFrame(right, { ...frame, spacingM }, 'width'))) out.add('row-spacing');
   // Records of the whole width show no row: another planter's setup draws the same where rows times spacing come to the same.
   const wholeM = widthOf(drawn.bands);
   const fits = (spacingM: number): boolean => Math.abs(Math.round(wholeM / spacingM) * spacingM - wholeM) < 0.01;
-  if (!bySection(c) && IN_USE_M.some((s) => s >= LEAST_SPACING_M && fits(s))) out.add('frame-rows');
+  if (!showsSections && IN_USE_M.some((s) => s >= LEAST_SPACING_M && fits(s))) out.add('frame-rows');
   out.delete(setting);
   return [...out];
 }

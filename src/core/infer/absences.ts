@@ -1,11 +1,9 @@
 import { distanceText, gapText as gap } from '../planter/units.ts';
 import { FEWEST_PASSES, FEWEST_PLACES_OPEN, MOST_DROPPED, MOST_SURE, NAMED } from './decide.ts';
+import { notOnPurpose } from './dropouts.ts';
 import { type Facts, type Findings, observe, whenWords } from './facts.ts';
 import { passWords, sectionName } from './findings-switching.ts';
-import { LEFT_OPEN, OFF_ON_PURPOSE, ONE_PASS_MORE } from './noise.ts';
 import { plural } from './phrases.ts';
-import { posterior } from './posterior.ts';
-import { priorOf } from './settings/index.ts';
 
 /**
  * A section at the end of the planter that is off for whole passes, over ground that stays open between covered ground. Off on purpose leaves such strips in one
@@ -14,7 +12,7 @@ import { priorOf } from './settings/index.ts';
 export function diagnoseAbsences(f: Facts, out: Findings): void {
   if (f.grain === 'bar' || f.grain === 'blob' || out.diagnoses.some((d) => d.setting === 'section-stuck-off')) return;
   const named = f.states.absences.filter(
-    (a) => a.passes.length >= FEWEST_PASSES && a.places >= FEWEST_PLACES_OPEN && sureness(a.passes.length) >= NAMED,
+    (a) => a.passes.length >= FEWEST_PASSES && a.places >= FEWEST_PLACES_OPEN && notOnPurpose(a.passes.length) >= NAMED,
   );
   if (named.length === 0 || named.length > MOST_DROPPED) return;
   const { bands } = f.bands.segments.reduce((m, s) => (s.to - s.from > m.to - m.from ? s : m));
@@ -33,22 +31,11 @@ export function diagnoseAbsences(f: Facts, out: Findings): void {
     const from = f.passes.passStart[f.passes.number.indexOf(a.passes[0])];
     out.diagnoses.push({
       setting: 'section-stuck-off',
-      confidence: Math.min(MOST_SURE, sureness(a.passes.length)),
+      confidence: Math.min(MOST_SURE, notOnPurpose(a.passes.length)),
       says: `${sectionName(f, a.slot, bands.length)} was off from end to end of ${passWords(a.passes)}, since ${whenWords(f, from)}; its strip, ${gap(widthM, u)} wide, stays open there.`,
       check: `Look at that section's switch and its override on the display, then at its wiring, clutch or motor. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
       predicts: { openM2: a.absentM * widthM },
     });
   }
-}
-
-/** Probability that it dropped out, rather than that the operator switched it off for so many passes and left the ground open. */
-function sureness(passes: number): number {
-  const stuck = priorOf('section-stuck-off');
-  const onPurpose = OFF_ON_PURPOSE * ONE_PASS_MORE ** (passes - 1) * LEFT_OPEN;
-  const { ranked } = posterior([
-    { of: true, logPrior: Math.log(stuck), logLikelihood: 0 },
-    { of: false, logPrior: Math.log(onPurpose), logLikelihood: 0 },
-  ]);
-  return ranked.find((r) => r.of)!.probability;
 }

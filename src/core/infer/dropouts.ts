@@ -1,3 +1,6 @@
+import type { Drop } from '../observe/index.ts';
+import { FEWEST_PASSES } from './decide.ts';
+import { LEFT_OPEN, OFF_ON_PURPOSE, ONE_PASS_MORE } from './noise.ts';
 import { posterior } from './posterior.ts';
 import { priorOf } from './settings/index.ts';
 
@@ -7,17 +10,34 @@ const GLITCH_M = 4;
 const SHORTEST_M = 5;
 const LONGEST_M = 1000;
 
+/** Two sections drop out together where their stretches in one pass differ by no more than this part. */
+const TOGETHER = 0.1;
+
 /**
- * Probability that a section was stuck off, from the lengths (meters) of the stretches in which it was off over open ground between
- * covered ground. It drops out in some of them only: a stretch that is too short counts for neither. `sections` share the prior.
+ * Probability that each section of a segment was stuck off, from the stretches in which it was off over open ground between covered ground. It drops out in some of them only: a stretch
+ * that is too short counts for neither. The sections share the prior. Sections that are off together, or with all others up to one end of the planter, are off on purpose, along an edge or a neighbor;
+ * in a single pass that is the only explanation.
  */
-export function dropoutProbability(dropsM: readonly number[], sections: number): number {
+export function dropoutProbabilities(slots: readonly (readonly Drop[])[]): number[] {
+  return slots.map((drops, k) => {
+    const others = slots.filter((_, i) => i !== k).flat();
+    const withOthers = (d: Drop): boolean =>
+      d.outer || others.some((o) => o.pass === d.pass && Math.abs(o.lengthM / d.lengthM - 1) < TOGETHER);
+    const long = drops.filter((d) => d.lengthM >= SHORTEST_M);
+    const alone = stuck(
+      long.filter((d) => !withOthers(d)),
+      slots.length,
+    );
+    const passes = new Set(long.map((d) => d.pass)).size;
+    return passes < FEWEST_PASSES ? alone : Math.max(alone, stuck(long, slots.length) * notOnPurpose(passes));
+  });
+}
+
+function stuck(long: readonly Drop[], sections: number): number {
   let evidence = 0;
-  for (const m of dropsM) {
-    if (m < SHORTEST_M) continue;
+  for (const { lengthM: m } of long) {
     const glitch = Math.exp(-m / GLITCH_M) / GLITCH_M;
-    const stuck = 1 / (Math.max(m, SHORTEST_M) * Math.log(LONGEST_M / SHORTEST_M));
-    evidence += Math.max(0, Math.log(stuck / glitch));
+    evidence += Math.max(0, -Math.log(m * Math.log(LONGEST_M / SHORTEST_M) * glitch));
   }
   const prior = priorOf('section-stuck-off') / sections;
   const { ranked } = posterior([
@@ -25,4 +45,11 @@ export function dropoutProbability(dropsM: readonly number[], sections: number):
     { of: 'right', logPrior: Math.log(1 - prior), logLikelihood: 0 },
   ]);
   return ranked.find((r) => r.of === 'stuck')!.probability;
+}
+
+/** Probability that a section which was off in so many passes dropped out, rather than that the operator switched it off for them and left the ground open. */
+export function notOnPurpose(passes: number): number {
+  const stuckOff = priorOf('section-stuck-off');
+  const onPurpose = OFF_ON_PURPOSE * ONE_PASS_MORE ** (passes - 1) * LEFT_OPEN;
+  return stuckOff / (stuckOff + onPurpose);
 }

@@ -135,7 +135,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
         says: words.says,
         check: words.check,
         because,
-        ...(STRIPS_EMPTY.includes(setting) ? { predicts: { openM2: stripsM2(f, e) } } : {}),
+        ...(STRIPS_EMPTY.includes(setting) ? { predicts: { openM2: stripsM2(f, e, hypothesis) } } : {}),
       },
       rivals,
     );
@@ -163,11 +163,13 @@ function likeliest(v: SegmentVerdict, setting: Setting): { best: Hypothesis; pro
   return [...frames.values()].reduce((a, b) => (b.probability > a.probability ? b : a));
 }
 
-/** Ground that the strips between the bands of whole bars leave open, square meters. */
-function stripsM2(f: Facts, e: Segment): number {
+/** Ground that sections which never record leave open beside the bands of whole bars, square meters. */
+function stripsM2(f: Facts, e: Segment, { steersM, widthM }: Hypothesis): number {
   let lengthM = 0;
   for (let b = e.from; b < e.to; b++) if (f.bands.full[b] === 1) lengthM += f.passes.lengthM[b];
-  return lengthM * e.bands.reduce((sum, _, i) => sum + (i > 0 ? holeBefore(e, i) : 0), 0);
+  // Between bands, and at the ends of the frame, which is steered at its whole width.
+  const holesM = e.bands.reduce((sum, _, i) => sum + (i > 0 ? holeBefore(e, i) : 0), 0);
+  return lengthM * (holesM + Math.max(0, steersM - widthM));
 }
 
 /** The effect on every guess row of a wrong width that the steering followed, when the seams show it. */

@@ -18,7 +18,7 @@ import {
   NAMED,
   NAMED_BESIDE,
 } from './decide.ts';
-import { dropoutProbability } from './dropouts.ts';
+import { dropoutProbabilities } from './dropouts.ts';
 import { type Facts, type Findings, observe, withRivals } from './facts.ts';
 import { type Lateness, lateness } from './lateness.ts';
 import { USUAL_INTERVAL_M } from './noise.ts';
@@ -39,6 +39,27 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     const mine = ends.filter((e) => f.bands.segment[e.bar] === i);
     const judged = judgeSegment(f, i, mine, rides[i]);
     const best = judged?.ranked[0];
+      console.log(
+        'JUDGE',
+        i,
+        'travel',
+        f.passes.travelFrom,
+        judged.ranked
+          .slice(0, 4)
+          .map((r) => `${JSON.stringify(r.of)}=${r.probability.toFixed(3)}`)
+          .join(' '),
+        'bearing',
+        judged.bearing,
+        judged.bearingPasses.join(','),
+        'slants',
+        judged.slantedEnds,
+        'visits',
+        judged.visits,
+        'spared',
+        sparedM2(f, i, mine).toFixed(0),
+        'ends',
+        mine.length,
+      );
     const named = judged && best && isNamed(f, i, mine, judged) ? best.of : null;
     if (judged && named) {
       sectionFinding(f, out, { segment: i, ends: mine, of: named, judged });
@@ -248,38 +269,36 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
   const u = f.planter.unit;
   const slots: SlotStates[] = f.states.slots[segment] ?? [];
   const { bands } = f.bands.segments[segment];
-  const dropped = slots.map((s) => {
-    const droppedM = s.dropsM.reduce((a, m) => a + m, 0);
-    const share = droppedM / (s.recordedM + droppedM);
-    return { droppedM, share, confidence: dropoutProbability(s.dropsM, slots.length) };
+  const confidences = dropoutProbabilities(slots.map((s) => s.drops));
+  const dropped = slots.map(({ recordedM, drops }) => {
+    const droppedM = drops.reduce((a, d) => a + d.lengthM, 0);
+    return {
+      droppedM,
+      share: droppedM / (recordedM + droppedM),
+      longestM: Math.max(0, ...drops.map((d) => d.lengthM)),
+      passes: [...new Set(drops.map((d) => d.pass))],
+    };
   });
-  // Whole sections at the ends are off on purpose along an edge or a neighbor; in a single pass that is the only explanation.
-  const offWith = (k: number, others: readonly SlotStates[]): boolean =>
-    others.every((o) => slots[k].droppedPasses.every((p) => o.droppedPasses.includes(p)));
-  const isOuter = (k: number): boolean => offWith(k, slots.slice(0, k)) || offWith(k, slots.slice(k + 1));
-  const isOut = (k: number): boolean =>
-    dropped[k].confidence >= NAMED &&
-    dropped[k].share >= LEAST_DROPPED &&
-    (!isOuter(k) || slots[k].droppedPasses.length >= FEWEST_PASSES);
+  const isOut = (k: number): boolean => confidences[k] >= NAMED && dropped[k].share >= LEAST_DROPPED;
   if (slots.filter((_, k) => isOut(k)).length > MOST_DROPPED) return;
   slots.forEach((s, k) => {
     if (!isOut(k)) return;
-    const { droppedM, share, confidence } = dropped[k];
+    const { droppedM, share, longestM, passes } = dropped[k];
     const name = sectionName(f, k, bands.length);
     const width = bands[k].rightM - bands[k].leftM;
     const id = observe(out, {
       kind: 'section-dropout',
-      says: `${name} is off over ${distanceText(droppedM, u)} of ground that stayed open between covered ground (${plural(s.dropsM.length, 'stretch', 'stretches')}, the longest ${distanceText(Math.max(...s.dropsM), u)}).`,
+      says: `${name} is off over ${distanceText(droppedM, u)} of ground that stayed open between covered ground (${plural(s.drops.length, 'stretch', 'stretches')}, the longest ${distanceText(longestM, u)}).`,
       measuredM: droppedM,
       expectedM: 0,
-      n: s.dropsM.length,
+      n: s.drops.length,
       share,
-      passes: s.droppedPasses,
+      passes,
     });
     out.diagnoses.push({
       setting: 'section-stuck-off',
-      confidence: Math.min(MOST_SURE, confidence),
-      says: `${name} drops out over long runs of open ground in ${passWords(s.droppedPasses)}; its strip, ${gap(width, u)} wide, stays empty there.`,
+      confidence: Math.min(MOST_SURE, confidences[k]),
+      says: `${name} drops out over long runs of open ground in ${passWords(passes)}; its strip, ${gap(width, u)} wide, stays empty there.`,
       check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
       because: [id],
       predicts: { openM2: droppedM * width },

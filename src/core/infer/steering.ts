@@ -1,5 +1,5 @@
 import { logT } from '../geometry/stats.ts';
-import type { Estimate, SeamEstimates } from '../observe/types.ts';
+import type { Estimate, SeamEstimates, SeamsBeside } from '../observe/types.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { BACK_AND_FORTH, ON_PURPOSE_M } from './noise.ts';
 
@@ -29,13 +29,18 @@ function density(of: Estimate, predictedM: number): number {
  */
 export function seamLikelihood(
   h: Hypothesis,
-  { steady, alternating, unsigned }: SeamEstimates,
+  { steady, alternating, unsigned, only, beside }: SeamEstimates,
   spacingM: number,
 ): number {
   let out = 1;
   if (steady) {
-    const byBelief = density(steady, h.steersM - h.widthM);
-    const level = BY_BELIEF * byBelief + (1 - BY_BELIEF) * density(steady, spacingM - h.widthM);
+    // Seams of one kind hold what alternates as well.
+    const aside = 2 * h.asideM;
+    const shifts = only === undefined ? [0] : only === 0 ? [aside, -aside] : [only * aside];
+    const around = (m: number): number =>
+      shifts.reduce((sum, shift) => sum + density(steady, m + shift), 0) / shifts.length;
+    const byBelief = around(h.steersM - h.widthM);
+    const level = BY_BELIEF * byBelief + (1 - BY_BELIEF) * around(spacingM - h.widthM);
     out *= (1 - ASTRAY) * level + ASTRAY / (2 * ASTRAY_M);
   }
   if (alternating) {
@@ -49,14 +54,27 @@ export function seamLikelihood(
     // Passes driven the same way do not alternate, however far aside they lie.
     out *= BACK_AND_FORTH * turned + (1 - BACK_AND_FORTH) * density(unsigned, 0);
   }
-  return out;
+  return beside ? out * besideLikelihood(h, beside, spacingM) : out;
+}
+
+/** The same of seams with passes of other segments, which were steered by what they record. */
+function besideLikelihood(h: Hypothesis, { told, seams }: SeamsBeside, spacingM: number): number {
+  const product = (turn: number): number =>
+    seams.reduce((all, s) => {
+      const edgesM = (h.widthM + s.widthM) / 2 + turn * s.side * h.asideM;
+      const byBelief = density(s, (h.steersM + s.widthM) / 2 - edgesM);
+      const level = BY_BELIEF * byBelief + (1 - BY_BELIEF) * density(s, spacingM - edgesM);
+      return all * ((1 - ASTRAY) * level + ASTRAY / (2 * ASTRAY_M));
+    }, 1);
+  return told ? product(1) : (product(1) + product(-1)) / 2;
 }
 
 /** The same for an unknown layout: it too is steered by its belief, and its seams may lie anywhere. */
-export function seamsOfAny({ steady, alternating, unsigned }: SeamEstimates): number {
+export function seamsOfAny({ steady, alternating, unsigned, beside }: SeamEstimates): number {
   let out = 1;
   if (steady) out *= 0.5 * density(steady, 0) + 0.5 / (2 * ASTRAY_M);
   if (alternating) out *= 0.5 * density(alternating, 0) + 0.5 / (2 * OFFSET_M);
   if (unsigned) out *= 0.5 * density(unsigned, 0) + 0.5 / OFFSET_M;
+  for (const s of beside?.seams ?? []) out *= 0.5 * density(s, 0) + 0.5 / (2 * ASTRAY_M);
   return out;
 }

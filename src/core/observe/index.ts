@@ -29,6 +29,6 @@ export { plantedSeams } from './planted-seams.ts';
 export { type SeamStatistics, summarizeSeams } from './seam-statistics.ts';
 export { seamSides } from './sides.ts';
 export { findSidesteps, type Sidestep, type Sidesteps } from './sidesteps.ts';
-export { findStates, type SlotStates, type States, type Visit } from './states.ts';
+export { type Drop, findStates, type SlotStates, type States, type Visit } from './states.ts';
 export { type SeamStretch, seamStretches } from './stretches.ts';
-export type { Estimate, MeasuredBand, RecordedBands, Seam, SeamEstimates, Segment } from './types.ts';
+export type { Estimate, MeasuredBand, RecordedBands, Seam, SeamEstimates, SeamsBeside, Segment } from './types.ts';

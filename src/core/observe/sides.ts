@@ -6,8 +6,8 @@ import type { Seam } from './types.ts';
  * do, 0 where the passes run the same way or one level explains all seams.
  *
  * With the direction of travel known, the facing sides decide. Without it, a pass that lies to one side of its travel still leaves seams
- * that are wider and narrower in turn: two levels, with neighboring seams on different ones, are weighed against one level by the Bayesian
- * information criterion; + is then the wider one, because nothing shows which side of travel it is.
+ * that are wider and narrower in turn: two levels, with neighboring seams on different ones, and a third one halfway between them for passes that run the same way, are weighed against one
+ * level by the Bayesian information criterion; + is then the wider one, because nothing shows which side of travel it is.
  */
 export function seamSides(
   seams: readonly Seam[],
@@ -28,32 +28,35 @@ export function seamSides(
   );
   let best = one + COST + 1.5 * Math.log(seams.length);
   let sides = none;
-  const sorted = [...m].sort((a, b) => a - b);
-  for (let k = 1; k + 2 < sorted.length; k++) {
-    const cut = (sorted[k] + sorted[k + 1]) / 2;
-    const level = [median(m.filter((v) => v <= cut)), median(m.filter((v) => v > cut))];
-    if (level[1] - level[0] < 2 * floor) continue;
-    const two =
-      levelLikelihood(
-        m,
-        m.map((v) => level[v > cut ? 1 : 0]),
-        floor,
-      ) +
-      labelLikelihood(
-        m.map((v) => v > cut),
-        links,
-      );
-    if (two <= best) continue;
-    best = two;
-    const far =
-      FAR_OFF *
-      scaleOf(
-        m.map((v) => v - level[v > cut ? 1 : 0]),
-        floor,
-      );
-    sides = Int8Array.from(m, (v) => (Math.abs(v - level[v > cut ? 1 : 0]) > far ? 0 : v > cut ? 1 : -1));
+  for (const [low, high] of cutsOf(m)) {
+    const label = m.map((v) => (v <= low ? -1 : v > high ? 1 : 0));
+    const [narrow, wide] = [-1, 1].map((of) => median(m.filter((_, i) => label[i] === of)));
+    if (wide - narrow < 2 * floor) continue;
+    const level = label.map((of) => (of < 0 ? narrow : of > 0 ? wide : (narrow + wide) / 2));
+    const several = levelLikelihood(m, level, floor) + labelLikelihood(label, links);
+    if (several <= best) continue;
+    best = several;
+    const off = m.map((v, i) => v - level[i]);
+    const far = FAR_OFF * scaleOf(off, floor);
+    sides = Int8Array.from(label, (of, i) => (Math.abs(off[i]) > far ? 0 : of));
   }
   return sides;
+}
+
+/** Jumps between widths beside which a level between two others may end; the widest are tried. */
+const MOST_JUMPS = 8;
+
+/** Where the widths may be cut into levels: what is not above the first is narrow, what is above the second is wide, and passes that run the same way lie halfway between. */
+function cutsOf(m: readonly number[]): [low: number, high: number][] {
+  const sorted = [...m].sort((a, b) => a - b);
+  const between = (k: number): number => (sorted[k] + sorted[k + 1]) / 2;
+  const out: [number, number][] = [];
+  const cuts: number[] = [];
+  for (let k = 1; k + 2 < sorted.length; k++) cuts.push(k);
+  for (const k of cuts) out.push([between(k), between(k)]);
+  const jumps = cuts.sort((a, b) => sorted[b + 1] - sorted[b] - sorted[a + 1] + sorted[a]).slice(0, MOST_JUMPS);
+  for (const low of jumps) for (const high of jumps) if (low < high) out.push([between(low), between(high)]);
+  return out;
 }
 
 /** Fewer seams than this have no two levels. */
@@ -84,12 +87,18 @@ function levelLikelihood(m: readonly number[], level: readonly number[], floor: 
   );
 }
 
-/** Every seam is on either level, and on another one than its neighbor. */
-function labelLikelihood(wide: readonly boolean[], links: readonly [number, number][]): number {
-  const free = wide.length - links.length;
+/** Every seam is on either level, and on another one than its neighbor; or between them, where two passes run the same way. How many do is not known. */
+function labelLikelihood(label: readonly number[], links: readonly [number, number][]): number {
+  const turned = links.filter(([a, b]) => label[a] !== 0 && label[b] !== 0);
+  const n = label.length;
+  const between = label.filter((of) => of === 0).length;
+  let ways = 0;
+  if (between > 0) ways = Math.log(n + 1);
+  for (let k = 1; k <= between; k++) ways += Math.log((n - k + 1) / k);
   return (
-    free * Math.log(0.5) +
-    links.reduce((s, [a, b]) => s + Math.log(wide[a] !== wide[b] ? ALTERNATES : 1 - ALTERNATES), 0)
+    (n - between - turned.length) * Math.log(0.5) +
+    turned.reduce((s, [a, b]) => s + Math.log(label[a] !== label[b] ? ALTERNATES : 1 - ALTERNATES), 0) -
+    ways
   );
 }
 

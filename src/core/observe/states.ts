@@ -21,9 +21,17 @@ export interface SlotStates {
   /** Recorded wholly over covered ground where it could have been off. */
   doubledM: number;
   doubledPasses: number[];
-  /** Stretches in which it was off over ground that stayed open, though ground on both sides of it was covered. */
-  dropsM: number[];
-  droppedPasses: number[];
+  drops: Drop[];
+}
+
+/** A stretch in which a section was off over ground that stayed open, though ground on both sides of it was covered. */
+export interface Drop {
+  /** Number of the pass. */
+  pass: number;
+  /** Travel, meters. */
+  lengthM: number;
+  /** Every section from there to one end of the planter was off as well, over most of it. */
+  outer: boolean;
 }
 
 export interface States {
@@ -55,9 +63,7 @@ interface Run {
 export function findStates(passes: Passes, bands: RecordedBands, covered: Covered): States {
   const out: States = {
     visits: [],
-    slots: bands.segments.map((s) =>
-      s.bands.map(() => ({ recordedM: 0, doubledM: 0, doubledPasses: [], dropsM: [], droppedPasses: [] })),
-    ),
+    slots: bands.segments.map((s) => s.bands.map(() => ({ recordedM: 0, doubledM: 0, doubledPasses: [], drops: [] }))),
     absences: findAbsences(passes, bands, covered),
   };
   if (bands.segments.length === 0) return out;
@@ -80,13 +86,12 @@ function visitStretch(look: SlotLook, pass: number, segment: number, from: numbe
   const number = look.passes.number[pass];
   const open: (Run | null)[] = slots.map(() => null);
   const dropped = new Float64Array(slots.length);
+  const outer = new Float64Array(slots.length);
   const runs: Run[] = [];
   const endDrop = (k: number): void => {
-    if (dropped[k] > 0) {
-      slots[k].dropsM.push(dropped[k]);
-      if (slots[k].droppedPasses.at(-1) !== number) slots[k].droppedPasses.push(number);
-    }
+    if (dropped[k] > 0) slots[k].drops.push({ pass: number, lengthM: dropped[k], outer: 2 * outer[k] > dropped[k] });
     dropped[k] = 0;
+    outer[k] = 0;
   };
   for (let b = from; b < to; b++) {
     look.at(b, slots.length);
@@ -100,8 +105,10 @@ function visitStretch(look: SlotLook, pass: number, segment: number, from: numbe
         runs.push(run);
         open[k] = null;
       }
-      if (look.isDropped(k)) dropped[k] += look.passes.lengthM[b];
-      else endDrop(k);
+      if (look.isDropped(k)) {
+        dropped[k] += look.passes.lengthM[b];
+        if (look.isOuter(k)) outer[k] += look.passes.lengthM[b];
+      } else endDrop(k);
     }
   }
   slots.forEach((_, k) => {
@@ -202,6 +209,11 @@ class SlotLook {
 
   isOn(k: number): boolean {
     return this.record[k] > 0;
+  }
+
+  /** Whether band `k` lies beyond all that record. */
+  isOuter(k: number): boolean {
+    return k < this.firstOn || k > this.lastOn;
   }
 
   /** Whether band `k` recorded in bar `b`, any bar. */

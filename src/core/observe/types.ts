@@ -61,9 +61,21 @@ export interface Estimate {
   degreesOfFreedom: number;
 }
 
+/** Seams between the passes of one segment and those of others, by the side of its own passes on which they lie. */
+export interface SeamsBeside {
+  /** False where left and right may be the other way round, both of them. */
+  told: boolean;
+  /** `side` 1 right, -1 left; `widthM` is what the passes of the other segment record. */
+  seams: (Estimate & { side: 1 | -1; widthM: number })[];
+}
+
 export interface SeamEstimates {
   /** Seam without the part that alternates; null without a seam. */
   steady: Estimate | null;
+  /** Where sides of one kind face each other in all seams, `steady` holds what alternates too: 1 left sides, -1 right sides; 0 where left and right are not known. */
+  only?: 1 | -1 | 0;
+  /** Seams with passes of other segments. */
+  beside?: SeamsBeside;
   /** Half the difference between left-left and right-right seams; null without both kinds. */
   alternating: Estimate | null;
   /** The same without a sign, where nothing shows which way the passes were driven. */

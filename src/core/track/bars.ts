@@ -2,6 +2,7 @@ import { intoBuckets } from '../geometry/buckets.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { Sets } from '../geometry/unionfind.ts';
 import { partByTime } from './apart.ts';
+import { headingWays } from './columns/fits.ts';
 import type { Columns } from './columns/index.ts';
 import { BarLayer } from './laybar.ts';
 import { travelOf } from './travel.ts';
@@ -246,7 +247,7 @@ function travelSigns(
   columns: Columns,
   forward: Uint8Array,
 ): { sign: Int8Array; from: Passes['travelFrom'] } {
-  const { quads, laneStart, laneQuads, front, group, groups, lane } = lanes;
+  const { quads, laneStart, laneQuads, front, group, groups } = lanes;
   const byTime = new Float64Array(groups);
   const byOrder = new Float64Array(groups);
   const byHeading = new Float64Array(groups);
@@ -262,13 +263,9 @@ function travelSigns(
       byOrder[g] += s * Math.sign(b - a);
       if (columns.timeMs) byTime[g] += s * (Math.sign(columns.timeMs[b] - columns.timeMs[a]) || 0);
     }
-  }
-  if (columns.headingDeg) {
-    for (let q = 0; q < quads.count; q++) {
-      const h = (columns.headingDeg[quads.record[q]] * Math.PI) / 180;
-      const u = travelOf(quads, q, forward[q]);
-      byHeading[group[lane[q]]] += Math.sign(u[0] * Math.sin(h) + u[1] * Math.cos(h)) || 0;
-    }
+    if (!columns.headingDeg) continue;
+    const { ahead, back } = headingWays(columns.headingDeg, lanes, i, columns.headingAt);
+    byHeading[g] += s * (ahead - back);
   }
   let all = 0;
   let agreed = 0;

@@ -45,11 +45,11 @@ function wideFrame(planter: Planter, name: string, rows: number[], part: Part): 
   const singles = every(n, 1, 1).map((r) => ({ first: r, last: r }));
   return [
     ...(counted ? [set(counted, 0.35)] : []),
-    set(inPairs(n), counted ? 0.2 : 0.3),
-    set(inPairs(n, true), counted ? 0.2 : 0.3),
+    set(inPairs(n), counted ? 0.2 : 0.36),
+    set(inPairs(n, true), counted ? 0.2 : 0.36),
     // One section per row equals the other planting, section for section.
     set(singles, 0.08),
-    anySections(set(asWide.sections, counted ? 0.12 : 0.25), () => wide),
+    anySections(set(asWide.sections, 0.12), () => wide),
     set(asWide.sections, 0.05),
   ];
 }

@@ -263,9 +263,18 @@ export function widthFit(
   return best;
 }
 
-/** A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane. `least` as in `sectionFit`. */
-export function headingFit(values: Float64Array, lanes: Lanes, least: number): Fit {
-  const { quads, laneStart, laneQuads } = lanes;
+/** Where on a lane its heading was taken: everywhere, one for each log interval; or once for a strip, where it begins or where it ends. */
+export type HeadingAt = 'along' | 'begin' | 'end';
+
+export interface HeadingFit extends Fit {
+  at: HeadingAt;
+}
+
+/**
+ * A heading column follows the lane's direction, degrees clockwise from north, one way or the other along each lane; where `strips`, at one end of it perhaps. `least` as in
+ * `sectionFit`.
+ */
+export function headingFit(values: Float64Array, lanes: Lanes, least: number, strips: boolean): HeadingFit {
   // A column of one value fits a map of one direction by chance.
   let low = Infinity;
   let high = -Infinity;
@@ -273,7 +282,13 @@ export function headingFit(values: Float64Array, lanes: Lanes, least: number): F
     if (values[i] < low) low = values[i];
     if (values[i] > high) high = values[i];
   }
-  if (!(high - low > 20) || low < -180 || high > 360) return { share: 0, says: '' };
+  if (!(high - low > 20) || low < -180 || high > 360) return { share: 0, says: '', at: 'along' };
+  const places: HeadingAt[] = strips ? ['along', 'begin', 'end'] : ['along'];
+  return places.map((at) => headingShare(values, lanes, least, at)).reduce((a, b) => (b.share > a.share ? b : a));
+}
+
+function headingShare(values: Float64Array, lanes: Lanes, least: number, at: HeadingAt): HeadingFit {
+  const { laneStart } = lanes;
   let seen = 0;
   let fit = 0;
   const stride = strideOf(lanes);
@@ -281,23 +296,48 @@ export function headingFit(values: Float64Array, lanes: Lanes, least: number): F
   for (let i = 0; i + 1 < laneStart.length; i += stride) left += laneStart[i + 1] - laneStart[i];
   const all = left;
   for (let i = 0; i + 1 < laneStart.length; i += stride) {
-    let ahead = 0;
-    let back = 0;
-    for (let k = laneStart[i]; k < laneStart[i + 1]; k++) {
-      const d = Math.abs(turnDeg(values[quads.record[laneQuads[k]]] - headingOf(lanes, laneQuads[k])));
-      if (d < 12) ahead++;
-      else if (d > 168) back++;
-    }
+    const { ahead, back } = headingWays(values, lanes, i, at);
     seen += laneStart[i + 1] - laneStart[i];
     fit += Math.max(ahead, back);
     left -= laneStart[i + 1] - laneStart[i];
-    if (fit + left < least * all) return { share: (fit + left) / all, says: '' };
+    if (fit + left < least * all) return { share: (fit + left) / all, says: '', at };
   }
+  const where = at === 'along' ? '' : ` where they ${at}`;
   return {
     share: seen ? fit / seen : 0,
-    says: `follows the passes within 12 degrees in ${ofAll(fit, seen)} records`,
+    says: `follows the passes${where} within 12 degrees in ${ofAll(fit, seen)} records`,
+    at,
   };
 }
+
+/** How many quads of lane `i` have a heading that says it was driven in its own direction, `ahead`, and against it. */
+export function headingWays(
+  values: Float64Array,
+  lanes: Lanes,
+  i: number,
+  at: HeadingAt,
+): { ahead: number; back: number } {
+  const { quads, laneStart, laneQuads } = lanes;
+  const [from, to] = [laneStart[i], laneStart[i + 1]];
+  const offDeg = (k: number): number =>
+    Math.abs(turnDeg(values[quads.record[laneQuads[k]]] - headingOf(lanes, laneQuads[k])));
+  if (at === 'along') {
+    let ahead = 0;
+    let back = 0;
+    for (let k = from; k < to; k++) {
+      const d = offDeg(k);
+      if (d < NEAR_DEG) ahead++;
+      else if (d > 180 - NEAR_DEG) back++;
+    }
+    return { ahead, back };
+  }
+  // Driven the other way, it begins where it would end.
+  const [first, last] = at === 'begin' ? [from, to - 1] : [to - 1, from];
+  return { ahead: offDeg(first) < NEAR_DEG ? to - from : 0, back: offDeg(last) > 180 - NEAR_DEG ? to - from : 0 };
+}
+
+/** A heading within this of a direction is that of travel, degrees. */
+const NEAR_DEG = 12;
 
 /** -180 to 180. */
 export function turnDeg(d: number): number {

@@ -66,6 +66,7 @@ export function findColumns(
     dayMs: null,
     widthM: null,
     headingDeg: null,
+    headingAt: 'along',
     section: null,
     machine: null,
     widthMisnamed: null,
@@ -104,10 +105,12 @@ function checkNames(columns: readonly Column[], { columns: named = {}, source = 
   }
 }
 
+const lengthOfColumn = (c: Column): number => (c.kind === 'number' ? c.values.length : c.codes.length);
+
 /** First record whose value is there and fails `good`; -1 for none. A column without any value fails at its first record. */
 function firstFailing(c: Column, good: (v: number) => boolean): number {
   const v = numbersOf(c);
-  const n = c.kind === 'number' ? c.values.length : c.codes.length;
+  const n = lengthOfColumn(c);
   let known = 0;
   for (let i = 0; i < n; i++) {
     const missing = c.kind === 'number' ? Number.isNaN(c.values[i]) : c.codes[i] === 0;
@@ -178,9 +181,18 @@ function findWidth(search: Search): void {
   }
 }
 
+/** A heading follows the passes on this part of their way; that of a strip, which has one for all of its way, where it does not turn. One direction in eight does by chance. */
+const HEADED = 0.9;
+const HEADED_STRIPS = 0.7;
+/** More quads than this to a record are cut from strips. */
+const CUT_FROM_STRIPS = 3;
+
 function findHeading(search: Search): void {
   const { lanes, out } = search;
   const own = isNamed(search, 'heading');
+  const records = search.columns.reduce((n, c) => Math.max(n, lengthOfColumn(c)), 0);
+  const strips = lanes.quads.count > CUT_FROM_STRIPS * records;
+  const needed = own ? 0.5 : strips ? HEADED_STRIPS : HEADED;
   let best = 0;
   for (const c of candidates(search, 'heading')) {
     const values = numbersOf(c);
@@ -189,13 +201,14 @@ function findHeading(search: Search): void {
       if (bad >= 0) throw unreadable(search, 'heading', c, bad, 'which is not a direction in degrees');
     }
     if (!values) continue;
-    const fit = headingFit(values, lanes, own ? 0 : 0.9);
+    const fit = headingFit(values, lanes, own ? 0 : needed, strips);
     if (own && fit.share < 0.5 && lanes.quads.count > 0)
       throw unreadable(search, 'heading', c, lanes.quads.record[0], 'which does not follow the passes');
-    if (fit.share < (own ? 0.5 : 0.9)) continue;
+    if (fit.share < needed) continue;
     if (fit.share > best) {
       best = fit.share;
       out.headingDeg = values;
+      out.headingAt = fit.at;
       out.roles.heading = { name: c.name, evidence: asked(search, 'heading') + fit.says };
     }
   }

@@ -2,6 +2,7 @@ import type { ColumnRole, Role } from '../../answer.ts';
 import type { Column } from '../../intake/types.ts';
 import { type Note, UserError } from '../../shared/messages.ts';
 import type { Lanes } from '../types.ts';
+import type { HeadingAt } from './fits.ts';
 import type { DateOrder } from './time.ts';
 
 export interface Columns {
@@ -24,6 +25,8 @@ export interface Columns {
   widthM: Float64Array | null;
   /** Compass heading of every record, degrees, or null. */
   headingDeg: Float64Array | null;
+  /** Where on a lane it was taken. */
+  headingAt: HeadingAt;
   section: Column | null;
   /** The machine of every record, or null. */
   machine: MachineOf | null;
