@@ -163,13 +163,17 @@ function likeliest(v: SegmentVerdict, setting: Setting): { best: Hypothesis; pro
   return [...frames.values()].reduce((a, b) => (b.probability > a.probability ? b : a));
 }
 
+/** What is missing at the ends shows as open ground up to this part of the width; a wider strip is a pass that was left out. */
+const MOST_OUTER = 0.5;
+
 /** Ground that sections which never record leave open beside the bands of whole bars, square meters. */
 function stripsM2(f: Facts, e: Segment, { steersM, widthM }: Hypothesis): number {
   let lengthM = 0;
   for (let b = e.from; b < e.to; b++) if (f.bands.full[b] === 1) lengthM += f.passes.lengthM[b];
   // Between bands, and at the ends of the frame, which is steered at its whole width.
   const holesM = e.bands.reduce((sum, _, i) => sum + (i > 0 ? holeBefore(e, i) : 0), 0);
-  return lengthM * (holesM + Math.max(0, steersM - widthM));
+  const outerM = Math.max(0, steersM - widthM);
+  return lengthM * (holesM + (outerM < MOST_OUTER * steersM ? outerM : 0));
 }
 
 /** The effect on every guess row of a wrong width that the steering followed, when the seams show it. */

@@ -39,27 +39,6 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
     const mine = ends.filter((e) => f.bands.segment[e.bar] === i);
     const judged = judgeSegment(f, i, mine, rides[i]);
     const best = judged?.ranked[0];
-      console.log(
-        'JUDGE',
-        i,
-        'travel',
-        f.passes.travelFrom,
-        judged.ranked
-          .slice(0, 4)
-          .map((r) => `${JSON.stringify(r.of)}=${r.probability.toFixed(3)}`)
-          .join(' '),
-        'bearing',
-        judged.bearing,
-        judged.bearingPasses.join(','),
-        'slants',
-        judged.slantedEnds,
-        'visits',
-        judged.visits,
-        'spared',
-        sparedM2(f, i, mine).toFixed(0),
-        'ends',
-        mine.length,
-      );
     const named = judged && best && isNamed(f, i, mine, judged) ? best.of : null;
     if (judged && named) {
       sectionFinding(f, out, { segment: i, ends: mine, of: named, judged });

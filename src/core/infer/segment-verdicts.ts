@@ -1,6 +1,6 @@
 import type { Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
-import { NAMED, SHORT_SEGMENT } from './decide.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED, SHORT_SEGMENT } from './decide.ts';
 import type { Facts } from './facts.ts';
 import type { Ranked } from './likelihood.ts';
 
@@ -24,10 +24,20 @@ export function judgeSegments(f: Facts): SegmentVerdict[] {
     }
     return { segment, ranked, best: ranked[0] ?? null, share, agrees: (share.get('none') ?? 0) >= NAMED };
   });
+  const isLong = ({ from, to, fullBars }: Segment): boolean =>
+    to - from > SHORT_SEGMENT * f.passes.bars && fullBars >= FEWEST_BARS;
   const kept = all.filter(
-    (v) => (v.share.get('other') ?? 0) <= NAMED || v.segment.to - v.segment.from > SHORT_SEGMENT * f.passes.bars,
+    ({ segment, share }) => showsLayout(f, segment) && ((share.get('other') ?? 0) <= NAMED || isLong(segment)),
   );
   return kept.length > 0 ? kept : all;
+}
+
+/** Whether the whole bars of a segment are many, or go far enough, to show a layout. */
+function showsLayout({ bands, passes }: Facts, { from, to, fullBars }: Segment): boolean {
+  if (fullBars >= FEWEST_BARS) return true;
+  let m = 0;
+  for (let b = from; b < to; b++) if (bands.full[b] === 1) m += passes.lengthM[b];
+  return m >= LEAST_TRAVEL_M;
 }
 
 /** Probability that the layout of a segment is another than that of the segment before it, sections off on purpose included. */
