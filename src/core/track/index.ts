@@ -54,7 +54,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   const quads = findQuads(shapes, plane);
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;
-  if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreLong(shapes, quads, plane)) {
+  if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreSlabs(quads) && fewAreLong(shapes, quads, plane)) {
     const lanes = findLanes(shapes, quads, stepOf(plane), (links) => axisVotes(quads, links, columns));
     return { grain: 'interval', quads, lanes };
   }
@@ -93,7 +93,7 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
     ofRecord,
     repeated: quads.repeated,
     repeats: quads.repeats,
-    long: quads.long,
+    long: Uint32Array.from([...quads.long, ...slabs]).sort(),
     odd: quads.odd,
   };
   return {
@@ -110,18 +110,32 @@ const stepOf = (plane: Plane): number => 1 / Math.min(...plane.stepsPerMeter);
 const LONGEST_INTERVAL_M = 15;
 const SLENDER = 3;
 
-/** The quads of log intervals, and the records that are passes of four corners, shorter than others. */
-function byLength(quads: Quads): { short: Pick<Quads, 'count' | 'point' | 'record'>; long: number[] } {
-  const c = quads.corner;
-  const sideM = (q: number, k: number): number => {
+function isSlab({ corner: c }: Quads, q: number): boolean {
+  const sideM = (k: number): number => {
     const [a, b] = [8 * q + 2 * k, 8 * q + 2 * ((k + 1) & 3)];
     return lengthOf(c[b] - c[a], c[b + 1] - c[a + 1]);
   };
+  const [a, b] = [sideM(0) + sideM(2), sideM(1) + sideM(3)];
+  return Math.max(a, b) > 2 * LONGEST_INTERVAL_M && Math.max(a, b) > SLENDER * Math.min(a, b);
+}
+
+/** Quads that are looked at, and the part of them that may be slabs in a map of log intervals. */
+const LOOKED_AT = 2000;
+const FEW_SLABS = 0.5;
+
+/** True unless most records of four corners are whole passes of short fields, each one strip. */
+function fewAreSlabs(quads: Quads): boolean {
+  const stride = Math.max(1, Math.floor(quads.count / LOOKED_AT));
+  let slabs = 0;
+  let seen = 0;
+  for (let q = 0; q < quads.count; q += stride, seen++) if (isSlab(quads, q)) slabs++;
+  return slabs <= FEW_SLABS * seen;
+}
+
+/** The quads of log intervals, and the records that are passes of four corners, shorter than others. */
+function byLength(quads: Quads): { short: Pick<Quads, 'count' | 'point' | 'record'>; long: number[] } {
   const long = new Set<number>();
-  for (let q = 0; q < quads.count; q++) {
-    const [a, b] = [sideM(q, 0) + sideM(q, 2), sideM(q, 1) + sideM(q, 3)];
-    if (Math.max(a, b) > 2 * LONGEST_INTERVAL_M && Math.max(a, b) > SLENDER * Math.min(a, b)) long.add(quads.record[q]);
-  }
+  for (let q = 0; q < quads.count; q++) if (isSlab(quads, q)) long.add(quads.record[q]);
   const kept = Uint32Array.from({ length: quads.count }, (_, q) => q).filter((q) => !long.has(quads.record[q]));
   const point = new Uint32Array(4 * kept.length);
   kept.forEach((q, i) => {
