@@ -54,7 +54,12 @@ export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: r
   const quads = findQuads(shapes, plane);
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;
-  if (quads.count > 0 && quads.odd.length <= 0.5 * own && fewAreSlabs(quads) && fewAreLong(shapes, quads, plane)) {
+  if (
+    quads.count > 0 &&
+    quads.odd.length <= 0.5 * own &&
+    fewAreSlabs(shapes, quads) &&
+    fewAreLong(shapes, quads, plane)
+  ) {
     const lanes = findLanes(shapes, quads, stepOf(plane), (links) => axisVotes(quads, links, columns));
     return { grain: 'interval', quads, lanes };
   }
@@ -119,17 +124,22 @@ function isSlab({ corner: c }: Quads, q: number): boolean {
   return Math.max(a, b) > 2 * LONGEST_INTERVAL_M && Math.max(a, b) > SLENDER * Math.min(a, b);
 }
 
-/** Quads that are looked at, and the part of them that may be slabs in a map of log intervals. */
+/** Quads that are looked at, and the part of them that may be strips in a map of log intervals. */
 const LOOKED_AT = 2000;
-const FEW_SLABS = 0.5;
+const FEW_STRIPS = 0.5;
+/** A strip has a point on either side for each log interval; a log interval has its corners, and seldom as many more (common practice). */
+const MANY_POINTS = 16;
 
-/** True unless most records of four corners are whole passes of short fields, each one strip. */
-function fewAreSlabs(quads: Quads): boolean {
+/** True unless most records of four corners are whole passes of a short field, with the points of many log intervals along them. */
+function fewAreSlabs({ shapeStart, ringStart }: Shapes, quads: Quads): boolean {
   const stride = Math.max(1, Math.floor(quads.count / LOOKED_AT));
-  let slabs = 0;
+  let strips = 0;
   let seen = 0;
-  for (let q = 0; q < quads.count; q += stride, seen++) if (isSlab(quads, q)) slabs++;
-  return slabs <= FEW_SLABS * seen;
+  for (let q = 0; q < quads.count; q += stride, seen++) {
+    const ring = shapeStart[quads.record[q]];
+    if (ringStart[ring + 1] - ringStart[ring] >= MANY_POINTS && isSlab(quads, q)) strips++;
+  }
+  return strips <= FEW_STRIPS * seen;
 }
 
 /** The quads of log intervals, and the records that are passes of four corners, shorter than others. */
