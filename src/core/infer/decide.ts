@@ -64,7 +64,7 @@ export const SECTION_WIDTH = 0.67;
 /** A segment with a smaller share of the map's bars that fits nothing consists of misread bars, not of another layout. */
 export const SHORT_SEGMENT = 0.15;
 /** Share of the starts, and of the stops, that must lie together: where they lie in two places, neither comes from an offset or a delay. */
-export const LEAST_ALIKE = 0.6;
+export const LEAST_ALIKE = 0.67;
 /**
  * Section control is named only where it explains ground that sections could have spared, at least this part of the covered ground: laps and run-ins of an
  * honest map leave less, and are driving.

@@ -12,6 +12,7 @@ import {
   NO_LOOK_AHEAD,
   PLANNED_OVERLAP_M,
   SPEEDING,
+  SPEEDS_SHOWN,
   SWITCHED_BY_HAND,
   SWITCHED_BY_HAND_WHOLE,
   USUAL_SPEED_M_PER_S,
@@ -205,34 +206,65 @@ const tauOf = (j: number): number => (j - (TAUS - 1) / 2) * STEP_S;
 const HOPELESS = 10;
 const FEW_TAUS = [-3, -1.5, -0.75, 0, 1.5, 3].map((t) => Math.round(t / STEP_S) + (TAUS - 1) / 2);
 
+/** One way in which ends were logged, the noise about them, and how far their speeds differ. */
+interface Kind {
+  starts: Event[];
+  stops: Event[];
+  logging: Logging;
+  scale: number;
+  logPrior: number;
+}
+
 function modelsOf(starts: Event[], stops: Event[]): Model[] {
-  const unseen = [...starts, ...stops].every((e) => Number.isNaN(e.cutShare));
-  const kinds = (unseen ? UNSEEN_LOGGING : LOGGING).flatMap((logging) => {
-    const isCut = logging.name === 'cut';
-    const cut = cutLikelihood(starts, isCut) + cutLikelihood(stops, isCut);
-    return END_SCALES_M.map((scale) => ({
-      logging,
-      scale,
-      logPrior: Math.log(logging.prior / END_SCALES_M.length / WILD_ENDS.length) + cut,
-    }));
-  });
+  const kinds = kindsOf(starts, stops);
   const peaks = kinds.map((kind) => {
     const each = FEW_TAUS.map((j) => {
-      const [a, b] = [peaksAt(starts, kind, j), peaksAt(stops, kind, j)];
+      const [a, b] = [peaksAt(kind.starts, kind, j), peaksAt(kind.stops, kind, j)];
       return a.map((v, w) => v + b[w]);
     });
     return WILD_ENDS.map((_, w) => kind.logPrior + Math.max(...each.map((sums) => sums[w])));
   });
   const best = Math.max(...peaks.flat());
-  return kinds.flatMap(({ logPrior, scale, logging }, k) => {
+  return kinds.flatMap((kind, k) => {
+    const { logPrior, scale, logging } = kind;
     const wilds = WILD_ENDS.filter((_, w) => peaks[k][w] > best - HOPELESS);
     if (wilds.length === 0) return [];
-    const tables = [starts, stops].map((list) => {
+    const tables = [kind.starts, kind.stops].map((list) => {
       const outs = wilds.map(() => new Float64Array(CS * TAUS));
       for (let j = 0; j < TAUS; j++) fillColumns(list, tauOf(j), logging, scale, wilds, outs, TAUS, j);
       return outs;
     });
     return wilds.map((_, w) => ({ logPrior, scale, starts: tables[0][w], stops: tables[1][w] }));
+  });
+}
+
+function kindsOf(starts: Event[], stops: Event[]): Kind[] {
+  const all = [...starts, ...stops];
+  const unseen = all.every((e) => Number.isNaN(e.cutShare));
+  const even = all.every((e) => e.speed === all[0].speed && e.uncutSpeed === all[0].uncutSpeed);
+  return (even ? [[1, 1]] : SPEEDS_SHOWN).flatMap(([shown, prior]) => {
+    const [begun, stopped] = [shrunk(starts, shown), shrunk(stops, shown)];
+    return (unseen ? UNSEEN_LOGGING : LOGGING).flatMap((logging) => {
+      const isCut = logging.name === 'cut';
+      const cut = cutLikelihood(starts, isCut) + cutLikelihood(stops, isCut);
+      return END_SCALES_M.map((scale) => ({
+        starts: begun,
+        stops: stopped,
+        logging,
+        scale,
+        logPrior: Math.log((prior * logging.prior) / END_SCALES_M.length / WILD_ENDS.length) + cut,
+      }));
+    });
+  });
+}
+
+/** Ends of one kind whose speeds differ from the usual one by this part of what the bars beside them show. */
+function shrunk(list: Event[], shown: number): Event[] {
+  if (shown === 1) return list;
+  const usual = median(list.map((e) => e.speed));
+  return list.map((e) => {
+    const speed = usual + shown * (e.speed - usual);
+    return { ...e, speed, uncutSpeed: (e.uncutSpeed * speed) / e.speed };
   });
 }
 

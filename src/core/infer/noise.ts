@@ -58,6 +58,14 @@ export const SPEEDING: [part: number, prior: number][] = [
   [0.9, 0.1],
   [1, 0.5],
 ];
+/**
+ * Part of the differences in speed that the bars beside an end show and that were there at the end, and its prior: a planter slows down for a turn within a second or two, to much the same speed however fast
+ * it came (common practice).
+ */
+export const SPEEDS_SHOWN: [shown: number, prior: number][] = [
+  [1, 0.7],
+  [0.5, 0.3],
+];
 /** A correct offset along travel, measured with a tape, is right within this; meters. */
 export const HONEST_OFFSET_M = 0.1;
 /** An operator who switches by hand is habitually late or early, by this many meters (standard deviation) and this share of the noise (common practice: a row length or so). */

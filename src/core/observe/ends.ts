@@ -235,7 +235,7 @@ const OVERSHOOT_M = 6;
 
 /** Bars and seconds that a speed is taken over, at least. */
 const SPEED_BARS = 4;
-const SPEED_S = 2;
+const SPEED_S = 3;
 /** Between two bars that are so many usual steps of the clock apart, and at least so many seconds, the planter was not at work. */
 const PAUSE_STEPS = 5;
 const PAUSE_S = 4;
@@ -277,26 +277,70 @@ function speedAt(
   const step = kind === 'stop' ? -1 : 1;
   const own = wholeSeconds ? b + step : b;
   const [first, last] = [passes.passStart[p], passes.passStart[p + 1] - 1];
+  const steps: Step[] = [];
   let m = 0;
-  let bars = 0;
   let seconds = 0;
   for (let k = own; ; k += step) {
     const next = k + step;
     if (next < first || next > last) break;
-    if (Math.abs(passes.timeMs[next] - passes.timeMs[k]) / 1000 > pauseS) break;
+    const s = Math.abs(passes.timeMs[next] - passes.timeMs[k]) / 1000;
+    if (s > pauseS) break;
     const [early, late] = k < next ? [k, next] : [next, k];
-    m += (1 - timedAt) * passes.lengthM[early] + timedAt * passes.lengthM[late];
-    bars++;
+    const lengthM = (1 - timedAt) * passes.lengthM[early] + timedAt * passes.lengthM[late];
+    steps.push({ m: lengthM, s });
+    m += lengthM;
     seconds = Math.abs(passes.timeMs[next] - passes.timeMs[own]) / 1000;
-    if (bars >= SPEED_BARS && seconds >= SPEED_S) break;
+    if (steps.length >= SPEED_BARS && seconds >= SPEED_S) break;
   }
   if (!(seconds > 0)) return Number.NaN;
+  const speed = m / seconds;
   const inside = lengthsInside(passes, p, b, kind);
   const line = lineOf(inside);
-  // Bars that are cut at switches say nothing of speeding up or slowing down.
-  const isUncut = isSmooth(inside, line) && Math.abs(m / bars - line.usual) < UNCUT * line.usual;
-  const slower = isUncut ? lengthFrom(inside, line, 0) / (m / bars) : 1;
-  return (m / seconds) * Math.min(1, slower);
+  const isUncut = isSmooth(inside, line) && Math.abs(m / steps.length - line.usual) < UNCUT * line.usual;
+  // The lengths of bars that are cut at switches say nothing of speeding up or slowing down; a clock that shows parts of a second does.
+  const atEnd = isUncut
+    ? (speed * lengthFrom(inside, line, 0)) / (m / steps.length)
+    : wholeSeconds
+      ? speed
+      : speedAtEnd(steps, speed);
+  return Math.min(speed, Math.max(READ_AHEAD[0] * speed, atEnd));
+}
+
+/** From one bar to the next inward. */
+interface Step {
+  m: number;
+  s: number;
+}
+
+/** Steps are put together to as many seconds at the least: a clock is rounded. */
+const STEP_S = 0.5;
+const FEWEST_STEPS_OF_LINE = 3;
+
+/** Speed at the end from which `steps` lead inward, on the line of least squares through their speeds; the mean where they are too few. */
+function speedAtEnd(steps: readonly Step[], mean: number): number {
+  const merged: Step[] = [];
+  for (const { m, s } of steps) {
+    const open = merged.at(-1);
+    if (open && open.s < STEP_S) {
+      open.m += m;
+      open.s += s;
+    } else merged.push({ m, s });
+  }
+  if (merged.length < FEWEST_STEPS_OF_LINE || merged.some(({ s }) => !(s > 0))) return mean;
+  let [weight, at, speed] = [0, 0, 0];
+  let from = 0;
+  const points = merged.map(({ m, s }) => {
+    const point = { t: from + s / 2, v: m / s, w: s };
+    from += s;
+    weight += s;
+    at += s * point.t;
+    speed += m;
+    return point;
+  });
+  at /= weight;
+  speed /= weight;
+  const slope = points.reduce((sum, q) => sum + q.w * (q.t - at) * (q.v - speed), 0);
+  return speed - (at * slope) / points.reduce((sum, q) => sum + q.w * (q.t - at) ** 2, 0);
 }
 
 /** Mean length of the bars of a speed, from the median of those beside the end: further off, some of them were cut. */
