@@ -1,5 +1,5 @@
 import { distanceText, gapText as gap } from '../planter/units.ts';
-import { FEWEST_PASSES, FEWEST_PLACES_OPEN, MOST_DROPPED, MOST_SURE, NAMED } from './decide.ts';
+import { FEWEST_PASSES_OPEN, FEWEST_PLACES_OPEN, MOST_DROPPED, MOST_SURE, NAMED } from './decide.ts';
 import { notOnPurpose } from './dropouts.ts';
 import { type Facts, type Findings, observe, whenWords } from './facts.ts';
 import { passWords, sectionName } from './findings-switching.ts';
@@ -12,7 +12,8 @@ import { plural } from './phrases.ts';
 export function diagnoseAbsences(f: Facts, out: Findings): void {
   if (f.grain === 'bar' || f.grain === 'blob' || out.diagnoses.some((d) => d.setting === 'section-stuck-off')) return;
   const named = f.states.absences.filter(
-    (a) => a.passes.length >= FEWEST_PASSES && a.places >= FEWEST_PLACES_OPEN && notOnPurpose(a.passes.length) >= NAMED,
+    (a) =>
+      a.passes.length >= FEWEST_PASSES_OPEN && a.places >= FEWEST_PLACES_OPEN && notOnPurpose(a.passes.length) >= NAMED,
   );
   if (named.length === 0 || named.length > MOST_DROPPED) return;
   const { bands } = f.bands.segments.reduce((m, s) => (s.to - s.from > m.to - m.from ? s : m));

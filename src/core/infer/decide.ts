@@ -41,8 +41,9 @@ export const LEAST_DELAY_S = 0.2;
 /** A section that was off over open ground for less than this share of its travel did not drop out. */
 export const LEAST_DROPPED = 0.01;
 
-/** Strips that a section at the end of the planter left open from end to end lie in at least so many places; in one place, the operator drove around something. */
+/** Strips that a section at the end of the planter left open from end to end lie in at least so many places, and passes; in one place, the operator drove around something. */
 export const FEWEST_PLACES_OPEN = 2;
+export const FEWEST_PASSES_OPEN = 3;
 
 /** Sections fail one at a time. More than these at once were shut off by hand, or for another reason: the account shows the ground as open. */
 export const MOST_DROPPED = 2;

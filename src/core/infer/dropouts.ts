@@ -15,17 +15,17 @@ const TOGETHER = 0.1;
 
 /**
  * Probability that each section of a segment was stuck off, from the stretches in which it was off over open ground between covered ground. It drops out in some of them only: a stretch
- * that is too short counts for neither. The sections share the prior. Sections that are off together, or with all others up to one end of the planter, are off on purpose, along an edge or a neighbor;
- * in a single pass that is the only explanation.
+ * that is too short counts for neither. The sections share the prior. Sections that are off together, or with all others up to one end of the planter, or for all of a pass, are off on purpose,
+ * along an edge or a neighbor; in a single pass that is the only explanation.
  */
 export function dropoutProbabilities(slots: readonly (readonly Drop[])[]): number[] {
   return slots.map((drops, k) => {
     const others = slots.filter((_, i) => i !== k).flat();
-    const withOthers = (d: Drop): boolean =>
-      d.outer || others.some((o) => o.pass === d.pass && Math.abs(o.lengthM / d.lengthM - 1) < TOGETHER);
+    const onPurpose = (d: Drop): boolean =>
+      d.outer || d.whole || others.some((o) => o.pass === d.pass && Math.abs(o.lengthM / d.lengthM - 1) < TOGETHER);
     const long = drops.filter((d) => d.lengthM >= SHORTEST_M);
     const alone = stuck(
-      long.filter((d) => !withOthers(d)),
+      long.filter((d) => !onPurpose(d)),
       slots.length,
     );
     const passes = new Set(long.map((d) => d.pass)).size;

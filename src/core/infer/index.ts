@@ -97,7 +97,7 @@ export function diagnose(f: Facts): Conclusions {
       const v = segments.find((s) => s.segment === segment);
       return {
         wrong: v?.agrees ? wrong.filter((s) => s === 'map-units') : wrong,
-        unknown: torn || (v?.share.get('other') ?? 0) > NAMED,
+        unknown: torn || (v?.share.get('other') ?? 1) > NAMED,
       };
     });
     diagnoseSeams(f, out, layouts);

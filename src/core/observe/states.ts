@@ -32,6 +32,8 @@ export interface Drop {
   lengthM: number;
   /** Every section from there to one end of the planter was off as well, over most of it. */
   outer: boolean;
+  /** It lasted for nearly all of the pass. */
+  whole: boolean;
 }
 
 export interface States {
@@ -51,6 +53,9 @@ const ALLOWED_M = 5;
 const AHEAD_M = 4;
 /** Covered ground beyond the outer edge of an outer section shows that another pass lies there: this far on, meters, and a section of that pass may be off too. */
 const NEXT_PASS_M = 1;
+
+/** What lasts for this part of a pass lasts for all of it: at its ends sections switch. */
+const WHOLE_PASS = 0.9;
 
 /** Bars in a row in which one section lies on covered ground. */
 interface Run {
@@ -87,9 +92,12 @@ function visitStretch(look: SlotLook, pass: number, segment: number, from: numbe
   const open: (Run | null)[] = slots.map(() => null);
   const dropped = new Float64Array(slots.length);
   const outer = new Float64Array(slots.length);
+  const passM = look.passes.lengthM.subarray(from, to).reduce((sum, m) => sum + m, 0);
   const runs: Run[] = [];
   const endDrop = (k: number): void => {
-    if (dropped[k] > 0) slots[k].drops.push({ pass: number, lengthM: dropped[k], outer: 2 * outer[k] > dropped[k] });
+    const m = dropped[k];
+    if (m > 0)
+      slots[k].drops.push({ pass: number, lengthM: m, outer: 2 * outer[k] > m, whole: m > WHOLE_PASS * passM });
     dropped[k] = 0;
     outer[k] = 0;
   };
