@@ -45,10 +45,10 @@ function wideFrame(planter: Planter, name: string, rows: number[], part: Part): 
   const singles = every(n, 1, 1).map((r) => ({ first: r, last: r }));
   return [
     ...(counted ? [set(counted, 0.35)] : []),
-    set(inPairs(n), counted ? 0.2 : 0.33),
-    set(inPairs(n, true), counted ? 0.2 : 0.33),
+    set(inPairs(n), counted ? 0.2 : 0.36),
+    set(inPairs(n, true), counted ? 0.2 : 0.36),
     // One section per row equals the other planting, section for section.
-    set(singles, counted ? 0.08 : 0.15),
+    set(singles, 0.08),
     anySections(set(asWide.sections, 0.12), () => wide),
     set(asWide.sections, 0.05),
   ];
