@@ -146,7 +146,7 @@ test('a file that goes, shrinks or comes while it is asked for ends at most its 
     }
   })();
   const fds = descriptors();
-  for (let i = 0; i < 300; i++) {
+  for (let i = 0; i < 80; i++) {
     const status = await get('/sample-data/moving.geojson').then(
       (r) => r.status,
       () => 200,
