@@ -230,6 +230,42 @@ const CASES: { seed: number; kind?: Kind; taught: string; first: Setting | null;
     taught: 'a section that never records leaves its strip open',
     first: null,
   },
+  {
+    seed: 4900127,
+    taught: 'strips of a short field may have four corners once the points along them are left out',
+    first: 'row-spacing',
+  },
+  {
+    seed: 5000195,
+    taught: 'a planter slows down within a second or two of its stop',
+    first: null,
+  },
+  {
+    seed: 5000202,
+    taught: 'starts that lie in two places are of no offset',
+    first: null,
+  },
+  {
+    seed: 5000068,
+    taught: 'a bar of a wide planter is no strip of a short field',
+    first: null,
+  },
+  {
+    seed: 4900175,
+    taught: 'a strip wider than half of the frame is no gap',
+    first: 'section-stuck-off',
+    also: ['section-across-drives', 'declared-layout'],
+  },
+  {
+    seed: 4800223,
+    taught: 'a layout that is unlikely explains no side offset',
+    first: 'side-offset',
+  },
+  {
+    seed: 4800146,
+    taught: 'a pass of a later day over an earlier one has no seam with it',
+    first: 'frame-rows',
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {

@@ -12,6 +12,7 @@ import {
   LEAST_SEAM_M,
   MOST_SURE,
   NAMED,
+  NAMED_BESIDE,
   SHOWN_M,
 } from './decide.ts';
 import { type Facts, type Findings, observe } from './facts.ts';
@@ -254,9 +255,6 @@ function groundOf(f: Facts, stretch: SeamStretch, altM: number): { openM2: numbe
   return { openM2, twiceM2 };
 }
 
-/** A layout less likely than this explains nothing. */
-const WORTH_A_THOUGHT = 0.02;
-
 /** True when one seam makes up all of the alternation: a last pass that fills the rest of the field lies where it must. */
 function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
   return stretch.seams.some((out) => {
@@ -274,7 +272,8 @@ function restsOnOne(f: Facts, stretch: SeamStretch, limit: number): boolean {
 function explainedByLayout(f: Facts, alternatingM: number, toleranceM: number, known: boolean): boolean {
   return f.fits.some(({ ranked }) =>
     ranked.some(({ hypothesis, probability }) => {
-      if (hypothesis.setting === null || probability < WORTH_A_THOUGHT) return false;
+      // Its probability rests on the same seams already: one that would not be named explains nothing.
+      if (hypothesis.setting === null || probability < NAMED_BESIDE) return false;
       return [hypothesis.centerM - f.layout.centerM, hypothesis.centerM].some(
         (off) => Math.abs(off) >= 1e-3 && Math.abs(alternatingM - 2 * (known ? off : Math.abs(off))) <= toleranceM,
       );

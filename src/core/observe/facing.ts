@@ -21,6 +21,14 @@ interface Bin {
 /** Two neighbors see each other across a gap: at least this part of its samples is seen from either pass. What is seen from one only lies behind a third pass, which was planted over. */
 const SEEN_BY_BOTH = 0.1;
 
+/** A pass of a later day that overlaps an earlier one by more than this, meters, planted its ground again: that is no seam. */
+const OVER_M = 0.3;
+const NEXT_DAY_H = 20;
+
+function hoursApart({ timeMs, passStart }: Passes, a: number, b: number): number {
+  return Math.abs(timeMs[passStart[b]] - timeMs[passStart[a]]) / 3_600_000;
+}
+
 /** Where less is recorded than the planter works, a seam may be this part of its working width: less than a pass that was left out. */
 const OPEN_PART = 0.8;
 /** Recorded widths below this part of the working width are narrower. */
@@ -69,6 +77,7 @@ export function findSeams(passes: Passes, bands: RecordedBands, worksM: number):
     const fromEither = Math.min(bin.fromFirst, bin.gaps.length - bin.fromFirst);
     if (mid > 0 && fromEither < SEEN_BY_BOTH * bin.gaps.length) continue;
     const id = Number.parseInt(key, 10);
+    if (mid < -OVER_M && hoursApart(passes, Math.floor(id / count), id % count) > NEXT_DAY_H) continue;
     out.push({
       passA: Math.floor(id / count),
       passB: id % count,
