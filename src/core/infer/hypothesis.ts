@@ -31,7 +31,7 @@ export interface Hypothesis {
   off?: true;
   /** Fits only layouts with fewer bands than this. */
   fewerThan?: number;
-  /** Declared edges between sections, meters: fits only layouts with an edge that is not one of these. One that moved is as likely as all others together. */
+  /** Declared edges between sections, meters: fits only layouts with an edge that is not one of these. Each further one that moved is half as likely. */
   movedFrom?: number[];
   /** Strips that stay empty between bands, each of them at one of these places (meters) within `slackM`; left out: none is allowed. */
   holes?: { at: number[]; slackM: number };

@@ -5,7 +5,7 @@ import type { Passes } from '../track/types.ts';
 import type { RecordedBands, Seam } from './types.ts';
 
 /** Two passes are parallel within this, cosine of 8 degrees. */
-const PARALLEL = Math.cos((8 * Math.PI) / 180);
+export const PARALLEL = Math.cos((8 * Math.PI) / 180);
 const FEWEST_SAMPLES = 5;
 const SHORTEST_M = 8;
 

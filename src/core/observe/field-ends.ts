@@ -1,8 +1,8 @@
 import { makePointGrid, upTo } from '../geometry/grid.ts';
 import type { Passes } from '../track/types.ts';
 import type { Covered } from './covered.ts';
-import { type End, intervalsAt } from './ends.ts';
-import type { RecordedBands } from './types.ts';
+import { intervalsAt } from './speeds.ts';
+import type { End, RecordedBands } from './types.ts';
 
 /** Neighboring passes lie this far to the side, in widths of the pass, and end not further ahead or behind than so many. */
 const BESIDE = [0.5, 1.6];

@@ -11,24 +11,25 @@
  * 2. `facing.ts`: samples from the outer edge of every bar to the facing edge of the neighbor; `planted-seams.ts`: the same seams on
  *    the ground; `seam-statistics.ts`: the steady part and the part that alternates with the direction of travel;
  *    `sides.ts`: which of two levels a seam is on; `estimate.ts`: how certain those are, given that neighboring seams share a pass;
- *    `stretches.ts`: all of it for each segment of the map.
+ *    `stretches.ts`: all of it for each segment of the map; `segment-seams.ts`: the same as evidence for one of them, with the seams to its neighbors.
  * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every start and stop of every section,
- *    with the distance to the edge of that ground; `field-ends.ts`: the same against the edge of the field, as the neighboring passes show
+ *    with the distance to the edge of that ground; `speeds.ts`: how fast the planter was there, and the log interval; `field-ends.ts`: the same against the edge of the field, as the neighboring passes show
  *    it; `sidesteps.ts`: places where the whole map is drawn aside from one bar to the next; `states.ts`: stretches where sections could have been off over covered ground, and
- *    stretches where one was off over ground that stayed open; `absences.ts`: sections at an end of the planter that are missing from whole passes.
+ *    stretches where one was off over ground that stayed open; `absences.ts`: sections at an end of the planter that are missing from whole passes; `pairs.ts`: two
+ *    passes side by side with the same sections off and nothing open beside them.
  */
 
 export { findBands } from './bands.ts';
 export { type BarKinds, findKinds, type Match } from './bars.ts';
 export { findCovered } from './covered.ts';
-export { type End, findEnds } from './ends.ts';
-export { estimateSeams } from './estimate.ts';
+export { findEnds } from './ends.ts';
 export { findSeams } from './facing.ts';
 export { findFieldEnds } from './field-ends.ts';
+export { fillsInPairs } from './pairs.ts';
 export { plantedSeams } from './planted-seams.ts';
 export { type SeamStatistics, summarizeSeams } from './seam-statistics.ts';
-export { seamSides } from './sides.ts';
+export { segmentSeams } from './segment-seams.ts';
 export { findSidesteps, type Sidestep, type Sidesteps } from './sidesteps.ts';
 export { type Drop, findStates, type SlotStates, type States, type Visit } from './states.ts';
 export { type SeamStretch, seamStretches } from './stretches.ts';
-export type { Estimate, MeasuredBand, RecordedBands, Seam, SeamEstimates, SeamsBeside, Segment } from './types.ts';
+export type { End, Estimate, MeasuredBand, RecordedBands, Seam, SeamEstimates, SeamsBeside, Segment } from './types.ts';

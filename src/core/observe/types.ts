@@ -83,3 +83,25 @@ export interface SeamEstimates {
   /** Where the seams lie on two levels that the direction of travel does not explain: both, meters, and the seams on each. */
   levels: { value: number; count: number }[] | null;
 }
+
+/** One start or stop of one section. */
+export interface End {
+  pass: number;
+  slot: number;
+  kind: 'start' | 'stop';
+  /** How far the record reaches onto covered ground, meters; below 0 the gap that it leaves before it. */
+  overlapM: number;
+  /** Meters per second over several bars, NaN without times. */
+  speedMPerS: number;
+  /**
+   * Lengths of the log intervals before and after the end, meters: how far back the section may really have switched where the display
+   * samples its state at the beginning of an interval, and how far ahead where it samples at the end.
+   */
+  intervalBeforeM: number;
+  intervalAfterM: number;
+  /** Length of the last (of a start: first) record as a part of the interval that is usual there: 1 where no record is cut at a switch. */
+  cutShare: number;
+  bar: number;
+  /** Place of the end along the line of travel, from the bar's own center, meters. */
+  alongM: number;
+}

@@ -374,7 +374,7 @@ function columnSays(
   record: readonly number[],
   next: readonly Contact[],
 ): Says | null {
-  return timeSays(column, rings, record) ?? headingSays(column, rings, record) ?? sectionSays(column, record, next);
+  return timeSays(column, rings, record) ?? sectionSays(column, record, next) ?? headingSays(column, rings, record);
 }
 
 /** A planter drives at this at the least, meters per second, and a strip bears a time within so many seconds of its end. */
@@ -399,8 +399,6 @@ function timeSays(column: Column, rings: readonly Float64Array[], record: readon
 /** A heading lies this near the line between the tips of a strip, cosine of 15 degrees, on this part of the strips at the least: some turn. */
 const HEADED = Math.cos(Math.PI / 12);
 const MOSTLY_HEADED = 0.8;
-/** Where headings of both ways are fewer than this part, all passes ran one way, or the number is none of travel. */
-const BOTH_WAYS = 0.1;
 
 /** Logarithm of a likelihood ratio that no lie of two strips outweighs. */
 const NEVER = -(CORNERS + MOST_SAID + 3);
@@ -418,8 +416,6 @@ function headingSays(column: Column, rings: readonly Float64Array[], record: rea
   });
   if (along.filter((cos) => Math.abs(cos) > HEADED).length < MOSTLY_HEADED * rings.length) return null;
   const turned = (a: number, b: number): number => unit[a][0] * unit[b][0] + unit[a][1] * unit[b][1];
-  const against = rings.filter((_, r) => turned(0, r) < -HEADED).length;
-  if (against < BOTH_WAYS * rings.length || against > (1 - BOTH_WAYS) * rings.length) return null;
   return (a, b) => (turned(a, b) < -HEADED ? NEVER : 0);
 }
 

@@ -1,17 +1,12 @@
 import type { Grain } from '../../answer.ts';
-import { median, robustSd } from '../../geometry/stats.ts';
 import { believe, eitherSide, findStretches, type LayoutFits, mirrorBands, sideOf } from '../../infer/index.ts';
 import {
-  estimateSeams,
   findBands,
   findKinds,
   findSeams,
   type RecordedBands,
-  type Seam,
-  type SeamEstimates,
-  type SeamsBeside,
   type Segment,
-  seamSides,
+  segmentSeams,
 } from '../../observe/index.ts';
 import { findRows } from '../../planted/index.ts';
 import { layoutOf } from '../../planter/index.ts';
@@ -37,87 +32,6 @@ function holdsSections({ segments }: RecordedBands): boolean {
   const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < MEETS_M);
   const bars = (e: Segment): number => (e.bands.length > 1 ? e.fullBars : -e.fullBars);
   return segments.some(meets) || segments.reduce((n, e) => n + bars(e), 0) > 0;
-}
-
-/** The seams between passes that lie in one segment, and those with passes of others. */
-function seamsOf(
-  passes: Passes,
-  all: readonly Seam[],
-  e: Segment,
-  {
-    accuracyM,
-    bySections,
-    bands: { segments, segment },
-  }: { accuracyM: number; bySections: boolean; bands: RecordedBands },
-): SeamEstimates {
-  const inside = (pass: number): boolean => passes.passStart[pass] >= e.from && passes.passStart[pass + 1] <= e.to;
-  const seams = all.filter((s) => inside(s.passA) && inside(s.passB));
-  const recordedM = seams.map((s) => s.recordedM);
-  const told = passes.travelFrom !== 'unknown';
-  const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, told));
-  const estimates = told ? out : withoutTravel(out, seams.length);
-  if (!told && !bySections) return estimates;
-  const only = onlyKind(seams, told);
-  const outside = all.filter((s) => inside(s.passA) !== inside(s.passB));
-  const others = (s: Seam): Segment => segments[segment[passes.passStart[inside(s.passA) ? s.passB : s.passA]]];
-  const beside = seamsBeside(outside, others);
-  return {
-    ...estimates,
-    ...(only === undefined ? {} : { only }),
-    ...(beside.length > 0 ? { beside: { told, seams: beside } } : {}),
-  };
-}
-
-/** Degrees of freedom of a few seams. */
-const BESIDE_DOF = 3;
-
-/** Seams with the passes of other segments, on either side; passes that run the same way do not show on which. */
-function seamsBeside(seams: readonly Seam[], others: (s: Seam) => Segment): SeamsBeside['seams'] {
-  return (['left-left', 'right-right'] as const).flatMap((facing) => {
-    const mine = seams.filter((s) => s.facing === facing);
-    if (mine.length === 0) return [];
-    const value = median(mine.map((s) => s.recordedM));
-    const off = Math.max(
-      median(mine.map((s) => s.spreadM)),
-      robustSd(
-        mine.map((s) => s.recordedM),
-        value,
-      ),
-    );
-    return [
-      {
-        side: facing === 'left-left' ? (-1 as const) : (1 as const),
-        value,
-        standardError: off / Math.sqrt(mine.length),
-        degreesOfFreedom: BESIDE_DOF,
-        widthM: median(mine.map((s) => others(s).widthM)),
-      },
-    ];
-  });
-}
-
-/** Which sides face each other in all seams, if they are the same. Sections show it even where nothing shows the direction of travel, but not which of them are left. */
-function onlyKind(seams: readonly Seam[], told: boolean): SeamEstimates['only'] {
-  const [first] = seams;
-  if (!first?.opposite || seams.some((s) => s.facing !== first.facing)) return undefined;
-  if (!told) return 0;
-  return first.facing === 'left-left' ? 1 : -1;
-}
-
-/** Seams that show whether they alternate, where they are one level. */
-const FEWEST_ON_ONE_LEVEL = 4;
-/** Passes share their errors so that an alternating part is known less well than a steady one, by about this factor (see `estimateSeams`). */
-const LESS_KNOWN = 3;
-
-/** Without the direction of travel the two kinds of seams cannot be distinguished: only by how much they alternate is known, or that they do not. */
-function withoutTravel(e: SeamEstimates, seams: number): SeamEstimates {
-  const { steady, alternating } = e;
-  const onOne =
-    steady && !alternating && !e.levels && seams >= FEWEST_ON_ONE_LEVEL
-      ? { ...steady, value: 0, standardError: LESS_KNOWN * steady.standardError }
-      : null;
-  const unsigned = alternating ? { ...alternating, value: Math.abs(alternating.value) } : onOne;
-  return { ...e, alternating: null, ...(unsigned ? { unsigned } : {}) };
 }
 
 /** The recorded bands of every segment of the passes. */
@@ -151,7 +65,7 @@ export function fitPart(
   const worksM = Math.max(...wanted.map((p) => layoutOf(planter, p.name).workingWidthM));
   let seams = findSeams(passes, bands, worksM);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
-    const estimates = b.segments.map((e) => seamsOf(passes, seams, e, { accuracyM, bySections, bands: b }));
+    const estimates = b.segments.map((e) => segmentSeams(passes, seams, e, { accuracyM, bySections, bands: b }));
     return wanted.map((p) => believe(b, planter, p.name, bySections, estimates));
   };
   let fit = bestOf(tryAll(bands));
