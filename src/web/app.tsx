@@ -1,4 +1,4 @@
-import { useEffect, useMemo, useState } from 'preact/hooks';
+import { useLayoutEffect, useMemo, useState } from 'preact/hooks';
 import type { Answer, Evidence } from '../core/answer.ts';
 import { droppedFiles } from './files.ts';
 import { AccountPart } from './parts/account.tsx';
@@ -93,7 +93,8 @@ function useChoice(answer: Answer | null): Choice {
 /** Files may be dropped anywhere on the sheet. True while something hangs over it. */
 function useDrop(open: (files: readonly File[]) => Promise<void>): boolean {
   const [over, setOver] = useState(false);
-  useEffect(() => {
+  // Before the first paint: a file that is dropped right away would be opened by the browser instead.
+  useLayoutEffect(() => {
     let depth = 0;
     const isFiles = (e: DragEvent): boolean => e.dataTransfer?.types.includes('Files') ?? false;
     const enter = (e: DragEvent): void => {

@@ -58,12 +58,12 @@ function numberOn(j: Conclusions, known: number): Conclusions {
 }
 
 function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accuracyM }: Job): Facts {
-  const { laid, planter, columns, passes, bands, grain, fit, planting, layout, believedCenterM, seams } = fitted;
+  const { planter, columns, passes, bands, grain, fit, planting, layout, believedCenterM, seams } = fitted;
   const plantedSeamM = plantedSeams(seams, passes, bands, layout, believedCenterM);
-  const isStrip = laid.grain === 'strip';
+  const isStrip = grain === 'strip';
   const stepM = 1 / Math.min(...fitted.plane.stepsPerMeter);
   const ground =
-    laid.grain === 'blob' || (passes.travelFrom === 'unknown' && !isStrip)
+    grain === 'blob' || (passes.travelFrom === 'unknown' && !isStrip)
       ? null
       : findCovered(passes, columns.timeIsClock);
   return {
@@ -89,8 +89,8 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     columns,
     ruleBreaks: ruleBreaks(planter),
     records: records.recordNumber.length,
-    repeated: laid.quads.repeated.length,
-    repeatedM2: laid.quads.repeated.reduce((s, r) => s + covered.alreadyCoveredM2[r], 0),
+    repeated: passes.quads.repeated.length,
+    repeatedM2: passes.quads.repeated.reduce((s, r) => s + covered.alreadyCoveredM2[r], 0),
     accuracyM,
     travelM: passes.lengthM.reduce((s, l) => s + l, 0),
     coveredM2: covered.areaAtDepthM2[0] ?? 0,

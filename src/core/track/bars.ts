@@ -58,7 +58,7 @@ export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Pas
     corner: new Float64Array(8 * n),
     timeMs: new Float64Array(total).fill(Number.NaN),
     travelFrom: travel.from,
-    quads,
+    quads: { record: quads.record, repeated: quads.repeated, repeats: quads.repeats },
   };
   const layer = new BarLayer(passes, lanes, bars, forward);
   let b = 0;

@@ -43,8 +43,8 @@ export interface Passes {
   /** Time of each bar, ms since 1970 UTC or any rising unit; NaN without a time column. */
   timeMs: Float64Array;
   travelFrom: 'time' | 'order' | 'heading' | 'unknown';
-  /** First record of each pass, for numbering. */
-  quads: Quads;
+  /** Record of each quad, and the records without one because they repeat an earlier one. The rest of the quads is let go: `corner` holds what counts of it. */
+  quads: Pick<Quads, 'record' | 'repeated' | 'repeats'>;
 }
 
 /** Quads of one instant, before they are put in the direction of travel. */

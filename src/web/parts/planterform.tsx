@@ -85,7 +85,8 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
   const [limit, setLimit] = useState(() => String(Array.isArray(file?.sections) ? file.sections.length : 8));
   const first = useRef<HTMLDivElement>(null);
   useEffect(() => {
-    if (open) first.current?.querySelector('input')?.focus();
+    // Who has already gone to another field stays there.
+    if (open && !first.current?.contains(document.activeElement)) first.current?.querySelector('input')?.focus();
   }, [open]);
   if (!file) return null;
   const put = (part: Json): void => {

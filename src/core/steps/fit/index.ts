@@ -94,8 +94,8 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
   );
 }
 
-/** The same part fitted as if `planting` had been planted. */
-export function refit(part: Fitted, planting: Planting, job: Job): Fitted {
-  const own = { ...part.of, passes: part.passes };
-  return { ...fitPart(part, own, part.planter, [planting], job), why: part.why, plantingFound: true };
+/** The same part fitted as if `planting` had been planted; only where the planting was found, not named. */
+export function refit({ track, of, passes, planter, why }: Fitted, planting: Planting, job: Job): Fitted {
+  if (!track) throw new Error('A part whose planting was named has no track to fit another one with.');
+  return { ...fitPart(track, { ...of, passes }, planter, [planting], job), why, plantingFound: true };
 }

@@ -88,14 +88,19 @@ export function fitPart(
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);
   const believedCenterM = fit.fits.map((f) => f.ranked[0]?.hypothesis.centerM ?? layout.centerM);
-  const isOnlyMachine = track.origins.from === 'one' && part.machine[0] === track.origins.machines[0];
+  const { fine, origins } = track;
+  const isOnlyMachine = origins.from === 'one' && part.machine[0] === origins.machines[0];
   return {
-    ...track,
+    plane,
+    fine,
+    columns,
+    origins,
     name: part.label === '' ? part.machine[0] : isOnlyMachine ? part.label : `${part.machine[0]}, ${part.label}`,
     of: { machine: part.machine, label: part.label, days: part.days, whole: part.whole },
     planter,
     why: '',
     plantingFound: wanted.length > 1,
+    track: wanted.length > 1 ? track : null,
     passes,
     bands,
     grain,

@@ -35,7 +35,7 @@ export interface Part {
 }
 
 /** The passes of one machine, the planter that they are compared with, and what the display that wrote them believed. */
-export interface Fitted extends Track {
+export interface Fitted extends Omit<Track, 'laid'> {
   /** The machine by name, and its field or days where it has several. */
   name: string;
   of: Omit<Part, 'passes'>;
@@ -44,6 +44,8 @@ export interface Fitted extends Track {
   why: string;
   /** The user did not name the planting, and the planter has several. */
   plantingFound: boolean;
+  /** What other plantings are fitted with where `plantingFound`; else null, for it is larger than all passes. */
+  track: Track | null;
   bands: RecordedBands;
   grain: Grain;
   /** Sections show in the records, and are declared. */
