@@ -1,6 +1,7 @@
 import type { Setting } from '../core/answer.ts';
 import { areaText } from '../core/planter/units.ts';
 import { clean, grouped, SETTING_TITLE } from '../core/report/index.ts';
+import { groupBy } from '../core/shared/groups.ts';
 import type { Done, LeftAlone, Outcome } from './types.ts';
 
 /** Fields of one machine and planter in one week. */
@@ -91,12 +92,10 @@ export function weeksOf(fields: readonly Done[]): Week[] {
  * wrong one ends a stretch, but shows neither when the setting went wrong nor when it was right again.
  */
 export function stretchesOf(fields: readonly Done[]): Stretch[] {
-  const groups = new Map<string, Done[]>();
-  for (const f of counted(fields)) {
-    if (f.row.firstMs === null || (f.row.verdict !== 'agrees' && f.row.verdict !== 'differs')) continue;
-    const id = JSON.stringify([f.machine, f.row.planter]);
-    groups.set(id, [...(groups.get(id) ?? []), f]);
-  }
+  const judged = counted(fields).filter(
+    ({ row }) => row.firstMs !== null && (row.verdict === 'agrees' || row.verdict === 'differs'),
+  );
+  const groups = groupBy(judged, (f) => JSON.stringify([f.machine, f.row.planter]));
   const out: Stretch[] = [];
   for (const [, list] of [...groups].sort(([a], [b]) => (a < b ? -1 : 1))) {
     list.sort((a, b) => a.row.firstMs! - b.row.firstMs! || (a.name < b.name ? -1 : 1));
@@ -192,12 +191,8 @@ export interface Flip {
 
 /** Machines whose display went from one planting to another. Fields without times, and those that do not show the planting, are left out. */
 export function flipsOf(fields: readonly Done[]): Flip[] {
-  const groups = new Map<string, Done[]>();
-  for (const f of counted(fields)) {
-    if (f.row.firstMs === null || f.row.recordedPlanting === null) continue;
-    const id = JSON.stringify([f.machine, f.row.planter]);
-    groups.set(id, [...(groups.get(id) ?? []), f]);
-  }
+  const shown = counted(fields).filter(({ row }) => row.firstMs !== null && row.recordedPlanting !== null);
+  const groups = groupBy(shown, (f) => JSON.stringify([f.machine, f.row.planter]));
   return [...groups]
     .sort(([a], [b]) => (a < b ? -1 : 1))
     .flatMap(([, list]) => {

@@ -4,6 +4,7 @@ import type { Unit } from '../core/planter/types.ts';
 import { areaText } from '../core/planter/units.ts';
 import { grouped } from '../core/report/index.ts';
 import { type Markup, markup } from '../core/report/markup.ts';
+import { groupBy } from '../core/shared/groups.ts';
 import type { Flip, Season, Stretch } from './group.ts';
 import { type Done, type Outcome, VERDICT } from './types.ts';
 
@@ -64,11 +65,7 @@ export function totalsPart(fields: readonly Done[]): Markup | null {
 export function waitingPart(fields: readonly Done[]): Markup | null {
   const waiting = fields.filter((f) => f.row.waits.length > 0);
   if (waiting.length === 0) return null;
-  const groups = new Map<string, Done[]>();
-  for (const f of waiting) {
-    const id = JSON.stringify([f.row.planter, f.row.waits]);
-    groups.set(id, [...(groups.get(id) ?? []), f]);
-  }
+  const groups = groupBy(waiting, (f) => JSON.stringify([f.row.planter, f.row.waits]));
   return markup`<section aria-labelledby="waiting"><h2 id="waiting">Waiting for their planting</h2><p>A map that fits another planting than the one that was planted looks right and is wrong. Say what was planted: in the column "planting" of a list, or with "--planting NAME".</p><ul>${[
     ...groups.values(),
   ].map(

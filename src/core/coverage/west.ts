@@ -70,19 +70,24 @@ function plant(arcs: ArcSet, loops: Loops, heights: Float64Array): Tree {
 }
 
 class Tree {
+  /** Where each arc lies at the height in hand. */
+  private readonly place: Float64Array;
+
   constructor(
     private readonly arcs: ArcSet,
     private readonly leaves: number,
     private readonly start: Uint32Array,
     private readonly list: Int32Array,
-  ) {}
+  ) {
+    this.place = new Float64Array(arcs.count);
+  }
 
   /** Puts the arcs of a range in order from west to east, as they are at height y. */
   order(node: number, y: number): void {
+    const { place } = this;
     const part = this.list.subarray(this.start[node], this.start[node + 1]);
-    const x = new Map<number, number>();
-    for (const i of part) x.set(i, this.xAt(i, y));
-    part.sort((a, b) => (x.get(a) as number) - (x.get(b) as number) || this.slope(a) - this.slope(b));
+    for (const i of part) place[i] = this.xAt(i, y);
+    part.sort((a, b) => place[a] - place[b] || this.slope(a) - this.slope(b));
   }
 
   /** The arc next to (px, py) in the west, where py is height number `height`. */

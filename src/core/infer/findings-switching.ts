@@ -3,6 +3,7 @@ import { median } from '../geometry/stats.ts';
 import type { End, SlotStates } from '../observe/index.ts';
 import { listNumbers, runText } from '../planter/index.ts';
 import { areaText, distanceText, FOOT_M, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { groupBy } from '../shared/groups.ts';
 import {
   DOUBTED,
   FEWEST_PASSES,
@@ -129,12 +130,15 @@ function sparedM2(f: Facts, segment: number, ends: readonly End[]): number {
 
 /** Travel over which one section recorded on covered ground where the others had shut off, meters. */
 function stuckM(f: Facts, segment: number, slot: number, ends: readonly End[]): number {
-  const others = new Map<string, number[]>();
   const keyOf = (e: End): string => `${e.pass} ${e.kind}`;
-  for (const e of ends) if (e.slot !== slot) others.set(keyOf(e), [...(others.get(keyOf(e)) ?? []), e.overlapM]);
+  const others = groupBy(
+    ends.filter((e) => e.slot !== slot),
+    keyOf,
+  );
   return ends.reduce((sum, e) => {
     const beside = e.slot === slot ? others.get(keyOf(e)) : undefined;
-    return beside ? sum + Math.max(0, e.overlapM - Math.max(0, median(beside))) : sum;
+    if (!beside) return sum;
+    return sum + Math.max(0, e.overlapM - Math.max(0, median(beside.map((o) => o.overlapM))));
   }, f.states.slots[segment]?.[slot]?.doubledM ?? 0);
 }
 

@@ -1,5 +1,6 @@
 import { logSum, median } from '../geometry/stats.ts';
 import type { End } from '../observe/index.ts';
+import { groupBy } from '../shared/groups.ts';
 import {
   END_SCALES_M,
   ENDS_ANYWHERE,
@@ -151,16 +152,12 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   const known = ends.flatMap((e) => (Number.isNaN(e.speedMPerS) ? [] : [e.speedMPerS]));
   const usual = known.length > 0 ? median(known) : USUAL_SPEED_M_PER_S;
   const speedOf = (e: End): number => (Number.isNaN(e.speedMPerS) ? usual : e.speedMPerS);
-  const groups = new Map<number, End[]>();
-  for (const e of ends) {
-    if (e.kind !== kind) continue;
-    const g = groups.get(e.bar);
-    if (g) g.push(e);
-    else groups.set(e.bar, [e]);
-  }
+  const groups = groupBy(
+    ends.filter((e) => e.kind === kind),
+    (e) => e.bar,
+  );
   const sign = kind === 'stop' ? 1 : -1;
-  const places = new Map<number, End[][]>();
-  for (const g of groups.values()) places.set(g[0].pass, [...(places.get(g[0].pass) ?? []), g]);
+  const places = groupBy(groups.values(), (g) => g[0].pass);
   const counted = [...places.values()].flatMap((list) => (list.length > 2 ? [list[0], list[list.length - 1]] : list));
   return counted.map((g) => ({
     z: sign * median(g.map((e) => e.overlapM)),

@@ -1,5 +1,6 @@
 import { logBeta, logSum, median, middleOf, robustSd } from '../geometry/stats.ts';
 import type { End, MeasuredBand, Visit } from '../observe/index.ts';
+import { groupBy } from '../shared/groups.ts';
 import type { Passes } from '../track/types.ts';
 import {
   ANY_RATE,
@@ -241,9 +242,8 @@ function atBestScale(slants: Slant[], behaviors: { of: Behavior }[], room: Room)
 /** What starts and stops reach onto covered ground, the smaller of the two medians, meters; how they scatter, the larger of the two; and the passes that reach far. Null with too few. */
 function throughOf(ends: readonly End[]): { bothM: number; scatterM: number; passes: number[] } | null {
   const reach = (kind: End['kind']): number[] => {
-    const of = new Map<number, number[]>();
-    for (const e of ends) if (e.kind === kind) of.set(e.pass, [...(of.get(e.pass) ?? []), e.overlapM]);
-    return [...of.values()].map((list) => median(list));
+    const mine = ends.filter((e) => e.kind === kind);
+    return [...groupBy(mine, (e) => e.pass).values()].map((list) => median(list.map((e) => e.overlapM)));
   };
   const [starts, stops] = [reach('start'), reach('stop')];
   if (starts.length < FEWEST_THROUGH || stops.length < FEWEST_THROUGH) return null;

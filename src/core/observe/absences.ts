@@ -1,4 +1,5 @@
 import { lengthOf } from '../geometry/length.ts';
+import { groupBy } from '../shared/groups.ts';
 import type { Passes } from '../track/types.ts';
 import type { Covered } from './covered.ts';
 import type { MeasuredBand, RecordedBands, Segment } from './types.ts';
@@ -40,7 +41,7 @@ export function findAbsences(passes: Passes, bands: RecordedBands, covered: Cove
   if (segments.length < 2) return [];
   const barsOf = (s: Segment): number => s.to - s.from;
   const main = segments.reduce((m, s) => (barsOf(s) > barsOf(m) ? s : m));
-  const strips = new Map<number, Strip[]>();
+  const all: { slot: number; strip: Strip }[] = [];
   for (const s of segments) {
     if (s === main) continue;
     const found = endsOf(s.bands, main.bands).map((first) =>
@@ -52,20 +53,18 @@ export function findAbsences(passes: Passes, bands: RecordedBands, covered: Cove
     // Sections of one width fit at either end: where ground is open shows at which one is missing. Open at both ends, the whole frame was narrower.
     found.forEach((own, i) => {
       const others = found.filter((_, k) => k !== i).flat();
-      for (const { slot, strip } of own) {
-        if (others.some((o) => o.strip.pass === strip.pass)) continue;
-        strips.set(slot, [...(strips.get(slot) ?? []), strip]);
-      }
+      all.push(...own.filter(({ strip }) => !others.some((o) => o.strip.pass === strip.pass)));
     });
   }
-  return [...strips]
-    .filter(([, list]) => list.length > 0)
-    .map(([slot, list]) => ({
+  return [...groupBy(all, (s) => s.slot)].map(([slot, own]) => {
+    const list = own.map((s) => s.strip);
+    return {
       slot,
       absentM: list.reduce((sum, s) => sum + s.lengthM, 0),
       passes: list.map((s) => passes.number[s.pass]).sort((a, b) => a - b),
       places: placesOf(list, main.bands[slot].rightM - main.bands[slot].leftM),
-    }));
+    };
+  });
 }
 
 /** At which ends of `whole` its neighboring bands `part` may lie: the number of the first of them. */

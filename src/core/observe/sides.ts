@@ -1,4 +1,5 @@
 import { logT, median } from '../geometry/stats.ts';
+import { groupBy } from '../shared/groups.ts';
 import type { Seam } from './types.ts';
 
 /**
@@ -104,10 +105,7 @@ function labelLikelihood(label: readonly number[], links: readonly [number, numb
 
 /** Pairs of seams on the two sides of one pass: the two longest of each pass, without closing rings. */
 function linksOf(seams: readonly Seam[]): [number, number][] {
-  const of = new Map<number, number[]>();
-  seams.forEach((s, i) => {
-    for (const p of [s.passA, s.passB]) of.set(p, [...(of.get(p) ?? []), i]);
-  });
+  const sides = seams.flatMap((s, seam) => [s.passA, s.passB].map((pass) => ({ pass, seam })));
   const root = seams.map((_, i) => i);
   const find = (i: number): number => {
     let k = i;
@@ -115,8 +113,8 @@ function linksOf(seams: readonly Seam[]): [number, number][] {
     return k;
   };
   const out: [number, number][] = [];
-  for (const list of of.values()) {
-    const [a, b] = list.sort((x, y) => seams[y].lengthM - seams[x].lengthM);
+  for (const list of groupBy(sides, (s) => s.pass).values()) {
+    const [a, b] = list.map((s) => s.seam).sort((x, y) => seams[y].lengthM - seams[x].lengthM);
     if (b === undefined || find(a) === find(b)) continue;
     root[find(a)] = find(b);
     out.push([a, b]);

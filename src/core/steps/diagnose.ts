@@ -63,9 +63,7 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
   const isStrip = grain === 'strip';
   const stepM = 1 / Math.min(...fitted.plane.stepsPerMeter);
   const ground =
-    grain === 'blob' || (passes.travelFrom === 'unknown' && !isStrip)
-      ? null
-      : findCovered(passes, columns.timeIsClock);
+    grain === 'blob' || (passes.travelFrom === 'unknown' && !isStrip) ? null : findCovered(passes, columns.timeIsClock);
   return {
     planter,
     planting,

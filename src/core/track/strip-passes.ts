@@ -1,9 +1,10 @@
-import type { Budget } from '../geometry/budget.ts';
+import { Budget, tooClose } from '../geometry/budget.ts';
 import { EdgeGrid } from '../geometry/edgegrid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { logSum, median } from '../geometry/stats.ts';
 import { Sets } from '../geometry/unionfind.ts';
 import type { Column } from '../intake/types.ts';
+import { groupBy } from '../shared/groups.ts';
 import { numbersOf, readMoments } from './columns/moments.ts';
 import { contains, nearestOn, roundOf, signedArea } from './laps.ts';
 
@@ -57,6 +58,10 @@ const NEXT = 1.5;
 const NOT_NEXT = -3;
 /** Part of the pairs side by side that are of one pass, in a map of sections. */
 const OF_ONE_PASS = 0.7;
+
+/** Pairs of strips that may lie side by side in any map, and for each strip: real ones touch a few others, a headland lap every pass. */
+const MOST_CONTACTS = 100_000;
+const CONTACTS_EACH = 16;
 
 interface Contact {
   a: number;
@@ -152,11 +157,7 @@ function withoutTwins(rings: readonly Float64Array[], sides: readonly Side[]): r
   const groupsOf = (list: readonly Side[]): number[][] => {
     const sets = new Sets(rings.length);
     for (const { a, b } of list) sets.join(a, b);
-    const groups = new Map<number, number[]>();
-    rings.forEach((_, r) => {
-      const root = sets.find(r);
-      groups.set(root, [...(groups.get(root) ?? []), r]);
-    });
+    const groups = groupBy(rings.keys(), (r) => sets.find(r));
     return [...groups.values()].filter((g) => g.length > 1);
   };
   // Rings behind each other, where a section was off for a while, count once: their ground, by the length of the longest.
@@ -284,10 +285,12 @@ function contactsOf(rings: readonly Float64Array[], stepM: number, budget: Budge
   });
   const grid = new EdgeGrid(edges, count, 4, budget);
   const found = new Map<number, Contact>();
+  const room = new Budget(MOST_CONTACTS, CONTACTS_EACH, rings.length, tooClose);
   const contact = (a: number, b: number): Contact => {
     const key = Math.min(a, b) * rings.length + Math.max(a, b);
     let c = found.get(key);
     if (c === undefined) {
+      room.spend(1);
       c = { a: Math.min(a, b), b: Math.max(a, b), points: 0, lengthM: 0, sum: 0, squares: 0, corners: 0 };
       found.set(key, c);
     }

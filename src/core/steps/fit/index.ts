@@ -11,6 +11,7 @@
 import type { RecordSet } from '../../intake/types.ts';
 import type { RecordedBands } from '../../observe/index.ts';
 import type { Planting } from '../../planter/types.ts';
+import { groupBy } from '../../shared/groups.ts';
 import { UserError } from '../../shared/messages.ts';
 import { partPasses } from '../../track/origins.ts';
 import type { Job } from '../job.ts';
@@ -84,11 +85,7 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
     (named.every((n) => n === undefined) && kinds.every((k) => k === whole.planting.name || twins.has(k)))
   )
     return [whole];
-  const groups = new Map<string, number[]>();
-  planted.forEach((name, i) => {
-    const key = name ?? kinds[0];
-    groups.set(key, [...(groups.get(key) ?? []), days[i]]);
-  });
+  const groups = groupBy(days, (_, i) => planted[i] ?? kinds[0]);
   return [...groups.values()].map((of) =>
     fitDays(of, of.map((d) => dates[days.indexOf(d)] || `day ${d + 1}`).join(', ')),
   );
