@@ -55,7 +55,7 @@ const tangled = (i: number, corners: number): Point[] =>
 
 interface Shape {
   what: string;
-  /** Three that double, then large ones. */
+  /** Up to the largest that are answered, then large ones: what a limit refuses late costs most. */
   sizes: readonly number[];
   draw(size: number): string;
 }
@@ -63,7 +63,7 @@ interface Shape {
 export const WORST = {
   strips: {
     what: 'n strips one way and n across them: n² crossings',
-    sizes: [100, 200, 400, 800, 1600],
+    sizes: [100, 200, 350, 800, 1600],
     draw: (n) =>
       collection([
         ...each(n, (i) => feature([box(i * STEP, 0, (i + 0.5) * STEP, n * STEP)])),
@@ -182,7 +182,7 @@ export const WORST = {
   },
   fan: {
     what: 'n triangles around one point',
-    sizes: [2000, 4000, 8000, 64_000],
+    sizes: [100, 200, 400, 2000, 64_000],
     draw: (n) =>
       collection(
         each(n, (i) => {

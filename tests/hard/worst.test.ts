@@ -78,7 +78,7 @@ const BUDGETED: [Shape, number, UserErrorCode][] = [
   ['near', 400, 'too-close'],
   ['spots', 400, 'too-close'],
   ['diagonal', 100, 'too-close'],
-  ['fan', 200, 'too-close'],
+  ['fan', 60, 'too-close'],
 ];
 /** Refused as they are. */
 const REFUSED: [Shape, number, UserErrorCode][] = [

@@ -13,6 +13,11 @@ export class Nodes {
   private readonly floats = new Float64Array(2);
   private readonly words = new Uint32Array(this.floats.buffer);
 
+  /** No point is added after this: what finds them is let go. */
+  close(): void {
+    this.slots = new Int32Array(0);
+  }
+
   private hash(x: number, y: number): number {
     // + 0 makes -0 and 0 one point.
     this.floats[0] = x + 0;
@@ -149,6 +154,7 @@ export class Arcs {
     this.b = grown(this.b, size);
   }
 
+  /** The set; nothing is added after this. */
   done(): ArcSet {
     const { count, from, to, a, b, nodes, p } = this;
     const { xy } = p.shapes;
@@ -158,6 +164,9 @@ export class Arcs {
       dx[i] = xy[2 * b[i]] - xy[2 * a[i]];
       dy[i] = xy[2 * b[i] + 1] - xy[2 * a[i] + 1];
     }
+    nodes.close();
+    this.a = new Uint32Array(0);
+    this.b = this.a;
     return arcSet(count, from, to, nodes, [p.originX, p.originY], [dx, dy], true);
   }
 }

@@ -1,9 +1,12 @@
-import { intoBuckets } from './buckets.ts';
+import { sumUp } from './buckets.ts';
 import { Budget, tooClose } from './budget.ts';
 
 /** Limit of edges found by all searches together: for any map, and more for each edge of the grid. */
 const MOST_MET = 50_000_000;
 const MET_EACH = 2000;
+
+/** Cells for each edge, and cells that an edge's box touches, on average; a few thousand more in any map. */
+const MOST_CELLS_EACH = 16;
 
 /** Square cells over edges (four numbers an edge, meters), each edge in every cell that its box touches. */
 export class EdgeGrid {
@@ -33,39 +36,47 @@ export class EdgeGrid {
       if (xy[i + 1] < y0) y0 = xy[i + 1];
       if (xy[i + 1] > y1) y1 = xy[i + 1];
     }
-    // Few edges over wide ground: larger cells, so that there are never many more cells than edges.
+    // Few edges over wide ground, or long ones: larger cells, so that there are never many more cells than edges, nor many cells for each edge.
     let cell = cellM;
+    const most = MOST_CELLS_EACH * count + 1024;
     const cellsOf = (c: number): number => (Math.floor((x1 - x0) / c) + 1) * (Math.floor((y1 - y0) / c) + 1);
-    while (count > 0 && cellsOf(cell) > 16 * count + 1024) cell *= 2;
+    while (count > 0 && (cellsOf(cell) > most || placesOf(xy, count, cell) > most)) cell *= 2;
     this.cell = cell;
     this.x0 = x0;
     this.y0 = y0;
     this.columns = count > 0 ? Math.floor((x1 - x0) / cell) + 1 : 0;
     this.rows = count > 0 ? Math.floor((y1 - y0) / cell) + 1 : 0;
-    let cells = new Int32Array(2 * count);
-    let edges = new Int32Array(2 * count);
-    let n = 0;
+    const cells = Math.max(1, this.columns * this.rows);
+    // Counted, then placed: what lies in which cell is known without a second list. Two places ahead, as `intoBuckets` does.
+    const start = new Uint32Array(cells + 2);
+    this.tally(xy, count, start);
+    sumUp(start);
+    this.list = new Uint32Array(start[cells + 1]);
+    this.place(xy, count, start);
+    this.start = start.subarray(0, cells + 1);
+    this.mark = new Uint32Array(count);
+  }
+
+  private tally(xy: Float64Array, count: number, start: Uint32Array): void {
+    const { rows } = this;
     for (let e = 0; e < count; e++) {
-      const a = this.column(Math.min(xy[4 * e], xy[4 * e + 2]));
       const b = this.column(Math.max(xy[4 * e], xy[4 * e + 2]));
       const c = this.row(Math.min(xy[4 * e + 1], xy[4 * e + 3]));
       const d = this.row(Math.max(xy[4 * e + 1], xy[4 * e + 3]));
-      const more = (b - a + 1) * (d - c + 1);
-      if (n + more > cells.length) {
-        cells = larger(cells, n + more);
-        edges = larger(edges, n + more);
-      }
-      for (let i = a; i <= b; i++)
-        for (let j = c; j <= d; j++) {
-          cells[n] = i * this.rows + j;
-          edges[n++] = e;
-        }
+      for (let i = this.column(Math.min(xy[4 * e], xy[4 * e + 2])); i <= b; i++)
+        for (let j = c; j <= d; j++) start[i * rows + j + 2]++;
     }
-    const { start, list } = intoBuckets(cells, n, Math.max(1, this.columns * this.rows));
-    for (let k = 0; k < n; k++) list[k] = edges[list[k]];
-    this.start = start;
-    this.list = list;
-    this.mark = new Uint32Array(count);
+  }
+
+  private place(xy: Float64Array, count: number, start: Uint32Array): void {
+    const { rows, list } = this;
+    for (let e = 0; e < count; e++) {
+      const b = this.column(Math.max(xy[4 * e], xy[4 * e + 2]));
+      const c = this.row(Math.min(xy[4 * e + 1], xy[4 * e + 3]));
+      const d = this.row(Math.max(xy[4 * e + 1], xy[4 * e + 3]));
+      for (let i = this.column(Math.min(xy[4 * e], xy[4 * e + 2])); i <= b; i++)
+        for (let j = c; j <= d; j++) list[start[i * rows + j + 1]++] = e;
+    }
   }
 
   /** Looks up every edge in cells that the box touches; returns how many. */
@@ -97,6 +108,14 @@ export class EdgeGrid {
   private row(y: number): number {
     return Math.min(this.rows - 1, Math.max(0, Math.floor((y - this.y0) / this.cell)));
   }
+}
+
+/** How many cells of a side the boxes of all edges touch, or one more in each direction. */
+function placesOf(xy: Float64Array, count: number, cell: number): number {
+  let n = 0;
+  for (let e = 0; e < 4 * count; e += 4)
+    n += (Math.abs(xy[e + 2] - xy[e]) / cell + 1) * (Math.abs(xy[e + 3] - xy[e + 1]) / cell + 1);
+  return n;
 }
 
 /** The numbers, with room for twice as many as `least`. */

@@ -17,6 +17,8 @@ const MOST_FOUND = 70_000_000;
 const FOUND_EACH = 1000;
 /** The same for a grid of bars that is asked for whole widths around each: at five bars a second some find thousands. */
 export const FOUND_EACH_BAR = 5000;
+/** And more for each of its sections, where each of them asks. */
+export const FOUND_EACH_SECTION = 500;
 
 /** Index over points (meters, interleaved in `xy`) of the numbers in `points`, which rise. `cell` is the cell side in meters. */
 export function makePointGrid(xy: Float64Array, points: Uint32Array, cell: number, each = FOUND_EACH): PointGrid {

@@ -24,7 +24,7 @@ type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
 
 /** Which neighbors a chord lies between. */
 export class Sorting {
-  private readonly owners: Owners;
+  private found: Owners | null = null;
   private readonly neighbor: Neighbor[] = [];
   private readonly side: number[] = [];
   private readonly off: number[] = [];
@@ -34,8 +34,11 @@ export class Sorting {
     private readonly g: Ground,
     private readonly noiseM: number,
     private readonly fact: GroundLine['fact'],
-  ) {
-    this.owners = new Owners(g.passes, g.laid);
+  ) {}
+
+  private get owners(): Owners {
+    this.found ??= new Owners(this.g.passes, this.g.laid());
+    return this.found;
   }
 
   sort(chords: Chords, keep: Uint8Array): Sorted {

@@ -12,8 +12,8 @@ export interface Ground {
   fineDensity: AreaDensity;
   passes: PassGround;
   bands: RecordedBands;
-  /** What the passes laid down in the picture that is measured. */
-  laid: LaidQuads;
+  /** What the passes laid down in the picture that is measured; asked for only where something is open or covered twice. */
+  laid: () => LaidQuads;
   /** Rings of the field's boundary, lattice steps; none without one. */
   boundary: readonly Float64Array[];
   /** Points of the map's records: limits grow with them. */

@@ -114,6 +114,9 @@ export function judgeSections(
   };
 }
 
+/** With more sections than this it is not asked which two were exchanged: their pairs, each with an order of all, would fill the memory, and no frame has half as many. */
+const MOST_SWAPPED = 128;
+
 function behaviorsOf(n: number): { of: Behavior; logPrior: number }[] {
   const out: { of: Behavior; logPrior: number }[] = [];
   const add = (of: Behavior, prior: number): void => {
@@ -133,7 +136,7 @@ function behaviorsOf(n: number): { of: Behavior; logPrior: number }[] {
     add({ kind: 'order', order: halves, mirrored: false }, order * ORDER_PARTS.halves);
   }
   const swaps = (n * (n - 1)) / 2;
-  for (let i = 0; n > 2 && i < n; i++)
+  for (let i = 0; n > 2 && n <= MOST_SWAPPED && i < n; i++)
     for (let j = i + 1; j < n; j++) {
       const swapped = [...straight];
       [swapped[i], swapped[j]] = [j, i];

@@ -1,4 +1,4 @@
-import { FOUND_EACH_BAR, makePointGrid, upTo } from '../geometry/grid.ts';
+import { FOUND_EACH_BAR, FOUND_EACH_SECTION, makePointGrid, upTo } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Passes } from '../track/types.ts';
 
@@ -44,7 +44,9 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
     longest = Math.max(longest, lengthM[b]);
   }
   const around = lengthOf(reach, longest / 2);
-  const grid = makePointGrid(center, upTo(bars), Math.max(3, reach / 2), FOUND_EACH_BAR);
+  // Every section of a bar asks.
+  const each = FOUND_EACH_BAR + FOUND_EACH_SECTION * (leftM.length / Math.max(1, bars));
+  const grid = makePointGrid(center, upTo(bars), Math.max(3, reach / 2), each);
   const isBefore = (b: number, bar: number): boolean => {
     if (passOf[b] === passOf[bar]) return b < bar && travelled[bar] - travelled[b] > LOOP_M;
     const ms = timeMs[bar] - timeMs[b];

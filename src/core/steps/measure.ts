@@ -8,6 +8,7 @@ import {
   findOverlaps,
   type Ground,
   type GroundFacts,
+  type LaidQuads,
   type PassGround,
   recordedQuads,
 } from '../ground/index.ts';
@@ -143,7 +144,7 @@ function groundOf(
     fineDensity: planeFor(fine, scaleExtent(extentOf(shapes), fine, lattice)).density,
     passes,
     bands,
-    laid: recordedQuads(passes),
+    laid: () => recordedQuads(passes),
     boundary,
     points: shapes.xy.length / 2,
   };
@@ -188,15 +189,25 @@ function plantedPicture(
   const factor = ground.plane.lattice.stepsPerDegree / planted.lattice.stepsPerDegree;
   const onMap = (p: Polygons): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
   const { xy } = planted.shapes;
-  const corner = new Float64Array(xy.length);
-  // A piece at a time: a second array as long as the map's quads would double what is held here.
-  const steps = new Float64Array(PIECE);
-  for (let from = 0; from < xy.length; from += PIECE) {
-    const part = xy.subarray(from, from + PIECE);
-    for (let k = 0; k < part.length; k++) steps[k] = part[k] * factor;
-    ground.plane.toMeters(steps, 0, part.length / 2, corner.subarray(from));
-  }
-  const own: Ground = { ...ground, laid: { corner, bar: planted.bar } };
+  let laid: LaidQuads | null = null;
+  const lay = (): LaidQuads => {
+    const corner = new Float64Array(xy.length);
+    // A piece at a time: a second array as long as the map's quads would double what is held here.
+    const steps = new Float64Array(PIECE);
+    for (let from = 0; from < xy.length; from += PIECE) {
+      const part = xy.subarray(from, from + PIECE);
+      for (let k = 0; k < part.length; k++) steps[k] = part[k] * factor;
+      ground.plane.toMeters(steps, 0, part.length / 2, corner.subarray(from));
+    }
+    return { corner, bar: planted.bar };
+  };
+  const own: Ground = {
+    ...ground,
+    laid: () => {
+      laid ??= lay();
+      return laid;
+    },
+  };
   return {
     gaps: findGaps(onMap(rings.covered), own, limits.passM, limits.noiseM),
     overlaps: findOverlaps(onMap(rings.overlap), coverage.areaAtDepthM2[1] ?? 0, own, limits.passM, limits.noiseM),

@@ -61,7 +61,7 @@ const OF_ONE_PASS = 0.7;
 
 /** Pairs of strips that may lie side by side in any map, and for each strip: real ones touch a few others, a headland lap every pass. */
 const MOST_CONTACTS = 100_000;
-const CONTACTS_EACH = 16;
+const CONTACTS_EACH = 4;
 
 interface Contact {
   a: number;
