@@ -4,7 +4,6 @@
  */
 import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { groupBy } from '../core/shared/groups.ts';
 import { type Material, materials, root } from './materials.ts';
 
 const RULE = '='.repeat(100);
@@ -23,10 +22,11 @@ Public License that it refers to stands at the end.
 
 /** The whole file. */
 export function noticesText(): string {
-  const groups = groupBy(
-    materials().filter((m) => m.within.length > 0),
-    licenseText,
-  );
+  const groups = new Map<string, Material[]>();
+  for (const m of materials().filter((x) => x.within.length > 0)) {
+    const text = licenseText(m);
+    groups.set(text, [...(groups.get(text) ?? []), m]);
+  }
   const parts = [...groups].map(
     ([text, list]) => `${list.map((m) => `${m.name} ${m.version} (${m.license})`).join('\n')}\n\n${text}\n`,
   );
