@@ -266,6 +266,17 @@ const CASES: { seed: number; kind?: Kind; taught: string; first: Setting | null;
     taught: 'a pass of a later day over an earlier one has no seam with it',
     first: 'frame-rows',
   },
+  {
+    seed: 5400013,
+    taught: 'what is beyond the corner of a lap does not show how a piece of it runs',
+    first: null,
+  },
+  {
+    seed: 5400044,
+    taught: 'without travel, a pass with sections off may be turned the wrong way',
+    first: 'pass-spacing',
+    also: ['declared-layout'],
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {

@@ -31,7 +31,7 @@ const SAME_EDGE_M = 0.002;
 
 /**
  * Ranks the hypotheses about the display's belief while `planting` was planted. `sections` false: the records hold the whole width.
- * `seams`: the recorded seams of each segment.
+ * `seams`: the recorded seams of each segment. `told`: the direction of travel is known, so that left is left in every segment.
  */
 export function believe(
   bands: RecordedBands,
@@ -39,6 +39,7 @@ export function believe(
   planting: string,
   sections: boolean,
   seams: readonly SeamEstimates[],
+  told: boolean,
 ): LayoutFits {
   const all = hypothesesAbout({
     planter,
@@ -64,12 +65,12 @@ export function believe(
       const out = [...alone];
       bands.segments.forEach((e, i) => {
         if (i === main) return;
-        const off = sectionsOff(e, bands.segments[main], believed, own, sections);
+        const off = sectionsOff(e, bands.segments[main], believed, own, sections, told);
         // After a change, what was on may be part of the new layout.
         const before = i > 0 ? bands.segments[i - 1] : null;
         const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
         if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
-          off.push(...sectionsOff(e, before, changed, own, sections));
+          off.push(...sectionsOff(e, before, changed, own, sections, told));
         out[i] = posteriorOf(i, [...known, ...off]);
       });
       return out;
@@ -236,15 +237,18 @@ function someOn(h: Hypothesis, on: readonly Band[]): Hypothesis {
   };
 }
 
-/** Hypotheses for `e` in which the display's belief is that of the main segment, and sections at the ends were off. */
+/**
+ * Hypotheses for `e` in which the display's belief is that of the main segment, and sections at the ends were off. Where the direction of travel is not `told`, passes are turned so
+ * that their sections lie alike; those with sections off may have been turned the wrong way.
+ */
 function sectionsOff(
   e: Segment,
   main: Segment,
   believed: Hypothesis,
   own: Hypothesis,
   sections: boolean,
+  told: boolean,
 ): Hypothesis[] {
-  const bands = sections ? main.bands : [];
   const out: Hypothesis[] = [];
   // Wider than what plants, it overlaps, and section control shuts sections in any number of passes.
   const overlaps = believed.setting !== null && believed.widthM > own.widthM + WIDER_M;
@@ -266,17 +270,23 @@ function sectionsOff(
         });
     out.push({ ...believed, off: true, belowM: main.width.value, logPrior: own.logPrior + prior });
   }
-  for (let i = 0; i < bands.length; i++) {
-    for (let j = i; j < bands.length; j++) {
-      if (j - i + 1 === bands.length || (sections && j - i + 1 !== e.bands.length)) continue;
-      const on = bands.slice(i, j + 1);
-      const both = i > 0 && j < bands.length - 1;
-      const share = Math.log((both ? BOTH_ENDS : 1) / bands.length);
-      out.push({ ...someOn(believed, on), bands: () => centered(on), logPrior: own.logPrior + prior + share });
+  if (!sections) return out;
+  const ways: [Hypothesis, readonly Band[]][] = [[believed, main.bands]];
+  if (!told) ways.push([{ ...believed, centerM: -believed.centerM }, mirrored(main.bands)]);
+  const n = main.bands.length;
+  const count = e.bands.length;
+  for (const [h, bands] of ways)
+    for (let i = 0; count < n && i + count <= n; i++) {
+      const on = bands.slice(i, i + count);
+      const both = i > 0 && i + count < n;
+      const share = Math.log((both ? BOTH_ENDS : 1) / (n * ways.length));
+      out.push({ ...someOn(h, on), bands: () => centered(on), logPrior: own.logPrior + prior + share });
     }
-  }
   return out;
 }
+
+const mirrored = (bands: readonly Band[]): Band[] =>
+  bands.map((b) => ({ leftM: -b.rightM, rightM: -b.leftM })).reverse();
 
 /** Posterior probability that the map must be read from side `b` rather than `a`; both are equally likely a priori. */
 export const sideOf = (a: LayoutFits, b: LayoutFits): number => 1 / (1 + Math.exp(a.logEvidence - b.logEvidence));

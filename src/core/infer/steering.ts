@@ -4,7 +4,7 @@ import type { Hypothesis } from './hypothesis.ts';
 import { BACK_AND_FORTH, ON_PURPOSE_M } from './noise.ts';
 
 /** A display steers by the width that it believes, unless the pass spacing was entered separately (common practice). */
-const BY_BELIEF = 0.9;
+const BY_BELIEF = 0.8;
 /** Share of maps whose passes lie at some other distance, and how far off that may be either way, meters. */
 const ASTRAY = 0.05;
 const ASTRAY_M = 3;

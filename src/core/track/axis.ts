@@ -210,7 +210,9 @@ function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: U
     const near = logged >= 0 ? logged : inField(q);
     if (near < 0) continue;
     const cos = Math.abs(travelCosine(quads, q, across[q], near, across[near]));
-    flip[parts.find(q)] += cos < Math.SQRT1_2 ? 1 : -1;
+    // Beyond the corner of a lap everything runs another way: what lies nearest counts most.
+    const weight = Math.max(1, apart2(q, near)) ** -1.5;
+    flip[parts.find(q)] += cos < Math.SQRT1_2 ? weight : -weight;
   }
   for (let q = 0; q < n; q++) if (sure[q] === 0 && flip[parts.find(q)] > 0) across[q] ^= 1;
 }

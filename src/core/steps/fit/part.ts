@@ -66,7 +66,7 @@ export function fitPart(
   let seams = findSeams(passes, bands, worksM);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
     const estimates = b.segments.map((e) => segmentSeams(passes, seams, e, { accuracyM, bySections, bands: b }));
-    return wanted.map((p) => believe(b, planter, p.name, bySections, estimates));
+    return wanted.map((p) => believe(b, planter, p.name, bySections, estimates, passes.travelFrom !== 'unknown'));
   };
   let fit = bestOf(tryAll(bands));
   if (eitherWay) {
