@@ -37,6 +37,7 @@ function drawEnds(random: Random, w: Way): End[] {
         slot: 0,
         kind,
         bar,
+        corner: false,
         alongM: 0,
         overlapM: wild ? random.between(-8, 8) : w.plannedM + (kind === 'stop' ? late : -late),
         speedMPerS: speed * (1 + 0.03 * random.normal()),

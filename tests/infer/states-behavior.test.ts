@@ -42,6 +42,7 @@ function judge(random: Random, sections: number, how: Switching, offsetM = 0): S
           slot,
           kind,
           bar: 2 * pass + (kind === 'stop' ? 1 : 0),
+          corner: false,
           alongM: along,
           overlapM: kind === 'stop' ? along - edge(slot) : edge(slot) - along,
           speedMPerS: 2,

@@ -54,7 +54,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
   });
   if (explained) return;
   const byHand = f.bands.segments.every((s) => s.bands.length === 1);
-  const scaled = toScale(f, ends).map((e) => (strips ? { ...e, ...UNSEEN_LOG } : e));
+  const scaled = strips ? toScale(f, ends).flatMap((e) => (e.corner ? [] : { ...e, ...UNSEEN_LOG })) : toScale(f, ends);
   const l = told ? lateness(scaled, byHand) : latenessEitherWay(f.passes, scaled, byHand);
   if (l) diagnoseLateness(f, out, l, scaled);
 }
@@ -299,7 +299,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   const isLate = l.lateM > 0;
   const word = isLate ? 'late' : 'early';
   if (!isNamed) {
-    if (l.offset + l.delay >= DOUBTED && l.alike >= LEAST_ALIKE)
+    if (l.offset + l.delay >= (l.alike >= LEAST_ALIKE ? DOUBTED : NAMED))
       out.undecided.push({
         what: `Passes start and stop ${length(Math.abs(l.lateM), u)} ${word} (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}): an offset along travel or a switching delay may be wrong, or they were switched so.`,
         wouldDecide:

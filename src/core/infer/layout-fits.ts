@@ -44,6 +44,7 @@ export function believe(
   const all = hypothesesAbout({
     planter,
     planting,
+    sections,
     inReach: (widthM) => bands.segments.some((e) => inReach(e, widthM)),
   });
   const own = all[0];
@@ -77,7 +78,7 @@ export function believe(
     })
     .reduce((best, other) => (evidenceOf(other) > evidenceOf(best) ? other : best));
   const anyWidth = (): Hypothesis[] =>
-    wider(hypothesesAbout({ planter, planting, inReach: (widthM) => widthM <= WIDEST * own.widthM }), own);
+    wider(hypothesesAbout({ planter, planting, sections, inReach: (widthM) => widthM <= WIDEST * own.widthM }), own);
   if (sections) believedThroughout(fits, anyWidth, posteriorOf, bands.segments);
   let bars = 0;
   let declared = 0;
@@ -271,9 +272,12 @@ function sectionsOff(
     out.push({ ...believed, off: true, belowM: main.width.value, logPrior: own.logPrior + prior });
   }
   if (!sections) return out;
-  const ways: [Hypothesis, readonly Band[]][] = [[believed, main.bands]];
-  if (!told) ways.push([{ ...believed, centerM: -believed.centerM }, mirrored(main.bands)]);
-  const n = main.bands.length;
+  // As believed, they are exact; as measured they have an error that the other hypotheses do not have.
+  const known = believed.bands?.() ?? [];
+  const all = known.length === main.bands.length ? known : main.bands;
+  const ways: [Hypothesis, readonly Band[]][] = [[believed, all]];
+  if (!told) ways.push([{ ...believed, centerM: -believed.centerM }, mirrored(all)]);
+  const n = all.length;
   const count = e.bands.length;
   for (const [h, bands] of ways)
     for (let i = 0; count < n && i + count <= n; i++) {

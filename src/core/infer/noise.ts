@@ -44,6 +44,8 @@ export const WILD_ENDS_OVER_M = 28;
 export const USUAL_INTERVAL_M = 2;
 /** Part of the fields that are driven back and forth, of those driven in straight passes (common practice). */
 export const BACK_AND_FORTH = 0.85;
+/** Part of the maps without times whose passes stand in another order than they were driven in. */
+export const ANY_ORDER = 0.1;
 /** Working speed where no time shows it, meters per second (common practice: 5 to 6 miles per hour). */
 export const USUAL_SPEED_M_PER_S = 2.4;
 /** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */

@@ -9,6 +9,9 @@ const BY_BELIEF = 0.8;
 const ASTRAY = 0.05;
 const ASTRAY_M = 3;
 
+/** On the side on which sections are off, the neighbor lies anywhere in half of the maps: a last pass fills the rest of the field. */
+const FILLS_REST = 0.5;
+
 /** The point that is kept on the line is the middle of what the display believes is planted, or else the middle of the frame (common practice). */
 const BY_FRAME = 0.2;
 /** Share of maps in which a side offset is also wrong, and how far seams may then alternate either way, meters. */
@@ -64,7 +67,8 @@ function besideLikelihood(h: Hypothesis, { told, seams }: SeamsBeside, spacingM:
       const edgesM = (h.widthM + s.widthM) / 2 + turn * s.side * h.asideM;
       const byBelief = density(s, (h.steersM + s.widthM) / 2 - edgesM);
       const level = BY_BELIEF * byBelief + (1 - BY_BELIEF) * density(s, spacingM - edgesM);
-      return all * ((1 - ASTRAY) * level + ASTRAY / (2 * ASTRAY_M));
+      const astray = h.off && turn * s.side * h.asideM < 0 ? FILLS_REST : ASTRAY;
+      return all * ((1 - astray) * level + astray / (2 * ASTRAY_M));
     }, 1);
   return told ? product(1) : (product(1) + product(-1)) / 2;
 }

@@ -1,7 +1,8 @@
 import type { End } from '../observe/index.ts';
+import { groupBy } from '../shared/groups.ts';
 import type { Passes } from '../track/types.ts';
 import { type Lateness, lateness } from './lateness.ts';
-import { BACK_AND_FORTH } from './noise.ts';
+import { ANY_ORDER, BACK_AND_FORTH } from './noise.ts';
 import { posterior } from './posterior.ts';
 
 /**
@@ -29,7 +30,7 @@ const ALONG_AXIS = Math.cos(Math.PI / 6);
 
 /** The ends under each way of driving. */
 function waysOf(passes: Passes, ends: readonly End[]): { logPrior: number; ends: End[] }[] {
-  const { passStart, right, center } = passes;
+  const { passStart, right } = passes;
   const withEnds = [...new Set(ends.map((e) => e.pass))];
   const parallel = (p: number, q: number): number =>
     right[2 * passStart[p]] * right[2 * passStart[q]] + right[2 * passStart[p] + 1] * right[2 * passStart[q] + 1];
@@ -40,32 +41,56 @@ function waysOf(passes: Passes, ends: readonly End[]): { logPrior: number; ends:
   const along = new Map<number, number>();
   const line = new Map<number, number>();
   let lines = -1;
-  let last = Number.NaN;
+  let last: Across | null = null;
   // Passes that show no end turn the planter around too.
   for (let p = 0; p + 1 < passStart.length; p++) {
-    const b = 2 * passStart[p];
     const cosine = parallel(p, main);
     if (Math.abs(cosine) < ALONG_AXIS) continue;
     along.set(p, Math.sign(cosine));
-    // Parts of one pass, about a waterway, were driven the same way.
-    const aside = center[b] * right[axis] + center[b + 1] * right[axis + 1];
-    if (!(Math.abs(aside - last) < NEW_LINE_M)) lines++;
-    last = aside;
+    // Parts of one pass, about a waterway or with sections off, were driven the same way.
+    const own = acrossOf(passes, p, axis);
+    if (!last || !lieTogether(own, last)) lines++;
+    last = own;
     line.set(p, lines);
   }
   const mine = ends.filter((e) => along.has(e.pass));
-  return [BACK_AND_FORTH, 1 - BACK_AND_FORTH].flatMap((prior, oneWay) =>
+  const inOrder = [BACK_AND_FORTH, 1 - BACK_AND_FORTH].flatMap((prior, oneWay) =>
     [1, -1].map((side) => ({
-      logPrior: Math.log(prior / 2),
+      logPrior: Math.log(((1 - ANY_ORDER) * prior) / 2),
       ends: mine.map((e) => {
         const way = side * (oneWay === 1 || line.get(e.pass)! % 2 === 0 ? 1 : -1);
         return along.get(e.pass) === way ? e : turned(e);
       }),
     })),
   );
+  return [...inOrder, ...inAnyOrder(mine)];
 }
 
-/** Lines driven lie further apart than this, meters; parts of one line wander less. */
-const NEW_LINE_M = 0.5;
+/** The file may hold the passes in another order than they were driven in: each then ran either way, and of all ways the two in which all come late, or early, explain the most. */
+function inAnyOrder(ends: readonly End[]): { logPrior: number; ends: End[] }[] {
+  const lateM = (list: readonly End[]): number =>
+    list.reduce((sum, e) => sum + (e.kind === 'stop' ? e.overlapM : -e.overlapM), 0);
+  const passes = [...groupBy(ends, (e) => e.pass).values()];
+  return [1, -1].map((side) => ({
+    logPrior: Math.log(ANY_ORDER) - passes.length * Math.LN2,
+    ends: passes.flatMap((list) => (side * lateM(list) >= 0 ? list : list.map(turned))),
+  }));
+}
+
+/** How far the middle bar of a pass reaches across the axis, meters. */
+type Across = [from: number, to: number];
+
+function acrossOf({ passStart, barStart, center, right, leftM, rightM }: Passes, p: number, axis: number): Across {
+  const b = (passStart[p] + passStart[p + 1]) >> 1;
+  const [rx, ry] = [right[axis], right[axis + 1]];
+  const middle = center[2 * b] * rx + center[2 * b + 1] * ry;
+  const turn = right[2 * b] * rx + right[2 * b + 1] * ry;
+  const ends = [leftM[barStart[b]], rightM[barStart[b + 1] - 1]].map((m) => middle + turn * m);
+  return [Math.min(...ends), Math.max(...ends)];
+}
+
+/** Parts of one line cover at least half of the width of the narrower one; neighboring passes hardly overlap. */
+const lieTogether = ([a, b]: Across, [c, d]: Across): boolean =>
+  Math.min(b, d) - Math.max(a, c) > Math.min(b - a, d - c) / 2;
 
 const turned = (e: End): End => ({ ...e, kind: e.kind === 'start' ? 'stop' : 'start' });

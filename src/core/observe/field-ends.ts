@@ -145,6 +145,7 @@ function endsOf(passes: Passes, e: PassEnd, slope: number): End[] {
       speedMPerS: Number.NaN,
       ...intervalsAt(passes, e.pass, b, e.kind),
       bar: b,
+      corner: false,
       alongM: -cx * passes.right[2 * b + 1] + cy * passes.right[2 * b],
     };
   });

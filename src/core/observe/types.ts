@@ -102,6 +102,8 @@ export interface End {
   /** Length of the last (of a start: first) record as a part of the interval that is usual there: 1 where no record is cut at a switch. */
   cutShare: number;
   bar: number;
+  /** The pass goes on around a corner from here: of strips, which hold no instants, nothing shows that anything switched. */
+  corner: boolean;
   /** Place of the end along the line of travel, from the bar's own center, meters. */
   alongM: number;
 }

@@ -23,6 +23,8 @@ export interface About {
   planter: Planter;
   /** What was planted. */
   planting: string;
+  /** The records show sections; else each holds the whole width. */
+  sections: boolean;
   /** False where the map cannot hold a width, meters: the thousands of other frames are left out there. */
   inReach: (widthM: number) => boolean;
 }

@@ -19,13 +19,14 @@ export const sectionIdle: SettingDefinition = {
     lookAt:
       'The rows of each section. Pairs of rows, and one single row beside the center line of an odd frame, plant in both ways.',
   },
-  hypotheses: ({ planter, planting }, part) =>
+  hypotheses: ({ planter, planting, sections }, part) =>
     planter.plantings.flatMap(({ name }) => {
       const layout = layoutOf(planter, name);
       const here = name === planting ? 1 : TWICE;
       const declared = idleSections(planter, layout, part(here));
       if (layout.sectionBands.some((b) => b === null) || layout.rows.length === planter.rows) return declared;
-      // The declaration is sound; a display may still have a section for each row unit.
+      // The declaration is sound; a display may still have a section for each row unit, whose strips must show.
+      if (!sections) return declared;
       const singles: Planter = { ...planter, sections: every(planter.rows, 1, 1).map((r) => ({ first: r, last: r })) };
       return [...declared, ...idleSections(singles, layoutOf(singles, name), part(SINGLES * here))];
     }),
