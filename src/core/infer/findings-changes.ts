@@ -26,6 +26,8 @@ function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): n
   return changed(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b), sameWithOff(a, b)));
 }
 
+const fitsNothing = ({ share, best }: SegmentVerdict): boolean => best === null || (share.get('other') ?? 0) > NAMED;
+
 /** What the display believed, whichever sections were on. */
 const beliefOf = ({ setting, frameRows, frameSpacingM, planting }: Hypothesis): string =>
   [setting, frameRows, frameSpacingM, planting].join();
@@ -84,7 +86,8 @@ export function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[])
       passes: passesOf(f.passes, b.segment.from, b.segment.to),
     });
     const sure = changeOf(a, b, main);
-    if (sure < NAMED || beginsJob(f, b.segment.from)) continue;
+    // What fits no frame may be misread: it leaves the verdict open, and is no change.
+    if (sure < NAMED || beginsJob(f, b.segment.from) || fitsNothing(a) || fitsNothing(b)) continue;
     const right =
       a.agrees === b.agrees
         ? 'compare both with the planter'

@@ -147,7 +147,7 @@ const SAME_WIDTH = 0.12;
 const LEAST_PASS = 0.7;
 /** Fewer passes of one width, or a smaller part of all, are no usual width. */
 const FEWEST_USUAL = 3;
-const USUAL_SHARE = 0.6;
+const USUAL_SHARE = 0.4;
 
 /**
  * Parts groups of rings that are much wider than the usual pass, at the weakest contact that leaves a pass on either side: a frame has one width. They are left as they are
