@@ -5,12 +5,14 @@ import {
   END_SCALES_M,
   ENDS_ANYWHERE,
   ENDS_TOGETHER_M,
+  FARTHEST_END_M,
   HABIT,
   HABIT_M,
   HAND_SCALES,
   HONEST_OFFSET_M,
   LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
+  ONE_SIDED,
   PLANNED_OVERLAP_M,
   SPEEDING,
   SPEEDS_SHOWN,
@@ -159,7 +161,7 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
   const sign = kind === 'stop' ? 1 : -1;
   const places = groupBy(groups.values(), (g) => g[0].pass);
   const counted = [...places.values()].flatMap((list) => (list.length > 2 ? [list[0], list[list.length - 1]] : list));
-  return counted.map((g) => ({
+  const events = counted.map((g) => ({
     z: sign * median(g.map((e) => e.overlapM)),
     speed: speedOf(g[0]),
     // Without times, records may be logged by distance: a short one shows no speed.
@@ -169,6 +171,7 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
     cutShare: g[0].cutShare,
     pass: g[0].pass,
   }));
+  return events.filter((e) => Math.abs(e.z) <= FARTHEST_END_M + Math.max(e.before, e.after));
 }
 
 /** Ends around their middle, of those and of the most that lie together elsewhere: scattered ones are of turns and slanted edges. */
@@ -420,6 +423,10 @@ const halfOf = (k: number): number => ((k - CS + 1) * STEP_M) / 2;
 const overSums = (of: (m: number) => number): Float64Array =>
   Float64Array.from({ length: SUMS }, (_, k) => of(halfOf(k)));
 
+/** Part of a cell of c that starts, or stops, have of a planned overlap; and if they may be anywhere on the grid. */
+const plannedAt = (c: number): number => STEP_M / (Math.PI * PLANNED_OVERLAP_M * (1 + (c / PLANNED_OVERLAP_M) ** 2));
+const anywhere = (): number => STEP_M / (2 * REACH_M);
+
 /** Adds the likelihood of one model under each of the three hypotheses. */
 function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
   const sd = Math.hypot(HONEST_OFFSET_M, HABIT * m.scale);
@@ -457,6 +464,12 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
       for (const { delay, prior } of delays) sums.delay.add(log + Math.log(honest * prior), delay);
     }
     if (ahead === 0) continue;
+    // Starts as they should be, and stops at any one place, or the other way around: an offset or a delay moves both.
+    const sumOf = (list: typeof starts, of: (c: number) => number): number =>
+      list.reduce((sum, { at, density }) => sum + density * of(cOf(at)), 0);
+    const oneSided =
+      (sumOf(starts, plannedAt) * sumOf(stops, anywhere) + sumOf(stops, plannedAt) * sumOf(starts, anywhere)) / 2;
+    if (oneSided > 0) sums.neither.add(log + Math.log(ONE_SIDED * ahead * oneSided), 0);
     late.forEach((w, k) => {
       const p = w * wrongOf[k] * ahead;
       if (p > 0) sums.offset.add(log + Math.log(p), halfOf(k));
