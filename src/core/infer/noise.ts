@@ -86,7 +86,7 @@ export const PLANNED_OVERLAP_M = 0.6;
 /** Prior probability that ends lie anywhere at all, whatever the display does. */
 export const ENDS_ANYWHERE = 0.02;
 /** The same of starts alone, or of stops alone, at one place: a lap that all passes run across, a turn. */
-export const ONE_SIDED = 0.05;
+export const ONE_SIDED = 0.02;
 /** No offset or delay that is tried moves an end further than this, meters, and a log interval: those beyond are of something else. */
 export const FARTHEST_END_M = 10;
 /** Ends lie together within a log interval and this, meters. */

@@ -82,7 +82,7 @@ function measureSegment(passes: Passes, kinds: BarKinds, s: Stretch, stepM: numb
       const first = barStart[bars[j]];
       values[j] = turned[j] === 1 ? -far[first + k - 1 - i] : near[first + i];
     }
-    return meanOfPasses(values, start, floor);
+    return meanOfPasses(values, start, floor, stepM);
   };
   const bands: MeasuredBand[] = [];
   for (let i = 0; i < k; i++) {
@@ -91,7 +91,7 @@ function measureSegment(passes: Passes, kinds: BarKinds, s: Stretch, stepM: numb
     bands.push({ leftM: l.value, rightM: r.value, leftSeM: l.standardError, rightSeM: r.standardError });
   }
   for (let j = 0; j < bars.length; j++) values[j] = rightM[barStart[bars[j]] + k - 1] - leftM[barStart[bars[j]]];
-  const width = meanOfPasses(values, start, floor);
+  const width = meanOfPasses(values, start, floor, stepM);
   const shift = (bands[0].leftM + bands[k - 1].rightM) / 2;
   for (const band of bands) {
     band.leftM -= shift;

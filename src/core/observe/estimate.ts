@@ -119,16 +119,20 @@ const INSIDE_DOF = 1;
 /** With fewer degrees of freedom the error is practically unknown. */
 const LEAST_DOF = 3;
 
+/** Two rounded ends are off by up to a step together, and a little more where the line between them is aslant. */
+const ROUNDED = 1.5;
+
 /**
  * Mean of values along passes, without outliers, with its standard error. `values[start[i]]` up to `values[start[i + 1]]` are one
  * pass. All of a pass may share one error, so the average is over passes (cluster-robust standard error; Cameron and
  * Miller 2015, "A Practitioner's Guide to Cluster-Robust Inference"). The error that the spread within passes alone would give, with
  * neighbors counted as dependent as far as they agree, is added with a few degrees of freedom of its own, for maps of few
- * passes. Never below `floor`.
+ * passes. Never below `floor`. `stepM`: step of the lattice that both ends of a value were rounded to.
  */
-export function meanOfPasses(values: Float64Array, start: readonly number[], floor: number): Estimate {
+export function meanOfPasses(values: Float64Array, start: readonly number[], floor: number, stepM = 0): Estimate {
   const mid = median(values);
-  const most = Math.max(4 * robustSd(values, mid), 0.01);
+  // On a coarse lattice most values may be one and the same, and those a step off are none the worse.
+  const most = Math.max(4 * robustSd(values, mid), 0.01, ROUNDED * stepM);
   const passes: { n: number; sum: number }[] = [];
   let n = 0;
   let sum = 0;
