@@ -9,8 +9,8 @@ const BY_BELIEF = 0.8;
 const ASTRAY = 0.05;
 const ASTRAY_M = 3;
 
-/** On the side on which sections are off, the neighbor lies anywhere in half of the maps: a last pass fills the rest of the field. */
-const FILLS_REST = 0.5;
+/** On the side on which sections are off, the neighbor lies anywhere in one map of four: a last pass fills the rest of the field. */
+const FILLS_REST = 0.25;
 
 /** The point that is kept on the line is the middle of what the display believes is planted, or else the middle of the frame (common practice). */
 const BY_FRAME = 0.2;
