@@ -2,6 +2,7 @@ import type { Polygons } from '../coverage/index.ts';
 import { joinPolygons } from '../coverage/index.ts';
 import type { GroundFacts, GroundLine } from '../ground/index.ts';
 import type { Unit } from '../planter/types.ts';
+import { groupBy } from '../shared/groups.ts';
 import {
   type Attribution,
   type Claim,
@@ -109,14 +110,10 @@ function addNoise(
 
 /** Pieces with the same cause and setting; open ones only where their passes are the same or follow each other. */
 function groups(pieces: readonly Piece[]): Piece[][] {
-  const byCause = new Map<string, Piece[]>();
-  for (const p of pieces) {
-    const ends = p.line.between === 'sides' ? 'sides' : 'ends';
-    const key = `${p.attribution.cause} ${p.attribution.setting ?? ''} ${p.attribution.cause === 'unexplained' ? ends : ''}`;
-    const list = byCause.get(key);
-    if (list) list.push(p);
-    else byCause.set(key, [p]);
-  }
+  const byCause = groupBy(pieces, ({ line, attribution: { cause, setting } }) => {
+    const ends = line.between === 'sides' ? 'sides' : 'ends';
+    return `${cause} ${setting ?? ''} ${cause === 'unexplained' ? ends : ''}`;
+  });
   return [...byCause.values()].flatMap((list) => (isOpen(list[0].attribution) ? touching(list) : [list]));
 }
 

@@ -423,8 +423,10 @@ const halfOf = (k: number): number => ((k - CS + 1) * STEP_M) / 2;
 const overSums = (of: (m: number) => number): Float64Array =>
   Float64Array.from({ length: SUMS }, (_, k) => of(halfOf(k)));
 
+/** Density of a planned overlap, per meter. */
+const planned = (b: number): number => 1 / (Math.PI * PLANNED_OVERLAP_M * (1 + (b / PLANNED_OVERLAP_M) ** 2));
 /** Part of a cell of c that starts, or stops, have of a planned overlap; and if they may be anywhere on the grid. */
-const plannedAt = (c: number): number => STEP_M / (Math.PI * PLANNED_OVERLAP_M * (1 + (c / PLANNED_OVERLAP_M) ** 2));
+const plannedAt = (c: number): number => STEP_M * planned(c);
 const anywhere = (): number => STEP_M / (2 * REACH_M);
 
 /** Adds the likelihood of one model under each of the three hypotheses. */
@@ -437,7 +439,7 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
   const wrongOf = overSums((d) => logUniform(d, WRONG_OFFSET_M));
   // Area of a cell in (d, b) is half of that in (c, c).
   const cell = (STEP_M * STEP_M) / 2;
-  const plannedOf = overSums((b) => cell / (Math.PI * PLANNED_OVERLAP_M * (1 + (b / PLANNED_OVERLAP_M) ** 2)));
+  const plannedOf = overSums((b) => cell * planned(b));
   const bestOf = (t: Float64Array): Float64Array => {
     const out = new Float64Array(TAUS).fill(Number.NEGATIVE_INFINITY);
     for (let k = 0; k < t.length; k++) out[k % TAUS] = Math.max(out[k % TAUS], t[k]);
