@@ -1,4 +1,4 @@
-import { areaOf, cover, measure, openGround, outline } from '../../src/core/coverage/index.ts';
+import { areaOf, cover, enclosed, measure, openGround, outline, type Polygons } from '../../src/core/coverage/index.ts';
 import type { Tangled } from '../../src/core/geometry/shapes.ts';
 import { multipolygon, valid } from './jts.ts';
 import { truth } from './oracle.ts';
@@ -44,10 +44,15 @@ export function disagreements(list: readonly Rings[], tangled?: Tangled): string
   same('overlap polygons', o.overlap.polygonStart.length - 1, t.pieces[1]);
   const holes = openGround(o.covered, [1, 1], 1e9).narrow;
   same('gaps', holes.polygonStart.length - 1, t.enclosed);
+  const within = enclosed(shapes);
+  same('enclosed', within.polygonStart.length - 1, t.enclosed);
+  const areaM2 = (p: Polygons): number => areaOf(p, DENSITY).reduce((a, b) => a + b, 0);
+  same('area enclosed', areaM2(within), areaM2(holes));
   for (const [name, p] of [
     ['covered', o.covered],
     ['overlap', o.overlap],
     ['gaps', holes],
+    ['enclosed', within],
   ] as const) {
     if (p.polygonStart.length > 1 && !valid(multipolygon(p))) out.push(`${name} is not valid`);
   }

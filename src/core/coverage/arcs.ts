@@ -99,6 +99,16 @@ export function arcSet(
   return { count, from, to, nodes: { count: nodes, x, y }, originX, originY, dx, dy, whole };
 }
 
+/** The same arcs run the other way, with what was on their right on their left: the set is used up. */
+export function reversed(arcs: ArcSet): ArcSet {
+  const { dx, dy, count } = arcs;
+  for (let i = 0; i < count; i++) {
+    dx[i] = -dx[i];
+    dy[i] = -dy[i];
+  }
+  return { ...arcs, from: arcs.to, to: arcs.from };
+}
+
 /** Above 0 where arc k's direction is to the left of arc i's, 0 where they are parallel. */
 export function turn({ dx, dy, whole }: ArcSet, i: number, k: number): number {
   return whole ? cross(dx[i], dy[i], dx[k], dy[k]) : dx[i] * dy[k] - dy[i] * dx[k];

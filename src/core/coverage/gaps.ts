@@ -58,6 +58,7 @@ function framed(p: Polygons): Polygons {
 
 /** All polygons of `list`, one set after the other. */
 export function joinPolygons(list: readonly Polygons[]): Polygons {
+  if (list.length === 1) return list[0];
   const sum = (of: (p: Polygons) => number): number => list.reduce((n, p) => n + of(p), 0);
   const ringsOf = (p: Polygons): number => Math.max(0, p.ringStart.length - 1);
   const polygonsOf = (p: Polygons): number => Math.max(0, p.polygonStart.length - 1);

@@ -1,8 +1,9 @@
 import type { Shapes } from '../geometry/shapes.ts';
+import { type ArcSet, reversed } from './arcs.ts';
 import { fold, unfold } from './fold.ts';
 import { measureNear } from './measure.ts';
 import { findNear, type Near, NearSearch } from './near.ts';
-import { coverNear, outlineNear, unionNear } from './outline.ts';
+import { coverNear, outlineNear, unionArcs, unionOf } from './outline.ts';
 import { type Prepared, prepare } from './prepare.ts';
 import type { AreaDensity, Coverage, CoverageRings, Polygons, Progress } from './types.ts';
 
@@ -54,8 +55,18 @@ export function outline(shapes: Shapes, density: AreaDensity, progress?: Progres
 
 /** The ground under at least one shape: `covered` of `outline`, for less than half of the time where shapes overlap much. */
 export function union(shapes: Shapes, progress?: Progress): Polygons {
-  const { p, near } = ready(shapes, true, share(progress, 0, 0.5));
-  return unionNear(p, near, share(progress, 0.5, 1));
+  return unionOf(boundary(shapes, share(progress, 0, 0.9)), share(progress, 0.9, 1));
+}
+
+/** The ground that the shapes enclose and do not cover; covered islands in it are holes of its polygons. */
+export function enclosed(shapes: Shapes, progress?: Progress): Polygons {
+  // Around the shapes lies no outer ring: the land outside is no polygon.
+  return unionOf(reversed(boundary(shapes, share(progress, 0, 0.9))), share(progress, 0.9, 1));
+}
+
+function boundary(shapes: Shapes, progress: Progress): ArcSet {
+  const { p, near } = ready(shapes, true, share(progress, 0, 0.6));
+  return unionArcs(p, near, share(progress, 0.6, 1));
 }
 
 /** Areas and boundaries at once, which costs less than one after the other. */

@@ -1,4 +1,4 @@
-import { Arcs, Nodes } from './arcs.ts';
+import { type ArcSet, Arcs, Nodes } from './arcs.ts';
 import { type Flux, makeFlux } from './flux.ts';
 import { Measuring, measureNear } from './measure.ts';
 import type { Near } from './near.ts';
@@ -16,9 +16,17 @@ export function outlineNear(p: Prepared, near: Near, density: AreaDensity, progr
 }
 
 /** The boundary of depth one alone: an edge under one whole shape, or between two that share all of it, is none and is left at once. */
-export function unionNear(p: Prepared, near: Near, progress?: Progress): Polygons {
-  return new Outline(p, near, [1, 0, 0, 0], new Sweep(p), null, 1).union(progress);
+export function unionArcs(p: Prepared, near: Near, progress: Progress): ArcSet {
+  return new Outline(p, near, NO_DENSITY, new Sweep(p), null, 1).arcs(progress);
 }
+
+/** The ground that the arcs of `unionArcs` bound. They are stitched apart from it, so that the shapes and their pairs can be let go before. */
+export function unionOf(arcs: ArcSet, progress?: Progress): Polygons {
+  return stitch(arcs, makeFlux(NO_DENSITY, arcs.originY), progress).polygons;
+}
+
+/** For areas that nobody asks for. */
+const NO_DENSITY: AreaDensity = [1, 0, 0, 0];
 
 /**
  * Areas and boundaries from one walk along each edge: measured in the same walk where the map is small enough that points counted from its
@@ -71,11 +79,9 @@ class Outline {
     return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
   }
 
-  union(progress?: Progress): Polygons {
-    this.collect((d) => progress?.(0.8 * d));
-    const { polygons } = stitch(this.covered.done(), this.flux, (d) => progress?.(0.8 + 0.2 * d));
-    progress?.(1);
-    return polygons;
+  arcs(progress: Progress): ArcSet {
+    this.collect(progress);
+    return this.covered.done();
   }
 
   private collect(progress: Progress): void {

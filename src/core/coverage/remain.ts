@@ -1,4 +1,5 @@
 import { intoBuckets } from '../geometry/buckets.ts';
+import { grown } from '../geometry/grown.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import { type ArcSet, Arcs, arcSet, Nodes } from './arcs.ts';
 import { makeFlux } from './flux.ts';
@@ -36,8 +37,45 @@ export function remain(
   stepsPerMeter: readonly [number, number],
   progress?: Progress,
 ): Remains {
-  const p = prepare(shapes, (d) => progress?.(0.1 * d));
-  const near = findNear(p, true, (d) => progress?.(0.1 + 0.4 * d));
+  // In two steps, so that the pairs of shapes are let go before arcs are stitched.
+  const { arcs, owner, open, out } = cut(shapes, group, density, stepsPerMeter, (d) => progress?.(0.8 * d));
+  const flux = makeFlux(density, arcs.originY);
+  stitchEach(arcs, owner, open, (g, set) => {
+    const { polygons, areaM2 } = stitch(set, flux);
+    out.addsM2[g] = Math.max(0, areaM2);
+    out.rings[g] = polygons;
+  });
+  progress?.(1);
+  return out;
+}
+
+/** Group of each arc. */
+class Owners {
+  group = new Int32Array(1024);
+
+  add(arc: number, g: number): void {
+    if (arc >= this.group.length) this.group = grown(this.group, 2 * this.group.length);
+    this.group[arc] = g;
+  }
+}
+
+interface Cut {
+  arcs: ArcSet;
+  owner: Owners;
+  /** 1 for each group whose ground is to be stitched from its arcs; that of the others is already in `out`. */
+  open: Uint8Array;
+  out: Remains;
+}
+
+function cut(
+  shapes: Shapes,
+  group: Uint32Array,
+  density: AreaDensity,
+  stepsPerMeter: readonly [number, number],
+  progress: Progress,
+): Cut {
+  const p = prepare(shapes, (d) => progress(0.1 * d));
+  const near = findNear(p, true, (d) => progress(0.1 + 0.5 * d));
   const groups = p.count > 0 ? group[p.count - 1] + 1 : 0;
   const out: Remains = {
     addsM2: new Float64Array(groups),
@@ -46,23 +84,15 @@ export function remain(
   };
   const flux = makeFlux(density, p.originY);
   const open = openGroups(p, near, group, groups);
-  const nodes = new Nodes();
-  const arcs = new Arcs(p, nodes);
-  const owner: number[] = [];
+  for (let i = 0; i < p.count; i++)
+    if (p.kind[i] !== EMPTY && open[group[i]] === 0) out.addsM2[group[i]] = own(p, i, flux);
+  const arcs = new Arcs(p, new Nodes());
+  const owner = new Owners();
   const bury = (g: number, dx: number, dy: number): void => {
     out.buriedM[g] += Math.hypot(dx / stepsPerMeter[0], dy / stepsPerMeter[1]);
   };
-  collect(p, near, group, open, arcs, owner, bury, (d) => progress?.(0.5 + 0.3 * d));
-  stitchEach(arcs.done(), owner, open, groups, (g, set) => {
-    const { polygons, areaM2 } = stitch(set, flux);
-    out.addsM2[g] = Math.max(0, areaM2);
-    out.rings[g] = polygons;
-  });
-  progress?.(0.9);
-  for (let i = 0; i < p.count; i++)
-    if (p.kind[i] !== EMPTY && open[group[i]] === 0) out.addsM2[group[i]] = own(p, i, flux);
-  progress?.(1);
-  return out;
+  collect(p, near, group, open, arcs, owner, bury, (d) => progress(0.6 + 0.4 * d));
+  return { arcs: arcs.done(), owner, open, out };
 }
 
 /** 1 for each group whose ground is not simply that of its one shape. */
@@ -94,7 +124,7 @@ function collect(
   group: Uint32Array,
   open: Uint8Array,
   arcs: Arcs,
-  owner: number[],
+  owner: Owners,
   bury: (g: number, dx: number, dy: number) => void,
   progress: Progress,
 ): void {
@@ -151,7 +181,7 @@ function along(
   mate: number,
   slots: number,
   arcs: Arcs,
-  owner: number[],
+  owner: Owners,
   bury: (g: number, dx: number, dy: number) => void,
 ): void {
   s.begin(j, edge, a, b, slots);
@@ -216,7 +246,7 @@ function ownerOf(near: Near, group: Uint32Array, at: number, slots: number, side
 
 function push(
   arcs: Arcs,
-  owner: number[],
+  owner: Owners,
   g: number,
   x0: number,
   y0: number,
@@ -227,20 +257,14 @@ function push(
 ): void {
   const before = arcs.count;
   arcs.add(x0, y0, x1, y1, a, b);
-  if (arcs.count > before) owner.push(g);
+  if (arcs.count > before) owner.add(before, g);
 }
 
 /** Calls `visit` with the arcs of each group in `open`, their nodes renumbered from 0. */
-function stitchEach(
-  arcs: ArcSet,
-  owner: number[],
-  open: Uint8Array,
-  groups: number,
-  visit: (g: number, set: ArcSet) => void,
-): void {
-  const { start, list } = intoBuckets(new Int32Array(owner), owner.length, groups);
+function stitchEach(arcs: ArcSet, owner: Owners, open: Uint8Array, visit: (g: number, set: ArcSet) => void): void {
+  const { start, list } = intoBuckets(owner.group, arcs.count, open.length);
   const local = new Int32Array(arcs.nodes.count).fill(-1);
-  for (let g = 0; g < groups; g++)
+  for (let g = 0; g < open.length; g++)
     if (open[g] === 1) visit(g, someArcs(arcs, list.subarray(start[g], start[g + 1]), local));
 }
 
@@ -251,7 +275,8 @@ function someArcs(arcs: ArcSet, list: Uint32Array, local: Int32Array): ArcSet {
   const to = new Int32Array(n);
   const dx = new Float64Array(n);
   const dy = new Float64Array(n);
-  const nodes = { count: 0, x: new Float64Array(2 * n), y: new Float64Array(2 * n) };
+  const most = Math.min(2 * n, arcs.nodes.count);
+  const nodes = { count: 0, x: new Float64Array(most), y: new Float64Array(most) };
   for (let i = 0; i < n; i++) {
     const k = list[i];
     from[i] = numberOf(arcs.from[k], arcs.nodes, local, nodes);

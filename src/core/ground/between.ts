@@ -1,6 +1,6 @@
-import { areaOf, openGround, type Polygons, pickPolygons, union } from '../coverage/index.ts';
+import { areaOf, enclosed, type Polygons, pickPolygons } from '../coverage/index.ts';
 import { intoBuckets } from '../geometry/buckets.ts';
-import { joinShapes } from '../geometry/shapes.ts';
+import { joinShapes, type Shapes } from '../geometry/shapes.ts';
 import type { Chords } from './chords.ts';
 import { Discs } from './discs.ts';
 import { finenessOf, quadsOf, scaled } from './draw.ts';
@@ -26,10 +26,7 @@ export function enclosedGround(
 ): Polygons {
   if (list.length === 0) return NONE;
   const factor = finenessOf(g);
-  const shutM = SHUT_STEPS / (factor * Math.min(...g.plane.stepsPerMeter));
-  const walls = quadsOf([...around.keys()], wallsOf(edges, around, shutM), g, shutM);
-  const shapes = joinShapes([quadsOf(list, chords.quad, g, shutM), walls]);
-  const holes = openGround(union(shapes), [1, 1], Infinity).narrow;
+  const holes = enclosed(chordsAndWalls(list, chords, edges, around, g));
   const areas = areaOf(holes, g.fineDensity);
   const large: number[] = [];
   areas.forEach((m2, i) => {
@@ -42,6 +39,18 @@ export function enclosedGround(
   const isOpen = (_: number, i: number): boolean =>
     pointsInside(onMap, i, g).every(([x, y]) => sides.isOpen(x, y) && !discs?.covers(x, y));
   return pickPolygons(onMap, [...large.keys()].filter(isOpen));
+}
+
+function chordsAndWalls(
+  list: readonly number[],
+  chords: Chords,
+  edges: Edges,
+  around: readonly number[],
+  g: Ground,
+): Shapes {
+  const shutM = SHUT_STEPS / (finenessOf(g) * Math.min(...g.plane.stepsPerMeter));
+  const walls = quadsOf([...around.keys()], wallsOf(edges, around, shutM), g, shutM);
+  return joinShapes([quadsOf(list, chords.quad, g, shutM), walls]);
 }
 
 export const NONE: Polygons = {

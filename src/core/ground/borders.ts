@@ -10,31 +10,28 @@ const STEP_M = 1;
 /** Which line's chords run along most of the way around a piece of ground. */
 export class Borders {
   private readonly grid: EdgeGrid;
-  private readonly xy: Float64Array;
 
   /** `line` gives the line of each of the chords in `list`. */
   constructor(
     private readonly list: readonly number[],
-    chords: Chords,
+    private readonly chords: Chords,
     private readonly line: Int32Array,
   ) {
-    this.xy = new Float64Array(16 * list.length);
-    const { xy } = this;
-    let at = 0;
-    for (const c of list)
-      for (let i = 0; i < 8; i += 2) {
-        const n = (i + 2) & 7;
-        xy[at++] = chords.quad[8 * c + i];
-        xy[at++] = chords.quad[8 * c + i + 1];
-        xy[at++] = chords.quad[8 * c + n];
-        xy[at++] = chords.quad[8 * c + n + 1];
-      }
-    this.grid = new EdgeGrid(this.xy, 4 * list.length);
+    // The box of a chord by its diagonal: a quarter of what its four edges would take.
+    const boxes = new Float64Array(4 * list.length);
+    list.forEach((c, k) => {
+      const [x0, y0, x1, y1, x2, y2, x3, y3] = chords.quad.subarray(8 * c, 8 * c + 8);
+      boxes[4 * k] = Math.min(x0, x1, x2, x3);
+      boxes[4 * k + 1] = Math.min(y0, y1, y2, y3);
+      boxes[4 * k + 2] = Math.max(x0, x1, x2, x3);
+      boxes[4 * k + 3] = Math.max(y0, y1, y2, y3);
+    });
+    this.grid = new EdgeGrid(boxes, list.length);
   }
 
   /** The line along most of the ring, -1 where none is; x and y in turn, meters. */
   along(ring: Float64Array): number {
-    const beside = new Map<number, number>();
+    const alongM = new Map<number, number>();
     for (let k = 0; k < ring.length; k += 2) {
       const n = (k + 2) % ring.length;
       const [dx, dy] = [ring[n] - ring[k], ring[n + 1] - ring[k + 1]];
@@ -43,12 +40,12 @@ export class Borders {
       for (let s = 0; s < parts; s++) {
         const t = (s + 0.5) / parts;
         const own = this.at(ring[k] + dx * t, ring[k + 1] + dy * t);
-        if (own >= 0) beside.set(own, (beside.get(own) ?? 0) + lengthM / parts);
+        if (own >= 0) alongM.set(own, (alongM.get(own) ?? 0) + lengthM / parts);
       }
     }
     let best = -1;
-    for (const [own, lengthM] of beside)
-      if (best < 0 || lengthM > beside.get(best)! || (lengthM === beside.get(best) && own < best)) best = own;
+    for (const [own, lengthM] of alongM)
+      if (best < 0 || lengthM > alongM.get(best)! || (lengthM === alongM.get(best) && own < best)) best = own;
     return best;
   }
 
@@ -58,20 +55,35 @@ export class Borders {
     let nearest = BESIDE_M;
     let best = -1;
     for (let k = 0; k < n; k++) {
-      const e = this.grid.found[k];
-      const d = distance(this.xy, 4 * e, x, y);
+      const c = this.list[this.grid.found[k]];
+      const d = beside(this.chords.quad, 8 * c, x, y);
       if (d > nearest) continue;
       nearest = d;
-      best = this.line[this.list[e >> 2]];
+      best = this.line[c];
     }
     return best;
   }
 }
 
+/** From a point to the nearest edge of the quad whose eight numbers begin at `from`. */
+function beside(quad: Float64Array, from: number, x: number, y: number): number {
+  let least = Infinity;
+  for (let i = 0; i < 8; i += 2) {
+    const n = (i + 2) & 7;
+    const d = toEdge(quad[from + i], quad[from + i + 1], quad[from + n], quad[from + n + 1], x, y);
+    if (d < least) least = d;
+  }
+  return least;
+}
+
 /** From a point to the edge whose four numbers begin at `at`. */
 export function distance(xy: Float64Array, at: number, x: number, y: number): number {
-  const [ax, ay] = [xy[at] - x, xy[at + 1] - y];
-  const [dx, dy] = [xy[at + 2] - xy[at], xy[at + 3] - xy[at + 1]];
+  return toEdge(xy[at], xy[at + 1], xy[at + 2], xy[at + 3], x, y);
+}
+
+function toEdge(x0: number, y0: number, x1: number, y1: number, x: number, y: number): number {
+  const [ax, ay] = [x0 - x, y0 - y];
+  const [dx, dy] = [x1 - x0, y1 - y0];
   const l = dx * dx + dy * dy;
   const t = l > 0 ? Math.max(0, Math.min(1, -(ax * dx + ay * dy) / l)) : 0;
   return lengthOf(ax + t * dx, ay + t * dy);

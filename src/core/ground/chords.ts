@@ -117,11 +117,11 @@ export class ChordList {
     const { count, near, far, quad, widthM, lengthM } = this;
     return {
       count,
-      near: near.subarray(0, count),
-      far: far.subarray(0, count),
-      quad: quad.subarray(0, 8 * count),
-      widthM: widthM.subarray(0, count),
-      lengthM: lengthM.subarray(0, count),
+      near: near.slice(0, count),
+      far: far.slice(0, count),
+      quad: quad.slice(0, 8 * count),
+      widthM: widthM.slice(0, count),
+      lengthM: lengthM.slice(0, count),
     };
   }
 

@@ -15,7 +15,10 @@ export function quadsOf(list: readonly number[], quad: Float64Array, g: Ground, 
   return g.plane.toQuads(quads, g.fine);
 }
 
-/** Every corner of the quad at `from` moved outward along both of its sides, to `at` of `out`. */
+/**
+ * Every corner of the quad at `from` moved outward along both of its sides, to `at` of `out`. Beyond the tip of a wedge its two sides cross: their ends change
+ * places there, so that the quad stays convex. One that crosses itself costs the engine an index of its own, and a web of slits has hundreds of thousands.
+ */
 function grow(quad: Float64Array, from: number, growM: number, out: Float64Array, at: number): void {
   for (let k = 0; k < 8; k += 2) {
     let x = quad[from + k];
@@ -32,6 +35,14 @@ function grow(quad: Float64Array, from: number, growM: number, out: Float64Array
     out[at + k] = x;
     out[at + k + 1] = y;
   }
+  for (let k = 0; k < 8; k += 2) {
+    const n = (k + 2) & 7;
+    const before = [quad[from + n] - quad[from + k], quad[from + n + 1] - quad[from + k + 1]];
+    const after = [out[at + n] - out[at + k], out[at + n + 1] - out[at + k + 1]];
+    const crossed = (before[0] === 0 && before[1] === 0) || before[0] * after[0] + before[1] * after[1] < 0;
+    if (!crossed) continue;
+    for (const c of [0, 1]) [out[at + k + c], out[at + n + c]] = [out[at + n + c], out[at + k + c]];
+  }
 }
 
 /** Polygons of the map's lattice as shapes on the finer one. */
@@ -45,7 +56,11 @@ export function finer(p: Polygons, factor: number): Shapes {
   };
 }
 
-export const scaled = (p: Polygons, factor: number): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
+/** Fresh polygons with every coordinate times `factor`: written in place, because they may have a million points. */
+export function scaled(p: Polygons, factor: number): Polygons {
+  for (let i = 0; i < p.xy.length; i++) p.xy[i] *= factor;
+  return p;
+}
 
 /** What one owner gets. */
 export interface Share {

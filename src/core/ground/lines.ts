@@ -109,12 +109,17 @@ class Drawing {
     let givenM2 = this.shareChords(list, NONE).givenM2;
     const areas = areaOf(enclosed, this.g.plane.density);
     const borders = areas.length > 0 ? new Borders(list, this.chords, this.s.line) : null;
+    const own = new Map<number, number[]>();
     areas.forEach((m2, i) => {
       const line = borders!.along(this.ringOf(enclosed, i));
       if (line < 0) return;
       givenM2 += m2;
-      this.add(line, m2, pickPolygons(enclosed, [i]));
+      this.add(line, m2, NONE);
+      const list = own.get(line);
+      if (list === undefined) own.set(line, [i]);
+      else list.push(i);
     });
+    for (const [line, indexes] of own) this.add(line, 0, pickPolygons(enclosed, indexes));
     if (whole === null) return;
     const largest = list.reduce((best, c) => this.larger(best, this.s.line[c]), this.s.line[list[0]]);
     this.areaM2[largest] += sum(areaOf(whole, this.g.plane.density)) - givenM2;

@@ -1,5 +1,6 @@
 import { type Polygons, union } from '../coverage/index.ts';
 import { EdgeGrid } from '../geometry/edgegrid.ts';
+import { grown } from '../geometry/grown.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { joinShapes } from '../geometry/shapes.ts';
 import { distance } from './borders.ts';
@@ -39,22 +40,24 @@ export function drawPieces(
   g.plane.toMeters(drawn.xy, 0, meters.length / 2, meters);
   const walls = new Walls(edges, slitM);
   const out: Pieces = { pieceOf: new Int32Array(list.length), shutM: [], mouths: [] };
-  const around: number[] = [];
-  const owner: number[] = [];
+  const points = meters.length / 2;
+  const outline = new Float64Array(4 * points);
+  const owner = new Uint32Array(points);
   for (let i = 0; i + 1 < drawn.polygonStart.length; i++) {
     out.shutM.push(0);
     out.mouths.push([]);
     for (let r = drawn.polygonStart[i]; r < drawn.polygonStart[i + 1]; r++) {
-      const ring = meters.subarray(2 * drawn.ringStart[r], 2 * drawn.ringStart[r + 1]);
-      out.shutM[i] += walls.along(ring, out.mouths[i]);
-      for (let k = 0, q = ring.length - 2; k < ring.length; q = k, k += 2) {
-        around.push(ring[q], ring[q + 1], ring[k], ring[k + 1]);
-        owner.push(i);
+      const [first, end] = [drawn.ringStart[r], drawn.ringStart[r + 1]];
+      out.shutM[i] += walls.along(meters.subarray(2 * first, 2 * end), out.mouths[i]);
+      for (let k = first, q = end - 1; k < end; q = k++) {
+        outline.set(meters.subarray(2 * q, 2 * q + 2), 4 * k);
+        outline.set(meters.subarray(2 * k, 2 * k + 2), 4 * k + 2);
+        owner[k] = i;
       }
     }
   }
-  const outline = new Float64Array(around);
-  const grid = new EdgeGrid(outline, owner.length);
+  const grid = new EdgeGrid(outline, points);
+
   list.forEach((c, k) => {
     const [x, y] = [0, 1].map((at) => (chords.quad[8 * c + at] + chords.quad[8 * c + 2 + at]) / 2);
     const e = nearest(grid, outline, x, y, slitM);
@@ -63,10 +66,34 @@ export function drawPieces(
   return out;
 }
 
+/** The parts of one ring, each up to where the next begins; a ring may have a million. */
+class Looks {
+  count = 0;
+  shut = new Uint8Array(64);
+  private xy = new Float64Array(128);
+
+  add(x: number, y: number, shut: boolean): void {
+    if (this.count === this.shut.length) {
+      this.shut = grown(this.shut, 2 * this.count);
+      this.xy = grown(this.xy, 4 * this.count);
+    }
+    this.xy[2 * this.count] = x;
+    this.xy[2 * this.count + 1] = y;
+    this.shut[this.count++] = shut ? 1 : 0;
+  }
+
+  /** From where one part begins to where another does, counted around the ring, meters. */
+  across(from: number, to: number): number {
+    const [a, b] = [2 * (from % this.count), 2 * (to % this.count)];
+    return lengthOf(this.xy[b] - this.xy[a], this.xy[b + 1] - this.xy[a + 1]);
+  }
+}
+
 /** The edges around wide ground. */
 class Walls {
   private readonly xy: Float64Array;
   private readonly grid: EdgeGrid;
+  private readonly looks = new Looks();
 
   constructor(
     { xy, wholeEdges, openEdges }: Edges,
@@ -78,29 +105,40 @@ class Walls {
 
   /** How much of a ring (x and y in turn) lies along edges, meters; the widths of what lies between are added to `mouths`. */
   along(ring: Float64Array, mouths: number[]): number {
-    const looks: { x0: number; y0: number; x1: number; y1: number; shut: boolean }[] = [];
+    const { looks } = this;
+    looks.count = 0;
     for (let k = 0, q = ring.length - 2; k < ring.length; q = k, k += 2) {
       const [ax, ay, bx, by] = [ring[q], ring[q + 1], ring[k], ring[k + 1]];
-      const lengthM = lengthOf(bx - ax, by - ay);
-      const parts = this.isBeside(ax, ay, bx, by) ? 1 : Math.max(1, Math.ceil(lengthM / LOOK_M));
+      if (this.isBeside(ax, ay, bx, by)) {
+        looks.add(ax, ay, true);
+        continue;
+      }
+      const parts = Math.max(1, Math.ceil(lengthOf(bx - ax, by - ay) / LOOK_M));
       for (let s = 0; s < parts; s++) {
         const [t, u] = [s / parts, (s + 1) / parts];
         const [x0, y0, x1, y1] = [ax + (bx - ax) * t, ay + (by - ay) * t, ax + (bx - ax) * u, ay + (by - ay) * u];
-        looks.push({ x0, y0, x1, y1, shut: this.isBeside(x0, y0, x1, y1) });
+        looks.add(x0, y0, parts > 1 && this.isBeside(x0, y0, x1, y1));
       }
     }
+    let aroundM = 0;
     let shutM = 0;
-    for (const l of looks) if (l.shut) shutM += lengthOf(l.x1 - l.x0, l.y1 - l.y0);
-    const first = looks.findIndex((l) => l.shut);
+    let first = -1;
+    for (let k = 0; k < looks.count; k++) {
+      const lengthM = looks.across(k, k + 1);
+      aroundM += lengthM;
+      if (looks.shut[k] === 0) continue;
+      shutM += lengthM;
+      if (first < 0) first = k;
+    }
     if (first < 0) {
-      mouths.push(looks.reduce((s, l) => s + lengthOf(l.x1 - l.x0, l.y1 - l.y0), 0));
+      mouths.push(aroundM);
       return 0;
     }
-    for (let k = 1, from = -1; k <= looks.length; k++) {
-      const l = looks[(first + k) % looks.length];
-      if (!l.shut && from < 0) from = (first + k) % looks.length;
-      if (!l.shut || from < 0) continue;
-      mouths.push(lengthOf(l.x0 - looks[from].x0, l.y0 - looks[from].y0));
+    for (let k = 1, from = -1; k <= looks.count; k++) {
+      const shut = looks.shut[(first + k) % looks.count] === 1;
+      if (!shut && from < 0) from = first + k;
+      if (!shut || from < 0) continue;
+      mouths.push(looks.across(from, first + k));
       from = -1;
     }
     return shutM;
