@@ -3,7 +3,7 @@ import type { Segment } from '../observe/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
 import { type Facts, type Findings, observe, passesOf, whenWords } from './facts.ts';
-import type { Hypothesis } from './hypothesis.ts';
+import { beliefOf } from './hypothesis.ts';
 import { plural } from './phrases.ts';
 import { changed, type SegmentVerdict } from './segment-verdicts.ts';
 
@@ -27,10 +27,6 @@ function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): n
 }
 
 const fitsNothing = ({ share, best }: SegmentVerdict): boolean => best === null || (share.get('other') ?? 0) > NAMED;
-
-/** What the display believed, whichever sections were on. */
-const beliefOf = ({ setting, frameRows, frameSpacingM, planting }: Hypothesis): string =>
-  [setting, frameRows, frameSpacingM, planting].join();
 
 /** Probability that both come of one wrong belief, in one of them with sections off. */
 function sameWithOff(a: SegmentVerdict, b: SegmentVerdict): number {

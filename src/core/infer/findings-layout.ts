@@ -2,7 +2,17 @@ import type { Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers } from '../planter/index.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
-import { MOST_SURE, NAMED, NAMED_ALIKE, NAMED_BESIDE, PART_WIDTH, SECTION_WIDTH, TORN, TOUCHES_M } from './decide.ts';
+import {
+  FEWEST_STRIP_SEAMS,
+  MOST_SURE,
+  NAMED,
+  NAMED_ALIKE,
+  NAMED_BESIDE,
+  PART_WIDTH,
+  SECTION_WIDTH,
+  TORN,
+  TOUCHES_M,
+} from './decide.ts';
 import { type Concluded, type Facts, type Findings, observe, passesOf, whenWords, withRivals } from './facts.ts';
 import { findChanges } from './findings-changes.ts';
 import type { Hypothesis } from './hypothesis.ts';
@@ -84,22 +94,24 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
 }
 
-/** True where strips of one pass were read as passes: they touch, and have several widths; or they are as narrow as sections, and nothing could have joined them. */
+/**
+ * True where strips of one pass were read as passes: they touch, and have several widths; or they are as narrow as sections, and nothing could have joined them.
+ * Sections of one pass touch where they lie side by side. Where passes meet, a driver leaves more, one way or the other.
+ */
 export function isTorn(f: Facts, verdicts: readonly SegmentVerdict[]): boolean {
   const { grain, seams, bands, passes } = f;
+  if (grain !== 'strip') return false;
   const isSection = (v: SegmentVerdict): boolean =>
     !v.agrees && v.segment.widthM < SECTION_WIDTH * f.layout.workingWidthM;
-  if (grain === 'strip' && !f.tellsStripsApart && f.planter.sections.length > 1 && verdicts.some(isSection))
-    return true;
+  const touching = seams.filter((s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M);
+  const apart = touching.length === 0 && seams.length >= FEWEST_STRIP_SEAMS;
+  if (!f.tellsStripsApart && !apart && f.planter.sections.length > 1 && verdicts.some(isSection)) return true;
   if (verdicts.length < 2 || verdicts.every((v) => v.agrees)) return false;
   const widest = Math.max(...bands.segments.map((e) => e.widthM));
   // A part of a pass is narrower than the pass.
   const isPart = (p: number): boolean =>
     bands.segments[bands.segment[passes.passStart[p]]].widthM < PART_WIDTH * widest;
-  const touching = seams.filter(
-    (s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M && (isPart(s.passA) || isPart(s.passB)),
-  );
-  return grain === 'strip' && touching.length > TORN * seams.length;
+  return touching.filter((s) => isPart(s.passA) || isPart(s.passB)).length > TORN * seams.length;
 }
 
 /** Names what one segment blames, each setting once for the whole map; settings that record the same name each other. */

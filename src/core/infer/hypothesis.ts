@@ -37,6 +37,10 @@ export interface Hypothesis {
   holes?: { at: number[]; slackM: number };
 }
 
+/** What the display believed, whichever sections were on. */
+export const beliefOf = ({ setting, frameRows, frameSpacingM, planting }: Hypothesis): string =>
+  [setting, frameRows, frameSpacingM, planting].join();
+
 /** Row list with its first two rows' gap in frame rows: 1 for every row, 2 for every other. */
 export const strideOf = (rows: number[]): number => (rows.length > 1 ? rows[1] - rows[0] : 1);
 export const every = (n: number, first: number, step: number): number[] => {

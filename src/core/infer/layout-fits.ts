@@ -7,7 +7,7 @@ import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
 import { CHANGES } from './decide.ts';
 import { hypothesesAbout } from './hypotheses.ts';
-import { bandsOf, centered, type Hypothesis } from './hypothesis.ts';
+import { bandsOf, beliefOf, centered, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
 import { BOTH_ENDS, NEVER_WHOLE, OFF_ON_PURPOSE, ONE_PASS_MORE, SHUT_BY_CONTROL } from './noise.ts';
 import { seamLikelihood, seamsOfAny } from './steering.ts';
@@ -72,7 +72,7 @@ export function believe(
         const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
         if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
           off.push(...sectionsOff(e, before, changed, own, sections, told));
-        out[i] = posteriorOf(i, [...known, ...off]);
+        out[i] = posteriorOf(i, [...(believed.setting === null ? known : changedFrom(believed, known)), ...off]);
       });
       return out;
     })
@@ -288,6 +288,10 @@ function sectionsOff(
     }
   return out;
 }
+
+/** What is wrong elsewhere on the map was mended, or is another fault, where a segment shows something else: that is a change. */
+const changedFrom = (believed: Hypothesis, known: readonly Hypothesis[]): Hypothesis[] =>
+  known.map((h) => (beliefOf(h) === beliefOf(believed) ? h : { ...h, logPrior: h.logPrior - CHANGES }));
 
 const mirrored = (bands: readonly Band[]): Band[] =>
   bands.map((b) => ({ leftM: -b.rightM, rightM: -b.leftM })).reverse();

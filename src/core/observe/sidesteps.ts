@@ -85,6 +85,17 @@ function follows({ right, lengthM }: Passes, place: Float64Array, b: number): bo
   return Math.abs(along - (lengthM[b - 1] + lengthM[b]) / 2) < MEETS_M;
 }
 
+/** Bars cut from one record differ by less than this, radians: rounding on a fine lattice. */
+const SAME_HEADING = 3e-4;
+
+/** Runs of bars of one heading. Sections that are cut one by one leave many bars of one record: where headings vary, its direction is one observation. */
+function headingsIn({ right }: Passes, from: number, to: number): number {
+  let runs = 1;
+  for (let b = from + 1; b < to; b++)
+    if (Math.abs(right[2 * b] * right[2 * b - 1] - right[2 * b + 1] * right[2 * b - 2]) > SAME_HEADING) runs++;
+  return runs;
+}
+
 /**
  * How far the line of the bars from `b` on lies to the right of the line of those before it, and how far bar `b` itself lies to the right of the
  * one before it, but for the direction of both lines; meters. Null where a line is too short.
@@ -100,6 +111,8 @@ function stepAt(passes: Passes, place: Float64Array, b: number): [lineM: number,
   if (count < FEWEST_BARS) return null;
   from = b - count;
   to = b + count;
+  const [before, after] = [headingsIn(passes, from, b), headingsIn(passes, b, to)];
+  if (headingsIn(passes, from, to) > 1 && Math.min(before, after) < FEWEST_BARS) return null;
   const [rx, ry] = [passes.right[2 * b - 2], passes.right[2 * b - 1]];
   const aside = (k: number): number => (place[2 * k] - place[2 * b]) * rx + (place[2 * k + 1] - place[2 * b + 1]) * ry;
   const ahead = (k: number): number => -(place[2 * k] - place[2 * b]) * ry + (place[2 * k + 1] - place[2 * b + 1]) * rx;
