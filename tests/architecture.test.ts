@@ -23,7 +23,7 @@ const CORE = [
   'answer.ts',
   'steps',
   'check.ts',
-  'check-beside.ts',
+  'check-parallel.ts',
   'redraw',
   'formats',
   'rebuild',
@@ -132,7 +132,7 @@ describe('who may import whom', () => {
 
   test('only core/steps calls the stages', () => {
     const entries =
-      /\b(layLanes|findPasses|findBands|findSeams|findGaps|findOverlaps|diagnose|makeAccount|layPlanted)\(/;
+      /\b(traceLanes|findPasses|findBands|findSeams|findGaps|findOverlaps|diagnose|makeAccount|layPlanted)\(/;
     const callers = sources().filter((path) => entries.test(readFileSync(path, 'utf8').replace(/function \w+\(/g, '')));
     expect([...new Set(callers.map((path) => layerOf(inSrc(path))))]).toEqual(['core/steps']);
   });

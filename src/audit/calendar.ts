@@ -1,6 +1,8 @@
 /** The season as a strip for each machine: days across, and a mark for every field by its verdict. The tables hold the exact days. */
+
 import { type Markup, markup } from '../core/report/markup.ts';
-import { dayText } from './group.ts';
+import { dayText, shortDay } from '../core/shared/dates.ts';
+
 import type { Done, Outcome } from './types.ts';
 
 const DAY_MS = 86_400_000;
@@ -55,7 +57,7 @@ export function calendar(fields: readonly Done[]): Markup | null {
   const left = machines.length - shown.length;
   return markup`<div class="scroll" role="region" aria-label="Calendar by machine" tabindex="0"><svg class="calendar" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" role="img" aria-label="${label}">${ticks.map(
     (d) =>
-      markup`<path class="c-line" d="M${x(d * DAY_MS)} ${TOP - 6}V${height - 6}"/><text x="${x(d * DAY_MS) + 2}" y="${TOP - 10}">${dayText(d * DAY_MS).replace(/(\w{3})\w* \d+$/, '$1')}</text>`,
+      markup`<path class="c-line" d="M${x(d * DAY_MS)} ${TOP - 6}V${height - 6}"/><text x="${x(d * DAY_MS) + 2}" y="${TOP - 10}">${shortDay(d * DAY_MS)}</text>`,
   )}${rows}</svg></div><p><span class="key c-differs"></span> differs <span class="key c-agrees"></span> agrees <span class="key c-undecided"></span> undecided or not checked${left > 0 ? `; ${left} more machines are in the table of weeks` : ''}</p>`;
 }
 

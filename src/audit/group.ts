@@ -1,6 +1,7 @@
 import type { Setting } from '../core/answer.ts';
 import { areaText } from '../core/planter/units.ts';
 import { clean, grouped, SETTING_TITLE } from '../core/report/index.ts';
+import { dayText } from '../core/shared/dates.ts';
 import { groupBy } from '../core/shared/groups.ts';
 import type { Done, LeftAlone, Outcome } from './types.ts';
 
@@ -222,14 +223,6 @@ const fieldsText = (n: number): string => `${numberText(n)} ${n === 1 ? 'field' 
 
 const whoText = (machine: string, planter: string): string =>
   machine === '' ? `Planter "${planter}"` : `Machine "${machine}" with planter "${planter}"`;
-
-const MONTHS = 'January February March April May June July August September October November December'.split(' ');
-
-/** "3 May 2026": the day in UTC, as the times in the map are read. */
-export function dayText(ms: number): string {
-  const d = new Date(ms);
-  return `${d.getUTCDate()} ${MONTHS[d.getUTCMonth()]} ${d.getUTCFullYear()}`;
-}
 
 const NUMBERS = 'no one two three four five six seven eight nine ten eleven twelve'.split(' ');
 

@@ -98,7 +98,7 @@ export function flipPart(list: readonly Flip[]): Markup | null {
 export function leftPart({ leftAlone }: Season): Markup | null {
   if (leftAlone.length === 0) return null;
   const most = 200;
-  return markup`<section aria-labelledby="left"><h2 id="left">Files that were not taken for maps</h2><ul>${leftAlone
+  return markup`<section aria-labelledby="left"><h2 id="left">Files that were not recognized as maps</h2><ul>${leftAlone
     .slice(0, most)
     .map(
       (f) => markup`<li>${f.name}: ${f.why}</li>`,

@@ -1,7 +1,7 @@
 import { type ColumnSource, parquetWriteBuffer } from 'hyparquet-writer';
-import { cell } from '../core/report/csv.ts';
 import { jsonText } from '../core/report/index.ts';
 import { round } from '../core/report/json.ts';
+import { cell } from '../core/shared/safe.ts';
 import { rebuildCommand, type Week } from './group.ts';
 import type { Done } from './types.ts';
 

@@ -71,7 +71,7 @@ export const AUDIT_OPTIONS: Spec = {
   'pass-accuracy': ACCURACY_OPTION,
   limit: {
     ...LIMIT_OPTION,
-    says: `${LIMIT_OPTION.says}; and seconds, which the check of one field may take, ${USUAL_SECONDS} when left out`,
+    says: `${LIMIT_OPTION.says}; and seconds, the time limit for each field, ${USUAL_SECONDS} when left out`,
   },
   'seed-cost': { value: 'PRICE', says: 'what the seed for an acre or hectare costs, such as 95/ac' },
   'at-once': { value: 'N', says: 'fields checked at once on this machine; one per core when left out' },

@@ -1,6 +1,6 @@
 import type { Answer } from '../core/answer.ts';
 import { check } from '../core/check.ts';
-import { type Comparison, compare, compareEach, daysText, placeText } from '../core/compare/index.ts';
+import { type Comparison, compare, compareEach, daysOf, placeText } from '../core/compare/index.ts';
 import type { Unit } from '../core/planter/types.ts';
 import { distanceText } from '../core/planter/units.ts';
 import { jsonText, SETTING_TITLE, wrap } from '../core/report/index.ts';
@@ -116,7 +116,7 @@ function comparisonText(c: Comparison, unit: Unit): string {
   ] as const)
     lines.push(
       ...wrap(
-        `${word}: ${[map.source, daysText(map) ?? 'no times', placeText(map) ?? 'no ground covered', ...(map === c.after ? apart : [])].join(', ')}`,
+        `${word}: ${[map.source, daysOf(map) ?? 'no times', placeText(map) ?? 'no ground covered', ...(map === c.after ? apart : [])].join(', ')}`,
         undefined,
         '',
         '  ',

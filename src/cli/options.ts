@@ -94,7 +94,7 @@ export function parseOptions(args: readonly string[], spec: Spec, names: readonl
       'extra-argument',
       `"guessrow ${command}" does not know what to do with "${positionals[names.length]}".`,
       {},
-      'Put a name with blanks in quotes.',
+      'Quote names that contain spaces.',
     );
   return out;
 }
@@ -206,7 +206,7 @@ export const PLANTER_OPTION: OptionSpec = {
 export const WHERE_OPTION: OptionSpec = {
   value: 'COLUMN=VALUE',
   many: true,
-  says: 'use only the records that hold this value, such as those of one field or machine; a column given twice may hold either value; where names of columns have equals signs, the longest that fits counts',
+  says: 'use only the records that hold this value, such as those of one field or machine; a column given twice may hold either value; if column names contain equals signs, the longest match is used',
 };
 
 /** Pass-to-pass accuracy, of every command that checks. */

@@ -297,7 +297,6 @@ export interface Evidence {
   account: Polygons[];
   /** Rings of the field boundary that was given, first points not repeated; none without one. */
   boundary: Float64Array[];
-  /** Seam strips: where = +1 a gap, -1 an overlap on the recorded map, per polygon. */
   passes: PassDrawing[];
   seams: SeamDrawing[];
   /** Ground coordinates per meter near the map center, for scale bars: lattice steps per meter east and north. */

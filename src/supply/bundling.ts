@@ -14,7 +14,7 @@ export const lgplApart = {
 
 /**
  * Writes `packages.json` beside what is built: "name version" of every package with code in it, sorted. The list of materials and the
- * third-party notices are held against it. `worker` goes to the workers' own builds, `main` to the build that they belong to.
+ * third-party notices are compared with it. `worker` goes to the workers' own builds, `main` to the build that they belong to.
  */
 export function packagesNoted(): { main: Plugin; worker: Plugin } {
   const found = new Set<string>();

@@ -23,7 +23,7 @@ export function App() {
   return (
     <div class={`sheet${dropping ? ' dropping' : ''}`}>
       <a class="skip" href="#main">
-        Skip to the sheet
+        Skip to content
       </a>
       <TitleStrip sheet={sheet} />
       <main id="main">

@@ -1,7 +1,7 @@
 /** The functions that the page calls in its worker. Their type is the protocol between the two. */
 import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
-import { checkBeside } from '../core/check-beside.ts';
+import { checkParallel } from '../core/check-parallel.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
 import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
@@ -13,9 +13,9 @@ import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '.
 import { type CheckInput, type DeclaredPlanter, type Job, jobOf } from '../core/steps/job.ts';
 import { readSource, type Source } from '../core/steps/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
-import { Helper } from './beside.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
+import { Helper } from './helper-client.ts';
 import { anyPlanter, type Inspection, inspectMap } from './inspect.ts';
 import { type FieldRow, rowOf } from './rows.ts';
 
@@ -101,7 +101,7 @@ async function one(request: CheckRequest, tell: Telling): Promise<Omit<Checked, 
   const job = jobOf(input, { progress: tell.progress });
   const { all, source, helper } = await readMap(request, input, job, tell.picture);
   const shared = source.records.recordNumber.length >= SHARED_FROM;
-  const answer = shared ? await checkBeside(source, job, helper) : checkSource(source, job);
+  const answer = shared ? await checkParallel(source, job, helper) : checkSource(source, job);
   return { answer, series: timeSeries(answer.evidence), ...besides(all, source) };
 }
 

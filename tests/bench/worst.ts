@@ -11,7 +11,7 @@ import { builtCommand } from '../audit/built.ts';
 import { counting } from './counted.ts';
 import { SHAPES, WORST } from './worst-shapes.ts';
 
-/** Processor time after which a run is ended, so many times what is promised. */
+/** Processor time after which a run is ended, as a multiple of what is promised. */
 const PATIENCE = 2;
 
 const HEAD = `| shape | size | MB | seconds | promised | s a MB | peak MB | promised | ends in |

@@ -232,7 +232,7 @@ describe('a map alone', () => {
     await mapDrawn(page);
     await page.getByRole('button', { name: 'Use 8 rows at 30 in' }).click();
     expect(await verdict(page)).toMatch(/^Agrees /);
-    expect(await shown(page, '.whose')).toContain('proposed from this very map');
+    expect(await shown(page, '.whose')).toContain('proposed from this map');
     expect(seen).toEqual({ outside: [], faults: [] });
     await page.context().close();
   });

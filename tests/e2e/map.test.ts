@@ -323,7 +323,7 @@ describe('the map', () => {
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
     // Some 240 m of line on a window that shows 84 m over about 500 px.
     expect((await look(page, ink, 20)).count - without).toBeGreaterThan(400);
-    await page.getByRole('button', { name: 'Leave it out' }).click();
+    await page.getByRole('button', { name: 'Remove' }).click();
     await page
       .locator('.command code', { hasText: /check field\.geojson --planter f\.planter\.json$/ })
       .waitFor({ timeout: 60_000 });

@@ -185,7 +185,7 @@ test('the page shows the effect of a fault in the words of the reports; a price 
 
   await page.getByLabel('Price of the seed').fill('a bag');
   expect(await page.getByLabel('Price of the seed').getAttribute('aria-invalid')).toBe('true');
-  expect(await page.locator('#seedcost-hint').innerText()).toContain('"a bag" is no price');
+  expect(await page.locator('#seedcost-hint').innerText()).toContain('"a bag" is not a price');
   expect(await page.locator('.command code').innerText()).not.toContain('--seed-cost');
 });
 
@@ -279,7 +279,7 @@ describe('what cannot be checked', () => {
     await verdict(page);
     await drop(page, [text('bad.planter.json', JSON.stringify({ ...FIFTEEN, rowz: 3 }))]);
     await page.locator('#planter .problem').waitFor();
-    expect(await page.locator('#verdict .waiting').innerText()).toContain('has to be put right first');
+    expect(await page.locator('#verdict .waiting').innerText()).toContain('Correct the planter first');
     for (const part of ['.stamp', '.diagnoses', '#evidence', '#cautions', '#takeaway'])
       expect(await page.locator(part).count(), part).toBe(0);
     await drop(page, [planterFile]);
@@ -295,7 +295,7 @@ describe('what cannot be checked', () => {
     await drop(page, [smallField]);
     await page.locator('#map .linesays', { hasText: smallField.name }).waitFor();
     expect(await page.locator('#verdict').innerText()).not.toContain('letter.geojson');
-    expect(await page.locator('#verdict .waiting').innerText()).toContain('has to be put right first');
+    expect(await page.locator('#verdict .waiting').innerText()).toContain('Correct the planter first');
   });
 
   test('two maps at once: the user says what each is, and no sentence mentions the command line', async () => {
@@ -306,7 +306,7 @@ describe('what cannot be checked', () => {
     const shown = page.locator('#list');
     expect(await shown.innerText()).toContain('These are 2 maps: "home field.geojson" and "earlier.geojson"');
     expect(await shown.innerText()).not.toMatch(/--|layer/i);
-    const go = page.getByRole('button', { name: 'Go on with these' });
+    const go = page.getByRole('button', { name: 'Continue' });
     await go.click();
     expect(await page.locator('.several').innerText()).toContain('Say which of them is the map to check');
     await page.getByLabel(smallField.name).selectOption('the map to check');

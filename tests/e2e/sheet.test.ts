@@ -100,7 +100,7 @@ describe('confirming a fix', () => {
     await unfold(page, 'map');
     await page.getByRole('button', { name: 'Check the map by itself' }).click();
     await page.locator('.command code', { hasText: '--boundary edge.geojson' }).waitFor({ timeout: 60_000 });
-    await page.getByRole('button', { name: 'Leave it out' }).click();
+    await page.getByRole('button', { name: 'Remove' }).click();
     await page.locator('.command code', { hasNotText: '--boundary' }).waitFor({ timeout: 60_000 });
     expect(await kept.count()).toBe(0);
 

@@ -1,5 +1,5 @@
 /**
- * `npm run fuzz [-- MINUTES [TARGET…]]`: changed files against every reader, for so many minutes in all (5 when left out), each target in a
+ * `npm run fuzz [-- MINUTES [TARGET…]]`: changed files against every reader, for this many minutes in all (5 when left out), each target in a
  * separate process with 512 MB of heap and 20 seconds per round. Seeds continue where the last run ended (`seeds.json`). What breaks is written to
  * `found/`, where the test run tries it again for ever; this ends with status 1 then. The last line of each target is kept in `last.md`.
  *

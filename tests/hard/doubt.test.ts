@@ -83,10 +83,7 @@ it.each([
   ['rings written twice', { change: ringTwice, words: 'invalid rings', code: 'ring-repeated' }],
   ['holes written twice', { change: holeTwice, words: 'invalid rings', code: 'ring-repeated' }],
   ['holes that cross their shells', { change: holeAcross, words: 'invalid rings', code: 'ring-hole-crosses' }],
-  [
-    'records moved 40 m',
-    { change: move(40), words: 'a size or a place that does not fit the others', code: 'record-off-track' },
-  ],
+  ['records moved 40 m', { change: move(40), words: 'an unusual size or position', code: 'record-off-track' }],
 ] as const)('%s: a few are a note, 2 %% leave the verdict open', async (_, { change, words, code }) => {
   const few = await after(0.004, change);
   expect([few.verdict, codes(few).includes(code)]).toEqual(['agrees', true]);
@@ -113,11 +110,11 @@ it('one corner a degree off: skipped and reported, and its area is in no sum', a
 
 it('recorded area and width times travel agree, or the verdict is undecided', () => {
   const sound = { invalidRings: [], misfits: [], total: 500 };
-  expect(doubtsOf(sound, 1000, { placedM2: 1000, travelledM2: 1015 }, 'cm')).toEqual([]);
-  for (const travelledM2 of [970, 1030]) {
-    const [doubt] = doubtsOf(sound, 1000, { placedM2: 1000, travelledM2 }, 'cm');
+  expect(doubtsOf(sound, 1000, { placedM2: 1000, traveledM2: 1015 }, 'cm')).toEqual([]);
+  for (const traveledM2 of [970, 1030]) {
+    const [doubt] = doubtsOf(sound, 1000, { placedM2: 1000, traveledM2 }, 'cm');
     expect(doubt.what).toContain(
-      `(0.100 ha) and recorded width times distance traveled (0.${travelledM2 === 970 ? '097' : '103'} ha)`,
+      `(0.100 ha) and recorded width times distance traveled (0.${traveledM2 === 970 ? '097' : '103'} ha)`,
     );
   }
 });

@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { unzipSync } from 'fflate';
 import { afterAll, describe, expect, it } from 'vitest';
 import { checkSource } from '../../src/core/check.ts';
-import { checkBeside, type Surveyor } from '../../src/core/check-beside.ts';
+import { checkParallel, type Surveyor } from '../../src/core/check-parallel.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { extentOf, planeFor } from '../../src/core/plane/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
@@ -73,9 +73,9 @@ describe('same in, same out', () => {
       const job = jobOf(input, quiet);
       const source = await readSource(input, job);
       const alone = toJson(checkSource(source, job));
-      expect(toJson(await checkBeside(source, job, second()))).toBe(alone);
+      expect(toJson(await checkParallel(source, job, second()))).toBe(alone);
       const broken: Surveyor = { cover: async () => null, measure: async () => null };
-      if (s === strips) expect(toJson(await checkBeside(source, job, broken))).toBe(alone);
+      if (s === strips) expect(toJson(await checkParallel(source, job, broken))).toBe(alone);
     }
 
     /** As `worker/helper.ts`: all that goes from one worker to the other is copied. */

@@ -4,7 +4,7 @@
  * are lifted anywhere. How late an end is drawn is then arithmetic.
  */
 import { describe, expect, it } from 'vitest';
-import { lateness } from '../../src/core/infer/lateness.ts';
+import { timingPosterior } from '../../src/core/infer/timing.ts';
 import type { End } from '../../src/core/observe/index.ts';
 import { Random } from '../generator/random.ts';
 
@@ -70,7 +70,7 @@ describe('ends of healthy maps, however they were logged', () => {
     const random = new Random(41);
     let blamed = 0;
     for (let k = 0; k < rounds; k++) {
-      const l = lateness(drawEnds(random, drawWay(random)), false)!;
+      const l = timingPosterior(drawEnds(random, drawWay(random)), false)!;
       if (l.offset + l.delay >= 0.5) blamed++;
     }
     expect(blamed).toBeLessThanOrEqual(2);
@@ -89,7 +89,7 @@ describe('an offset along travel beyond what logging and look-ahead explain', ()
       way.offsetM = isLate
         ? way.lookAheadS * 2.2 + interval + random.between(0.8, 3)
         : -(2.2 * way.speeds + interval + random.between(0.8, 2));
-      const l = lateness(drawEnds(random, way), false)!;
+      const l = timingPosterior(drawEnds(random, way), false)!;
       if (l.offset + l.delay >= 0.5) found++;
       if (l.offsetM.low <= way.offsetM && way.offsetM <= l.offsetM.high) held++;
     }
@@ -107,7 +107,7 @@ describe('a delay', () => {
       const way = { ...drawWay(random), speeds: 1.8, passes: 25 };
       way.everyS = random.between(0.2, 0.6);
       way.delayS = way.lookAheadS + random.between(1.2, 2.2);
-      const l = lateness(drawEnds(random, way), false)!;
+      const l = timingPosterior(drawEnds(random, way), false)!;
       if (l.delay > l.offset && l.delay >= 0.5) named++;
       if (l.delayS.low <= way.delayS && way.delayS <= l.delayS.high) held++;
     }
@@ -127,7 +127,7 @@ describe('a delay', () => {
       passes: 20,
     };
     const ends = drawEnds(random, way).map((e) => ({ ...e, speedMPerS: Number.NaN }));
-    const l = lateness(ends, false)!;
+    const l = timingPosterior(ends, false)!;
     expect(l.offset + l.delay).toBeGreaterThan(0.9);
     expect(Math.min(l.offset, l.delay)).toBeGreaterThan(0.15);
   });

@@ -2,8 +2,8 @@
 import { describe, expect, it } from 'vitest';
 import { check } from '../../src/core/check.ts';
 import { named, read } from '../../src/core/intake/index.ts';
-import { cell } from '../../src/core/report/csv.ts';
 import { jsonText, toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import { cell } from '../../src/core/shared/safe.ts';
 import { field } from '../cli/field.ts';
 import { fifteen } from '../planter/frames.ts';
 

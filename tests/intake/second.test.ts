@@ -1,7 +1,7 @@
 import { parseShp } from 'shpjs';
 import { describe, expect, it } from 'vitest';
 import { named } from '../../src/core/intake/index.ts';
-import { compareWithShpjs } from '../../src/core/intake/second.ts';
+import { compareWithShpjs } from '../../src/core/intake/shpjs-check.ts';
 import { Staging, UNKNOWN } from '../../src/core/intake/staging.ts';
 import type { Note } from '../../src/core/shared/messages.ts';
 import { degrees, noteCodes, readShapefile, seeded, signedArea } from './helpers.ts';

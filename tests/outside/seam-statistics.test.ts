@@ -50,7 +50,7 @@ function trial(passes: number, opposite: boolean, which: 'steady' | 'alternating
   return { held: held / rounds, ratio: Math.sqrt(squares / stated) };
 }
 
-describe('how well seams are known, held against a simulation of passes that err independently', () => {
+describe('how well seams are known, compared with a simulation of passes that err independently', () => {
   // A mean over n same-way seams telescopes to (last - first) / n: its error falls with n, not with its root (arithmetic).
   it.each([
     ['steady', 12, false],
@@ -90,7 +90,7 @@ function byIntegration(x: number, se: number, dof: number, prior: number): numbe
   return (prior * wrong) / (prior * wrong + (1 - prior) * honest);
 }
 
-describe('probability of a wrong pass spacing, held against Bayes rule integrated by brute force', () => {
+describe('probability of a wrong pass spacing, compared with Bayes rule integrated by brute force', () => {
   it.each([
     [0.02, 0.01, 12],
     [0.06, 0.01, 12],

@@ -25,7 +25,7 @@ describe('a planter proposed from what a map shows', () => {
     expect(file.sections).toEqual(['1-2', '3-4', '5-6', '7', '8-9', '10-11', '12-13', '14-15']);
   });
 
-  test('75 cm and 30 in are told apart', () => {
+  test('75 cm and 30 in are distinguished', () => {
     expect(first(Array(8).fill(150), 0.01).file).toMatchObject({ unit: 'cm', rows: 16, rowSpacing: 75 });
     expect(first(Array(8).fill(60)).file).toMatchObject({ unit: 'in', rows: 16, rowSpacing: 30 });
   });

@@ -141,7 +141,7 @@ test('on a frame whose halves are alike, the lone row of an odd frame is next to
   }
 });
 
-test('the one-row section of an odd frame stands as near to the center line as any layout of so many sections could have it', () => {
+test('the one-row section of an odd frame lies as near to the center line as any layout with as many sections allows', () => {
   // Every cut of the frame is tried (arithmetic); 11 rows in 2 to 6 sections, with plantings that leave rows idle.
   const rows = 11;
   const whole = [{ first: 1, last: rows }];

@@ -68,7 +68,7 @@ test('an empty name is told in words that fit a file and a form', () => {
   expect(refusal({ ...sound, sections: [1] }).todo).toBe('Write a run of rows as text: "1-2", or "7" for one row.');
 });
 
-test('a key that stands twice is refused, not settled in silence', () => {
+test('a key that appears twice is refused, not silently resolved', () => {
   const text = JSON.stringify(sound).replace('"wide":"odd"', '"wide":"odd","w\\u0069de":"even"');
   expect(refusal(text).sentence).toBe('The key "wide" appears twice in one place.');
   expect(refusal(`{"name": "x", ${JSON.stringify(sound).slice(1)}`).place.key).toBe('name');

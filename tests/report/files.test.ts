@@ -4,8 +4,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import gjv from 'geojson-validation';
 import { expect, test } from 'vitest';
-import { cell } from '../../src/core/report/csv.ts';
 import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
+import { cell } from '../../src/core/shared/safe.ts';
 import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
 import { expectGolden } from './golden.ts';
 

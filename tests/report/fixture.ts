@@ -229,7 +229,7 @@ export function wideForNarrow(): Answer {
       notes: [
         {
           code: 'offsets-silent',
-          sentence: 'A map without alternating seams does not clear the offsets.',
+          sentence: 'A map without alternating seams does not prove that the offsets are right.',
           place: {},
           todo: 'Measure them on the machine.',
         },

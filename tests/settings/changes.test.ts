@@ -23,7 +23,7 @@ describe('a layout that changes midway', () => {
     // One cause, reported once: the change says what was wrong from there on.
     expect(settingsOf(a)).toEqual(['changed-midway', 'changed-midway']);
     expect(a.report.diagnoses[0].says).toContain(
-      'Display set to 4 sections; planter has 8. The recorded width is right. In pass 4-6',
+      'Display set to 4 sections; planter has 8. The recorded width is right. This affects passes 4-6',
     );
   });
 

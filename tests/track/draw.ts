@@ -21,7 +21,7 @@ export interface Writing {
   grain: 'section' | 'bar' | 'parts' | 'strip' | 'strip-section';
   /** Digits behind the point of a degree. */
   digits: number;
-  /** Corners of every record drawn from its own heading, off by so much (one standard deviation); null: neighbors share their corners. */
+  /** Corners of every record drawn from its own heading, off by this much (one standard deviation); null: neighbors share their corners. */
   jitterDeg: number | null;
   /** Points beyond the four corners, at most, and corners that are written twice. */
   extraPoints: number;

@@ -49,7 +49,7 @@ function expectPasses(passOf: Int32Array, pass: readonly number[]): void {
   });
 }
 
-describe('sections of one pass are told from the next pass', () => {
+describe('sections of one pass are kept apart from the next pass', () => {
   test('steered to 2 cm, without a column: all sections of a pass, and nearly all passes', () => {
     let seams = 0;
     let taken = 0;

@@ -37,7 +37,7 @@ export interface OriginsOf {
 }
 
 /** The evidence for causes. */
-export interface Means {
+export interface CauseContext {
   claims: readonly Claim[];
   limits: Limits;
   widthError: WidthError;
@@ -123,10 +123,10 @@ function explains(
 const ALONG = 0.25;
 
 /** The claims, without those of a wrong width whose strips are rare in this picture: the seams do not show it, so it causes none of them. */
-export function seenClaims(
+export function claimsSupportedBySeams(
   lines: readonly GroundLine[],
   picture: AccountLine['picture'],
-  { claims, limits, widthError, passTravelM }: Means,
+  { claims, limits, widthError, passTravelM }: CauseContext,
 ): Claim[] {
   return claims.filter((c) => {
     if (!WIDTH_SETTINGS.has(c.finding.setting)) return true;
@@ -194,7 +194,7 @@ const A_DAY_MS = 20 * 3_600_000;
 export function causeOfGround(
   l: GroundLine,
   picture: AccountLine['picture'],
-  { claims, limits, widthError, origins }: Means,
+  { claims, limits, widthError, origins }: CauseContext,
   overlapM: number,
 ): Attribution {
   const passes = [l.a, l.b].filter((n) => typeof n === 'number');

@@ -19,7 +19,7 @@ const TRAVEL_SHARE = 0.02;
 export function doubtsOf(
   records: Pick<RecordSet, 'invalidRings' | 'misfits' | 'total'>,
   recordedM2: number,
-  track: { placedM2: number; travelledM2: number } | null,
+  track: { placedM2: number; traveledM2: number } | null,
   unit: Unit,
 ): Doubt[] {
   return [...inDoubt(records, recordedM2, unit), ...(track ? besideTravel(track, unit) : [])];
@@ -37,7 +37,7 @@ function inDoubt(
       of: invalidRings.map((k) => ({ count: k.doubtful, areaM2: k.doubtfulM2 })),
     },
     {
-      name: 'a size or a place that does not fit the others',
+      name: 'an unusual size or position',
       look: 'look at these records in a map viewer',
       // Skipped records are in no sum.
       of: misfits.map((k) => ({ count: k.count, areaM2: k.used ? k.areaM2 : 0 })),
@@ -59,30 +59,30 @@ function inDoubt(
   return shares > RECORD_SHARE ? out : [];
 }
 
-function besideTravel({ placedM2, travelledM2 }: { placedM2: number; travelledM2: number }, unit: Unit): Doubt[] {
-  if (!(Math.abs(placedM2 - travelledM2) > TRAVEL_SHARE * placedM2)) return [];
+function besideTravel({ placedM2, traveledM2 }: { placedM2: number; traveledM2: number }, unit: Unit): Doubt[] {
+  if (!(Math.abs(placedM2 - traveledM2) > TRAVEL_SHARE * placedM2)) return [];
   return [
     {
-      what: `The recorded area (${areaText(placedM2, unit)}) and recorded width times distance traveled (${areaText(travelledM2, unit)}) disagree.`,
+      what: `The recorded area (${areaText(placedM2, unit)}) and recorded width times distance traveled (${areaText(traveledM2, unit)}) disagree.`,
       wouldDecide:
-        'Look at single records in a map viewer: some have a wrong corner, or cover more than the machine did.',
+        'Check individual records in a map viewer: some have a wrong corner, or cover more than the machine did.',
     },
   ];
 }
 
 /** Ground of the records in `passes`, by their corners and by width times travel, square meters. */
-export function twoSums(passes: Passes): { placedM2: number; travelledM2: number } {
+export function recordedAndTraveledAreas(passes: Passes): { placedM2: number; traveledM2: number } {
   const { corner: c, barStart, leftM, rightM, lengthM } = passes;
   let placedM2 = 0;
-  let travelledM2 = 0;
+  let traveledM2 = 0;
   for (let b = 0; b < passes.bars; b++) {
     for (let i = barStart[b]; i < barStart[b + 1]; i++) {
       const o = 8 * i;
       // Half the cross product of the diagonals.
       placedM2 +=
         Math.abs((c[o + 4] - c[o]) * (c[o + 7] - c[o + 3]) - (c[o + 6] - c[o + 2]) * (c[o + 5] - c[o + 1])) / 2;
-      travelledM2 += (rightM[i] - leftM[i]) * lengthM[b];
+      traveledM2 += (rightM[i] - leftM[i]) * lengthM[b];
     }
   }
-  return { placedM2, travelledM2 };
+  return { placedM2, traveledM2 };
 }

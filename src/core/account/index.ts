@@ -18,18 +18,18 @@
 import type { Finding, Observation } from '../answer.ts';
 import type { GroundFacts } from '../ground/index.ts';
 import type { RuleBreak, Unit } from '../planter/types.ts';
-import type { Claim, Limits, Means, OriginsOf, WidthError } from './causes.ts';
+import type { CauseContext, Claim, Limits, OriginsOf, WidthError } from './causes.ts';
 import { groundLines, widthLines } from './lines.ts';
 import type { Account, PlacedLine } from './types.ts';
 import type { WidthFact } from './widths.ts';
 
 export type { Limits } from './causes.ts';
-export { type Doubt, doubtsOf, twoSums } from './doubt.ts';
+export { type Doubt, doubtsOf, recordedAndTraveledAreas } from './doubt.ts';
 export { consequencesOf, effectOf } from './effects.ts';
 export { type Population, twoPopulations } from './populations.ts';
 export { type Account, type AccountLine, CAUSES, type Cause, HARMLESS, type PlacedLine } from './types.ts';
 export { type Verdict, verdictOf, verdictOfAll } from './verdict.ts';
-export { withoutRefuted } from './veto.ts';
+export { withdrawRefuted } from './veto.ts';
 export { compareWidths, type WidthFact } from './widths.ts';
 
 interface AccountInput {
@@ -71,7 +71,7 @@ export function makeAccount(a: AccountInput): Account {
     const shift = Math.max(0, ...own.map((w) => w.shiftM));
     return [Math.min(0, ...errors) - shift, Math.max(0, ...errors) + shift];
   };
-  const means: Means = {
+  const means: CauseContext = {
     claims,
     limits: a.limits,
     widthError,

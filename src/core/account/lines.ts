@@ -5,13 +5,13 @@ import type { Unit } from '../planter/types.ts';
 import { groupBy } from '../shared/groups.ts';
 import {
   type Attribution,
+  type CauseContext,
   type Claim,
   causeOfGround,
   causeOfWidth,
+  claimsSupportedBySeams,
   type Limits,
-  type Means,
   passesOf,
-  seenClaims,
 } from './causes.ts';
 import { sentenceOf } from './sentences.ts';
 import { type AccountLine, HARMLESS, type PlacedLine } from './types.ts';
@@ -34,12 +34,12 @@ export function groundLines(
   facts: GroundFacts,
   fact: GroundLine['fact'],
   picture: AccountLine['picture'],
-  means: Means,
+  means: CauseContext,
   unit: Unit,
 ): PlacedLine[] {
   const { limits } = means;
   const overlapM = overlappedTravelM(facts.lines, means);
-  const seen = { ...means, claims: seenClaims(facts.lines, picture, means) };
+  const seen = { ...means, claims: claimsSupportedBySeams(facts.lines, picture, means) };
   const pieces = facts.lines.map((line): Piece => {
     const passes = passesOf(line).sort((a, b) => a - b);
     return { line, attribution: causeOfGround(line, picture, seen, overlapM), passes };
@@ -68,7 +68,7 @@ export function groundLines(
 }
 
 /** Travel along which passes overlap by more than steering explains, meters. The strips of a bar that is recorded with gaps count once. */
-function overlappedTravelM(lines: readonly GroundLine[], { limits, passTravelM }: Means): number {
+function overlappedTravelM(lines: readonly GroundLine[], { limits, passTravelM }: CauseContext): number {
   const pairs = new Map<string, number>();
   for (const l of lines) {
     if (l.fact !== 'overlap' || l.between !== 'sides' || l.a === l.b || l.widthM <= limits.steeringM) continue;

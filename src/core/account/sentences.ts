@@ -6,9 +6,9 @@ import type { AccountLine, Cause } from './types.ts';
 
 /** How a sentence ends for each cause. */
 const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
-  'section-off': 'a section was off beside it',
+  'section-off': 'a section next to it was off',
   'pass-left-out': 'as wide as a pass: one was left out, or is missing from the file',
-  'between-machines': 'between two machines that steered by separate lines',
+  'between-machines': 'between two machines that followed different guidance lines',
   'driven-around': 'its width varies, as around a waterway or an obstacle',
   unexplained: 'no setting explains it',
   replant: 'planted again at least a day later',
@@ -16,8 +16,8 @@ const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
   'field-edge': 'between the outermost pass and the boundary',
   'planned-overlap': 'a last pass that fills the rest of the field',
   headland: 'headland laps and the passes that run into them',
-  'point-rows': 'the ends of passes, where whole sections switch',
-  noise: 'narrower than the positioning can show',
+  'point-rows': 'pass ends, where whole sections switch on and off',
+  noise: 'within positioning noise',
 };
 
 /** The line as a sentence: how much, what, where, how wide, why. */

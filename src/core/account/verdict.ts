@@ -58,7 +58,7 @@ export function verdictOf(
   const open = openLines(account, about.coveredM2);
   if (j.diagnoses.length > 0) {
     const size = sizeOf(j.diagnoses, account, unit);
-    const rest = open.length > 0 ? ` Besides: ${lowerFirst(open[0].says)}` : '';
+    const rest = open.length > 0 ? ` Also: ${lowerFirst(open[0].says)}` : '';
     return {
       verdict: 'differs',
       says: `The map differs from the planter as declared (${whole}): look at ${causesInWords(j.diagnoses)}.${size}${rest}`,
@@ -79,7 +79,9 @@ export function verdictOf(
         ? []
         : [
             j.undecided[0]?.what ??
-              (unplaced ? `${areaText(about.unplacedM2, unit)} of recorded ground lies in no pass.` : open[0].says),
+              (unplaced
+                ? `${areaText(about.unplacedM2, unit)} of recorded ground could not be assigned to a pass.`
+                : open[0].says),
           ];
     const first = [...doubts.map((d) => d.what), ...known, ...rest];
     return {
@@ -102,7 +104,7 @@ const TO_EXPLAIN =
   'Ask what happened in those passes: a section or row unit shut off, another planter at work, ground left on purpose. Give the boundary (with its waterways) if there is one, and dig there: seed in the ground means that only the map is wrong.';
 
 const TO_PLACE =
-  'Look at the records that lie in no pass; an export with times, or with one polygon for each section and log interval, would place them.';
+  'Check the records that belong to no pass. An export with times, or with one polygon for each section and log interval, would assign them.';
 
 /** "0.40 ac without rows, acre count 6.7 % too high." of the findings together, each piece of ground once. */
 function sizeOf(findings: readonly Finding[], account: Account, unit: Unit): string {

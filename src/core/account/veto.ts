@@ -24,14 +24,14 @@ const OF_FILE: ReadonlySet<Setting> = new Set<Setting>(['map-repeated', 'map-uni
  * Measured ground overrules every inference: a finding that predicts open ground, or ground covered twice, that the map does not have is withdrawn,
  * and what it would have explained stays open.
  */
-export function withoutRefuted(j: Conclusions, sums: GroundSums, unit: Unit): Conclusions {
+export function withdrawRefuted(j: Conclusions, sums: GroundSums, unit: Unit): Conclusions {
   const undecided = [...j.undecided];
   const kept = j.diagnoses.filter(({ setting, predicts = {} }) => {
     const lacks = (['openM2', 'twiceM2'] as const).find((key) => sums[key] < LEAST_SEEN * (predicts[key] ?? 0));
     if (!lacks) return true;
     const state = lacks === 'openM2' ? 'open' : 'covered twice';
     undecided.push({
-      what: `Its records look like ${definitionOf(setting).name}, but that would leave ${areaText(predicts[lacks] ?? 0, unit)} ${state}, and ${areaText(sums[lacks], unit)} is.`,
+      what: `Its records look like ${definitionOf(setting).name}, but that would leave ${areaText(predicts[lacks] ?? 0, unit)} ${state}, and the map shows only ${areaText(sums[lacks], unit)}.`,
       wouldDecide: 'An export of the same map with one polygon for each section and log interval, with times.',
     });
     return false;

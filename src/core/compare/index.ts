@@ -10,9 +10,9 @@ import { FEWEST_BARS, LEAST_TRAVEL_M, settingsInWords, WIDTH_SETTINGS } from '..
 import { distanceText } from '../planter/units.ts';
 import { CAUTIONS, lowerFirst, upperFirst } from '../shared/messages.ts';
 import { type MachinePair, machinePairs } from './machines.ts';
-import { apartM, daysText, type MapPlace, placeOf } from './place.ts';
+import { apartM, daysOf, type MapPlace, placeOf } from './place.ts';
 
-export { daysText, type MapPlace, placeText } from './place.ts';
+export { daysOf, type MapPlace, placeText } from './place.ts';
 
 export interface SettingOutcome {
   setting: Setting;
@@ -210,7 +210,7 @@ function askFirst(
     return { of: 'planter', says };
   }
   if (was.firstMs !== null && is.lastMs !== null && was.firstMs > is.lastMs) {
-    const says = `the map given as before was recorded after the other: ${daysText(was)}, and ${daysText(is)}. Give the earlier map first.`;
+    const says = `the map given as before was recorded after the other: ${daysOf(was)}, and ${daysOf(is)}. Give the earlier map first.`;
     return { of: 'order', says };
   }
   const m = apartM(was, is);

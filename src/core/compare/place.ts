@@ -1,5 +1,6 @@
 /** Where and when a map was recorded, which decides whether two maps can be compared. */
 import type { Answer } from '../answer.ts';
+import { daysText } from '../shared/dates.ts';
 
 export interface MapPlace {
   source: string;
@@ -55,18 +56,10 @@ export function apartM(a: MapPlace, b: MapPlace): number | null {
   return Math.hypot(north * perDegree, east * perDegree * Math.cos(latitude));
 }
 
-/** "20 April 2026", "20 to 22 April 2026" or "20 April to 3 May 2026", in UTC, as times in maps are read; null without times. */
-export function daysText({ firstMs, lastMs }: MapPlace): string | null {
-  if (firstMs === null || lastMs === null) return null;
-  const [a, b] = [new Date(firstMs), new Date(lastMs)];
-  const [day, month, year] = [a.getUTCDate(), MONTHS[a.getUTCMonth()], a.getUTCFullYear()];
-  const end = `${b.getUTCDate()} ${MONTHS[b.getUTCMonth()]} ${b.getUTCFullYear()}`;
-  if (end === `${day} ${month} ${year}`) return end;
-  if (year !== b.getUTCFullYear()) return `${day} ${month} ${year} to ${end}`;
-  return month === MONTHS[b.getUTCMonth()] ? `${day} to ${end}` : `${day} ${month} to ${end}`;
+/** The days of a map (see `shared/dates.ts`); null without times. */
+export function daysOf({ firstMs, lastMs }: MapPlace): string | null {
+  return firstMs === null || lastMs === null ? null : daysText(firstMs, lastMs);
 }
-
-const MONTHS = 'January February March April May June July August September October November December'.split(' ');
 
 /** The middle of a map as "42.0312° N, 93.6319° W"; null for a map that covers no ground. */
 export function placeText({ box }: MapPlace): string | null {

@@ -61,7 +61,7 @@ export interface Slabs {
 }
 
 const NO_RINGS = new Uint32Array(0);
-/** Shapes of so many points have slabs, one for every fourth point up to the most. */
+/** Shapes of this many points have slabs, one for every fourth point up to the most. */
 const SLABS_FROM = 16;
 const MOST_SLABS = 64;
 
@@ -194,7 +194,7 @@ function sortOut(xy: Int32Array, first: number, end: number): number {
   return (straight ? CONVEX : STRICT) * (left ? 1 : -1);
 }
 
-/** Along the longer side of a shape its edges mostly are short; where they leave so many times fewer buckets, the other side is tried. */
+/** Along the longer side of a shape its edges mostly are short; where they leave this many times fewer buckets, the other side is tried. */
 const FAR_FEWER = 16;
 
 function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, maxX: number, maxY: number): EdgeIndex {

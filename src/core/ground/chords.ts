@@ -49,7 +49,7 @@ export function findChords(boundary: Boundary, widestM: number, slitM: number): 
 const SLIT_CELL_M = 1;
 
 /** The same, of edges only that have more than `slitM` in front of them somewhere: most edges of a web of slits have not. */
-export function findRoomyChords(boundary: Boundary, widestM: number, slitM: number): Chords {
+export function findWideChords(boundary: Boundary, widestM: number, slitM: number): Chords {
   const { xy, count } = boundary;
   const out = new ChordList();
   if (count === 0) return out.done();

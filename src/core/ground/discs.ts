@@ -7,7 +7,7 @@ import type { Edges } from './edges.ts';
 export const SURELY_NARROW = 0.5;
 /** Chords are tested in parts of this length, meters, where one end of a chord is narrow and the other is not. */
 const PART_M = 0.5;
-/** Long chords are tested at so many points for each width of a circle. */
+/** Points at which a long chord is tested, for each width of a circle. */
 const LOOKS = 3;
 /** The search for a circle stops at squares of this part of its radius. */
 const FINEST = 1 / 256;

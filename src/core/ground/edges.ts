@@ -12,7 +12,7 @@ const LONGEST_EDGE_M = 8;
 export interface Edges extends Boundary {
   /** Polygon of each edge, by its number in its own set; rising. */
   polygon: Uint32Array;
-  /** Edges of whole pieces, and of those with wide ground: so many come before the rest. */
+  /** Edges of whole pieces, and of those with wide ground: counts of edges that come before the rest. */
   wholeEdges: number;
   openEdges: number;
 }
@@ -25,7 +25,7 @@ export interface EdgeLimits {
   piecesEach: number;
 }
 
-/** The edges of polygons in meters, long ones in pieces. Throws `UserError` 'too-many-crossings' beyond the limits for a map of so many `points`. */
+/** The edges of polygons in meters, long ones in pieces. Throws `UserError` 'too-many-crossings' beyond the limits for a map of this many `points`. */
 export function edgesOf(
   pieces: Polygons,
   wide: Polygons | null,

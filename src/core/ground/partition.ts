@@ -1,7 +1,7 @@
 import { areaOf, joinPolygons, openGround, type Polygons, pickPolygons } from '../coverage/index.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Plane } from '../plane/index.ts';
-import { type Chords, findChords, findRoomyChords, joinChords } from './chords.ts';
+import { type Chords, findChords, findWideChords, joinChords } from './chords.ts';
 import { narrowChords } from './discs.ts';
 import { type EdgeLimits, type Edges, edgesOf, someEdges } from './edges.ts';
 import { measureLines } from './lines.ts';
@@ -64,7 +64,7 @@ function partition(
 function chordsOf(edges: Edges, widestM: number, slitM: number, open: boolean): Chords {
   const { openEdges, count } = edges;
   const solid = findChords(someEdges(edges, 0, openEdges), open ? ASLANT * widestM : widestM, slitM);
-  const inWebs = findRoomyChords(someEdges(edges, openEdges, count), widestM, slitM);
+  const inWebs = findWideChords(someEdges(edges, openEdges, count), widestM, slitM);
   return joinChords(open ? narrowChords(edges, solid, widestM) : solid, inWebs, openEdges);
 }
 

@@ -1,7 +1,7 @@
 import { distanceText, gapText as gap } from '../planter/units.ts';
 import { FEWEST_PASSES_OPEN, FEWEST_PLACES_OPEN, MOST_DROPPED, MOST_SURE, NAMED } from './decide.ts';
 import { notOnPurpose } from './dropouts.ts';
-import { type Facts, type Findings, observe, whenWords } from './facts.ts';
+import { addObservation, type Facts, type Findings, whenWords } from './facts.ts';
 import { passWords, sectionName } from './findings-switching.ts';
 import { plural } from './phrases.ts';
 
@@ -20,7 +20,7 @@ export function diagnoseAbsences(f: Facts, out: Findings): void {
   for (const a of named) {
     const u = f.planter.unit;
     const widthM = bands[a.slot].rightM - bands[a.slot].leftM;
-    const id = observe(out, {
+    const id = addObservation(out, {
       kind: 'section-dropout',
       says: `${sectionName(f, a.slot, bands.length)} is off over ${distanceText(a.absentM, u)} of ground that stayed open between covered ground, ${plural(a.passes.length, 'pass', 'passes')} from end to end.`,
       measuredM: a.absentM,

@@ -1,6 +1,6 @@
 import { type BarKinds, fillsInPairs, type Match } from '../observe/index.ts';
 import type { Passes } from '../track/types.ts';
-import { CHANGES } from './decide.ts';
+import { LOG_CHANGE_COST } from './decide.ts';
 
 /**
  * Where the recorded layout changes: changepoints by penalized marginal likelihood.
@@ -21,7 +21,7 @@ const BEGINS_PARTLY = 4.6;
 /** From partly off to whole, and to other sections off: at both ends of most passes. */
 const TURNS_WHOLE = 0.5;
 const TURNS_PARTLY = 1.5;
-/** Two passes side by side with the same sections off, both of which meet their neighbors: a tenth of a meter out of some. */
+/** Two passes side by side with the same sections off, both of which meet their neighbors: nobody drives that close without a reason. */
 const CLOSE_FOR_NOTHING = 3.5;
 /** To something that no section of the layout explains. */
 const TURNS_STRANGE = 5;
@@ -95,7 +95,7 @@ function stepCost(kindOf: Int16Array, of: Match[], b: number, begins: boolean): 
 function priceOf(passes: Passes, layouts: number): (b: number) => number {
   const passCount = passes.passStart.length - 1;
   const starts = new Set(passes.passStart);
-  const between = CHANGES + Math.log(passCount) + Math.log(layouts - 1);
+  const between = LOG_CHANGE_COST + Math.log(passCount) + Math.log(layouts - 1);
   const within = between + Math.log(Math.max(1, passes.bars / passCount));
   return (b) => (starts.has(b) ? between : within);
 }

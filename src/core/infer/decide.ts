@@ -41,7 +41,7 @@ export const LEAST_DELAY_S = 0.2;
 /** A section that was off over open ground for less than this share of its travel did not drop out. */
 export const LEAST_DROPPED = 0.01;
 
-/** Strips that a section at the end of the planter left open from end to end lie in at least so many places, and passes; in one place, the operator drove around something. */
+/** Strips that a section at the end of the planter left open from end to end lie in at least this many places, and passes; in one place, the operator drove around something. */
 export const FEWEST_PLACES_OPEN = 2;
 export const FEWEST_PASSES_OPEN = 3;
 
@@ -56,7 +56,7 @@ export const MOST_SURE = 0.99;
  * that could not be joined, where their widths differ, which no display causes.
  */
 export const TOUCHES_M = 0.008;
-export const TORN = 0.25;
+export const MISREAD_SHARE = 0.25;
 /** What is wider than this part of the widest passes is no part of one: without its narrowest section a pass lacks a tenth. */
 export const PART_WIDTH = 0.93;
 /** What is narrower than this part of the declared width may be a section of it (common practice: one section is seldom most of a planter). */
@@ -75,6 +75,6 @@ export const LEAST_SPARED = 0.005;
 export const LEAST_STUCK_M = 10;
 
 /** Price of a change of the layout, or of the sideways position, on a map: odds of one in twenty-five, as a natural logarithm. Its place costs the logarithm of the number of places. */
-export const CHANGES = Math.log(25);
+export const LOG_CHANGE_COST = Math.log(25);
 /** More changes than these are two planters that take turns, or positioning that jumps, not a changed setting. */
 export const MOST_CHANGES = 2;

@@ -47,7 +47,7 @@ function stuck(long: readonly Drop[], sections: number): number {
   return ranked.find((r) => r.of === 'stuck')!.probability;
 }
 
-/** Probability that a section which was off in so many passes dropped out, rather than that the operator switched it off for them and left the ground open. */
+/** Probability that a section that was off in this many passes dropped out, rather than that the operator switched it off for them and left the ground open. */
 export function notOnPurpose(passes: number): number {
   const stuckOff = priorOf('section-stuck-off');
   const onPurpose = OFF_ON_PURPOSE * ONE_PASS_MORE ** (passes - 1) * LEFT_OPEN;

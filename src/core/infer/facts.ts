@@ -27,9 +27,9 @@ export interface Facts {
   ends: End[];
   /** The same at the edge of the field, as neighboring passes show it: which section ends first, not when. */
   fieldEnds: End[];
-  /** Sections over covered ground, and sections that dropped out. */
-  /** Whether strips of one pass can be told from strips of two: not on a coarse lattice. */
+  /** Whether two strips that lie side by side can be assigned to one pass or to two: not on a coarse lattice. */
   tellsStripsApart: boolean;
+  /** Sections over covered ground, and sections that dropped out. */
   states: States;
   /** Places where the whole drawing shifts sideways at once. */
   sidesteps: Sidesteps;
@@ -47,33 +47,33 @@ export interface Facts {
 }
 
 /** A finding, and the ground that the recorded map must show if it is true, square meters: the account checks it. */
-export interface Concluded extends Finding {
+export interface FindingWithPrediction extends Finding {
   predicts?: { openM2?: number; twiceM2?: number };
 }
 
 /** Observations are numbered as they are made; diagnoses point at them. */
 export interface Findings {
   observations: Observation[];
-  diagnoses: Concluded[];
+  diagnoses: FindingWithPrediction[];
   /** Open questions, and what would decide them. */
   undecided: { what: string; wouldDecide: string }[];
 }
 
-export function observe(f: Findings, o: Omit<Observation, 'id'>): string {
+export function addObservation(f: Findings, o: Omit<Observation, 'id'>): string {
   const id = `o${f.observations.length + 1}`;
   f.observations.push({ id, ...o });
   return id;
 }
 
 /** A finding that the map cannot distinguish from those of `rivals`: it says so, and that checking one decides about the other. */
-export function withRivals(finding: Concluded, rivals: readonly Setting[]): Concluded {
+export function withRivals(finding: FindingWithPrediction, rivals: readonly Setting[]): FindingWithPrediction {
   if (rivals.length === 0) return finding;
   const names = settingsInWords(rivals, 'or');
   return {
     ...finding,
     or: [...rivals],
-    says: `${finding.says} The map would look the same with another cause: ${names}.`,
-    check: `${finding.check} If this is as it should be, it is ${names}.`,
+    says: `${finding.says} Another cause would leave the same map: ${names}.`,
+    check: `${finding.check} If this setting is right, check ${names}.`,
   };
 }
 

@@ -2,34 +2,34 @@ import type { Finding, Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import { MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
-import { type Facts, type Findings, observe, passesOf, whenWords } from './facts.ts';
+import { addObservation, type Facts, type Findings, passesOf, whenWords } from './facts.ts';
 import { beliefOf } from './hypothesis.ts';
 import { plural } from './phrases.ts';
-import { changed, type SegmentVerdict } from './segment-verdicts.ts';
+import { changeProbability, type SegmentPosterior } from './segment-posteriors.ts';
 
 /** Under these the display's belief has not changed. */
 const SAME_SETTINGS = new Set<Setting | null>([null, 'section-stuck-off']);
 
 /** Probability that two neighboring segments come of different settings; `main` is the segment of most bars. */
-function changeOf(a: SegmentVerdict, b: SegmentVerdict, main: SegmentVerdict): number {
-  const kept = (v: SegmentVerdict): number =>
+function changeOf(a: SegmentPosterior, b: SegmentPosterior, main: SegmentPosterior): number {
+  const kept = (v: SegmentPosterior): number =>
     v.ranked.reduce((s, r) => s + (SAME_SETTINGS.has(r.hypothesis.setting) ? r.probability : 0), 0);
   // Or the belief of the main segment, right or wrong, with sections off.
   const believed = main.best ? beliefOf(main.best.hypothesis) : '';
-  const off = (v: SegmentVerdict): number =>
+  const off = (v: SegmentPosterior): number =>
     v.segment.layout === main.segment.layout
       ? 1
       : v.ranked.reduce(
           (s, { hypothesis: h, probability }) => s + (h.off && beliefOf(h) === believed ? probability : 0),
           0,
         );
-  return changed(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b), sameWithOff(a, b)));
+  return changeProbability(b.segment) * (1 - Math.max(kept(a) * kept(b), off(a) * off(b), sameWithOff(a, b)));
 }
 
-const fitsNothing = ({ share, best }: SegmentVerdict): boolean => best === null || (share.get('other') ?? 0) > NAMED;
+const fitsNothing = ({ share, best }: SegmentPosterior): boolean => best === null || (share.get('other') ?? 0) > NAMED;
 
 /** Probability that both come of one wrong belief, in one of them with sections off. */
-function sameWithOff(a: SegmentVerdict, b: SegmentVerdict): number {
+function sameWithOff(a: SegmentPosterior, b: SegmentPosterior): number {
   let sum = 0;
   for (const { hypothesis: h, probability } of a.ranked)
     for (const r of b.ranked)
@@ -58,21 +58,21 @@ export interface Change {
 }
 
 /** Changes of the recorded layout between two bars or passes: when, from what, to what. */
-export function findChanges(f: Facts, out: Findings, verdicts: SegmentVerdict[]): Change[] {
+export function findChanges(f: Facts, out: Findings, verdicts: SegmentPosterior[]): Change[] {
   const u = f.planter.unit;
   const list: Change[] = [];
   if (verdicts.length < 2) return list;
-  const bars = (v: SegmentVerdict): number => v.segment.to - v.segment.from;
+  const bars = (v: SegmentPosterior): number => v.segment.to - v.segment.from;
   const main = verdicts.reduce((m, v) => (bars(v) > bars(m) ? v : m));
   for (let i = 1; i < verdicts.length; i++) {
     const a = verdicts[i - 1];
     const b = verdicts[i];
     const when = whenWords(f, b.segment.from);
-    const name = (v: SegmentVerdict): string =>
+    const name = (v: SegmentPosterior): string =>
       v.best
         ? `${v.best.hypothesis.rows} rows at ${gap(v.best.hypothesis.rowSpacingM, u)}, ${plural(v.segment.bands.length, 'section')}`
         : `${length(v.segment.widthM, u)}, ${plural(v.segment.bands.length, 'section')}`;
-    const id = observe(out, {
+    const id = addObservation(out, {
       kind: 'change',
       says: `Recorded ${length(a.segment.widthM, u)} wide in ${plural(a.segment.bands.length, 'section')} up to there; from ${when} on ${length(b.segment.widthM, u)} in ${plural(b.segment.bands.length, 'section')}.`,
       measuredM: b.segment.widthM,

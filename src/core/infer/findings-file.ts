@@ -1,12 +1,20 @@
 import { areaText as area, grouped } from '../planter/units.ts';
-import { type Facts, type Findings, observe } from './facts.ts';
+import { addObservation, type Facts, type Findings } from './facts.ts';
 import { percent, plural } from './phrases.ts';
 
 /** The declared layout breaks a rule of its own. */
 export function diagnoseRules(f: Facts, out: Findings): void {
   if (f.ruleBreaks.length === 0) return;
   const because = f.ruleBreaks.map((r) =>
-    observe(out, { kind: 'layout-rule', says: r.says, measuredM: null, expectedM: null, n: 1, share: 1, passes: [] }),
+    addObservation(out, {
+      kind: 'layout-rule',
+      says: r.says,
+      measuredM: null,
+      expectedM: null,
+      n: 1,
+      share: 1,
+      passes: [],
+    }),
   );
   out.diagnoses.push({
     setting: 'declared-layout',
@@ -25,7 +33,7 @@ const REPEATED_SHARE = 0.2;
 export function diagnoseRepeats(f: Facts, out: Findings): void {
   if (f.repeated === 0) return;
   const share = f.repeated / f.records;
-  const id = observe(out, {
+  const id = addObservation(out, {
     kind: 'repeated-records',
     says: `${plural(f.repeated, 'record')} of ${grouped(f.records, 0)} repeat an earlier record point for point.`,
     measuredM: null,
@@ -50,7 +58,7 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
 export function diagnoseUnits(f: Facts, out: Findings): void {
   const w = f.columns.widthMisnamed;
   if (!w) return;
-  const id = observe(out, {
+  const id = addObservation(out, {
     kind: 'column-width',
     says: `The column "${w.name}" ${f.columns.roles.width?.evidence ?? ''}.`,
     measuredM: null,

@@ -4,22 +4,30 @@ import { evenGapM, listNumbers } from '../planter/index.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
 import {
   FEWEST_STRIP_SEAMS,
+  MISREAD_SHARE,
   MOST_SURE,
   NAMED,
   NAMED_ALIKE,
   NAMED_BESIDE,
   PART_WIDTH,
   SECTION_WIDTH,
-  TORN,
   TOUCHES_M,
 } from './decide.ts';
-import { type Concluded, type Facts, type Findings, observe, passesOf, whenWords, withRivals } from './facts.ts';
+import {
+  addObservation,
+  type Facts,
+  type Findings,
+  type FindingWithPrediction,
+  passesOf,
+  whenWords,
+  withRivals,
+} from './facts.ts';
 import { findChanges } from './findings-changes.ts';
 import type { Hypothesis } from './hypothesis.ts';
 import { recordsTheSame } from './layout-fits.ts';
 import { plural } from './phrases.ts';
 import { holeBefore, sectionObservations } from './section-observations.ts';
-import { changed, type SegmentVerdict } from './segment-verdicts.ts';
+import { changeProbability, type SegmentPosterior } from './segment-posteriors.ts';
 import { definitionOf } from './settings/index.ts';
 
 /** Settings that leave a strip empty on every pass; they show in any planting. */
@@ -27,12 +35,12 @@ const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives
 
 /** A setting that is named, with the segments of the map in which it is wrong. */
 interface Named {
-  finding: Concluded;
+  finding: FindingWithPrediction;
   segments: Segment[];
 }
 
 /** Findings about the layout that the display believed: rows, spacing, planting, sections. */
-export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict[]): void {
+export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentPosterior[]): void {
   const u = f.planter.unit;
   if (verdicts.length > 1 && f.grain !== 'strip' && f.passes.travelFrom === 'unknown') {
     // Passes read from behind look like another layout, and records in random order are not in order of time.
@@ -43,7 +51,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     });
     return;
   }
-  if (isTorn(f, verdicts)) {
+  if (stripsMisreadAsPasses(f, verdicts)) {
     out.undecided.push({
       what: 'Strips recorded side by side in one pass could not be joined: narrow passes may be sections of wide ones.',
       wouldDecide: 'An export of the same map with one polygon for each section and log interval.',
@@ -54,7 +62,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   for (const v of verdicts) {
     const e = v.segment;
     const span = passesOf(f.passes, e.from, e.to);
-    const width = observe(out, {
+    const width = addObservation(out, {
       kind: 'width',
       says: `Recorded width ${length(e.widthM, u)} over ${plural(e.fullBars, 'full bar')}; ${length(f.layout.workingWidthM, u)} declared.`,
       measuredM: e.widthM,
@@ -67,7 +75,7 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
     const because = [width, ...sectionObservations(f, out, e, span)];
     if ((v.share.get('other') ?? 0) > NAMED || !v.best) {
       out.undecided.push({
-        what: `The recorded layout (${length(e.widthM, u)}, ${plural(e.bands.length, 'section')}) fits none of the frames tried.`,
+        what: `The recorded layout (${length(e.widthM, u)}, ${plural(e.bands.length, 'section')}) matches no frame that was tried.`,
         wouldDecide:
           'Read the frame, its rows and its sections off the display and check the map with a planter file that declares the same.',
       });
@@ -79,11 +87,11 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
   const agrees = verdicts.some((v) => v.agrees);
   // A change in the middle of the work explains a layout that is wrong from there on; between two jobs or two machines it explains nothing.
   const named = [...seen.values()];
-  const told = changes.length > 0 && agrees ? named : [];
+  const foldedIntoChanges = changes.length > 0 && agrees ? named : [];
   for (const n of named) n.finding.says += ` ${sinceWords(f, n.segments)}`;
   if (named.length > 0) named[0].finding.says += guessRowWords(f);
   for (const c of changes) {
-    const mine = told.filter((n) => n.segments.includes(c.segment) || n.segments.includes(c.before));
+    const mine = foldedIntoChanges.filter((n) => n.segments.includes(c.segment) || n.segments.includes(c.before));
     // What is wrong comes before what it was when it changed.
     for (const { finding } of [...mine].reverse()) c.finding.says = `${finding.says} ${c.finding.says}`;
     for (const { finding } of mine) {
@@ -91,17 +99,20 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentVerdict
       c.finding.because.push(...finding.because);
     }
   }
-  out.diagnoses.push(...changes.map((c) => c.finding), ...named.filter((n) => !told.includes(n)).map((n) => n.finding));
+  out.diagnoses.push(
+    ...changes.map((c) => c.finding),
+    ...named.filter((n) => !foldedIntoChanges.includes(n)).map((n) => n.finding),
+  );
 }
 
 /**
  * True where strips of one pass were read as passes: they touch, and have several widths; or they are as narrow as sections, and nothing could have joined them.
  * Sections of one pass touch where they lie side by side. Where passes meet, a driver leaves more, one way or the other.
  */
-export function isTorn(f: Facts, verdicts: readonly SegmentVerdict[]): boolean {
+export function stripsMisreadAsPasses(f: Facts, verdicts: readonly SegmentPosterior[]): boolean {
   const { grain, seams, bands, passes } = f;
   if (grain !== 'strip') return false;
-  const isSection = (v: SegmentVerdict): boolean =>
+  const isSection = (v: SegmentPosterior): boolean =>
     !v.agrees && v.segment.widthM < SECTION_WIDTH * f.layout.workingWidthM;
   const touching = seams.filter((s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M);
   const apart = touching.length === 0 && seams.length >= FEWEST_STRIP_SEAMS;
@@ -111,14 +122,14 @@ export function isTorn(f: Facts, verdicts: readonly SegmentVerdict[]): boolean {
   // A part of a pass is narrower than the pass.
   const isPart = (p: number): boolean =>
     bands.segments[bands.segment[passes.passStart[p]]].widthM < PART_WIDTH * widest;
-  return touching.filter((s) => isPart(s.passA) || isPart(s.passB)).length > TORN * seams.length;
+  return touching.filter((s) => isPart(s.passA) || isPart(s.passB)).length > MISREAD_SHARE * seams.length;
 }
 
 /** Names what one segment blames, each setting once for the whole map; settings that record the same name each other. */
-function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<Setting, Named>): void {
+function nameSettings(f: Facts, v: SegmentPosterior, because: string[], seen: Map<Setting, Named>): void {
   const e = v.segment;
   // A narrower stretch may also be sections that were off on purpose.
-  const sure = changed(e);
+  const sure = changeProbability(e);
   const alike = (setting: Setting): boolean => {
     const rival = v.ranked.find((r) => r.hypothesis.setting === setting)!.hypothesis;
     return recordsTheSame(rival, v.best!.hypothesis, f.grain === 'section');
@@ -155,7 +166,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
       // The empty strips are those of another planting: two settings are wrong, and the rows that plant come first.
       const rows = definitionOf('planted-rows').words!(f, hypothesis, e);
       const { or: _, ...alone } = finding;
-      const second: Concluded = { ...alone, setting: 'planted-rows', says: rows.says, check: rows.check };
+      const second: FindingWithPrediction = { ...alone, setting: 'planted-rows', says: rows.says, check: rows.check };
       seen.set('planted-rows', { finding: second, segments: [e] });
     }
     seen.set(setting, { finding, segments: [e] });
@@ -163,7 +174,7 @@ function nameSettings(f: Facts, v: SegmentVerdict, because: string[], seen: Map<
 }
 
 /** Of one setting the frame that is likeliest, whatever its sections: where records show no sections, one frame has many ways to cut them. */
-function likeliest(v: SegmentVerdict, setting: Setting): { best: Hypothesis; probability: number } {
+function likeliest(v: SegmentPosterior, setting: Setting): { best: Hypothesis; probability: number } {
   const frames = new Map<string, { best: Hypothesis; probability: number }>();
   for (const { hypothesis: h, probability } of v.ranked) {
     if (h.setting !== setting) continue;
@@ -195,7 +206,9 @@ function guessRowWords(f: Facts): string {
   if (k.count < 2 || gapM === null || Math.abs(k.steadyM) < 0.05) return '';
   const u = f.planter.unit;
   const guess = gapM + k.steadyM;
-  return ` On the ground the guess rows are ${guess > 0 ? gap(guess, u) : 'planted over'} where ${gap(gapM, u)} was meant.`;
+  return guess > 0
+    ? ` On the ground the guess rows are ${gap(guess, u)} where ${gap(gapM, u)} was meant.`
+    : ` On the ground neighboring passes overlap; the guess row should be ${gap(gapM, u)}.`;
 }
 
 /** Since when a setting is wrong: the whole field, or from a place on, or between two. */
@@ -205,5 +218,5 @@ function sinceWords(f: Facts, segments: readonly Segment[]): string {
   if (bars === f.passes.bars) return 'The whole field.';
   const { from } = segments[0];
   if (segments.length === 1 && segments[0].to === f.passes.bars) return `Since ${whenWords(f, from)}.`;
-  return `In pass ${listNumbers(passes)}, since ${whenWords(f, from)}.`;
+  return `This affects ${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}, since ${whenWords(f, from)}.`;
 }

@@ -20,19 +20,19 @@ import {
   NAMED_BESIDE,
 } from './decide.ts';
 import { dropoutProbabilities } from './dropouts.ts';
-import { type Facts, type Findings, observe, withRivals } from './facts.ts';
-import { type Lateness, lateness } from './lateness.ts';
+import { addObservation, type Facts, type Findings, withRivals } from './facts.ts';
 import { USUAL_INTERVAL_M } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
-import { latenessEitherWay } from './travel.ts';
+import { type TimingPosterior, timingPosterior } from './timing.ts';
+import { timingEitherWay } from './travel.ts';
 
 /** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
 export function diagnoseSwitching(f: Facts, out: Findings): void {
   if (f.bands.segments.length === 0) return;
   const strips = f.grain === 'strip';
-  const told = f.passes.travelFrom !== 'unknown';
-  if (!told && !strips) return;
+  const travelKnown = f.passes.travelFrom !== 'unknown';
+  if (!travelKnown && !strips) return;
   const rides = ridingSlots(f);
   let ends = f.ends.filter((e) => !rides[f.bands.segment[e.bar]]?.includes(e.slot));
   let explained = false;
@@ -55,7 +55,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
   if (explained) return;
   const byHand = f.bands.segments.every((s) => s.bands.length === 1);
   const scaled = strips ? toScale(f, ends).flatMap((e) => (e.corner ? [] : { ...e, ...UNSEEN_LOG })) : toScale(f, ends);
-  const l = told ? lateness(scaled, byHand) : latenessEitherWay(f.passes, scaled, byHand);
+  const l = travelKnown ? timingPosterior(scaled, byHand) : timingEitherWay(f.passes, scaled, byHand);
   if (l) diagnoseLateness(f, out, l, scaled);
 }
 
@@ -84,7 +84,7 @@ function doubtControl(f: Facts, out: Findings, segment: number, j: SectionsPoste
   const m2 = sparedM2(f, segment, ends);
   if (probability < DOUBTED || m2 < LEAST_SPARED * f.coveredM2) return;
   out.undecided.push({
-    what: `Passes begin and stop on covered ground, ${areaText(m2, f.planter.unit)} in all: section control may have been off, or the overlap was meant.`,
+    what: `Passes begin and stop on covered ground, ${areaText(m2, f.planter.unit)} in all: section control may have been off, or the overlap was intentional.`,
     wouldDecide:
       'Ask whether section control was on and which overlap was set; or drive one pass into covered ground and watch the sections shut off.',
   });
@@ -183,7 +183,7 @@ function sectionFinding(
   const places = plural(j.bearing, 'place');
   const where = `${places} in ${passWords(j.bearingPasses)}`;
   const observation = (kind: 'double-coverage' | 'end-gap', says: string): string =>
-    observe(out, {
+    addObservation(out, {
       kind,
       says,
       measuredM: null,
@@ -208,12 +208,12 @@ function sectionFinding(
     const says = of.mirrored
       ? 'The sections shut off in mirrored order: section 1 acts as the last one.'
       : moved.length === 2
-        ? `${sectionName(f, moved[0], bands.length)} and ${sectionName(f, moved[1], bands.length, false)} switch in place of each other.`
-        : 'The left and the right half of the sections switch in place of each other.';
+        ? `${sectionName(f, moved[0], bands.length)} and ${sectionName(f, moved[1], bands.length, false)} are swapped.`
+        : 'The left and the right half of the sections are swapped.';
     out.diagnoses.push({
       setting: 'section-order',
       confidence: Math.min(MOST_SURE, confidence),
-      says: `${says} So at ${where}.`,
+      says: `${says} This shows at ${where}.`,
       check:
         'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
       because: [
@@ -269,7 +269,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
     const { droppedM, share, longestM, passes } = dropped[k];
     const name = sectionName(f, k, bands.length);
     const width = bands[k].rightM - bands[k].leftM;
-    const id = observe(out, {
+    const id = addObservation(out, {
       kind: 'section-dropout',
       says: `${name} is off over ${distanceText(droppedM, u)} of ground that stayed open between covered ground (${plural(s.drops.length, 'stretch', 'stretches')}, the longest ${distanceText(longestM, u)}).`,
       measuredM: droppedM,
@@ -290,7 +290,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
 }
 
 /** Sections that switch early or late throughout: an offset along travel, or a delay. */
-function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly End[]): void {
+function diagnoseLateness(f: Facts, out: Findings, l: TimingPosterior, ends: readonly End[]): void {
   const u = f.planter.unit;
   const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE;
   const distance = Math.abs(l.offsetM.mean);
@@ -301,14 +301,14 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   if (!isNamed) {
     if (l.offset + l.delay >= (l.alike >= LEAST_ALIKE ? DOUBTED : NAMED))
       out.undecided.push({
-        what: `Passes start and stop ${length(Math.abs(l.lateM), u)} ${word} (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}): an offset along travel or a switching delay may be wrong, or they were switched so.`,
+        what: `Passes start and stop ${length(Math.abs(l.lateM), u)} ${word} (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}): an offset along travel or a switching delay may be wrong, or the operator switched them so on purpose.`,
         wouldDecide:
           'Measure the distance from the antenna or hitch to the row units and compare it with the display; or drive into the headland at two speeds and compare the ends.',
       });
     return;
   }
   const observation = (kind: 'start' | 'stop', n: number): string =>
-    observe(out, {
+    addObservation(out, {
       kind: isLate === (kind === 'start') ? 'end-gap' : 'end-overlap',
       says: `Sections ${kind} ${length(Math.abs(l.lateM), u)} ${word} (${plural(n, kind)}).`,
       measuredM: Math.abs(l.lateM),
@@ -325,7 +325,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
     : 'without times a distance looks like a delay';
   const either = f.passes.travelFrom === 'unknown';
   const orLate = either
-    ? ` Nothing in the map shows which way the passes were driven: it may be as much too ${isLate ? 'early' : 'late'}.`
+    ? ` Nothing in the map shows which way the passes were driven: it could be too ${isLate ? 'early' : 'late'} by the same amount.`
     : '';
   const between = (low: number, high: number, text: (v: number) => string): string =>
     `between ${text(Math.min(Math.abs(low), Math.abs(high)))} and ${text(Math.max(Math.abs(low), Math.abs(high)))}`;
@@ -340,7 +340,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: Lateness, ends: readonly E
   const delay: Finding = {
     setting: 'switch-delay',
     confidence: Math.min(MOST_SURE, l.delay),
-    says: `Switching comes ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}` : ': the distance at the ends grows with speed'}.${orLate}`,
+    says: `Sections switch ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}` : ': the distance at the ends grows with speed'}.${orLate}`,
     check: `Look at the times that the display allows for switching on and off: they are off by about ${time(seconds)}. Drive into the headland at two speeds and compare the ends.`,
     because,
   };

@@ -105,7 +105,7 @@ export function middleOf(bands: Band[], layout: PlantedLayout): { centerM: numbe
 }
 
 /** Where the display also believes the wrong planting, two things are wrong at once. */
-export const TWICE = 0.1;
+export const SECOND_FAULT_PRIOR = 0.1;
 
 /** Pairs of rows from the left; the single row of an odd frame last, or beside the center line. */
 export function inPairs(n: number, center = false): RowRun[] {

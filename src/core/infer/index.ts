@@ -4,64 +4,45 @@
  * Assumes the facts of one map and one planting. Guarantees that every diagnosis points at its observations, that symptoms of one
  * setting make one diagnosis, and that nothing is diagnosed below 30 bars or 50 m of travel.
  *
- * 1. `layout-fits.ts`, `segment-verdicts.ts`, `findings-layout.ts`: which frame, planting and sections the display believed; `findings-changes.ts`: whether that changed midway.
+ * 1. `layout-fits.ts`, `segment-posteriors.ts`, `findings-layout.ts`: which frame, planting and sections the display believed; `findings-changes.ts`: whether that changed midway.
  * 2. `seams.ts`: pass spacing and side offset, where the recorded width does not already explain the seams.
  *    `sidesteps.ts`: the whole drawing is shifted sideways from some place on.
- * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `lateness.ts` (an offset along travel, a delay).
+ * 3. `findings-switching.ts`: when sections switch, from `sections.ts` (order, section control, one that stays on), `dropouts.ts` and `timingPosterior.ts` (an offset along travel, a delay).
  *    `absences.ts`: a section at the end of the planter that is off for whole passes.
  * 4. `findings-file.ts`: the declared layout's own rules; repeated records.
  */
-import type { Diagnosis, Finding, Observation } from '../answer.ts';
+import type { Diagnosis, Observation } from '../answer.ts';
 import { distanceText } from '../planter/units.ts';
 import type { Note } from '../shared/messages.ts';
 import { diagnoseAbsences } from './absences.ts';
 import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
-import type { Concluded, Facts, Findings } from './facts.ts';
+import type { Facts, Findings, FindingWithPrediction } from './facts.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './findings-file.ts';
-import { diagnoseLayout, isTorn } from './findings-layout.ts';
+import { diagnoseLayout, stripsMisreadAsPasses } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
 import { diagnoseSeams } from './seams.ts';
-import { judgeSegments } from './segment-verdicts.ts';
+import { segmentPosteriors } from './segment-posteriors.ts';
+import { stepOf } from './settings/index.ts';
 import { diagnoseSidesteps } from './sidesteps.ts';
 
 export { findStretches, type Stretch } from './changepoints.ts';
 export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
-export { type Concluded, type Facts, passesOf } from './facts.ts';
+export { type Facts, type FindingWithPrediction, passesOf } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
-export { believe, eitherSide, type LayoutFits, mirrorBands, sideOf } from './layout-fits.ts';
+export { fitLayouts, type LayoutFits, mirrorBands, mixMirrored, probabilityMirrored } from './layout-fits.ts';
 export { seamToleranceM } from './seams.ts';
 export { causesInWords, definitionOf, settingsInWords } from './settings/index.ts';
 
 /** The conclusions before the account of the ground is made; the verdict follows from both. */
 export interface Conclusions {
   observations: Observation[];
-  diagnoses: Concluded[];
+  diagnoses: FindingWithPrediction[];
   /** Open questions, and what would decide them. */
   undecided: { what: string; wouldDecide: string }[];
   notes: Note[];
   /** The recorded layout is the declared one throughout. */
   layoutAgrees: boolean;
 }
-
-/** Steps in which settings must be corrected: the map before the frame, the frame before what depends on it. Within a step the more certain comes first. */
-const STEPS: Diagnosis['setting'][][] = [
-  ['map-repeated', 'map-units'],
-  ['changed-midway'],
-  [
-    'planted-rows',
-    'frame-as-wide',
-    'frame-rows',
-    'row-spacing',
-    'section-idle',
-    'section-across-drives',
-    'section-rows',
-    'sections-merged',
-  ],
-  ['section-order', 'section-stuck-off', 'section-stuck-on', 'section-control-off', 'pass-spacing'],
-  ['side-offset'],
-  ['inline-offset', 'switch-delay'],
-  ['declared-layout'],
-];
 
 /** Diagnoses the map. */
 export function diagnose(f: Facts): Conclusions {
@@ -84,15 +65,15 @@ export function diagnose(f: Facts): Conclusions {
     // At the pace and log interval of this map, the fewest bars take this distance.
     const leastM = Math.max(LEAST_TRAVEL_M, f.grain === 'strip' ? 0 : (FEWEST_BARS * f.travelM) / f.passes.bars);
     out.undecided.push({
-      what: `The map holds ${f.passes.bars} bars over ${far(f.travelM)} of travel; below ${FEWEST_BARS} bars or ${far(LEAST_TRAVEL_M)} nothing is decided.`,
+      what: `The map holds ${f.passes.bars} bars over ${far(f.travelM)} of travel; at least ${FEWEST_BARS} bars and ${far(LEAST_TRAVEL_M)} are needed.`,
       wouldDecide: `A strip of at least ${far(leastM)} with every section on, better three passes of ${far(2 * leastM)} side by side.`,
     });
   } else {
-    const segments = judgeSegments(f);
+    const segments = segmentPosteriors(f);
     layoutAgrees = segments.every((e) => e.agrees);
     diagnoseLayout(f, out, segments);
     const wrong = out.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
-    const torn = isTorn(f, segments);
+    const torn = stripsMisreadAsPasses(f, segments);
     const layouts = f.bands.segments.map((segment) => {
       const v = segments.find((s) => s.segment === segment);
       return {
@@ -127,7 +108,7 @@ export function diagnose(f: Facts): Conclusions {
   notes.push({
     code: 'offsets-silent',
     sentence:
-      'A map without alternating seams or uneven ends does not clear the offsets or the switching delays: they show only where switching and drawing disagree.',
+      'A map without alternating seams or uneven ends does not prove that the offsets and the switching delays are right: they show only where switching and mapping disagree.',
     place: {},
     todo: 'Measure them on the machine.',
   });
@@ -135,13 +116,11 @@ export function diagnose(f: Facts): Conclusions {
 }
 
 /** By step and sureness. Findings that the map cannot distinguish stay together, the surest first, where that one belongs. */
-function inOrder(all: Concluded[]): Concluded[] {
-  const lead = (d: Concluded): Concluded =>
+function inOrder(all: FindingWithPrediction[]): FindingWithPrediction[] {
+  const lead = (d: FindingWithPrediction): FindingWithPrediction =>
     all.reduce((a, b) => (d.or?.includes(b.setting) && b.confidence > a.confidence ? b : a), d);
-  return [...all].sort((a, b) => step(lead(a)) - step(lead(b)) || b.confidence - a.confidence);
+  return [...all].sort((a, b) => stepOf(lead(a).setting) - stepOf(lead(b).setting) || b.confidence - a.confidence);
 }
-
-const step = (d: Finding): number => STEPS.findIndex((s) => s.includes(d.setting));
 
 /** Settings that change the recorded width, so that the steering may have followed them. */
 export const WIDTH_SETTINGS: ReadonlySet<Diagnosis['setting']> = new Set<Diagnosis['setting']>([

@@ -5,7 +5,7 @@
 import type { MeasuredBand, RecordedBands, SeamEstimates, Segment } from '../observe/types.ts';
 import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
-import { CHANGES } from './decide.ts';
+import { LOG_CHANGE_COST } from './decide.ts';
 import { hypothesesAbout } from './hypotheses.ts';
 import { bandsOf, beliefOf, centered, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
@@ -31,15 +31,15 @@ const SAME_EDGE_M = 0.002;
 
 /**
  * Ranks the hypotheses about the display's belief while `planting` was planted. `sections` false: the records hold the whole width.
- * `seams`: the recorded seams of each segment. `told`: the direction of travel is known, so that left is left in every segment.
+ * `seams`: the recorded seams of each segment. `travelKnown`: the direction of travel is known, so that left is left in every segment.
  */
-export function believe(
+export function fitLayouts(
   bands: RecordedBands,
   planter: Planter,
   planting: string,
   sections: boolean,
   seams: readonly SeamEstimates[],
-  told: boolean,
+  travelKnown: boolean,
 ): LayoutFits {
   const all = hypothesesAbout({
     planter,
@@ -47,39 +47,45 @@ export function believe(
     sections,
     inReach: (widthM) => bands.segments.some((e) => inReach(e, widthM)),
   });
-  const own = all[0];
+  const asDeclared = all[0];
   const twins = planter.plantings
     .filter((p) => p.name !== planting && sameBands(planter, planting, p.name, sections))
     .map((p) => p.name);
-  const useful = all.filter((b) => b === own || !recordsTheSame(b, own, sections));
-  const spacingM = planter.plantings.find((p) => p.name === planting)?.passSpacingM ?? own.widthM;
+  const useful = all.filter((b) => b === asDeclared || !recordsTheSame(b, asDeclared, sections));
+  const spacingM = planter.plantings.find((p) => p.name === planting)?.passSpacingM ?? asDeclared.widthM;
   const posteriorOf = (i: number, hypotheses: Hypothesis[]): Ranking =>
     rank(bands.segments[i], hypotheses, sections, (h) =>
       h ? seamLikelihood(h, seams[i], spacingM) : seamsOfAny(seams[i]),
     );
-  const known = sections ? [...useful, ...neverWhole(useful, own, bands.segments)] : useful;
-  const alone = bands.segments.map((_, i) => posteriorOf(i, known));
-  // Which segment shows all that the display believed in is not known: the one that explains the others best.
+  const candidates = sections ? [...useful, ...neverWhole(useful, asDeclared, bands.segments)] : useful;
+  const independentFits = bands.segments.map((_, i) => posteriorOf(i, candidates));
+  // Which segment shows all that the display believed in is not candidates: the one that explains the others best.
   const fits = mainSegments(bands.segments, sections)
     .map((main) => {
-      const { hypothesis: believed = own } = alone[main]?.ranked[0] ?? {};
-      const out = [...alone];
+      const { hypothesis: believed = asDeclared } = independentFits[main]?.ranked[0] ?? {};
+      const out = [...independentFits];
       bands.segments.forEach((e, i) => {
         if (i === main) return;
-        const off = sectionsOff(e, bands.segments[main], believed, own, sections, told);
+        const off = sectionsOff(e, bands.segments[main], believed, asDeclared, sections, travelKnown);
         // After a change, what was on may be part of the new layout.
         const before = i > 0 ? bands.segments[i - 1] : null;
         const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
         if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
-          off.push(...sectionsOff(e, before, changed, own, sections, told));
-        out[i] = posteriorOf(i, [...(believed.setting === null ? known : changedFrom(believed, known)), ...off]);
+          off.push(...sectionsOff(e, before, changed, asDeclared, sections, travelKnown));
+        out[i] = posteriorOf(i, [
+          ...(believed.setting === null ? candidates : changedFrom(believed, candidates)),
+          ...off,
+        ]);
       });
       return out;
     })
     .reduce((best, other) => (evidenceOf(other) > evidenceOf(best) ? other : best));
   const anyWidth = (): Hypothesis[] =>
-    wider(hypothesesAbout({ planter, planting, sections, inReach: (widthM) => widthM <= WIDEST * own.widthM }), own);
-  if (sections) believedThroughout(fits, anyWidth, posteriorOf, bands.segments);
+    wider(
+      hypothesesAbout({ planter, planting, sections, inReach: (widthM) => widthM <= WIDEST * asDeclared.widthM }),
+      asDeclared,
+    );
+  if (sections) mixJointBelief(fits, anyWidth, posteriorOf, bands.segments);
   let bars = 0;
   let declared = 0;
   let chosen = 0;
@@ -183,7 +189,7 @@ const shows = (e: Segment, { hypothesis, count }: Run): boolean =>
  * One belief in a wider planter, never recorded whole, explains segments of which each by itself looks like another fault: on one side of the field section control shuts the sections at
  * one end, on the other side those at the other end. Compared with a belief for each segment and a change between them; mixed into `fits` by its probability.
  */
-function believedThroughout(
+function mixJointBelief(
   fits: Ranking[],
   beliefs: () => readonly Hypothesis[],
   posteriorOf: (segment: number, hypotheses: Hypothesis[]) => Ranking,
@@ -194,7 +200,7 @@ function believedThroughout(
   const changes = fits.filter((_, i) => isChange(i)).length;
   // Segments that agree need nothing wider.
   if (changes === 0 || fits.some((_, i) => likeliest(i)?.setting === null)) return;
-  const apart = evidenceOf(fits) - changes * CHANGES;
+  const apart = evidenceOf(fits) - changes * LOG_CHANGE_COST;
   let best: { together: number; joint: Ranking[] } | null = null;
   for (const h of beliefs()) {
     const runs = runsOf(h);
@@ -239,7 +245,7 @@ function someOn(h: Hypothesis, on: readonly Band[]): Hypothesis {
 }
 
 /**
- * Hypotheses for `e` in which the display's belief is that of the main segment, and sections at the ends were off. Where the direction of travel is not `told`, passes are turned so
+ * Hypotheses for `e` in which the display's belief is that of the main segment, and sections at the ends were off. Where the direction of travel is not `travelKnown`, passes are turned so
  * that their sections lie alike; those with sections off may have been turned the wrong way.
  */
 function sectionsOff(
@@ -248,7 +254,7 @@ function sectionsOff(
   believed: Hypothesis,
   own: Hypothesis,
   sections: boolean,
-  told: boolean,
+  travelKnown: boolean,
 ): Hypothesis[] {
   const out: Hypothesis[] = [];
   // Wider than what plants, it overlaps, and section control shuts sections in any number of passes.
@@ -276,7 +282,7 @@ function sectionsOff(
   const known = believed.bands?.() ?? [];
   const all = known.length === main.bands.length ? known : main.bands;
   const ways: [Hypothesis, readonly Band[]][] = [[believed, all]];
-  if (!told) ways.push([{ ...believed, centerM: -believed.centerM }, mirrored(all)]);
+  if (!travelKnown) ways.push([{ ...believed, centerM: -believed.centerM }, mirrored(all)]);
   const n = all.length;
   const count = e.bands.length;
   for (const [h, bands] of ways)
@@ -291,16 +297,17 @@ function sectionsOff(
 
 /** What is wrong elsewhere on the map was mended, or is another fault, where a segment shows something else: that is a change. */
 const changedFrom = (believed: Hypothesis, known: readonly Hypothesis[]): Hypothesis[] =>
-  known.map((h) => (beliefOf(h) === beliefOf(believed) ? h : { ...h, logPrior: h.logPrior - CHANGES }));
+  known.map((h) => (beliefOf(h) === beliefOf(believed) ? h : { ...h, logPrior: h.logPrior - LOG_CHANGE_COST }));
 
 const mirrored = (bands: readonly Band[]): Band[] =>
   bands.map((b) => ({ leftM: -b.rightM, rightM: -b.leftM })).reverse();
 
 /** Posterior probability that the map must be read from side `b` rather than `a`; both are equally likely a priori. */
-export const sideOf = (a: LayoutFits, b: LayoutFits): number => 1 / (1 + Math.exp(a.logEvidence - b.logEvidence));
+export const probabilityMirrored = (a: LayoutFits, b: LayoutFits): number =>
+  1 / (1 + Math.exp(a.logEvidence - b.logEvidence));
 
 /** Posterior over both sides from which a map may be read, where nothing distinguishes left from right; `p` is the probability of `b`. */
-export function eitherSide(a: LayoutFits, b: LayoutFits, p: number): LayoutFits {
+export function mixMirrored(a: LayoutFits, b: LayoutFits, p: number): LayoutFits {
   const mix = (x: number, y: number): number => (1 - p) * x + p * y;
   const fits = a.fits.map((f, i) => mixed(f, b.fits[i], p));
   return { ...a, fits, declared: mix(a.declared, b.declared), chosen: mix(a.chosen, b.chosen) };

@@ -137,7 +137,7 @@ function logPartitions(inner: number, free: number): number {
   return sum;
 }
 
-/** Logarithm of the price of moving so many of `declared` edges to other ones of `inner`: each further one is half as likely. */
+/** Logarithm of the price of moving some of the `declared` edges to other ones of `inner`: each further one is half as likely. */
 function logMoved(inner: number, declared: number, moved: number): number {
   let sum = moved * Math.log(2 * Math.max(1, inner - declared));
   for (let k = 1; k <= moved; k++) sum += Math.log((declared - k + 1) / k);

@@ -27,12 +27,12 @@ export const BOTH_ENDS = 0.1;
 
 /**
  * A display that believes in a wider planter than there is overlaps the neighboring passes, and section control shuts the sections that lie there. Probability that it did so in
- * a stretch of the map where it is known to believe that; and share of such displays that never record their whole width, because they are steered at the right distance all the same.
+ * a stretch of the map where it is known to fitLayouts that; and share of such displays that never record their whole width, because they are steered at the right distance all the same.
  */
 export const SHUT_BY_CONTROL = 0.5;
 export const NEVER_WHOLE = 0.1;
 
-// Starts and stops of sections (`lateness.ts`).
+// Starts and stops of sections (`timingPosterior.ts`).
 
 /** Scales of the noise of one end, meters: receiver and edge of the covered ground at the least, hand and hydraulics at the most. */
 export const END_SCALES_M = [0.15, 0.35, 0.8, 1.8];
@@ -69,7 +69,7 @@ export const SPEEDS_SHOWN: [shown: number, prior: number][] = [
   [0.5, 0.3],
 ];
 /** A correct offset along travel, measured with a tape, is right within this; meters. */
-export const HONEST_OFFSET_M = 0.1;
+export const CORRECT_OFFSET_SD_M = 0.1;
 /** An operator who switches by hand is habitually late or early, by this many meters (standard deviation) and this share of the noise (common practice: a row length or so). */
 export const HABIT_M = 0.8;
 export const HABIT = 0.35;

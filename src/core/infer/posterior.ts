@@ -27,7 +27,7 @@ export function posterior<T>(candidates: readonly Candidate<T>[]): Posterior<T> 
 }
 
 /** Steering an inch inside the width, or a little beyond it, is done on purpose: a correct seam may be off by this, meters (common practice). */
-const HONEST_M = 0.015;
+const CORRECT_SEAM_SD_M = 0.015;
 /** Wrong settings shift seams by this much at least and at most, meters, uniform on a log scale. */
 const LEAST_M = 0.05;
 const MOST_M = 1.5;
@@ -37,7 +37,7 @@ const MOST_M = 1.5;
  */
 export function seamPosterior(level: Estimate, setting: 'pass-spacing' | 'side-offset'): number {
   const x = Math.abs(level.value);
-  const scale = Math.hypot(level.standardError, HONEST_M);
+  const scale = Math.hypot(level.standardError, CORRECT_SEAM_SD_M);
   // The level's own tails, heavier than those of the sum: deliberate offsets are not normally distributed.
   const honest = logT(x / scale, level.degreesOfFreedom) - Math.log(scale);
   // A statistic much less precise than the smallest wrong value is equally likely under all of them.

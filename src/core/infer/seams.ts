@@ -15,7 +15,7 @@ import {
   NAMED_BESIDE,
   SHOWN_M,
 } from './decide.ts';
-import { type Facts, type Findings, observe } from './facts.ts';
+import { addObservation, type Facts, type Findings } from './facts.ts';
 import { plural } from './phrases.ts';
 import { half95, seamPosterior } from './posterior.ts';
 
@@ -45,7 +45,7 @@ export function diagnoseSeams(f: Facts, out: Findings, layouts: readonly Segment
         count === 0
           ? 'No two passes lie side by side, so the pass spacing cannot be judged.'
           : count === 1
-            ? 'One seam decides nothing about the pass spacing.'
+            ? 'One seam is not enough to judge the pass spacing.'
             : `Only ${plural(count, 'seam')} could be measured between the ${f.grain === 'strip' ? 'strips' : 'passes'}, too few to judge the pass spacing.`,
       wouldDecide: `At least three passes side by side, each ${distanceText(50, u)} or longer, with every section on.`,
     });
@@ -111,10 +111,10 @@ function observeSeams(f: Facts, out: Findings, s: SeamStretch): string[] {
   if (Math.abs(p.steadyM) <= half && Math.abs(r.steadyM) <= half95(r.steady!) && !p.levels) return [];
   const one = (m: number): string => (Math.abs(m) < 0.01 ? 'closed' : `${gap(Math.abs(m), u)} ${word(m)}`);
   const says = p.levels
-    ? `Seams on the ground lie on two levels: ${p.levels.map((l) => `${one(l.value)} (${plural(l.count, 'seam')})`).join(' and ')}.`
+    ? `Seams on the ground have two typical widths: ${p.levels.map((l) => `${one(l.value)} (${plural(l.count, 'seam')})`).join(' and ')}.`
     : `Seams on the ground: ${gap(Math.abs(p.steadyM), u)} ${word(p.steadyM)} (median of ${plural(p.count, 'seam')}, give or take ${gap(half, u)}); on the recorded map ${one(r.steadyM)}.`;
   return [
-    observe(out, {
+    addObservation(out, {
       kind: 'seam',
       says,
       measuredM: p.steadyM,
@@ -173,9 +173,9 @@ function tellSpacing(f: Facts, out: Findings, { stretch, state }: Spacing): void
   const { planted: p } = stretch;
   out.undecided.push({
     what: p.levels
-      ? `Seams lie on two levels, ${p.levels.map((l) => `${gap(Math.abs(l.value), u)} ${word(l.value)} (${l.count})`).join(' and ')}, and nothing in the map shows why.`
+      ? `Seams have two typical widths, ${p.levels.map((l) => `${gap(Math.abs(l.value), u)} ${word(l.value)} (${l.count})`).join(' and ')}, and nothing in the map shows why.`
       : `The steady seam is ${gap(Math.abs(p.steadyM), u)}, give or take ${gap(half95(p.steady!), u)}: the passes lie too unevenly to show whether that is a setting.`,
-    wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, when it is coarser than ${gap(f.accuracyM, u)}.`,
+    wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, if it is worse than ${gap(f.accuracyM, u)}.`,
   });
 }
 
@@ -208,7 +208,7 @@ function diagnoseSide(
   const kinds = known
     ? `${plural(r.leftLeft, 'left-to-left seam')}, ${r.rightRight} right-to-right`
     : `${r.leftLeft} wide, ${r.rightRight} narrow`;
-  const id = observe(out, {
+  const id = addObservation(out, {
     kind: 'seam-alternating',
     says: `Seams alternate ${known ? 'with the direction of travel' : 'from pass to pass'}, in turn ${gap(Math.abs(alt), u)} wider and narrower (${kinds}).`,
     measuredM: alt,

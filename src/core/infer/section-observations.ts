@@ -1,7 +1,7 @@
 import type { Segment } from '../observe/types.ts';
 import type { Unit } from '../planter/types.ts';
 import { gapText as gap } from '../planter/units.ts';
-import { type Facts, type Findings, observe } from './facts.ts';
+import { addObservation, type Facts, type Findings } from './facts.ts';
 import { plural } from './phrases.ts';
 
 /** What a segment shows of sections: how many there are, strips between them that stay empty, edges beside the declared ones. Returns the observations' names. */
@@ -13,7 +13,7 @@ export function sectionObservations(f: Facts, out: Findings, e: Segment, span: n
   const common = { n: e.fullBars, share: e.fullBars / Math.max(1, e.to - e.from), passes: span };
   if (declared.length !== e.bands.length) {
     ids.push(
-      observe(out, {
+      addObservation(out, {
         kind: 'section-count',
         says: `${plural(e.bands.length, 'section')} recorded; ${declared.length} of the declared sections plant in this planting.`,
         measuredM: null,
@@ -26,7 +26,7 @@ export function sectionObservations(f: Facts, out: Findings, e: Segment, span: n
     const hole = holeBefore(e, i);
     if (hole === 0) continue;
     ids.push(
-      observe(out, {
+      addObservation(out, {
         kind: 'section-missing',
         says: `A strip ${gap(hole, u)} wide stays empty ${place((e.bands[i].leftM + e.bands[i - 1].rightM) / 2, u)}.`,
         measuredM: hole,
@@ -44,7 +44,7 @@ export function sectionObservations(f: Facts, out: Findings, e: Segment, span: n
     }
     if (Math.abs(worst) > 0.02) {
       ids.push(
-        observe(out, {
+        addObservation(out, {
           kind: 'section-edges',
           says: `Section edges lie up to ${gap(Math.abs(worst), u)} from the declared ones.`,
           measuredM: Math.abs(worst),

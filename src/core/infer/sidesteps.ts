@@ -1,7 +1,7 @@
 import { logT } from '../geometry/stats.ts';
 import { gapText as gap } from '../planter/units.ts';
-import { CHANGES, MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
-import { type Facts, type Findings, observe, passesOf, whenWords } from './facts.ts';
+import { LOG_CHANGE_COST, MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
+import { addObservation, type Facts, type Findings, passesOf, whenWords } from './facts.ts';
 import { SIDESTEP_DOF, SIDESTEP_M } from './noise.ts';
 import { posterior } from './posterior.ts';
 
@@ -13,15 +13,15 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
     if (Math.abs(step.asideM) > SIDESTEP_M) return [];
     const logHonest = logT(step.asideM / noiseM, SIDESTEP_DOF) - Math.log(noiseM);
     const { ranked } = posterior([
-      { of: 'step', logPrior: -CHANGES - Math.log(places), logLikelihood: -Math.log(2 * SIDESTEP_M) },
-      { of: 'noise', logPrior: Math.log1p(-Math.exp(-CHANGES) / places), logLikelihood: logHonest },
+      { of: 'step', logPrior: -LOG_CHANGE_COST - Math.log(places), logLikelihood: -Math.log(2 * SIDESTEP_M) },
+      { of: 'noise', logPrior: Math.log1p(-Math.exp(-LOG_CHANGE_COST) / places), logLikelihood: logHonest },
     ]);
     const probability = ranked.find((r) => r.of === 'step')!.probability;
     return probability >= NAMED ? [{ step, probability }] : [];
   });
   const u = f.planter.unit;
   const because = sure.slice(0, MOST_CHANGES + 1).map(({ step: { bar, asideM } }) =>
-    observe(out, {
+    addObservation(out, {
       kind: 'change',
       says: `From ${whenWords(f, bar)} on the whole map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'}.`,
       measuredM: asideM,
@@ -33,7 +33,7 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
   );
   if (sure.length > MOST_CHANGES) {
     out.undecided.push({
-      what: `Passes step sideways in ${sure.length} places, the first at ${whenWords(f, sure[0].step.bar)}: positioning that jumps looks like this.`,
+      what: `Passes step sideways in ${sure.length} places, the first at ${whenWords(f, sure[0].step.bar)}: this usually means that the position jumped.`,
       wouldDecide: 'Look at the log of the receiver for lost corrections.',
     });
     return;
@@ -44,7 +44,7 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
       confidence: Math.min(MOST_SURE, probability),
       says: `From ${whenWords(f, bar)} on the whole map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'} than before, in the middle of the pass.`,
       check:
-        'Ask what was entered or reset on the display at that moment: a side offset, another antenna, another guidance line. Look at the log of the receiver too: positioning that jumps once looks the same.',
+        'Ask what was entered or reset on the display at that moment: a side offset, another antenna, another guidance line. Look at the log of the receiver too: one jump of the position looks the same.',
       because: [because[i]],
     });
   });

@@ -61,7 +61,7 @@ export function seamLikelihood(
 }
 
 /** The same of seams with passes of other segments, which were steered by what they record. */
-function besideLikelihood(h: Hypothesis, { told, seams }: SeamsBeside, spacingM: number): number {
+function besideLikelihood(h: Hypothesis, { travelKnown, seams }: SeamsBeside, spacingM: number): number {
   const product = (turn: number): number =>
     seams.reduce((all, s) => {
       const edgesM = (h.widthM + s.widthM) / 2 + turn * s.side * h.asideM;
@@ -70,7 +70,7 @@ function besideLikelihood(h: Hypothesis, { told, seams }: SeamsBeside, spacingM:
       const astray = h.off && turn * s.side * h.asideM < 0 ? FILLS_REST : ASTRAY;
       return all * ((1 - astray) * level + astray / (2 * ASTRAY_M));
     }, 1);
-  return told ? product(1) : (product(1) + product(-1)) / 2;
+  return travelKnown ? product(1) : (product(1) + product(-1)) / 2;
 }
 
 /** The same for an unknown layout: it too is steered by its belief, and its seams may lie anywhere. */

@@ -1,18 +1,18 @@
 import type { End } from '../observe/index.ts';
 import { groupBy } from '../shared/groups.ts';
 import type { Passes } from '../track/types.ts';
-import { type Lateness, lateness } from './lateness.ts';
 import { ANY_ORDER, BACK_AND_FORTH } from './noise.ts';
 import { posterior } from './posterior.ts';
+import { type TimingPosterior, timingPosterior } from './timing.ts';
 
 /**
  * What ends show where nothing tells which way the passes were driven: strips of whole passes. Every pass meets covered ground at two ends, and it began at one of them. The ways in
  * which a field is driven are few: back and forth or one way, and either of them from the one side or the other. Each is read, and what they say is averaged by how well each explains the ends.
  */
-export function latenessEitherWay(passes: Passes, ends: readonly End[], whole: boolean): Lateness | null {
+export function timingEitherWay(passes: Passes, ends: readonly End[], whole: boolean): TimingPosterior | null {
   const ways = waysOf(passes, ends);
   const read = ways.flatMap(({ logPrior, ends: turned }) => {
-    const of = lateness(turned, whole);
+    const of = timingPosterior(turned, whole);
     return of ? [{ of, logPrior, logLikelihood: of.logEvidence }] : [];
   });
   if (read.length === 0) return null;

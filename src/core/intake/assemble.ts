@@ -27,7 +27,7 @@ function* finishing(raw: Raw, keep: Uint32Array, notes: Note[]): Generator<Colum
         code: 'numbers-rounded',
         sentence: `Column "${c.name}" holds whole numbers of more than 15 digits, which are rounded.`,
         place: { file: raw.source, key: c.name },
-        todo: 'Nothing, unless the last digits matter.',
+        todo: 'No action needed, unless the last digits matter.',
       });
     }
     yield c.finish(keep, raw.decode);
@@ -50,7 +50,7 @@ export async function assemble(raw: Raw, pace: Pace): Promise<RecordSet> {
       code: 'rings-closed',
       sentence: `${counts.unclosed} record(s) have a ring that does not end where it began; the rings were closed.`,
       place: { file: source, record: counts.firstUnclosed },
-      todo: 'Nothing, unless the shapes look wrong on the map.',
+      todo: 'No action needed, unless the shapes look wrong on the map.',
     });
   }
   if (counts.sameWound > 0) {

@@ -75,7 +75,7 @@ export async function readDbf(
         code: 'memo-not-read',
         sentence: `The memo column "${shown(memos[0].name)}" keeps its text in another file and is read as empty.`,
         place: { file: name, key: shown(memos[0].name) },
-        todo: 'Nothing, unless the text matters.',
+        todo: 'No action needed, unless the text matters.',
       });
     }
 
@@ -189,7 +189,7 @@ function textReader(cpg: string | null, language: number, file: string, notes: N
       code: 'code-page-unknown',
       sentence: `The code page "${shown(cpg, 30)}" of the .cpg is not known here.`,
       place: { file },
-      todo: 'Letters beyond ASCII may be wrong; numbers are not touched.',
+      todo: 'Letters beyond ASCII may be wrong; numbers are not affected.',
     });
   }
   return byLanguage(language) ?? { name: '', decode: guess };
@@ -217,7 +217,7 @@ function watchedDecoder(
           ? 'The file does not say its code page; text was read as Windows-1252.'
           : `Text is not in ${reader.name}, which ${claimed ? 'the .cpg' : 'the .dbf'} claims; it was read as Windows-1252.`,
         place: { file },
-        todo: 'Letters beyond ASCII may be wrong; numbers are not touched.',
+        todo: 'Letters beyond ASCII may be wrong; numbers are not affected.',
       });
     }
     return wrong ? guess(bytes) : text;

@@ -5,7 +5,7 @@ const ODDITIES = {
   otherParts: {
     code: 'parts-left-out',
     sentence: (n: number) => `${n} record(s) hold points or lines beside polygons; only the polygons were read.`,
-    todo: 'Nothing, unless the points or lines matter.',
+    todo: 'No action needed, unless the points or lines matter.',
   },
   oddProperties: {
     code: 'properties-not-an-object',
@@ -22,7 +22,7 @@ const ODDITIES = {
     code: 'no-numbers',
     sentence: (n: number) =>
       `${n} record(s) hold values such as NaN, Infinity or 1e400, which are not JSON numbers; they count as missing.`,
-    todo: 'Nothing, unless these values matter.',
+    todo: 'No action needed, unless these values matter.',
   },
 } as const;
 

@@ -1,12 +1,12 @@
 import type { Note } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
-import type { Beside } from './beside.ts';
 import { tooBig, Window } from './bytes.ts';
 import { DocumentReader } from './geojson-document.ts';
 import { JsonFault, NEED_MORE } from './json-bytes.ts';
 import type { PackedFeatures } from './later-features.ts';
 import type { Limits } from './limits.ts';
 import { Pace } from './pace.ts';
+import type { ParallelReading } from './reading.ts';
 import type { NamedBytes } from './types.ts';
 
 /**
@@ -24,7 +24,7 @@ export async function readGeoJson(
   notes: Note[],
   pace: Pace,
   crsWanted?: string,
-  { watch, rest }: Beside = {},
+  { watch, rest }: ParallelReading = {},
   windowBytes = 1 << 20,
 ): Promise<Raw> {
   const reader = new DocumentReader(source, file.sizeBytes, limits);
@@ -58,7 +58,7 @@ export async function readFeatures(
   file: NamedBytes,
   fileBytes: number,
   limits: Limits,
-  watch?: Beside['watch'],
+  watch?: ParallelReading['watch'],
 ): Promise<PackedFeatures | null> {
   const reader = new DocumentReader(file.name, fileBytes, limits, fileBytes - file.sizeBytes);
   const window = new Window(file, limits.recordBytes);
@@ -79,7 +79,7 @@ async function readOn(
   window: Window,
   bytes: number,
   pace: Pace,
-  watch: Beside['watch'],
+  watch: ParallelReading['watch'],
 ): Promise<void> {
   const { json } = reader;
   let told = window.base + window.start;

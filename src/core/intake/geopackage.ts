@@ -2,10 +2,10 @@ import initSqlJs, { type Database, type SqlValue } from 'sql.js/dist/sql-wasm-in
 import { UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown } from './bytes.ts';
+import { chosenNote, recordedOf } from './choose-layer.ts';
 import { ColumnBuilder, columnsLeftOut } from './columns.ts';
 import { projectStaging, systemOf } from './crs.ts';
 import { tooMany, tooManyValues } from './limits.ts';
-import { chosenNote, recordedOf } from './pick.ts';
 import { crsOfFile } from './prj.ts';
 import { Staging } from './staging.ts';
 import type { Declared, Reading } from './types.ts';

@@ -58,7 +58,7 @@ export async function readGeoParquet({ file, source, limits, notes, pace, crs: w
       code: 'columns-left-out',
       sentence: `${left} column(s) hold lists or groups of values, or are beyond the limit of ${limits.columns}; they were left out.`,
       place: { file: source },
-      todo: 'Nothing, unless one of them is needed.',
+      todo: 'No action needed, unless one of them is needed.',
     });
   if (rows * columns.length > limits.values) throw tooManyValues(source, limits);
   const staging = new Staging();

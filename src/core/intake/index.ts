@@ -17,23 +17,23 @@
 
 import { isOutOfMemory, type Note, outOfMemory, UserError } from '../shared/messages.ts';
 import { assemble, type Raw } from './assemble.ts';
-import type { Beside } from './beside.ts';
 import { shown } from './bytes.ts';
+import { type Layer, pick } from './choose-layer.ts';
 import { readGeoJson } from './geojson.ts';
 import { DEFAULT_LIMITS, type Limits } from './limits.ts';
 import { Pace } from './pace.ts';
-import { type Layer, pick } from './pick.ts';
 import { POINT_ROLES } from './point-types.ts';
+import type { ParallelReading } from './reading.ts';
 import { readShapefile } from './shapefile.ts';
 import type { NamedBytes, Reading, RecordSet } from './types.ts';
 import { pickRecords, type Where } from './where.ts';
 
-export type { Beside, Staged } from './beside.ts';
 export { named } from './bytes.ts';
 export { crsOf, wantedCrs } from './crs.ts';
 export { findFeature, type PackedFeatures, WORTHWHILE } from './later-features.ts';
 export { DEFAULT_LIMITS, LIMIT_NAMES, type Limits } from './limits.ts';
 export { POINT_ROLES } from './point-types.ts';
+export type { ParallelReading, Staged } from './reading.ts';
 export type { Column, NamedBytes, RecordSet, Skipped, System } from './types.ts';
 export { choicesOf, parseWhere, pickRecords, type Where } from './where.ts';
 
@@ -59,7 +59,7 @@ export async function read(
   files: NamedBytes[],
   options: ReadOptions = {},
   progress?: (done: number) => void,
-  beside: Beside = {},
+  beside: ParallelReading = {},
 ): Promise<RecordSet> {
   try {
     return await readLayer(files, options, progress, beside);
@@ -98,7 +98,7 @@ async function readLayer(
   files: NamedBytes[],
   options: ReadOptions,
   progress: ((done: number) => void) | undefined,
-  beside: Beside,
+  beside: ParallelReading,
 ): Promise<RecordSet> {
   const limits = { ...DEFAULT_LIMITS, ...options.limits };
   const pace = new Pace(progress);
@@ -135,7 +135,7 @@ async function readAs(
   notes: Note[],
   pace: Pace,
   crs: string | undefined,
-  beside: Beside,
+  beside: ParallelReading,
 ): Promise<Raw> {
   if (layer.format === 'geojson') return readGeoJson(layer.file, layer.source, limits, notes, pace, crs, beside);
   if (layer.format === 'shapefile') return readShapefile(layer.parts, layer.source, limits, notes, pace, crs);

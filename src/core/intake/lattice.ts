@@ -2,7 +2,7 @@ import type { Lattice } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import { type Note, UserError } from '../shared/messages.ts';
 import { crsNeeded } from './crs.ts';
-import { findMisfits } from './fellows.ts';
+import { findMisfits } from './outliers.ts';
 import type { Pace } from './pace.ts';
 import { BLOCK, type Staging } from './staging.ts';
 import type { Misfit } from './types.ts';

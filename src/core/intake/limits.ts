@@ -65,7 +65,7 @@ export function sizeText(bytes: number): string {
   return `${Math.round(10 * v) / 10} ${unit[k]}`;
 }
 
-/** Null while a map of so many records and points is within the limits. */
+/** Null while a map of this many records and points is within the limits. */
 export function tooMany(
   file: string,
   record: number,

@@ -180,7 +180,7 @@ function widthUnit(
   if (possible.length === 1) return [possible[0][0], possible[0][2]];
   throw new UserError(
     'points-width-unit',
-    `The column "${shown(width.name)}" does not give the unit of the width, and ${most} could be ${possible.length === 0 ? 'none that a planter has' : possible.map(([u]) => u).join(' or ')}.`,
+    `The column "${shown(width.name)}" does not give the unit of the width, and ${most} could be ${possible.length === 0 ? 'no unit that gives a planter its width' : possible.map(([u]) => u).join(' or ')}.`,
     { file: source, key: width.name },
     'Put the unit at the end of its name, such as "width_ft" or "width_m".',
   );

@@ -39,7 +39,7 @@ export function orderOf(staging: Staging, used: Uint32Array, columns: Column[], 
       code: 'points-sorted',
       sentence: `The points are not in the order in which they were logged; they were sorted by the column "${shown(best.name)}".`,
       place: { file: source, key: best.name },
-      todo: 'Nothing, unless the passes look wrong on the map.',
+      todo: 'No action needed, unless the passes look wrong on the map.',
     });
   const { order } = best;
   return {

@@ -2,13 +2,13 @@ import type { UserErrorCode } from '../shared/codes.ts';
 import { type Note, UserError } from '../shared/messages.ts';
 import type { Raw } from './assemble.ts';
 import { readAll, shown, tooBig, Window } from './bytes.ts';
+import type { ShapefileParts } from './choose-layer.ts';
 import { projectStaging, systemOf } from './crs.ts';
 import { readDbf } from './dbf.ts';
 import { type Limits, tooMany } from './limits.ts';
 import type { Pace } from './pace.ts';
-import type { ShapefileParts } from './pick.ts';
 import { readPrj } from './prj.ts';
-import { compareWithShpjs, TWICE } from './second.ts';
+import { COMPARED_RECORDS, compareWithShpjs } from './shpjs-check.ts';
 import { Staging, UNKNOWN } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
@@ -80,7 +80,7 @@ export async function readShapefile(
   return { source, format: 'shapefile', staging, columns, decode, system: crs && systemOf(crs), notes };
 }
 
-/** Stages every record; returns where the first `TWICE` records end, in bytes. */
+/** Stages every record; returns where the first `COMPARED_RECORDS` records end, in bytes. */
 async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes: Note[], pace: Pace): Promise<number> {
   const name = shown(file.name);
   if (file.sizeBytes === 0) throw broken(name, 'empty-file', 'The .shp is empty.');
@@ -107,7 +107,7 @@ async function readShp(file: NamedBytes, staging: Staging, limits: Limits, notes
       stageRecord(view, window.start + 8, size, type, staging, name);
       window.start += 8 + size;
       at += 8 + size;
-      if (staging.records === TWICE) twice = at;
+      if (staging.records === COMPARED_RECORDS) twice = at;
       if (pace.add(8 + size)) await pace.rest();
     }
     if (staging.records === 0) {
@@ -144,7 +144,7 @@ async function readHeader(window: Window, file: NamedBytes, notes: Note[]): Prom
       code: 'shp-trailing-bytes',
       sentence: `${file.sizeBytes - length} bytes after the end of the .shp were not read.`,
       place: { file: name },
-      todo: 'Nothing, unless records are missing from the map.',
+      todo: 'No action needed, unless records are missing from the map.',
     });
   }
   window.start = 100;

@@ -22,7 +22,7 @@ const SAME_M = 0.045;
 const NEXT_PASS_M = 1;
 /** A pass counts when its missing section lay over such ground on this part of its way. */
 const MOST = 0.8;
-/** Two strips are one place when their middles lie within so many widths of a section across travel. */
+/** Two strips are one place when their middles lie within this many section widths across travel. */
 const BESIDE = 1.5;
 
 /** Strip that one pass left: its middle, its direction, and its length. */

@@ -146,7 +146,7 @@ export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlie
   return out;
 }
 
-/** A pass that turns by more than this over so many meters inside of an end did not come along the line on which the edge is looked for: cosine of 15 degrees. */
+/** A pass that turns by more than this over this many meters inside an end did not come along the line on which the edge is looked for: cosine of 15 degrees. */
 const TURNS = Math.cos((15 * Math.PI) / 180);
 const TURNS_M = 7;
 

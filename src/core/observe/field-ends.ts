@@ -4,7 +4,7 @@ import type { Covered } from './covered.ts';
 import { intervalsAt } from './speeds.ts';
 import type { End, RecordedBands } from './types.ts';
 
-/** Neighboring passes lie this far to the side, in widths of the pass, and end not further ahead or behind than so many. */
+/** Neighboring passes lie this far to the side, in widths of the pass, and end no further ahead or behind than this many. */
 const BESIDE = [0.5, 1.6];
 const AHEAD_WIDTHS = 3;
 /** A pass of fewer bars is a corner or a flicker of the switches. */

@@ -21,18 +21,18 @@ export function segmentSeams(
   const inside = (pass: number): boolean => passes.passStart[pass] >= e.from && passes.passStart[pass + 1] <= e.to;
   const seams = all.filter((s) => inside(s.passA) && inside(s.passB));
   const recordedM = seams.map((s) => s.recordedM);
-  const told = passes.travelFrom !== 'unknown';
-  const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, told));
-  const estimates = told ? out : withoutTravel(out, seams.length);
-  if (!told && !bySections) return estimates;
-  const only = onlyKind(seams, told);
+  const travelKnown = passes.travelFrom !== 'unknown';
+  const out = estimateSeams(seams, recordedM, accuracyM, seamSides(seams, recordedM, accuracyM, travelKnown));
+  const estimates = travelKnown ? out : withoutTravel(out, seams.length);
+  if (!travelKnown && !bySections) return estimates;
+  const only = onlyKind(seams, travelKnown);
   const outside = all.filter((s) => inside(s.passA) !== inside(s.passB));
   const others = (s: Seam): Segment => segments[segment[passes.passStart[inside(s.passA) ? s.passB : s.passA]]];
   const beside = seamsBeside(outside, others);
   return {
     ...estimates,
     ...(only === undefined ? {} : { only }),
-    ...(beside.length > 0 ? { beside: { told, seams: beside } } : {}),
+    ...(beside.length > 0 ? { beside: { travelKnown, seams: beside } } : {}),
   };
 }
 
@@ -65,10 +65,10 @@ function seamsBeside(seams: readonly Seam[], others: (s: Seam) => Segment): Seam
 }
 
 /** Which sides face each other in all seams, if they are the same. Sections show it even where nothing shows the direction of travel, but not which of them are left. */
-function onlyKind(seams: readonly Seam[], told: boolean): SeamEstimates['only'] {
+function onlyKind(seams: readonly Seam[], travelKnown: boolean): SeamEstimates['only'] {
   const [first] = seams;
   if (!first?.opposite || seams.some((s) => s.facing !== first.facing)) return undefined;
-  if (!told) return 0;
+  if (!travelKnown) return 0;
   return first.facing === 'left-left' ? 1 : -1;
 }
 

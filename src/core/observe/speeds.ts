@@ -34,7 +34,7 @@ function timePlace({ passStart, lengthM, timeMs }: Passes): number {
 /** Bars and seconds that a speed is taken over, at least. */
 const SPEED_BARS = 4;
 const SPEED_S = 3;
-/** Between two bars that are so many usual steps of the clock apart, and at least so many seconds, the planter was not at work. */
+/** The planter was not at work between two bars that are this many usual steps of the clock apart, and at least this many seconds. */
 const PAUSE_STEPS = 5;
 const PAUSE_S = 4;
 const SAMPLED_STEPS = 2000;

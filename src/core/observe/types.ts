@@ -64,7 +64,7 @@ export interface Estimate {
 /** Seams between the passes of one segment and those of others, by the side of its own passes on which they lie. */
 export interface SeamsBeside {
   /** False where left and right may be the other way round, both of them. */
-  told: boolean;
+  travelKnown: boolean;
   /** `side` 1 right, -1 left; `widthM` is what the passes of the other segment record. */
   seams: (Estimate & { side: 1 | -1; widthM: number })[];
 }

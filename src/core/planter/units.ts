@@ -75,10 +75,10 @@ export function areaText(m2: number, unit: Unit): string {
   return Math.abs(v) < 0.0005 ? `0 ${word}` : `${grouped(v, Math.abs(v) < 1 ? 3 : 2)} ${word}`;
 }
 
-/** An area that is there: never "0 ac", but "under 0.001 ac". */
+/** An area that is there: never "0 ac", but "less than 0.001 ac". */
 export function someAreaText(m2: number, unit: Unit): string {
   const text = areaText(m2, unit);
-  return text.startsWith('0 ') ? `under ${text.replace('0 ', '0.001 ')}` : text;
+  return text.startsWith('0 ') ? `less than ${text.replace('0 ', '0.001 ')}` : text;
 }
 
 /** Thousands grouped with commas, fixed decimals. No locale: the same number is the same bytes everywhere. */

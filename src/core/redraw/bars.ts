@@ -143,7 +143,7 @@ const asRecorded = (r: number): Piece => ({
 /** Why a bar is kept where its rows are not known. */
 export const NO_FRAME = 'nothing shows where the frame was';
 
-/** One bar: kept where its rows are not known or it is as the planter has it, else drawn anew. */
+/** One bar: kept where its rows are not known or it is as the planter has it, else redrawn. */
 function redrawBar(input: BarInput, out: Redrawn, b: number, pass: number): void {
   const { passes, rows, toleranceM } = input;
   const { barStart, leftM, rightM, barQuad, quads } = passes;

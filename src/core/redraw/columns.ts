@@ -158,7 +158,7 @@ function sections(input: ColumnInput, c: Column, old: Column): Column | null {
   if (best === null) {
     if (changed && c.name)
       input.note(
-        `Column "${c.name}" does not count the sections from the left, so its values were carried over as they were.`,
+        `Column "${c.name}" does not number sections from the left, so its values were carried over as they were.`,
       );
     return null;
   }

@@ -1,5 +1,6 @@
 import { runName } from '../planter/index.ts';
 import type { Planter } from '../planter/types.ts';
+import { cell } from '../shared/safe.ts';
 import type { Done, Piece } from './bars.ts';
 import type { Output } from './outputs.ts';
 
@@ -81,7 +82,7 @@ const HEAD =
 export function* changeCsv(changes: readonly Change[]): Generator<string> {
   yield `${HEAD}\r\n`;
   for (const c of changes)
-    yield `${[c.output, c.done, c.why, c.from, c.pass, c.section, c.planter, rounded(c.wasWidthM), rounded(c.widthM), c.inM2, c.cutM2, c.outM2, c.differenceM2].map(cell).join(',')}\r\n`;
+    yield `${[c.output, c.done, c.why, c.from, c.pass, c.section, c.planter, rounded(c.wasWidthM), rounded(c.widthM), c.inM2, c.cutM2, c.outM2, c.differenceM2].map(cellOf).join(',')}\r\n`;
 }
 
 /** The log as JSON: `about` first, then the changes. */
@@ -97,10 +98,7 @@ export function* changeJson(about: object, changes: readonly Change[]): Generato
 
 const rounded = (v: number | null): number | null => (v === null ? null : Number(v.toFixed(4)));
 
-function cell(v: string | number | null): string {
-  const text = v === null ? '' : String(v);
-  return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
-}
+const cellOf = (v: string | number | null): string => (typeof v === 'string' ? cell(v) : v === null ? '' : String(v));
 
 /** Record numbers (0-based in, from 1 out) as "1-4,9". */
 export function recordsText(records: readonly number[], numberOf: (r: number) => number): string {

@@ -1,7 +1,7 @@
 import type { AccountLine } from '../account/types.ts';
 import type { Answer, PassDrawing, SeamDrawing } from '../answer.ts';
+import { cell } from '../shared/safe.ts';
 import { heading } from './json.ts';
-import { clean } from './plain.ts';
 
 const PASS_HEAD = [
   'pass',
@@ -78,18 +78,6 @@ function passCells(p: PassDrawing, seams: readonly SeamDrawing[]): string[] {
     cell(seams.map((s) => number(s.recordedM, 4)).join(' ')),
     cell(seams.map((s) => number(s.plantedM, 4)).join(' ')),
   ];
-}
-
-/**
- * Text as a cell. A leading = + - @ (also behind blanks, and their full-width forms) starts a formula in spreadsheets, so such
- * text gets an apostrophe before it, which they show as text. So does one behind a semicolon: where that parts cells, as in countries with a decimal
- * comma, a cell begins there, whatever quotes say.
- */
-export function cell(text: string): string {
-  const c = clean(text);
-  const plainNumber = /^-?\d+(\.\d+)?$/.test(c);
-  const safe = plainNumber ? c : c.replace(/(^|;)(?=\s*[=+\-@|%\uFF1D\uFF0B\uFF0D\uFF20])/g, "$1'");
-  return /[",;\r\n]/.test(safe) ? `"${safe.replace(/"/g, '""')}"` : safe;
 }
 
 function number(v: number, decimals: number): string {

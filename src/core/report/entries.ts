@@ -5,8 +5,9 @@ import { listWords, runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
 import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
 import { upperFirst } from '../shared/messages.ts';
+import { clean } from '../shared/safe.ts';
 import { confidenceText, FORMAT_WORDS, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './labels.ts';
-import { clean, clip } from './plain.ts';
+import { clip } from './plain.ts';
 
 export type Entry = readonly [string, string];
 
@@ -156,7 +157,7 @@ export function areaRows(r: Report, unit: Unit): [string, string, string][] {
   return [
     ['recorded', areaText(a.recordedM2, unit), 'all records added up'],
     ['covered', areaText(a.coveredM2, unit), 'ground under at least one record'],
-    ['overlap', areaText(a.overlapM2, unit), 'ground under two records or more, each spot once'],
+    ['overlap', areaText(a.overlapM2, unit), 'ground under two records or more, each area counted once'],
     ['gaps', areaText(a.gapM2, unit), 'narrow ground that the map leaves open'],
     [
       'planted',

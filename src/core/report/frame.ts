@@ -18,7 +18,8 @@ import {
   rowLengthForThousandthHectareM,
   trim,
 } from '../planter/units.ts';
-import { clean, clip, NO_PAINT, type Paint, padEnd, padStart, TEXT_WIDTH, table, wrap } from './plain.ts';
+import { clean } from '../shared/safe.ts';
+import { clip, NO_PAINT, type Paint, padEnd, padStart, TEXT_WIDTH, table, wrap } from './plain.ts';
 
 const LABEL = 14;
 const ACROSS = 84;

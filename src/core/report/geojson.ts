@@ -2,9 +2,10 @@ import type { AccountLine } from '../account/types.ts';
 import type { Answer, Evidence } from '../answer.ts';
 import type { Polygons } from '../coverage/index.ts';
 import type { Lattice, Shapes } from '../geometry/shapes.ts';
+import { clean } from '../shared/safe.ts';
 import { cutAtAntimeridian, type Geometry, type Position, tidy } from './antimeridian.ts';
 import { heading, round } from './json.ts';
-import { clean, jsonText } from './plain.ts';
+import { jsonText } from './plain.ts';
 
 /** The answer as one GeoJSON text. For maps of millions of records write `geoJsonParts` one after another instead. */
 export function toGeoJson(answer: Answer): string {

@@ -6,6 +6,7 @@
  * computes nothing about the field.
  */
 
+export { clean } from '../shared/safe.ts';
 export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
 export { effectLines, NO_EFFECT } from './effect.ts';
@@ -47,7 +48,7 @@ export {
   signedGap,
   someAreaText,
 } from './numbers.ts';
-export { clean, jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
+export { jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { aboutRebuilt, rebuiltEntries } from './rebuilt.ts';
 export { type Rulers, rulerLines, rulersOf } from './rulers.ts';
 export { seamLines } from './seamlines.ts';

@@ -32,7 +32,7 @@ function rounded(v: unknown, key: string): unknown {
   return v;
 }
 
-/** `v` to so many decimals, as the shortest number that says so; never -0. */
+/** `v` to this many decimals, as the shortest number that says so; never -0. */
 export function round(v: number, decimals: number): number {
   const r = Number(v.toFixed(decimals));
   return r === 0 ? 0 : r;

@@ -1,4 +1,4 @@
-import { clean } from './plain.ts';
+import { clean } from '../shared/safe.ts';
 
 /** Text that is already markup and is inserted unchanged. Everything else that goes into `markup` is escaped. */
 export class Markup {

@@ -1,3 +1,5 @@
+import { clean } from '../shared/safe.ts';
+
 /** Widest line of any text report. */
 export const TEXT_WIDTH = 100;
 
@@ -12,15 +14,6 @@ export interface Paint {
 
 const same = (s: string): string => s;
 export const NO_PAINT: Paint = { bold: same, dim: same, red: same, green: same, yellow: same };
-
-// Control characters, line and paragraph separators, and marks that turn the direction of writing or are invisible.
-// biome-ignore lint/suspicious/noControlCharactersInRegex: they are what is looked for
-const UNSAFE = /[\u0000-\u001F\u007F-\u009F\u00AD\u061C\u200B-\u200F\u2028-\u202E\u2060-\u206F\uFEFF\uFFF9-\uFFFB]/g;
-
-/** Text out of a map or planter file, safe to print: no terminal escapes, no line breaks, no hidden or turning marks. */
-export function clean(text: string): string {
-  return text.replace(UNSAFE, '\uFFFD');
-}
 
 // Unsafe characters in the text of a JSON document: JSON.stringify escapes C0 itself; the others can occur only inside strings.
 const UNSAFE_IN_JSON = /[\u007F-\u009F\u00AD\u061C\u200B-\u200F\u2028-\u202E\u2060-\u206F\uFEFF\uFFF9-\uFFFB]/g;

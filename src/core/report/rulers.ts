@@ -1,7 +1,8 @@
 import type { Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { FOOT_M, INCH_M, trim } from '../planter/units.ts';
-import { clean, columns, padEnd, TEXT_WIDTH } from './plain.ts';
+import { clean } from '../shared/safe.ts';
+import { columns, padEnd, TEXT_WIDTH } from './plain.ts';
 
 /** One section on a ruler, meters from the middle of that ruler's own width. */
 export interface Stretch {

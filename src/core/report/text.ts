@@ -37,11 +37,7 @@ export function toText(answer: Answer, options: TextOptions = {}): string {
     headed('Machines', machineRows(report, unit).flatMap(machineLines), paint),
     ...report.diagnoses.map((d, i) => diagnosisLines(d, i + 1, report, unit, paint)),
     headed(ACCOUNT_TITLE, accountLines(report), paint),
-    headed(
-      'Across the planter, seen facing travel, each from the middle of its own width',
-      rulerLines(rulersOf(report, unit)),
-      paint,
-    ),
+    headed('Across the planter, facing travel; each ruler is centered', rulerLines(rulersOf(report, unit)), paint),
     headed('Layout', layoutEntries(report, unit).flatMap(entry), paint),
     headed('Seams between passes', seams.length > 0 ? seams.flatMap(entry) : [`  ${NO_SEAMS}`], paint),
     headed('Areas', [...table(areaRows(report, unit), '  ', [1]), ...entry(['check', areaCheck(report)])], paint),

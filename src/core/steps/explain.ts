@@ -4,10 +4,10 @@ import {
   accountOf,
   doubtsOf,
   makeAccount,
-  twoSums,
+  recordedAndTraveledAreas,
   type Verdict,
   verdictOf,
-  withoutRefuted,
+  withdrawRefuted,
 } from '../account/index.ts';
 import type { Facts } from '../infer/index.ts';
 import type { RecordSet } from '../intake/types.ts';
@@ -38,7 +38,7 @@ export function explainField(
 ): Explained {
   const { gaps, overlaps } = areas.recorded;
   const sums = { openM2: gaps.areaM2, twiceM2: overlaps.areaM2 };
-  const diagnosed = found.map((p) => ({ ...p, conclusions: withoutRefuted(p.conclusions, sums, job.planter.unit) }));
+  const diagnosed = found.map((p) => ({ ...p, conclusions: withdrawRefuted(p.conclusions, sums, job.planter.unit) }));
   const account = makeAccount({
     ...areas.recorded,
     planted: areas.planted,
@@ -71,7 +71,7 @@ export function explainField(
 
 const aboutOf = (facts: Facts, unplacedM2: number, records: RecordSet) => {
   const { planting, layout, coveredM2, recordedM2, planter, grain, passes } = facts;
-  const track = grain === 'blob' ? null : twoSums(passes);
+  const track = grain === 'blob' ? null : recordedAndTraveledAreas(passes);
   return {
     unplacedM2,
     doubts: doubtsOf(records, recordedM2, track, planter.unit),

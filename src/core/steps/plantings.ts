@@ -42,9 +42,7 @@ function underEach(best: MachineSummary, each: readonly MachineSummary[]): Machi
     ifPlanted,
     verdict: 'undecided',
     says: `Undecided: the planting was not named. ${ifPlanted.map((p) => `If "${p.planting}" was planted: ${p.says}`).join(' ')}`,
-    wouldDecide: [
-      'Say what was planted (--planting NAME). If that is not known: dig, and count the rows between two wheel tracks.',
-    ],
+    wouldDecide: ['Say what was planted (--planting NAME). If that is not known: dig, and count the rows in one pass.'],
     settings: [],
   };
 }

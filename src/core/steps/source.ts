@@ -1,5 +1,5 @@
 /** The files of a check, read: the one way in for command, page, audit and library. */
-import { type Beside, type ReadOptions, read } from '../intake/index.ts';
+import { type ParallelReading, type ReadOptions, read } from '../intake/index.ts';
 import type { NamedBytes, RecordSet } from '../intake/types.ts';
 import { UserError } from '../shared/messages.ts';
 import type { CheckInput, Job } from './job.ts';
@@ -11,7 +11,11 @@ export interface Source {
 }
 
 /** Throws `UserError` when a file cannot be read. */
-export async function readSource(input: CheckInput, job: Pick<Job, 'progress'>, beside: Beside = {}): Promise<Source> {
+export async function readSource(
+  input: CheckInput,
+  job: Pick<Job, 'progress'>,
+  beside: ParallelReading = {},
+): Promise<Source> {
   const records = await read(input.map, readOptions(input), (done) => job.progress('reading the map', done), beside);
   const boundary = input.boundary ? await readBoundary(input.boundary, input.limits ?? {}) : null;
   return { records, boundary };

@@ -48,7 +48,7 @@ function unplacedSummary({ recordNumber, shapes, lattice }: RecordSet, u: Unplac
 function unplacedNote(records: RecordSet, u: Unplaced): Note {
   return {
     code: 'unplaced',
-    sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground lies in no pass: ${u.records.length} of ${records.recordNumber.length} records could not be linked to their neighbors.`,
+    sentence: `${(100 * u.share).toFixed(1)} % of the recorded ground could not be assigned to a pass: ${u.records.length} of ${records.recordNumber.length} records could not be linked to their neighbors.`,
     place: { file: records.source, record: records.recordNumber[u.largest] },
     todo: 'This ground counts in the areas only; look at these records in a map viewer.',
   };

@@ -1,10 +1,10 @@
 import { intoBuckets } from '../geometry/buckets.ts';
 import { lengthOf } from '../geometry/length.ts';
 import { Sets } from '../geometry/unionfind.ts';
-import { partByTime } from './apart.ts';
 import { headingWays } from './columns/fits.ts';
 import type { Columns } from './columns/index.ts';
 import { BarLayer } from './laybar.ts';
+import { splitByTime } from './split-by-time.ts';
 import { travelOf } from './travel.ts';
 import type { Bars, Lanes, Passes } from './types.ts';
 
@@ -22,7 +22,7 @@ interface Run {
  */
 export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Passes {
   const instant = instantsOf(laid, columns.timeMs);
-  const lanes = instant ? partByTime(laid, instant) : laid;
+  const lanes = instant ? splitByTime(laid, instant) : laid;
   const { quads } = lanes;
   const n = quads.count;
   const forward = forwardOf(lanes);
@@ -91,7 +91,7 @@ function forwardOf(lanes: Lanes): Uint8Array {
   return out;
 }
 
-/** Rounds of merging: so many bars deep may the ends of a pass be torn. */
+/** Rounds of merging: the ends of a pass may be ragged this many bars deep. */
 const ROUNDS = 8;
 
 function barsOf(lanes: Lanes, timeMs: Float64Array | null, forward: Uint8Array): Bars {

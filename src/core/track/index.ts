@@ -9,10 +9,10 @@
  * 2. `strips.ts`: long records are cut across into quads; a record that is no strip is left for areas only. `laps.ts`: laps are opened. `strip-passes.ts`: which
  *    strips are sections of one pass; `shared-cuts.ts`: these are cut in the same places; `chords.ts`: the lines of the cuts.
  * 3. `links.ts`: sides that lie against each other, digit for digit, nearly, or one of them longer than the other.
- * 4. `axis.ts`: which sides lie across travel, from what hangs together, from columns that were tried against it (`hints.ts`), and from neighbors. `lanes.ts`: lanes along travel.
- *    `beside.ts`: lanes that ran side by side.
+ * 4. `axis.ts`: which sides lie across travel, from connected groups, columns checked against the geometry (`hints.ts`), and neighbors. `lanes.ts`: lanes along travel.
+ *    `lane-neighbors.ts`: lanes that ran side by side.
  * 5. `columns`: which column means what.
- * 6. `apart.ts`: with times, lanes that only look side by side are parted. `bars.ts`: bars, passes, direction of travel; `laybar.ts`: the sides of
+ * 6. `split-by-time.ts`: with times, lanes that only look side by side are separated. `bars.ts`: bars, passes, direction of travel; `laybar.ts`: the sides of
  *    every record across it.
  * 7. `unplaced.ts`: what of the recorded ground lies in no bar.
  *
@@ -22,8 +22,8 @@ import { lengthOf } from '../geometry/length.ts';
 import { joinShapes, type Lattice, quadShapes, type Shapes } from '../geometry/shapes.ts';
 import type { Column } from '../intake/types.ts';
 import type { Plane } from '../plane/index.ts';
-import { NO_PASS } from './beside.ts';
 import { axisVotes } from './hints.ts';
+import { NO_PASS } from './lane-neighbors.ts';
 import { findLanes } from './lanes.ts';
 import { findQuads, type Quads } from './quads.ts';
 import { tellsStripsApart } from './strip-passes.ts';
@@ -34,7 +34,7 @@ export { findPasses } from './bars.ts';
 export { tellsStripsApart } from './strip-passes.ts';
 export { findUnplaced, type Unplaced } from './unplaced.ts';
 
-export interface Laid {
+export interface TracedLanes {
   /** What the records are, as far as shapes tell; whether a bar holds several sections is seen from the bands. */
   grain: 'interval' | 'strip' | 'blob';
   quads: Quads;
@@ -50,7 +50,7 @@ const FEWEST_STRIPS = 6;
 const STRAY_SHARE = 0.2;
 
 /** Steps 1 to 4. `fine` is a lattice fine enough for cut strips. */
-export function layLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: readonly Column[]): Laid {
+export function traceLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: readonly Column[]): TracedLanes {
   const quads = findQuads(shapes, plane);
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;

@@ -1,16 +1,19 @@
 import type { Shapes } from '../geometry/shapes.ts';
 import { Sets } from '../geometry/unionfind.ts';
 import { acrossPairs, NEAR_IN_FILE } from './axis.ts';
-import { type Chain, findBeside } from './beside.ts';
+import { type Chain, findLaneNeighbors } from './lane-neighbors.ts';
 import { linkNearSides, linkSharedSides, linkSteps, quadsAround, type SideLinks, sideMiddles } from './links.ts';
 import type { Quads } from './quads.ts';
 import type { Evidence, Lanes } from './types.ts';
 
 /**
- * Finds which side of every quad lies across travel, chains them to lanes, and puts lanes that ran side by side together. `votesOf` gives other evidence
- * than lengths. `joints` are pairs of sides (4·quad + k)
- * that are known to follow each other though one is wider; `record` of each quad is the record that it was cut from, where quads are pieces of strips;
- * `passOf`: pass of each quad, where quads are pieces of strips and that is known; pieces of one pass share their sides. `stepM`: size of a lattice step, meters.
+ * Finds which side of every quad lies across travel, chains quads to lanes, and groups lanes that ran side by side.
+ *
+ * - `stepM`: size of a lattice step, meters.
+ * - `votesOf`: evidence other than lengths.
+ * - `joints`: pairs of sides (4·quad + k) that are known to follow each other though one is wider.
+ * - `record`: where quads are pieces of strips, the record that each was cut from.
+ * - `passOf`: where quads are pieces of strips, the pass of each, if known. Pieces of one pass share their sides.
  */
 export function findLanes(
   shapes: Shapes,
@@ -59,7 +62,7 @@ export function findLanes(
   );
   const chain = chainLanes(quads, links, across);
   // Pieces of one strip stand in the order in which it was cut, from either of its ends.
-  const beside = findBeside(quads, links, middles, chain, ordered && passOf === null, passOf);
+  const beside = findLaneNeighbors(quads, links, middles, chain, ordered && passOf === null, passOf);
   return { quads, ...chain, ...beside };
 }
 

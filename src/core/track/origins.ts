@@ -196,7 +196,7 @@ function assign(
   return { machine, cost };
 }
 
-/** Whether the machines are told apart by their widths as well: every one has its own, in two passes or more. */
+/** Whether their widths distinguish the machines as well: every one has its own, in two passes or more. */
 function ownWidths(spells: readonly Spell[], machine: readonly number[]): boolean {
   const lists: number[][] = [];
   spells.forEach((s, i) => {
@@ -213,7 +213,7 @@ function ownWidths(spells: readonly Spell[], machine: readonly number[]): boolea
   );
 }
 
-/** Moves of so many widths that may be none, but the first pass of another machine. */
+/** A move of this many widths may be no move, but the first pass of another machine. */
 const FAR_MOVES = [2, 4, 8];
 
 /** What a move costs beside its meters where the frame changes its width on the way, and where no planter is moved so fast. */

@@ -26,7 +26,7 @@ export interface StripPasses {
 /** On a coarser lattice than this, meters, the sides of two passes that were steered well fall together. */
 const COARSE_M = 0.03;
 
-/** Whether strips of one pass can be told from strips of two by how they lie. */
+/** Whether the positions of strips show which of them are of one pass. */
 export const tellsStripsApart = (stepM: number): boolean => stepM <= COARSE_M;
 
 /** Points of one strip on the side of another within this, meters, lie beside it: far beyond what sections of one pass leave, and what most passes do. */
@@ -380,7 +380,7 @@ function columnSays(
   return timeSays(column, rings, record) ?? sectionSays(column, record, next) ?? headingSays(column, rings, record);
 }
 
-/** A planter drives at this at the least, meters per second, and a strip bears a time within so many seconds of its end. */
+/** Slowest speed of a planter at work, meters per second, and how many seconds the time of a strip may differ from its end. */
 const SLOWEST_M_PER_S = 0.4;
 const CLOSE_S = 6;
 /** Fewer different times say nothing. */

@@ -34,7 +34,7 @@ export interface Strips {
 
 /** A record is cut whole when the quads cover this part of it. */
 const CUT_WHOLE = 0.8;
-/** Longest quad that a strip is cut into, meters; where all strips together are very long, longer ones, so that there are about so many. */
+/** Longest quad that a strip is cut into, meters; where all strips together are very long, longer ones, so that there are about this many. */
 const CUT_M = 4;
 const MANY_QUADS = 150_000;
 /** Longest quads that strips may take in any map; each point is one more. Rows of 38 cm on 1,700 ha, each a strip, are 45,000 km. */

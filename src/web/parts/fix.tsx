@@ -123,7 +123,7 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
       <p class="quiet after-table">
         In the pictures: passes in two shades; unbroken red, a seam left open on the ground; broken purple, a seam
         planted twice; both only beyond the tolerance of {gapText(after.report.seams.toleranceM, unit)}, and to scale.
-        The parts below are about the map after.
+        The parts below describe the map recorded after the fix.
       </p>
     </section>
   );

@@ -66,7 +66,7 @@ function Own({ sheet, own }: { sheet: Sheet; own: MachinePlanter }) {
         aria-label={`Take away the planter of ${own.machine}`}
         onClick={() => sheet.dropMachinePlanter(own.machine)}
       >
-        Take it away
+        Remove
       </button>
     </span>
   );

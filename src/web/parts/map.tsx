@@ -118,7 +118,7 @@ function Boundary({ sheet }: { sheet: Sheet }) {
         <p class="given">
           <span class="label">Given</span> <b class="file">{boundary.map((f) => f.name).join(', ')}</b>{' '}
           <button type="button" class="plain" onClick={() => sheet.chooseBoundary([])}>
-            Leave it out
+            Remove
           </button>{' '}
           <Kept sheet={sheet} what="boundary" />
         </p>

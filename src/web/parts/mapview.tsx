@@ -167,7 +167,7 @@ function OwnBackground({ background, set }: { background: Background | null; set
         <p class="given">
           <span class="label">Drawn</span> <b class="file">{background.name}</b>{' '}
           <button type="button" class="plain" onClick={() => set(null)}>
-            Take it away
+            Remove
           </button>
         </p>
       )}

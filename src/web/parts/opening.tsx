@@ -40,7 +40,7 @@ const FIRST = ['narrow-as-wide', 'healthy-field', 'other-pass-spacing'];
 function Samples({ sheet }: { sheet: Sheet }) {
   const { samples } = sheet;
   if (samples.length === 0)
-    return <p class="quiet">No sample fields are to be had here. A map of your own needs none.</p>;
+    return <p class="quiet">No sample fields are available. You can still open your own map.</p>;
   const pairs = samples.flatMap((after) => {
     const before = samples.find((b) => b.id === after.id.replace(/-after$/, '-before') && b !== after);
     return before ? [[before, after] as const] : [];

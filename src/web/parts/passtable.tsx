@@ -16,7 +16,7 @@ interface Props {
 export function PassTable({ evidence, unit, choice }: Props) {
   const [all, setAll] = useState(false);
   const { passes, seams } = evidence;
-  if (passes.length === 0) return <p>The map holds no passes that can be told apart.</p>;
+  if (passes.length === 0) return <p>No separate passes were found in this map.</p>;
   const timed = passes.some((p) => p.startMs !== null);
   // A pass selected elsewhere is always in the table.
   const shown = all ? passes : passes.filter((p, i) => i < FIRST || isOne(p.number, choice));

@@ -55,7 +55,7 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
               Save the planter file
             </button>
             <button type="button" class="quietbutton" onClick={sheet.dropPlanter}>
-              Take it away
+              Remove
             </button>
           </>
         )}

@@ -170,7 +170,7 @@ function ToldApart({ sheet, fields }: { sheet: Sheet; fields: readonly Field[] }
           </label>
         ))}
         <button type="submit" class="button">
-          Go on with these
+          Continue
         </button>
         <p role="status">{problem}</p>
       </form>

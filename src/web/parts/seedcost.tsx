@@ -51,7 +51,7 @@ export function SeedCost({ sheet, inches }: { sheet: Sheet; inches: boolean }) {
       </label>
       <p id="seedcost-hint" class={wrong ? 'wrong' : 'quiet'}>
         {wrong
-          ? `"${typed.trim()}" is no price. Write a number above 0, without a sign for the money.`
+          ? `"${typed.trim()}" is not a price. Write a number above 0, without a sign for the money.`
           : 'Price of a bag / seeds in it × seeds planted on that area. In your own money, without its sign.'}
       </p>
     </fieldset>

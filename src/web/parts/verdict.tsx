@@ -4,10 +4,10 @@ import { headline, verdictSentence } from '../../core/report/index.ts';
 import type { Message } from '../../core/shared/messages.ts';
 import type { Failure } from '../checker.ts';
 import { type Inputs, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
-import { MapAlone } from './alone.tsx';
 import { Dates } from './dates.tsx';
 import { FixStamp } from './fix.tsx';
 import { CHANGED, onPageWords, VERDICT_WORD } from './labels.ts';
+import { MapWithoutPlanter } from './map-only.tsx';
 import { PlantingQuestion } from './planting.tsx';
 import { Problem } from './problem.tsx';
 import { Sign } from './sign.tsx';
@@ -38,7 +38,7 @@ export function VerdictPart({ sheet }: { sheet: Sheet }) {
       </div>
       {run.state === 'running' && <Progress stage={run.stage} done={run.done} cancel={sheet.cancel} />}
       {run.state === 'failed' && <Failed failure={run.failure} sheet={sheet} />}
-      {run.state === 'looked' && <MapAlone look={run} sheet={sheet} />}
+      {run.state === 'looked' && <MapWithoutPlanter look={run} sheet={sheet} />}
       {(changed || (ready && waits(run))) && (
         <p class={changed ? 'again' : 'again noprint'}>
           {ready && (
@@ -74,8 +74,8 @@ function WhosePlanter({ inputs, name }: { inputs: Inputs; name: string }) {
   if (planter?.from === 'map')
     return (
       <p class="note whose">
-        “{name}” was proposed from this very map, so it shows what the display believed. Count the rows on the machine:
-        only then does the verdict mean anything.
+        “{name}” was proposed from this map, so it shows what the display believed. Count the rows on the machine: only
+        then does the verdict mean anything.
       </p>
     );
   return null;
@@ -87,7 +87,7 @@ function waits(run: Run): boolean {
 }
 
 function waitingFor({ inputs }: Sheet): string {
-  if (inputs.planter && !inputs.planter.planter) return 'The planter has to be put right first; see its line below.';
+  if (inputs.planter && !inputs.planter.planter) return 'Correct the planter first; see its line below.';
   return 'Ready to check.';
 }
 

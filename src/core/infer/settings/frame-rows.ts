@@ -2,7 +2,7 @@ import { bandsOfSections, layoutOf } from '../../planter/index.ts';
 import type { PlantedLayout, Planter, RowRun } from '../../planter/types.ts';
 import { gapText as gap } from '../../planter/units.ts';
 import { CLOSEST_ROWS_M, isUsual, TRADE_SPACINGS_M } from '../frames.ts';
-import { anySections, bandsOf, every, type Hypothesis, inPairs, strideOf, TWICE } from '../hypothesis.ts';
+import { anySections, bandsOf, every, type Hypothesis, inPairs, SECOND_FAULT_PRIOR, strideOf } from '../hypothesis.ts';
 import type { About, Part, SettingDefinition } from './definition.ts';
 import { DIG, frameText } from './wording.ts';
 
@@ -77,7 +77,9 @@ function otherRowCounts({ planter, planting, inReach }: About, part: Part): Hypo
   const strides = [...new Set(planter.plantings.map((p) => strideOf(p.rows)))];
   const most = Math.max(64, planter.rows + 8);
   for (const stride of strides) {
-    const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride) ? 1 : TWICE;
+    const here = planter.plantings.some((p) => p.name === planting && strideOf(p.rows) === stride)
+      ? 1
+      : SECOND_FAULT_PRIOR;
     const like = planter.plantings.find((p) => strideOf(p.rows) === stride)!;
     for (let n = 2; n <= most; n++) {
       if (n === planter.rows) continue;

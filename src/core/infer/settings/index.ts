@@ -22,29 +22,24 @@ import { sectionsMerged } from './sections-merged.ts';
 import { sideOffset } from './side-offset.ts';
 import { switchDelay } from './switch-delay.ts';
 
-/** Every setting that can be named, in the order in which they are corrected: the map, then the frame, then what depends on it. */
-export const SETTINGS: readonly SettingDefinition[] = [
-  mapRepeated,
-  mapUnits,
-  changedMidway,
-  plantedRows,
-  frameAsWide,
-  frameRows,
-  rowSpacing,
-  sectionIdle,
-  sectionAcrossDrives,
-  sectionRows,
-  sectionsMerged,
-  sectionOrder,
-  sectionStuckOff,
-  sectionStuckOn,
-  sectionControlOff,
-  passSpacing,
-  sideOffset,
-  inlineOffset,
-  switchDelay,
-  declaredLayout,
+/**
+ * Every setting that can be named, in the steps in which they are corrected: the map before the frame, the frame before what depends on it. Within a step the more certain
+ * comes first.
+ */
+const STEPS: readonly (readonly SettingDefinition[])[] = [
+  [mapRepeated, mapUnits],
+  [changedMidway],
+  [plantedRows, frameAsWide, frameRows, rowSpacing, sectionIdle, sectionAcrossDrives, sectionRows, sectionsMerged],
+  [sectionOrder, sectionStuckOff, sectionStuckOn, sectionControlOff, passSpacing],
+  [sideOffset],
+  [inlineOffset, switchDelay],
+  [declaredLayout],
 ];
+
+export const SETTINGS: readonly SettingDefinition[] = STEPS.flat();
+
+/** The step in which a setting is corrected, from 0. */
+export const stepOf = (setting: Setting): number => STEPS.findIndex((s) => s.some((d) => d.setting === setting));
 
 /** The definition of one setting. */
 export function definitionOf(setting: Setting): SettingDefinition {

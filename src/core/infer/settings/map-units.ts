@@ -1,6 +1,6 @@
 import { layoutOf } from '../../planter/index.ts';
 import { FOOT_M, lengthText as length } from '../../planter/units.ts';
-import { type Hypothesis, hypothesis, TWICE } from '../hypothesis.ts';
+import { type Hypothesis, hypothesis, SECOND_FAULT_PRIOR } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
 
 export const mapUnits: SettingDefinition = {
@@ -12,12 +12,12 @@ export const mapUnits: SettingDefinition = {
     goesWrong: 'A projected export loses its projection file, or its feet are read as meters.',
     mapShows:
       'Every width is off by the ratio of foot and meter, and so is the distance between passes: the picture is right and its scale is wrong.',
-    lookAt: 'Export again with the projection, or put the unit in the .prj file right.',
+    lookAt: 'Export again with the projection, or correct the unit in the .prj file.',
   },
   hypotheses: ({ planter, planting }, part) =>
     planter.plantings.flatMap(({ name }) =>
       [FOOT_M, 1 / FOOT_M].map((scale) => {
-        const prior = part(0.25 * (name === planting ? 1 : TWICE));
+        const prior = part(0.25 * (name === planting ? 1 : SECOND_FAULT_PRIOR));
         return scaledBy(hypothesis('map-units', planter, layoutOf(planter, name), prior), scale);
       }),
     ),

@@ -1,7 +1,7 @@
 import { layoutOf } from '../../planter/index.ts';
 import { gapText as gap } from '../../planter/units.ts';
 import { isUsual, SAME_SPACING_M, TRADE_SPACINGS_M } from '../frames.ts';
-import { hypothesis, TWICE } from '../hypothesis.ts';
+import { hypothesis, SECOND_FAULT_PRIOR } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
 import { DIG } from './wording.ts';
 
@@ -25,7 +25,7 @@ export const rowSpacing: SettingDefinition = {
     return planter.plantings.flatMap(({ name }) =>
       others.map((rowSpacingM) => {
         const display = { ...planter, rowSpacingM };
-        const share = ((name === planting ? 1 : TWICE) * weight(rowSpacingM)) / all;
+        const share = ((name === planting ? 1 : SECOND_FAULT_PRIOR) * weight(rowSpacingM)) / all;
         return hypothesis('row-spacing', display, layoutOf(display, name), part(share));
       }),
     );

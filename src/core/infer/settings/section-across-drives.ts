@@ -1,6 +1,6 @@
 import { layoutOf, runName } from '../../planter/index.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../../planter/types.ts';
-import { centered, type Hypothesis, hypothesis, middleOf, strideOf, TWICE } from '../hypothesis.ts';
+import { centered, type Hypothesis, hypothesis, middleOf, SECOND_FAULT_PRIOR, strideOf } from '../hypothesis.ts';
 import type { Part, SettingDefinition } from './definition.ts';
 import { DIG } from './wording.ts';
 
@@ -23,7 +23,7 @@ export const sectionAcrossDrives: SettingDefinition = {
   hypotheses: ({ planter, planting, inReach }, part) =>
     planter.plantings.flatMap(({ name }) => {
       const layout = layoutOf(planter, name);
-      const here = name === planting ? 1 : TWICE;
+      const here = name === planting ? 1 : SECOND_FAULT_PRIOR;
       const declared = acrossDrives(planter, layout, (share) => part(DECLARED * here * share));
       const merged = mergedAtDrives(planter, name, (share) =>
         part(MERGED * (declared.length > 0 ? 1 - DECLARED : 1) * here * share),

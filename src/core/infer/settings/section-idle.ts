@@ -1,6 +1,6 @@
 import { layoutOf, listWords, runName } from '../../planter/index.ts';
 import type { Band, PlantedLayout, Planter } from '../../planter/types.ts';
-import { centered, every, type Hypothesis, hypothesis, middleOf, TWICE } from '../hypothesis.ts';
+import { centered, every, type Hypothesis, hypothesis, middleOf, SECOND_FAULT_PRIOR } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
 import { DIG, proposalText } from './wording.ts';
 
@@ -22,7 +22,7 @@ export const sectionIdle: SettingDefinition = {
   hypotheses: ({ planter, planting, sections }, part) =>
     planter.plantings.flatMap(({ name }) => {
       const layout = layoutOf(planter, name);
-      const here = name === planting ? 1 : TWICE;
+      const here = name === planting ? 1 : SECOND_FAULT_PRIOR;
       const declared = idleSections(planter, layout, part(here));
       if (layout.sectionBands.some((b) => b === null) || layout.rows.length === planter.rows) return declared;
       // The declaration is sound; a display may still have a section for each row unit, whose strips must show.

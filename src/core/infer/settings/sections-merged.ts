@@ -13,7 +13,7 @@ export const sectionsMerged: SettingDefinition = {
     what: 'How many sections the display switches and records.',
     goesWrong: 'A reset leaves one section over the whole width, or neighbors are joined to stay within a limit.',
     mapShows:
-      'The width is right, with fewer sections; the edges that remain are declared ones. One single section looks like a map without sections, unless it shuts off as a whole at slanted edges.',
+      'The width is right, with fewer sections; the edges that remain are declared ones. A single section looks like a map without sections, unless it shuts off as a whole at slanted edges.',
     lookAt: 'The number of sections, then the rows of each.',
   },
   hypotheses: ({ planter, planting }, part) => {

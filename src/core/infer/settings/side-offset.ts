@@ -10,7 +10,6 @@ export const sideOffset: SettingDefinition = {
       'It is measured to the wrong side or to the wrong point, or the working center of a wide planting on an even frame is forgotten.',
     mapShows:
       'Seams alternate, one wide and one narrow, when neighbors are driven opposite ways; each deviates by twice the error. Passes driven all one way show nothing.',
-    lookAt:
-      'Measure it on the machine. A map without alternating seams does not clear it where all passes run one way.',
+    lookAt: 'Measure it on the machine. Where all passes run one way, even seams do not prove that it is right.',
   },
 };

@@ -1,5 +1,12 @@
 import type { Grain } from '../../answer.ts';
-import { believe, eitherSide, findStretches, type LayoutFits, mirrorBands, sideOf } from '../../infer/index.ts';
+import {
+  findStretches,
+  fitLayouts,
+  type LayoutFits,
+  mirrorBands,
+  mixMirrored,
+  probabilityMirrored,
+} from '../../infer/index.ts';
 import {
   findBands,
   findKinds,
@@ -25,8 +32,8 @@ const bestOf = (list: readonly LayoutFits[]): LayoutFits => list.reduce((a, b) =
 const MEETS_M = 0.05;
 
 /**
- * True when the records are sections: whole bars of one of the layouts hold two that meet. The parts of a bar that was drawn as a whole are
- * what is left between sections that were off, and never meet; where a layout is nothing but such parts, it must be that of most bars.
+ * True when the records are sections: whole bars of one of the layouts hold two that meet. Where a bar was drawn as a whole
+ * and a section in its middle was off, the two parts to its left and right never meet; a layout of such parts alone must be that of most bars.
  */
 function holdsSections({ segments }: RecordedBands): boolean {
   const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < MEETS_M);
@@ -66,13 +73,13 @@ export function fitPart(
   let seams = findSeams(passes, bands, worksM);
   const tryAll = (b: RecordedBands): LayoutFits[] => {
     const estimates = b.segments.map((e) => segmentSeams(passes, seams, e, { accuracyM, bySections, bands: b }));
-    return wanted.map((p) => believe(b, planter, p.name, bySections, estimates, passes.travelFrom !== 'unknown'));
+    return wanted.map((p) => fitLayouts(b, planter, p.name, bySections, estimates, passes.travelFrom !== 'unknown'));
   };
   let fit = bestOf(tryAll(bands));
   if (eitherWay) {
     // Nothing distinguishes left from right: the passes are read from both sides, and the more plausible one is kept.
     let turned = bestOf(tryAll(mirrorBands(bands)));
-    const p = sideOf(fit, turned);
+    const p = probabilityMirrored(fit, turned);
     if (p > 0.5) {
       const numbers = new Set(passes.number);
       const all = findPasses(laid.lanes, columns, true);
@@ -83,7 +90,7 @@ export function fitPart(
       turned = bestOf(tryAll(bands));
       fit = bestOf(tryAll(mirrorBands(bands)));
     }
-    fit = p > 0.5 ? eitherSide(turned, fit, 1 - p) : eitherSide(fit, turned, p);
+    fit = p > 0.5 ? mixMirrored(turned, fit, 1 - p) : mixMirrored(fit, turned, p);
   }
   const planting = planter.plantings.find((p) => p.name === fit.planting)!;
   const layout = layoutOf(planter, planting.name);

@@ -1,7 +1,7 @@
 import type { RecordSet } from '../../intake/types.ts';
 import { extentOf, finerLattice, planeFor } from '../../plane/index.ts';
 import { findColumns } from '../../track/columns/index.ts';
-import { findPasses, layLanes } from '../../track/index.ts';
+import { findPasses, traceLanes } from '../../track/index.ts';
 import { findOrigins } from '../../track/origins.ts';
 import type { Job } from '../job.ts';
 import type { Track } from './types.ts';
@@ -13,7 +13,7 @@ export function traceRecords(records: RecordSet, { columns: named, dates, progre
   const plane = planeFor(lattice, extent);
   const fine = finerLattice(lattice, extent);
   progress('finding passes', 0);
-  const laid = layLanes(shapes, plane, fine, records.columns);
+  const laid = traceLanes(shapes, plane, fine, records.columns);
   progress('finding passes', 0.6);
   const choices = {
     columns: named,

@@ -6,7 +6,7 @@ import type { Plane } from '../../plane/index.ts';
 import type { PlantedRows } from '../../planted/index.ts';
 import type { PlantedLayout, Planter, Planting } from '../../planter/types.ts';
 import type { Columns } from '../../track/columns/index.ts';
-import type { Laid } from '../../track/index.ts';
+import type { TracedLanes } from '../../track/index.ts';
 import type { Origins } from '../../track/origins.ts';
 import type { Passes } from '../../track/types.ts';
 
@@ -14,7 +14,7 @@ import type { Passes } from '../../track/types.ts';
 export interface Track {
   plane: Plane;
   fine: Lattice;
-  laid: Laid;
+  laid: TracedLanes;
   columns: Columns;
   /** Every pass of the map. */
   passes: Passes;

@@ -209,7 +209,7 @@ export function widthsOf(lanes: Lanes): Widths {
   return out;
 }
 
-/** A width is off by rounding within so many times what it usually differs from the next one. */
+/** An error of a width is rounding within this many times the usual difference between neighbors. */
 const ROUNDED = 3;
 
 /**

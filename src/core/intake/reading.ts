@@ -8,7 +8,7 @@ export type Staged = Pick<
 >;
 
 /** Work in parallel with the reading of a map. */
-export interface Beside {
+export interface ParallelReading {
   /** Called often with the records of a GeoJSON read so far; `all`: this reader has finished. */
   watch?: ((staged: Staged, all: boolean) => void) | undefined;
   /** Features read by another reader at the same time. */

@@ -7,7 +7,7 @@ import type { Lanes } from './types.ts';
  * Groups of lanes rebuilt with the times of the records. Lanes that lie side by side digit for digit, but were laid down at other
  * times, are neighboring passes; lanes of the same times on one line across are one pass, whatever lies between them.
  */
-export function partByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
+export function splitByTime(lanes: Lanes, timeMs: Float64Array): Lanes {
   const { laneStart } = lanes;
   const count = laneStart.length - 1;
   const votes = new Map<number, Votes>();

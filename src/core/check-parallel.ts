@@ -27,7 +27,7 @@ export interface Surveyor {
 }
 
 /** The same answer as `checkSource`, with a surveyor's help. */
-export async function checkBeside(source: Source, job: Job, surveyor: Surveyor): Promise<Answer> {
+export async function checkParallel(source: Source, job: Job, surveyor: Surveyor): Promise<Answer> {
   const { records } = source;
   const covering = surveyor.cover(source);
   let begun: Begun | null = null;

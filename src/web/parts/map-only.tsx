@@ -7,7 +7,7 @@ import { FilePick } from './filepick.tsx';
 import { EXAMPLE } from './planterform.tsx';
 
 /** A map without a planter: what it shows on its own, and which planter it may be compared with. */
-export function MapAlone({ look, sheet }: { look: Looked; sheet: Sheet }) {
+export function MapWithoutPlanter({ look, sheet }: { look: Looked; sheet: Sheet }) {
   const { report, planter } = look.answer;
   const { map, recorded, area } = report;
   const unit: Unit = look.proposals[0]?.file.unit ?? planter.unit;

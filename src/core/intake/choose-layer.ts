@@ -38,7 +38,7 @@ const FORMATS: Readonly<Record<string, Exclude<Layer['format'], 'shapefile'>>> =
   gpkg: 'geopackage',
   kml: 'kml',
 };
-/** Beside a map, a file of a later rank is usually a picture or a description of it. */
+/** ParallelReading a map, a file of a later rank is usually a picture or a description of it. */
 const RANKS: readonly (readonly string[])[] = [
   ['shp', 'geojson', 'ndjson', 'jsonl', 'geojsonl', 'geojsons', 'geojsonseq', 'fgb', 'parquet', 'geoparquet', 'gpkg'],
   ['kml'],

@@ -5,14 +5,14 @@ import type { Staging } from './staging.ts';
 import type { NamedBytes } from './types.ts';
 
 /** Records at the beginning of the file that are read twice, and the most bytes that may take. */
-export const TWICE = 200;
+export const COMPARED_RECORDS = 200;
 const BYTES = 1 << 20;
 /** One millimeter on the ground, in degrees. */
 const NEAR = 1e-8;
 
 /**
  * Reads the first records again with shpjs, geometry and projection, and compares where they lie with `staging` (WGS84 degrees by now). It adds a note
- * when the two disagree: then one of them misreads the file. `bytes` is where record `TWICE` ends, or the end of the file. An error of shpjs is not
+ * when the two disagree: then one of them misreads the file. `bytes` is where record `COMPARED_RECORDS` ends, or the end of the file. An error of shpjs is not
  * a disagreement, because it gives up on files with one bad record.
  */
 export async function compareWithShpjs(
@@ -33,7 +33,7 @@ export async function compareWithShpjs(
   } catch {
     return;
   }
-  const count = Math.min(TWICE, staging.records, found.length);
+  const count = Math.min(COMPARED_RECORDS, staging.records, found.length);
   for (let r = 0; r < count; r++) {
     const shape = found[r];
     if (shape === null || staging.status[r] !== 0) continue;

@@ -26,7 +26,7 @@ const WORDS: Readonly<Record<Misfit['kind'], [string, string]>> = {
     'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
   ],
   'off-track': [
-    'lie away from all records logged just before and after them, which are next to each other',
+    'lie far from the records logged just before and after them, which are next to each other',
     'Look at the record in a map viewer: it may be out of place. Its area is in the sums.',
   ],
 };

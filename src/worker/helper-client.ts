@@ -1,5 +1,5 @@
-import type { Surveyor } from '../core/check-beside.ts';
-import { type Beside, findFeature, WORTHWHILE } from '../core/intake/index.ts';
+import type { Surveyor } from '../core/check-parallel.ts';
+import { findFeature, type ParallelReading, WORTHWHILE } from '../core/intake/index.ts';
 import type { Covered, Land, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
 import type { Answered, Asked } from './helper.ts';
@@ -17,7 +17,7 @@ export class Helper implements Surveyor {
   reads = false;
 
   /** Has the later half of a large GeoJSON read; undefined for what one reader reads. `drawing` is null where no picture is wanted. */
-  async rest(file: File, drawing: ((drawn: Drawn) => void) | null): Promise<Beside['rest']> {
+  async rest(file: File, drawing: ((drawn: Drawn) => void) | null): Promise<ParallelReading['rest']> {
     const half = file.size >> 1;
     if (half < WORTHWHILE || !/json$/i.test(file.name)) return undefined;
     const found = findFeature(new Uint8Array(await file.slice(half, half + LOOKED).arrayBuffer()));

@@ -5,7 +5,7 @@ import type { Facts } from './facts.ts';
 import type { Ranked } from './likelihood.ts';
 
 /** The evidence of one segment of the map about the layout. */
-export interface SegmentVerdict {
+export interface SegmentPosterior {
   segment: Segment;
   ranked: Ranked[];
   best: Ranked | null;
@@ -14,8 +14,8 @@ export interface SegmentVerdict {
   agrees: boolean;
 }
 
-export function judgeSegments(f: Facts): SegmentVerdict[] {
-  const all = f.bands.segments.map((segment, i): SegmentVerdict => {
+export function segmentPosteriors(f: Facts): SegmentPosterior[] {
+  const all = f.bands.segments.map((segment, i): SegmentPosterior => {
     const { ranked, other } = f.fits[i];
     const share = new Map<Setting | 'none' | 'other', number>([['other', other]]);
     for (const r of ranked) {
@@ -41,4 +41,4 @@ function showsLayout({ bands, passes }: Facts, { from, to, fullBars }: Segment):
 }
 
 /** Probability that the layout of a segment is another than that of the segment before it, sections off on purpose included. */
-export const changed = (e: Segment): number => 1 / (1 + Math.exp(-e.logOdds));
+export const changeProbability = (e: Segment): number => 1 / (1 + Math.exp(-e.logOdds));

@@ -13,7 +13,7 @@ export type Chain = Pick<Lanes, 'front' | 'lane' | 'laneStart' | 'laneQuads' | '
 /** How far to the side a section may be missing and the next record still count as the same bar, meters. */
 const WIDEST_HOLE_M = 3.2;
 
-/** Lines across two quads of one instant miss one another by no more than this, meters; those across strips, of which none is cut closer to another line, by so much. */
+/** Lines across two quads of one instant miss one another by no more than this, meters; for strips, which are not cut exactly at one line, by the second. */
 const OFF_M = 0.05;
 const STRIPS_OFF_M = 0.3;
 
@@ -35,7 +35,7 @@ export const NO_PASS = 0xffffffff;
 const FEWEST_SURE = 3;
 
 /** The quads to the left and right of the same instant, and the groups of lanes that ran side by side. `passOf`: pass of each quad, where quads are pieces of strips. */
-export function findBeside(
+export function findLaneNeighbors(
   quads: Quads,
   links: SideLinks,
   middles: Float64Array,

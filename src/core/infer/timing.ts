@@ -2,6 +2,7 @@ import { logSum, median } from '../geometry/stats.ts';
 import type { End } from '../observe/index.ts';
 import { groupBy } from '../shared/groups.ts';
 import {
+  CORRECT_OFFSET_SD_M,
   END_SCALES_M,
   ENDS_ANYWHERE,
   ENDS_TOGETHER_M,
@@ -9,7 +10,6 @@ import {
   HABIT,
   HABIT_M,
   HAND_SCALES,
-  HONEST_OFFSET_M,
   LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
   ONE_SIDED,
@@ -41,7 +41,7 @@ import { priorOf } from './settings/index.ts';
  * The likelihood is summed over a grid of c, tau, logging, noise and part of wild ends: nothing is chosen first. Known limit: without
  * times, speeds are assumed equal, and a distance is not distinguished from a time.
  */
-export interface Lateness {
+export interface TimingPosterior {
   /** Probabilities that an offset along travel is wrong, that a delay is, and that neither is. */
   offset: number;
   delay: number;
@@ -112,7 +112,7 @@ interface Event {
 }
 
 /** The posterior; null where there are too few ends of either kind. `whole`: the records hold the whole width, so it may have been switched by hand. */
-export function lateness(ends: readonly End[], whole: boolean): Lateness | null {
+export function timingPosterior(ends: readonly End[], whole: boolean): TimingPosterior | null {
   const starts = eventsOf(ends, 'start');
   const stops = eventsOf(ends, 'stop');
   if (starts.length < FEWEST_ENDS || stops.length < FEWEST_ENDS) return null;
@@ -431,7 +431,7 @@ const anywhere = (): number => STEP_M / (2 * REACH_M);
 
 /** Adds the likelihood of one model under each of the three hypotheses. */
 function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; delay: Sum }): void {
-  const sd = Math.hypot(HONEST_OFFSET_M, HABIT * m.scale);
+  const sd = Math.hypot(CORRECT_OFFSET_SD_M, HABIT * m.scale);
   const hand = byHand * HAND_SCALES[END_SCALES_M.indexOf(m.scale)] * END_SCALES_M.length;
   const normal = (d: number, s: number): number => Math.exp(-0.5 * (d / s) ** 2) / (s * Math.sqrt(2 * Math.PI));
   // Densities of the distance by which everything comes late, correct and wrong, and of the common overlap of starts and stops.
