@@ -35,6 +35,11 @@ import {
 } from './options.ts';
 
 /** Options for the place of a queue's maps; `guessrow work` has them too. */
+/** A field that takes longer is stopped: far more than the largest map needs on a slow machine. */
+const USUAL_SECONDS = 1800;
+const USUAL_MAP_MB = 500;
+const USUAL_WAITING = 200;
+
 export const QUEUE_OPTIONS: Spec = {
   queue: { value: 'URL', says: 'the Redis or Valkey server that hands out fields: redis://HOST:PORT' },
   'queue-key': {
@@ -42,11 +47,9 @@ export const QUEUE_OPTIONS: Spec = {
     says: 'a file with a secret text, the same for the audit and all workers: only what is signed with it is accepted',
   },
   'maps-from': { value: 'PLACE', says: 'where workers read the maps: a shared folder, or an http(s) address' },
-  'max-map-mb': { value: 'N', says: 'largest map that is fetched from an address; 500 MB when left out' },
+  'max-map-mb': { value: 'N', says: `largest map that is fetched from an address; ${USUAL_MAP_MB} MB when left out` },
 };
 
-/** A field that takes longer is stopped: far more than the largest map needs on a slow machine. */
-const USUAL_SECONDS = 1800;
 const MOST_SECONDS = 1_000_000;
 
 export const AUDIT_OPTIONS: Spec = {
@@ -77,7 +80,7 @@ export const AUDIT_OPTIONS: Spec = {
   'at-once': { value: 'N', says: 'fields checked at once on this machine; one per core when left out' },
   again: { says: 'check every field again, including those that an earlier run finished' },
   ...QUEUE_OPTIONS,
-  waiting: { value: 'N', says: 'most fields in the queue at once; 200 when left out' },
+  waiting: { value: 'N', says: `most fields in the queue at once; ${USUAL_WAITING} when left out` },
 };
 
 /** `guessrow audit`: returns the exit status. Throws `UserError` (status 2) when nothing can be started. */
@@ -87,7 +90,7 @@ export async function runAudit(args: Parsed, io: Io): Promise<number> {
     throw new UserError('missing-option', 'An audit needs a folder of its own.', {}, 'Add "--out FOLDER".');
   const from = placeOption(args, queue !== undefined);
   const atOnce = atOnceOption(args);
-  const most = numberOption(args.values.waiting ?? '200', 'waiting', 1, 100_000);
+  const most = numberOption(args.values.waiting ?? `${USUAL_WAITING}`, 'waiting', 1, 100_000);
   const key = args.values['queue-key'];
   if (key !== undefined && queue === undefined)
     throw new UserError(
@@ -173,7 +176,7 @@ export function placeOption(args: Parsed, queued: boolean): { from: string; maxB
       'Leave it out, or add "--queue URL".',
     );
   if (from === undefined) return null;
-  return { from, maxBytes: numberOption(args.values['max-map-mb'] ?? '500', 'max-map-mb', 1, 4000) * 1e6 };
+  return { from, maxBytes: numberOption(args.values['max-map-mb'] ?? `${USUAL_MAP_MB}`, 'max-map-mb', 1, 4000) * 1e6 };
 }
 
 const BAR = 20;

@@ -1,7 +1,8 @@
 import { parseArgs } from 'node:util';
 import { DEFAULT_LIMITS, LIMIT_NAMES, type Limits, parseWhere, type Where } from '../core/intake/index.ts';
-import { pricePerHa } from '../core/planter/units.ts';
+import { FOOT_M, INCH_M, pricePerHa } from '../core/planter/units.ts';
 import { nearest, UserError } from '../core/shared/messages.ts';
+import { DEFAULT_ACCURACY_M } from '../core/steps/job.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 
 /** An option of a command: `value` names what follows it, in the help; without it the option is a switch. */
@@ -124,7 +125,7 @@ export function formatOption<T extends string>(
   return formats.find((f) => ends[f] === end) ?? formats[0];
 }
 
-const LENGTHS: Readonly<Record<string, number>> = { mm: 0.001, cm: 0.01, m: 1, in: 0.0254, ft: 0.3048 };
+const LENGTHS: Readonly<Record<string, number>> = { mm: 0.001, cm: 0.01, m: 1, in: INCH_M, ft: FOOT_M };
 
 /** "2.5cm", "1 in" as meters. */
 export function lengthOption(text: string, option: string): number {
@@ -212,7 +213,7 @@ export const WHERE_OPTION: OptionSpec = {
 /** Pass-to-pass accuracy, of every command that checks. */
 export const ACCURACY_OPTION: OptionSpec = {
   value: 'LENGTH',
-  says: 'pass-to-pass accuracy of the positioning; 2.5cm when left out',
+  says: `pass-to-pass accuracy of the positioning; ${100 * DEFAULT_ACCURACY_M}cm when left out`,
 };
 /** Column names by role. */
 export const COLUMNS_OPTION: OptionSpec = {

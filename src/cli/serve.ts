@@ -10,12 +10,13 @@ import { openPlain } from '../files.ts';
 import type { Io } from './io.ts';
 import type { Parsed, Spec } from './options.ts';
 
+const FIRST_PORT = 4719;
+
 export const SERVE_OPTIONS: Spec = {
-  port: { value: 'N', says: 'the port; 4719 or the next free one when left out' },
+  port: { value: 'N', says: `the port; ${FIRST_PORT} or the next free one when left out` },
   sample: { value: 'NAME', says: 'print the address that opens this sample' },
 };
 
-const FIRST_PORT = 4719;
 const MIME: Readonly<Record<string, string>> = {
   '.html': 'text/html; charset=utf-8',
   '.js': 'text/javascript; charset=utf-8',
@@ -108,7 +109,7 @@ function refuseUnknown(sample: string, folder: string): void {
   );
 }
 
-/** A server on the loopback address: on `port`, or with null on the first free one from 4719. */
+/** A server on the loopback address: on `port`, or with null on the first free one from `FIRST_PORT`. */
 export async function listen(folders: Served, port: number | null): Promise<Server> {
   const server = createServer((request, response) => answer(request, response, folders));
   const tries = port === null ? 20 : 1;

@@ -1,6 +1,7 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { GroundLine } from '../ground/index.ts';
 import { WIDTH_SETTINGS } from '../infer/index.ts';
+import { SAME_JOB_MS } from '../observe/index.ts';
 import type { RuleBreak } from '../planter/types.ts';
 import type { AccountLine, Cause } from './types.ts';
 import type { WidthFact } from './widths.ts';
@@ -132,15 +133,16 @@ export function claimsSupportedBySeams(
     if (!WIDTH_SETTINGS.has(c.finding.setting)) return true;
     const travelM = c.passes.size === 0 ? limits.travelM : [...c.passes].reduce((s, p) => s + passTravelM(p), 0);
     const seenM = lines.reduce((s, l) => {
-      const passes = passesOf(l).filter((p) => c.passes.size === 0 || c.passes.has(p));
-      const own = passes.length > 0 && explains(c, picture, l, widthError(passesOf(l), l.a !== l.b), limits.steeringM);
+      const passes = passesBeside(l).filter((p) => c.passes.size === 0 || c.passes.has(p));
+      const own =
+        passes.length > 0 && explains(c, picture, l, widthError(passesBeside(l), l.a !== l.b), limits.steeringM);
       return own ? s + l.lengthM : s;
     }, 0);
     return seenM >= ALONG * travelM;
   });
 }
 
-export const passesOf = (l: GroundLine): number[] => [...new Set([l.a, l.b])].filter((n) => typeof n === 'number');
+export const passesBeside = (l: GroundLine): number[] => [...new Set([l.a, l.b])].filter((n) => typeof n === 'number');
 
 /** Narrower bars on up to this share of the travel are point rows, along which whole sections stay off. */
 const POINT_ROWS = 0.15;
@@ -187,9 +189,6 @@ const FILLED = 0.25;
 /** An overlap shorter than this many pass widths is a corner of headland laps or a pass that runs into them; such a gap is the end of a pass. */
 const CORNER = 3;
 
-/** Ground covered again after this time was replanted: a day, less the hours by which the next day may begin earlier. */
-const A_DAY_MS = 20 * 3_600_000;
-
 /** The cause of a piece of ground. `overlapM` is the length of all overlaps along sides that are wider than steering. */
 export function causeOfGround(
   l: GroundLine,
@@ -202,7 +201,7 @@ export function causeOfGround(
   if (l.widthM <= limits.noiseM) return { cause: 'noise', confidence: 1 };
   const [first, second] = l.over > 0 ? [passes[0], l.over] : passes;
   const twice = l.fact === 'overlap' && second !== undefined;
-  if (twice && origins.apartMs(first, second) >= A_DAY_MS) return { cause: 'replant', confidence: 1 };
+  if (twice && origins.apartMs(first, second) >= SAME_JOB_MS) return { cause: 'replant', confidence: 1 };
   // Wider than long, and no longer than a pass may end short: the end of a pass, whatever else was wrong.
   if (l.fact === 'gap' && sides && l.lengthM <= Math.min(limits.endM, l.widthM))
     return { cause: 'point-rows', confidence: 0.9 };

@@ -11,7 +11,7 @@ import {
   causeOfWidth,
   claimsSupportedBySeams,
   type Limits,
-  passesOf,
+  passesBeside,
 } from './causes.ts';
 import { sentenceOf } from './sentences.ts';
 import { type AccountLine, HARMLESS, type PlacedLine } from './types.ts';
@@ -41,7 +41,7 @@ export function groundLines(
   const overlapM = overlappedTravelM(facts.lines, means);
   const seen = { ...means, claims: claimsSupportedBySeams(facts.lines, picture, means) };
   const pieces = facts.lines.map((line): Piece => {
-    const passes = passesOf(line).sort((a, b) => a - b);
+    const passes = passesBeside(line).sort((a, b) => a - b);
     return { line, attribution: causeOfGround(line, picture, seen, overlapM), passes };
   });
   const out = groups(pieces).map((group): PlacedLine => {
@@ -72,7 +72,7 @@ function overlappedTravelM(lines: readonly GroundLine[], { limits, passTravelM }
   const pairs = new Map<string, number>();
   for (const l of lines) {
     if (l.fact !== 'overlap' || l.between !== 'sides' || l.a === l.b || l.widthM <= limits.steeringM) continue;
-    const mostM = Math.min(...passesOf(l).map(passTravelM));
+    const mostM = Math.min(...passesBeside(l).map(passTravelM));
     const key = `${l.a} ${l.b}`;
     pairs.set(key, Math.min(mostM, (pairs.get(key) ?? 0) + l.lengthM));
   }

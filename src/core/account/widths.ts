@@ -1,6 +1,7 @@
 import type { RecordedBands } from '../observe/index.ts';
 import type { PlantedRows } from '../planted/index.ts';
 import type { PlantedLayout } from '../planter/types.ts';
+import { passesOf } from '../track/span.ts';
 import type { Passes } from '../track/types.ts';
 
 /** Bars whose recorded width is not that of the declared planter: one segment of the map. */
@@ -66,12 +67,4 @@ export function compareWidths(
     });
   });
   return { facts, plantedM2 };
-}
-
-/** Numbers of the passes of the bars `from` up to `to`. */
-export function passesOf(passes: Passes, from: number, to: number): number[] {
-  const out: number[] = [];
-  for (let p = 0; p + 1 < passes.passStart.length; p++)
-    if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(passes.number[p]);
-  return out;
 }

@@ -3,6 +3,7 @@ import type { End, Seam, SeamStretch, Sidesteps, States } from '../observe/index
 import type { RecordedBands } from '../observe/types.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
 import type { Columns } from '../track/columns/index.ts';
+import { passesOf } from '../track/span.ts';
 import type { Passes } from '../track/types.ts';
 import type { Ranked } from './likelihood.ts';
 import { clock } from './phrases.ts';
@@ -75,15 +76,6 @@ export function withRivals(finding: FindingWithPrediction, rivals: readonly Sett
     says: `${finding.says} Another cause would leave the same map: ${names}.`,
     check: `${finding.check} If this setting is right, check ${names}.`,
   };
-}
-
-/** Numbers of the passes of the bars `from` up to `to`. */
-export function passesOf(passes: Passes, from: number, to: number): number[] {
-  const out: number[] = [];
-  for (let p = 0; p + 1 < passes.passStart.length; p++) {
-    if (passes.passStart[p] < to && passes.passStart[p + 1] > from) out.push(passes.number[p]);
-  }
-  return out;
 }
 
 /** "08:33 on 2026-05-03 (pass 14)", or "pass 14" where the map has no time. */

@@ -1,8 +1,9 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
+import { passesOf } from '../track/span.ts';
 import { MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
-import { addObservation, type Facts, type Findings, passesOf, whenWords } from './facts.ts';
+import { addObservation, type Facts, type Findings, whenWords } from './facts.ts';
 import { beliefOf } from './hypothesis.ts';
 import { plural } from './phrases.ts';
 import { changeProbability, type SegmentPosterior } from './segment-posteriors.ts';

@@ -2,6 +2,7 @@ import type { Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
 import { evenGapM, listNumbers } from '../planter/index.ts';
 import { gapText as gap, lengthText as length } from '../planter/units.ts';
+import { passesOf } from '../track/span.ts';
 import {
   FEWEST_STRIP_SEAMS,
   MISREAD_SHARE,
@@ -18,7 +19,6 @@ import {
   type Facts,
   type Findings,
   type FindingWithPrediction,
-  passesOf,
   whenWords,
   withRivals,
 } from './facts.ts';

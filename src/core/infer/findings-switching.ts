@@ -24,6 +24,7 @@ import { addObservation, type Facts, type Findings, withRivals } from './facts.t
 import { USUAL_INTERVAL_M } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
+import { CHECK_SECTION } from './settings/wording.ts';
 import { type TimingPosterior, timingPosterior } from './timing.ts';
 import { timingEitherWay } from './travel.ts';
 
@@ -282,7 +283,7 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
       setting: 'section-stuck-off',
       confidence: Math.min(MOST_SURE, confidences[k]),
       says: `${name} drops out over long runs of open ground in ${passWords(passes)}; its strip, ${gap(width, u)} wide, stays empty there.`,
-      check: `Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.`,
+      check: CHECK_SECTION,
       because: [id],
       predicts: { openM2: droppedM * width },
     });

@@ -26,8 +26,8 @@ import { stepOf } from './settings/index.ts';
 import { diagnoseSidesteps } from './sidesteps.ts';
 
 export { findStretches, type Stretch } from './changepoints.ts';
-export { FEWEST_BARS, LEAST_TRAVEL_M } from './decide.ts';
-export { type Facts, type FindingWithPrediction, passesOf } from './facts.ts';
+export { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
+export type { Facts, FindingWithPrediction } from './facts.ts';
 export { framesOfWidth } from './frames.ts';
 export { fitLayouts, type LayoutFits, mirrorBands, mixMirrored, probabilityMirrored } from './layout-fits.ts';
 export { seamToleranceM } from './seams.ts';

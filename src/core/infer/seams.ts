@@ -96,7 +96,7 @@ function judgeSpacing(f: Facts, stretch: SeamStretch, layout: SegmentLayout): Sp
 }
 
 const word = (m: number): string => (m > 0 ? 'gap' : 'overlap');
-const passesOf = (f: Facts, s: SeamStretch): number[] =>
+const passesAlong = (f: Facts, s: SeamStretch): number[] =>
   [...new Set(s.seams.flatMap((i) => [f.passes.number[f.seams[i].passA], f.passes.number[f.seams[i].passB]]))].sort(
     (a, b) => a - b,
   );
@@ -121,7 +121,7 @@ function observeSeams(f: Facts, out: Findings, s: SeamStretch): string[] {
       expectedM: 0,
       n: p.count,
       share: 1,
-      passes: passesOf(f, s),
+      passes: passesAlong(f, s),
     }),
   ];
 }
@@ -149,7 +149,7 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
     for (const i of s.seams)
       shownM2 += Math.max(0, unplanted ? f.seams[i].recordedM : -f.seams[i].recordedM) * f.seams[i].lengthM;
   const everywhere = f.stretches.length === 1;
-  const where = everywhere ? '' : ` in passes ${listNumbers(passesOf(f, stretch))}`;
+  const where = everywhere ? '' : ` in passes ${listNumbers(passesAlong(f, stretch))}`;
   out.diagnoses.push({
     setting: 'pass-spacing',
     confidence: Math.min(MOST_SURE, probability),
@@ -215,7 +215,7 @@ function diagnoseSide(
     expectedM: 0,
     n: r.leftLeft + r.rightRight,
     share: (r.leftLeft + r.rightRight) / r.count,
-    passes: passesOf(f, stretch),
+    passes: passesAlong(f, stretch),
   });
   if (Math.abs(alt) <= limit || Math.abs(level.value) <= limit) return;
   if (explainedByLayout(f, alt, Math.max(limit, half), known)) return;

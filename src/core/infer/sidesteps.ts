@@ -1,7 +1,8 @@
 import { logT } from '../geometry/stats.ts';
 import { gapText as gap } from '../planter/units.ts';
+import { passesOf } from '../track/span.ts';
 import { LOG_CHANGE_COST, MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
-import { addObservation, type Facts, type Findings, passesOf, whenWords } from './facts.ts';
+import { addObservation, type Facts, type Findings, whenWords } from './facts.ts';
 import { SIDESTEP_DOF, SIDESTEP_M } from './noise.ts';
 import { posterior } from './posterior.ts';
 

@@ -1,4 +1,5 @@
 import { median } from '../geometry/stats.ts';
+import { INCH_M } from '../planter/units.ts';
 import { type Note, UserError } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
 import { findSections } from './point-sections.ts';
@@ -15,7 +16,7 @@ const NAMES = {
 
 const UNITS: readonly [string, RegExp, number][] = [
   ['ft', /(?:^|[^a-z])(?:ft|feet|foot)[^a-z]*$/i, 0.3048],
-  ['in', /(?:^|[^a-z])(?:in|inch|inches)[^a-z]*$/i, 0.0254],
+  ['in', /(?:^|[^a-z])(?:in|inch|inches)[^a-z]*$/i, INCH_M],
   ['cm', /(?:^|[^a-z])cm[^a-z]*$/i, 0.01],
   ['m', /(?:^|[^a-z])(?:m|meters?|meters?)[^a-z]*$/i, 1],
 ];

@@ -18,7 +18,7 @@ export interface Covered {
  * A display remembers what was covered in the same job. Ground covered longer ago than this was covered in another one, and going over
  * it again is a replant; one planting day, including the night, milliseconds.
  */
-const SAME_JOB_MS = 20 * 3_600_000;
+export const SAME_JOB_MS = 20 * 3_600_000;
 /** A pass meets its own ground again only after this many meters of travel, in a loop; the bars just behind the planter do not count. */
 const LOOP_M = 40;
 

@@ -1,6 +1,7 @@
 import { makePointGrid, upTo } from '../geometry/grid.ts';
 import type { Passes } from '../track/types.ts';
 import type { Covered } from './covered.ts';
+import { PARALLEL } from './facing.ts';
 import { intervalsAt } from './speeds.ts';
 import type { End, RecordedBands } from './types.ts';
 
@@ -11,8 +12,6 @@ const AHEAD_WIDTHS = 3;
 const FEWEST_BARS = 3;
 /** Further than a log interval and the slant of an end, meters. */
 const BEYOND_M = 5;
-/** And run parallel, either way: cosine of 8 degrees. */
-const PARALLEL = Math.cos((8 * Math.PI) / 180);
 
 /** One end of a pass in which every band of its segment began or stopped. */
 interface PassEnd {

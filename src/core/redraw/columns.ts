@@ -1,6 +1,7 @@
 import { median } from '../geometry/stats.ts';
 import type { Column } from '../intake/types.ts';
 import type { RecordedBands } from '../observe/types.ts';
+import { FOOT_M, INCH_M } from '../planter/units.ts';
 import type { Columns } from '../track/columns/index.ts';
 import type { Passes } from '../track/types.ts';
 import { areaColumns, rateColumns } from './amounts.ts';
@@ -218,4 +219,4 @@ function widths(input: ColumnInput, c: Column & { kind: 'number' }, old: Column)
   return { name: c.name, kind: 'number', values };
 }
 
-const UNITS: Readonly<Record<string, number>> = { m: 1, ft: 0.3048, in: 0.0254, cm: 0.01, mm: 0.001 };
+const UNITS: Readonly<Record<string, number>> = { m: 1, ft: FOOT_M, in: INCH_M, cm: 0.01, mm: 0.001 };

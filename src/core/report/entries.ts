@@ -1,9 +1,10 @@
 /** An answer in words, the same for every written report: facts are a word and what it is. */
+
 import type { AccountLine } from '../account/types.ts';
 import type { Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
 import { listWords, runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
-import { areaText, distanceText, gapText, grouped, lengthText, trim } from '../planter/units.ts';
+import { areaText, distanceText, gapText, grouped, INCH_M, lengthText, trim } from '../planter/units.ts';
 import { upperFirst } from '../shared/messages.ts';
 import { clean } from '../shared/safe.ts';
 import { confidenceText, FORMAT_WORDS, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './labels.ts';
@@ -113,7 +114,7 @@ function fitText(f: LayoutFit, unit: Unit): string {
 
 /** A small length with enough figures to mean something. */
 function fineText(m: number, unit: Unit): string {
-  return unit === 'in' ? `${trim(m / 0.0254, 2)} in` : `${trim(m * 1000, 1)} mm`;
+  return unit === 'in' ? `${trim(m / INCH_M, 2)} in` : `${trim(m * 1000, 1)} mm`;
 }
 
 /** The seams in figures; empty where no two neighboring passes lie side by side. */

@@ -1,5 +1,6 @@
 import type { Evidence, Report, SeamDrawing } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
+import { INCH_M } from '../planter/units.ts';
 import { place } from './markup.ts';
 import { countText, gapText } from './numbers.ts';
 
@@ -56,7 +57,7 @@ export function seamMark(s: SeamDrawing, x: number, y: number): string {
 
 /** The next round number of inches or centimeters above `m`, in meters. */
 function niceReach(m: number, unit: Unit): number {
-  const one = unit === 'in' ? 0.0254 : 0.01;
+  const one = unit === 'in' ? INCH_M : 0.01;
   for (const step of [4, 10, 20, 40, 60, 100, 200, 400, 1000]) if (m <= step * one + 1e-9) return step * one;
   return m;
 }

@@ -1,4 +1,5 @@
 /** The summary of one machine: its verdict, the layout that was declared, what it recorded, and its seams. */
+
 import type {
   DeclaredSummary,
   LayoutFit,
@@ -9,9 +10,10 @@ import type {
   SeamSummary,
 } from '../answer.ts';
 import { tQuantile975 } from '../geometry/stats.ts';
-import { type Facts, framesOfWidth, passesOf, seamToleranceM } from '../infer/index.ts';
+import { type Facts, framesOfWidth, seamToleranceM } from '../infer/index.ts';
 import type { RecordedBands, SeamStretch, Segment } from '../observe/index.ts';
 import { runName } from '../planter/index.ts';
+import { passesOf } from '../track/span.ts';
 import type { DiagnosedPart } from './explain.ts';
 import type { Job } from './job.ts';
 

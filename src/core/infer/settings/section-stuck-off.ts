@@ -2,6 +2,7 @@ import { layoutOf, runName } from '../../planter/index.ts';
 import type { Band, PlantedLayout, Planter } from '../../planter/types.ts';
 import { centered, type Hypothesis, hypothesis, middleOf } from '../hypothesis.ts';
 import type { Part, SettingDefinition } from './definition.ts';
+import { CHECK_SECTION } from './wording.ts';
 
 /** Part of the sections that drop out that are off over the whole map; the others are off here and there. */
 const FROM_THE_START = 0.5;
@@ -19,8 +20,7 @@ export const sectionStuckOff: SettingDefinition = {
   hypotheses: ({ planter, planting }, part) => stuckOff(planter, layoutOf(planter, planting), part),
   words: (_f, b) => ({
     says: `The section of rows ${b.sections.join(', ')} records nothing on any pass; its strip stays empty.`,
-    check:
-      "Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.",
+    check: CHECK_SECTION,
   }),
 };
 

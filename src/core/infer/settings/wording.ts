@@ -10,6 +10,10 @@ export const frameText = ({ planter }: Declared): string =>
 export const plantsText = ({ layout, planter }: Declared): string =>
   `${layout.rows.length} rows, ${length(layout.workingWidthM, planter.unit)} in all`;
 
+/** Where to look when one section does not plant or record. */
+export const CHECK_SECTION =
+  "Look at that section's wiring, switch, clutch or motor, and at its override on the display. Dig behind its rows: if seed lies there, only the map is wrong.";
+
 export const DIG =
   'Then record a short strip with every section on, check it again, and dig behind at least one row of each section.';
 

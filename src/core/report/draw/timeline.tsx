@@ -1,5 +1,7 @@
 /** @jsxImportSource preact */
+
 import type { Answer } from '../../answer.ts';
+import { INCH_M } from '../../planter/units.ts';
 import { place } from '../markup.ts';
 import { clockText, countText, gapText, lengthOr, lengthText, signedGap } from '../numbers.ts';
 import type { Column, Series } from '../series.ts';
@@ -112,7 +114,7 @@ function placedOn(columns: readonly Column[], perBar: number): Placed {
 function scaleOf(off: readonly number[], unit: Answer['planter']['unit']): number {
   const sizes = off.map(Math.abs).sort((a, b) => a - b);
   const most = Math.max(LEAST_REACH_M, 1.2 * (sizes[Math.floor(0.95 * (sizes.length - 1))] ?? 0));
-  const one = unit === 'in' ? 0.0254 : 0.01;
+  const one = unit === 'in' ? INCH_M : 0.01;
   return one * ([4, 10, 20, 40, 60, 100, 200, 400, 1000].find((n) => n * one >= most) ?? 2000);
 }
 

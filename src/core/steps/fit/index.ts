@@ -8,6 +8,7 @@
  * 2. `split.ts`: which passes are fitted together, and with which planter and plantings.
  * 3. `part.ts`: what the display believed, and the rows that planted.
  */
+import { NAMED } from '../../infer/index.ts';
 import type { RecordSet } from '../../intake/types.ts';
 import type { RecordedBands } from '../../observe/index.ts';
 import type { Planting } from '../../planter/types.ts';
@@ -77,7 +78,7 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
   const named = dates.map((date) => (date === '' ? undefined : job.plantings[date]));
   const single = days.map((d, i) => (whole.plantingFound || named[i] !== undefined ? fitDays([d], dates[i]) : whole));
   // A day whose bands fit no declared planting does not show what was planted.
-  const planted = single.map((f, i) => named[i] ?? (f.fit.declared >= 0.5 ? f.planting.name : null));
+  const planted = single.map((f, i) => named[i] ?? (f.fit.declared >= NAMED ? f.planting.name : null));
   const kinds = [...new Set(planted)].filter((name) => name !== null);
   const twins = new Set(whole.fit.twins);
   if (

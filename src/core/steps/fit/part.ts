@@ -7,6 +7,7 @@ import {
   mixMirrored,
   probabilityMirrored,
 } from '../../infer/index.ts';
+import { HOLE_M } from '../../infer/noise.ts';
 import {
   findBands,
   findKinds,
@@ -28,15 +29,12 @@ import type { Fitted, Part, Track } from './types.ts';
 export const weightOf = (f: LayoutFits): number => f.declared + f.chosen;
 const bestOf = (list: readonly LayoutFits[]): LayoutFits => list.reduce((a, b) => (weightOf(b) > weightOf(a) ? b : a));
 
-/** Two sections meet when the strip between them is narrower: rounding opens a few centimeters, and no row is that narrow; meters. */
-const MEETS_M = 0.05;
-
 /**
  * True when the records are sections: whole bars of one of the layouts hold two that meet. Where a bar was drawn as a whole
  * and a section in its middle was off, the two parts to its left and right never meet; a layout of such parts alone must be that of most bars.
  */
 function holdsSections({ segments }: RecordedBands): boolean {
-  const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < MEETS_M);
+  const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < HOLE_M);
   const bars = (e: Segment): number => (e.bands.length > 1 ? e.fullBars : -e.fullBars);
   return segments.some(meets) || segments.reduce((n, e) => n + bars(e), 0) > 0;
 }

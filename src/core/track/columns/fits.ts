@@ -1,6 +1,7 @@
 import { lengthOf } from '../../geometry/length.ts';
 import { median } from '../../geometry/stats.ts';
 import type { Column } from '../../intake/types.ts';
+import { INCH_M } from '../../planter/units.ts';
 import type { Lanes } from '../types.ts';
 
 interface Fit {
@@ -172,7 +173,7 @@ function countSame(values: Values, lanes: Lanes, stride: number, steps: number, 
 const UNITS: [string, number][] = [
   ['m', 1],
   ['ft', 0.3048],
-  ['in', 0.0254],
+  ['in', INCH_M],
   ['cm', 0.01],
   ['mm', 0.001],
 ];
