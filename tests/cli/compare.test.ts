@@ -43,7 +43,7 @@ describe('guessrow compare', () => {
       ['compare', strips('before.geojson'), strips('after.geojson'), '--planter', planter, '--planting', 'narrow'],
       t,
     );
-    expect(t.text).toMatch(/^Fixed\. No longer shown: the rows that plant\. Nothing new shows/);
+    expect(t.text).toMatch(/^Fixed\. No longer shown: the choice of planted rows\. Nothing new shows/);
     // By the name that a check and an audit give it.
     expect(t.text).toMatch(/\n\nRows planted: fixed\n/);
     expect(t.text).not.toMatch(/^planted-rows/m);
@@ -55,7 +55,7 @@ describe('guessrow compare', () => {
       ['compare', strips('before.geojson'), strips('before.geojson'), '--planter', planter, '--planting', 'narrow'],
       t,
     );
-    expect(t.text).toMatch(/^Not fixed\. Still shown: the rows that plant\./);
+    expect(t.text).toMatch(/^Not fixed\. Still shown: the choice of planted rows\./);
     expect(t.text).toContain('\n\nRows planted: not fixed\n');
     expect(status).toBe(1);
   });
@@ -68,7 +68,7 @@ describe('guessrow compare', () => {
   it('says what follows under each planting where none was named', async () => {
     const { status, text } = await told(strips('before.geojson'), strips('after.geojson'), ['--planter', planter]);
     expect(text).toMatch(/^Cannot tell yet: the answer depends on which planting was planted\. Name it/);
-    expect(text).toMatch(/Planted "narrow": Fixed\. No longer shown: the rows that plant\./);
+    expect(text).toMatch(/Planted "narrow": Fixed\. No longer shown: the choice of planted rows\./);
     expect(text).toMatch(/Planted "wide": (?!Fixed)/);
     expect(status).toBe(3);
   });
@@ -128,7 +128,7 @@ describe('guessrow compare', () => {
       ...narrow,
       '--elsewhere',
     ]);
-    expect(text).toMatch(/put the rows that plant right first/);
+    expect(text).toMatch(/correct the choice of planted rows first/);
     expect(text).not.toMatch(/: fixed/);
     expect(text).toMatch(/engine off, key out/);
   });

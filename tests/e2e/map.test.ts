@@ -220,7 +220,7 @@ describe('the map', () => {
     const { page, seen } = await site.open('/?sample=fewer-rows-midway');
     await verdict(page);
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
-    await page.getByRole('button', { name: 'Mark it in the evidence' }).first().click();
+    await page.getByRole('button', { name: 'Show it on the map' }).first().click();
     await expect.poll(() => page.locator('.mapbox').evaluate((e) => e.getBoundingClientRect().top)).toBeLessThan(500);
     const top = await page.locator('.mapview').evaluate((e) => e.getBoundingClientRect().top);
     expect(top).toBeGreaterThan(-10);

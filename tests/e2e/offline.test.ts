@@ -88,7 +88,7 @@ test('with the cable out after the first visit: the page opens, checks, and cont
   await beside.close();
   await page.getByRole('button', { name: 'Start over' }).click();
   await page.locator('.sample', { hasText: 'Creek eighty' }).click();
-  expect(await page.locator('.problem').innerText()).toContain('nothing answers where this page came from');
+  expect(await page.locator('.problem').innerText()).toContain('the page cannot reach its server; you may be offline');
   expect(seen.outside).toEqual([]);
   await page.context().close();
 });

@@ -422,7 +422,7 @@ describe('the planter', () => {
     await verdict(page);
     await unfold(page, 'planter');
     await page.getByText('Change the planter').click();
-    const sections = page.getByLabel('Sections, runs of rows');
+    const sections = page.getByLabel('Sections, as row ranges');
     // Typed key by key, as a person does: the focus stays where it is.
     await sections.click();
     await page.keyboard.press('End');
@@ -483,7 +483,7 @@ describe('the planter', () => {
     const twelve = { ...FIFTEEN, sections: ['1', '2', '3', '4', '5', '6', '7', '8', '9', '10-11', '12-13', '14-15'] };
     await drop(page, [text('twelve.planter.json', JSON.stringify(twelve))]);
     await page.getByText('Change the planter').click();
-    expect(await page.getByLabel('Most sections').inputValue()).toBe('12');
+    expect(await page.getByLabel('Maximum sections').inputValue()).toBe('12');
     // Row 2 is idle when odd rows plant, so only the rules' own proposal is offered.
     const says = await page.locator('#planter .wrong').first().innerText();
     const [, proposed] = /These keep the rules: (.*)\./.exec(says.replaceAll('\u2060', '')) ?? [];

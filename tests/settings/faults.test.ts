@@ -70,6 +70,8 @@ describe('two faults come as two, in the order in which they are put right', () 
     expect(settingsOf(a).sort()).toEqual(['frame-as-wide', 'planted-rows']);
     expect(a.report.diagnoses[0].confidence + a.report.diagnoses[1].confidence).toBeLessThanOrEqual(1);
     for (const d of a.report.diagnoses)
-      expect(d.says).toMatch(d.setting === 'planted-rows' ? /entered as its wide rows only/ : /the rows that plant/);
+      expect(d.says).toMatch(
+        d.setting === 'planted-rows' ? /entered as its wide rows only/ : /the choice of planted rows/,
+      );
   });
 });

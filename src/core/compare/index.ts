@@ -268,7 +268,8 @@ function lacks(after: Answer, setting: Setting, byColumn: boolean): string | nul
   }
   if (NEEDS_SEAMS.includes(setting)) {
     const wrong = r.diagnoses.filter((d) => WIDTH_SETTINGS.has(d.setting)).map((d) => d.setting);
-    if (wrong.length > 0) return `put ${settingsInWords(wrong)} right first, for the seams follow the recorded width.`;
+    if (wrong.length > 0)
+      return `correct ${settingsInWords(wrong)} first, because the seams follow the recorded width.`;
     const need = SEAMS_TO_CLEAR + (setting === 'side-offset' ? 1 : 0) - r.seams.count;
     if (need > 0) return `drive ${need} more ${need === 1 ? 'pass' : 'passes'} beside the ones there, back and forth.`;
     if (setting === 'side-offset' && r.seams.alternatingM === null)

@@ -58,7 +58,7 @@ export function readPlanter(text: string, file: string): Planter {
   if (!isNumber(spacing) || spacing < least || spacing > most)
     fail(
       'rowSpacing',
-      `A row spacing of ${show(root.rowSpacing)} ${unit} is not that of a planter.`,
+      `A row spacing of ${show(root.rowSpacing)} ${unit} fits no planter.`,
       `Write a number from ${least} to ${most}, or correct "unit".`,
     );
 
@@ -221,7 +221,7 @@ function readPassSpacing(v: unknown, plantings: readonly Planting[], unit: Unit,
       fail(
         `passSpacing.${name}`,
         `${show(d)} is not a pass spacing.`,
-        `Write the distance from pass to pass as a number above 0, at most ${MAX_PASS_SPACING_M} m, in the unit of the file.`,
+        `Write the distance from pass to pass as a number above 0, at most ${MAX_PASS_SPACING_M} m; the file gives its lengths in ${unit}.`,
       );
   }
   return v as Record<string, number>;

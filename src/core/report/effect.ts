@@ -14,14 +14,18 @@ export function effectLines(d: Diagnosis, report: Report, unit: Unit): string[] 
   if (e.acreCountPct !== null) out.push(countLine(d, e.acreCountPct, report, unit));
   if (isSome(e.unplantedM2, unit)) out.push(`${areaText(e.unplantedM2, unit)} left without rows.`);
   if (isSome(e.doubledM2, unit)) out.push(`${areaText(e.doubledM2, unit)} planted twice.`);
-  if (e.populationFactor !== null && trim(e.populationFactor, 3) !== '1')
-    out.push(
-      `If a population or rate was computed from the recorded area, it reads ${trim(e.populationFactor, 3)} times the true one.`,
-    );
+  if (e.populationFactor !== null && trim(100 * (e.populationFactor - 1), 1) !== '0')
+    out.push(`If a population or rate was computed from the recorded area, it reads ${offBy(e.populationFactor)}.`);
   const first = report.diagnoses.findIndex((o) => isSameGround(o.effect, e, unit));
   if (first >= 0 && first < report.diagnoses.findIndex((o) => o.effect === e))
     out.push(`It is the same ground as under "${SETTING_TITLE[report.diagnoses[first].setting]}": count it once.`);
   return [...out, ...seedLines(e, report.declared.seedCostPerHa, unit)];
+}
+
+/** "6.2 % too low", or from twice on "2.5 times the true one". */
+function offBy(factor: number): string {
+  if (factor >= 2) return `${trim(factor, 2)} times the true one`;
+  return `${trim(100 * Math.abs(factor - 1), 1)} % too ${factor < 1 ? 'low' : 'high'}`;
 }
 
 /** "2.47 ac (12 %) missing from the acre count." */

@@ -9,6 +9,7 @@ import { upperFirst } from '../shared/messages.ts';
 import { clean } from '../shared/safe.ts';
 import { confidenceText, FORMAT_WORDS, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './labels.ts';
 import { clip } from './plain.ts';
+import { shownMachine } from './rulers.ts';
 
 export type Entry = readonly [string, string];
 
@@ -63,19 +64,15 @@ export function machineRows({ machines }: Report, unit: Unit): string[][] {
 
 /** The declared and the recorded layout, and what fits; of several machines, of the one with the most travel. */
 export function layoutEntries(r: Report, unit: Unit): Entry[] {
-  const { declared: d, recorded: c } = r;
+  const { name, declared: d, recorded: c } = shownMachine(r);
   const found = d.plantingFound ? ' (the planting that fits the map best)' : '';
   const off =
     Math.abs(d.centerM) < 1e-6
       ? ''
       : `, its middle ${gapText(Math.abs(d.centerM), unit)} ${d.centerM > 0 ? 'right' : 'left'} of the frame's center`;
   const rows = (n: number): string => `${grouped(n, 0)} ${n === 1 ? 'row' : 'rows'}`;
-  const main = r.machines.reduce<Report['machines'][number] | null>(
-    (a, m) => (a === null || m.travelM > a.travelM ? m : a),
-    null,
-  );
   const out: Entry[] = [
-    ...(r.machines.length > 1 && main ? [fact('of', clip(clean(main.name), 40))] : []),
+    ...(name === '' ? [] : [fact('of', clip(clean(name), 40))]),
     fact('planter', `${d.planter}, ${rows(d.frameRows)} at ${gapText(d.rowSpacingM, unit)} on the frame`),
     fact(
       'declared',

@@ -1,4 +1,4 @@
-import type { Report } from '../answer.ts';
+import type { MachineSummary, Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { FOOT_M, INCH_M, trim } from '../planter/units.ts';
 import { clean } from '../shared/safe.ts';
@@ -22,9 +22,24 @@ export interface Rulers {
   tickUnit: string;
 }
 
+/**
+ * The machine whose layout is shown: of those that have the verdict of the map, the one that drove most. A map differs because of one of its machines, and the rulers
+ * of another would contradict that.
+ */
+export function shownMachine({
+  machines,
+  verdict,
+  declared,
+  recorded,
+}: Report): Pick<MachineSummary, 'name' | 'declared' | 'recorded'> {
+  const own = machines.filter((m) => m.verdict === verdict);
+  const most = own.reduce<MachineSummary | null>((a, m) => (a === null || m.travelM > a.travelM ? m : a), null);
+  return machines.length > 1 && most ? most : { name: '', declared, recorded };
+}
+
 /** The two rulers of a report, for text and for drawings. `unit` is that of the planter file. */
 export function rulersOf(report: Report, unit: Unit): Rulers {
-  const { declared: d, recorded: r } = report;
+  const { declared: d, recorded: r } = shownMachine(report);
   const declared = d.sections.map((s) => ({
     leftM: s.leftM - d.centerM,
     rightM: s.rightM - d.centerM,

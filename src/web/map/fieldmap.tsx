@@ -144,15 +144,26 @@ function useView(
   return { view, failed, state, spot };
 }
 
+/** A map narrower than this leaves no room beside the pointer. */
+const NARROW_PX = 480;
+
 /** Beside the pointer, on whichever side of it there is more room. */
 function Readout({ spot, frame, children }: { spot: Spot; frame: HTMLElement; children: ComponentChildren }) {
   const [w, h] = [frame.clientWidth, frame.clientHeight];
-  const style = {
+  // On a phone there is no room beside the finger: across the map, above or below it.
+  const across = {
+    left: '0',
+    right: '0',
+    width: 'auto',
+    maxWidth: 'none',
+    ...(spot.y > h / 2 ? { top: '0' } : { bottom: '0' }),
+  };
+  const beside = {
     ...(spot.x > w / 2 ? { right: `${w - spot.x + 14}px` } : { left: `${spot.x + 14}px` }),
     ...(spot.y > h / 2 ? { bottom: `${h - spot.y + 14}px` } : { top: `${spot.y + 14}px` }),
   };
   return (
-    <div class="readout noprint" style={style} aria-live="polite">
+    <div class="readout noprint" style={w < NARROW_PX ? across : beside} aria-live="polite">
       {children}
     </div>
   );

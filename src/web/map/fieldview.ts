@@ -16,6 +16,7 @@ import {
   setLines,
 } from './lines.ts';
 import { colorsOf } from './palette.ts';
+import { PaperScale } from './paperscale.ts';
 import { makePicker, type Picker } from './pick.ts';
 import { type Bounds, boundsOf, lngLat, perMeter, steps } from './place.ts';
 import type { Sign } from './signs.ts';
@@ -183,11 +184,15 @@ export class FieldView {
     map.on('resize', () => {
       if (!this.touched) this.fit();
     });
-    const scaled = (): void =>
-      this.calls.scaled(
-        (40_075_016.686 * Math.cos((map.getCenter().lat * Math.PI) / 180)) / (512 * 2 ** map.getZoom()),
-      );
+    const paperScale = new PaperScale(map.getCanvasContainer(), this.field.unit);
+    const scaled = (): void => {
+      const metersPerPixel =
+        (40_075_016.686 * Math.cos((map.getCenter().lat * Math.PI) / 180)) / (512 * 2 ** map.getZoom());
+      paperScale.show(metersPerPixel * map.getCanvasContainer().clientWidth);
+      this.calls.scaled(metersPerPixel);
+    };
     map.on('zoom', scaled);
+    map.on('resize', scaled);
     scaled();
     this.listen(map);
     return map;

@@ -4,7 +4,6 @@ import type { Answer, Diagnosis, Report } from '../../core/answer.ts';
 import { Scroll } from '../../core/report/draw/index.ts';
 import {
   ACCOUNT_TITLE,
-  accountRows,
   becauseLines,
   confidenceText,
   EXPLANATION_PARTS,
@@ -84,15 +83,16 @@ const SHOWN = 5;
 /** Every gap, overlap and wrong width with its cause, the largest first. */
 export function AccountList({ report }: { report: Report }) {
   const [all, setAll] = useState(false);
-  const { shown } = accountRows(report, all ? report.account.length : SHOWN);
-  const left = report.account.length - shown.length;
-  if (shown.length === 0) return null;
+  if (report.account.length === 0) return null;
+  const left = all ? 0 : Math.max(0, report.account.length - SHOWN);
   return (
     <>
       <h3>{ACCOUNT_TITLE}</h3>
       <ul class="account">
-        {shown.map((l) => (
-          <li key={l.fact + l.picture + l.says}>{l.says}</li>
+        {report.account.map((l, i) => (
+          <li key={l.fact + l.picture + l.says} class={!all && i >= SHOWN ? 'printonly' : ''}>
+            {l.says}
+          </li>
         ))}
       </ul>
       {left > 0 && (
@@ -126,7 +126,7 @@ function DiagnosisItem({ diagnosis: d, at, answer, choice }: ItemProps) {
       <Explained setting={d.setting} />
       <p class="noprint">
         <button type="button" class="plain" aria-pressed={choice.marks.diagnosis === at} onClick={mark}>
-          Mark it in the evidence
+          Show it on the map
         </button>
       </p>
     </li>

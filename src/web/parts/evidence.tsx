@@ -53,7 +53,7 @@ function Notes({ report }: { report: Report }) {
   if (report.notes.length === 0) return null;
   return (
     <>
-      <h3>Noticed on the way</h3>
+      <h3>Other notes</h3>
       <ul class="notes">
         {report.notes.map((n) => (
           <li key={n.code + n.sentence}>{onPageWords(noteText(n))}</li>

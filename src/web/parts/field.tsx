@@ -1,5 +1,6 @@
 import type { Answer } from '../../core/answer.ts';
 import { TwoRulers } from '../../core/report/draw/index.ts';
+import { shownMachine } from '../../core/report/index.ts';
 import { Fitted } from '../draw/fitted.tsx';
 import type { Choice } from '../selection.ts';
 import type { Done, Looked } from '../state/index.ts';
@@ -33,7 +34,7 @@ export function RulersPart({ answer, choice }: { answer: Answer; choice: Choice 
       <Fitted>
         {(width) => <TwoRulers report={answer.report} planter={answer.planter} width={width} choice={choice} />}
       </Fitted>
-      <SectionButtons count={answer.report.recorded.sections.length} choice={choice} />
+      <SectionButtons count={shownMachine(answer.report).recorded.sections.length} choice={choice} />
     </section>
   );
 }

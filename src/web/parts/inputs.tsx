@@ -50,7 +50,7 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
             planter ? (
               <>
                 <b>{planter.name}</b>
-                {inputs.kept.includes('planter') && ' (of the map before)'}
+                {inputs.kept.includes('planter') && ' (from the previous map)'}
                 {inputs.planter?.from === 'map' && ' (proposed from this map)'}
                 {inputs.machines.map((m) => (
                   <span key={m.machine}>

@@ -22,7 +22,7 @@ export function MapInput({ sheet }: { sheet: Sheet }) {
         accept={MAP_ENDINGS}
         multiple
         open={sheet.openFiles}
-        hint="Or drop it anywhere on this sheet: GeoJSON, a zipped shapefile, GeoPackage, KML or CSV. The planter file may come along."
+        hint="Or drop it anywhere on this sheet: GeoJSON, a zipped shapefile, GeoPackage, KML or CSV. The planter file can come with it."
       />
       {inputs.map.length > 0 && (
         <p class="given">

@@ -1,4 +1,4 @@
-import { useMemo, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { Column } from '../../core/intake/types.ts';
 import type { FirstPicture } from '../../worker/api.ts';
@@ -67,6 +67,12 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
     () => ({ layers, marked: marks, background: background?.geojson ?? null }),
     [layers, marks, background],
   );
+  // A diagnosis is shown in the picture that holds its ground.
+  useEffect(() => {
+    const d = answer.report.diagnoses[marks.diagnosis];
+    const own = d ? signs.filter((s) => s.setting === d.setting) : [];
+    if (own.length > 0 && picture !== 'both' && own.every((s) => s.picture !== picture)) setChosen(own[0].picture);
+  }, [marks.diagnosis]);
   const pictures: Picture[] = picture === 'both' ? ['recorded', 'planted'] : [picture];
   return (
     <div class="mapview" id="map-view">

@@ -21,7 +21,7 @@ export function Opening({ sheet }: { sheet: Sheet }) {
         <section class="panel" id="map" aria-labelledby="map-title">
           <h2 id="map-title">The map</h2>
           <MapInput sheet={sheet} />
-          <p class="quiet">A map alone will do to begin with. Several at once, or a folder, become a list.</p>
+          <p class="quiet">You can start with just the map. Several at once, or a folder, become a list.</p>
         </section>
         <section class="panel" id="planter" aria-labelledby="planter-title">
           <h2 id="planter-title">The planter</h2>

@@ -1,4 +1,4 @@
-import { useRef, useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { layoutOf, planterNotes, ruleBreaks } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { Frame } from '../../core/report/draw/index.ts';
@@ -17,6 +17,10 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
   const state = sheet.inputs.planter;
   const planter = state?.planter ?? null;
   const [open, setOpen] = useState(state?.from === 'form');
+  // A proposal that is to be changed first opens the form from elsewhere on the sheet.
+  useEffect(() => {
+    if (state?.from === 'form') setOpen(true);
+  }, [state?.from]);
   // An edited planter is "from the form". Its form keeps its identity, or the first keystroke would take the focus away.
   const opened = useRef('');
   if (state && state.from !== 'form') opened.current = state.fileName;

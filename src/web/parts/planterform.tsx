@@ -132,14 +132,14 @@ export function PlanterForm({ text, planter, error, open, setOpen, change }: Pro
         <FilePlantings file={file} unit={unit} at={at} put={put} />
         <Field
           {...at('sections')}
-          label="Sections, runs of rows"
+          label="Sections, as row ranges"
           value={list(file.sections)}
           set={(v) => put({ sections: runs(v) })}
           wide
         />
         <Field
           {...at('drives')}
-          label="Drives, runs of rows"
+          label="Drives, as row ranges"
           value={list(file.drives)}
           set={(v) => put({ drives: runs(v) })}
           wide
@@ -313,7 +313,7 @@ function Propose(props: {
   return (
     <div class={props.needed ? 'propose needed' : 'propose'}>
       <label>
-        Most sections
+        Maximum sections
         <input
           inputMode="numeric"
           size={4}

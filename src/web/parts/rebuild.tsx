@@ -79,7 +79,7 @@ interface PreviewProps {
 
 /** What would change, and the buttons that write it. */
 function Preview({ built, unit, busy, save, log }: PreviewProps) {
-  const already = built.unchanged ? 'Nothing has to be changed.' : '';
+  const already = built.unchanged ? 'Nothing needs to change.' : '';
   return (
     <div class="preview">
       <p>{built.before ? 'This map was rebuilt with this planter before.' : already}</p>

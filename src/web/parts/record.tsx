@@ -29,10 +29,10 @@ export function RecordEntries({ answer, attributes, record }: Props) {
   const section = e.recordSection[record];
   const facts: (readonly [string, string])[] = [
     ['Pass', e.recordPass[record] > 0 ? String(e.recordPass[record]) : 'none'],
-    ...(section >= 0 ? [['Section', `${section + 1} from the left`] as const] : []),
+    ...(section >= 0 ? [['Section recorded', `${section + 1} from the left`] as const] : []),
     ...(Number.isNaN(e.recordWidthM[record])
       ? []
-      : [['Width', lengthOr(e.recordWidthM[record], planter.unit)] as const]),
+      : [['Width recorded', lengthOr(e.recordWidthM[record], planter.unit)] as const]),
     ...first,
     ...attributes.filter((c) => !named.has(c.name)).map((c) => [c.name, textOf(c, record)] as const),
   ];
@@ -51,9 +51,12 @@ export function RecordEntries({ answer, attributes, record }: Props) {
   );
 }
 
+/** Date and time as ISO 8601 writes them; the parts that a reader wants. */
+const ISO_TIME = /^(\d{4}-\d\d-\d\d)T(\d\d:\d\d:\d\d)(?:\.\d+)?Z?$/;
+
 /** The value in the file; numbers without the extra digits of a double. */
 function textOf(column: Column, record: number): string {
-  if (column.kind === 'text') return column.words[column.codes[record]] || '\u2014';
+  if (column.kind === 'text') return (column.words[column.codes[record]] || '\u2014').replace(ISO_TIME, '$1 $2');
   const value = column.values[record];
   return Number.isNaN(value) ? '\u2014' : String(Number(value.toPrecision(10)));
 }

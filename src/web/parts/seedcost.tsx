@@ -30,7 +30,7 @@ export function SeedCost({ sheet, inches }: { sheet: Sheet; inches: boolean }) {
   };
   return (
     <fieldset class="seedcost noprint">
-      <legend>What it did, in money too</legend>
+      <legend>What it cost in seed</legend>
       <label>
         Price of the seed
         <input
@@ -52,7 +52,7 @@ export function SeedCost({ sheet, inches }: { sheet: Sheet; inches: boolean }) {
       <p id="seedcost-hint" class={wrong ? 'wrong' : 'quiet'}>
         {wrong
           ? `"${typed.trim()}" is not a price. Write a number above 0, without a sign for the money.`
-          : 'Price of a bag / seeds in it × seeds planted on that area. In your own money, without its sign.'}
+          : 'Price of a bag / seeds in it × seeds planted on that area. A plain number, without a currency sign.'}
       </p>
     </fieldset>
   );

@@ -44,7 +44,7 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
     );
   };
   return (
-    <Part number={4} id="takeaway" title="To keep" lead="The map put right, and the same answer in other shapes.">
+    <Part number={4} id="takeaway" title="To keep" lead="The corrected map, and this answer in other formats.">
       <Rebuild answer={answer} input={input} sheet={sheet} past={past} />
       <h3>The report</h3>
       <p class="keep noprint">
@@ -71,7 +71,7 @@ export function TakeAway({ answer, input, sheet }: { answer: Answer; input: RunI
           </button>
         )}
       </p>
-      <p>The command line that gives the same answer, run where the files lie:</p>
+      <p>The command that gives the same answer, run in the folder with the files:</p>
       <div class="command">
         <Scroll name="Command line">
           <code>{command}</code>

@@ -27,7 +27,7 @@ export function ToDo({ report }: { report: Report }) {
           </ul>
         </>
       )}
-      {diagnoses.length === 0 && wouldDecide.length === 0 && <p>Nothing has to be changed.</p>}
+      {diagnoses.length === 0 && wouldDecide.length === 0 && <p>Nothing needs to change.</p>}
       <h3>What this sheet cannot see</h3>
       <ul class="cautions" id="cautions">
         {cautions.map((c) => (

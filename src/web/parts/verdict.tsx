@@ -68,7 +68,7 @@ function WhosePlanter({ inputs, name }: { inputs: Inputs; name: string }) {
   if (kept.includes('planter'))
     return (
       <p class="note whose">
-        Compared with “{name}”, the planter of the map before. If another planter recorded this map, change it below.
+        Compared with “{name}”, the planter of the previous map. If another planter recorded this map, change it below.
       </p>
     );
   if (planter?.from === 'map')

@@ -129,7 +129,7 @@ async function fetchSample(job: Job & { kind: 'fetch' }, dispatch: (action: Acti
     dispatch({ type: 'sample fetched', job: job.id, map, before: earlier, planter: state });
   } catch {
     const text =
-      'The sample could not be fetched: nothing answers where this page came from. Samples that were opened here before work without a network, and a map of your own always does.';
+      'The sample could not be fetched: the page cannot reach its server; you may be offline. Samples that were opened here before work without a network, and a map of your own always does.';
     dispatch({ type: 'job failed', job: job.id, failure: { kind: 'notice', text } });
   }
 }

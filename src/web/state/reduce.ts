@@ -93,10 +93,10 @@ export function reduce(state: State, action: Action): State {
     case 'machine planter dropped':
       return begin(put(state, { machines: others(inputs, action.machine) }), true);
     case 'planting chosen':
-      return begin(forget(put(state, { planting: action.planting, unsure: false })), true);
+      return begin(forget(put(asked(state), { planting: action.planting, unsure: false })), true);
     case 'planting not known': {
       // The current check or answer was started without a planting.
-      const open = { ...state, inputs: { ...inputs, planting: '', unsure: true } };
+      const open = { ...asked(state), inputs: { ...inputs, planting: '', unsure: true } };
       return inputs.planting === '' && !state.season ? open : begin(forget(open), true);
     }
     case 'column chosen': {
@@ -201,6 +201,13 @@ const BARE: Pick<State, 'sample' | 'inputs' | 'open' | 'stale'> = {
   open: -1,
   stale: false,
 };
+
+/** Where the question what was planted stands on the sheet, its answer is a visit: Back returns to the question. */
+function asked(state: State): State {
+  const { map, planter, planting, unsure } = state.inputs;
+  const several = (planter?.planter?.plantings.length ?? 0) > 1;
+  return map.length > 0 && several && planting === '' && !unsure ? visit(state) : state;
+}
 
 /** A new entry in the browser's history. */
 function visit(state: State): State {

@@ -1,12 +1,12 @@
 import { layoutOf } from '../../planter/index.ts';
 import { gapText as gap } from '../../planter/units.ts';
-import { anySections, type Hypothesis, hypothesis, wholeWidth } from '../hypothesis.ts';
+import { anySections, type Hypothesis, hypothesis, strideOf, wholeWidth } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
-import { DIG, plantsText, rowsText } from './wording.ts';
+import { DIG, rowsText } from './wording.ts';
 
 export const plantedRows: SettingDefinition = {
   setting: 'planted-rows',
-  name: 'the rows that plant',
+  name: 'the choice of planted rows',
   prior: 10,
   explanation: {
     what: 'Which of the frame’s rows run for the crop: every row for narrow spacing, every other row for wide, or a list.',
@@ -27,7 +27,7 @@ export const plantedRows: SettingDefinition = {
     });
   },
   words: (f, b) => ({
-    says: `Display set to "${b.planting}" (${b.rows} rows at ${gap(b.rowSpacingM, f.planter.unit)}); planter had "${f.planting.name}" (${plantsText(f)}): the choice of rows that plant did not follow the crop.`,
+    says: `Display set to "${b.planting}" (${b.rows} rows at ${gap(b.rowSpacingM, f.planter.unit)}); the planter ran "${f.planting.name}" (${f.layout.rows.length} rows at ${gap(strideOf(f.layout.rows) * f.planter.rowSpacingM, f.planter.unit)}): the choice of rows did not follow the crop.`,
     check: `On the display, open the crop's setup and look at which rows plant; for "${f.planting.name}" it must be ${rowsText(f)}. ${DIG}`,
   }),
 };

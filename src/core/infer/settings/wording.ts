@@ -1,14 +1,11 @@
 import { listNumbers, runText } from '../../planter/index.ts';
-import { gapText as gap, lengthText as length } from '../../planter/units.ts';
+import { gapText as gap } from '../../planter/units.ts';
 import type { Declared } from './definition.ts';
 
 /** Words that several settings share. */
 
 export const frameText = ({ planter }: Declared): string =>
   `${planter.rows} rows at ${gap(planter.rowSpacingM, planter.unit)}`;
-
-export const plantsText = ({ layout, planter }: Declared): string =>
-  `${layout.rows.length} rows, ${length(layout.workingWidthM, planter.unit)} in all`;
 
 /** Where to look when one section does not plant or record. */
 export const CHECK_SECTION =

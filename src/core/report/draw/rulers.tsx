@@ -4,7 +4,7 @@ import type { Planter } from '../../planter/types.ts';
 import { type Join, joinEdges, SAME_M } from '../joins.ts';
 import { place } from '../markup.ts';
 import { countText, gapNumber, lengthOr, lengthText, signedGap } from '../numbers.ts';
-import { type Rulers, rulersOf, type Stretch } from '../rulers.ts';
+import { type Rulers, rulersOf, type Stretch, shownMachine } from '../rulers.ts';
 import { type Choosing, Figure, onChoose } from './figure.tsx';
 
 const SIDE = 76;
@@ -26,6 +26,8 @@ interface Props {
 export function TwoRulers({ report, planter, width, choice }: Props) {
   const { unit } = planter;
   const rulers = rulersOf(report, unit);
+  const machine = shownMachine(report);
+  const whose = machine.name === '' ? '' : ` (${machine.name})`;
   const joins = joinEdges(report, unit);
   const off = joins.filter((j) => Math.abs(j.offM) >= SAME_M);
   const open = holes(rulers.recorded);
@@ -38,11 +40,11 @@ export function TwoRulers({ report, planter, width, choice }: Props) {
       kind={choice?.marks.rulers ? 'rulers marked' : 'rulers'}
       width={w}
       height={HEIGHT}
-      says={inWords(report, rulers, off.length, unit)}
-      caption={captionOf(report, open.length > 0, unit)}
+      says={inWords(machine, rulers, off.length, unit)}
+      caption={captionOf(machine, open.length > 0, unit)}
     >
       <text x={SIDE} y={UP - 26} class="caption">
-        {`declared: ${lengthText(report.declared.workingWidthM, unit)}`}
+        {`declared${whose}: ${lengthText(machine.declared.workingWidthM, unit)}`}
       </text>
       <Bands bands={rulers.declared} x={x} y={UP} unit={unit} kind="declared" />
       <Joins joins={joins} x={x} reachM={rulers.reachM} unit={unit} />
@@ -55,7 +57,7 @@ export function TwoRulers({ report, planter, width, choice }: Props) {
       )}
       <Holes holes={open} x={x} unit={unit} />
       <text x={SIDE} y={DOWN + THICK + 34} class="caption">
-        {`recorded: ${lengthOr(report.recorded.workingWidthM, unit)}`}
+        {`recorded${whose}: ${lengthOr(machine.recorded.workingWidthM, unit)}`}
       </text>
       <Scale rulers={rulers} x={x} />
       <path
@@ -66,7 +68,9 @@ export function TwoRulers({ report, planter, width, choice }: Props) {
   );
 }
 
-function inWords({ declared, recorded }: Report, rulers: Rulers, off: number, unit: Planter['unit']): string {
+type Shown = ReturnType<typeof shownMachine>;
+
+function inWords({ declared, recorded }: Shown, rulers: Rulers, off: number, unit: Planter['unit']): string {
   return (
     `Declared working width ${lengthText(declared.workingWidthM, unit)} in ${countText(rulers.declared.length, 'section')}; ` +
     `recorded ${lengthOr(recorded.workingWidthM, unit)} in ${recorded.sections.length === 0 ? 'no sections' : countText(recorded.sections.length, 'section')}. ` +
@@ -74,9 +78,9 @@ function inWords({ declared, recorded }: Report, rulers: Rulers, off: number, un
   );
 }
 
-function captionOf({ declared: { centerM } }: Report, open: boolean, unit: Planter['unit']): string {
+function captionOf({ declared: { centerM } }: Shown, open: boolean, unit: Planter['unit']): string {
   return (
-    'Across the planter, facing travel, laid middle on middle. In each band: its rows (declared) or its number (recorded), ' +
+    'Across the planter, facing travel; both rulers are centered. Each section shows its rows (declared) or its number (recorded), ' +
     `and its width in ${unit === 'in' ? 'inches' : 'centimeters'}. Heavy lines with a square join edges that are not where declared; ` +
     'numbers beside the outer ones give the distance, + to the right.' +
     (open ? ' "None" marks a strip that no section recorded.' : '') +

@@ -42,7 +42,7 @@ figcaption{max-width:85ch;margin-top:.3rem;color:var(--quiet);font-size:.92rem}
 .seamchart .reach{fill:transparent;stroke:none}
 .timeline .pass rect{fill:transparent}
 .timeline .pass.other rect{fill:var(--inset)}
-.timeline .pass text{fill:var(--quiet)}
+.timeline .passnumbers{fill:var(--quiet);pointer-events:none}
 .timeline .axisline{stroke:var(--rule)}
 .timeline .declared{stroke-width:1.4;stroke-dasharray:7 5}
 .timeline .width{stroke:var(--carbon);stroke-width:2.4}

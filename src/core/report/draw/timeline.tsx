@@ -10,7 +10,7 @@ import { type Choosing, Figure, onChoose } from './figure.tsx';
 const SIDE = 76;
 const END = 16;
 /** The label of the axis, above the plot. */
-const TOP = 44;
+const TOP = 50;
 const PLOT = 130;
 const ROW = 18;
 const PASSES = TOP + PLOT + 24;
@@ -89,10 +89,12 @@ function captionOf({ evidence }: Answer, { columns, slots }: Series): string {
   const timed = evidence.passes.filter((p) => p.startMs !== null);
   const [first, last] = [timed[0], timed[timed.length - 1]];
   return (
-    'Heavy line: the sum of the section widths of each bar; upright strokes where bars of one column differ.' +
-    (slots > 0 ? ' Solid rails: the section recorded; half-high: in part of the bars; bare: it did not.' : '') +
+    'Heavy line: the widths of the sections that recorded, added up; vertical strokes where they vary.' +
+    (slots > 0
+      ? ' Below it, a row for each section. Full height: it recorded; half height: part of the time; empty: it did not.'
+      : '') +
     (slots > 0 && columns.some((c) => c.elsewhere >= HALF)
-      ? ' Upright hatching: recorded, but in other bands than these sections.'
+      ? ' Vertical hatching: something was recorded, but not in these sections.'
       : '') +
     (timed.length > 1
       ? ` Pass ${first.number} began ${clockText(first.startMs ?? 0)}, pass ${last.number} ${clockText(last.startMs ?? 0)}, by the map's clock.`
@@ -156,7 +158,7 @@ function Differences({ placed: { columns, starts, ends }, off, reachM, declaredM
       </text>
       {beyond > 0 && (
         <text class="axis" x={w - END} y={TOP - 10} text-anchor="end">
-          {w > 560 ? `${countText(beyond, 'column')} beyond the scale` : ''}
+          {w > 560 ? `${countText(beyond, 'stretch', 'stretches')} beyond the scale` : ''}
         </text>
       )}
     </>
@@ -177,32 +179,41 @@ interface PassBandsProps {
 }
 
 function PassBands({ answer, passes, height, choice }: PassBandsProps) {
-  let free = 0;
   return (
     <>
-      {passes.map((p, i) => {
+      {passes.map((p, i) => (
+        <g
+          key={p.pass}
+          class={`pass${i % 2 ? ' other' : ''}${choice?.marks.passes.has(p.pass) ? ' chosen' : ''}`}
+          data-pass={p.pass}
+          {...onChoose(choice, { kind: 'pass', pass: p.pass })}
+        >
+          <title>{passSays(answer, p.pass)}</title>
+          <rect x={place(p.from)} y={TOP} width={place(Math.max(0.5, p.to - p.from))} height={height} />
+        </g>
+      ))}
+      <PassNumbers passes={passes} />
+    </>
+  );
+}
+
+/** Numbers of the passes, as many as there is room for: over all bands, because one is often wider than its own. */
+function PassNumbers({ passes }: { passes: readonly Span[] }) {
+  let free = 0;
+  return (
+    <g class="passnumbers">
+      {passes.map((p) => {
         const middle = (p.from + p.to) / 2;
         const half = 4.5 * String(p.pass).length + 3;
-        const labeled = middle - half >= free;
-        if (labeled) free = middle + half;
+        if (middle - half < free) return null;
+        free = middle + half;
         return (
-          <g
-            key={p.pass}
-            class={`pass${i % 2 ? ' other' : ''}${choice?.marks.passes.has(p.pass) ? ' chosen' : ''}`}
-            data-pass={p.pass}
-            {...onChoose(choice, { kind: 'pass', pass: p.pass })}
-          >
-            <title>{passSays(answer, p.pass)}</title>
-            <rect x={place(p.from)} y={TOP} width={place(Math.max(0.5, p.to - p.from))} height={height} />
-            {labeled && (
-              <text x={place(middle)} y={PASSES - 6} text-anchor="middle">
-                {p.pass}
-              </text>
-            )}
-          </g>
+          <text key={p.pass} x={place(middle)} y={PASSES - 6} text-anchor="middle">
+            {p.pass}
+          </text>
         );
       })}
-    </>
+    </g>
   );
 }
 
