@@ -116,7 +116,7 @@ function fineText(m: number, unit: Unit): string {
 
 /** The seams in figures; empty where no two neighboring passes lie side by side. */
 export function seamEntries(r: Report, unit: Unit): Entry[] {
-  const s = r.seams;
+  const s = shownMachine(r).seams;
   if (s.count === 0) return [];
   const seam = (m: number): string =>
     gapText(Math.abs(m), unit).startsWith('0 ')

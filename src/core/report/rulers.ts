@@ -23,7 +23,7 @@ export interface Rulers {
 }
 
 /**
- * The machine whose layout is shown: of those that have the verdict of the map, the one that drove most. A map differs because of one of its machines, and the rulers
+ * The machine whose layout and seams are shown: of those that have the verdict of the map, the one that drove most. A map differs because of one of its machines, and the rulers
  * of another would contradict that.
  */
 export function shownMachine({
@@ -31,10 +31,11 @@ export function shownMachine({
   verdict,
   declared,
   recorded,
-}: Report): Pick<MachineSummary, 'name' | 'declared' | 'recorded'> {
+  seams,
+}: Report): Pick<MachineSummary, 'name' | 'declared' | 'recorded' | 'seams'> {
   const own = machines.filter((m) => m.verdict === verdict);
   const most = own.reduce<MachineSummary | null>((a, m) => (a === null || m.travelM > a.travelM ? m : a), null);
-  return machines.length > 1 && most ? most : { name: '', declared, recorded };
+  return machines.length > 1 && most ? most : { name: '', declared, recorded, seams };
 }
 
 /** The two rulers of a report, for text and for drawings. `unit` is that of the planter file. */

@@ -1,7 +1,15 @@
 import { Fragment } from 'preact';
 import type { Answer, Report } from '../../core/answer.ts';
 import { Scroll, SeamChart, TimeLine } from '../../core/report/draw/index.ts';
-import { areaRows, countText, NO_SEAMS, noteText, seamEntries, shareText } from '../../core/report/index.ts';
+import {
+  areaRows,
+  countText,
+  NO_SEAMS,
+  noteText,
+  seamEntries,
+  shareText,
+  shownMachine,
+} from '../../core/report/index.ts';
 import { Fitted } from '../draw/fitted.tsx';
 import type { Choice } from '../selection.ts';
 import type { Done } from '../state/index.ts';
@@ -64,7 +72,7 @@ function Notes({ report }: { report: Report }) {
 }
 
 function Seams({ answer }: { answer: Answer }) {
-  const { seams } = answer.report;
+  const { seams } = shownMachine(answer.report);
   // An alternation from steering alone needs no action.
   const steady = Math.abs(seams.alternatingM ?? 0) <= seams.toleranceM;
   const facts = seamEntries(answer.report, answer.planter.unit).filter(([word]) => !(steady && word === 'alternate'));
