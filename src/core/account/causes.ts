@@ -1,7 +1,6 @@
 import type { Finding, Setting } from '../answer.ts';
 import type { GroundLine } from '../ground/index.ts';
 import { WIDTH_SETTINGS } from '../infer/index.ts';
-import { SAME_JOB_MS } from '../observe/index.ts';
 import type { RuleBreak } from '../planter/types.ts';
 import type { AccountLine, Cause } from './types.ts';
 import type { WidthFact } from './widths.ts';
@@ -33,8 +32,8 @@ export interface Claim {
 /** The machine and the time of two passes (counted from 1). */
 export interface OriginsOf {
   sameMachine(a: number, b: number): boolean;
-  /** Time between their beginnings, ms; NaN where it is not known. */
-  apartMs(a: number, b: number): number;
+  /** Whether one was planted over the other on a later day: not where it only meets a headland of the day before. */
+  isReplant(a: number, b: number): boolean;
 }
 
 /** The evidence for causes. */
@@ -201,7 +200,7 @@ export function causeOfGround(
   if (l.widthM <= limits.noiseM) return { cause: 'noise', confidence: 1 };
   const [first, second] = l.over > 0 ? [passes[0], l.over] : passes;
   const twice = l.fact === 'overlap' && second !== undefined;
-  if (twice && origins.apartMs(first, second) >= SAME_JOB_MS) return { cause: 'replant', confidence: 1 };
+  if (twice && origins.isReplant(first, second)) return { cause: 'replant', confidence: 1 };
   // Wider than long, and no longer than a pass may end short: the end of a pass, whatever else was wrong.
   if (l.fact === 'gap' && sides && l.lengthM <= Math.min(limits.endM, l.widthM))
     return { cause: 'point-rows', confidence: 0.9 };

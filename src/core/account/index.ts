@@ -15,8 +15,10 @@
  * 6. `verdict.ts`: the verdict and the size of what is wrong.
  * 7. `populations.ts`: two widths side by side, which either a second planter or a changed setting would leave.
  */
+
 import type { Finding, Observation } from '../answer.ts';
 import type { GroundFacts } from '../ground/index.ts';
+import { SAME_JOB_MS } from '../observe/index.ts';
 import type { RuleBreak, Unit } from '../planter/types.ts';
 import type { CauseContext, Claim, Limits, OriginsOf, WidthError } from './causes.ts';
 import { groundLines, widthLines } from './lines.ts';
@@ -48,6 +50,8 @@ interface AccountInput {
   }[];
   /** When each pass began, by its number less one, ms since 1970; NaN where that is not known. */
   startMs: Float64Array;
+  /** 1 for each pass, by its number less one, that was planted over an earlier day's. */
+  replants: Uint8Array;
   /** Travel of each pass, by its number less one, meters. */
   passTravelM: Float64Array;
   limits: Limits;
@@ -63,7 +67,10 @@ export function makeAccount(a: AccountInput): Account {
   );
   const origins: OriginsOf = {
     sameMachine: (x, y) => a.parts.some((p) => p.passes.has(x) && p.passes.has(y)),
-    apartMs: (x, y) => Math.abs(a.startMs[x - 1] - a.startMs[y - 1]),
+    isReplant: (x, y) => {
+      const ms = a.startMs[x - 1] - a.startMs[y - 1];
+      return Math.abs(ms) >= SAME_JOB_MS && a.replants[(ms > 0 ? x : y) - 1] === 1;
+    },
   };
   const widthError: WidthError = (passes, outer) => {
     const own = a.widths.filter((w) => passes.some((p) => w.passes.includes(p)));

@@ -14,10 +14,7 @@ export interface Covered {
   ever(x: number, y: number): boolean;
 }
 
-/**
- * A display remembers what was covered in the same job. Ground covered longer ago than this was covered in another one, and going over
- * it again is a replant; one planting day, including the night, milliseconds.
- */
+/** A pass most of which lies on ground that was covered longer ago than this is a replant; one planting day, including the night, milliseconds. */
 export const SAME_JOB_MS = 20 * 3_600_000;
 /** A pass meets its own ground again only after this many meters of travel, in a loop; the bars just behind the planter do not count. */
 const LOOP_M = 40;
@@ -25,9 +22,13 @@ const LOOP_M = 40;
 /** Two bars run in one line when they lie within half a width of each other and their directions within this, cosine of 10 degrees. */
 const IN_LINE = Math.cos((10 * Math.PI) / 180);
 
+/** A pass with more than this part of its bars on such ground is one: a pass that meets the headland of the day before is not. */
+const REPLANTED = 0.5;
+
 /**
  * Answers from the bars instead of the polygons: along and across a bar are two products, and its records are intervals. `clock` says
  * that the bars' times are milliseconds; without them the order of the passes is all that is known, and they are one job.
+ * What lies under a replant is another job: its display did not know of it. A headland that was planted the day before is the same job.
  */
 export function findCovered(passes: Passes, clock: boolean): Covered {
   const { bars, center, right, lengthM, barStart, leftM, rightM, timeMs, passStart } = passes;
@@ -47,12 +48,13 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
   // Every section of a bar asks.
   const each = FOUND_EACH_BAR + FOUND_EACH_SECTION * (leftM.length / Math.max(1, bars));
   const grid = makePointGrid(center, upTo(bars), Math.max(3, reach / 2), each);
+  const replants = clock ? findReplants(passes) : null;
   const isBefore = (b: number, bar: number): boolean => {
     if (passOf[b] === passOf[bar]) return b < bar && travelled[bar] - travelled[b] > LOOP_M;
     const ms = timeMs[bar] - timeMs[b];
     // Two machines at work at once take turns bar by bar, not pass by pass.
     if (Number.isNaN(ms) || ms === 0) return passOf[b] < passOf[bar];
-    return ms > 0 && !(clock && ms > SAME_JOB_MS);
+    return ms > 0 && !(ms > SAME_JOB_MS && replants?.[passOf[bar]] === 1);
   };
   const goesOn = goingOn(passes);
   const isInLine = (b: number, bar: number): boolean => {
@@ -86,6 +88,57 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
     earlierForSure: (x, y, bar) => lies(x, y, bar, 'ends'),
     ever: (x, y) => lies(x, y, -1),
   };
+}
+
+/** Bars of a pass that are looked at. */
+const LOOKS = 40;
+
+/** 1 for each pass that is a replant. Times must be milliseconds. */
+export function findReplants({
+  bars,
+  center,
+  right,
+  lengthM,
+  barStart,
+  leftM,
+  rightM,
+  timeMs,
+  passStart,
+}: Passes): Uint8Array {
+  const out = new Uint8Array(Math.max(0, passStart.length - 1));
+  let [first, last, around] = [Infinity, -Infinity, 0];
+  for (let b = 0; b < bars; b++) {
+    if (timeMs[b] < first) first = timeMs[b];
+    if (timeMs[b] > last) last = timeMs[b];
+    const reach = Math.max(rightM[barStart[b + 1] - 1], -leftM[barStart[b]]);
+    around = Math.max(around, lengthOf(reach, lengthM[b] / 2));
+  }
+  // Most maps are of one day.
+  if (!(last - first > SAME_JOB_MS)) return out;
+  const grid = makePointGrid(center, upTo(bars), Math.max(3, around / 2), FOUND_EACH_BAR);
+  const isOnOld = (bar: number): boolean => {
+    const [x, y] = [center[2 * bar], center[2 * bar + 1]];
+    const n = grid.near(x, y, around);
+    for (let k = 0; k < n; k++) {
+      const b = grid.found[k];
+      if (!(timeMs[bar] - timeMs[b] > SAME_JOB_MS)) continue;
+      const [dx, dy] = [x - center[2 * b], y - center[2 * b + 1]];
+      if (Math.abs(dy * right[2 * b] - dx * right[2 * b + 1]) > lengthM[b] / 2) continue;
+      const across = dx * right[2 * b] + dy * right[2 * b + 1];
+      if (across >= leftM[barStart[b]] && across <= rightM[barStart[b + 1] - 1]) return true;
+    }
+    return false;
+  };
+  for (let p = 0; p < out.length; p++) {
+    const step = Math.max(1, Math.floor((passStart[p + 1] - passStart[p]) / LOOKS));
+    let [looks, old] = [0, 0];
+    for (let b = passStart[p]; b < passStart[p + 1]; b += step) {
+      looks++;
+      if (isOnOld(b)) old++;
+    }
+    if (old > REPLANTED * looks) out[p] = 1;
+  }
+  return out;
 }
 
 /** 1 for every record whose section recorded in the bars before and after it too. */

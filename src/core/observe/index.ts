@@ -21,7 +21,7 @@
 
 export { findBands } from './bands.ts';
 export { type BarKinds, findKinds, type Match } from './bars.ts';
-export { findCovered, SAME_JOB_MS } from './covered.ts';
+export { findCovered, findReplants, SAME_JOB_MS } from './covered.ts';
 export { findEnds } from './ends.ts';
 export { findSeams } from './facing.ts';
 export { findFieldEnds } from './field-ends.ts';

@@ -11,6 +11,7 @@ import {
 } from '../account/index.ts';
 import type { Facts } from '../infer/index.ts';
 import type { RecordSet } from '../intake/types.ts';
+import { findReplants } from '../observe/index.ts';
 import type { Passes } from '../track/types.ts';
 import type { Diagnosed } from './diagnose.ts';
 import type { Job } from './job.ts';
@@ -51,6 +52,7 @@ export function explainField(
       ruleBreaks: facts.ruleBreaks,
     })),
     startMs: diagnosed[0].part.origins.startMs,
+    replants: replantsByPass(field.passes, diagnosed[0].facts.columns.timeIsClock),
     passTravelM: travelByPass(field.passes),
     limits: areas.limits,
     unit: job.planter.unit,
@@ -82,6 +84,16 @@ const aboutOf = (facts: Facts, unplacedM2: number, records: RecordSet) => {
     grain,
   };
 };
+
+/** Replants by the number of the pass less one; none where times are not a clock's. */
+function replantsByPass(passes: Passes, clock: boolean): Uint8Array {
+  const out = new Uint8Array(passes.number.reduce((m, n) => Math.max(m, n), 0));
+  if (clock)
+    findReplants(passes).forEach((is, p) => {
+      out[passes.number[p] - 1] = is;
+    });
+  return out;
+}
 
 /** Travel of each pass by its number less one, meters. */
 function travelByPass(passes: Passes): Float64Array {
