@@ -1,6 +1,6 @@
 import type { Setting } from '../answer.ts';
 import { median } from '../geometry/stats.ts';
-import type { Estimate, SeamStretch } from '../observe/index.ts';
+import type { Estimate, Seam, SeamStretch } from '../observe/index.ts';
 import { listNumbers } from '../planter/index.ts';
 import { areaText as area, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
 import {
@@ -56,7 +56,7 @@ export function diagnoseSeams(f: Facts, out: Findings, layouts: readonly Segment
   if (named.length > 0) nameSpacing(f, out, named);
   else tellSpacing(f, out, spacings[0]);
 
-  const sides = stretches.flatMap((s) => judgeSide(s) ?? []);
+  const sides = stretches.flatMap((s) => judgeSide(f, s) ?? []);
   if (sides.length > 0) diagnoseSide(f, out, sides.sort((a, b) => b.probability - a.probability)[0], layouts);
 }
 
@@ -186,10 +186,33 @@ interface Side {
 }
 
 /** Null where one level explains the seams. */
-function judgeSide(stretch: SeamStretch): Side | null {
+function judgeSide(f: Facts, stretch: SeamStretch): Side | null {
   const level = stretch.recorded.alternating;
-  if (!level || stretch.recorded.alternatingM === null) return null;
+  if (!level || stretch.recorded.alternatingM === null || isLopsided(f, stretch)) return null;
   return { stretch, level, probability: seamPosterior(level, 'side-offset') };
+}
+
+/** Same-way seams, which no side offset moves, that show where seams lie without one; and seams of one kind that are more than a last pass. */
+const FEWEST_SAME_WAY = 3;
+const FEWEST_OF_A_KIND = 2;
+/** The middle of both kinds lies within this part of their distance of where seams lie without an offset. */
+const LOPSIDED = 0.25;
+
+/**
+ * A side offset moves the seams of both kinds by the same distance, one way and the other. Where one kind lies as it should and the other far from it, the passes of
+ * the other fill the rest of the field: in the middle of rounds, or at its edge.
+ */
+function isLopsided(f: Facts, { seams, segment }: SeamStretch): boolean {
+  const of = (facing: Seam['facing']): number[] =>
+    seams.flatMap((i) => (f.seams[i].facing === facing ? [f.seams[i].recordedM] : []));
+  const [left, right, sameWay] = [of('left-left'), of('right-right'), of('same-way')];
+  if (left.length === 0 || right.length === 0) return false;
+  const isKnown = sameWay.length >= FEWEST_SAME_WAY;
+  if (!isKnown && Math.min(left.length, right.length) >= FEWEST_OF_A_KIND) return false;
+  const [l, r] = [median(left), median(right)];
+  // Steered by what the display records, or at the declared distance.
+  const usual = isKnown ? [median(sameWay)] : [0, expectedOf(f) - f.bands.segments[segment].widthM];
+  return usual.every((m) => Math.abs((l + r) / 2 - m) > LOPSIDED * Math.abs(l - r));
 }
 
 /** Seams that open and close with the direction of travel. */
