@@ -112,7 +112,7 @@ test('the audit says since when a machine was wrong', () => {
   const mine = stretches.filter((s: { setting: string }) => s.setting === 'planted-rows');
   expect(mine.length).toBe(1);
   expect(mine[0].says).toBe(
-    'Machine "North 2" with planter "Fifteen-row split frame": "Rows planted" was wrong from 3 May 2026 on, nine fields; right in the five before.',
+    'Machine "North 2" with planter "Fifteen-row split frame": "Rows planted" was wrong from May 3, 2026 on, nine fields; right in the five before.',
   );
   expect([...mine[0].fields].sort()).toEqual(
     truth

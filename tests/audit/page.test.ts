@@ -171,23 +171,23 @@ test('dates of a stretch do not contradict each other where fields overlap in ti
   const unclear =
     'when it was right again is not clear, because a field in which it was right overlaps in time with one in which it was wrong.';
   expect(one(a, b, span('c', 'right', 22, 22))).toEqual([
-    'from 20 May 2026 to 21 May 2026, two fields, and right again on 22 May 2026.',
+    'from May 20, 2026 to May 21, 2026, two fields, and right again on May 22, 2026.',
     0,
     22,
   ]);
   expect(one(a, b, span('c', 'right', 20, 20))).toEqual([
-    `from 20 May 2026 to 21 May 2026, two fields; ${unclear}`,
+    `from May 20, 2026 to May 21, 2026, two fields; ${unclear}`,
     0,
     null,
   ]);
   // The first that begins when all wrong ones have ended.
   expect(one(a, b, span('c', 'right', 20, 23), span('d', 'right', 21, 21), span('e', 'right', 24, 24))).toEqual([
-    'from 20 May 2026 to 21 May 2026, two fields, and right again on 21 May 2026.',
+    'from May 20, 2026 to May 21, 2026, two fields, and right again on May 21, 2026.',
     0,
     21,
   ]);
   expect(one(a, b, span('c', 'right', 20, 23), span('d', 'wrong', 22, 22))).toEqual([
-    `from 20 May 2026 to 21 May 2026, two fields; ${unclear}`,
+    `from May 20, 2026 to May 21, 2026, two fields; ${unclear}`,
     0,
     null,
   ]);
@@ -201,5 +201,5 @@ test('dates of a stretch do not contradict each other where fields overlap in ti
       b,
       span('c', 'right', 23, 23),
     ),
-  ).toEqual([`from 20 May 2026 to 21 May 2026, two fields; right in the one before; ${unclear}`, 1, null]);
+  ).toEqual([`from May 20, 2026 to May 21, 2026, two fields; right in the one before; ${unclear}`, 1, null]);
 });

@@ -51,7 +51,7 @@ test('a field without a named planting waits for it, and none is guessed', () =>
   // The recorded planting is still reported.
   const [flip] = findings('waiting').flips;
   expect(flip.says).toBe(
-    'Machine "North 2" with planter "Fifteen-row split frame": the display recorded "narrow" from 1 May 2026 (six fields), then "wide" from 3 May 2026 (four fields).',
+    'Machine "North 2" with planter "Fifteen-row split frame": the display recorded "narrow" from May 1, 2026 (six fields), then "wide" from May 3, 2026 (four fields).',
   );
 }, 120_000);
 
@@ -95,7 +95,7 @@ describe('when the planting is named', () => {
     const [s] = findings('named').stretches;
     expect(s.fields.length).toBe(wrong().length);
     expect(s.sums).toMatch(
-      /^First in farm-0\/field-012\.geojson, 3 May 2026 at 08:00\. [\d.]+ ac planted since, [\d.]+ ac left without rows or planted twice, [\d.]+ of seed in your money\.$/,
+      /^First in farm-0\/field-012\.geojson, May 3, 2026 at 08:00\. [\d.]+ ac planted since, [\d.]+ ac left without rows or planted twice, [\d.]+ of seed in your money\.$/,
     );
     expect(s.rebuild.length).toBe(s.fields.length);
     // The command runs unchanged in the folder of the maps.

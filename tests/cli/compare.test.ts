@@ -74,8 +74,8 @@ describe('guessrow compare', () => {
   });
   it('says where and when both maps were recorded', async () => {
     const { text } = await told(strips('before.geojson'), strips('after.geojson'), narrow);
-    expect(text).toMatch(/Before: before\.geojson, \d+ \w+ \d{4}, \d+\.\d{4}° [NS], \d+\.\d{4}° [EW]/);
-    expect(text).toMatch(/After: after\.geojson, \d+ \w+ \d{4}, /);
+    expect(text).toMatch(/Before: before\.geojson, \w+ \d+, \d{4}, \d+\.\d{4}° [NS], \d+\.\d{4}° [EW]/);
+    expect(text).toMatch(/After: after\.geojson, \w+ \d+, \d{4}, /);
   });
   it('asks where the dates say that the maps were swapped', async () => {
     const dir = mkdtempSync(join(tmpdir(), 'guessrow-'));

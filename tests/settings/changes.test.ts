@@ -37,7 +37,7 @@ describe('a layout that changes midway', () => {
     const stamp = String(drawn.features.features[first].properties!.logged_at);
     expect(a.report.diagnoses[0].setting).toBe('changed-midway');
     expect(a.report.diagnoses[0].says).toContain(`from ${stamp.slice(11, 16)} on ${stamp.slice(0, 10)}`);
-    expect(a.report.diagnoses[0].says).toContain('the choice of rows that plant did not follow the crop');
+    expect(a.report.diagnoses[0].says).toContain('the choice of rows did not follow the crop');
     expect(settingsOf(a)).not.toContain('planted-rows');
   });
 });

@@ -143,7 +143,7 @@ describe('what is delivered', () => {
       folder: 'dist/web',
       names: now('assets/worker-(?!maplibre|helper)'),
       gzip: true,
-      most: 272_000,
+      most: 276_000,
     },
     {
       what: "page's second worker",
@@ -166,9 +166,9 @@ describe('what is delivered', () => {
       gzip: true,
       most: 560_000,
     },
-    { what: 'library', folder: 'dist/lib', names: now('^'), gzip: true, most: 362_000 },
+    { what: 'library', folder: 'dist/lib', names: now('^'), gzip: true, most: 367_000 },
     { what: "library's other formats", folder: 'dist/lib', names: later('^'), gzip: true, most: 620_000 },
-    { what: 'command', folder: 'dist/cli', names: now('^'), gzip: false, most: 1_600_000 },
+    { what: 'command', folder: 'dist/cli', names: now('^'), gzip: false, most: 1_630_000 },
     { what: "command's other formats", folder: 'dist/cli', names: later('^'), gzip: false, most: 1_500_000 },
   ];
   test.each(BOUNDS)('$what stays below $most bytes', ({ folder, names, gzip, most }) => {

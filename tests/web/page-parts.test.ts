@@ -177,6 +177,7 @@ describe('the rulers', () => {
   const report = (declared: number[], recorded: number[], centerM = 0): Report => {
     const bands = (e: number[]) => e.slice(1).map((rightM, i) => ({ rows: `${i + 1}`, leftM: e[i], rightM }));
     return {
+      machines: [],
       declared: {
         sections: bands(declared.map((e) => e + centerM)),
         centerM,

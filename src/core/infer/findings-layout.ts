@@ -89,7 +89,8 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentPosteri
   const named = [...seen.values()];
   const foldedIntoChanges = changes.length > 0 && agrees ? named : [];
   for (const n of named) n.finding.says += ` ${sinceWords(f, n.segments)}`;
-  if (named.length > 0) named[0].finding.says += guessRowWords(f);
+  // On a map of the wrong scale nothing on the ground can be measured.
+  if (named.length > 0 && !seen.has('map-units')) named[0].finding.says += guessRowWords(f);
   for (const c of changes) {
     const mine = foldedIntoChanges.filter((n) => n.segments.includes(c.segment) || n.segments.includes(c.before));
     // What is wrong comes before what it was when it changed.

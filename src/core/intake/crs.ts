@@ -1,4 +1,5 @@
 import proj4 from 'proj4';
+import { FOOT_M } from '../planter/units.ts';
 import type { UserErrorCode } from '../shared/codes.ts';
 import { type Note, UserError } from '../shared/messages.ts';
 import { shown } from './bytes.ts';
@@ -10,6 +11,8 @@ import type { System } from './types.ts';
 export interface Crs extends System {
   /** The shift of its datum to WGS84 is known (three or seven parameters, or none needed); otherwise the whole map may lie up to about 150 m off. */
   shiftKnown: boolean;
+  /** A zone of a transverse Mercator system, in meters. */
+  zoneInMeters: boolean;
   toDegrees(xy: [number, number]): [number, number];
   fromDegrees(lonLat: [number, number]): [number, number];
 }
@@ -23,6 +26,7 @@ const SLOTS = 1 << 15;
  */
 export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Promise<void> {
   if (crs.plain) return;
+  const [cx, cy] = feetTakenForMeters(staging, crs) ?? [0, 0];
   const store = new Float64Array(4 * SLOTS).fill(Number.NaN);
   const xy: [number, number] = [0, 0];
   for (let p = 0; p < staging.points; p++) {
@@ -32,8 +36,8 @@ export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Pr
     const slot = 4 * ((hash ^ (hash >>> 15)) & (SLOTS - 1));
     if (store[slot] === x && store[slot + 1] === y) staging.put(p, store[slot + 2], store[slot + 3]);
     else {
-      xy[0] = x;
-      xy[1] = y;
+      xy[0] = x - FEET_TOO_FAR * cx;
+      xy[1] = y - FEET_TOO_FAR * cy;
       let to: [number, number];
       try {
         to = crs.toDegrees(xy);
@@ -48,6 +52,28 @@ export async function projectStaging(staging: Staging, crs: Crs, pace: Pace): Pr
     }
     if (pace.add(24)) await pace.rest();
   }
+}
+
+/** What feet taken for meters add to a distance, as a part of it. */
+const FEET_TOO_FAR = 1 - FOOT_M;
+/** No transverse Mercator coordinate is larger, meters: the way from the equator to a pole, with the false northing of the south; and no zone is as wide. */
+const TO_POLE_M = 10_002_000;
+const ACROSS_ZONE_M = 1_000_000;
+
+/**
+ * A point of a map whose coordinates are feet in a system of meters: there they lie beyond the pole. The map is read at the place that they are the feet of, and as
+ * large as they say, which shows as what it is: every width too large by one factor. Null for all others.
+ */
+export function feetTakenForMeters(
+  staging: Staging,
+  { zoneInMeters }: Pick<Crs, 'zoneInMeters'>,
+): [number, number] | null {
+  if (!zoneInMeters) return null;
+  if (staging.points === 0) return null;
+  const p = staging.points >>> 1;
+  const [x, y] = [staging.x(p), staging.y(p)];
+  const fits = Math.abs(x) * FOOT_M < ACROSS_ZONE_M && Math.abs(y) * FOOT_M < TO_POLE_M;
+  return fits && Math.abs(y) > TO_POLE_M ? [x, y] : null;
 }
 
 /** A map in meters or feet that lies within 360 of the origin in both directions would be on the false origin itself, where no field is. */
@@ -141,13 +167,20 @@ const IS_WGS84 = 4;
 
 /** A system made ready. Throws proj4's error when it cannot be used. */
 export function crsOf(system: System): Crs {
-  if (system.plain) return { ...system, shiftKnown: true, toDegrees: (xy) => xy, fromDegrees: (xy) => xy };
+  if (system.plain)
+    return { ...system, shiftKnown: true, zoneInMeters: false, toDegrees: (xy) => xy, fromDegrees: (xy) => xy };
   const from = new proj4.Proj(system.definition as string);
   const converter = proj4(from, new proj4.Proj('+proj=longlat +datum=WGS84 +no_defs'));
-  const tie = (from as { datum?: { datum_type?: number } }).datum?.datum_type;
+  const { projName, to_meter, datum } = from as {
+    projName?: string;
+    to_meter?: number;
+    datum?: { datum_type?: number };
+  };
+  const tie = datum?.datum_type;
   return {
     ...system,
     shiftKnown: tie === SHIFT_3 || tie === SHIFT_7 || tie === IS_WGS84,
+    zoneInMeters: /tmerc|utm|transverse/i.test(projName ?? '') && (to_meter ?? 1) === 1,
     toDegrees: (xy) => converter.forward(xy),
     fromDegrees: (xy) => converter.inverse(xy),
   };

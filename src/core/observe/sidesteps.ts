@@ -85,15 +85,29 @@ function follows({ right, lengthM }: Passes, place: Float64Array, b: number): bo
   return Math.abs(along - (lengthM[b - 1] + lengthM[b]) / 2) < MEETS_M;
 }
 
-/** Bars cut from one record differ by less than this, radians: rounding on a fine lattice. */
+/** Headings differ where one of them differs from the next by more than this, radians: rounding on a fine lattice is less. */
 const SAME_HEADING = 3e-4;
+/** Bars cut from one record differ by less than this part of what two records differ by. */
+const ONE_RECORD = 0.05;
 
-/** Runs of bars of one heading. Sections that are cut one by one leave many bars of one record: where headings vary, its direction is one observation. */
-function headingsIn({ right }: Passes, from: number, to: number): number {
-  let runs = 1;
-  for (let b = from + 1; b < to; b++)
-    if (Math.abs(right[2 * b] * right[2 * b - 1] - right[2 * b + 1] * right[2 * b - 2]) > SAME_HEADING) runs++;
-  return runs;
+/** How far the headings of bars k - 1 and k differ, radians. */
+const turnAt = (right: Float64Array, k: number): number =>
+  Math.abs(right[2 * k] * right[2 * k - 1] - right[2 * k + 1] * right[2 * k - 2]);
+
+/**
+ * Whether the bars on both sides of bar `b` are of several records each, or all of one heading. Sections that are cut one by one leave many bars of one record, whose
+ * heading, where headings vary, is one observation.
+ */
+function isOfSeveralRecords({ right }: Passes, from: number, b: number, to: number): boolean {
+  let most = 0;
+  for (let k = from + 1; k < to; k++) most = Math.max(most, turnAt(right, k));
+  if (most <= SAME_HEADING) return true;
+  const runs = (i: number, j: number): number => {
+    let n = 1;
+    for (let k = i + 1; k < j; k++) if (turnAt(right, k) > ONE_RECORD * most) n++;
+    return n;
+  };
+  return Math.min(runs(from, b), runs(b, to)) >= FEWEST_BARS;
 }
 
 /**
@@ -111,8 +125,7 @@ function stepAt(passes: Passes, place: Float64Array, b: number): [lineM: number,
   if (count < FEWEST_BARS) return null;
   from = b - count;
   to = b + count;
-  const [before, after] = [headingsIn(passes, from, b), headingsIn(passes, b, to)];
-  if (headingsIn(passes, from, to) > 1 && Math.min(before, after) < FEWEST_BARS) return null;
+  if (!isOfSeveralRecords(passes, from, b, to)) return null;
   const [rx, ry] = [passes.right[2 * b - 2], passes.right[2 * b - 1]];
   const aside = (k: number): number => (place[2 * k] - place[2 * b]) * rx + (place[2 * k + 1] - place[2 * b + 1]) * ry;
   const ahead = (k: number): number => -(place[2 * k] - place[2 * b]) * ry + (place[2 * k + 1] - place[2 * b + 1]) * rx;

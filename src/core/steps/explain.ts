@@ -40,9 +40,11 @@ export function explainField(
   const { gaps, overlaps } = areas.recorded;
   const sums = { openM2: gaps.areaM2, twiceM2: overlaps.areaM2 };
   const diagnosed = found.map((p) => ({ ...p, conclusions: withdrawRefuted(p.conclusions, sums, job.planter.unit) }));
+  // What the planter did on the ground cannot be drawn on a map of the wrong scale.
+  const isToScale = diagnosed.every((p) => p.conclusions.diagnoses.every((d) => d.setting !== 'map-units'));
   const account = makeAccount({
     ...areas.recorded,
-    planted: areas.planted,
+    planted: isToScale ? areas.planted : null,
     widths: diagnosed.flatMap((p) => p.widths.facts),
     plantedCountM2: diagnosed.reduce((s, p) => s + p.widths.plantedM2, 0),
     parts: diagnosed.map(({ part, facts, conclusions }) => ({
