@@ -5,6 +5,7 @@ import { headingWays } from './columns/fits.ts';
 import type { Columns } from './columns/index.ts';
 import { BarLayer } from './laybar.ts';
 import { splitByTime } from './split-by-time.ts';
+import { splitRepeats } from './split-repeats.ts';
 import { travelOf } from './travel.ts';
 import type { Bars, Lanes, Passes } from './types.ts';
 
@@ -22,7 +23,9 @@ interface Run {
  */
 export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Passes {
   const instant = instantsOf(laid, columns.timeMs);
-  const lanes = instant ? splitByTime(laid, instant) : laid;
+  const lanes = instant
+    ? splitByTime(laid, instant)
+    : splitRepeats(laid, barsOf(laid, null, forwardOf(laid)), forwardOf(laid));
   const { quads } = lanes;
   const n = quads.count;
   const forward = forwardOf(lanes);
