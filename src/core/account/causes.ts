@@ -183,6 +183,8 @@ const VARIES_M = 0.4;
 const LEFT_OUT = 0.8;
 /** A section is the cause of a strip if it is off beside at least this share of the strip's length. */
 const MOSTLY_OFF = 0.5;
+/** A gap lies in the corners of laps if this part of its length does: beside straight runs it is something else. */
+const MOSTLY_TURNING = 0.7;
 /** Overlaps along sides are last passes that fill the rest of the field, on up to this share of the travel. */
 const FILLED = 0.25;
 /** An overlap shorter than this many pass widths is a corner of headland laps or a pass that runs into them; such a gap is the end of a pass. */
@@ -213,6 +215,8 @@ export function causeOfGround(
   // Passes wander, and so do the strips between them.
   if (sides && l.widthM <= limits.steeringM) return { cause: 'noise', confidence: 1 };
   if (l.a === 'boundary' || l.b === 'boundary') return { cause: 'field-edge', confidence: 1 };
+  if (l.fact === 'gap' && l.turning >= MOSTLY_TURNING && l.widthM <= LEFT_OUT * limits.passM)
+    return { cause: 'headland', confidence: 0.9 };
   if (l.fact === 'overlap') {
     if (twice && !origins.sameMachine(first, second)) return { cause: 'another-machine', confidence: 0.9 };
     if (!sides || l.a === l.b || l.lengthM < CORNER * limits.passM) return { cause: 'headland', confidence: 1 };

@@ -20,11 +20,19 @@ const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
   noise: 'within positioning noise',
 };
 
+/** What laps leave open. */
+const CORNERS = 'corners, where laps turn';
+
 /** The line as a sentence: how much, what, where, how wide, why. */
 export function sentenceOf(l: Omit<AccountLine, 'says'>, unit: Unit): string {
   const where = l.passes.length === 0 ? '' : ` in ${l.passes.length === 1 ? 'pass' : 'passes'} ${runsOf(l.passes, 6)}`;
   const ground = l.picture === 'planted' ? ' on the ground' : '';
-  const why = l.cause === 'setting' ? settingsWords(l) : CAUSE_WORDS[l.cause];
+  const why =
+    l.cause === 'setting'
+      ? settingsWords(l)
+      : l.cause === 'headland' && l.fact === 'gap'
+        ? CORNERS
+        : CAUSE_WORDS[l.cause];
   const end = why ? `: ${why}.` : '.';
   if (l.fact === 'width') {
     const [recorded, declared] = l.widthM;

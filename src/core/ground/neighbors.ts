@@ -1,7 +1,7 @@
 import { lengthOf } from '../geometry/length.ts';
 import type { Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
-import { Owners } from './owners.ts';
+import { Owners, type PassGround } from './owners.ts';
 import type { Between, Ground, GroundLine, Neighbor } from './types.ts';
 
 /** How far behind an edge to search for its owner, meters: more than any rounding, less than any row width. */
@@ -28,6 +28,8 @@ export class Sorting {
   private readonly neighbor: Neighbor[] = [];
   private readonly side: number[] = [];
   private readonly off: number[] = [];
+  private readonly turns: number[] = [];
+  private turning: Uint8Array | null = null;
 
   constructor(
     private readonly edges: Edges,
@@ -44,7 +46,8 @@ export class Sorting {
   sort(chords: Chords, keep: Uint8Array): Sorted {
     const line = new Int32Array(chords.count).fill(-1);
     const lines: LineStart[] = [];
-    const members: { widths: number[]; lengths: number[]; off: number; over: Map<number, number> }[] = [];
+    const members: { widths: number[]; lengths: number[]; off: number; turns: number; over: Map<number, number> }[] =
+      [];
     const ids = new Map<number, number>();
     const lineOf = (a: Neighbor, b: Neighbor, between: Between, wide: boolean): number => {
       const [x, y] = rankOf(a) > rankOf(b) ? [b, a] : [a, b];
@@ -53,8 +56,8 @@ export class Sorting {
       if (id === undefined) {
         id = lines.length;
         ids.set(key, id);
-        lines.push({ a: x, b: y, over: 0, between, lengthM: 0, widthM: 0, spreadM: [0, 0], sectionOff: 0 });
-        members.push({ widths: [], lengths: [], off: 0, over: new Map() });
+        lines.push({ a: x, b: y, over: 0, between, lengthM: 0, widthM: 0, spreadM: [0, 0], sectionOff: 0, turning: 0 });
+        members.push({ widths: [], lengths: [], off: 0, turns: 0, over: new Map() });
       }
       return id;
     };
@@ -75,6 +78,7 @@ export class Sorting {
       m.widths.push(chords.widthM[c]);
       m.lengths.push(chords.lengthM[c]);
       if (this.off[e] + this.off[f] > 0) m.off += chords.lengthM[c];
+      if (this.turns[e] + this.turns[f] > 0) m.turns += chords.lengthM[c];
       const over = this.overAt(e, f);
       if (over > 0) m.over.set(over, (m.over.get(over) ?? 0) + chords.lengthM[c]);
     }
@@ -86,6 +90,7 @@ export class Sorting {
       l.widthM = weightedQuantile(m.widths, m.lengths, 0.5);
       l.spreadM = [weightedQuantile(m.widths, m.lengths, 0.1), weightedQuantile(m.widths, m.lengths, 0.9)];
       l.sectionOff = all > 0 ? m.off / all : 0;
+      l.turning = all > 0 ? m.turns / all : 0;
       l.over = [...m.over].reduce((best, o) => (o[1] > best[1] ? o : best), [0, 0])[0];
     });
     return { line, lines, lineOfPiece: (i) => lineOf(...this.aroundPiece(i), 'ends', true) };
@@ -146,6 +151,8 @@ export class Sorting {
     }
     this.side[e] = bar < 0 || owners.alongTravel(bar, dx, dy) > SIDE_COS ? 1 : 0;
     this.off[e] = bar >= 0 && this.side[e] === 1 && this.isOff(bar, mx, my) ? 1 : 0;
+    this.turning ??= turningBars(this.g.passes);
+    this.turns[e] = bar >= 0 ? this.turning[bar] : 0;
     this.neighbor[e] = pass > 0 ? pass : this.isBeyond(mx + rx, my + ry) ? 'boundary' : 'unplaced';
   }
 
@@ -178,6 +185,29 @@ export class Sorting {
     }
     return !inside;
   }
+}
+
+/** A pass turns where its heading changes by more than this over so much travel ahead and behind: tighter than any contour that is farmed (cosine of 20 degrees; meters). */
+const TURNS = Math.cos((20 * Math.PI) / 180);
+const TURNS_OVER_M = 6;
+
+/** 1 for each bar in a turn. */
+function turningBars({ bars, passStart, center, right }: PassGround): Uint8Array {
+  const out = new Uint8Array(bars);
+  const apartM = (a: number, b: number): number =>
+    lengthOf(center[2 * b] - center[2 * a], center[2 * b + 1] - center[2 * a + 1]);
+  for (let p = 0; p + 1 < passStart.length; p++) {
+    const [first, end] = [passStart[p], passStart[p + 1]];
+    let [behind, ahead] = [first, first];
+    for (let b = first; b < end; b++) {
+      while (behind < b && apartM(behind + 1, b) >= TURNS_OVER_M) behind++;
+      ahead = Math.max(ahead, b);
+      while (ahead + 1 < end && apartM(b, ahead) < TURNS_OVER_M) ahead++;
+      const cos = right[2 * behind] * right[2 * ahead] + right[2 * behind + 1] * right[2 * ahead + 1];
+      if (cos < TURNS) out[b] = 1;
+    }
+  }
+  return out;
 }
 
 /** The first of the `count` rising numbers that is not below v. */

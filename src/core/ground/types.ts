@@ -44,6 +44,8 @@ export interface GroundLine {
   spreadM: [number, number];
   /** Part of the length beside bars in which a section is off on that side, 0 to 1. */
   sectionOff: number;
+  /** Part of the length beside bars in which a pass turns, 0 to 1. */
+  turning: number;
   /** On the lattice of the map; points may lie between its steps. */
   polygons: Polygons;
 }

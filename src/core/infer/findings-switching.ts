@@ -73,7 +73,11 @@ function judgeSegment(f: Facts, i: number, ends: readonly End[], rides: readonly
 function isNamed(f: Facts, i: number, ends: readonly End[], judged: SectionsPosterior): boolean {
   const { of, probability } = judged.ranked[0];
   if (probability < NAMED || !isBorne(judged, of)) return false;
-  if (of.kind === 'control-off') return sparedM2(f, i, ends) >= LEAST_SPARED * f.coveredM2;
+  if (of.kind === 'control-off') {
+    // Records of the whole width show section control at the ends of passes alone: a pass that lies wholly on covered ground is planted over.
+    const shows = f.bands.segments[i].bands.length > 1 || ends.length > 0;
+    return shows && sparedM2(f, i, ends) >= LEAST_SPARED * f.coveredM2;
+  }
   // Two sections that are exchanged can be named only where left and right are known; a mirrored order is the same from both sides.
   if (of.kind === 'order') return of.mirrored || f.passes.travelFrom !== 'unknown';
   return of.kind !== 'stuck-on' || stuckM(f, i, of.slot, ends) >= LEAST_STUCK_M;
