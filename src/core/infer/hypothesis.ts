@@ -27,6 +27,8 @@ export interface Hypothesis {
   logPrior: number;
   /** Any width below this is possible, meters: bars drawn whole, with unknown sections off. */
   belowM?: number;
+  /** True for what is typed by mistake and no planter has: believed only where the map shows it whole, for parts of it fit anything. */
+  mistyped?: true;
   /** True for what the display believed in the main segment, with sections at its ends off. */
   off?: true;
   /** Fits only layouts with fewer bands than this. */

@@ -148,7 +148,12 @@ const WIDEST = 2.2;
 /** Hypotheses of a planter wider than the one that plants, whose sections are known. */
 const wider = (all: readonly Hypothesis[], own: Hypothesis): Hypothesis[] =>
   all.filter(
-    (h) => h.bands && h.setting !== null && h.widthM >= own.widthM + WIDER_M && h.widthM <= WIDEST * own.widthM,
+    (h) =>
+      h.bands &&
+      h.setting !== null &&
+      !h.mistyped &&
+      h.widthM >= own.widthM + WIDER_M &&
+      h.widthM <= WIDEST * own.widthM,
   );
 
 /** Hypotheses of a wider planter of which some sections side by side were on. */

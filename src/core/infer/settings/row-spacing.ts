@@ -41,7 +41,8 @@ export const rowSpacing: SettingDefinition = {
       others.map((rowSpacingM) => {
         const display = { ...planter, rowSpacingM };
         const share = ((name === planting ? 1 : SECOND_FAULT_PRIOR) * weight(rowSpacingM)) / all;
-        return hypothesis('row-spacing', display, layoutOf(display, name), part(share));
+        const own = hypothesis('row-spacing', display, layoutOf(display, name), part(share));
+        return trade.includes(rowSpacingM) ? own : { ...own, mistyped: true as const };
       }),
     );
   },
