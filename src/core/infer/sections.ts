@@ -305,7 +305,7 @@ function slantLikelihood(s: Slant, b: Behavior, room: Room, memos: Memo[] = []):
     const together = residualLikelihood(
       s,
       s.along,
-      stuck,
+      { at: stuck, last: false },
       median(s.due) + s.lateM,
       s.sharedM + rangeOf(s.due) / 2,
       room,
@@ -321,9 +321,11 @@ function slantLikelihood(s: Slant, b: Behavior, room: Room, memos: Memo[] = []):
     first = Math.min(first, due[i]);
   }
   const middle = middleOf(sorted, n);
+  let last = true;
+  for (let i = 0; i < n && stuck >= 0; i++) if (due[i] > due[stuck] + s.scaleM) last = false;
   const likelihood = (k: number): number => {
     memos[k] ??= { late: new Float64Array(n).fill(Number.NaN), middle: Number.NaN, terms: new Float64Array(n) };
-    return residualLikelihood(s, late, stuck, s.lateM, s.sharedM, room, memos[k]);
+    return residualLikelihood(s, late, { at: stuck, last }, s.lateM, s.sharedM, room, memos[k]);
   };
   const apart = SLANT_SLOPES.map(([factor, prior], k) => {
     for (let i = 0; i < n; i++) late[i] = s.along[i] - middle - factor * (due[i] - middle);
@@ -373,12 +375,12 @@ interface Memo {
 
 /**
  * Logarithm of the density of how late the sections of one end switched: what they share is about `sharedM`, give or take `giveM`, and what each has of its own is
- * small. `stuck` is the place of one that stays on.
+ * small. `at` is the place of one that stays on; `last`: it is due last, where it stops with the others or after them all the same.
  */
 function residualLikelihood(
   s: Slant,
   late: ArrayLike<number>,
-  stuck: number,
+  { at: stuck, last }: { at: number; last: boolean },
   sharedM: number,
   giveM: number,
   { sorted }: Room,
@@ -411,7 +413,7 @@ function residualLikelihood(
     // them, shows nothing.
     const more = Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
     const showsNothing = r > 0 && (r < ONE_RECORD * s.intervalM || hasCompany(late, stuck, middle + r / 2));
-    sum += showsNothing ? Math.min(0, more) : more;
+    sum += last ? Math.max(0, more) : showsNothing ? Math.min(0, more) : more;
   }
   return sum;
 }
