@@ -39,11 +39,17 @@ interface Named {
   segments: Segment[];
 }
 
+/** Layouts whose widths differ by more than this are not one layout read from both sides, meters. */
+const OTHER_WIDTH_M = 0.15;
+
 /** Findings about the layout that the display believed: rows, spacing, planting, sections. */
 export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentPosterior[]): void {
   const u = f.planter.unit;
-  if (verdicts.length > 1 && f.grain !== 'strip' && f.passes.travelFrom === 'unknown') {
-    // Passes read from behind look like another layout, and records in random order are not in order of time.
+  // Records in random order are not in order of time, and passes read from behind look like another layout, as wide.
+  const inOrder = f.grain === 'strip' || f.passes.travelFrom !== 'unknown';
+  const mayBeMirrored = (v: SegmentPosterior): boolean =>
+    verdicts.some((w) => w !== v && Math.abs(w.segment.widthM - v.segment.widthM) < OTHER_WIDTH_M);
+  if (verdicts.length > 1 && !inOrder && verdicts.some(mayBeMirrored)) {
     out.undecided.push({
       what: 'The passes record different layouts, and nothing in the map shows in which order or which way they were driven.',
       wouldDecide:
@@ -83,12 +89,12 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentPosteri
     }
     nameSettings(f, v, because, seen);
   }
-  const changes = findChanges(f, out, verdicts);
+  const changes = inOrder ? findChanges(f, out, verdicts) : [];
   const agrees = verdicts.some((v) => v.agrees);
   // A change in the middle of the work explains a layout that is wrong from there on; between two jobs or two machines it explains nothing.
   const named = [...seen.values()];
   const foldedIntoChanges = changes.length > 0 && agrees ? named : [];
-  for (const n of named) n.finding.says += ` ${sinceWords(f, n.segments)}`;
+  for (const n of named) n.finding.says += ` ${sinceWords(f, n.segments, inOrder)}`;
   // On a map of the wrong scale nothing on the ground can be measured.
   if (named.length > 0 && !seen.has('map-units')) named[0].finding.says += guessRowWords(f);
   for (const c of changes) {
@@ -213,11 +219,13 @@ function guessRowWords(f: Facts): string {
 }
 
 /** Since when a setting is wrong: the whole field, or from a place on, or between two. */
-function sinceWords(f: Facts, segments: readonly Segment[]): string {
+function sinceWords(f: Facts, segments: readonly Segment[], inOrder: boolean): string {
   const passes = [...new Set(segments.flatMap((e) => passesOf(f.passes, e.from, e.to)))].sort((a, b) => a - b);
   const bars = segments.reduce((n, e) => n + e.to - e.from, 0);
   if (bars === f.passes.bars) return 'The whole field.';
   const { from } = segments[0];
+  const which = `${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}`;
+  if (!inOrder) return `This affects ${which}.`;
   if (segments.length === 1 && segments[0].to === f.passes.bars) return `Since ${whenWords(f, from)}.`;
-  return `This affects ${passes.length === 1 ? 'pass' : 'passes'} ${listNumbers(passes)}, since ${whenWords(f, from)}.`;
+  return `This affects ${which}, since ${whenWords(f, from)}.`;
 }

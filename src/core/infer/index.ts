@@ -78,7 +78,11 @@ export function diagnose(f: Facts): Conclusions {
       const v = segments.find((s) => s.segment === segment);
       return {
         wrong: v?.agrees ? wrong.filter((s) => s === 'map-units') : wrong,
-        unknown: torn || (v?.share.get('other') ?? 1) > NAMED,
+        // Where a section is missing at one end, the map does not show where the frame ran.
+        unknown:
+          torn ||
+          (v?.share.get('other') ?? 1) > NAMED ||
+          (v?.best?.hypothesis.setting === 'section-stuck-off' && f.bands.segments.length > 1),
       };
     });
     diagnoseSeams(f, out, layouts);

@@ -66,12 +66,16 @@ export function fitLayouts(
       const out = [...independentFits];
       bands.segments.forEach((e, i) => {
         if (i === main) return;
-        const off = sectionsOff(e, bands.segments[main], believed, asDeclared, sections, travelKnown);
+        const off = sectionsOff(e, bands.segments[main], believed, asDeclared, {
+          sections,
+          travelKnown,
+          apartM: apartOf(e, seams[i]),
+        });
         // After a change, what was on may be part of the new layout.
         const before = i > 0 ? bands.segments[i - 1] : null;
         const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
         if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
-          off.push(...sectionsOff(e, before, changed, asDeclared, sections, travelKnown));
+          off.push(...sectionsOff(e, before, changed, asDeclared, { sections, travelKnown, apartM: null }));
         out[i] = posteriorOf(i, [
           ...(believed.setting === null ? candidates : changedFrom(believed, candidates)),
           ...off,
@@ -104,6 +108,9 @@ export function fitLayouts(
     twins,
   };
 }
+
+/** How far passes of one segment lie apart, meters; null where their seams do not show it. */
+const apartOf = (e: Segment, { steady }: SeamEstimates): number | null => (steady ? e.widthM + steady.value : null);
 
 const barsOf = (e: Segment): number => e.to - e.from;
 
@@ -258,12 +265,13 @@ function sectionsOff(
   main: Segment,
   believed: Hypothesis,
   own: Hypothesis,
-  sections: boolean,
-  travelKnown: boolean,
+  { sections, travelKnown, apartM }: { sections: boolean; travelKnown: boolean; apartM: number | null },
 ): Hypothesis[] {
   const out: Hypothesis[] = [];
-  // Wider than what plants, it overlaps, and section control shuts sections in any number of passes.
-  const overlaps = believed.setting !== null && believed.widthM > own.widthM + WIDER_M;
+  // Wider than what plants, or than passes lie apart, it overlaps, and section control shuts sections in any number of passes.
+  const overlaps =
+    (believed.setting !== null && believed.widthM > own.widthM + WIDER_M) ||
+    (apartM !== null && believed.widthM > apartM + WIDER_M);
   const prior = overlaps
     ? Math.log(SHUT_BY_CONTROL)
     : Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);

@@ -19,7 +19,7 @@ export const sectionStuckOff: SettingDefinition = {
   },
   hypotheses: ({ planter, planting }, part) => stuckOff(planter, layoutOf(planter, planting), part),
   words: (_f, b) => ({
-    says: `The section of rows ${b.sections.join(', ')} records nothing on any pass; its strip stays empty.`,
+    says: `The section of rows ${b.sections.join(', ')} records nothing; its strip stays empty.`,
     check: CHECK_SECTION,
   }),
 };
