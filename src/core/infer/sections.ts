@@ -413,7 +413,8 @@ function residualLikelihood(
     // them, shows nothing.
     const more = Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
     const showsNothing = r > 0 && (r < ONE_RECORD * s.intervalM || hasCompany(late, stuck, middle + r / 2));
-    sum += last ? Math.max(0, more) : showsNothing ? Math.min(0, more) : more;
+    if (last) sum += showsNothing ? 0 : Math.max(0, more);
+    else sum += showsNothing ? Math.min(0, more) : more;
   }
   return sum;
 }
