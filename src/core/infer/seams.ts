@@ -79,6 +79,9 @@ interface Spacing {
 
 function judgeSpacing(f: Facts, stretch: SeamStretch, layout: SegmentLayout): Spacing {
   const limit = seamToleranceM(f.accuracyM);
+  // The middle of both kinds is no distance at which anything was driven where the passes of one kind fill the rest of the field.
+  if (isLopsided(f, stretch) && Math.abs(median(stretch.seams.map((i) => f.plantedSeamM[i]))) <= limit)
+    return { stretch, state: 'right', probability: 0 };
   const ground = stretch.planted.steady!;
   const recorded = stretch.recorded.steady!;
   const steadyM = stretch.planted.steadyM;

@@ -79,11 +79,16 @@ function crossing(covered: (d: number) => boolean, from: number, to: number, wan
   return null;
 }
 
-/** Every start and stop of a section within reach of ground covered earlier, except by passes along the same line. */
-export function findEnds(passes: Passes, bands: RecordedBands, { earlier, earlierAcross }: Covered): End[] {
+/** Every start and stop of a section within reach of ground covered earlier, except by passes along the same line. `tickMs` is the step of the map's clock, 0 where it has none. */
+export function findEnds(
+  passes: Passes,
+  bands: RecordedBands,
+  { earlier, earlierAcross }: Covered,
+  tickMs: number,
+): End[] {
   const out: End[] = [];
   const { barStart, passStart } = passes;
-  const clock = clockOf(passes);
+  const clock = clockOf(passes, tickMs);
   const corners = new Corners(passes);
   const open = new OnSlots();
   const on = new OnSlots();

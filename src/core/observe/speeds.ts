@@ -34,6 +34,12 @@ function timePlace({ passStart, lengthM, timeMs }: Passes): number {
 /** Bars and seconds that a speed is taken over, at least. */
 const SPEED_BARS = 4;
 const SPEED_S = 3;
+/** The same where times are rounded to seconds and bars do not last whole ones: over this, rounding is a twentieth. */
+const ROUNDED_S = 9;
+/** A clock is coarse whose step is at least this, milliseconds: bars within one are spread over it. */
+const COARSE_MS = 500;
+/** Bars last whole seconds where so large a part of the steps are equal. */
+const EVEN_STEPS = 0.9;
 /** The planter was not at work between two bars that are this many usual steps of the clock apart, and at least this many seconds. */
 const PAUSE_STEPS = 5;
 const PAUSE_S = 4;
@@ -59,14 +65,33 @@ export interface Clock {
   timedAt: number;
   pauseS: number;
   wholeSeconds: boolean;
+  /** Speeds are taken over so many seconds at least. */
+  overS: number;
 }
 
-/** How the times of a map show speed. */
-export const clockOf = (passes: Passes): Clock => ({
-  timedAt: timePlace(passes),
-  pauseS: pauseOf(passes),
-  wholeSeconds: passes.timeMs.every((ms) => !(ms % 1000 > 0)),
-});
+/** Whether times are rounded to seconds that bars do not last: steps of the clock then differ from bar to bar. */
+function isRounded({ passStart, timeMs }: Passes): boolean {
+  const counts = new Map<number, number>();
+  let all = 0;
+  for (let p = 0; p + 1 < passStart.length; p++)
+    for (let b = passStart[p] + 1; b < passStart[p + 1]; b++) {
+      const ms = Math.abs(timeMs[b] - timeMs[b - 1]);
+      counts.set(ms, (counts.get(ms) ?? 0) + 1);
+      all++;
+    }
+  return Math.max(0, ...counts.values()) < EVEN_STEPS * all;
+}
+
+/** How the times of a map show speed; `tickMs` is the step of its clock, 0 where it has none. */
+export function clockOf(passes: Passes, tickMs: number): Clock {
+  const isSpread = tickMs >= COARSE_MS && isRounded(passes);
+  return {
+    timedAt: timePlace(passes),
+    pauseS: pauseOf(passes),
+    wholeSeconds: isSpread || passes.timeMs.every((ms) => !(ms % 1000 > 0)),
+    overS: isSpread ? ROUNDED_S : SPEED_S,
+  };
+}
 
 /**
  * Speed at a start or stop, meters per second, from several bars on the inner side, none of them across a pause. A planter speeds up and slows down
@@ -77,7 +102,7 @@ export function speedAt(
   p: number,
   b: number,
   kind: End['kind'],
-  { timedAt, pauseS, wholeSeconds }: Clock,
+  { timedAt, pauseS, wholeSeconds, overS }: Clock,
 ): number {
   const step = kind === 'stop' ? -1 : 1;
   const own = wholeSeconds ? b + step : b;
@@ -95,7 +120,7 @@ export function speedAt(
     steps.push({ m: lengthM, s });
     m += lengthM;
     seconds = Math.abs(passes.timeMs[next] - passes.timeMs[own]) / 1000;
-    if (steps.length >= SPEED_BARS && seconds >= SPEED_S) break;
+    if (steps.length >= SPEED_BARS && seconds >= overS) break;
   }
   if (!(seconds > 0)) return Number.NaN;
   const speed = m / seconds;

@@ -75,7 +75,7 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     seams,
     plantedSeamM,
     stretches: seamStretches(seams, plantedSeamM, passes, bands, accuracyM),
-    ends: ground ? findEnds(passes, bands, ground) : [],
+    ends: ground ? findEnds(passes, bands, ground, columns.tickMs) : [],
     fieldEnds: ground && grain !== 'bar' ? findFieldEnds(passes, bands, ground) : [],
     tellsStripsApart: tellsStripsApart(stepM),
     sidesteps: ground && !isStrip ? findSidesteps(passes, bands, stepM) : { steps: [], noiseM: 0, places: 0 },
