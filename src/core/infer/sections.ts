@@ -99,9 +99,11 @@ export function judgeSections(
   const { ranked } = posterior(candidates);
   const best = ranked[0].of;
   const [right, mine] = [behaviors.findIndex((b) => b.of.kind === 'right'), behaviors.findIndex((b) => b.of === best)];
+  const borneEnds = slants.filter((_, i) => perEnd[mine][i] - perEnd[right][i] > BEARS).map((s) => s.pass);
   const borne = [
-    ...slants.filter((_, i) => perEnd[mine][i] - perEnd[right][i] > BEARS).map((s) => s.pass),
-    ...visits.filter((v) => bearsOut(v, best)).map((v) => v.pass),
+    ...borneEnds,
+    // A visit often ends where its pass does: one place.
+    ...visits.filter((v) => bearsOut(v, best) && !borneEnds.includes(v.pass)).map((v) => v.pass),
     ...(best.kind === 'control-off' && through ? through.passes : []),
   ];
   return {
