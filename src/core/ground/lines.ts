@@ -31,7 +31,15 @@ export function measureLines(
   const { single, shared, blind } = sortPieces(s, chords, edges, pieces);
   // Asked first: it may make a line.
   blind.forEach((i) => {
-    out.give(s.lineOfPiece(i), pickPolygons(pieces, [i]));
+    const line = s.lineOfPiece(i);
+    out.give(line, pickPolygons(pieces, [i]));
+    // Wider than any chord: a patch that was planted over. Its width is that of a pass, or of a square for a crumb.
+    const l = s.lines[line];
+    if (l.lengthM > 0) return;
+    const areaM2 = out.areaOfLine(line);
+    l.widthM = Math.min(widestM, Math.sqrt(areaM2));
+    l.spreadM = [l.widthM, l.widthM];
+    l.lengthM = areaM2 / l.widthM;
   });
   single.forEach(([i, line]) => {
     out.give(line, pickPolygons(pieces, [i]));
@@ -158,6 +166,10 @@ class Drawing {
     const out = new Float64Array(2 * (to - from));
     this.g.plane.toMeters(xy, from, to, out);
     return out;
+  }
+
+  areaOfLine(line: number): number {
+    return this.areaM2[line] ?? 0;
   }
 
   private add(line: number, areaM2: number, polygons: Polygons): void {

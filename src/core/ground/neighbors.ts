@@ -93,7 +93,13 @@ export class Sorting {
       l.turning = all > 0 ? m.turns / all : 0;
       l.over = [...m.over].reduce((best, o) => (o[1] > best[1] ? o : best), [0, 0])[0];
     });
-    return { line, lines, lineOfPiece: (i) => lineOf(...this.aroundPiece(i), 'ends', true) };
+    const lineOfPiece = (i: number): number => {
+      const [a, b] = this.aroundPiece(i);
+      const id = lineOf(a, b, 'ends', true);
+      if (this.fact === 'overlap' && lines[id].over === 0) lines[id].over = this.underPiece(i, a, b);
+      return id;
+    };
+    return { line, lines, lineOfPiece };
   }
 
   /** Where one pass ends on both sides of ground covered twice: the other pass there, halfway between edges e and f; else 0. */
@@ -104,6 +110,23 @@ export class Sorting {
     const middle = (k: number): number => (xy[4 * e + k] + xy[4 * e + k + 2] + xy[4 * f + k] + xy[4 * f + k + 2]) / 4;
     this.owners.at(middle(0), middle(1));
     return this.owners.pass.find((p) => p !== own) ?? 0;
+  }
+
+  /** A pass that covered whole piece i besides the two around it, at the first of its edges that shows one; 0 for none. */
+  private underPiece(i: number, a: Neighbor, b: Neighbor): number {
+    const { xy, polygon, wholeEdges } = this.edges;
+    for (let e = firstOf(polygon, i, wholeEdges); e < wholeEdges && polygon[e] === i; e++) {
+      const [dx, dy] = [xy[4 * e + 2] - xy[4 * e], xy[4 * e + 3] - xy[4 * e + 1]];
+      const l = lengthOf(dx, dy) || 1;
+      // The ground covered twice lies to the left of its edges.
+      this.owners.at(
+        (xy[4 * e] + xy[4 * e + 2]) / 2 - (dy / l) * BEHIND_M,
+        (xy[4 * e + 1] + xy[4 * e + 3]) / 2 + (dx / l) * BEHIND_M,
+      );
+      const other = this.owners.pass.find((p) => p !== a && p !== b);
+      if (other !== undefined) return other;
+    }
+    return 0;
   }
 
   /** The two neighbors that have most of the way around whole piece i. */
