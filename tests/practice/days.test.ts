@@ -68,16 +68,11 @@ test('passes planted over an earlier day are a replant, and blame nothing', asyn
 test('passes that fill what is left between others, driven the other way, are no side offset', async () => {
   // Driven north at x = 0, 6, 11.5 …: between the second and the third of each four lies a pass south, half a meter too narrow.
   const passes: Pass[] = [];
-  let atS = 30_000;
-  for (let block = 0; block < 3; block++) {
-    const x = 23.5 * block;
-    for (const at of [0, 6, 17.5])
-      passes.push({ from: [x + at, 0], to: [x + at, 200], atS: (atS += 200), firstM: 0.7 });
-  }
-  for (let block = 0; block < 3; block++) {
-    const x = 23.5 * block + 12;
-    passes.push({ from: [x, 200], to: [x, 0], atS: (atS += 200), firstM: 1.1 });
-  }
+  const add = (from: [number, number], to: [number, number], firstM: number): void => {
+    passes.push({ from, to, firstM, atS: 30_000 + 200 * passes.length });
+  };
+  for (const x of [0, 23.5, 47]) for (const at of [0, 6, 17.5]) add([x + at, 0], [x + at, 200], 0.7);
+  for (const x of [12, 35.5, 59]) add([x, 200], [x, 0], 1.1);
   expect(settingsOf(await answer(drawPasses(passes, { sectionsM: SECTIONS }), EIGHT_ROWS))).not.toContain(
     'side-offset',
   );

@@ -90,8 +90,9 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
   };
 }
 
-/** Bars of a pass that are looked at. */
+/** Bars of a pass that are looked at, and where across them. */
 const LOOKS = 40;
+const ACROSS = [1 / 6, 1 / 2, 5 / 6];
 
 /** 1 for each pass that is a replant. Times must be milliseconds. */
 export function findReplants({
@@ -116,8 +117,11 @@ export function findReplants({
   // Most maps are of one day.
   if (!(last - first > SAME_JOB_MS)) return out;
   const grid = makePointGrid(center, upTo(bars), Math.max(3, around / 2), FOUND_EACH_BAR);
-  const isOnOld = (bar: number): boolean => {
-    const [x, y] = [center[2 * bar], center[2 * bar + 1]];
+  /** Whether a point of bar `bar` lies on older ground, at a part of its width from the left. */
+  const isOnOld = (bar: number, part: number): boolean => {
+    const [left, end] = [leftM[barStart[bar]], rightM[barStart[bar + 1] - 1]];
+    const m = left + part * (end - left);
+    const [x, y] = [center[2 * bar] + m * right[2 * bar], center[2 * bar + 1] + m * right[2 * bar + 1]];
     const n = grid.near(x, y, around);
     for (let k = 0; k < n; k++) {
       const b = grid.found[k];
@@ -133,8 +137,11 @@ export function findReplants({
     const step = Math.max(1, Math.floor((passStart[p + 1] - passStart[p]) / LOOKS));
     let [looks, old] = [0, 0];
     for (let b = passStart[p]; b < passStart[p + 1]; b += step) {
-      looks++;
-      if (isOnOld(b)) old++;
+      // Its middle alone may lie in the seam of two.
+      for (const part of ACROSS) {
+        looks++;
+        if (isOnOld(b, part)) old++;
+      }
     }
     if (old > REPLANTED * looks) out[p] = 1;
   }
