@@ -366,7 +366,7 @@ describe('the planter form', () => {
 });
 
 describe('which planter a map gets', () => {
-  test('a sample’s planter is not used for another map; the planter of the map before is, and that is said', async () => {
+  test('a sample’s planter is not used for another map; the planter of the previous map is, and that is said', async () => {
     const { page } = await site.open('/?sample=test-strips-after');
     await verdict(page);
     await drop(page, [field]);
@@ -377,8 +377,8 @@ describe('which planter a map gets', () => {
     expect(await page.locator('.whose').count()).toBe(0);
     await drop(page, [strips('second.geojson', narrow, 5.715)]);
     expect(await verdict(page)).toMatch(/^Agrees /);
-    expect(await shown(page, '.whose')).toContain('the planter of the map before');
-    expect(await shown(page, '#planter > summary')).toContain('of the map before');
+    expect(await shown(page, '.whose')).toContain('the planter of the previous map');
+    expect(await shown(page, '#planter > summary')).toContain('from the previous map');
     await page.context().close();
   });
 
