@@ -24,6 +24,11 @@ import { addObservation, type Facts, type Findings, withRivals } from './facts.t
 import { USUAL_INTERVAL_M } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
+import { inlineOffsetWords } from './settings/inline-offset.ts';
+import { controlOffWords } from './settings/section-control-off.ts';
+import { orderWords } from './settings/section-order.ts';
+import { stuckOnWords } from './settings/section-stuck-on.ts';
+import { switchDelayWords } from './settings/switch-delay.ts';
 import { CHECK_SECTION } from './settings/wording.ts';
 import { type TimingPosterior, timingPosterior } from './timing.ts';
 import { timingEitherWay } from './travel.ts';
@@ -202,25 +207,20 @@ function sectionFinding(
     out.diagnoses.push({
       setting: 'section-control-off',
       confidence: Math.min(MOST_SURE, confidence),
-      says: `${found} (${where}): section control was off, or it did not include the headland.`,
-      check:
-        'Check whether automatic section control is on and includes the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
+      ...controlOffWords(found, where),
       predicts: { twiceM2: sparedM2(f, segment, ends) },
       because: [observation('double-coverage', `${seen} in ${places}.`)],
     });
   } else if (of.kind === 'order') {
     const moved = of.order.flatMap((to, k) => (to === k ? [] : [k]));
-    const says = of.mirrored
-      ? 'The sections shut off in mirrored order: section 1 acts as the last one.'
-      : moved.length === 2
-        ? `${sectionName(f, moved[0], bands.length)} and ${sectionName(f, moved[1], bands.length, false)} are swapped.`
-        : 'The left and the right half of the sections are swapped.';
+    const pair: [string, string] | null =
+      moved.length === 2
+        ? [sectionName(f, moved[0], bands.length), sectionName(f, moved[1], bands.length, false)]
+        : null;
     out.diagnoses.push({
       setting: 'section-order',
       confidence: Math.min(MOST_SURE, confidence),
-      says: `${says} This shows at ${where}.`,
-      check:
-        'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
+      ...orderWords(of.mirrored, pair, where),
       because: [
         observation(
           'end-gap',
@@ -232,16 +232,12 @@ function sectionFinding(
     const k = of.slot;
     const name = sectionName(f, k, bands.length);
     const other = bands.length - 1 - k;
-    const orOther =
-      f.passes.travelFrom === 'unknown' && other !== k
-        ? ` Nothing in the map shows which way the passes were driven: it may be ${sectionName(f, other, bands.length, false)}.`
-        : '';
+    const orOther = f.passes.travelFrom === 'unknown' && other !== k ? sectionName(f, other, bands.length, false) : '';
     const beyondM = stuckM(f, segment, k, ends);
     out.diagnoses.push({
       setting: 'section-stuck-on',
       confidence: Math.min(MOST_SURE, confidence),
-      says: `${name} does not shut off over covered ground while the others do (${where}).${orOther}`,
-      check: `Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.`,
+      ...stuckOnWords(name, where, orOther),
       predicts: { twiceM2: beyondM * (bands[k].rightM - bands[k].leftM) },
       because: [
         observation(
@@ -338,15 +334,19 @@ function diagnoseLateness(f: Facts, out: Findings, l: TimingPosterior, ends: rea
   const offset: Finding = {
     setting: 'inline-offset',
     confidence: Math.min(MOST_SURE, l.offset),
-    says: `Every pass starts and stops ${length(distance, u)} too ${word} (${between(l.offsetM.low, l.offsetM.high, (v) => length(v, u))}), whatever the speed${alike ? `; ${why}` : ''}.${orLate}`,
-    check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${length(distance, u)}. Measure it on the machine, then record a short strip into a headland and look at both ends again.`,
+    ...inlineOffsetWords(
+      length(distance, u),
+      isLate,
+      between(l.offsetM.low, l.offsetM.high, (v) => length(v, u)),
+      alike ? why : '',
+      orLate,
+    ),
     because,
   };
   const delay: Finding = {
     setting: 'switch-delay',
     confidence: Math.min(MOST_SURE, l.delay),
-    says: `Sections switch ${time(seconds)} too ${word} (${between(l.delayS.low, l.delayS.high, time)})${alike ? `, or it is a fixed distance; ${why}` : ': the distance at the ends grows with speed'}.${orLate}`,
-    check: `Look at the times that the display allows for switching on and off: they are off by about ${time(seconds)}. Drive into the headland at two speeds and compare the ends.`,
+    ...switchDelayWords(time(seconds), isLate, between(l.delayS.low, l.delayS.high, time), alike ? why : '', orLate),
     because,
   };
   const named = [offset, delay].filter((d) => d.confidence >= NAMED_BESIDE);

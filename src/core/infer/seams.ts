@@ -18,6 +18,8 @@ import {
 import { addObservation, type Facts, type Findings } from './facts.ts';
 import { plural } from './phrases.ts';
 import { half95, seamPosterior } from './posterior.ts';
+import { passSpacingWords } from './settings/pass-spacing.ts';
+import { sideOffsetWords } from './settings/side-offset.ts';
 
 /** A steady seam up to this, either way, is steering error, not a setting; meters. */
 export function seamToleranceM(accuracyM: number): number {
@@ -156,8 +158,17 @@ function nameSpacing(f: Facts, out: Findings, named: Spacing[]): void {
   out.diagnoses.push({
     setting: 'pass-spacing',
     confidence: Math.min(MOST_SURE, probability),
-    says: `Passes lie ${length(spacing, u)} apart${where}${asDeclared ? ', as the planter file declares,' : ''} where ${asDeclared ? `the planted rows work ${length(expected, u)}` : `${length(expected, u)} was meant`}${other ? `: that is the pass spacing of the "${other.name}" planting` : ''}. On the ground every seam ${everywhere ? '' : 'there '}is a ${gap(Math.abs(steadyM), u)} ${word(steadyM)}, ${area(areaM2, u)} in all.`,
-    check: `Look at the pass spacing (the guidance width) for "${f.planting.name}": it must be ${length(expected, u)}. Then drive three passes and measure the guess row on the ground: from outer row to outer row it must be ${gap(guessRow(f, expected), u)}.`,
+    ...passSpacingWords({
+      planting: f.planting.name,
+      spacing: length(spacing, u),
+      expected: length(expected, u),
+      where,
+      asDeclared,
+      other: other?.name ?? '',
+      seam: `${gap(Math.abs(steadyM), u)} ${word(steadyM)}`,
+      area: area(areaM2, u),
+      guessRow: gap(guessRow(f, expected), u),
+    }),
     because: named.flatMap((s) => observeSeams(f, out, s.stretch)),
     predicts: unplanted ? { openM2: shownM2 } : { twiceM2: shownM2 },
   });
@@ -248,13 +259,10 @@ function diagnoseSide(
   // Where nothing explains the bands, their middle may be that of anything: a part of a pass alternates too.
   const enough = r.leftLeft + r.rightRight >= FEWEST_ALTERNATING && !layouts[stretch.segment].unknown;
   if (enough && probability >= NAMED) {
-    const e = Math.abs(alt / 2);
-    const side = known ? `to the ${alt > 0 ? 'right' : 'left'} of its travel` : 'to one side of its travel';
     out.diagnoses.push({
       setting: 'side-offset',
       confidence: Math.min(MOST_SURE, probability),
-      says: `Every pass is recorded ${gap(e, u)} ${side}, so seams open and close by ${gap(Math.abs(alt), u)} in turn${known ? '' : '; nothing in the map shows which way the passes were driven, so the side is not known'}.`,
-      check: `Look at the side offset of the planter (left/right distance from the antenna or hitch to the frame's center): it is off by ${gap(e, u)}. Measure it on the machine, then drive three passes back and forth and measure two neighboring guess rows: they must be equal.`,
+      ...sideOffsetWords(gap(Math.abs(alt / 2), u), gap(Math.abs(alt), u), known ? (alt > 0 ? 'right' : 'left') : null),
       because: [id],
       predicts: groundOf(f, stretch, Math.abs(alt)),
     });

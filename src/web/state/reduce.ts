@@ -23,7 +23,7 @@ import {
   type State,
 } from './types.ts';
 
-/** The new state for each action: one flat switch, a few lines per case, with longer cases in functions below. */
+/** The new state for each action: flat switches, a few lines per case, with longer cases in functions below. */
 export function reduce(state: State, action: Action): State {
   const { inputs } = state;
   switch (action.type) {
@@ -69,6 +69,41 @@ export function reduce(state: State, action: Action): State {
       const kept = inputs.kept.filter((k) => !(k in action.chosen));
       return begin({ ...put(visit(state), { ...action.chosen, kept }), season: null, open: -1 }, false);
     }
+    case 'seed price written':
+      return seedPriced(state, action.seedCost);
+    case 'check wanted':
+      return begin(state, true);
+    default:
+      return isJobAction(action) ? jobReduced(state, action) : inputReduced(state, action);
+  }
+}
+
+type InputAction = Extract<
+  Action,
+  {
+    type:
+      | 'planter edited'
+      | 'planter opened'
+      | 'planter dropped'
+      | 'machine planter opened'
+      | 'machine planting chosen'
+      | 'machine planter dropped'
+      | 'planting chosen'
+      | 'planting not known'
+      | 'column chosen'
+      | 'layer chosen'
+      | 'system chosen'
+      | 'dates chosen'
+      | 'records chosen'
+      | 'boundary chosen'
+      | 'map before chosen';
+  }
+>;
+
+/** The same for an input that the user changes. */
+function inputReduced(state: State, action: InputAction): State {
+  const { inputs } = state;
+  switch (action.type) {
     case 'planter edited': {
       const { planter } = action;
       const gone = planter.planter && !planter.planter.plantings.some((p) => p.name === inputs.planting);
@@ -115,10 +150,31 @@ export function reduce(state: State, action: Action): State {
       return begin(put(state, { boundary: action.files, ...without(inputs, 'boundary') }), true);
     case 'map before chosen':
       return begin(put(state, { before: action.files, ...without(inputs, 'before') }), true);
-    case 'seed price written':
-      return seedPriced(state, action.seedCost);
-    case 'check wanted':
-      return begin(state, true);
+  }
+}
+
+type JobAction = Extract<
+  Action,
+  {
+    type: 'job cancelled' | 'job got on' | 'map read' | 'map looked at' | 'field checked' | 'job done' | 'job failed';
+  }
+>;
+
+const JOB_ACTIONS: ReadonlySet<string> = new Set<JobAction['type']>([
+  'job cancelled',
+  'job got on',
+  'map read',
+  'map looked at',
+  'field checked',
+  'job done',
+  'job failed',
+]);
+const isJobAction = (action: InputAction | JobAction): action is JobAction => JOB_ACTIONS.has(action.type);
+
+/** The same for what jobs report. Reports of a job other than the current one change nothing. */
+function jobReduced(state: State, action: JobAction): State {
+  const { inputs } = state;
+  switch (action.type) {
     case 'job cancelled':
       return state.run.state === 'running' ? { ...state, run: failed({ kind: 'cancelled' }) } : state;
     case 'job got on': {

@@ -32,8 +32,14 @@ export interface About {
 /** This share of the setting's prior, as a natural logarithm. */
 export type Part = (share: number) => number;
 
-/** What a finding says, and how to confirm it, where the display believed `h` in the segment `e`. */
-export type Words = (declared: Declared, h: Hypothesis, e: Segment) => { says: string; check: string };
+/** What a finding says, and how to confirm it. */
+export interface FindingWords {
+  says: string;
+  check: string;
+}
+
+/** The words where the display believed `h` in the segment `e`. Settings that show in seams and at ends have words of their own, from what was measured there. */
+export type Words = (declared: Declared, h: Hypothesis, e: Segment) => FindingWords;
 
 /** What a setting is, whatever the map. One file each. */
 export interface SettingDefinition {

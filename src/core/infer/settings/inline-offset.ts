@@ -1,4 +1,4 @@
-import type { SettingDefinition } from './definition.ts';
+import type { FindingWords, SettingDefinition } from './definition.ts';
 
 export const inlineOffset: SettingDefinition = {
   setting: 'inline-offset',
@@ -11,3 +11,15 @@ export const inlineOffset: SettingDefinition = {
     lookAt: 'Measure it on the machine. Where switching and drawing use the same wrong number, the map shows nothing.',
   },
 };
+
+/** `late`: rather than early; `tail` is what else is to be said of it. */
+export const inlineOffsetWords = (
+  distance: string,
+  late: boolean,
+  between: string,
+  why: string,
+  tail: string,
+): FindingWords => ({
+  says: `Every pass starts and stops ${distance} too ${late ? 'late' : 'early'} (${between}), whatever the speed${why === '' ? '' : `; ${why}`}.${tail}`,
+  check: `Look at the distance along travel from the antenna or hitch to the row units: it is off by ${distance}. Measure it on the machine, then record a short strip into a headland and look at both ends again.`,
+});

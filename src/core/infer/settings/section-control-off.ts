@@ -1,4 +1,4 @@
-import type { SettingDefinition } from './definition.ts';
+import type { FindingWords, SettingDefinition } from './definition.ts';
 
 export const sectionControlOff: SettingDefinition = {
   setting: 'section-control-off',
@@ -12,3 +12,10 @@ export const sectionControlOff: SettingDefinition = {
     lookAt: 'Whether section control is on, and which covered ground it knows.',
   },
 };
+
+/** `found` is what the map shows, and `where`. */
+export const controlOffWords = (found: string, where: string): FindingWords => ({
+  says: `${found} (${where}): section control was off, or it did not include the headland.`,
+  check:
+    'Check whether automatic section control is on and includes the headland; then drive one pass into covered ground and watch the sections shut off one after the other.',
+});

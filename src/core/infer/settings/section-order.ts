@@ -1,4 +1,4 @@
-import type { SettingDefinition } from './definition.ts';
+import type { FindingWords, SettingDefinition } from './definition.ts';
 
 export const sectionOrder: SettingDefinition = {
   setting: 'section-order',
@@ -11,3 +11,17 @@ export const sectionOrder: SettingDefinition = {
     lookAt: 'Switch section 1 alone and see which rows stop.',
   },
 };
+
+/** `pair` are the names of two sections that are swapped; null where both halves are. */
+export function orderWords(mirrored: boolean, pair: readonly [string, string] | null, where: string): FindingWords {
+  const says = mirrored
+    ? 'The sections shut off in mirrored order: section 1 acts as the last one.'
+    : pair
+      ? `${pair[0]} and ${pair[1]} are swapped.`
+      : 'The left and the right half of the sections are swapped.';
+  return {
+    says: `${says} This shows at ${where}.`,
+    check:
+      'Look at the order of the sections in the section setup and at the plugs of the section wiring: section 1 must be the leftmost facing travel. Switch section 1 alone and see which rows stop.',
+  };
+}

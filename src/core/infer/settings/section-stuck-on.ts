@@ -1,4 +1,4 @@
-import type { SettingDefinition } from './definition.ts';
+import type { FindingWords, SettingDefinition } from './definition.ts';
 
 export const sectionStuckOn: SettingDefinition = {
   setting: 'section-stuck-on',
@@ -11,3 +11,10 @@ export const sectionStuckOn: SettingDefinition = {
     lookAt: 'Drive into covered ground and watch whether it shuts off with its neighbors.',
   },
 };
+
+/** `other` is the section on the other side where nothing shows which way the passes were driven; empty where that is known. */
+export const stuckOnWords = (name: string, where: string, other: string): FindingWords => ({
+  says: `${name} does not shut off over covered ground while the others do (${where}).${other === '' ? '' : ` Nothing in the map shows which way the passes were driven: it may be ${other}.`}`,
+  check:
+    "Look at that section's switch, valve, clutch or motor and at its override on the display; then drive into covered ground and watch whether it shuts off with its neighbors.",
+});

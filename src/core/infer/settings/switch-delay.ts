@@ -1,4 +1,4 @@
-import type { SettingDefinition } from './definition.ts';
+import type { FindingWords, SettingDefinition } from './definition.ts';
 
 export const switchDelay: SettingDefinition = {
   setting: 'switch-delay',
@@ -12,3 +12,15 @@ export const switchDelay: SettingDefinition = {
     lookAt: 'Drive into the headland at two speeds and compare the ends on the ground.',
   },
 };
+
+/** `why` is why it may be a fixed distance as well; empty where it is not. */
+export const switchDelayWords = (
+  time: string,
+  late: boolean,
+  between: string,
+  why: string,
+  tail: string,
+): FindingWords => ({
+  says: `Sections switch ${time} too ${late ? 'late' : 'early'} (${between})${why === '' ? ': the distance at the ends grows with speed' : `, or it is a fixed distance; ${why}`}.${tail}`,
+  check: `Look at the times that the display allows for switching on and off: they are off by about ${time}. Drive into the headland at two speeds and compare the ends.`,
+});
