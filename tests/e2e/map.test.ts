@@ -124,9 +124,13 @@ describe('the map', () => {
     const [x, y] = [box.x + box.width / 2 + 15, box.y + box.height / 2];
     await page.mouse.move(x, y);
     const said = page.locator('.readout');
-    await expect.poll(() => said.innerText()).toMatch(/^Record [\d,]+\s+Pass\s+\d+\s+Section recorded\s+\d from the left\s/);
+    await expect
+      .poll(() => said.innerText())
+      .toMatch(/^Record [\d,]+\s+Pass\s+\d+\s+Section recorded\s+\d from the left\s/);
     // The file's own attributes, unchanged.
-    expect(await said.innerText()).toMatch(/Width recorded\s+30 in\s+Time\s+2026-04-28 \d\d:\d\d:\d\d\s[\s\S]*Section\s+\d$/);
+    expect(await said.innerText()).toMatch(
+      /Width recorded\s+30 in\s+Time\s+2026-04-28 \d\d:\d\d:\d\d\s[\s\S]*Section\s+\d$/,
+    );
     const at = await said.boundingBox();
     if (!at) throw new Error('no readout');
     expect(Math.min(Math.abs(at.x - x), Math.abs(at.x + at.width - x))).toBeLessThan(20);
