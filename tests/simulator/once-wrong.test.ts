@@ -337,6 +337,21 @@ const CASES: Case[] = [
     taught: 'on a coarse lattice a width is one of two, and both count',
     first: null,
   },
+  {
+    seed: 5700124,
+    taught: 'strips that never touch are passes, however narrow',
+    first: 'frame-rows',
+  },
+  {
+    seed: 5700144,
+    taught: 'back to the layout of the planter is a change; a last pass with sections off is none',
+    first: 'frame-rows',
+  },
+  {
+    seed: 5700185,
+    taught: 'bars cut from one record are one heading',
+    first: 'section-control-off',
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {
