@@ -23,13 +23,17 @@ interface Run {
  */
 export function findPasses(laid: Lanes, columns: Columns, mirrored = false): Passes {
   const instant = instantsOf(laid, columns.timeMs);
-  const lanes = instant
-    ? splitByTime(laid, instant)
-    : splitRepeats(laid, barsOf(laid, null, forwardOf(laid)), forwardOf(laid));
+  let lanes = instant ? splitByTime(laid, instant) : laid;
+  let forward = forwardOf(lanes);
+  let bars = barsOf(lanes, instant, forward);
+  const split = instant ? lanes : splitRepeats(lanes, bars, forward);
+  if (split !== lanes) {
+    lanes = split;
+    forward = forwardOf(lanes);
+    bars = barsOf(lanes, instant, forward);
+  }
   const { quads } = lanes;
   const n = quads.count;
-  const forward = forwardOf(lanes);
-  const bars = barsOf(lanes, instant, forward);
   const next = successors(lanes, bars, forward);
   const travel = travelSigns(lanes, columns, forward);
   if (travel.from === 'unknown') turnAlike(lanes, bars, forward, travel.sign, mirrored);
