@@ -64,10 +64,7 @@ const ACROSS_ZONE_M = 1_000_000;
  * A point of a map whose coordinates are feet in a system of meters: there they lie beyond the pole. The map is read at the place that they are the feet of, and as
  * large as they say, which shows as what it is: every width too large by one factor. Null for all others.
  */
-function feetTakenForMeters(
-  staging: Staging,
-  { zoneInMeters }: Pick<Crs, 'zoneInMeters'>,
-): [number, number] | null {
+function feetTakenForMeters(staging: Staging, { zoneInMeters }: Pick<Crs, 'zoneInMeters'>): [number, number] | null {
   if (!zoneInMeters) return null;
   if (staging.points === 0) return null;
   const p = staging.points >>> 1;
