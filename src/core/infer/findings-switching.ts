@@ -43,7 +43,9 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
   let ends = f.ends.filter((e) => !rides[f.bands.segment[e.bar]]?.includes(e.slot));
   let explained = false;
   f.bands.segments.forEach((_, i) => {
-    const mine = ends.filter((e) => f.bands.segment[e.bar] === i);
+    const mine = ends.flatMap((e) =>
+      f.bands.segment[e.bar] !== i || e.corner ? [] : strips ? { ...e, ...UNSEEN_LOG } : e,
+    );
     const judged = judgeSegment(f, i, mine, rides[i]);
     const best = judged?.ranked[0];
     const named = judged && best && isNamed(f, i, mine, judged) ? best.of : null;

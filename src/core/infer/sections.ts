@@ -86,10 +86,10 @@ export function judgeSections(
   const known = new Set(atCovered.map((s) => s.key));
   const atField = slantsOf(passes, bands, fieldEnds).filter((s) => !known.has(s.key));
   const room = roomFor(n);
-  const slants = atBestScale([...atCovered, ...atField.filter(isSlanted)], behaviors, room);
+  const slants = [...atCovered, ...atField.filter(isSlanted)];
   // The first behavior is "right": most others differ from it in two sections.
-  const memos = slants.map((): Memo[] => []);
-  const ways = behaviors.map((b) => slants.map((s, i) => slantLikelihood(s, b.of, room, memos[i])));
+  const memos = slants.map(() => SLANT_SCALES.map((): Memo[] => []));
+  const ways = behaviors.map((b) => slants.map((s, i) => overScales(s, b.of, room, memos[i])));
   const perEnd = ways.map((ends) => ends.map((e) => SLANT_TEMPER * liftedAt(e, USUALLY_LIFTED)));
   const through = throughOf(ends);
   const candidates: Candidate<Behavior>[] = behaviors.map((b, i) => ({
@@ -144,7 +144,7 @@ function behaviorsOf(n: number): { of: Behavior; logPrior: number }[] {
       [swapped[i], swapped[j]] = [j, i];
       add({ kind: 'order', order: swapped, mirrored: false }, (order * ORDER_PARTS.swap) / swaps);
     }
-  for (let k = 0; n > 2 && k < n; k++) add({ kind: 'stuck-on', slot: k }, on / n);
+  for (let k = 0; k < n; k++) add({ kind: 'stuck-on', slot: k }, on / n);
   return out;
 }
 
@@ -186,7 +186,7 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
   const out: Slant[] = [];
   for (const [key, g] of groups) {
     const list = [...g.values()].sort((a, b) => a.slot - b.slot);
-    if (list.length < 3) continue;
+    if (list.length < Math.min(bands.length, 3)) continue;
     const sign = list[0].kind === 'stop' ? 1 : -1;
     const along = list.map((e) => sign * placeAlong(passes, e));
     const edge = list.map((e, i) => along[i] - e.overlapM);
@@ -228,20 +228,11 @@ const rangeOf = (list: readonly number[]): number => Math.max(...list) - Math.mi
 /** Where the edge of the field is nearly square, sections end together whatever their order; and where it is read from neighbors, it bends. */
 const isSlanted = (s: Slant): boolean => rangeOf(s.edge) > SLANTED_SCALES * s.scaleM;
 
-/** The slants with the scale at which the most common behaviors explain them best. */
-function atBestScale(slants: Slant[], behaviors: { of: Behavior }[], room: Room): Slant[] {
-  const common = behaviors.filter(
-    ({ of }) => of.kind === 'right' || of.kind === 'control-off' || (of.kind === 'order' && of.mirrored),
-  );
-  const scaled = SLANT_SCALES.map((factor) => slants.map((s) => ({ ...s, scaleM: s.scaleM * factor })));
-  const best = scaled.map((list) =>
-    Math.max(
-      ...common.map(({ of }) =>
-        list.reduce((sum, s) => sum + liftedAt(slantLikelihood(s, of, room), USUALLY_LIFTED), 0),
-      ),
-    ),
-  );
-  return scaled[best.indexOf(Math.max(...best))];
+/** How even the ends of a pass are differs from end to end, and is not known: each may have any of the scales. */
+function overScales(s: Slant, b: Behavior, room: Room, memos: Memo[][]): { apart: number; lifted: number } {
+  const each = SLANT_SCALES.map((factor, k) => slantLikelihood({ ...s, scaleM: s.scaleM * factor }, b, room, memos[k]));
+  const mean = (of: 'apart' | 'lifted'): number => logSum(each.map((e) => e[of])) - Math.log(each.length);
+  return { apart: mean('apart'), lifted: mean('lifted') };
 }
 
 /** What starts and stops reach onto covered ground, the smaller of the two medians, meters; how they scatter, the larger of the two; and the passes that reach far. Null with too few. */

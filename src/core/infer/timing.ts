@@ -407,12 +407,12 @@ function aheadPrior(j: number): number {
 }
 
 /** Wrong delays, and their prior, that can produce column `j` of tau: each with another look-ahead. */
-function wrongDelays(j: number): { delay: number; prior: number }[] {
-  const out: { delay: number; prior: number }[] = [];
+function wrongDelays(j: number): { delay: number; prior: number; byHand: number }[] {
+  const out: { delay: number; prior: number; byHand: number }[] = [];
   for (let a = NOW - AHEAD_STEPS; a <= NOW; a++) {
     const delay = (j - a) * STEP_S;
-    const prior = logUniform(delay, WRONG_DELAY_S) * STEP_S * aheadPrior(a);
-    if (prior > 0) out.push({ delay, prior });
+    const density = logUniform(delay, WRONG_DELAY_S) * STEP_S;
+    if (density > 0) out.push({ delay, prior: density * aheadPrior(a), byHand: a === NOW ? density : 0 });
   }
   return out;
 }
@@ -435,7 +435,9 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
   const hand = byHand * HAND_SCALES[END_SCALES_M.indexOf(m.scale)] * END_SCALES_M.length;
   const normal = (d: number, s: number): number => Math.exp(-0.5 * (d / s) ** 2) / (s * Math.sqrt(2 * Math.PI));
   // Densities of the distance by which everything comes late, correct and wrong, and of the common overlap of starts and stops.
-  const honestOf = overSums((d) => (1 - byHand) * normal(d, sd) + hand * normal(d, HABIT_M));
+  const honestOf = overSums((d) => (1 - byHand) * normal(d, sd));
+  // A hand has habits, and does not look ahead.
+  const handOf = overSums((d) => hand * normal(d, HABIT_M));
   const wrongOf = overSums((d) => logUniform(d, WRONG_OFFSET_M));
   // Area of a cell in (d, b) is half of that in (c, c).
   const cell = (STEP_M * STEP_M) / 2;
@@ -459,11 +461,15 @@ function addModel(m: Model, byHand: number, sums: { neither: Sum; offset: Sum; d
     const stops = likely(m.stops, j, topStop[j]);
     for (const a of starts)
       for (const o of stops) late[a.at + o.at] += a.density * o.density * plannedOf[o.at - a.at + CS - 1];
-    const honest = late.reduce((sum, w, k) => sum + w * honestOf[k], 0);
+    const weigh = (of: Float64Array): number => late.reduce((sum, w, k) => sum + w * of[k], 0);
+    const honest = weigh(honestOf);
+    const handed = weigh(handOf);
     const log = m.logPrior + topStart[j] + topStop[j];
-    if (honest > 0) {
-      if (ahead > 0) sums.neither.add(log + Math.log(honest * ahead), 0);
-      for (const { delay, prior } of delays) sums.delay.add(log + Math.log(honest * prior), delay);
+    const neither = honest * ahead + (j === NOW ? handed : 0);
+    if (neither > 0) sums.neither.add(log + Math.log(neither), 0);
+    for (const { delay, prior, byHand: handPrior } of delays) {
+      const p = honest * prior + handed * handPrior;
+      if (p > 0) sums.delay.add(log + Math.log(p), delay);
     }
     if (ahead === 0) continue;
     // Starts as they should be, and stops at any one place, or the other way around: an offset or a delay moves both.

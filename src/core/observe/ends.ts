@@ -89,7 +89,7 @@ export function findEnds(
   const out: End[] = [];
   const { barStart, passStart } = passes;
   const clock = clockOf(passes, tickMs);
-  const corners = new Corners(passes);
+  const corners = new Corners(passes, bands);
   const open = new OnSlots();
   const on = new OnSlots();
   for (let p = 0; p + 1 < passStart.length; p++) {
@@ -170,7 +170,10 @@ class Corners {
   /** First and last bar of each pass. */
   private readonly ends: [number, number][];
 
-  constructor(private readonly passes: Passes) {
+  constructor(
+    private readonly passes: Passes,
+    private readonly bands: RecordedBands,
+  ) {
     const { passStart } = passes;
     this.ends = Array.from({ length: passStart.length - 1 }, (_, p) => [passStart[p], passStart[p + 1] - 1]);
   }
@@ -179,8 +182,9 @@ class Corners {
   goesRound(p: number, b: number): boolean {
     const [first, last] = this.ends[p];
     if (b !== first && b !== last) return false;
-    const { center, right, barStart, leftM, rightM } = this.passes;
-    const widthM = rightM[barStart[b + 1] - 1] - leftM[barStart[b]];
+    const { center, right } = this.passes;
+    // The first bar of a pass may hold one section of many.
+    const { widthM } = this.bands.segments[this.bands.segment[b]];
     return [p - 1, p + 1].some((q) =>
       this.ends[q]?.some(
         (c) =>
