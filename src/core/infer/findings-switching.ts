@@ -43,9 +43,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
   let ends = f.ends.filter((e) => !rides[f.bands.segment[e.bar]]?.includes(e.slot));
   let explained = false;
   f.bands.segments.forEach((_, i) => {
-    const mine = ends.flatMap((e) =>
-      f.bands.segment[e.bar] !== i || e.corner ? [] : strips ? { ...e, ...UNSEEN_LOG } : e,
-    );
+    const mine = ends.flatMap((e) => (f.bands.segment[e.bar] !== i ? [] : strips ? { ...e, ...UNSEEN_LOG } : e));
     const judged = judgeSegment(f, i, mine, rides[i]);
     const best = judged?.ranked[0];
     const named = judged && best && isNamed(f, i, mine, judged) ? best.of : null;
@@ -304,7 +302,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: TimingPosterior, ends: rea
   if (!isNamed) {
     if (l.offset + l.delay >= (l.alike >= LEAST_ALIKE ? DOUBTED : NAMED))
       out.undecided.push({
-        what: `Passes start and stop ${length(Math.abs(l.lateM), u)} ${word} (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}): an offset along travel or a switching delay may be wrong, or the operator switched them so on purpose.`,
+        what: `Passes start and stop ${length(Math.abs(l.lateM), u)} ${word} (${plural(l.starts, 'start')}, ${plural(l.stops, 'stop')}): an offset along travel or a switching delay may be wrong, or ${isLate ? 'the operator switched' : 'it is the look-ahead of the display, or the operator switched'} them so on purpose.`,
         wouldDecide:
           'Measure the distance from the antenna or hitch to the row units and compare it with the display; or drive into the headland at two speeds and compare the ends.',
       });

@@ -48,8 +48,9 @@ export const BACK_AND_FORTH = 0.85;
 export const ANY_ORDER = 0.1;
 /** Working speed where no time shows it, meters per second (common practice: 5 to 6 miles per hour). */
 export const USUAL_SPEED_M_PER_S = 2.4;
-/** A display looks ahead for the fall of the seed: not at all, or by up to about a second (common practice). */
-export const LOOK_AHEAD_S = 1.05;
+/** A display looks ahead for the clutch and the fall of the seed: not at all, or by up to half a second or so, and hardly ever by more than a second (common practice). */
+export const USUAL_LOOK_AHEAD_S = 0.6;
+export const MOST_LOOK_AHEAD_S = 1.2;
 export const NO_LOOK_AHEAD = 0.5;
 /** Parts of a usual length that the first or the last record of a pass has where the planter speeds up or slows down, and their prior. */
 export const SPEEDING: [part: number, prior: number][] = [

@@ -60,6 +60,8 @@ export interface SectionsPosterior {
 /** A section counts as on in a visit above this share of the way. */
 const ON = 0.5;
 const FEWEST_THROUGH = 4;
+/** A section that begins or stops this far from the others, meters, met something else on its way: the slant of a field's end over the widest frame is less. */
+const LONGEST_SLANT_M = 30;
 /** Prior probability of something that is none of these. */
 const OTHER = 0.015;
 /** Shares of the prior of a wrong order. Plugged or numbered from the other end is the most common (common practice). */
@@ -82,7 +84,12 @@ export function judgeSections(
   const n = bands.length;
   if (Math.max(n, sections) < 2) return null;
   const behaviors = behaviorsOf(n);
-  const atCovered = slantsOf(passes, bands, ends);
+  // Where a lap goes round, an outer section meets the end of the lap's other side as well as its edge.
+  const atCovered = slantsOf(
+    passes,
+    bands,
+    ends.filter((e) => !e.corner),
+  );
   const known = new Set(atCovered.map((s) => s.key));
   const atField = slantsOf(passes, bands, fieldEnds).filter((s) => !known.has(s.key));
   const room = roomFor(n);
@@ -185,10 +192,13 @@ function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly
   }
   const out: Slant[] = [];
   for (const [key, g] of groups) {
-    const list = [...g.values()].sort((a, b) => a.slot - b.slot);
+    const own = [...g.values()].sort((a, b) => a.slot - b.slot);
+    const sign = own[0].kind === 'stop' ? 1 : -1;
+    const placeOf = (e: End): number => sign * placeAlong(passes, e);
+    const endM = median(own.map(placeOf));
+    const list = own.filter((e) => Math.abs(placeOf(e) - endM) < LONGEST_SLANT_M);
     if (list.length < Math.min(bands.length, 3)) continue;
-    const sign = list[0].kind === 'stop' ? 1 : -1;
-    const along = list.map((e) => sign * placeAlong(passes, e));
+    const along = list.map(placeOf);
     const edge = list.map((e, i) => along[i] - e.overlapM);
     const intervalM = median(list.map((e) => (e.intervalBeforeM + e.intervalAfterM) / 2));
     const looks = Math.max(

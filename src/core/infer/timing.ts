@@ -10,7 +10,7 @@ import {
   HABIT,
   HABIT_M,
   HAND_SCALES,
-  LOOK_AHEAD_S,
+  MOST_LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
   ONE_SIDED,
   PLANNED_OVERLAP_M,
@@ -18,6 +18,7 @@ import {
   SPEEDS_SHOWN,
   SWITCHED_BY_HAND,
   SWITCHED_BY_HAND_WHOLE,
+  USUAL_LOOK_AHEAD_S,
   USUAL_SPEED_M_PER_S,
   WILD_ENDS,
   WILD_ENDS_OVER_M,
@@ -397,13 +398,17 @@ function logUniform(x: number, range: readonly number[]): number {
 }
 
 const NOW = (TAUS - 1) / 2;
-const AHEAD_STEPS = Math.round(LOOK_AHEAD_S / STEP_S);
+const AHEAD_STEPS = Math.ceil(MOST_LOOK_AHEAD_S / STEP_S) - 1;
+/** How common each step of look-ahead is: any up to the usual one, and less and less beyond. */
+const AHEAD = Array.from({ length: AHEAD_STEPS + 1 }, (_, k) =>
+  Math.min(1, (MOST_LOOK_AHEAD_S - k * STEP_S) / (MOST_LOOK_AHEAD_S - USUAL_LOOK_AHEAD_S)),
+);
+const ALL_AHEAD = AHEAD.reduce((a, v) => a + v, 0);
 
 /** Prior of the look-ahead that lies in column `j` of the grid of tau. */
 function aheadPrior(j: number): number {
-  const each = (1 - NO_LOOK_AHEAD) / (AHEAD_STEPS + 1);
-  if (j === NOW) return NO_LOOK_AHEAD + each;
-  return j < NOW && j >= NOW - AHEAD_STEPS ? each : 0;
+  const ahead = ((1 - NO_LOOK_AHEAD) * (AHEAD[NOW - j] ?? 0)) / ALL_AHEAD;
+  return j === NOW ? NO_LOOK_AHEAD + ahead : ahead;
 }
 
 /** Wrong delays, and their prior, that can produce column `j` of tau: each with another look-ahead. */
