@@ -69,13 +69,13 @@ export function fitLayouts(
         const off = sectionsOff(e, bands.segments[main], believed, asDeclared, {
           sections,
           travelKnown,
-          apartM: apartOf(e, seams[i]),
+          apartOf: (asideM) => apartOf(e, seams[i], asideM),
         });
         // After a change, what was on may be part of the new layout.
         const before = i > 0 ? bands.segments[i - 1] : null;
         const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
         if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
-          off.push(...sectionsOff(e, before, changed, asDeclared, { sections, travelKnown, apartM: null }));
+          off.push(...sectionsOff(e, before, changed, asDeclared, { sections, travelKnown, apartOf: () => null }));
         out[i] = posteriorOf(i, [
           ...(believed.setting === null ? candidates : changedFrom(believed, candidates)),
           ...off,
@@ -109,8 +109,13 @@ export function fitLayouts(
   };
 }
 
-/** How far passes of one segment lie apart, meters; null where their seams do not show it. */
-const apartOf = (e: Segment, { steady }: SeamEstimates): number | null => (steady ? e.widthM + steady.value : null);
+/** How far passes of one segment lie apart whose recorded part lies `asideM` from the line, meters; null where their seams do not show it. */
+function apartOf(e: Segment, { steady, only }: SeamEstimates, asideM: number): number | null {
+  if (!steady) return null;
+  // Seams of one kind join the same sides: what was off lies between the passes, or beyond both.
+  const between = only === undefined ? 0 : only === 0 ? Math.abs(asideM) : -only * asideM;
+  return e.widthM + steady.value + 2 * between;
+}
 
 const barsOf = (e: Segment): number => e.to - e.from;
 
@@ -256,6 +261,13 @@ function someOn(h: Hypothesis, on: readonly Band[]): Hypothesis {
   };
 }
 
+interface SectionsOff {
+  sections: boolean;
+  travelKnown: boolean;
+  /** How far the passes lie apart whose recorded part lies this far from the line, meters; null where that is not known. */
+  apartOf: (asideM: number) => number | null;
+}
+
 /**
  * Hypotheses for `e` in which the display's belief is that of the main segment, and sections at the ends were off. Where the direction of travel is not `travelKnown`, passes are turned so
  * that their sections lie alike; those with sections off may have been turned the wrong way.
@@ -265,30 +277,33 @@ function sectionsOff(
   main: Segment,
   believed: Hypothesis,
   own: Hypothesis,
-  { sections, travelKnown, apartM }: { sections: boolean; travelKnown: boolean; apartM: number | null },
+  { sections, travelKnown, apartOf }: SectionsOff,
 ): Hypothesis[] {
   const out: Hypothesis[] = [];
-  // Wider than what plants, or than passes lie apart, it overlaps, and section control shuts sections in any number of passes.
-  const overlaps =
-    (believed.setting !== null && believed.widthM > own.widthM + WIDER_M) ||
-    (apartM !== null && believed.widthM > apartM + WIDER_M);
-  const prior = overlaps
-    ? Math.log(SHUT_BY_CONTROL)
-    : Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
+  const priorAt = (asideM: number): number => {
+    const apartM = apartOf(asideM);
+    // Wider than what plants, or than passes lie apart, it overlaps, and section control shuts sections in any number of passes.
+    const overlaps =
+      (believed.setting !== null && believed.widthM > own.widthM + WIDER_M) ||
+      (apartM !== null && believed.widthM > apartM + WIDER_M);
+    return overlaps ? Math.log(SHUT_BY_CONTROL) : Math.log(OFF_ON_PURPOSE) + (e.passes - 1) * Math.log(ONE_PASS_MORE);
+  };
   if (!sections) {
     // Bars drawn whole do not show which sections were off: any number of rows at one end, or nothing that fits rows.
     const shares = 2 * believed.rows;
     for (let k = 1; k < believed.rows; k++)
-      for (const side of [-1, 1])
+      for (const side of [-1, 1]) {
+        const asideM = believed.asideM + (side * k * believed.rowSpacingM) / 2;
         out.push({
           ...believed,
           off: true,
           widthM: main.width.value - k * believed.rowSpacingM,
           centerM: believed.centerM + (side * k * believed.rowSpacingM) / 2,
-          asideM: believed.asideM + (side * k * believed.rowSpacingM) / 2,
-          logPrior: own.logPrior + prior + Math.log(1 / shares),
+          asideM,
+          logPrior: own.logPrior + priorAt(asideM) + Math.log(1 / shares),
         });
-    out.push({ ...believed, off: true, belowM: main.width.value, logPrior: own.logPrior + prior });
+      }
+    out.push({ ...believed, off: true, belowM: main.width.value, logPrior: own.logPrior + priorAt(believed.asideM) });
   }
   if (!sections) return out;
   // As believed, they are exact; as measured they have an error that the other hypotheses do not have.
@@ -303,7 +318,8 @@ function sectionsOff(
       const on = bands.slice(i, i + count);
       const both = i > 0 && i + count < n;
       const share = Math.log((both ? BOTH_ENDS : 1) / (n * ways.length));
-      out.push({ ...someOn(h, on), bands: () => centered(on), logPrior: own.logPrior + prior + share });
+      const part = someOn(h, on);
+      out.push({ ...part, bands: () => centered(on), logPrior: own.logPrior + priorAt(part.asideM) + share });
     }
   return out;
 }

@@ -1,6 +1,6 @@
 import type { Setting } from '../answer.ts';
 import { median } from '../geometry/stats.ts';
-import type { Estimate, Seam, SeamStretch } from '../observe/index.ts';
+import type { Estimate, SeamStretch } from '../observe/index.ts';
 import { listNumbers } from '../planter/index.ts';
 import { areaText as area, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
 import {
@@ -216,12 +216,12 @@ const LOPSIDED = 0.25;
  * A side offset moves the seams of both kinds by the same distance, one way and the other. Where one kind lies as it should and the other far from it, the passes of
  * the other fill the rest of the field: in the middle of rounds, or at its edge.
  */
-function isLopsided(f: Facts, { seams, segment }: SeamStretch): boolean {
-  const of = (facing: Seam['facing']): number[] =>
-    seams.flatMap((i) => (f.seams[i].facing === facing ? [f.seams[i].recordedM] : []));
-  const [left, right, sameWay] = [of('left-left'), of('right-right'), of('same-way')];
+function isLopsided(f: Facts, { seams, sides, segment }: SeamStretch): boolean {
+  const of = (side: number): number[] => seams.flatMap((i, k) => (sides[k] === side ? [f.seams[i].recordedM] : []));
+  const [left, right, sameWay] = [of(1), of(-1), of(0)];
   if (left.length === 0 || right.length === 0) return false;
-  const isKnown = sameWay.length >= FEWEST_SAME_WAY;
+  // Without the direction of travel the seams of neither level are those that lie far off.
+  const isKnown = f.passes.travelFrom !== 'unknown' && sameWay.length >= FEWEST_SAME_WAY;
   if (!isKnown && Math.min(left.length, right.length) >= FEWEST_OF_A_KIND) return false;
   const [l, r] = [median(left), median(right)];
   // Steered by what the display records, or at the declared distance.

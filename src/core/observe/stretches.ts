@@ -9,6 +9,8 @@ export interface SeamStretch {
   segment: number;
   /** Places in the list of all seams. */
   seams: number[];
+  /** Of each of them, which level it belongs to, as `seamSides` gives it. */
+  sides: Int8Array;
   lengthM: number;
   recorded: SeamStatistics & SeamEstimates;
   planted: SeamStatistics & SeamEstimates;
@@ -39,6 +41,7 @@ export function seamStretches(
     return {
       segment,
       seams: list,
+      sides,
       lengthM: own.reduce((s, x) => s + x.lengthM, 0),
       recorded: of(recordedM),
       planted: of(groundM),

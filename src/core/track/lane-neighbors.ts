@@ -17,6 +17,9 @@ const WIDEST_HOLE_M = 3.2;
 const OFF_M = 0.05;
 const STRIPS_OFF_M = 0.3;
 
+/** Of half a log interval: where rounding hides more, lines that match do so by chance. */
+const MOST_ROUNDING = 0.25;
+
 /** What the quads of two lanes that lie side by side say. */
 interface Votes {
   a: number;
@@ -42,10 +45,11 @@ export function findLaneNeighbors(
   chain: Chain,
   ordered: boolean,
   passOf: Uint32Array | null,
+  stepM: number,
 ): Pick<Lanes, 'group' | 'against' | 'groups' | 'right' | 'left'> {
   const n = quads.count;
   const { lane, laneStart, laneQuads } = chain;
-  const faced = findFacing(quads, links, middles, chain.front, passOf ? STRIPS_OFF_M : OFF_M);
+  const faced = findFacing(quads, links, middles, chain.front, passOf ? STRIPS_OFF_M : OFF_M, stepM);
   const { right, left } = faced;
   // Lanes ran side by side when most of the shorter one lies beside the longer one at the same instants.
   const lanes = laneStart.length - 1;
@@ -109,7 +113,14 @@ interface Facing {
   missed: Int32Array;
 }
 
-function findFacing(quads: Quads, links: SideLinks, middles: Float64Array, front: Uint8Array, offM: number): Facing {
+function findFacing(
+  quads: Quads,
+  links: SideLinks,
+  middles: Float64Array,
+  front: Uint8Array,
+  offM: number,
+  stepM: number,
+): Facing {
   const n = quads.count;
   const { link, exact } = links;
   const right = new Int32Array(n).fill(-1);
@@ -133,7 +144,7 @@ function findFacing(quads: Quads, links: SideLinks, middles: Float64Array, front
         sure[2 * q + hand] = 1;
         continue;
       }
-      const r = nearestBeside(quads, front, middles, grid, q, s, offM);
+      const r = nearestBeside(quads, front, middles, grid, q, s, offM, stepM);
       if (r >= 0) store[q] = r;
       else if (r < -1) missed[2 * q + hand] = -2 - r;
     }
@@ -241,6 +252,7 @@ function nearestBeside(
   q: number,
   s: number,
   offM: number,
+  stepM: number,
 ): number {
   const c = quads.corner;
   const u = travelOf(quads, q, front[q]);
@@ -250,9 +262,9 @@ function nearestBeside(
   const opp = (s & ~3) | ((s + 2) & 3);
   let ox = mx - middles[2 * opp];
   let oy = my - middles[2 * opp + 1];
-  const ol = lengthOf(ox, oy);
-  ox /= ol;
-  oy /= ol;
+  const widthM = lengthOf(ox, oy);
+  ox /= widthM;
+  oy /= widthM;
   const e = (s & ~3) | ((s + 1) & 3);
   const half = lengthOf(c[2 * e] - c[2 * s], c[2 * e + 1] - c[2 * s + 1]) / 2;
   let best = -1;
@@ -279,7 +291,11 @@ function nearestBeside(
       const cos = u[0] * v[0] + u[1] * v[1];
       if (Math.abs(cos) < 0.97) continue;
       const sameWay = cos > 0;
-      const tol = Math.min(offM, 0.15 * half) + 0.03 * Math.max(0, out);
+      // Rounding turns the ends of a narrow quad, the more the farther its line is drawn out.
+      const rounding =
+        (stepM * Math.max(0, out)) /
+        Math.min(widthM, lengthOf(middles[2 * far] - middles[2 * t], middles[2 * far + 1] - middles[2 * t + 1]));
+      const tol = Math.min(offM, 0.15 * half) + Math.min(MOST_ROUNDING * half, rounding) + 0.03 * Math.max(0, out);
       const qf = 4 * q + front[q];
       const qb = 4 * q + ((front[q] + 2) & 3);
       const rf = 4 * r + ((front[r] + (sameWay ? 0 : 2)) & 3);

@@ -62,7 +62,7 @@ export function findLanes(
   );
   const chain = chainLanes(quads, links, across);
   // Pieces of one strip stand in the order in which it was cut, from either of its ends.
-  const beside = findLaneNeighbors(quads, links, middles, chain, ordered && passOf === null, passOf);
+  const beside = findLaneNeighbors(quads, links, middles, chain, ordered && passOf === null, passOf, stepM);
   return { quads, ...chain, ...beside };
 }
 
