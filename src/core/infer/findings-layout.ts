@@ -29,6 +29,7 @@ import { plural } from './phrases.ts';
 import { holeBefore, sectionObservations } from './section-observations.ts';
 import { changeProbability, type SegmentPosterior } from './segment-posteriors.ts';
 import { definitionOf } from './settings/index.ts';
+import { sideText } from './settings/wording.ts';
 
 /** Settings that leave a strip empty on every pass; they show in any planting. */
 const STRIPS_EMPTY: readonly Setting[] = ['section-idle', 'section-across-drives', 'section-stuck-off'];
@@ -156,13 +157,15 @@ function nameSettings(f: Facts, v: SegmentPosterior, because: string[], seen: Ma
       continue;
     }
     const hypothesis = likeliest(v, setting).best;
+    const { namesSections } = definitionOf(setting);
     const words = definitionOf(setting).words!(f, hypothesis, e);
+    const turned = namesSections && f.passes.travelFrom === 'unknown' ? sideText(f, hypothesis.sections) : '';
     const rivals = settings.filter(([k]) => k !== setting).map(([k]) => k);
     const finding = withRivals(
       {
         setting,
         confidence: Math.min(MOST_SURE, p * sure),
-        says: words.says,
+        says: words.says + turned,
         check: words.check,
         because,
         ...(STRIPS_EMPTY.includes(setting) ? { predicts: { openM2: stripsM2(f, e, hypothesis) } } : {}),

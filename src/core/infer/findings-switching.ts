@@ -178,7 +178,9 @@ function controlWords(f: Facts, bands: number, ends: readonly End[]): [found: st
       'All sections went on recording where they met covered ground, or started and stopped together at its slanted edge',
       'No section shut off over covered ground',
     ];
-  const reach = length(median(ends.map((e) => e.overlapM)), f.planter.unit);
+  const reachM = median(ends.map((e) => e.overlapM));
+  if (!(reachM > 0)) return ['Passes lie on covered ground', 'Passes record covered ground'];
+  const reach = length(reachM, f.planter.unit);
   return [`Passes start and stop ${reach} onto covered ground`, `Passes reach ${reach} onto covered ground`];
 }
 

@@ -54,6 +54,10 @@ export const ROLE_WORDS: Readonly<Record<Role, string>> = {
   machine: 'machine',
 };
 
+/** From where rulers show the planter. */
+export const seenFrom = ({ map }: Report): string =>
+  map.travelFrom === 'unknown' ? 'from either side (the direction of travel is not known)' : 'facing travel';
+
 export const TRAVEL_WORDS: Readonly<Record<Report['map']['travelFrom'], string>> = {
   time: 'from the times of the records',
   order: 'from the order of the records',

@@ -17,7 +17,7 @@ import {
   seamEntries,
   verdictSentence,
 } from './entries.ts';
-import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './labels.ts';
+import { confidenceText, SETTING_TITLE, seenFrom, VERDICT_WORDS } from './labels.ts';
 import { NO_PAINT, type Paint, table, wrap } from './plain.ts';
 import { rulerLines, rulersOf } from './rulers.ts';
 
@@ -37,7 +37,11 @@ export function toText(answer: Answer, options: TextOptions = {}): string {
     headed('Machines', machineRows(report, unit).flatMap(machineLines), paint),
     ...report.diagnoses.map((d, i) => diagnosisLines(d, i + 1, report, unit, paint)),
     headed(ACCOUNT_TITLE, accountLines(report), paint),
-    headed('Across the planter, facing travel; each ruler is centered', rulerLines(rulersOf(report, unit)), paint),
+    headed(
+      `Across the planter, ${seenFrom(report)}; each ruler is centered`,
+      rulerLines(rulersOf(report, unit)),
+      paint,
+    ),
     headed('Layout', layoutEntries(report, unit).flatMap(entry), paint),
     headed('Seams between passes', seams.length > 0 ? seams.flatMap(entry) : [`  ${NO_SEAMS}`], paint),
     headed('Areas', [...table(areaRows(report, unit), '  ', [1]), ...entry(['check', areaCheck(report)])], paint),

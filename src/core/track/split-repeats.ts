@@ -2,7 +2,7 @@ import { Sets } from '../geometry/unionfind.ts';
 import { travelCosine, travelOf } from './travel.ts';
 import type { Bars, Lanes } from './types.ts';
 
-/** The usual bar is that of at least this part of the bars. */
+/** The usual bar is that of at least this part of the bars, and of the records: a section that a hole cuts off from the rest of its pass makes as many bars as they do. */
 const USUAL = 0.5;
 /** Fewer usual bars show no pattern. */
 const FEWEST = 20;
@@ -91,7 +91,7 @@ function usualBar(lanes: Lanes, bars: Bars, forward: Uint8Array): number[] | nul
   let m = 0;
   for (const [n, times] of sizes) if (times > (sizes.get(m) ?? 0)) m = n;
   const times = sizes.get(m) ?? 0;
-  if (times < FEWEST || times < USUAL * bars.count) return null;
+  if (times < FEWEST || times < USUAL * bars.count || m * times < USUAL * lanes.quads.count) return null;
   let pattern: number[] | null = null;
   let [like, seen] = [0, 0];
   for (let b = 0; b < bars.count; b++) {

@@ -119,9 +119,8 @@ export function stripPasses(
     for (let r = 0; r < rings.length; r++) if (passOf[r] === r) spread([beside, across], passOf, r);
   };
   joined();
-  for (let b = 1; b < rings.length; b++) {
-    const a = b - 1;
-    if (passOf[a] === passOf[b] || record[b] - record[a] !== 1) continue;
+  for (const [a, b] of followers(record, passOf, beside)) {
+    if (passOf[a] === passOf[b]) continue;
     const own = rings.filter((_, r) => r !== a && r !== b && (passOf[r] === passOf[a] || passOf[r] === passOf[b]));
     const odds = logHole(rings[a], rings[b], own, budget) + says.reduce((sum, s) => sum + s(a, b, true), 0);
     if (odds <= 0) continue;
@@ -130,6 +129,33 @@ export function stripPasses(
   }
   joined();
   return out;
+}
+
+/** Pieces into which gaps cut one section of a pass. */
+const MOST_RINGS = 4;
+
+/**
+ * Rings of two passes that follow one another in the file as the sections of a pass do: directly, or as far apart as the sections beside either of them, where those of several runs stand in
+ * turn. Lower ring first, in their order.
+ */
+function followers(
+  record: readonly number[],
+  passOf: Int32Array,
+  beside: readonly (readonly number[])[],
+): [number, number][] {
+  // A record of many rings is no section of a pass.
+  const ringsOf = new Map([...groupBy(record.keys(), (r) => record[r])].filter(([, own]) => own.length <= MOST_RINGS));
+  const pairs = new Map<number, [number, number]>();
+  const add = (a: number, b: number): void => {
+    if (passOf[a] !== passOf[b]) pairs.set(b * record.length + a, [a, b]);
+  };
+  record.forEach((own, r) => {
+    for (const step of new Set([1, ...beside[r].map((o) => Math.abs(record[o] - own) || 1)])) {
+      for (const o of ringsOf.get(own - step) ?? []) add(o, r);
+      for (const o of ringsOf.get(own + step) ?? []) add(r, o);
+    }
+  });
+  return [...pairs].sort(([x], [y]) => x - y).map(([, pair]) => pair);
 }
 
 /** Two rings that are likely sections of one pass, with the logarithm of the odds. */
@@ -238,8 +264,8 @@ const HOLE_M = [0.2, 4];
 const EVEN_M = 0.06;
 /** Ends of sections of one pass lie within a log interval where all of them begin and stop together, meters: they seldom lie further apart than the second. */
 const TOGETHER_M = [0.3, 3];
-/** Logarithm of the odds that strips which follow one another in the file with such a hole between them are of one pass, by how far apart their ends lie. */
-const BY_ENDS = [2, 0.3, -2];
+/** Logarithm of the odds that strips which follow one another in the file with such a hole between them are of one pass, by how far apart their ends lie: along a slanted edge far, so that one moment of the log outweighs it. */
+const BY_ENDS = [2, 0.3, -1.5];
 
 /** Logarithm of the odds that two strips that do not touch are sections of one pass, with a section between them that records nothing; `own` are the other strips of their passes. */
 function logHole(a: Float64Array, b: Float64Array, own: readonly Float64Array[], budget: Budget): number {

@@ -56,4 +56,6 @@ export interface SettingDefinition {
   /** For a setting that changes the recorded bands: all possible beliefs of the display; its prior is divided among them. */
   readonly hypotheses?: (about: About, part: Part) => Hypothesis[];
   readonly words?: Words;
+  /** Its findings name sections by their rows, which depend on the side that the map is seen from. */
+  readonly namesSections?: true;
 }

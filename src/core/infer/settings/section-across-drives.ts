@@ -13,6 +13,7 @@ export const sectionAcrossDrives: SettingDefinition = {
   setting: 'section-across-drives',
   name: 'a section across two drives',
   prior: 3,
+  namesSections: true,
   explanation: {
     what: 'A drive is a run of neighboring rows turned by one shaft or motor; a section is switched inside one drive.',
     goesWrong: 'Sections are counted off from the left without regard to where the second drive begins.',

@@ -1,8 +1,8 @@
-import { layoutOf, listWords, runName } from '../../planter/index.ts';
+import { layoutOf, runName } from '../../planter/index.ts';
 import type { Band, PlantedLayout, Planter } from '../../planter/types.ts';
 import { centered, every, type Hypothesis, hypothesis, middleOf, SECOND_FAULT_PRIOR } from '../hypothesis.ts';
 import type { SettingDefinition } from './definition.ts';
-import { DIG, proposalText } from './wording.ts';
+import { DIG, proposalText, runsText } from './wording.ts';
 
 /** Part of the displays with idle sections that have a section for each row unit where the planter file declares sound ones. */
 const SINGLES = 0.3;
@@ -11,6 +11,7 @@ export const sectionIdle: SettingDefinition = {
   setting: 'section-idle',
   name: 'sections without a planted row',
   prior: 3,
+  namesSections: true,
   explanation: {
     what: 'A section is a run of neighboring rows switched together; in each planting at least one of them must plant.',
     goesWrong:
@@ -31,7 +32,7 @@ export const sectionIdle: SettingDefinition = {
       return [...declared, ...idleSections(singles, layoutOf(singles, name), part(SINGLES * here))];
     }),
   words: (f, b) => ({
-    says: `${b.sections.length === 1 ? `The section of row ${b.sections[0]} has` : `The sections of rows ${listWords(b.sections)} have`} no planted row in the "${b.planting}" planting, and ${b.sections.length === 1 ? 'its strip stays' : 'their strips stay'} empty on every pass: the sections do not fit the rows that plant.`,
+    says: `${b.sections.length === 1 ? `The section of ${runsText(b.sections)} has` : `The sections of ${runsText(b.sections)} have`} no planted row in the "${b.planting}" planting, and ${b.sections.length === 1 ? 'its strip stays' : 'their strips stay'} empty on every pass: the sections do not fit the rows that plant.`,
     check: `Look at the rows of each section in the section setup: every section must hold a row that plants in every crop; for this frame ${proposalText(f)}. ${DIG}`,
   }),
 };

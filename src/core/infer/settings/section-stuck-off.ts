@@ -2,7 +2,7 @@ import { layoutOf, runName } from '../../planter/index.ts';
 import type { Band, PlantedLayout, Planter } from '../../planter/types.ts';
 import { centered, type Hypothesis, hypothesis, middleOf } from '../hypothesis.ts';
 import type { Part, SettingDefinition } from './definition.ts';
-import { CHECK_SECTION } from './wording.ts';
+import { CHECK_SECTION, runsText } from './wording.ts';
 
 /** Part of the sections that drop out that are off over the whole map; the others are off here and there. */
 const FROM_THE_START = 0.5;
@@ -11,6 +11,7 @@ export const sectionStuckOff: SettingDefinition = {
   setting: 'section-stuck-off',
   name: 'a section that drops out',
   prior: 4,
+  namesSections: true,
   explanation: {
     what: 'One section of many, its switch, wiring, clutch or motor.',
     goesWrong: 'It stays off over long runs, or it plants and is only drawn as off.',
@@ -19,7 +20,7 @@ export const sectionStuckOff: SettingDefinition = {
   },
   hypotheses: ({ planter, planting }, part) => stuckOff(planter, layoutOf(planter, planting), part),
   words: (_f, b) => ({
-    says: `The section of rows ${b.sections.join(', ')} records nothing; its strip stays empty.`,
+    says: `The section of ${runsText(b.sections)} records nothing; its strip stays empty.`,
     check: CHECK_SECTION,
   }),
 };

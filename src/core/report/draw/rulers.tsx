@@ -2,6 +2,7 @@
 import type { Report } from '../../answer.ts';
 import type { Planter } from '../../planter/types.ts';
 import { type Join, joinEdges, SAME_M } from '../joins.ts';
+import { seenFrom } from '../labels.ts';
 import { place } from '../markup.ts';
 import { countText, gapNumber, lengthOr, lengthText, signedGap } from '../numbers.ts';
 import { type Rulers, rulersOf, type Stretch, shownMachine } from '../rulers.ts';
@@ -41,7 +42,7 @@ export function TwoRulers({ report, planter, width, choice }: Props) {
       width={w}
       height={HEIGHT}
       says={inWords(machine, rulers, off.length, unit)}
-      caption={captionOf(machine, open.length > 0, unit)}
+      caption={captionOf(machine, seenFrom(report), open.length > 0, unit)}
     >
       <text x={SIDE} y={UP - 26} class="caption">
         {`declared${whose}: ${lengthText(machine.declared.workingWidthM, unit)}`}
@@ -78,9 +79,9 @@ function inWords({ declared, recorded }: Shown, rulers: Rulers, off: number, uni
   );
 }
 
-function captionOf({ declared: { centerM } }: Shown, open: boolean, unit: Planter['unit']): string {
+function captionOf({ declared: { centerM } }: Shown, seen: string, open: boolean, unit: Planter['unit']): string {
   return (
-    'Across the planter, facing travel; both rulers are centered. Each section shows its rows (declared) or its number (recorded), ' +
+    `Across the planter, ${seen}; both rulers are centered. Each section shows its rows (declared) or its number (recorded), ` +
     `and its width in ${unit === 'in' ? 'inches' : 'centimeters'}. Heavy lines with a square join edges that are not where declared; ` +
     'numbers beside the outer ones give the distance, + to the right.' +
     (open ? ' "None" marks a strip that no section recorded.' : '') +
