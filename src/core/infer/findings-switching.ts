@@ -55,6 +55,7 @@ export function diagnoseSwitching(f: Facts, out: Findings): void {
         ends = ends.filter((e) => e.slot !== named.slot || f.bands.segment[e.bar] !== i);
     }
     if (judged && named?.kind !== 'control-off') doubtControl(f, out, i, judged, mine);
+    if (judged && !named) doubtStuck(f, out, i, judged, mine);
     // In a wrong order sections are off where they should be on: that is not a dropout.
     if (named?.kind !== 'order') diagnoseDropouts(f, out, i);
   });
@@ -97,6 +98,19 @@ function doubtControl(f: Facts, out: Findings, segment: number, j: SectionsPoste
     what: `Passes begin and stop on covered ground, ${areaText(m2, f.planter.unit)} in all: section control may have been off, or the overlap was intentional.`,
     wouldDecide:
       'Ask whether section control was on and which overlap was set; or drive one pass into covered ground and watch the sections shut off.',
+  });
+}
+
+/** A section that may stay on, less likely than not, leaves the verdict open where it would explain ground. */
+function doubtStuck(f: Facts, out: Findings, segment: number, j: SectionsPosterior, ends: readonly End[]): void {
+  const likeliest = j.ranked.find((r) => r.of.kind === 'stuck-on');
+  if (likeliest?.of.kind !== 'stuck-on' || likeliest.probability < DOUBTED) return;
+  const { slot } = likeliest.of;
+  const onM = stuckM(f, segment, slot, ends);
+  if (onM < LEAST_STUCK_M) return;
+  out.undecided.push({
+    what: `${sectionName(f, slot, f.bands.segments[segment].bands.length)} records over covered ground where the others have shut off, ${distanceText(onM, f.planter.unit)} in all: it may stay on.`,
+    wouldDecide: 'Drive into covered ground and watch whether that section shuts off with its neighbors.',
   });
 }
 

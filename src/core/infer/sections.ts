@@ -238,9 +238,11 @@ const rangeOf = (list: readonly number[]): number => Math.max(...list) - Math.mi
 /** Where the edge of the field is nearly square, sections end together whatever their order; and where it is read from neighbors, it bends. */
 const isSlanted = (s: Slant): boolean => rangeOf(s.edge) > SLANTED_SCALES * s.scaleM;
 
-/** How even the ends of a pass are differs from end to end, and is not known: each may have any of the scales. */
+/** How even the ends of a pass are differs from end to end, and is not known: each may have any of the scales. Where records are cut at the switch, no log interval hides it. */
 function overScales(s: Slant, b: Behavior, room: Room, memos: Memo[][]): { apart: number; lifted: number } {
-  const each = SLANT_SCALES.map((factor, k) => slantLikelihood({ ...s, scaleM: s.scaleM * factor }, b, room, memos[k]));
+  const each = SLANT_SCALES.map((factor, k) =>
+    slantLikelihood({ ...s, scaleM: s.scaleM * factor, intervalM: s.intervalM * factor }, b, room, memos[k]),
+  );
   const mean = (of: 'apart' | 'lifted'): number => logSum(each.map((e) => e[of])) - Math.log(each.length);
   return { apart: mean('apart'), lifted: mean('lifted') };
 }
