@@ -1,5 +1,5 @@
 import { logBeta, logSum, median, middleOf, robustSd } from '../geometry/stats.ts';
-import type { End, MeasuredBand, Visit } from '../observe/index.ts';
+import { type End, type MeasuredBand, ON, type Visit } from '../observe/index.ts';
 import { groupBy } from '../shared/groups.ts';
 import type { Passes } from '../track/types.ts';
 import {
@@ -57,8 +57,6 @@ export interface SectionsPosterior {
   visits: number;
 }
 
-/** A section counts as on in a visit above this share of the way. */
-const ON = 0.5;
 const FEWEST_THROUGH = 4;
 /** A section that begins or stops this far from the others, meters, met something else on its way: the slant of a field's end over the widest frame is less. */
 const LONGEST_SLANT_M = 30;
@@ -478,8 +476,8 @@ function visitLikelihood(visits: readonly Visit[], b: Behavior): number {
   );
 }
 
-/** Whether a visit shows a behavior that a correct display does not have. */
+/** Whether a visit shows a behavior that a correct display does not have. That one section stays on shows where others shut off; by itself it may be late with all of them. */
 function bearsOut(v: Visit, b: Behavior): boolean {
-  if (b.kind === 'stuck-on') return v.onShare[b.slot] > ON;
+  if (b.kind === 'stuck-on') return v.onShare[b.slot] > ON && v.onShare.some((share) => share <= ON);
   return b.kind === 'control-off' && v.onShare.every((share) => !(share <= ON));
 }

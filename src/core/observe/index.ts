@@ -14,7 +14,7 @@
  *    `stretches.ts`: all of it for each segment of the map; `segment-seams.ts`: the same as evidence for one of them, with the seams to its neighbors.
  * 3. `covered.ts`: is a point on ground that was covered before, in the same job? `ends.ts`: every start and stop of every section,
  *    with the distance to the edge of that ground; `speeds.ts`: how fast the planter was there, and the log interval; `field-ends.ts`: the same against the edge of the field, as the neighboring passes show
- *    it; `sidesteps.ts`: places where the whole map is drawn aside from one bar to the next; `states.ts`: stretches where sections could have been off over covered ground, and
+ *    it; `corners.ts`: where a lap goes round; `sidesteps.ts`: places where the whole map is drawn aside from one bar to the next; `states.ts`: stretches where sections could have been off over covered ground, and
  *    stretches where one was off over ground that stayed open; `absences.ts`: sections at an end of the planter that are missing from whole passes; `pairs.ts`: two
  *    passes side by side with the same sections off and nothing open beside them.
  */
@@ -30,6 +30,6 @@ export { plantedSeams } from './planted-seams.ts';
 export { type SeamStatistics, summarizeSeams } from './seam-statistics.ts';
 export { segmentSeams } from './segment-seams.ts';
 export { findSidesteps, type Sidestep, type Sidesteps } from './sidesteps.ts';
-export { type Drop, findStates, type SlotStates, type States, type Visit } from './states.ts';
+export { type Drop, findStates, ON, type SlotStates, type States, type Visit } from './states.ts';
 export { type SeamStretch, seamStretches } from './stretches.ts';
 export type { End, Estimate, MeasuredBand, RecordedBands, Seam, SeamEstimates, SeamsBeside, Segment } from './types.ts';

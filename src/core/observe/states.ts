@@ -1,5 +1,6 @@
 import type { Passes } from '../track/types.ts';
 import { type Absence, findAbsences } from './absences.ts';
+import { Corners } from './corners.ts';
 import type { Covered } from './covered.ts';
 import type { RecordedBands } from './types.ts';
 
@@ -83,7 +84,19 @@ export function findStates(passes: Passes, bands: RecordedBands, covered: Covere
       from = to;
     }
   }
-  return out;
+  const corners = new Corners(passes, bands);
+  return { ...out, visits: out.visits.filter((v) => !isUnevenAtCorner(v, passes, corners)) };
+}
+
+/** A section is on in a visit above this share of the way. */
+export const ON = 0.5;
+
+/** Where a lap goes round, the pass before ends on the ground that an outer section begins on, within a log interval or an offset: that one section records there, and others do not, is no visit. */
+function isUnevenAtCorner({ pass, from, to, onShare }: Visit, { passStart }: Passes, corners: Corners): boolean {
+  const [first, last] = [passStart[pass], passStart[pass + 1] - 1];
+  const isCorner =
+    (from === first && corners.goesRound(pass, first)) || (to === last + 1 && corners.goesRound(pass, last));
+  return isCorner && onShare.some((share) => share > ON) && onShare.some((share) => share <= ON);
 }
 
 function visitStretch(look: SlotLook, pass: number, segment: number, from: number, to: number, out: States): void {
