@@ -105,10 +105,12 @@ function ends(s: Situation, lateM: number, rivals: Setting[]): Verdict {
   const { circumstances: c, seen } = s;
   const speed = median(seen.endMs);
   const interval = c.logger.by === 'distance' ? c.logger.every : c.logger.every * speed;
-  const blur = c.logger.state.startsWith('cut') ? 0.3 : interval;
+  // A strip does not show how it was logged: whoever reads it allows for a usual interval (1 to 3 m, common practice) or its own.
+  const strip = c.grain.startsWith('strip');
+  const blur = strip ? Math.max(interval, 2) : c.logger.state.startsWith('cut') ? 0.3 : interval;
   if (seen.ends < 8) return no(`${seen.ends} ends at covered ground`, rivals);
   // One record to a pass does not say at which of its ends it began, unless a heading does: late at the one end is early at the other, as a display that looks ahead is.
-  const told = !c.grain.startsWith('strip') || c.columns.names.heading !== undefined;
+  const told = !strip || c.columns.names.heading !== undefined;
   if (!told && lateM > 0 && lateM <= speed * 1.0 + blur + 0.6)
     return no(
       `${lateM.toFixed(1)} m late or early, which is within look-ahead, and nothing tells the direction`,
