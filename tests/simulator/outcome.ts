@@ -19,7 +19,7 @@ export interface Outcome {
   /** Fault by fault: its setting was named at all; the first name was one that fits it. */
   found: boolean[];
   firstFits: boolean;
-  /** Names that no fault of the map accounts for. */
+  /** Names that no fault of the map accounts for. "A or B" with one that is there says one thing, and is none of them. */
   extra: Setting[];
   /** The verdict is one that this map can have: no `agrees` where a fault shows, no `differs` where nothing is wrong. */
   verdictFits: boolean;
@@ -112,7 +112,7 @@ export async function outcomeOf(seed: number, wish: Wish, closing = false): Prom
   const list = diagnoses.map((d) => ({
     setting: d.setting,
     confidence: d.confidence,
-    right: accounted.has(d.setting),
+    right: accounted.has(d.setting) || map.faults.some((f) => d.or?.includes(f.setting)),
   }));
   const found = map.faults.map((f) => list.some((d) => d.setting === f.setting));
   const first = list[0]?.setting;
