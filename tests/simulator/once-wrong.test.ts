@@ -352,6 +352,55 @@ const CASES: Case[] = [
     taught: 'bars cut from one record are one heading',
     first: 'section-control-off',
   },
+  {
+    seed: 5900337,
+    taught: 'of two sections one may stay on',
+    first: 'section-stuck-on',
+  },
+  {
+    seed: 5900059,
+    taught: 'strips of sections that reach beyond the others at every end show one that stays on',
+    first: 'section-stuck-on',
+  },
+  {
+    seed: 5900120,
+    taught: 'a hand has habits, and does not look ahead',
+    first: 'inline-offset',
+    also: ['switch-delay'],
+  },
+  {
+    seed: 5700270,
+    taught: 'a lap goes round a corner though its first bar holds one section of many',
+    first: null,
+  },
+  {
+    seed: 7500072,
+    settings: ['inline-offset'],
+    taught: 'an outer section at the corner of a lap meets the side of the lap before',
+    first: 'inline-offset',
+    also: ['switch-delay'],
+  },
+  {
+    seed: 5900330,
+    taught: 'seams of strips alternate from pass to pass where nothing shows the direction of travel',
+    first: 'side-offset',
+  },
+  {
+    seed: 5700258,
+    taught: 'passes that lie apart by what was off did not shut it for lying too close',
+    first: 'section-stuck-off',
+  },
+  {
+    seed: 5800088,
+    taught: 'coordinates rounded to six digits turn the ends of narrow records, and a hole in the pass is still one',
+    first: 'section-stuck-off',
+  },
+  {
+    seed: 5700298,
+    taught: 'sections of three runs stand in turn in the file, and a section that a hole cuts off is no usual bar',
+    first: 'section-across-drives',
+    also: ['declared-layout'],
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {
