@@ -1,6 +1,6 @@
 /** Facts of the ground: what is covered, what is open or covered twice and beside which passes, on the map and as planted. */
 import type { Limits } from '../account/index.ts';
-import { type Coverage, type CoverageRings, cover, type Polygons, union } from '../coverage/index.ts';
+import { type Coverage, type CoverageRings, cover, coverFirst, type Polygons, union } from '../coverage/index.ts';
 import { joinShapes } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import {
@@ -119,17 +119,27 @@ export function measurePlanted(
 ): PlantedAreas {
   const { fine, passes, planted } = field;
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : records.shapes));
-  const plantedCover =
-    passes.bars > 0
-      ? cover(planted.shapes, finePlane.density, (done) => job.progress('measuring planted ground', done))
-      : null;
+  const progress = (done: number): void => job.progress('measuring planted ground', done);
+  const drawn = passes.bars > 0 ? coverPlanted(planted, finePlane, differs, progress) : null;
   const limits = limitsOf(field, job.accuracyM);
   return {
-    planted:
-      plantedCover && differs ? plantedPicture(planted, plantedCover, groundOf(records, field, covered), limits) : null,
-    plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
+    planted: drawn?.rings
+      ? plantedPicture(planted, drawn.coverage, drawn.rings, groundOf(records, field, covered), limits)
+      : null,
+    plantedM2: drawn ? (drawn.coverage.areaAtDepthM2[0] ?? 0) : null,
     unplaced: findUnplaced(passes, covered.coverage.areaM2),
   };
+}
+
+/** What the planted picture covers; its boundaries where `drawn` says that they are looked at. */
+function coverPlanted(
+  { shapes }: Planted,
+  { density }: Plane,
+  drawn: boolean,
+  progress: (done: number) => void,
+): { coverage: Coverage; rings: CoverageRings | null } {
+  const { coverage, rings } = coverFirst(shapes, density, progress);
+  return { coverage, rings: drawn ? rings() : null };
 }
 
 /** The recorded picture. */
@@ -182,7 +192,8 @@ const PIECE = 8192;
 /** Gaps and overlaps of the planted picture, on the lattice of the map. */
 function plantedPicture(
   planted: Planted,
-  { coverage, rings }: { coverage: Coverage; rings: CoverageRings },
+  coverage: Coverage,
+  rings: CoverageRings,
   ground: Ground,
   limits: Limits,
 ): Picture {
