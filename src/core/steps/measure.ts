@@ -54,7 +54,10 @@ export interface Picture {
   overlaps: GroundFacts;
 }
 
-export type Areas = RecordedAreas & PlantedAreas;
+export interface Areas extends RecordedAreas, PlantedAreas {
+  /** Recorded ground outside of all passes, for which nothing planted is drawn. */
+  unplaced: Unplaced;
+}
 
 /** What the records show. */
 export interface RecordedAreas {
@@ -69,8 +72,6 @@ export interface PlantedAreas {
   planted: Picture | null;
   /** Union of the planted picture, square meters; null where no pass was found. */
   plantedM2: number | null;
-  /** Recorded ground outside of all passes, for which nothing planted is drawn. */
-  unplaced: Unplaced;
 }
 
 /** `differs`: some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
@@ -82,12 +83,18 @@ export function measureAreas(
   job: Pick<Job, 'accuracyM' | 'progress'>,
 ): Areas {
   const recorded = measureRecorded(records, field, covered, job);
-  return { ...recorded, ...measurePlanted(records, field, covered, differs, job) };
+  const planted = measurePlanted(records, field, covered, differs, job);
+  return { ...recorded, ...planted, unplaced: findUnplaced(field.passes, covered.coverage.areaM2) };
 }
 
 /** What of a field its recorded picture depends on. */
 export interface RecordedField extends Pick<Field, 'bands' | 'plane' | 'fine' | 'declaredM'> {
   passes: PassGround & Pick<Passes, 'lengthM'>;
+}
+
+/** What of a field its planted picture depends on. */
+export interface PlantedField extends RecordedField {
+  planted: Planted;
 }
 
 /** The half of `measureAreas` that needs no planted picture. */
@@ -112,7 +119,7 @@ export function measureRecorded(
 /** The other half. */
 export function measurePlanted(
   records: Land['records'],
-  field: Field,
+  field: PlantedField,
   covered: Covered,
   differs: boolean,
   job: Pick<Job, 'accuracyM' | 'progress'>,
@@ -127,7 +134,6 @@ export function measurePlanted(
       ? plantedPicture(planted, drawn.coverage, drawn.rings, groundOf(records, field, covered), limits)
       : null,
     plantedM2: drawn ? (drawn.coverage.areaAtDepthM2[0] ?? 0) : null,
-    unplaced: findUnplaced(passes, covered.coverage.areaM2),
   };
 }
 
