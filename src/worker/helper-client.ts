@@ -8,6 +8,9 @@ import type { Answered, Asked } from './helper.ts';
 /** Bytes in the middle of a file that are searched for the beginning of a feature. */
 const LOOKED = 2 ** 18;
 
+/** The second worker is given so many bytes less than the first, which begins a fifth of a second earlier: each reads some 80 MB a second. */
+const HEAD_START = 2 ** 24;
+
 /** The second worker, started when it is first asked something. It ends with the worker that asks. */
 export class Helper implements Surveyor {
   private worker: Worker | null = null;
@@ -19,11 +22,11 @@ export class Helper implements Surveyor {
 
   /** Has the later half of a large GeoJSON read; undefined for what one reader reads. `drawing` is null where no picture is wanted. */
   async rest(file: File, drawing: ((drawn: Drawn) => void) | null): Promise<ParallelReading['rest']> {
-    const half = file.size >> 1;
-    if (half < WORTHWHILE || !/json$/i.test(file.name)) return undefined;
-    const found = findFeature(new Uint8Array(await file.slice(half, half + LOOKED).arrayBuffer()));
+    if (file.size < 2 * WORTHWHILE || !/json$/i.test(file.name)) return undefined;
+    const middle = Math.floor((file.size + HEAD_START) / 2);
+    const found = findFeature(new Uint8Array(await file.slice(middle, middle + LOOKED).arrayBuffer()));
     if (found < 0) return undefined;
-    const from = half + found;
+    const from = middle + found;
     this.reads = true;
     this.drawing = drawing;
     const features = this.ask({ kind: 'features', file, from, drawn: drawing !== null }).then((a) => {

@@ -9,6 +9,7 @@ import {
   type Ground,
   type GroundFacts,
   type LaidQuads,
+  Owners,
   type PassGround,
   recordedQuads,
 } from '../ground/index.ts';
@@ -160,7 +161,7 @@ function groundOf(
     fineDensity: planeFor(fine, scaleExtent(extentOf(shapes), fine, lattice)).density,
     passes,
     bands,
-    laid: () => recordedQuads(passes),
+    owners: new Owners(passes, () => recordedQuads(passes)),
     boundary,
     points: shapes.xy.length / 2,
   };
@@ -206,7 +207,6 @@ function plantedPicture(
   const factor = ground.plane.lattice.stepsPerDegree / planted.lattice.stepsPerDegree;
   const onMap = (p: Polygons): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
   const { xy } = planted.shapes;
-  let laid: LaidQuads | null = null;
   const lay = (): LaidQuads => {
     const corner = new Float64Array(xy.length);
     // A piece at a time: a second array as long as the map's quads would double what is held here.
@@ -218,13 +218,7 @@ function plantedPicture(
     }
     return { corner, bar: planted.bar };
   };
-  const own: Ground = {
-    ...ground,
-    laid: () => {
-      laid ??= lay();
-      return laid;
-    },
-  };
+  const own: Ground = { ...ground, owners: new Owners(ground.passes, lay) };
   return {
     gaps: findGaps(onMap(rings.covered), own, limits.passM, limits.noiseM),
     overlaps: findOverlaps(onMap(rings.overlap), coverage.areaAtDepthM2[1] ?? 0, own, limits.passM, limits.noiseM),
