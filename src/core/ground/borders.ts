@@ -35,7 +35,8 @@ export class Borders {
     const alongM = new Map<number, number>();
     for (let k = 0; k < ring.length; k += 2) {
       const n = (k + 2) % ring.length;
-      const [dx, dy] = [ring[n] - ring[k], ring[n + 1] - ring[k + 1]];
+      const dx = ring[n] - ring[k];
+      const dy = ring[n + 1] - ring[k + 1];
       const lengthM = lengthOf(dx, dy);
       const parts = Math.ceil(lengthM / STEP_M);
       for (let s = 0; s < parts; s++) {
