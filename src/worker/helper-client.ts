@@ -23,6 +23,8 @@ export class Helper implements Surveyor {
   /** Has the later half of a large GeoJSON read; undefined for what one reader reads. `drawing` is null where no picture is wanted. */
   async rest(file: File, drawing: ((drawn: Drawn) => void) | null): Promise<ParallelReading['rest']> {
     if (file.size < 2 * WORTHWHILE || !/json$/i.test(file.name)) return undefined;
+    // Starting takes longer than finding where to divide the file.
+    if (!this.started()) return undefined;
     const middle = Math.floor((file.size + HEAD_START) / 2);
     const found = findFeature(new Uint8Array(await file.slice(middle, middle + LOOKED).arrayBuffer()));
     if (found < 0) return undefined;
@@ -57,16 +59,24 @@ export class Helper implements Surveyor {
 
   private ask(what: Asked): Promise<Answered | null> {
     return new Promise((resolve) => {
-      try {
-        this.worker ??= this.start();
-      } catch {
-        // In some browsers a worker cannot start another.
+      const worker = this.started();
+      if (!worker) {
         resolve(null);
         return;
       }
       this.waiting.push(resolve);
-      this.worker.postMessage(what);
+      worker.postMessage(what);
     });
+  }
+
+  /** The worker, started at the first time; null where it cannot be: in some browsers a worker cannot start another. */
+  private started(): Worker | null {
+    try {
+      this.worker ??= this.start();
+      return this.worker;
+    } catch {
+      return null;
+    }
   }
 
   private start(): Worker {
