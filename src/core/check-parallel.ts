@@ -3,7 +3,8 @@
  */
 import type { Answer } from './answer.ts';
 import { answerFor } from './check.ts';
-import { diagnoseMachines } from './steps/diagnose.ts';
+import type { Planted } from './planted/index.ts';
+import { diagnoseMachines, differsFrom, widthsOf } from './steps/diagnose.ts';
 import { fitMap } from './steps/fit/index.ts';
 import type { Job } from './steps/job.ts';
 import { joinPlanted, joinTracks } from './steps/join.ts';
@@ -13,17 +14,21 @@ import {
   type Land,
   measurePlanted,
   measureRecorded,
+  type PlantedAreas,
   type RecordedAreas,
   type RecordedField,
 } from './steps/measure.ts';
 import { underEachPlanting } from './steps/plantings.ts';
 import type { Source } from './steps/source.ts';
+import { findUnplaced } from './track/index.ts';
 
 /** Measures ground elsewhere, at the same time; null where that failed. Questions are asked before the one before is answered. */
 export interface Surveyor {
   cover(land: Land): Promise<Covered | null>;
   /** What `measureRecorded` gives for the land that was covered. */
   measure(field: RecordedField, accuracyM: number): Promise<RecordedAreas | null>;
+  /** What `measurePlanted` gives for the field that was measured last. */
+  plant(planted: Planted, differs: boolean, accuracyM: number): Promise<PlantedAreas | null>;
 }
 
 /** The same answer as `checkSource`, with a surveyor's help. */
@@ -36,14 +41,20 @@ export async function checkParallel(source: Source, job: Job, surveyor: Surveyor
     const field = { plane, fine, passes, bands, declaredM: 0 };
     begun = { field, areas: surveyor.measure(field, job.accuracyM) };
   });
-  const covered = (await covering) ?? coverSource(source, machines[0].plane, job);
   const tracks = joinTracks(machines);
   const measuring = stillHolds(begun, tracks) ?? surveyor.measure(tracks, job.accuracyM);
-  const diagnosed = diagnoseMachines(records, machines, covered, job);
+  // Planted ground too, though this worker may be the first to have nothing left to do: the other has the engine compiled.
   const field = { ...tracks, planted: joinPlanted(machines, tracks.passes) };
-  const differs = diagnosed.some((p) => p.widths.facts.length > 0);
-  const planted = measurePlanted(records, field, covered, differs, job);
-  const areas = { ...((await measuring) ?? measureRecorded(records, tracks, covered, job)), ...planted };
+  const widths = machines.map(widthsOf);
+  const differs = differsFrom(widths);
+  const planting = surveyor.plant(field.planted, differs, job.accuracyM);
+  const covered = (await covering) ?? coverSource(source, machines[0].plane, job);
+  const diagnosed = diagnoseMachines(records, machines, covered, job, widths);
+  const areas = {
+    unplaced: findUnplaced(tracks.passes, covered.coverage.areaM2),
+    ...((await measuring) ?? measureRecorded(records, tracks, covered, job)),
+    ...((await planting) ?? measurePlanted(records, field, covered, differs, job)),
+  };
   const answer = answerFor(source, covered, machines, job, field, diagnosed, areas);
   return underEachPlanting(answer, machines, job, (others) => answerFor(source, covered, others, job));
 }

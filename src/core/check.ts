@@ -2,7 +2,7 @@
  * The whole pipeline: every stage takes named values and returns one. DEVELOPERS.md draws it; each stage opens with its contract.
  */
 import type { Answer } from './answer.ts';
-import { diagnoseMachines } from './steps/diagnose.ts';
+import { diagnoseMachines, differsFrom } from './steps/diagnose.ts';
 import { explainField } from './steps/explain.ts';
 import { type Fitted, fitMap } from './steps/fit/index.ts';
 import { type CheckInput, type Hooks, type Job, jobOf } from './steps/job.ts';
@@ -33,13 +33,7 @@ export function answerFor(
   job: Job,
   field = joinMachines(machines),
   diagnosed = diagnoseMachines(records, machines, covered, job),
-  areas = measureAreas(
-    records,
-    field,
-    covered,
-    diagnosed.some((p) => p.widths.facts.length > 0),
-    job,
-  ),
+  areas = measureAreas(records, field, covered, differsFrom(diagnosed.map((p) => p.widths)), job),
 ): Answer {
   const explained = explainField(records, diagnosed, field, areas, job);
   return summarizeAnswer({ records, field, covered, areas, explained, job });

@@ -3,8 +3,8 @@ import { type Api, api, type Telling } from './api.ts';
 import { buffersOf } from './buffers.ts';
 import type { Call, Reply, Result } from './protocol.ts';
 
-/** At most one progress message every 40 ms. */
-const EVERY_MS = 40;
+/** At most one progress message of a stage in this time: for each the whole window is painted anew, which takes processor time from the check. */
+const EVERY_MS = 200;
 
 /** One function for each name, with the arguments that name takes: the compiler cannot follow a pair of unions. */
 const call = ({ name, args }: Call, tell: Telling): Promise<unknown> =>

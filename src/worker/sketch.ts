@@ -50,8 +50,10 @@ export class Sketch {
     for (; this.records < records; this.records++) {
       const r = this.records;
       if (status[r] !== 0) continue;
-      const [from, to] = [recordStart[r], recordStart[r + 1]];
-      const [a, b] = [ringStart[from], ringStart[to]];
+      const from = recordStart[r];
+      const to = recordStart[r + 1];
+      const a = ringStart[from];
+      const b = ringStart[to];
       if (a === b) continue;
       const block = staged.blockOf(a, b);
       const first = block === null ? 0 : 2 * (a % (block.length / 2));
@@ -73,7 +75,8 @@ export class Sketch {
     const few = Array.from({ length: Math.min(n, 64) }, (_, i) => ringStart[shapeStart[Math.floor((i * n) / 64) % n]]);
     this.lay(few.map(lon), few.map(lat));
     for (let s = 0; s < n; s++) {
-      const [a, b] = [ringStart[shapeStart[s]], ringStart[shapeStart[s + 1]]];
+      const a = ringStart[shapeStart[s]];
+      const b = ringStart[shapeStart[s + 1]];
       this.room(b - a);
       for (let p = a; p < b; p++) {
         this.points[2 * (p - a)] = lon(p);
@@ -148,9 +151,13 @@ export class Sketch {
     const a = ringStart[from];
     const n = ringStart[to] - a;
     if (this.painted > MOST_PAINT) return;
-    let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+    let x0 = Infinity;
+    let y0 = Infinity;
+    let x1 = -Infinity;
+    let y1 = -Infinity;
     for (let p = 0; p < 2 * n; p += 2) {
-      const [x, y] = [points[p], points[p + 1]];
+      const x = points[p];
+      const y = points[p + 1];
       if (x < x0) x0 = x;
       if (x > x1) x1 = x;
       if (y < y0) y0 = y;
@@ -162,7 +169,8 @@ export class Sketch {
     if (y0 < box[1]) box[1] = y0;
     if (x1 > box[2]) box[2] = x1;
     if (y1 > box[3]) box[3] = y1;
-    const [perX, perY] = [1 / stepX, 1 / stepY];
+    const perX = 1 / stepX;
+    const perY = 1 / stepY;
     for (let p = 0; p < 2 * n; p += 2) {
       points[p] = (points[p] - west) * perX;
       points[p + 1] = (points[p + 1] - south) * perY;
@@ -182,7 +190,8 @@ export class Sketch {
 
   /** Grows the paper until the box lies on it; false where it lies too far off, or nowhere. */
   private fits(x0: number, y0: number, x1: number, y1: number): boolean {
-    const [x, y] = [this.west + (this.stepX * SIDE) / 2, this.south + (this.stepY * SIDE) / 2];
+    const x = this.west + (this.stepX * SIDE) / 2;
+    const y = this.south + (this.stepY * SIDE) / 2;
     if (!(x0 > x - FAR_DEG && x1 < x + FAR_DEG && y0 > y - FAR_DEG && y1 < y + FAR_DEG)) return false;
     while (
       x0 < this.west ||
@@ -216,8 +225,12 @@ export class Sketch {
     const { points, left, right, paint } = this;
     for (let q = 2 * n - 2, p = 0; p < 2 * n; q = p, p += 2) {
       const up = points[q + 1] <= points[p + 1];
-      const [a, b] = up ? [q, p] : [p, q];
-      const [x0, y0, x1, y1] = [points[a], points[a + 1], points[b], points[b + 1]];
+      const a = up ? q : p;
+      const b = up ? p : q;
+      const x0 = points[a];
+      const y0 = points[a + 1];
+      const x1 = points[b];
+      const y1 = points[b + 1];
       const slope = y1 > y0 ? (x1 - x0) / (y1 - y0) : 0;
       const last = Math.floor(y1);
       // From the edge's lower end to the row's upper rim, and on from rim to rim.

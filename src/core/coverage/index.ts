@@ -75,6 +75,16 @@ export function cover(
   density: AreaDensity,
   progress?: Progress,
 ): { coverage: Coverage; rings: CoverageRings } {
+  const { coverage, rings } = coverFirst(shapes, density, share(progress, 0, 0.9));
+  return { coverage, rings: rings(share(progress, 0.9, 1)) };
+}
+
+/** The same areas first, and the boundaries only if they are asked for, at most once: joining them takes a third of the time. */
+export function coverFirst(
+  shapes: Shapes,
+  density: AreaDensity,
+  progress?: Progress,
+): { coverage: Coverage; rings: (progress?: Progress) => CoverageRings } {
   const { p, near, of } = ready(shapes, true, share(progress, 0, 0.5));
   const { coverage, rings } = coverNear(p, near, density, share(progress, 0.5, 1));
   return { coverage: unfold(coverage, of), rings };

@@ -30,23 +30,23 @@ const NO_DENSITY: AreaDensity = [1, 0, 0, 0];
 
 /**
  * Areas and boundaries from one walk along each edge: measured in the same walk where the map is small enough that points counted from its
- * middle keep all their digits.
+ * middle keep all their digits. Boundaries are joined when they are asked for, once; `progress` is about the areas and `rings` has its own.
  */
 export function coverNear(
   p: Prepared,
   near: Near,
   density: AreaDensity,
   progress?: Progress,
-): { coverage: Coverage; rings: CoverageRings } {
+): { coverage: Coverage; rings: (progress?: Progress) => CoverageRings } {
   const sweep = new Sweep(p);
   if (p.plain) {
     const measuring = new Measuring(p, near, density, sweep);
-    const rings = new Outline(p, near, density, sweep, measuring).draw(progress);
-    return { coverage: measuring.result(), rings };
+    const outline = new Outline(p, near, density, sweep, measuring);
+    outline.collect(progress);
+    return { coverage: measuring.result(), rings: (next) => outline.rings(next) };
   }
-  const coverage = measureNear(p, near, density, (d) => progress?.(0.4 * d));
-  const rings = new Outline(p, near, density, sweep, null).draw((d) => progress?.(0.4 + 0.6 * d));
-  return { coverage, rings };
+  const coverage = measureNear(p, near, density, progress);
+  return { coverage, rings: (next) => new Outline(p, near, density, sweep, null).draw(next) };
 }
 
 class Outline {
@@ -73,8 +73,13 @@ class Outline {
 
   draw(progress?: Progress): CoverageRings {
     this.collect((d) => progress?.(0.8 * d));
-    const a = stitch(this.covered.done(), this.flux, (d) => progress?.(0.8 + 0.1 * d));
-    const b = stitch(this.overlap.done(), this.flux, (d) => progress?.(0.9 + 0.1 * d));
+    return this.rings((d) => progress?.(0.8 + 0.2 * d));
+  }
+
+  /** Joins the arcs that were collected; they are used up. */
+  rings(progress?: Progress): CoverageRings {
+    const a = stitch(this.covered.done(), this.flux, (d) => progress?.(0.5 * d));
+    const b = stitch(this.overlap.done(), this.flux, (d) => progress?.(0.5 + 0.5 * d));
     progress?.(1);
     return { covered: a.polygons, overlap: b.polygons, coveredM2: a.areaM2, overlapM2: b.areaM2 };
   }
@@ -84,18 +89,18 @@ class Outline {
     return this.covered.done();
   }
 
-  private collect(progress: Progress): void {
+  collect(progress?: Progress): void {
     const { p, sweep: s } = this;
     s.ox = p.originX;
     s.oy = p.originY;
     this.work = 0;
     for (let j = 0; j < p.count; j++) {
-      if ((j & 1023) === 0) progress(j / p.count);
+      if ((j & 1023) === 0) progress?.(j / p.count);
       if (p.kind[j] !== EMPTY) this.edges(j, progress);
     }
   }
 
-  private edges(j: number, progress: Progress): void {
+  private edges(j: number, progress: Progress | undefined): void {
     const { p, near, depths } = this;
     const { overlaps, partner } = near;
     const { xy, ringStart, shapeStart } = p.shapes;
@@ -115,7 +120,7 @@ class Outline {
         this.work += slots;
         if (this.work > 4096) {
           this.work = 0;
-          progress(j / p.count);
+          progress?.(j / p.count);
         }
         if (reverse) this.along(j, c, d, c, mate - 1, slots, measured);
         else this.along(j, c, c, d, mate - 1, slots, measured);

@@ -243,12 +243,12 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
   const low = alongX ? minX : minY;
   const axis = alongX ? 0 : 1;
   const start = new Uint32Array(buckets + 1);
-  const span = (i: number, visit: (bucket: number) => void): void => {
-    const a = Math.floor((xy[2 * from[i] + axis] - low) * perStep);
-    const b = Math.floor((xy[2 * to[i] + axis] - low) * perStep);
-    for (let k = Math.min(a, b); k <= Math.max(a, b); k++) visit(k);
-  };
-  for (let i = 0; i < from.length; i++) span(i, (k) => start[k + 1]++);
+  const bucketOf = (point: number): number => Math.floor((xy[2 * point + axis] - low) * perStep);
+  for (let i = 0; i < from.length; i++) {
+    const a = bucketOf(from[i]);
+    const b = bucketOf(to[i]);
+    for (let k = Math.min(a, b); k <= Math.max(a, b); k++) start[k + 1]++;
+  }
   for (let k = 0; k < buckets; k++) start[k + 1] += start[k];
   const fill = start.slice();
   const outFrom = new Uint32Array(start[buckets]);
@@ -257,14 +257,17 @@ function indexEdges(shapes: Shapes, shape: number, minX: number, minY: number, m
   const least = new Int32Array(buckets).fill(2147483647);
   const most = new Int32Array(buckets).fill(-2147483648);
   for (let i = 0; i < from.length; i++) {
-    const [u, v] = [xy[2 * from[i] + 1 - axis], xy[2 * to[i] + 1 - axis]];
-    span(i, (k) => {
+    const a = bucketOf(from[i]);
+    const b = bucketOf(to[i]);
+    const u = xy[2 * from[i] + 1 - axis];
+    const v = xy[2 * to[i] + 1 - axis];
+    for (let k = Math.min(a, b); k <= Math.max(a, b); k++) {
       least[k] = Math.min(least[k], u, v);
       most[k] = Math.max(most[k], u, v);
       if (roles !== null) outRing[fill[k]] = rings[i];
       outFrom[fill[k]] = from[i];
       outTo[fill[k]++] = to[i];
-    });
+    }
   }
   return { alongX, low, perStep, buckets, start, from: outFrom, to: outTo, least, most, roles, ring: outRing };
 }
@@ -278,8 +281,12 @@ function slabsOf({ xy, ringStart, shapeStart }: Shapes, shape: number, minX: num
   for (let r = shapeStart[shape]; r < shapeStart[shape + 1]; r++) {
     let q = ringStart[r + 1] - 1;
     for (let p = ringStart[r]; p < ringStart[r + 1]; q = p++) {
-      const [a, b] = xy[2 * p] < xy[2 * q] ? [p, q] : [q, p];
-      const [x0, y0, x1, y1] = [xy[2 * a], xy[2 * a + 1], xy[2 * b], xy[2 * b + 1]];
+      const a = xy[2 * p] < xy[2 * q] ? p : q;
+      const b = a === p ? q : p;
+      const x0 = xy[2 * a];
+      const y0 = xy[2 * a + 1];
+      const x1 = xy[2 * b];
+      const y1 = xy[2 * b + 1];
       const last = Math.floor((x1 - minX) * perStep);
       for (let s = Math.floor((x0 - minX) * perStep); s <= last; s++) {
         // The part of the edge in the slab, a step longer on either side than rounding could make it shorter.

@@ -31,27 +31,31 @@ function plant(arcs: ArcSet, loops: Loops, heights: Float64Array): Tree {
   const { count, from, to, nodes } = arcs;
   let leaves = 1;
   while (leaves < heights.length) leaves *= 2;
-  // Two places ahead, so that counting and filling need one array.
+  // Two arcs meet in most nodes, and each arc is placed twice: the height of a node is looked up once.
+  const leaf = new Uint32Array(nodes.count);
+  for (let v = 0; v < nodes.count; v++) leaf[v] = leaves + lowerBound(heights, nodes.y[v]);
+  // Counted, then placed, in one array: two places ahead.
   const start = new Uint32Array(2 * leaves + 2);
-  const each = (visit: (node: number, arc: number) => void): void => {
-    for (let i = 0; i < count; i++) {
-      if (loops.loopOf[i] < 0) continue;
-      const y0 = nodes.y[from[i]];
-      const y1 = nodes.y[to[i]];
-      let a = lowerBound(heights, Math.min(y0, y1)) + leaves;
-      let b = lowerBound(heights, Math.max(y0, y1)) + leaves;
-      for (; a < b; a >>= 1, b >>= 1) {
-        if ((a & 1) === 1) visit(a++, i);
-        if ((b & 1) === 1) visit(--b, i);
-      }
+  for (let i = 0; i < count; i++) {
+    if (loops.loopOf[i] < 0) continue;
+    let a = Math.min(leaf[from[i]], leaf[to[i]]);
+    let b = Math.max(leaf[from[i]], leaf[to[i]]);
+    for (; a < b; a >>= 1, b >>= 1) {
+      if ((a & 1) === 1) start[a++ + 2]++;
+      if ((b & 1) === 1) start[--b + 2]++;
     }
-  };
-  each((node) => start[node + 2]++);
+  }
   for (let k = 2; k < start.length; k++) start[k] += start[k - 1];
   const list = new Int32Array(start[start.length - 1]);
-  each((node, i) => {
-    list[start[node + 1]++] = i;
-  });
+  for (let i = 0; i < count; i++) {
+    if (loops.loopOf[i] < 0) continue;
+    let a = Math.min(leaf[from[i]], leaf[to[i]]);
+    let b = Math.max(leaf[from[i]], leaf[to[i]]);
+    for (; a < b; a >>= 1, b >>= 1) {
+      if ((a & 1) === 1) list[start[a++ + 1]++] = i;
+      if ((b & 1) === 1) list[start[--b + 1]++] = i;
+    }
+  }
   const tree = new Tree(arcs, leaves, start, list);
   for (let node = 1; node < 2 * leaves; node++) {
     if (start[node + 1] - start[node] < 2) continue;

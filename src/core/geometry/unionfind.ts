@@ -32,12 +32,6 @@ export class Sets {
     return root;
   }
 
-  /** 0 or 1 against the root. */
-  parityOf(i: number): number {
-    this.find(i);
-    return this.parent[i] === i ? 0 : this.parity[i];
-  }
-
   /** Joins the sets of i and j; `flip` says that i and j run against each other. False when they were together already. */
   join(i: number, j: number, flip = 0): boolean {
     const { parent, parity, size } = this;

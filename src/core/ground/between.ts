@@ -93,14 +93,18 @@ function pointsInside({ xy, ringStart, polygonStart }: Polygons, i: number, g: G
   const m = new Float64Array(2 * (end - first));
   g.plane.toMeters(xy, first, end, m);
   let [low, high] = [Infinity, -Infinity];
-  for (let k = 1; k < m.length; k += 2) [low, high] = [Math.min(low, m[k]), Math.max(high, m[k])];
+  for (let k = 1; k < m.length; k += 2) {
+    low = Math.min(low, m[k]);
+    high = Math.max(high, m[k]);
+  }
   return HEIGHTS.map((part): [number, number] => {
     const y = low + (high - low) * part;
     const cuts: number[] = [];
     for (let r = polygonStart[i]; r < polygonStart[i + 1]; r++) {
       let q = ringStart[r + 1] - 1 - first;
       for (let k = ringStart[r] - first; k < ringStart[r + 1] - first; q = k++) {
-        const [ay, by] = [m[2 * q + 1], m[2 * k + 1]];
+        const ay = m[2 * q + 1];
+        const by = m[2 * k + 1];
         if (ay > y !== by > y) cuts.push(m[2 * q] + ((m[2 * k] - m[2 * q]) * (y - ay)) / (by - ay));
       }
     }
@@ -162,7 +166,8 @@ class Sides {
     let open = this.beyond;
     for (let k = this.start[r]; k < this.start[r + 1]; k++) {
       const e = 4 * this.list[k];
-      const [ay, by] = [xy[e + 1], xy[e + 3]];
+      const ay = xy[e + 1];
+      const by = xy[e + 3];
       if (ay > y !== by > y && x < xy[e] + ((xy[e + 2] - xy[e]) * (y - ay)) / (by - ay)) open = !open;
     }
     return open;

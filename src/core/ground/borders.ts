@@ -19,13 +19,14 @@ export class Borders {
   ) {
     // The box of a chord by its diagonal: a quarter of what its four edges would take.
     const boxes = new Float64Array(4 * list.length);
-    list.forEach((c, k) => {
-      const [x0, y0, x1, y1, x2, y2, x3, y3] = chords.quad.subarray(8 * c, 8 * c + 8);
-      boxes[4 * k] = Math.min(x0, x1, x2, x3);
-      boxes[4 * k + 1] = Math.min(y0, y1, y2, y3);
-      boxes[4 * k + 2] = Math.max(x0, x1, x2, x3);
-      boxes[4 * k + 3] = Math.max(y0, y1, y2, y3);
-    });
+    const { quad } = chords;
+    for (let k = 0; k < list.length; k++) {
+      const at = 8 * list[k];
+      for (let i = 0; i < 2; i++) {
+        boxes[4 * k + i] = Math.min(quad[at + i], quad[at + i + 2], quad[at + i + 4], quad[at + i + 6]);
+        boxes[4 * k + i + 2] = Math.max(quad[at + i], quad[at + i + 2], quad[at + i + 4], quad[at + i + 6]);
+      }
+    }
     this.grid = new EdgeGrid(boxes, list.length);
   }
 
@@ -34,7 +35,8 @@ export class Borders {
     const alongM = new Map<number, number>();
     for (let k = 0; k < ring.length; k += 2) {
       const n = (k + 2) % ring.length;
-      const [dx, dy] = [ring[n] - ring[k], ring[n + 1] - ring[k + 1]];
+      const dx = ring[n] - ring[k];
+      const dy = ring[n + 1] - ring[k + 1];
       const lengthM = lengthOf(dx, dy);
       const parts = Math.ceil(lengthM / STEP_M);
       for (let s = 0; s < parts; s++) {
@@ -82,8 +84,10 @@ export function distance(xy: Float64Array, at: number, x: number, y: number): nu
 }
 
 function toEdge(x0: number, y0: number, x1: number, y1: number, x: number, y: number): number {
-  const [ax, ay] = [x0 - x, y0 - y];
-  const [dx, dy] = [x1 - x0, y1 - y0];
+  const ax = x0 - x;
+  const ay = y0 - y;
+  const dx = x1 - x0;
+  const dy = y1 - y0;
   const l = dx * dx + dy * dy;
   const t = l > 0 ? Math.max(0, Math.min(1, -(ax * dx + ay * dy) / l)) : 0;
   return lengthOf(ax + t * dx, ay + t * dy);

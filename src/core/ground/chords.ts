@@ -161,7 +161,8 @@ class View {
   /** Whether some of the edge has nothing in front of it within the widest reach. */
   hasRoom(e: number): boolean {
     const { xy, widestM } = this;
-    const [ax, ay] = [xy[4 * e], xy[4 * e + 1]];
+    const ax = xy[4 * e];
+    const ay = xy[4 * e + 1];
     const length = lengthOf(xy[4 * e + 2] - ax, xy[4 * e + 3] - ay);
     if (length < LEAST_PART_M) return false;
     this.collect(e, ax, ay, (xy[4 * e + 2] - ax) / length, (xy[4 * e + 3] - ay) / length, length, widestM);

@@ -37,11 +37,16 @@ function grow(quad: Float64Array, from: number, growM: number, out: Float64Array
   }
   for (let k = 0; k < 8; k += 2) {
     const n = (k + 2) & 7;
-    const before = [quad[from + n] - quad[from + k], quad[from + n + 1] - quad[from + k + 1]];
-    const after = [out[at + n] - out[at + k], out[at + n + 1] - out[at + k + 1]];
-    const crossed = (before[0] === 0 && before[1] === 0) || before[0] * after[0] + before[1] * after[1] < 0;
+    const x = quad[from + n] - quad[from + k];
+    const y = quad[from + n + 1] - quad[from + k + 1];
+    const crossed =
+      (x === 0 && y === 0) || x * (out[at + n] - out[at + k]) + y * (out[at + n + 1] - out[at + k + 1]) < 0;
     if (!crossed) continue;
-    for (const c of [0, 1]) [out[at + k + c], out[at + n + c]] = [out[at + n + c], out[at + k + c]];
+    for (let c = 0; c < 2; c++) {
+      const place = out[at + k + c];
+      out[at + k + c] = out[at + n + c];
+      out[at + n + c] = place;
+    }
   }
 }
 

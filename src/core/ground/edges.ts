@@ -106,8 +106,10 @@ function addEdges(out: EdgeList, p: Polygons, leftOut: number, plane: Plane, mos
       if (r === leftOut) continue;
       let q = p.ringStart[r + 1] - 1;
       for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++) {
-        const [ax, ay] = [meters[2 * q], meters[2 * q + 1]];
-        const [dx, dy] = [meters[2 * k] - ax, meters[2 * k + 1] - ay];
+        const ax = meters[2 * q];
+        const ay = meters[2 * q + 1];
+        const dx = meters[2 * k] - ax;
+        const dy = meters[2 * k + 1] - ay;
         const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
         if (out.count + parts > most) throw parts > most / 10 ? tooLong(lengthOf(dx, dy)) : tooManyCrossings(most);
         out.add(ax, ay, dx, dy, parts, r, i);

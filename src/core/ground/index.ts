@@ -22,6 +22,6 @@
  *    along most of its outline); a whole hole is divided among the lines with chords in it, so that areas add up and polygons have the area of their line.
  */
 
-export { type LaidQuads, type PassGround, recordedQuads } from './owners.ts';
+export { type LaidQuads, Owners, type PassGround, recordedQuads } from './owners.ts';
 export { findGaps, findOverlaps } from './partition.ts';
 export type { Between, Ground, GroundFacts, GroundLine, Neighbor } from './types.ts';

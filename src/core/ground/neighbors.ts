@@ -1,7 +1,6 @@
 import { lengthOf } from '../geometry/length.ts';
 import type { Chords } from './chords.ts';
 import type { Edges } from './edges.ts';
-import { Owners, type PassGround } from './owners.ts';
 import type { Between, Ground, GroundLine, Neighbor } from './types.ts';
 
 /** How far behind an edge to search for its owner, meters: more than any rounding, less than any row width. */
@@ -24,12 +23,10 @@ type LineStart = Omit<GroundLine, 'fact' | 'areaM2' | 'polygons'>;
 
 /** Which neighbors a chord lies between. */
 export class Sorting {
-  private found: Owners | null = null;
   private readonly neighbor: Neighbor[] = [];
   private readonly side: number[] = [];
   private readonly off: number[] = [];
   private readonly turns: number[] = [];
-  private turning: Uint8Array | null = null;
 
   constructor(
     private readonly edges: Edges,
@@ -37,11 +34,6 @@ export class Sorting {
     private readonly noiseM: number,
     private readonly fact: GroundLine['fact'],
   ) {}
-
-  private get owners(): Owners {
-    this.found ??= new Owners(this.g.passes, this.g.laid());
-    return this.found;
-  }
 
   sort(chords: Chords, keep: Uint8Array): Sorted {
     const line = new Int32Array(chords.count).fill(-1);
@@ -108,8 +100,8 @@ export class Sorting {
     if (this.fact === 'gap' || typeof own !== 'number' || own !== this.neighbor[f]) return 0;
     const { xy } = this.edges;
     const middle = (k: number): number => (xy[4 * e + k] + xy[4 * e + k + 2] + xy[4 * f + k] + xy[4 * f + k + 2]) / 4;
-    this.owners.at(middle(0), middle(1));
-    return this.owners.pass.find((p) => p !== own) ?? 0;
+    this.g.owners.at(middle(0), middle(1));
+    return this.g.owners.pass.find((p) => p !== own) ?? 0;
   }
 
   /** A pass that covered whole piece i besides the two around it, at the first of its edges that shows one; 0 for none. */
@@ -119,11 +111,11 @@ export class Sorting {
       const [dx, dy] = [xy[4 * e + 2] - xy[4 * e], xy[4 * e + 3] - xy[4 * e + 1]];
       const l = lengthOf(dx, dy) || 1;
       // The ground covered twice lies to the left of its edges.
-      this.owners.at(
+      this.g.owners.at(
         (xy[4 * e] + xy[4 * e + 2]) / 2 - (dy / l) * BEHIND_M,
         (xy[4 * e + 1] + xy[4 * e + 3]) / 2 + (dx / l) * BEHIND_M,
       );
-      const other = this.owners.pass.find((p) => p !== a && p !== b);
+      const other = this.g.owners.pass.find((p) => p !== a && p !== b);
       if (other !== undefined) return other;
     }
     return 0;
@@ -153,7 +145,7 @@ export class Sorting {
     const l = lengthOf(dx, dy) || 1;
     const rx = (dy / l) * BEHIND_M;
     const ry = (-dx / l) * BEHIND_M;
-    const { owners } = this;
+    const { owners } = this.g;
     let pass = 0;
     let bar = -1;
     if (this.fact === 'gap') {
@@ -174,8 +166,7 @@ export class Sorting {
     }
     this.side[e] = bar < 0 || owners.alongTravel(bar, dx, dy) > SIDE_COS ? 1 : 0;
     this.off[e] = bar >= 0 && this.side[e] === 1 && this.isOff(bar, mx, my) ? 1 : 0;
-    this.turning ??= turningBars(this.g.passes);
-    this.turns[e] = bar >= 0 ? this.turning[bar] : 0;
+    this.turns[e] = bar >= 0 && owners.isTurning(bar) ? 1 : 0;
     this.neighbor[e] = pass > 0 ? pass : this.isBeyond(mx + rx, my + ry) ? 'boundary' : 'unplaced';
   }
 
@@ -208,29 +199,6 @@ export class Sorting {
     }
     return !inside;
   }
-}
-
-/** A pass turns where its heading changes by more than this over so much travel ahead and behind: tighter than any contour that is farmed (cosine of 20 degrees; meters). */
-const TURNS = Math.cos((20 * Math.PI) / 180);
-const TURNS_OVER_M = 6;
-
-/** 1 for each bar in a turn. */
-function turningBars({ bars, passStart, center, right }: PassGround): Uint8Array {
-  const out = new Uint8Array(bars);
-  const apartM = (a: number, b: number): number =>
-    lengthOf(center[2 * b] - center[2 * a], center[2 * b + 1] - center[2 * a + 1]);
-  for (let p = 0; p + 1 < passStart.length; p++) {
-    const [first, end] = [passStart[p], passStart[p + 1]];
-    let [behind, ahead] = [first, first];
-    for (let b = first; b < end; b++) {
-      while (behind < b && apartM(behind + 1, b) >= TURNS_OVER_M) behind++;
-      ahead = Math.max(ahead, b);
-      while (ahead + 1 < end && apartM(b, ahead) < TURNS_OVER_M) ahead++;
-      const cos = right[2 * behind] * right[2 * ahead] + right[2 * behind + 1] * right[2 * ahead + 1];
-      if (cos < TURNS) out[b] = 1;
-    }
-  }
-  return out;
 }
 
 /** The first of the `count` rising numbers that is not below v. */

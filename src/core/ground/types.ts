@@ -2,7 +2,7 @@ import type { AreaDensity, Polygons } from '../coverage/index.ts';
 import type { Lattice } from '../geometry/shapes.ts';
 import type { RecordedBands } from '../observe/index.ts';
 import type { Plane } from '../plane/index.ts';
-import type { LaidQuads, PassGround } from './owners.ts';
+import type { Owners, PassGround } from './owners.ts';
 
 /** The input for measuring ground. */
 export interface Ground {
@@ -12,8 +12,8 @@ export interface Ground {
   fineDensity: AreaDensity;
   passes: PassGround;
   bands: RecordedBands;
-  /** What the passes laid down in the picture that is measured; asked for only where something is open or covered twice. */
-  laid: () => LaidQuads;
+  /** Who laid down what in the picture that is measured. */
+  owners: Owners;
   /** Rings of the field's boundary, lattice steps; none without one. */
   boundary: readonly Float64Array[];
   /** Points of the map's records: limits grow with them. */

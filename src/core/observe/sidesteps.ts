@@ -41,13 +41,12 @@ const AT_ONCE = 0.65;
  * out. The same measure elsewhere on the map is its noise: rounding, jittering headings, hand steering. `stepM` is the size of a lattice step, meters.
  */
 export function findSidesteps(passes: Passes, bands: RecordedBands, stepM: number): Sidesteps {
-  const place = middlesOf(passes, bands);
+  const line = lineOf(passes, bands);
   const asideM = new Float64Array(passes.bars).fill(Number.NaN);
   const atOnceM = new Float64Array(passes.bars);
   for (let b = 1; b < passes.bars; b++) {
     // Where sections are off, the middle of the layout is only inferred.
-    const step = bands.full[b - 1] === 1 && bands.full[b] === 1 ? stepAt(passes, place, b) : null;
-    if (step) [asideM[b], atOnceM[b]] = step;
+    if (bands.full[b - 1] === 1 && bands.full[b] === 1) measureStep(line, b, asideM, atOnceM);
   }
   const known = asideM.filter((v) => !Number.isNaN(v));
   const noiseM = Math.max(LEAST_NOISE_M, known.length > 0 ? robustSd(known, 0) : 0);
@@ -65,21 +64,40 @@ export function findSidesteps(passes: Passes, bands: RecordedBands, stepM: numbe
   return { steps, noiseM, places: known.length };
 }
 
-/** Middle of the recorded layout in every bar, x and y; NaN where its place among the bands is not known. */
-function middlesOf({ bars, center, right }: Passes, { middleM }: RecordedBands): Float64Array {
-  const out = new Float64Array(2 * bars);
+/** What is seen from every bar, and looked at from a dozen bars around it. */
+interface Line {
+  right: Float64Array;
+  /** Middle of the recorded layout in every bar, x and y; NaN where its place among the bands is not known. */
+  place: Float64Array;
+  /** 1 where a bar begins where the one before it ends, straight on. */
+  follows: Uint8Array;
+  /** How far the headings of a bar and the one before it differ, radians. */
+  turn: Float64Array;
+}
+
+function lineOf(passes: Passes, { middleM }: RecordedBands): Line {
+  const { bars, center, right } = passes;
+  const place = new Float64Array(2 * bars);
   for (let b = 0; b < bars; b++) {
-    out[2 * b] = center[2 * b] + middleM[b] * right[2 * b];
-    out[2 * b + 1] = center[2 * b + 1] + middleM[b] * right[2 * b + 1];
+    place[2 * b] = center[2 * b] + middleM[b] * right[2 * b];
+    place[2 * b + 1] = center[2 * b + 1] + middleM[b] * right[2 * b + 1];
   }
-  return out;
+  const follows = new Uint8Array(bars);
+  const turn = new Float64Array(bars);
+  for (let b = 1; b < bars; b++) {
+    follows[b] = goesOn(passes, place, b) ? 1 : 0;
+    turn[b] = Math.abs(right[2 * b] * right[2 * b - 1] - right[2 * b + 1] * right[2 * b - 2]);
+  }
+  return { right, place, follows, turn };
 }
 
 /** Whether bar `b` begins where the one before it ends, straight on. */
-function follows({ right, lengthM }: Passes, place: Float64Array, b: number): boolean {
-  const [rx, ry] = [right[2 * b - 2], right[2 * b - 1]];
+function goesOn({ right, lengthM }: Passes, place: Float64Array, b: number): boolean {
+  const rx = right[2 * b - 2];
+  const ry = right[2 * b - 1];
   if (!(rx * right[2 * b] + ry * right[2 * b + 1] > STRAIGHT)) return false;
-  const [dx, dy] = [place[2 * b] - place[2 * b - 2], place[2 * b + 1] - place[2 * b - 1]];
+  const dx = place[2 * b] - place[2 * b - 2];
+  const dy = place[2 * b + 1] - place[2 * b - 1];
   if (Math.abs(dx * rx + dy * ry) > BESIDE_M) return false;
   const along = dy * rx - dx * ry;
   return Math.abs(along - (lengthM[b - 1] + lengthM[b]) / 2) < MEETS_M;
@@ -90,62 +108,66 @@ const SAME_HEADING = 3e-4;
 /** Bars cut from one record differ by less than this part of what two records differ by. */
 const ONE_RECORD = 0.05;
 
-/** How far the headings of bars k - 1 and k differ, radians. */
-const turnAt = (right: Float64Array, k: number): number =>
-  Math.abs(right[2 * k] * right[2 * k - 1] - right[2 * k + 1] * right[2 * k - 2]);
-
 /**
  * Whether the bars on both sides of bar `b` are of several records each, or all of one heading. Sections that are cut one by one leave many bars of one record, whose
  * heading, where headings vary, is one observation.
  */
-function isOfSeveralRecords({ right }: Passes, from: number, b: number, to: number): boolean {
+function isOfSeveralRecords({ turn }: Line, from: number, b: number, to: number): boolean {
   let most = 0;
-  for (let k = from + 1; k < to; k++) most = Math.max(most, turnAt(right, k));
+  for (let k = from + 1; k < to; k++) most = Math.max(most, turn[k]);
   if (most <= SAME_HEADING) return true;
-  const runs = (i: number, j: number): number => {
-    let n = 1;
-    for (let k = i + 1; k < j; k++) if (turnAt(right, k) > ONE_RECORD * most) n++;
-    return n;
-  };
-  return Math.min(runs(from, b), runs(b, to)) >= FEWEST_BARS;
+  return recordsIn(turn, from, b, most) >= FEWEST_BARS && recordsIn(turn, b, to, most) >= FEWEST_BARS;
+}
+
+/** Records that bars `from` up to `to` were cut from, as their headings tell. */
+function recordsIn(turn: Float64Array, from: number, to: number, most: number): number {
+  let n = 1;
+  for (let k = from + 1; k < to; k++) if (turn[k] > ONE_RECORD * most) n++;
+  return n;
 }
 
 /**
- * How far the line of the bars from `b` on lies to the right of the line of those before it, and how far bar `b` itself lies to the right of the
- * one before it, but for the direction of both lines; meters. Null where a line is too short.
+ * How far the line of the bars from `b` on lies to the right of the line of those before it, into `asideM[b]`, and how far bar `b` itself lies to the right of the
+ * one before it, but for the direction of both lines, into `atOnceM[b]`; meters. Neither where a line is too short.
  */
-function stepAt(passes: Passes, place: Float64Array, b: number): [lineM: number, atOnceM: number] | null {
-  if (!follows(passes, place, b)) return null;
+function measureStep(line: Line, b: number, asideM: Float64Array, atOnceM: Float64Array): void {
+  const { follows, place, right } = line;
+  if (follows[b] === 0) return;
   let from = b - 1;
-  while (b - from < MOST_BARS && from > 0 && follows(passes, place, from)) from--;
+  while (b - from < MOST_BARS && from > 0 && follows[from] === 1) from--;
   let to = b + 1;
-  while (to - b < MOST_BARS && to < passes.bars && follows(passes, place, to)) to++;
+  while (to - b < MOST_BARS && to < follows.length && follows[to] === 1) to++;
   // As many on both sides, so that a bend cancels out.
   const count = Math.min(b - from, to - b);
-  if (count < FEWEST_BARS) return null;
+  if (count < FEWEST_BARS) return;
   from = b - count;
   to = b + count;
-  if (!isOfSeveralRecords(passes, from, b, to)) return null;
-  const [rx, ry] = [passes.right[2 * b - 2], passes.right[2 * b - 1]];
+  if (!isOfSeveralRecords(line, from, b, to)) return;
+  const rx = right[2 * b - 2];
+  const ry = right[2 * b - 1];
   const aside = (k: number): number => (place[2 * k] - place[2 * b]) * rx + (place[2 * k + 1] - place[2 * b + 1]) * ry;
   const ahead = (k: number): number => -(place[2 * k] - place[2 * b]) * ry + (place[2 * k + 1] - place[2 * b + 1]) * rx;
-  let [products, squares] = [0, 0];
-  const mean = (of: (k: number) => number, i: number, j: number): number => {
-    let sum = 0;
-    for (let k = i; k < j; k++) sum += of(k);
-    return sum / (j - i);
-  };
-  const sides = [
-    [from, b],
-    [b, to],
-  ].map(([i, j]) => {
-    const [u, v] = [mean(ahead, i, j), mean(aside, i, j)];
-    for (let k = i; k < j; k++) {
-      products += (ahead(k) - u) * (aside(k) - v);
-      squares += (ahead(k) - u) ** 2;
+  let products = 0;
+  let squares = 0;
+  // Mean place of the bars before `b`, and of those from it on.
+  let before = { ahead: 0, aside: 0 };
+  let after = before;
+  for (let i = from; i < to; i += count) {
+    const mean = { ahead: 0, aside: 0 };
+    for (let k = i; k < i + count; k++) {
+      mean.ahead += ahead(k);
+      mean.aside += aside(k);
     }
-    return [u, v];
-  });
+    mean.ahead /= count;
+    mean.aside /= count;
+    for (let k = i; k < i + count; k++) {
+      products += (ahead(k) - mean.ahead) * (aside(k) - mean.aside);
+      squares += (ahead(k) - mean.ahead) ** 2;
+    }
+    before = after;
+    after = mean;
+  }
   const slope = squares > 0 ? products / squares : 0;
-  return [sides[1][1] - sides[0][1] - slope * (sides[1][0] - sides[0][0]), slope * ahead(b - 1) - aside(b - 1)];
+  asideM[b] = after.aside - before.aside - slope * (after.ahead - before.ahead);
+  atOnceM[b] = slope * ahead(b - 1) - aside(b - 1);
 }

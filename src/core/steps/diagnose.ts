@@ -19,14 +19,19 @@ import type { Job } from './job.ts';
 import type { Covered } from './measure.ts';
 
 /** Bars of a machine whose width is not the declared one, and what the planter covered. */
-export const widthsOf = ({ passes, bands, rows, layout, believedCenterM }: Fitted): ReturnType<typeof compareWidths> =>
+type Widths = ReturnType<typeof compareWidths>;
+
+export const widthsOf = ({ passes, bands, rows, layout, believedCenterM }: Fitted): Widths =>
   compareWidths(passes, bands, rows, layout, believedCenterM);
+
+/** Whether some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
+export const differsFrom = (widths: readonly Widths[]): boolean => widths.some((w) => w.facts.length > 0);
 
 export interface Diagnosed {
   part: Fitted;
   facts: Facts;
   conclusions: Conclusions;
-  widths: ReturnType<typeof widthsOf>;
+  widths: Widths;
 }
 
 /** Observations are numbered across all machines. */
@@ -35,13 +40,14 @@ export function diagnoseMachines(
   machines: readonly Fitted[],
   { coverage }: Covered,
   job: Job,
+  widths = machines.map(widthsOf),
 ): Diagnosed[] {
   let known = 0;
-  const diagnosed = machines.map((part) => {
+  const diagnosed = machines.map((part, i) => {
     const facts = factsOf(records, part, coverage, job);
     const conclusions = numberOn(diagnose(facts), known);
     known += conclusions.observations.length;
-    return { part, facts, conclusions, widths: widthsOf(part) };
+    return { part, facts, conclusions, widths: widths[i] };
   });
   job.progress('fitting the layout', 1);
   return diagnosed;

@@ -1,6 +1,6 @@
 /** Facts of the ground: what is covered, what is open or covered twice and beside which passes, on the map and as planted. */
 import type { Limits } from '../account/index.ts';
-import { type Coverage, type CoverageRings, cover, type Polygons, union } from '../coverage/index.ts';
+import { type Coverage, type CoverageRings, cover, coverFirst, type Polygons, union } from '../coverage/index.ts';
 import { joinShapes } from '../geometry/shapes.ts';
 import { median } from '../geometry/stats.ts';
 import {
@@ -9,6 +9,7 @@ import {
   type Ground,
   type GroundFacts,
   type LaidQuads,
+  Owners,
   type PassGround,
   recordedQuads,
 } from '../ground/index.ts';
@@ -54,7 +55,10 @@ export interface Picture {
   overlaps: GroundFacts;
 }
 
-export type Areas = RecordedAreas & PlantedAreas;
+export interface Areas extends RecordedAreas, PlantedAreas {
+  /** Recorded ground outside of all passes, for which nothing planted is drawn. */
+  unplaced: Unplaced;
+}
 
 /** What the records show. */
 export interface RecordedAreas {
@@ -69,8 +73,6 @@ export interface PlantedAreas {
   planted: Picture | null;
   /** Union of the planted picture, square meters; null where no pass was found. */
   plantedM2: number | null;
-  /** Recorded ground outside of all passes, for which nothing planted is drawn. */
-  unplaced: Unplaced;
 }
 
 /** `differs`: some bars are not as wide as declared, so that the planted picture has gaps and overlaps of its own. */
@@ -82,12 +84,18 @@ export function measureAreas(
   job: Pick<Job, 'accuracyM' | 'progress'>,
 ): Areas {
   const recorded = measureRecorded(records, field, covered, job);
-  return { ...recorded, ...measurePlanted(records, field, covered, differs, job) };
+  const planted = measurePlanted(records, field, covered, differs, job);
+  return { ...recorded, ...planted, unplaced: findUnplaced(field.passes, covered.coverage.areaM2) };
 }
 
 /** What of a field its recorded picture depends on. */
 export interface RecordedField extends Pick<Field, 'bands' | 'plane' | 'fine' | 'declaredM'> {
   passes: PassGround & Pick<Passes, 'lengthM'>;
+}
+
+/** What of a field its planted picture depends on. */
+export interface PlantedField extends RecordedField {
+  planted: Planted;
 }
 
 /** The half of `measureAreas` that needs no planted picture. */
@@ -112,24 +120,33 @@ export function measureRecorded(
 /** The other half. */
 export function measurePlanted(
   records: Land['records'],
-  field: Field,
+  field: PlantedField,
   covered: Covered,
   differs: boolean,
   job: Pick<Job, 'accuracyM' | 'progress'>,
 ): PlantedAreas {
   const { fine, passes, planted } = field;
   const finePlane = planeFor(fine, extentOf(planted.shapes.xy.length ? planted.shapes : records.shapes));
-  const plantedCover =
-    passes.bars > 0
-      ? cover(planted.shapes, finePlane.density, (done) => job.progress('measuring planted ground', done))
-      : null;
+  const progress = (done: number): void => job.progress('measuring planted ground', done);
+  const drawn = passes.bars > 0 ? coverPlanted(planted, finePlane, differs, progress) : null;
   const limits = limitsOf(field, job.accuracyM);
   return {
-    planted:
-      plantedCover && differs ? plantedPicture(planted, plantedCover, groundOf(records, field, covered), limits) : null,
-    plantedM2: plantedCover ? (plantedCover.coverage.areaAtDepthM2[0] ?? 0) : null,
-    unplaced: findUnplaced(passes, covered.coverage.areaM2),
+    planted: drawn?.rings
+      ? plantedPicture(planted, drawn.coverage, drawn.rings, groundOf(records, field, covered), limits)
+      : null,
+    plantedM2: drawn ? (drawn.coverage.areaAtDepthM2[0] ?? 0) : null,
   };
+}
+
+/** What the planted picture covers; its boundaries where `drawn` says that they are looked at. */
+function coverPlanted(
+  { shapes }: Planted,
+  { density }: Plane,
+  drawn: boolean,
+  progress: (done: number) => void,
+): { coverage: Coverage; rings: CoverageRings | null } {
+  const { coverage, rings } = coverFirst(shapes, density, progress);
+  return { coverage, rings: drawn ? rings() : null };
 }
 
 /** The recorded picture. */
@@ -144,7 +161,7 @@ function groundOf(
     fineDensity: planeFor(fine, scaleExtent(extentOf(shapes), fine, lattice)).density,
     passes,
     bands,
-    laid: () => recordedQuads(passes),
+    owners: new Owners(passes, () => recordedQuads(passes)),
     boundary,
     points: shapes.xy.length / 2,
   };
@@ -182,14 +199,14 @@ const PIECE = 8192;
 /** Gaps and overlaps of the planted picture, on the lattice of the map. */
 function plantedPicture(
   planted: Planted,
-  { coverage, rings }: { coverage: Coverage; rings: CoverageRings },
+  coverage: Coverage,
+  rings: CoverageRings,
   ground: Ground,
   limits: Limits,
 ): Picture {
   const factor = ground.plane.lattice.stepsPerDegree / planted.lattice.stepsPerDegree;
   const onMap = (p: Polygons): Polygons => ({ ...p, xy: p.xy.map((v) => v * factor) });
   const { xy } = planted.shapes;
-  let laid: LaidQuads | null = null;
   const lay = (): LaidQuads => {
     const corner = new Float64Array(xy.length);
     // A piece at a time: a second array as long as the map's quads would double what is held here.
@@ -201,13 +218,7 @@ function plantedPicture(
     }
     return { corner, bar: planted.bar };
   };
-  const own: Ground = {
-    ...ground,
-    laid: () => {
-      laid ??= lay();
-      return laid;
-    },
-  };
+  const own: Ground = { ...ground, owners: new Owners(ground.passes, lay) };
   return {
     gaps: findGaps(onMap(rings.covered), own, limits.passM, limits.noiseM),
     overlaps: findOverlaps(onMap(rings.overlap), coverage.areaAtDepthM2[1] ?? 0, own, limits.passM, limits.noiseM),

@@ -27,28 +27,31 @@ export function acrossPairs(
   ordered: boolean,
   { columns, clocks }: Evidence,
 ): Uint8Array {
-  const strands = new Sets(2 * quads.count);
-  const parts = new Sets(quads.count);
-  joinLinked(quads, links, ordered, strands, parts);
+  const { strands, parts } = joinLinked(quads, links, ordered);
   const strandM = strandLengths(quads, strands);
   const votes = countLonger(parts, strands, strandM);
   const across = new Uint8Array(quads.count);
-  for (let q = 0; q < across.length; q++) across[q] = votes[parts.find(q)] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
-  const sure = sureParts(quads, parts, strandM, strands, across);
+  for (let q = 0; q < across.length; q++) across[q] = votes[parts.group[q]] > 0 === (parts.against[q] === 0) ? 0 : 1;
+  const sure = sureParts(parts, strandM, strands, across);
   const others = [...columns, ...clocks.filter((c) => speaksAgainst(c, across))];
   if (others.length > 0) settleByColumns(quads, parts, votes, others, across, sure);
   settleSmallParts(quads, parts, sure, across, ordered);
   return across;
 }
 
+/** Strand of each side pair, by number: 2q and 2q + 1 run through sides 0 and 2, and 1 and 3, of quad q. */
+type Strands = Pick<ReturnType<Sets['numbered']>, 'group' | 'groups'>;
+/** Connected part of each quad, by number, and the quads whose sides 0 and 2 run as sides 1 and 3 do of the quad that stands for their part. */
+type Parts = ReturnType<Sets['numbered']>;
+
 /** 1 for the quads of parts with a strand along travel that is longer than any frame is wide. */
-function sureParts(quads: Quads, parts: Sets, strandM: Float64Array, strands: Sets, across: Uint8Array): Uint8Array {
-  const longest = new Float64Array(quads.count);
-  for (let q = 0; q < quads.count; q++) {
-    const root = parts.find(q);
-    longest[root] = Math.max(longest[root], strandM[strands.find(2 * q + across[q])]);
-  }
-  return Uint8Array.from(longest, (_, q) => (longest[parts.find(q)] >= SURE_M ? 1 : 0));
+function sureParts({ group, groups }: Parts, strandM: Float64Array, strands: Strands, across: Uint8Array): Uint8Array {
+  const longest = new Float64Array(groups);
+  for (let q = 0; q < group.length; q++)
+    longest[group[q]] = Math.max(longest[group[q]], strandM[strands.group[2 * q + across[q]]]);
+  const sure = new Uint8Array(group.length);
+  for (let q = 0; q < group.length; q++) if (longest[group[q]] >= SURE_M) sure[q] = 1;
+  return sure;
 }
 
 /** Whether a clock speaks against most quads: in a field that is wider than its passes are long, the longer strands lie across travel. */
@@ -64,21 +67,21 @@ function speaksAgainst(clock: Vote, across: Uint8Array): boolean {
 /** Lets the columns decide, part by part, and where two of them agree quad by quad; what they decide is `sure`. */
 function settleByColumns(
   quads: Quads,
-  parts: Sets,
+  { group, against, groups }: Parts,
   votes: Float64Array,
   columns: readonly Vote[],
   across: Uint8Array,
   sure: Uint8Array,
 ): void {
   const n = quads.count;
-  const size = new Float64Array(n);
-  const says = new Float64Array(n);
+  const size = new Float64Array(groups);
+  const says = new Float64Array(groups);
   const own = new Int8Array(n);
   for (let q = 0; q < n; q++) {
     for (const c of columns) own[q] += c(q);
-    const root = parts.find(q);
-    size[root]++;
-    says[root] += parts.parityOf(q) ? -own[q] : own[q];
+    const part = group[q];
+    size[part]++;
+    says[part] += against[q] === 1 ? -own[q] : own[q];
   }
   for (let q = 0; q < n; q++) {
     if (Math.abs(own[q]) >= 2) {
@@ -86,17 +89,18 @@ function settleByColumns(
       sure[q] = 1;
       continue;
     }
-    const root = parts.find(q);
-    const clear = Math.abs(votes[root]) > CLEARLY_LONGER * size[root];
+    const part = group[q];
+    const clear = Math.abs(votes[part]) > CLEARLY_LONGER * size[part];
     // At least half of the part has a vote.
-    if (Math.abs(says[root]) < (clear ? 1.5 : 0.5) * size[root]) continue;
-    across[q] = says[root] > 0 === (parts.parityOf(q) === 0) ? 0 : 1;
+    if (Math.abs(says[part]) < (clear ? 1.5 : 0.5) * size[part]) continue;
+    across[q] = says[part] > 0 === (against[q] === 0) ? 0 : 1;
     sure[q] = 1;
   }
 }
 
-/** Strands 2q and 2q + 1 run through sides 0 and 2, and 1 and 3, of quad q. */
-function joinLinked(quads: Quads, { link }: SideLinks, ordered: boolean, strands: Sets, parts: Sets): void {
+function joinLinked(quads: Quads, { link }: SideLinks, ordered: boolean): { strands: Strands; parts: Parts } {
+  const strands = new Sets(2 * quads.count);
+  const parts = new Sets(quads.count);
   for (let s = 0; s < link.length; s++) {
     const t = link[s];
     if (t <= s) continue;
@@ -105,31 +109,32 @@ function joinLinked(quads: Quads, { link }: SideLinks, ordered: boolean, strands
     strands.join(2 * (s >> 2) + (s & 1), 2 * (t >> 2) + (t & 1));
     parts.join(s >> 2, t >> 2, (s ^ t) & 1);
   }
+  return { strands: strands.numbered(), parts: parts.numbered() };
 }
 
-/** Meters along each strand, at its root. */
-function strandLengths({ count, corner: c }: Quads, strands: Sets): Float64Array {
-  const out = new Float64Array(2 * count);
+/** Meters along each strand. */
+function strandLengths({ count, corner: c }: Quads, { group, groups }: Strands): Float64Array {
+  const out = new Float64Array(groups);
   const sideM = (s: number): number => {
     const e = (s & ~3) | ((s + 1) & 3);
     return lengthOf(c[2 * e] - c[2 * s], c[2 * e + 1] - c[2 * s + 1]);
   };
   for (let q = 0; q < count; q++) {
     // A strand through sides 0 and 2 moves on by the length of sides 1 and 3.
-    out[strands.find(2 * q)] += (sideM(4 * q + 1) + sideM(4 * q + 3)) / 2;
-    out[strands.find(2 * q + 1)] += (sideM(4 * q) + sideM(4 * q + 2)) / 2;
+    out[group[2 * q]] += (sideM(4 * q + 1) + sideM(4 * q + 3)) / 2;
+    out[group[2 * q + 1]] += (sideM(4 * q) + sideM(4 * q + 2)) / 2;
   }
   return out;
 }
 
-/** Per part, at its root: above 0 where the strands that run as the root's sides 0 and 2 do are the longer ones. */
-function countLonger(parts: Sets, strands: Sets, strandM: Float64Array): Float64Array {
+/** Per part: above 0 where the strands that run as sides 0 and 2 do of the quad that stands for it are the longer ones. */
+function countLonger({ group, against, groups }: Parts, strands: Strands, strandM: Float64Array): Float64Array {
   // Many records share a strand; cache its logarithm.
   const logM = strandM.map((m) => (m > 0 ? Math.log(m) : 0));
-  const votes = new Float64Array(strandM.length / 2);
-  for (let q = 0; q < votes.length; q++) {
-    const v = logM[strands.find(2 * q)] - logM[strands.find(2 * q + 1)];
-    votes[parts.find(q)] += parts.parityOf(q) ? -v : v;
+  const votes = new Float64Array(groups);
+  for (let q = 0; q < group.length; q++) {
+    const v = logM[strands.group[2 * q]] - logM[strands.group[2 * q + 1]];
+    votes[group[q]] += against[q] === 1 ? -v : v;
   }
   return votes;
 }
@@ -148,7 +153,13 @@ const FEWEST_STEPS = 8;
  * Parts that nothing decides run from record to record where the file does, elsewhere they take the direction of the nearest record of another part: nearest in the log where
  * the file is in its order, else in the field.
  */
-function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: Uint8Array, ordered: boolean): void {
+function settleSmallParts(
+  quads: Quads,
+  { group, groups }: Parts,
+  sure: Uint8Array,
+  across: Uint8Array,
+  ordered: boolean,
+): void {
   const n = quads.count;
   const known = new Uint32Array(n);
   let count = 0;
@@ -200,11 +211,11 @@ function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: U
     return Math.abs(ux * x + uy * y) / l;
   };
   const alongFile = ordered && followsTravel(known.subarray(0, count), sure, stepCosine);
-  const flip = new Float64Array(n);
+  const flip = new Float64Array(groups);
   for (let q = 0; q < n; q++) {
     if (sure[q] === 1) continue;
     const steps = alongFile ? [stepCosine(q, -1), stepCosine(q, 1)].filter((v) => !Number.isNaN(v)) : [];
-    for (const cos of steps) flip[parts.find(q)] += cos < Math.SQRT1_2 ? 1 : -1;
+    for (const cos of steps) flip[group[q]] += cos < Math.SQRT1_2 ? 1 : -1;
     if (steps.length > 0) continue;
     const logged = ordered ? inLog(q) : -1;
     const near = logged >= 0 ? logged : inField(q);
@@ -212,9 +223,9 @@ function settleSmallParts(quads: Quads, parts: Sets, sure: Uint8Array, across: U
     const cos = Math.abs(travelCosine(quads, q, across[q], near, across[near]));
     // Beyond the corner of a lap everything runs another way: what lies nearest counts most.
     const weight = Math.max(1, apart2(q, near)) ** -1.5;
-    flip[parts.find(q)] += cos < Math.SQRT1_2 ? weight : -weight;
+    flip[group[q]] += cos < Math.SQRT1_2 ? weight : -weight;
   }
-  for (let q = 0; q < n; q++) if (sure[q] === 0 && flip[parts.find(q)] > 0) across[q] ^= 1;
+  for (let q = 0; q < n; q++) if (sure[q] === 0 && flip[group[q]] > 0) across[q] ^= 1;
 }
 
 /** Whether records that follow each other in the file follow each other along travel, nearly all of them: one record holds all of an instant. */

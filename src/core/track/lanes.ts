@@ -1,5 +1,4 @@
 import type { Shapes } from '../geometry/shapes.ts';
-import { Sets } from '../geometry/unionfind.ts';
 import { acrossPairs, NEAR_IN_FILE } from './axis.ts';
 import { type Chain, findLaneNeighbors } from './lane-neighbors.ts';
 import { linkNearSides, linkSharedSides, linkSteps, quadsAround, type SideLinks, sideMiddles } from './links.ts';
@@ -74,11 +73,7 @@ const FEW = 8;
  * runs show it themselves, and at a corner of the headland the side of one pass touches the end of the other.
  */
 function linkCrumbs(quads: Quads, links: SideLinks): void {
-  const sets = new Sets(quads.count);
-  for (let s = 0; s < links.link.length; s++) if (links.link[s] > s) sets.join(s >> 2, links.link[s] >> 2);
-  const size = new Int32Array(quads.count);
-  for (let q = 0; q < quads.count; q++) size[sets.find(q)]++;
-  const isFew = (q: number): boolean => size[sets.find(q)] <= FEW;
+  const isFew = fewLinked(links.link, quads.count);
   linkSteps(
     quads,
     links,
@@ -90,6 +85,28 @@ function linkCrumbs(quads: Quads, links: SideLinks): void {
       }
     },
   );
+}
+
+/** Whether a quad's connected group is one of few. Asked about few quads, it follows links only until the group is seen to be larger. */
+function fewLinked(link: Int32Array, count: number): (quad: number) => boolean {
+  /** 1 for a quad of a small group, 2 for one of a larger group, 0 where that was not asked. */
+  const known = new Uint8Array(count);
+  const group: number[] = [];
+  return (quad) => {
+    if (known[quad] !== 0) return known[quad] === 1;
+    group.length = 0;
+    group.push(quad);
+    let is = 1;
+    for (let i = 0; i < group.length && is === 1; i++) {
+      for (let s = 4 * group[i]; s < 4 * group[i] + 4; s++) {
+        if (link[s] < 0 || group.includes(link[s] >> 2)) continue;
+        group.push(link[s] >> 2);
+        if (group.length > FEW || known[link[s] >> 2] === 2) is = 2;
+      }
+    }
+    for (const q of group) known[q] = is;
+    return is === 1;
+  };
 }
 
 /** True when the file is in the order of the log: nearly every record is followed by one close by, and often by one that touches it. */
