@@ -14,7 +14,11 @@ const FLAGS = [
   '--max-inlined-bytecode-size-cumulative=300',
 ];
 
+/** The last major version of V8 that was seen to have these flags (that of Node 24): what a later one does not know, it complains of to the user. */
+const LAST_KNOWN = 13;
+
 /** Has the engine compile quickly rather than well where the process has one core. */
 export function suitOneCore(): void {
-  if (availableParallelism() === 1) setFlagsFromString(FLAGS.join(' '));
+  const isKnown = Number.parseInt(process.versions.v8, 10) <= LAST_KNOWN;
+  if (availableParallelism() === 1 && isKnown) setFlagsFromString(FLAGS.join(' '));
 }
