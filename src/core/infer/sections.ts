@@ -94,7 +94,8 @@ export function judgeSections(
   const slants = [...atCovered, ...atField.filter(isSlanted)];
   // The first behavior is "right": most others differ from it in two sections.
   const memos = slants.map(() => SLANT_SCALES.map((): Memo[] => []));
-  const ways = behaviors.map((b) => slants.map((s, i) => overScales(s, b.of, room, memos[i])));
+  const scaled = slants.map(atScales);
+  const ways = behaviors.map((b) => scaled.map((s, i) => overScales(s, b.of, room, memos[i])));
   const perEnd = ways.map((ends) => ends.map((e) => SLANT_TEMPER * liftedAt(e, USUALLY_LIFTED)));
   const through = throughOf(ends);
   const candidates: Candidate<Behavior>[] = behaviors.map((b, i) => ({
@@ -237,13 +238,19 @@ const rangeOf = (list: readonly number[]): number => Math.max(...list) - Math.mi
 const isSlanted = (s: Slant): boolean => rangeOf(s.edge) > SLANTED_SCALES * s.scaleM;
 
 /** How even the ends of a pass are differs from end to end, and is not known: each may have any of the scales. Where records are cut at the switch, no log interval hides it. */
-function overScales(s: Slant, b: Behavior, room: Room, memos: Memo[][]): { apart: number; lifted: number } {
-  const each = SLANT_SCALES.map((factor, k) =>
-    slantLikelihood({ ...s, scaleM: s.scaleM * factor, intervalM: s.intervalM * factor }, b, room, memos[k]),
-  );
+function overScales(
+  scaled: readonly Slant[],
+  b: Behavior,
+  room: Room,
+  memos: Memo[][],
+): { apart: number; lifted: number } {
+  const each = scaled.map((s, k) => slantLikelihood(s, b, room, memos[k]));
   const mean = (of: 'apart' | 'lifted'): number => logSum(each.map((e) => e[of])) - Math.log(each.length);
   return { apart: mean('apart'), lifted: mean('lifted') };
 }
+
+const atScales = (s: Slant): Slant[] =>
+  SLANT_SCALES.map((factor) => ({ ...s, scaleM: s.scaleM * factor, intervalM: s.intervalM * factor }));
 
 /** What starts and stops reach onto covered ground, the smaller of the two medians, meters; how they scatter, the larger of the two; and the passes that reach far. Null with too few. */
 function throughOf(ends: readonly End[]): { bothM: number; scatterM: number; passes: number[] } | null {
