@@ -57,10 +57,12 @@ function AnswerSheet({ sheet }: { sheet: Sheet }) {
   const answered = done !== null && !needsPlanting(inputs);
   return (
     <>
-      <VerdictPart sheet={sheet} />
-      <InputLines sheet={sheet} />
-      {picture && <FieldPart picture={picture} choice={choice} />}
-      {!picture && run.state === 'running' && run.pictures.length > 0 && <FirstPart pictures={run.pictures} />}
+      <div class="firstview">
+        <VerdictPart sheet={sheet} />
+        <InputLines sheet={sheet} />
+        {picture && <FieldPart picture={picture} choice={choice} />}
+        {!picture && run.state === 'running' && run.pictures.length > 0 && <FirstPart pictures={run.pictures} />}
+      </div>
       {done && <RulersPart answer={done.answer} choice={choice} />}
       {answered && (
         <>

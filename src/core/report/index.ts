@@ -52,5 +52,6 @@ export { jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { aboutRebuilt, rebuiltEntries } from './rebuilt.ts';
 export { type Rulers, rulerLines, rulersOf, shownMachine } from './rulers.ts';
 export { seamLines } from './seamlines.ts';
+export { type SeamState, seamStates } from './seamstates.ts';
 export { type Series, timeSeries } from './series.ts';
 export { type TextOptions, toText } from './text.ts';

@@ -3,11 +3,11 @@ import type { Evidence } from '../../core/answer.ts';
 import { joinPolygons, type Polygons } from '../../core/coverage/index.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
 import { median } from '../../core/geometry/stats.ts';
-import { seamLines } from '../../core/report/index.ts';
+import { type SeamState, seamLines } from '../../core/report/index.ts';
 import { type Mesh, meshOf, meshShapes, ringEdges } from './mesh.ts';
 import { boundsOf, lngLat, mercator, type Origin, offsets, perMeter } from './place.ts';
 import type { Sign } from './signs.ts';
-import { bandsOf, type Strips, stripsOf } from './strips.ts';
+import { bandsOf, insideOf, openShare, type Strips, stripsOf } from './strips.ts';
 
 /** The records of a map before the check. */
 export interface Records {
@@ -28,7 +28,9 @@ export type Found = Pick<
   | 'seams'
   | 'stepsPerMeter'
 > & {
-  signs: readonly Pick<Sign, 'lines' | 'fact' | 'weight' | 'picture'>[];
+  signs: readonly Pick<Sign, 'key' | 'letter' | 'lines' | 'fact' | 'weight' | 'picture'>[];
+  /** State of each seam in each picture. */
+  seamStates: Record<Sign['picture'], readonly SeamState[]>;
   /** Of a full bar, meters. */
   workingWidthM: number;
 };
@@ -52,6 +54,8 @@ interface SignDrawing {
   /** Half of the strips, by their points, are no thinner; offsets. */
   usualThick: number;
   bands: Layer | null;
+  /** Part of the bands' ground that the strips take, 0 to 1. */
+  share: number;
 }
 
 export interface Drawing {
@@ -69,6 +73,8 @@ export interface Drawing {
   /** `at` is the seam's index in the evidence. */
   seams: GeoJSON.FeatureCollection<GeoJSON.MultiLineString>;
   passes: GeoJSON.FeatureCollection<GeoJSON.LineString>;
+  /** A place in each piece of a sign's ground, the largest pieces of each; `key` is the sign's. */
+  places: GeoJSON.FeatureCollection<GeoJSON.Point>;
 }
 
 const NO_SHAPES: Shapes = { xy: new Int32Array(0), ringStart: new Uint32Array(1), shapeStart: new Uint32Array(1) };
@@ -113,10 +119,12 @@ export function drawingOf({ lattice, records, found }: Drawn): Drawing {
       const ground = groundOf(sign);
       const bands = sign.weight === 'usual' ? null : bandsOf(offsets(ground.xy, lattice, origin), ground, half);
       const own = strips(ground);
-      return { strips: own, usualThick: median(own.thick ?? []), bands: bands && layerOf(bands) };
+      const share = bands ? openShare(offsets(ground.xy, lattice, origin), ground, bands, half) : 1;
+      return { strips: own, usualThick: median(own.thick ?? []), bands: bands && layerOf(bands), share };
     }),
     open: { recorded: open('recorded'), planted: open('planted') },
     ...(found ? linesOf({ lattice, ...found }) : { seams: NO_LINES, passes: NO_LINES }),
+    places: found ? placesOf(found, lattice, groundOf) : NO_LINES,
   };
 }
 
@@ -124,7 +132,28 @@ function layerOf({ xy, thick, index }: Strips): Layer {
   return { xy, thick, mesh: meshOf(xy, index, thick) };
 }
 
-type Lines = Pick<Evidence, 'lattice' | 'passes' | 'seams' | 'stepsPerMeter'>;
+/** At most this many pieces of a sign carry its letter. */
+const LETTERED = 300;
+
+function placesOf(
+  { signs }: Found,
+  lattice: Lattice,
+  groundOf: (sign: Found['signs'][number]) => Polygons,
+): Drawing['places'] {
+  const features = signs.flatMap((sign) =>
+    insideOf(groundOf(sign))
+      .sort((a, b) => b.area - a.area)
+      .slice(0, LETTERED)
+      .map(({ x, y }, rank) => ({
+        type: 'Feature' as const,
+        properties: { key: sign.key, letter: sign.letter, rank },
+        geometry: { type: 'Point' as const, coordinates: lngLat(lattice, x, y) },
+      })),
+  );
+  return { type: 'FeatureCollection', features };
+}
+
+type Lines = Pick<Evidence, 'lattice' | 'passes' | 'seams' | 'stepsPerMeter'> & Pick<Found, 'seamStates'>;
 
 function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
   const toLine = (xy: ArrayLike<number>): [number, number][] => {
@@ -136,7 +165,7 @@ function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
   return {
     seams: {
       type: 'FeatureCollection',
-      features: e.seams.flatMap((s, at) =>
+      features: e.seams.flatMap((_, at) =>
         lines[at].length === 0
           ? []
           : [
@@ -144,8 +173,8 @@ function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
                 type: 'Feature',
                 properties: {
                   at,
-                  planted: Number.isFinite(s.plantedM) ? s.plantedM : 0,
-                  recorded: Number.isFinite(s.recordedM) ? s.recordedM : 0,
+                  planted: e.seamStates.planted[at],
+                  recorded: e.seamStates.recorded[at],
                 },
                 geometry: { type: 'MultiLineString', coordinates: lines[at].map(toLine) },
               },

@@ -1,7 +1,8 @@
-/** The map as a part of the sheet: its box, the overlays, and the buttons below. */
+/** The map as a part of the sheet: the bar above it, its box, and what lies on it. */
 import type { ComponentChildren, RefObject } from 'preact';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { type Calls, type Camera, type Field, FieldView, type Look, NoGraphics, type Spot } from './fieldview.ts';
+import type { Size } from './library.ts';
 import { Swipe } from './swipe.tsx';
 
 interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
@@ -13,7 +14,9 @@ interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
   readout(record: number): ComponentChildren;
   /** What is seen until the map is drawn. */
   meanwhile?: ComponentChildren;
-  /** The legend, in the map's own frame. */
+  /** Switches, in the bar above the map. */
+  switches: ComponentChildren;
+  /** The legend, on the map. */
   children?: ComponentChildren;
 }
 
@@ -26,7 +29,18 @@ const SAYS: Record<State, string> = {
   lost: 'The browser has suspended graphics; the map returns with them. Everything else on the sheet still works.',
 };
 
-export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, readout, meanwhile, children }: Props) {
+export function FieldMap({
+  field,
+  look,
+  choose,
+  chooseSeam,
+  scaled,
+  moveSplit,
+  readout,
+  meanwhile,
+  switches,
+  children,
+}: Props) {
   const box = useRef<HTMLDivElement>(null);
   const { view, failed, state, spot } = useView(box, field, look, { choose, chooseSeam, scaled });
   const { marked, layers } = look;
@@ -35,6 +49,22 @@ export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, r
   if (failed) return <p class="problem">{failed}</p>;
   return (
     <div class="fieldmap">
+      <div class="mapbar noprint">
+        {switches}
+        <div class="mapactions">
+          <button type="button" class="plain" onClick={() => view.current?.fit()}>
+            Whole field
+          </button>
+          <button
+            type="button"
+            class="plain"
+            onClick={() => view.current?.closer(oneSeam, onePass)}
+            disabled={!field.answer || field.answer.evidence.passes.length === 0}
+          >
+            {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
+          </button>
+        </div>
+      </div>
       <div class="mapframe">
         <div class="mapbox" ref={box} data-unit={field.unit} />
         {state === 'making' && meanwhile}
@@ -47,23 +77,16 @@ export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, r
         <span role="status" class="mapstate">
           {SAYS[state]}
         </span>
-      </div>
-      {children}
-      <div class="mapactions noprint">
-        <button type="button" class="plain" onClick={() => view.current?.fit()}>
-          Whole field
-        </button>
-        <button
-          type="button"
-          class="plain"
-          onClick={() => view.current?.closer(oneSeam, onePass)}
-          disabled={!field.answer || field.answer.evidence.passes.length === 0}
-        >
-          {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
-        </button>
+        {children}
       </div>
     </div>
   );
+}
+
+/** Size of the legend that lies on the same map as `part`. */
+export function legendOn(part: Element): Size | null {
+  const legend = part.closest('.mapframe')?.querySelector<HTMLElement>('.legend');
+  return legend ? { width: legend.offsetWidth, height: legend.offsetHeight } : null;
 }
 
 interface View {
@@ -117,6 +140,7 @@ function useView(
           else delete container.dataset.ready;
           setState((before) => (all ? 'there' : before === 'making' ? before : 'drawing'));
         },
+        legend: () => legendOn(container),
         lost: () => setState('lost'),
         restored: () => setRemade((n) => n + 1),
       },

@@ -2,9 +2,10 @@
 import type { CameraOptions, Map as MapLibre } from 'maplibre-gl';
 import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
+import { seamStates } from '../../core/report/index.ts';
 import type { Drawing, Drawn, Found, Records } from './drawing.ts';
 import { breath, FieldLayer, type Marking } from './layer.ts';
-import { AROUND, makeMap } from './library.ts';
+import { makeMap, type Room, roomAround, type Size } from './library.ts';
 import {
   addLines,
   type Boundary,
@@ -55,6 +56,8 @@ export interface Calls {
   drawn(all: boolean): void;
   /** Ground under one CSS pixel, meters. */
   scaled(metersPerPixel: number): void;
+  /** Size of the legend that lies on the map; null where there is none. */
+  legend(): Size | null;
   /** The browser dropped the graphics context, or restored it: then everything must be recreated. */
   lost(): void;
   restored(): void;
@@ -130,13 +133,19 @@ export class FieldView {
     if (!map || !layer) return;
     const colors = colorsOf(this.container);
     layer.show(look.layers, colors);
-    restyle(map, look.layers, look.marked, field.answer?.evidence ?? null, colors);
+    restyle(map, look.layers, look.marked, field.answer?.evidence ?? null, field.signs, colors);
     setLines(map, 'background', look.background);
     if (old.marked !== look.marked || old === look) layer.mark(field.answer && markingOf(look.marked, field.answer));
   }
 
   fit(): void {
-    if (this.bounds) this.map?.fitBounds(this.bounds, { padding: AROUND, animate: false });
+    const padding = this.room();
+    if (this.bounds && padding) this.map?.fitBounds(this.bounds, { padding, animate: false });
+  }
+
+  private room(): Room | null {
+    const { clientWidth: width, clientHeight: height } = this.container;
+    return this.bounds && roomAround(this.bounds, { width, height }, this.calls.legend());
   }
 
   /** Zooms in on the chosen seam or pass; without a choice, on a place where two passes lie side by side. */
@@ -169,7 +178,7 @@ export class FieldView {
   private makeMap(): MapLibre {
     let map: MapLibre;
     try {
-      map = makeMap(this.container, this.field.unit, this.bounds, colorsOf(this.container).paper);
+      map = makeMap(this.container, this.field.unit, this.bounds, this.room(), colorsOf(this.container).paper);
     } catch {
       throw new NoGraphics();
     }
@@ -279,7 +288,15 @@ function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
     passes,
     seams,
     stepsPerMeter,
-    signs: signs.map(({ lines, fact, weight, picture }) => ({ lines, fact, weight, picture })),
+    signs: signs.map(({ key, letter, lines, fact, weight, picture }) => ({
+      key,
+      letter,
+      lines,
+      fact,
+      weight,
+      picture,
+    })),
+    seamStates: { recorded: seamStates(answer, 'recorded'), planted: seamStates(answer, 'planted') },
     workingWidthM: passWidthM(answer),
   };
   return { lattice, records, found };

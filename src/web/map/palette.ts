@@ -13,7 +13,6 @@ export interface MapColors {
   /** A selection's outline, and the light that sets it off. */
   outline: Rgb;
   halo: Rgb;
-  marked: Rgb;
   paper: string;
   ink: string;
   seamGap: string;
@@ -49,7 +48,6 @@ export function colorsOf(element: Element): MapColors {
     },
     outline: rgb('ink'),
     halo: rgb('map-paper'),
-    marked: rgb('map-marked'),
     paper: text('map-paper'),
     ink: text('ink'),
     seamGap: text('map-missing-mark'),

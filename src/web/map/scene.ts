@@ -13,7 +13,7 @@ export interface Meshes {
   otherRecords: [Indexed, Indexed];
   edges: Indexed;
   planted: Indexed;
-  signs: { strips: Indexed; usualThick: number; bands: Indexed | null }[];
+  signs: { strips: Indexed; usualThick: number; bands: Indexed | null; share: number }[];
   open: Record<Picture, Indexed>;
 }
 
@@ -93,7 +93,7 @@ export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, color
   b.painter.begin(b.matrix);
   b.painter.clearStencil();
   for (const [sign, at] of shown) {
-    const bands = meshes.signs[at].bands;
+    const { bands, share } = meshes.signs[at];
     const range: Range = [0, THIN_PX * px];
     const chunks = bands ? inSight(bands, b.view, range) : [];
     if (!bands || chunks.length === 0) continue;
@@ -104,7 +104,7 @@ export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, color
       b.painter.draw(bands, some);
       yield cost(some);
     }
-    yield* flood(fillOf(sign, colors, 'band', b.unit), b, true);
+    yield* flood(bandOf(sign, colors, share, b.unit), b, true);
   }
   for (const [sign, at] of shown) {
     const { strips, usualThick } = meshes.signs[at];
@@ -117,10 +117,7 @@ export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, color
   }
 }
 
-/**
- * A selection: an outline outside it, so that it hides nothing of what it marks. `thin`: the marked records are a few pixels wide, and an
- * outline would hide its neighbors: it is tinted instead.
- */
+/** A selection: an outline outside it, so that it hides nothing of what it marks. `thin`: the marked records are a few pixels wide, and so are their neighbors. */
 export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b: Brush): Pieces {
   const { painter, matrix, gl } = b;
   const reach = 6 * b.unit;
@@ -134,13 +131,9 @@ export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b:
     painter.draw(what, some);
     yield cost(some);
   }
-  if (thin) {
-    yield* flood(flat(colors.marked, 0.6), b);
-    return;
-  }
   for (const [radius, color] of [
-    [5 * b.unit, colors.halo],
-    [3 * b.unit, colors.outline],
+    [(thin ? 3 : 3.5) * b.unit, colors.halo],
+    [(thin ? 1.5 : 2) * b.unit, colors.outline],
   ] as [number, Rgb][]) {
     for (let k = 0; k < 12; k++) {
       const [x, y] = [Math.cos((k * Math.PI) / 6), Math.sin((k * Math.PI) / 6)];
@@ -158,20 +151,41 @@ export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b:
 
 type Range = readonly [number, number];
 
-/** How a sign is filled where its ground has room for a pattern, where it is narrow, and as a band. */
+/** How a sign is filled where its ground has room for a pattern, and where it is narrow. */
 function fillOf(
   { fact, weight }: Pick<Sign, 'fact' | 'weight'>,
   { signs }: MapColors,
-  room: 'wide' | 'narrow' | 'band',
+  room: 'wide' | 'narrow',
   unit: number,
 ): Fill {
   const [ground, mark]: SignColors = signs[fact][weight];
   const pattern = fact === 'gap' ? PATTERN.dots : PATTERN.bars;
   const part =
     fact === 'gap' ? { setting: 0.6, open: 0.5, usual: 0.3 }[weight] : { setting: 0.5, open: 0.4, usual: 0.25 }[weight];
-  if (room === 'band') return { pattern, ground, mark, part: 0.7 * part, period: 8 * unit, alpha: 0.5 };
   // A strip that gets wider at a closer look keeps its tone: the pattern only gets coarser.
-  return { pattern, ground, mark, part, period: (room === 'wide' ? 8 : 4) * unit, alpha: 1 };
+  return { pattern, ground, mark, part, period: (room === 'wide' ? 8 : 4) * unit, alpha: 1, markAlpha: 1 };
+}
+
+/** The least tint: fainter, a single strip of a few inches would not be found. */
+const LEAST_SHARE = 0.06;
+
+/**
+ * A band as a halftone: its marks take the part of the band that the strips take of the ground, so that a field with strips at every seam keeps
+ * its passes, and twice as much open ground looks twice as strong.
+ */
+function bandOf(
+  { fact, weight }: Pick<Sign, 'fact' | 'weight'>,
+  { signs }: MapColors,
+  share: number,
+  unit: number,
+): Fill {
+  const [ground, mark]: SignColors = signs[fact][weight];
+  const inked = Math.min(0.6, Math.max(LEAST_SHARE, share));
+  const shared = { ground, mark, period: 6 * unit, alpha: 0.5 * inked, markAlpha: 0.9 };
+  // Dots take the square of their part, bars their part.
+  return fact === 'gap'
+    ? { pattern: PATTERN.dots, part: Math.sqrt(inked), ...shared }
+    : { pattern: PATTERN.bars, part: inked, ...shared };
 }
 
 /** Windings of triangles, counted in the stencil. */
