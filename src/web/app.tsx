@@ -14,7 +14,7 @@ import { TitleStrip } from './parts/title.tsx';
 import { ToDo } from './parts/todo.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
 import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
-import { isOld, needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
+import { needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
 
 /** The check sheet: first its inputs, then the answer from top to bottom. */
 export function App() {
@@ -63,12 +63,12 @@ function AnswerSheet({ sheet }: { sheet: Sheet }) {
         {picture && <FieldPart picture={picture} choice={choice} />}
         {!picture && run.state === 'running' && run.pictures.length > 0 && <FirstPart pictures={run.pictures} />}
       </div>
-      {done && <RulersPart answer={done.answer} choice={choice} />}
+      {done && <RulersPart answer={done.answer} choice={choice} sheet={sheet} />}
       {answered && (
         <>
           <AccountPart done={done} choice={choice} sheet={sheet} />
-          <EvidencePart done={done} choice={choice} old={isOld(sheet)} />
-          <ToDo report={done.answer.report} />
+          <EvidencePart done={done} choice={choice} sheet={sheet} />
+          <ToDo report={done.answer.report} guessed={inputs.planter?.from === 'map'} />
           <TakeAway answer={done.answer} input={done.input} sheet={sheet} />
         </>
       )}

@@ -116,6 +116,9 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
       </FieldMap>
       <p class="explain">
         {SAYS[picture]}{' '}
+        {picture !== 'recorded' &&
+          answer.report.ifPlanted.length > 0 &&
+          `Here as if ${answer.report.declared.planting} was planted. `}
         {thin && (
           <span class="thin">
             Strips too thin to draw at this scale are shown as a tint, stronger where more ground is open.{' '}

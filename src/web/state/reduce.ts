@@ -107,13 +107,16 @@ function inputReduced(state: State, action: InputAction): State {
     case 'planter edited': {
       const { planter } = action;
       const gone = planter.planter && !planter.planter.plantings.some((p) => p.name === inputs.planting);
-      return put(state, { planter, ...(gone ? UNNAMED : {}), ...without(inputs, 'planter') });
+      return put(state, { planter, ...(gone ? UNNAMED : {}), ...without(inputs, 'planter', 'planting') });
     }
     case 'planter opened':
-      return begin(forget(put(state, { planter: action.planter, ...UNNAMED, ...without(inputs, 'planter') })), true);
+      return begin(
+        forget(put(state, { planter: action.planter, ...UNNAMED, ...without(inputs, 'planter', 'planting') })),
+        true,
+      );
     case 'planter dropped':
       return begin(
-        forget(put(state, { planter: null, machines: [], ...UNNAMED, ...without(inputs, 'planter') })),
+        forget(put(state, { planter: null, machines: [], ...UNNAMED, ...without(inputs, 'planter', 'planting') })),
         false,
       );
     case 'machine planter opened': {
@@ -128,10 +131,16 @@ function inputReduced(state: State, action: InputAction): State {
     case 'machine planter dropped':
       return begin(put(state, { machines: others(inputs, action.machine) }), true);
     case 'planting chosen':
-      return begin(forget(put(asked(state), { planting: action.planting, unsure: false })), true);
+      return begin(
+        forget(put(asked(state), { planting: action.planting, unsure: false, ...without(inputs, 'planting') })),
+        true,
+      );
     case 'planting not known': {
       // The current check or answer was started without a planting.
-      const open = { ...asked(state), inputs: { ...inputs, planting: '', unsure: true } };
+      const open = {
+        ...asked(state),
+        inputs: { ...inputs, planting: '', unsure: true, ...without(inputs, 'planting') },
+      };
       return inputs.planting === '' && !state.season ? open : begin(forget(open), true);
     }
     case 'column chosen': {
@@ -229,8 +238,8 @@ function put(state: State, change: Partial<Inputs>): State {
 }
 
 /** A new choice no longer counts as one that stayed. */
-function without({ kept }: Inputs, one: Beside): Pick<Inputs, 'kept'> {
-  return { kept: kept.filter((k) => k !== one) };
+function without({ kept }: Inputs, ...chosen: Beside[]): Pick<Inputs, 'kept'> {
+  return { kept: kept.filter((k) => !chosen.includes(k)) };
 }
 
 const others = ({ machines }: Inputs, machine: string): MachinePlanter[] =>
@@ -290,7 +299,10 @@ function filesOpened(state: State, { map, planter, unused }: Action & { type: 'f
   // The strip driven after a fix is compared with the same map from before. Inputs of a sample are dropped with the sample.
   const beside = { before: sample.before === '' ? inputs.before : [], boundary: inputs.boundary };
   const kept: Beside[] = (['before', 'boundary'] as const).filter((k) => beside[k].length > 0);
-  if (!planter && change.planter === undefined && inputs.planter && inputs.map.length > 0) kept.push('planter');
+  if (!planter && change.planter === undefined && inputs.planter && inputs.map.length > 0) {
+    kept.push('planter');
+    if (inputs.planting !== '') kept.push('planting');
+  }
   return { ...put(next, { ...ONE_MAP, ...change, map, ...beside, kept }), season: null, open: -1 };
 }
 

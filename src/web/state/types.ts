@@ -33,7 +33,7 @@ export interface MachinePlanter {
 }
 
 /** What may stay when a newer map is opened. */
-export type Beside = 'planter' | 'before' | 'boundary';
+export type Beside = 'planter' | 'planting' | 'before' | 'boundary';
 
 export interface Inputs {
   map: File[];
