@@ -35,8 +35,16 @@ export type Found = Pick<
   workingWidthM: number;
 };
 
+/** For a map that was rebuilt: the records before it, and which of the new ones were redrawn. */
+export interface Redrawn {
+  before: Records;
+  /** One for each record: 1 where it was redrawn, 0 where it was kept. */
+  redrawn: Uint8Array;
+}
+
 export interface Drawn extends Records {
   found: Found | null;
+  changes: Redrawn | null;
 }
 
 /** Points as offsets from the origin, x east and y south in turn; `flags` and `thick` are one for each point. */
@@ -66,6 +74,8 @@ export interface Drawing {
   otherRecords: [Mesh, Mesh];
   edges: Mesh;
   planted: Layer;
+  /** Where the map was rebuilt: the records before, whose place `planted` has. */
+  rebuilt: boolean;
   /** One for each sign wanted. */
   signs: SignDrawing[];
   /** The open ground of each picture. */
@@ -80,16 +90,16 @@ export interface Drawing {
 const NO_SHAPES: Shapes = { xy: new Int32Array(0), ringStart: new Uint32Array(1), shapeStart: new Uint32Array(1) };
 const NO_LINES: GeoJSON.FeatureCollection<never> = { type: 'FeatureCollection', features: [] };
 
-export function drawingOf({ lattice, records, found }: Drawn): Drawing {
+export function drawingOf({ lattice, records, found, changes }: Drawn): Drawing {
   const b = boundsOf(records.xy, lattice);
   const [x, y] = b ? mercator((b[0] + b[2]) / 2, (b[1] + b[3]) / 2) : [0.5, 0.5];
   const origin = { x, y };
   const xy = offsets(records.xy, lattice, origin);
   const meshes = meshShapes(records);
-  const planted = found?.planted ?? NO_SHAPES;
-  const plantedXy = offsets(planted.xy, found?.plantedLattice ?? lattice, origin);
+  const planted = changes?.before.records ?? found?.planted ?? NO_SHAPES;
+  const plantedXy = offsets(planted.xy, changes?.before.lattice ?? found?.plantedLattice ?? lattice, origin);
   const plantedMesh = meshShapes(planted);
-  const flags = flagsOf(records, found?.recordPass, found?.recordSection);
+  const flags = flagsOf(records, changes?.redrawn ?? found?.recordPass, found?.recordSection);
   const others = [0, 1].map((odd) =>
     meshOf(
       xy,
@@ -103,6 +113,7 @@ export function drawingOf({ lattice, records, found }: Drawn): Drawing {
     strips(joinPolygons((found?.signs ?? []).filter((s) => s.fact === 'gap' && s.picture === picture).map(groundOf)));
   return {
     origin,
+    rebuilt: changes !== null,
     records: {
       xy,
       flags,

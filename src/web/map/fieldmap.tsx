@@ -15,7 +15,7 @@ interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
   /** What is seen until the map is drawn. */
   meanwhile?: ComponentChildren;
   /** Switches, in the bar above the map. */
-  switches: ComponentChildren;
+  switches?: ComponentChildren;
   /** The legend, on the map. */
   children?: ComponentChildren;
 }
@@ -55,14 +55,16 @@ export function FieldMap({
           <button type="button" class="plain" onClick={() => view.current?.fit()}>
             Whole field
           </button>
-          <button
-            type="button"
-            class="plain"
-            onClick={() => view.current?.closer(oneSeam, onePass)}
-            disabled={!field.answer || field.answer.evidence.passes.length === 0}
-          >
-            {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
-          </button>
+          {field.answer && (
+            <button
+              type="button"
+              class="plain"
+              onClick={() => view.current?.closer(oneSeam, onePass)}
+              disabled={field.answer.evidence.passes.length === 0}
+            >
+              {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
+            </button>
+          )}
         </div>
       </div>
       <div class="mapframe">

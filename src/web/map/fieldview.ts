@@ -3,7 +3,7 @@ import type { CameraOptions, Map as MapLibre } from 'maplibre-gl';
 import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { seamStates } from '../../core/report/index.ts';
-import type { Drawing, Drawn, Found, Records } from './drawing.ts';
+import type { Drawing, Drawn, Found, Records, Redrawn } from './drawing.ts';
 import { breath, FieldLayer, type Marking } from './layer.ts';
 import { makeMap, type Room, roomAround, type Size } from './library.ts';
 import {
@@ -28,6 +28,10 @@ export interface Field extends Records {
   signs: readonly Sign[];
   boundary: Boundary | null;
   unit: Unit;
+  /** Of a rebuilt map. */
+  changes?: Redrawn;
+  /** What the map shows, for those who cannot see it; "Map of the field" if left out. */
+  title?: string;
 }
 
 /** The parts of it that are shown. */
@@ -178,7 +182,7 @@ export class FieldView {
   private makeMap(): MapLibre {
     let map: MapLibre;
     try {
-      map = makeMap(this.container, this.field.unit, this.bounds, this.room(), colorsOf(this.container).paper);
+      map = makeMap(this.container, this.field, this.bounds, this.room(), colorsOf(this.container).paper);
     } catch {
       throw new NoGraphics();
     }
@@ -274,8 +278,8 @@ function drawBeside(drawn: Drawn): { drawing: Promise<Drawing>; stop(): void } {
   return { drawing, stop: () => worker.terminate() };
 }
 
-function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
-  if (!answer) return { lattice, records, found: null };
+function drawnOf({ lattice, records, answer, signs, changes = undefined }: Field): Drawn {
+  if (!answer) return { lattice, records, found: null, changes: changes ?? null };
   const { recordPass, recordSection, planted, plantedLattice, plantedPass, account, passes, seams, stepsPerMeter } =
     answer.evidence;
   const found: Found = {
@@ -299,7 +303,7 @@ function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
     seamStates: { recorded: seamStates(answer, 'recorded'), planted: seamStates(answer, 'planted') },
     workingWidthM: passWidthM(answer),
   };
-  return { lattice, records, found };
+  return { lattice, records, found, changes: null };
 }
 
 /** The middle of the chosen seam or pass; without a choice, a place where two passes lie side by side and a seam shows. */

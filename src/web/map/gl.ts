@@ -233,6 +233,16 @@ export class Painter {
     gl.stencilOp(gl.KEEP, gl.KEEP, gl.ZERO);
   }
 
+  /** Draws color where the stencil is not zero, and leaves it. */
+  onStencil(): void {
+    const { gl } = this;
+    gl.enable(gl.STENCIL_TEST);
+    gl.stencilMask(0xff);
+    gl.colorMask(true, true, true, true);
+    gl.stencilFunc(gl.NOTEQUAL, 0, 0xff);
+    gl.stencilOp(gl.KEEP, gl.KEEP, gl.KEEP);
+  }
+
   /** Draws only over what is already drawn. */
   atop(): void {
     this.gl.blendFunc(this.gl.DST_ALPHA, this.gl.ONE_MINUS_SRC_ALPHA);

@@ -6,7 +6,7 @@ import { type Box, type Indexed, Painter } from './gl.ts';
 import { type Chunk, type Mesh, meshOf, meshSome } from './mesh.ts';
 import type { MapColors } from './palette.ts';
 import { mercator, type Origin, UNITS } from './place.ts';
-import { type Meshes, type Pieces, pictureOf, selectionOf, signsOn } from './scene.ts';
+import { changesOn, type Meshes, type Pieces, pictureOf, selectionOf, signsOn } from './scene.ts';
 import type { Picture, Sign } from './signs.ts';
 import { type Draw, Press, Tiles, type View } from './tiles.ts';
 
@@ -125,7 +125,7 @@ export class FieldLayer implements CustomLayerInterface {
       signs.push({ strips: await put(strips), usualThick, bands: bands && (await put(bands)), share });
     const open = { recorded: await put(d.open.recorded), planted: await put(d.open.planted) };
     if (this.removed) return;
-    const meshes = { records, otherRecords, edges, planted, signs, open };
+    const meshes = { records, otherRecords, edges, planted, signs, open, rebuilt: d.rebuilt };
     const field = around([records, ...otherRecords, planted, ...signs.flatMap((s) => [s.strips, s.bands])]);
     if (field) {
       const sheet = (): Tiles => new Tiles(gl, press, field);
@@ -215,7 +215,8 @@ export class FieldLayer implements CustomLayerInterface {
         .filter(([sign]) => sign.picture === sheet && !this.shown.hidden.has(sign.key));
       const near = this.isNear(view);
       return (function* (): Pieces {
-        yield* pictureOf(sheet, meshes, narrow ? plain(colors) : colors, near, brush);
+        if (meshes.rebuilt) yield* changesOn(meshes, colors, near, brush);
+        else yield* pictureOf(sheet, meshes, narrow ? plain(colors) : colors, near, brush);
         // The most important sign comes last and lies on top.
         yield* signsOn(shown.reverse(), meshes, colors, brush);
       })();

@@ -57,7 +57,7 @@ export function placeOf(bounds: Bounds, map: Size, room: Room): (lng: number, la
 /** An empty map of `bounds`. Throws where the browser has no WebGL. */
 export function makeMap(
   container: HTMLDivElement,
-  unit: Unit,
+  { unit, title = 'Map of the field' }: { unit: Unit; title?: string },
   bounds: Bounds | null,
   padding: Room | null,
   paper: string,
@@ -81,7 +81,7 @@ export function makeMap(
     // Preserved, so that the picture prints. Tiles of the field are already smooth, and smoothing every frame again costs half of its time.
     canvasContextAttributes: { preserveDrawingBuffer: true, antialias: false },
     locale: {
-      'Map.Title': 'Map of the field. Arrow keys move it, plus and minus bring it closer.',
+      'Map.Title': title + '. Arrow keys move it, plus and minus bring it closer.',
     },
   });
   made.touchZoomRotate.disableRotation();

@@ -9,6 +9,9 @@ export interface MapColors {
   recorded: [Rgb, Rgb, Rgb, Rgb];
   planted: [Rgb, Rgb, Rgb, Rgb];
   edge: Rgb;
+  /** Ground that a rebuilt map takes away, and adds. */
+  taken: Rgb;
+  added: Rgb;
   signs: Record<Sign['fact'], Record<Weight, SignColors>>;
   /** A selection's outline, and the light that sets it off. */
   outline: Rgb;
@@ -34,6 +37,8 @@ export function colorsOf(element: Element): MapColors {
     recorded: [r1, r2, rgb('map-recorded-section'), rgb('map-recorded-2-section')],
     planted: [p1, p2, p1, p2],
     edge: rgb('map-edge'),
+    taken: rgb('map-missing-mark'),
+    added: rgb('map-overlap'),
     signs: {
       gap: {
         setting: [rgb('map-missing'), rgb('map-missing-mark')],

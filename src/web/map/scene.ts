@@ -15,6 +15,8 @@ export interface Meshes {
   planted: Indexed;
   signs: { strips: Indexed; usualThick: number; bands: Indexed | null; share: number }[];
   open: Record<Picture, Indexed>;
+  /** The map was rebuilt, and `planted` is the map before. */
+  rebuilt: boolean;
 }
 
 /** The input for drawing a piece of a sheet. */
@@ -84,6 +86,54 @@ export function* pictureOf(picture: Picture, meshes: Meshes, colors: MapColors, 
       painter.draw(meshes.edges, chunks, gl.LINES);
       yield cost(chunks);
     }
+  }
+}
+
+/**
+ * What a rebuilt map changes: ground that it takes away, ground that it adds, and over both, where both maps have ground, whether the record there was
+ * redrawn. Known limit: triangles of a record that is not convex cover a little more than the record.
+ */
+export function* changesOn(meshes: Meshes, colors: MapColors, near: boolean, b: Brush): Pieces {
+  const { painter, gl, matrix } = b;
+  const { records, planted: before, otherRecords, edges } = meshes;
+  const layers: [Indexed, Rgb][] = [
+    [before, colors.taken],
+    ...[records, ...otherRecords].map((m): [Indexed, Rgb] => [m, colors.added]),
+  ];
+  for (const [what, color] of layers) {
+    for (const chunks of batches(inSight(what, b.view))) {
+      painter.begin(matrix);
+      painter.fill(flat(color));
+      painter.draw(what, chunks);
+      yield cost(chunks);
+    }
+  }
+  painter.begin(matrix);
+  painter.clearStencil();
+  for (const chunks of batches(inSight(before, b.view))) {
+    painter.begin(matrix);
+    painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
+    painter.draw(before, chunks);
+    yield cost(chunks);
+  }
+  const [kept, redrawn] = [colors.recorded[0], colors.planted[0]];
+  for (const what of [records, ...otherRecords]) {
+    for (const chunks of batches(inSight(what, b.view))) {
+      painter.begin(matrix);
+      painter.onStencil();
+      painter.shades([kept, redrawn, kept, redrawn], flat(kept));
+      painter.draw(what, chunks);
+      yield cost(chunks);
+    }
+  }
+  painter.begin(matrix);
+  painter.clearStencil();
+  if (!near) return;
+  for (const chunks of batches(inSight(edges, b.view))) {
+    painter.begin(matrix);
+    painter.fill(flat(colors.edge, 0.75));
+    painter.draw(edges, chunks, gl.LINES);
+    yield cost(chunks);
   }
 }
 
