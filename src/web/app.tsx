@@ -1,4 +1,4 @@
-import { useLayoutEffect, useMemo, useState } from 'preact/hooks';
+import { useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Answer, Evidence } from '../core/answer.ts';
 import { droppedFiles } from './files.ts';
 import { AccountPart } from './parts/account.tsx';
@@ -40,7 +40,8 @@ export function App() {
 }
 
 function Body({ sheet }: { sheet: Sheet }) {
-  const { season, open, inputs, run } = sheet;
+  const { season, open, inputs, run, visit } = sheet;
+  useFocus(visit);
   if (season && open < 0) return <SeasonPart sheet={sheet} season={season} />;
   const field = season?.fields[open];
   if (field && field.files.length === 0) return <AuditedField sheet={sheet} field={field} />;
@@ -90,6 +91,18 @@ function useChoice(answer: Answer | null): Choice {
     marks,
     choose: (next) => setHeld({ evidence, selection: same(selection, next) ? NOTHING : next }),
   };
+}
+
+/** What opened the next sheet is often gone with the last one, and the focus with it: it goes to the heading of what has come. */
+function useFocus(visit: number): void {
+  const first = useRef(visit);
+  useLayoutEffect(() => {
+    if (visit === first.current || document.activeElement !== document.body) return;
+    const heading = document.querySelector<HTMLElement>('#verdict-title, #list-title, h1');
+    if (!heading) return;
+    heading.tabIndex = -1;
+    heading.focus({ preventScroll: true });
+  }, [visit]);
 }
 
 /** Files may be dropped anywhere on the sheet. True while something hangs over it. */

@@ -129,7 +129,7 @@ describe('the map', () => {
       .toMatch(/^Record [\d,]+\s+Pass\s+\d+\s+Section recorded\s+\d from the left\s/);
     // The file's own attributes, unchanged.
     expect(await said.innerText()).toMatch(
-      /Width recorded\s+30 in\s+Time\s+2026-04-28 \d\d:\d\d:\d\d\s[\s\S]*Section\s+\d$/,
+      /Width recorded\s+30 in\s+Time\s+April 28, 2026, \d\d:\d\d:\d\d\s[\s\S]*Section\s+\d$/,
     );
     const at = await said.boundingBox();
     if (!at) throw new Error('no readout');

@@ -47,7 +47,7 @@ function recordsSays(b: Rebuilt, read: number): string {
   const without = b.changes.length - out;
   return (
     `${countText(read, 'record')} of the map became ${countText(out, 'record')} of the rebuilt one` +
-    `${without > 0 ? `, and ${countText(without, 'record')} ${without === 1 ? 'has' : 'have'} none there` : ''}. ` +
+    `${without > 0 ? `; ${countText(without, 'more line')} of the log ${without === 1 ? 'is' : 'are'} about ground that is left out` : ''}. ` +
     'A bar is redrawn with the sections that the planter has: one record may become several, and several one.'
   );
 }

@@ -81,7 +81,7 @@ export function makeMap(
     // Preserved, so that the picture prints. Tiles of the field are already smooth, and smoothing every frame again costs half of its time.
     canvasContextAttributes: { preserveDrawingBuffer: true, antialias: false },
     locale: {
-      'Map.Title': title + '. Arrow keys move it, plus and minus bring it closer.',
+      'Map.Title': `${title}. Arrow keys move it, plus and minus bring it closer.`,
     },
   });
   made.touchZoomRotate.disableRotation();

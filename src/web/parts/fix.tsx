@@ -87,7 +87,7 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
         </ul>
       )}
       <Scroll name="Before and after">
-        <table class="sides">
+        <table class="stacked sides">
           <thead>
             <tr>
               <td />

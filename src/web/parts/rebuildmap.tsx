@@ -58,7 +58,7 @@ export function RebuildMap({ built, answer }: { built: Rebuilt; answer: Answer }
     >
       <section class="legend" aria-label="Colors of what would change">
         <ul class="changes">
-          <li class="kept">kept as recorded</li>
+          <li class="same">kept as recorded</li>
           <li class="redrawn">redrawn</li>
           <li class="added">ground added</li>
           <li class="taken">ground taken away</li>

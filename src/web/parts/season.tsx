@@ -109,7 +109,7 @@ function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
   const fromMaps = season.from === 'maps';
   return (
     <Scroll name="Fields">
-      <table class="fields">
+      <table class="stacked fields">
         <thead>
           <tr>
             <th scope="col">Field</th>
