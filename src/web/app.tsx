@@ -98,7 +98,9 @@ function useFocus(visit: number): void {
   const first = useRef(visit);
   useLayoutEffect(() => {
     if (visit === first.current || document.activeElement !== document.body) return;
-    const heading = document.querySelector<HTMLElement>('#verdict-title, #list-title, h1');
+    const heading = ['#verdict-title', '#list-title', 'h1']
+      .map((which) => document.querySelector<HTMLElement>(which))
+      .find((found) => found !== null);
     if (!heading) return;
     heading.tabIndex = -1;
     heading.focus({ preventScroll: true });

@@ -5,7 +5,7 @@ import { type Calls, type Camera, type Field, FieldView, type Look, NoGraphics, 
 import type { Size } from './library.ts';
 import { Swipe } from './swipe.tsx';
 
-interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
+interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled' | 'centered'> {
   field: Field;
   look: Look;
   /** Moves the line between the two pictures, 0 to 1 from the left. */
@@ -35,6 +35,7 @@ export function FieldMap({
   choose,
   chooseSeam,
   scaled,
+  centered,
   moveSplit,
   readout,
   meanwhile,
@@ -42,7 +43,7 @@ export function FieldMap({
   children,
 }: Props) {
   const box = useRef<HTMLDivElement>(null);
-  const { view, failed, state, spot } = useView(box, field, look, { choose, chooseSeam, scaled });
+  const { view, failed, state, spot } = useView(box, field, look, { choose, chooseSeam, scaled, centered });
   const { marked, layers } = look;
   const onePass = marked.passes.size === 1 ? [...marked.passes][0] : 0;
   const oneSeam = marked.seams.size === 1 ? [...marked.seams][0] : -1;
@@ -104,7 +105,7 @@ function useView(
   box: RefObject<HTMLDivElement | null>,
   field: Field,
   look: Look,
-  calls: Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'>,
+  calls: Pick<Calls, 'choose' | 'chooseSeam' | 'scaled' | 'centered'>,
 ): View {
   const view = useRef<FieldView | null>(null);
   const camera = useRef<Camera | null>(null);
@@ -137,6 +138,7 @@ function useView(
         choose: (pass) => latestCalls.current.choose(pass),
         chooseSeam: (seam) => latestCalls.current.chooseSeam(seam),
         scaled: (m) => latestCalls.current.scaled(m),
+        centered: (middle) => latestCalls.current.centered(middle),
         drawn: (all) => {
           if (all) container.dataset.ready = 'yes';
           else delete container.dataset.ready;

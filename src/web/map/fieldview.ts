@@ -60,6 +60,8 @@ export interface Calls {
   drawn(all: boolean): void;
   /** Ground under one CSS pixel, meters. */
   scaled(metersPerPixel: number): void;
+  /** Where the middle of the field is when all of it is shown, 0 to 1 from the left of the map. */
+  centered(middle: number): void;
   /** Size of the legend that lies on the map; null where there is none. */
   legend(): Size | null;
   /** The browser dropped the graphics context, or restored it: then everything must be recreated. */
@@ -144,6 +146,10 @@ export class FieldView {
 
   fit(): void {
     const padding = this.room();
+    if (padding) {
+      const across = this.container.clientWidth;
+      this.calls.centered((padding.left + across - padding.right) / 2 / Math.max(1, across));
+    }
     if (this.bounds && padding) this.map?.fitBounds(this.bounds, { padding, animate: false });
   }
 
@@ -182,11 +188,12 @@ export class FieldView {
   private makeMap(): MapLibre {
     let map: MapLibre;
     try {
-      map = makeMap(this.container, this.field, this.bounds, this.room(), colorsOf(this.container).paper);
+      map = makeMap(this.container, this.field, this.bounds, colorsOf(this.container).paper);
     } catch {
       throw new NoGraphics();
     }
     this.map = map;
+    this.fit();
     if (this.camera) map.jumpTo(this.camera);
     // The map library restores only what it drew itself, nothing of the field.
     map.on('webglcontextlost', () => this.calls.lost());

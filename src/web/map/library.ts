@@ -59,7 +59,6 @@ export function makeMap(
   container: HTMLDivElement,
   { unit, title = 'Map of the field' }: { unit: Unit; title?: string },
   bounds: Bounds | null,
-  padding: Room | null,
   paper: string,
 ): MapLibre {
   const made = new MapLibre({
@@ -69,7 +68,7 @@ export function makeMap(
       sources: {},
       layers: [{ id: 'paper', type: 'background', paint: { 'background-color': paper } }],
     },
-    ...(bounds && padding ? { bounds, fitBoundsOptions: { padding } } : {}),
+    ...(bounds ? { bounds } : {}),
     maxZoom: MAX_ZOOM,
     maxPitch: 0,
     dragRotate: false,

@@ -182,8 +182,8 @@ export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b:
     yield cost(some);
   }
   for (const [radius, color] of [
-    [(thin ? 3 : 3.5) * b.unit, colors.halo],
-    [(thin ? 1.5 : 2) * b.unit, colors.outline],
+    [(thin ? 3 : 4.5) * b.unit, colors.halo],
+    [(thin ? 1.5 : 3) * b.unit, colors.outline],
   ] as [number, Rgb][]) {
     for (let k = 0; k < 12; k++) {
       const [x, y] = [Math.cos((k * Math.PI) / 6), Math.sin((k * Math.PI) / 6)];

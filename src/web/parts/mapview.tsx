@@ -48,19 +48,21 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
   );
   const [chosen, setChosen] = useState<Layers['picture'] | null>(null);
   const picture = planted ? (chosen ?? pictureAtFirst(signs)) : 'recorded';
-  const [lines, setLines] = useState<Omit<Layers, 'picture' | 'lettered'>>({
-    split: 0.5,
+  const [lines, setLines] = useState<Omit<Layers, 'picture' | 'lettered' | 'split'>>({
     hidden: new Set(signs.filter(hiddenAtFirst).map((s) => s.key)),
     seams: false,
     passes: false,
   });
+  // Until it is moved, the line between the pictures stands in the middle of the field.
+  const [split, setSplit] = useState<number | null>(null);
+  const [middle, setMiddle] = useState(0.5);
   const [allLines, setAllLines] = useState(false);
   const pictures: Picture[] = picture === 'both' ? ['recorded', 'planted'] : [picture];
   const layers = useMemo<Layers>(() => {
     // On the map are the letters that the legend explains.
     const lettered = allLines ? signs : mainSigns(signs, pictures);
-    return { ...lines, picture, lettered: new Set(lettered.map((s) => s.key)) };
-  }, [lines, picture, allLines, signs]);
+    return { ...lines, split: split ?? middle, picture, lettered: new Set(lettered.map((s) => s.key)) };
+  }, [lines, split, middle, picture, allLines, signs]);
   const set = (part: Partial<typeof lines>): void => setLines((before) => ({ ...before, ...part }));
   const toggle = (key: string): void => {
     const hidden = new Set(layers.hidden);
@@ -99,7 +101,8 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
           choice.choose({ kind: 'seam', passA, passB });
         }}
         scaled={setMetersPerPixel}
-        moveSplit={(split) => set({ split })}
+        centered={setMiddle}
+        moveSplit={setSplit}
         meanwhile={asRead.length > 0 && <AsRead pictures={asRead} />}
         readout={(record) => <RecordEntries answer={answer} attributes={attributes} record={record} />}
       >

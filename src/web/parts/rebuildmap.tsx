@@ -48,6 +48,7 @@ export function RebuildMap({ built, answer }: { built: Rebuilt; answer: Answer }
       choose={() => {}}
       chooseSeam={() => {}}
       scaled={() => {}}
+      centered={() => {}}
       moveSplit={() => {}}
       readout={(record) => (
         <>

@@ -167,12 +167,13 @@ function FieldPlanter({ sheet, season, at }: { sheet: Sheet; season: Season; at:
     ...season.planters,
     ...kept.planters.map((k) => readState(k.text, k.fileName, 'kept')),
   ].filter((p, i, all) => p.planter && all.findIndex((q) => q.text === p.text) === i);
-  const choices = known.flatMap((planter): Own[] => {
-    const plantings = planter.planter?.plantings ?? [];
-    return plantings.length > 1
-      ? [...plantings.map((p) => ({ planter, planting: p.name })), { planter, planting: '' }]
-      : [{ planter, planting: '' }];
-  });
+  const choices = known
+    .flatMap((planter): Own[] => {
+      const plantings = planter.planter?.plantings ?? [];
+      const named = plantings.length > 1 ? plantings.map((p) => ({ planter, planting: p.name })) : [];
+      return [...named, { planter, planting: '' }];
+    })
+    .filter((c) => c.planter.text !== inputs.planter?.text || c.planting !== inputs.planting);
   const says = ({ planter, planting }: Own): string =>
     (planter.planter?.plantings.length ?? 0) > 1
       ? `${planter.planter?.name}, ${planting || 'planting not known'}`
