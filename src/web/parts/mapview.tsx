@@ -7,7 +7,7 @@ import { FieldMap } from '../map/fieldmap.tsx';
 import type { Field, Look } from '../map/fieldview.ts';
 import type { Boundary, Layers, Marked } from '../map/lines.ts';
 import { THIN_PX } from '../map/scene.ts';
-import { hiddenAtFirst, mainSigns, type Picture, pictureAtFirst, signsOf } from '../map/signs.ts';
+import { hiddenAtFirst, mainSigns, type Picture, pictureAtFirst, type Sign, signsOf } from '../map/signs.ts';
 import type { Choice, Marks, Selection } from '../selection.ts';
 import { FilePick } from './filepick.tsx';
 import { AsRead } from './first.tsx';
@@ -46,24 +46,8 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
     () => ({ lattice: evidence.lattice, records: evidence.records, answer, signs, boundary, unit: planter.unit }),
     [evidence, boundary],
   );
-  const [chosen, setChosen] = useState<Layers['picture'] | null>(null);
-  const picture = planted ? (chosen ?? pictureAtFirst(signs)) : 'recorded';
-  const [lines, setLines] = useState<Omit<Layers, 'picture' | 'lettered' | 'split'>>({
-    hidden: new Set(signs.filter(hiddenAtFirst).map((s) => s.key)),
-    seams: false,
-    passes: false,
-  });
-  // Until it is moved, the line between the pictures stands in the middle of the field.
-  const [split, setSplit] = useState<number | null>(null);
-  const [middle, setMiddle] = useState(0.5);
-  const [allLines, setAllLines] = useState(false);
-  const pictures: Picture[] = picture === 'both' ? ['recorded', 'planted'] : [picture];
-  const layers = useMemo<Layers>(() => {
-    // On the map are the letters that the legend explains.
-    const lettered = allLines ? signs : mainSigns(signs, pictures);
-    return { ...lines, split: split ?? middle, picture, lettered: new Set(lettered.map((s) => s.key)) };
-  }, [lines, split, middle, picture, allLines, signs]);
-  const set = (part: Partial<typeof lines>): void => setLines((before) => ({ ...before, ...part }));
+  const { layers, pictures, set, show, centered, allLines, setAllLines } = useLayers(signs, planted);
+  const { picture } = layers;
   const toggle = (key: string): void => {
     const hidden = new Set(layers.hidden);
     if (!hidden.delete(key)) hidden.add(key);
@@ -80,7 +64,7 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
   useEffect(() => {
     const d = answer.report.diagnoses[marks.diagnosis];
     const own = d ? signs.filter((s) => s.setting === d.setting) : [];
-    if (own.length > 0 && picture !== 'both' && own.every((s) => s.picture !== picture)) setChosen(own[0].picture);
+    if (own.length > 0 && picture !== 'both' && own.every((s) => s.picture !== picture)) show(own[0].picture);
   }, [marks.diagnosis]);
   const thin = signs.some(
     (s) =>
@@ -92,7 +76,7 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
   return (
     <div class="mapview" id="map-view">
       <FieldMap
-        switches={<Switches layers={layers} set={set} show={planted ? setChosen : null} />}
+        switches={<Switches layers={layers} set={set} show={planted ? show : null} />}
         field={field}
         look={look}
         choose={(pass) => choice.choose({ kind: 'pass', pass })}
@@ -101,8 +85,8 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
           choice.choose({ kind: 'seam', passA, passB });
         }}
         scaled={setMetersPerPixel}
-        centered={setMiddle}
-        moveSplit={setSplit}
+        centered={centered}
+        moveSplit={(split) => set({ split })}
         meanwhile={asRead.length > 0 && <AsRead pictures={asRead} />}
         readout={(record) => <RecordEntries answer={answer} attributes={attributes} record={record} />}
       >
@@ -132,6 +116,29 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
       <OwnBackground background={background} set={setBackground} />
     </div>
   );
+}
+
+/** What the map shows, as the reader switches it. */
+function useLayers(signs: readonly Sign[], planted: boolean) {
+  const [chosen, show] = useState<Layers['picture'] | null>(null);
+  const picture = planted ? (chosen ?? pictureAtFirst(signs)) : 'recorded';
+  const [lines, setLines] = useState<Omit<Layers, 'picture' | 'lettered' | 'split'> & { split: number | null }>({
+    hidden: new Set(signs.filter(hiddenAtFirst).map((s) => s.key)),
+    seams: false,
+    passes: false,
+    // Until it is moved, the line between the pictures stands in the middle of the field.
+    split: null,
+  });
+  const [middle, centered] = useState(0.5);
+  const [allLines, setAllLines] = useState(false);
+  const pictures: Picture[] = picture === 'both' ? ['recorded', 'planted'] : [picture];
+  const layers = useMemo<Layers>(() => {
+    // On the map are the letters that the legend explains.
+    const lettered = allLines ? signs : mainSigns(signs, pictures);
+    return { ...lines, split: lines.split ?? middle, picture, lettered: new Set(lettered.map((s) => s.key)) };
+  }, [lines, middle, picture, allLines, signs]);
+  const set = (part: Partial<typeof lines>): void => setLines((before) => ({ ...before, ...part }));
+  return { layers, pictures, set, show, centered, allLines, setAllLines };
 }
 
 /** On the map a selection is one outline: a seam without its passes, and passes without their seams, whose lines would hide them. */
