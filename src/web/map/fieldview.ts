@@ -137,6 +137,8 @@ export class FieldView {
     this.look = look;
     const { map, layer, field } = this;
     if (!map || !layer) return;
+    // The legend of another picture has another size, and the field keeps clear of it.
+    if (old.layers.picture !== look.layers.picture && !this.touched) this.fit();
     const colors = colorsOf(this.container);
     layer.show(look.layers, colors);
     restyle(map, look.layers, look.marked, field.answer?.evidence ?? null, field.signs, colors);

@@ -24,7 +24,7 @@ export interface Sign {
   lines: number[];
 }
 
-/** The signs of both pictures, most important first. Where the map records what was planted, both pictures have the same ones. */
+/** The signs of both pictures, most important first, in the order of their letters. Where the map records what was planted, both pictures have the same ones. */
 export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'>): Sign[] {
   const found = new Map<string, Omit<Sign, 'letter'>>();
   const pictures = (of: Picture): Picture[] => (evidence.plantedApart ? [of] : ['recorded', 'planted']);
@@ -48,12 +48,11 @@ export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'
   const rank = ({ weight, cause }: Omit<Sign, 'letter'>): number =>
     cause === 'noise' ? 3 : ['setting', 'open', 'usual'].indexOf(weight);
   const ranked = [...found.values()].sort((a, b) => rank(a) - rank(b) || b.areaM2 - a.areaM2);
-  const causes: string[] = [];
-  return ranked.map((sign) => {
-    const its = `${sign.fact} ${sign.cause} ${sign.setting ?? ''}`;
-    if (!causes.includes(its)) causes.push(its);
-    return { ...sign, letter: letterOf(causes.indexOf(its)) };
-  });
+  const causeOf = ({ fact, cause, setting }: Omit<Sign, 'letter'>): string => `${fact} ${cause} ${setting ?? ''}`;
+  const causes = [...new Set(ranked.map(causeOf))];
+  return causes.flatMap((its, at) =>
+    ranked.filter((s) => causeOf(s) === its).map((sign) => ({ ...sign, letter: letterOf(at) })),
+  );
 }
 
 /** A, B, ... Z, A1, B1, ... */
