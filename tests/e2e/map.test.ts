@@ -462,6 +462,14 @@ describe('the map', () => {
       losing?.loseContext();
     });
     await page.getByText('The browser has suspended graphics').waitFor({ timeout: 60_000 });
+    // What happens to the map is said on the map, in the window.
+    const [says, map] = [
+      (await page.locator('.mapstate').boundingBox())!,
+      (await page.locator('.mapbox').boundingBox())!,
+    ];
+    expect(says.y).toBeGreaterThanOrEqual(map.y);
+    expect(says.x + says.width).toBeLessThanOrEqual(map.x + map.width);
+    expect(says.y + says.height).toBeLessThanOrEqual(900);
     await page.evaluate(() => (globalThis as { giveBack?: () => void }).giveBack?.());
     await page.getByText('The browser has suspended graphics').waitFor({ state: 'detached', timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
