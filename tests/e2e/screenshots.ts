@@ -47,7 +47,7 @@ const SHOTS: readonly Shot[] = [
     name: 'compare',
     sample: 'test-strips-after&before=test-strips-before',
     prepare: toVerdict,
-    options: { viewport: { width: 1280, height: 1240 } },
+    options: { viewport: { width: 1280, height: 1560 } },
   },
   {
     name: 'phone',

@@ -86,10 +86,12 @@ export function FieldMap({
   );
 }
 
-/** Size of the legend that lies on the same map as `part`. */
+/** Size of the legend that lies on the same map as `part`; null where it lies below it, as on paper. */
 export function legendOn(part: Element): Size | null {
   const legend = part.closest('.mapframe')?.querySelector<HTMLElement>('.legend');
-  return legend ? { width: legend.offsetWidth, height: legend.offsetHeight } : null;
+  return legend && getComputedStyle(legend).position === 'absolute'
+    ? { width: legend.offsetWidth, height: legend.offsetHeight }
+    : null;
 }
 
 interface View {
