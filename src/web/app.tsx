@@ -1,4 +1,4 @@
-import { useLayoutEffect, useMemo, useState } from 'preact/hooks';
+import { useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Answer, Evidence } from '../core/answer.ts';
 import { droppedFiles } from './files.ts';
 import { AccountPart } from './parts/account.tsx';
@@ -14,7 +14,7 @@ import { TitleStrip } from './parts/title.tsx';
 import { ToDo } from './parts/todo.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
 import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
-import { isOld, needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
+import { needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
 
 /** The check sheet: first its inputs, then the answer from top to bottom. */
 export function App() {
@@ -40,7 +40,8 @@ export function App() {
 }
 
 function Body({ sheet }: { sheet: Sheet }) {
-  const { season, open, inputs, run } = sheet;
+  const { season, open, inputs, run, visit } = sheet;
+  useFocus(visit);
   if (season && open < 0) return <SeasonPart sheet={sheet} season={season} />;
   const field = season?.fields[open];
   if (field && field.files.length === 0) return <AuditedField sheet={sheet} field={field} />;
@@ -57,16 +58,18 @@ function AnswerSheet({ sheet }: { sheet: Sheet }) {
   const answered = done !== null && !needsPlanting(inputs);
   return (
     <>
-      <VerdictPart sheet={sheet} />
-      <InputLines sheet={sheet} />
-      {picture && <FieldPart picture={picture} choice={choice} />}
-      {!picture && run.state === 'running' && run.pictures.length > 0 && <FirstPart pictures={run.pictures} />}
-      {done && <RulersPart answer={done.answer} choice={choice} />}
+      <div class="firstview">
+        <VerdictPart sheet={sheet} />
+        <InputLines sheet={sheet} />
+        {picture && <FieldPart picture={picture} choice={choice} />}
+        {!picture && run.state === 'running' && run.pictures.length > 0 && <FirstPart pictures={run.pictures} />}
+      </div>
+      {done && <RulersPart answer={done.answer} choice={choice} sheet={sheet} />}
       {answered && (
         <>
           <AccountPart done={done} choice={choice} sheet={sheet} />
-          <EvidencePart done={done} choice={choice} old={isOld(sheet)} />
-          <ToDo report={done.answer.report} />
+          <EvidencePart done={done} choice={choice} sheet={sheet} />
+          <ToDo report={done.answer.report} guessed={inputs.planter?.from === 'map'} />
           <TakeAway answer={done.answer} input={done.input} sheet={sheet} />
         </>
       )}
@@ -88,6 +91,20 @@ function useChoice(answer: Answer | null): Choice {
     marks,
     choose: (next) => setHeld({ evidence, selection: same(selection, next) ? NOTHING : next }),
   };
+}
+
+/** What opened the next sheet is often gone with the last one, and the focus with it: it goes to the heading of what has come. */
+function useFocus(visit: number): void {
+  const first = useRef(visit);
+  useLayoutEffect(() => {
+    if (visit === first.current || document.activeElement !== document.body) return;
+    const heading = ['#verdict-title', '#list-title', 'h1']
+      .map((which) => document.querySelector<HTMLElement>(which))
+      .find((found) => found !== null);
+    if (!heading) return;
+    heading.tabIndex = -1;
+    heading.focus({ preventScroll: true });
+  }, [visit]);
 }
 
 /** Files may be dropped anywhere on the sheet. True while something hangs over it. */

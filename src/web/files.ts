@@ -6,6 +6,8 @@ const PLANTER_MAX_BYTES = 256 * 1024;
 export interface Sorted {
   map: File[];
   planter: File | null;
+  /** Planter files beside it. */
+  others: File[];
   /** A sentence for each file that is not used. */
   unused: string[];
 }
@@ -19,10 +21,7 @@ export async function sortFiles(files: readonly File[]): Promise<Sorted> {
   const others: File[] = [];
   for (const file of files) ((await isPlanter(file)) ? planters : others).push(file);
   const planter = planters.pop() ?? null;
-  const unused = planters.map(
-    (f) =>
-      `"${f.name}" was not used: one planter is compared with a whole map, that of a single machine is opened in the planter’s line, and "${planter?.name}" came last.`,
-  );
+  const unused: string[] = [];
   const kinds = await Promise.all(others.map(kindOf));
   const of = (...wanted: Kind[]): File[] => others.filter((_, i) => wanted.includes(kinds[i]));
   const shapes = of('shp').map(base);
@@ -32,7 +31,12 @@ export async function sortFiles(files: readonly File[]): Promise<Sorted> {
   others.forEach((f, i) => {
     if (!map.includes(f)) unused.push(`"${f.name}" was not used: ${WHY_NOT[kinds[i]]}.`);
   });
-  return { map, planter, unused };
+  return { map, planter, others: planters, unused };
+}
+
+/** Why a planter file beside another was not used with a single map. */
+export function planterNotUsed(file: File, planter: File): string {
+  return `"${file.name}" was not used: one planter is compared with a whole map, that of a single machine is opened in the planter’s line, and "${planter.name}" came last.`;
 }
 
 const WHY_NOT: Record<Kind, string> = {

@@ -42,6 +42,27 @@ export function readList(json: unknown): Sample[] {
   });
 }
 
+/** Ids of the samples that cannot be opened now: the page cannot reach its server, and their files were never stored. Empty where it can. */
+export async function outOfReach(samples: readonly Sample[]): Promise<Set<string>> {
+  if (samples.length === 0 || !('caches' in globalThis) || (await serverAnswers())) return new Set();
+  const stored = async (path: string): Promise<boolean> =>
+    (await caches.match(new URL(BASE + path, document.baseURI)).catch(() => undefined)) !== undefined;
+  const missing = await Promise.all(
+    samples.map(async (s) => !(await Promise.all([s.planter, ...s.map].map(stored))).every((here) => here)),
+  );
+  return new Set(samples.filter((_, i) => missing[i]).map((s) => s.id));
+}
+
+/** Only reading passes the store of the page: a question for the head of a file always goes to the server. */
+async function serverAnswers(): Promise<boolean> {
+  try {
+    await fetch(new URL(`${BASE}index.json`, document.baseURI), { method: 'HEAD', cache: 'no-store' });
+    return true;
+  } catch {
+    return false;
+  }
+}
+
 /** One file of the samples as if the user had dropped it. */
 export async function sampleFile(path: string): Promise<File> {
   const response = await fetch(new URL(BASE + path, document.baseURI));

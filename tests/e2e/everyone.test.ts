@@ -87,6 +87,30 @@ describe('for everyone', () => {
     });
   }
 
+  for (const colorScheme of ['light', 'dark'] as const) {
+    test(`${colorScheme}: the same of an unfolded legend, two pictures, a rebuilt map, a guessed planter and a list`, async () => {
+      const { page } = await site.open('/?sample=narrow-as-wide', { colorScheme });
+      await verdict(page);
+      await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+      await page.getByRole('button', { name: /more lines?$/ }).click();
+      await page.getByLabel('Compare', { exact: true }).check();
+      await page.getByRole('button', { name: 'Show what would change' }).click();
+      await page.locator('.preview .mapbox[data-ready]').waitFor({ timeout: 60_000 });
+      expect(await violations(page)).toEqual([]);
+      expect(await sizes(page)).toEqual({ small: [], wider: 0 });
+      await page.getByRole('button', { name: 'Start over' }).click();
+      await drop(page, [field]);
+      await page.getByRole('button', { name: /^Use 8 rows/ }).click();
+      await page.locator('.whose.warn').waitFor({ timeout: 60_000 });
+      expect(await violations(page)).toEqual([]);
+      await drop(page, [field, text('second.geojson', new TextDecoder().decode(field.bytes)), planter]);
+      await page.locator('.fields select').first().waitFor({ timeout: 60_000 });
+      expect(await violations(page)).toEqual([]);
+      expect(await sizes(page)).toEqual({ small: [], wider: 0 });
+      await page.context().close();
+    });
+  }
+
   test('the checker itself finds what is planted for it', async () => {
     const { page } = await site.open();
     await page.evaluate(() => {

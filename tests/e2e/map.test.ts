@@ -60,6 +60,32 @@ function look(page: Page, wanted: readonly Rgb[], slack = 3): Promise<Pixels> {
   );
 }
 
+/** Pixels of the map of any of these colors that lie under a part of the sheet. */
+function under(page: Page, part: string, wanted: readonly Rgb[]): Promise<number> {
+  return page.evaluate(
+    ({ part, wanted }) => {
+      const canvas = document.querySelector<HTMLCanvasElement>('.mapbox .maplibregl-canvas')!;
+      const [box, over] = [canvas.getBoundingClientRect(), document.querySelector(part)!.getBoundingClientRect()];
+      const copy = document.createElement('canvas');
+      [copy.width, copy.height] = [canvas.width, canvas.height];
+      const context = copy.getContext('2d')!;
+      context.drawImage(canvas, 0, 0);
+      const scale = canvas.width / box.width;
+      const { data } = context.getImageData(
+        (over.left - box.left) * scale,
+        (over.top - box.top) * scale,
+        over.width * scale,
+        over.height * scale,
+      );
+      let count = 0;
+      for (let i = 0; i < data.length; i += 4)
+        if (wanted.some((w) => w.every((c, k) => Math.abs(c - data[i + k]) <= 6))) count++;
+      return count;
+    },
+    { part, wanted },
+  );
+}
+
 /** Shades of passes; near the eye, of every other section too. */
 const RECORDED = ['map-recorded', 'map-recorded-2', 'map-recorded-section', 'map-recorded-2-section'];
 const PLANTED = ['map-planted', 'map-planted-2'];
@@ -81,7 +107,7 @@ describe('the map', () => {
   test('draws both pictures and the missing strips to scale; a record under the pointer is described', async () => {
     const { page, seen } = await site.open();
     await drop(page, [
-      text('field.geojson', fieldGeoJson({ passes: 6, bars: 40, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('field.geojson', fieldGeoJson({ passes: 6, bars: 28, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
       text('f.planter.json', JSON.stringify(FIFTEEN)),
     ]);
     await verdict(page);
@@ -96,19 +122,19 @@ describe('the map', () => {
     expect(await page.getByLabel('Planted', { exact: true }).isChecked()).toBe(true);
     await page.getByLabel('Recorded', { exact: true }).check();
     await away(page);
-    // The field is 36.6 m by 80 m: what part of the window it takes follows from fitting it, and it is mostly recorded.
+    // The field is 36.6 m by 56 m: what part of the window it takes follows from fitting it, and it is mostly recorded.
     const far = await look(page, recorded);
-    expect(far.count).toBeGreaterThan(0.1 * far.width * far.height);
+    expect(far.count).toBeGreaterThan(0.07 * far.width * far.height);
     expect((await look(page, planted)).count).toBe(0);
     // The recorded map is seamless: what is open on the ground is no mark on it.
     expect((await look(page, missing)).count).toBe(0);
 
     await page.getByLabel('Planted', { exact: true }).check();
-    expect((await look(page, planted)).count).toBeGreaterThan(0.1 * far.width * far.height);
+    expect((await look(page, planted)).count).toBeGreaterThan(0.06 * far.width * far.height);
     expect((await look(page, recorded)).count).toBe(0);
     expect((await look(page, missing)).count).toBeGreaterThan(100);
     expect(await page.locator('.legend').innerText()).toMatch(
-      /On the planted ground\s+Open: setting “rows planted”,\s0\.0\d+\sac/,
+      /On the planted ground\s+A\s+Open: setting “rows planted”,\s0\.0\d+\sac/,
     );
 
     // Zoomed in: 20 ft from seam to seam, of which 225 in are planted and 15 in are not (common practice: 240 - 225).
@@ -129,7 +155,7 @@ describe('the map', () => {
       .toMatch(/^Record [\d,]+\s+Pass\s+\d+\s+Section recorded\s+\d from the left\s/);
     // The file's own attributes, unchanged.
     expect(await said.innerText()).toMatch(
-      /Width recorded\s+30 in\s+Time\s+2026-04-28 \d\d:\d\d:\d\d\s[\s\S]*Section\s+\d$/,
+      /Width recorded\s+30 in\s+Time\s+April 28, 2026, \d\d:\d\d:\d\d\s[\s\S]*Section\s+\d$/,
     );
     const at = await said.boundingBox();
     if (!at) throw new Error('no readout');
@@ -147,7 +173,7 @@ describe('the map', () => {
     await page.context().close();
   });
 
-  test('a big field: far off, passes keep their shades in both pictures, and strips too thin to be seen are one even tint', async () => {
+  test('a big field: far off, passes keep their shades in both pictures, and strips too thin to be seen are a tint as strong as the ground is open', async () => {
     const { page, seen } = await site.open();
     await drop(page, [
       text('field.geojson', fieldGeoJson({ passes: 12, bars: 120, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
@@ -170,17 +196,30 @@ describe('the map', () => {
     expect(b / a).toBeGreaterThan(0.6);
     expect(b / a).toBeLessThan(1.6);
     await page.getByLabel('Planted', { exact: true }).check();
-    await page.getByLabel(/^Open: setting “rows planted”/).uncheck();
+    await page.getByLabel(/Open: setting “rows planted”/).uncheck();
     await away(page);
     const [c, d] = await shades(PLANTED);
     expect(d / c).toBeGreaterThan(0.6);
     expect(d / c).toBeLessThan(1.6);
-    // Shown, they tint the whole field, which no longer has the plain shades.
-    await page.getByLabel(/^Open: setting “rows planted”/).check();
+    // Shown, they tint the whole field: its marks take the part that is open, 15 of 240 in (common practice), and both shades stay apart.
+    const [mark, shade] = [await color(page, 'map-missing-mark'), await color(page, 'map-planted')];
+    const inked = mark.map((v, i) => 0.9 * v + 0.1 * shade[i]) as unknown as Rgb;
+    expect((await look(page, [inked], 24)).count).toBeLessThan(0.002 * (c + d));
+    await page.getByLabel(/Open: setting “rows planted”/).check();
     await away(page);
-    const [e, f] = await shades(PLANTED);
-    expect(e + f).toBeLessThan(0.25 * (c + d));
-    expect(await page.locator('.legend .thin').innerText()).toMatch(
+    const marks = (await look(page, [inked], 24)).count;
+    expect(marks / (c + d)).toBeGreaterThan(0.6 * (15 / 240));
+    expect(marks / (c + d)).toBeLessThan(1.7 * (15 / 240));
+    const tinted = async (name: string): Promise<number> => {
+      const [s, ground] = [await color(page, name), await color(page, 'map-missing')];
+      // The ground between the marks: half of the open part of the tint over the shade of the pass.
+      const mixed = s.map((v, i) => v + 0.5 * (15 / 240) * (ground[i] - v)) as unknown as Rgb;
+      return (await look(page, [mixed], 3)).count;
+    };
+    const [e, f] = [await tinted(PLANTED[0]), await tinted(PLANTED[1])];
+    expect(e).toBeGreaterThan(0.6 * c);
+    expect(f).toBeGreaterThan(0.6 * d);
+    expect(await page.locator('.mapview .thin').innerText()).toMatch(
       /too thin to draw at this scale are shown as a tint/,
     );
     expect(seen).toEqual({ outside: [], faults: [] });
@@ -197,7 +236,7 @@ describe('the map', () => {
     await plant(page, 'narrow');
     await page.locator('.stamp.differs').waitFor({ timeout: 60_000 });
     await page.getByLabel('Compare', { exact: true }).check();
-    await page.getByLabel(/^Open: setting “rows planted”/).uncheck();
+    await page.getByLabel(/Open: setting “rows planted”/).uncheck();
     const colors = async (names: readonly string[]): Promise<Rgb[]> => Promise.all(names.map((n) => color(page, n)));
     const [recorded, planted] = [await colors(RECORDED), await colors(PLANTED)];
     await away(page);
@@ -231,6 +270,71 @@ describe('the map', () => {
     const outline = await look(page, [await color(page, 'ink')], 20);
     expect(outline.count).toBeGreaterThan(300);
     expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('the whole field lies clear of legend, zoom buttons and scale; the legend is on the map, folded to what matters, and each of its lines has the letter that the map shows', async () => {
+    for (const viewport of [
+      { width: 1280, height: 900 },
+      { width: 390, height: 844 },
+    ]) {
+      const { page, seen } = await site.open('/?sample=narrow-as-wide', { viewport });
+      await verdict(page);
+      await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+      await page.locator('.mapbox').scrollIntoViewIfNeeded();
+      const map = (await page.locator('.mapbox').boundingBox())!;
+      if (viewport.width > 1000) expect(map.y + map.height).toBeLessThanOrEqual(900);
+      const ground = await Promise.all([...PLANTED, 'map-missing', 'map-missing-mark'].map((n) => color(page, n)));
+      await away(page);
+      expect((await look(page, ground)).count).toBeGreaterThan(1000);
+      for (const part of ['.legend', '.maplibregl-ctrl-group', '.maplibregl-ctrl-scale']) {
+        const box = (await page.locator(part).first().boundingBox())!;
+        expect(box.x, part).toBeGreaterThanOrEqual(map.x);
+        expect(box.x + box.width, part).toBeLessThanOrEqual(map.x + map.width);
+        expect(box.y + box.height, part).toBeLessThanOrEqual(map.y + map.height);
+        expect(await under(page, part, ground), part).toBe(0);
+      }
+      const lines = page.locator('.legend label:visible');
+      const folded = await lines.count();
+      expect(folded).toBeLessThanOrEqual(2);
+      // The letters are circles of ink on the map: fewer when their sign is hidden.
+      const ink = [await color(page, 'ink')];
+      const lettered = (await look(page, ink, 40)).count;
+      await page.getByLabel(/Open: setting “rows planted”/).uncheck();
+      await away(page);
+      expect((await look(page, ink, 40)).count).toBeLessThan(lettered - 60);
+      await page.getByRole('button', { name: /more lines$/ }).press('Enter');
+      expect(await lines.count()).toBeGreaterThan(folded);
+      const letters = await page.locator('.legend .letter').allInnerTexts();
+      expect(new Set(letters).size).toBe(letters.length);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBe(viewport.width);
+      expect(seen).toEqual({ outside: [], faults: [] });
+      await page.context().close();
+    }
+  });
+
+  test('a chosen pass is one outline from outside: nothing of it is hidden, and no other line is drawn', async () => {
+    const { page } = await site.open('/');
+    await drop(page, [
+      text('field.geojson', fieldGeoJson({ passes: 9, bars: 60, sectionsM: Array(8).fill(0.762), spacingM: 6.096 })),
+      text('f.planter.json', JSON.stringify(FIFTEEN)),
+    ]);
+    await verdict(page);
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    await page.getByLabel('Recorded', { exact: true }).check();
+    await away(page);
+    const recorded = await Promise.all(RECORDED.map((n) => color(page, n)));
+    const ink = [await color(page, 'ink')];
+    const before = await look(page, recorded);
+    expect((await look(page, ink, 60)).runs).toEqual([]);
+    await page
+      .locator('.passbutton')
+      .nth(4 + 8)
+      .click();
+    await away(page);
+    // Across the field there is one line on either side of the pass.
+    expect((await look(page, ink, 60)).runs).toHaveLength(2);
+    expect((await look(page, recorded)).count).toBeGreaterThan(0.85 * before.count);
     await page.context().close();
   });
 
@@ -358,6 +462,14 @@ describe('the map', () => {
       losing?.loseContext();
     });
     await page.getByText('The browser has suspended graphics').waitFor({ timeout: 60_000 });
+    // What happens to the map is said on the map, in the window.
+    const [says, map] = [
+      (await page.locator('.mapstate').boundingBox())!,
+      (await page.locator('.mapbox').boundingBox())!,
+    ];
+    expect(says.y).toBeGreaterThanOrEqual(map.y);
+    expect(says.x + says.width).toBeLessThanOrEqual(map.x + map.width);
+    expect(says.y + says.height).toBeLessThanOrEqual(900);
     await page.evaluate(() => (globalThis as { giveBack?: () => void }).giveBack?.());
     await page.getByText('The browser has suspended graphics').waitFor({ state: 'detached', timeout: 60_000 });
     await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });

@@ -71,13 +71,17 @@ test('with the cable out after the first visit: the page opens, checks, and cont
     if (!navigator.serviceWorker.controller)
       await new Promise((done) => navigator.serviceWorker.addEventListener('controllerchange', done));
   });
+  await page.locator('.sample', { hasText: 'Twenty-three rows at 15 in, two drives' }).click();
+  await verdict(page);
+  await page.getByRole('button', { name: 'Start over' }).click();
+  expect(await page.locator('.sample .missing').count()).toBe(0);
   await site.cut();
   await expect(page.evaluate(() => fetch('/never-kept').then((r) => r.status))).rejects.toThrow();
   await page.reload();
   await drop(page, [field, planter]);
   expect(await verdict(page)).toBe(stampOf(await checkHere([field], planter)));
   await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
-  // The explanations open too; a sample that was never opened says that it cannot be.
+  // The explanations open too.
   const [beside] = await Promise.all([
     page.context().waitForEvent('page'),
     page.evaluate(() => window.open('./explain.html#planted-rows')),
@@ -87,8 +91,15 @@ test('with the cable out after the first visit: the page opens, checks, and cont
   expect(await beside.locator('#planted-rows h2').innerText()).toBe(title);
   await beside.close();
   await page.getByRole('button', { name: 'Start over' }).click();
-  await page.locator('.sample', { hasText: 'Creek eighty' }).click();
-  expect(await page.locator('.problem').innerText()).toContain('the page cannot reach its server; you may be offline');
+  // A sample that was opened before is there; all others are marked, and the reason is given once.
+  await page.locator('.sample .missing').first().waitFor();
+  expect(await page.locator('.sample', { hasText: 'Creek eighty' }).isDisabled()).toBe(true);
+  expect(await page.locator('.trying [role=status]').innerText()).toContain('The page cannot reach its server.');
+  expect((await page.locator('main').innerText()).match(/cannot reach/g)).toHaveLength(1);
+  const stored = page.locator('.sample', { hasText: 'Twenty-three rows at 15 in, two drives' });
+  expect(await stored.locator('.missing').count()).toBe(0);
+  await stored.click();
+  expect(await verdict(page)).toMatch(/^Agrees /);
   expect(seen.outside).toEqual([]);
   await page.context().close();
 });

@@ -309,11 +309,11 @@ describe('what cannot be checked', () => {
     const go = page.getByRole('button', { name: 'Continue' });
     await go.click();
     expect(await page.locator('.several').innerText()).toContain('Say which of them is the map to check');
-    await page.getByLabel(smallField.name).selectOption('the map to check');
-    await page.getByLabel(earlier.name).selectOption('the map to check');
+    await shown.locator('.several').getByLabel(smallField.name).selectOption('the map to check');
+    await shown.locator('.several').getByLabel(earlier.name).selectOption('the map to check');
     await go.click();
     expect(await page.locator('.several').innerText()).toContain('Only one of them can be the map to check');
-    await page.getByLabel(earlier.name).selectOption('the map from before a fix');
+    await shown.locator('.several').getByLabel(earlier.name).selectOption('the map from before a fix');
     await go.click();
     await verdict(page);
     await page.locator('.sides', { hasText: earlier.name }).waitFor({ timeout: 60_000 });

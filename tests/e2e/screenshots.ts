@@ -46,8 +46,8 @@ const SHOTS: readonly Shot[] = [
   {
     name: 'compare',
     sample: 'test-strips-after&before=test-strips-before',
-    prepare: toVerdict,
-    options: { viewport: { width: 1280, height: 1240 } },
+    prepare: toAccount,
+    options: { viewport: { width: 1280, height: 900 } },
   },
   {
     name: 'phone',
@@ -124,6 +124,12 @@ async function openForm(page: Page): Promise<void> {
   await unfold(page, 'planter');
   await page.getByText('Change the planter').click();
   await page.locator('#planter .wrong').first().waitFor();
+}
+
+/** The two maps of a comparison. */
+async function toAccount(page: Page): Promise<void> {
+  await page.locator('#account').evaluate((e) => e.scrollIntoView({ block: 'start' }));
+  await settle(page);
 }
 
 async function wrongFile(page: Page): Promise<void> {

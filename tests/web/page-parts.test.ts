@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { Evidence, Report } from '../../src/core/answer.ts';
 import { gapOr, joinEdges, lengthOr, seamLines, shareText, signedGap } from '../../src/core/report/index.ts';
 import { commandLine } from '../../src/web/command.ts';
-import { mapsOf, sortFiles, stem } from '../../src/web/files.ts';
+import { mapsOf, planterNotUsed, sortFiles, stem } from '../../src/web/files.ts';
 import { meshShapes, meshSome, ringEdges } from '../../src/web/map/mesh.ts';
 import { makePicker } from '../../src/web/map/pick.ts';
 import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place.ts';
@@ -80,8 +80,8 @@ describe('files', () => {
     const geo = new File(['{"type":"FeatureCollection","features":[],"rowSpacing":1}'], 'map.json');
     const named = new File(['{}'], 'north.planter.json');
     const plain = new File(['{"rows": 4, "rowSpacing" : 30}'], 'north.json');
-    expect(await sortFiles([geo, named])).toEqual({ map: [geo], planter: named, unused: [] });
-    expect(await sortFiles([geo, plain])).toEqual({ map: [geo], planter: plain, unused: [] });
+    expect(await sortFiles([geo, named])).toEqual({ map: [geo], planter: named, others: [], unused: [] });
+    expect(await sortFiles([geo, plain])).toEqual({ map: [geo], planter: plain, others: [], unused: [] });
     expect(await sortFiles([new File([''], 'a.shp')])).toMatchObject({ planter: null });
   });
 
@@ -97,11 +97,11 @@ describe('files', () => {
       'p.planter.json',
       ['"README.md" was not used: it is neither a map nor a planter file.'],
     ]);
-    expect(await sorted(planter, map, file('q.planter.json'))).toEqual([
-      ['a.geojson'],
-      'q.planter.json',
-      [expect.stringMatching(/^"p\.planter\.json" was not used: .* "q\.planter\.json" came last\.$/)],
-    ]);
+    expect(await sorted(planter, map, file('q.planter.json'))).toEqual([['a.geojson'], 'q.planter.json', []]);
+    expect((await sortFiles([planter, map, file('q.planter.json')])).others).toEqual([planter]);
+    expect(planterNotUsed(planter, file('q.planter.json'))).toMatch(
+      /^"p\.planter\.json" was not used: .* "q\.planter\.json" came last\.$/,
+    );
     expect(await sorted(file('a.shp'), file('A.DBF'), file('b.dbf'), file('about.json'))).toEqual([
       ['a.shp', 'A.DBF'],
       undefined,

@@ -2,8 +2,8 @@ import { describe, expect, test } from 'vitest';
 import type { AccountLine } from '../../src/core/account/types.ts';
 import type { Answer } from '../../src/core/answer.ts';
 import type { Polygons } from '../../src/core/coverage/index.ts';
-import { hiddenAtFirst, signsOf } from '../../src/web/map/signs.ts';
-import { bandsOf, stripsOf, thicknessOf } from '../../src/web/map/strips.ts';
+import { hiddenAtFirst, mainSigns, signsOf } from '../../src/web/map/signs.ts';
+import { bandsOf, insideOf, openShare, stripsOf, thicknessOf } from '../../src/web/map/strips.ts';
 
 /** Rectangles as polygons: west, north, east, south. */
 function rectangles(...boxes: readonly (readonly [number, number, number, number])[]): Polygons {
@@ -94,5 +94,55 @@ describe('strips', () => {
     expect(Math.max(...ys)).toBeCloseTo(8, 3);
     expect(index.length % 6).toBe(0);
     expect(index.length).toBeGreaterThan(0);
+  });
+});
+
+describe('a halftone for strips too thin to draw', () => {
+  // Arithmetic: a strip 0.4 wide at every seam, 6 apart, is 0.4 / 6 of the ground between the outermost band edges.
+  test.each([0.1, 0.4, 1.2])('takes the part of the bands that strips %f wide take of the ground', (wide) => {
+    const strips = rectangles(...Array.from({ length: 20 }, (_, i) => [6 * i, 0, 6 * i + wide, 400] as const));
+    const xy = Float32Array.from(strips.xy);
+    const share = openShare(xy, strips, bandsOf(xy, strips, 3), 3);
+    expect(share).toBeGreaterThan(0.85 * (wide / 6));
+    expect(share).toBeLessThan(1.1 * (wide / 6));
+  });
+
+  test('a single strip has the share of its own band', () => {
+    const strips = rectangles([0, 0, 0.6, 300]);
+    const xy = Float32Array.from(strips.xy);
+    expect(openShare(xy, strips, bandsOf(xy, strips, 3), 3)).toBeGreaterThan(0.06);
+  });
+});
+
+describe('letters', () => {
+  const account = [
+    line({ cause: 'setting', setting: 'planted-rows', areaM2: 9 }),
+    line({ cause: 'headland', fact: 'overlap' }),
+    line({ cause: 'headland', fact: 'overlap', picture: 'planted' }),
+    line({ cause: 'planned-overlap', fact: 'overlap' }),
+    line({ cause: 'noise' }),
+  ];
+
+  test('each cause has one of its own, the same in both pictures, and the legend begins with what matters', () => {
+    const signs = signsOf(answer(account, true));
+    const lettered = signs.map((s) => `${s.letter} ${s.cause} ${s.picture}`);
+    expect(lettered[0]).toBe('A setting recorded');
+    const of = (cause: string): string[] => signs.filter((s) => s.cause === cause).map((s) => s.letter);
+    expect(new Set(of('headland')).size).toBe(1);
+    expect(new Set([...of('setting'), ...of('headland'), ...of('planned-overlap'), ...of('noise')]).size).toBe(4);
+    expect(mainSigns(signs, ['recorded']).map((s) => s.letter)).toEqual(['A']);
+    expect(mainSigns(signs, ['planted']).map((s) => s.cause)).toEqual(['headland']);
+  });
+
+  test('stand inside their piece, whatever its shape', () => {
+    // An L of two arms 2 wide: the middle of its box lies outside.
+    const bent: Polygons = {
+      xy: Float64Array.from([0, 0, 40, 0, 40, 2, 2, 2, 2, 40, 0, 40]),
+      ringStart: Uint32Array.of(0, 6),
+      polygonStart: Uint32Array.of(0, 1),
+    };
+    const [{ x, y, area }] = insideOf(bent);
+    expect(area).toBe(80 + 76);
+    expect((y > 0 && y < 2 && x > 0 && x < 40) || (x > 0 && x < 2 && y > 0 && y < 40)).toBe(true);
   });
 });

@@ -31,6 +31,7 @@ const opened = (map: string[], withPlanter = planter as typeof planter | null): 
   type: 'files opened',
   map: map.map(file),
   planter: withPlanter,
+  others: [],
   unused: [],
 });
 /** As much of an answer as the reducer looks at. */
@@ -192,6 +193,14 @@ describe('which planter a map gets', () => {
     expect(run([opened([], one), opened(['a.geojson'], null)]).inputs.kept).toEqual([]);
   });
 
+  test('a planting that stays is held too, until the reader names one for this map', () => {
+    const named = run([opened(['a.geojson'], planter), { type: 'planting chosen', planting: 'wide' }]);
+    const next = reduce(named, opened(['b.geojson'], null));
+    expect(next.inputs).toMatchObject({ planting: 'wide', kept: ['planter', 'planting'] });
+    expect(reduce(next, { type: 'planting chosen', planting: 'wide' }).inputs.kept).toEqual(['planter']);
+    expect(reduce(next, { type: 'planter opened', planter }).inputs).toMatchObject({ planting: '', kept: [] });
+  });
+
   test('a sample’s planter goes with the sample', () => {
     const listed = run([
       { type: 'samples listed', samples: [sample] },
@@ -254,6 +263,31 @@ describe('several fields', () => {
     const back = reduce(done(open, 'b'), { type: 'list wanted' });
     expect(back.season?.fields[1].row).not.toBeNull();
     expect(back).toMatchObject({ open: -1, run: { state: 'running', job: { kind: 'field', at: 0 } } });
+  });
+
+  test('a field with a planter of its own is checked with that, on the list and on its sheet, and leaves the list its own', () => {
+    const own = { planter, planting: 'wide' };
+    const chosen = reduce(season(), { type: 'field planter chosen', at: 0, own });
+    expect(chosen.run).toMatchObject({ job: { kind: 'field', at: 0, request: { planting: 'wide' } } });
+    const next = reduce(chosen, { type: 'field checked', job: chosen.jobs, row });
+    expect(next.run).toMatchObject({ job: { at: 1, request: { planter: one.planter } } });
+    const checkedBoth = reduce(next, { type: 'field checked', job: next.jobs, row });
+    const open = reduce(checkedBoth, { type: 'field wanted', at: 0 });
+    expect(open).toMatchObject({
+      inputs: { planter, planting: 'wide' },
+      run: { job: { request: { planting: 'wide' } } },
+    });
+    // Changed on its sheet, it is changed for this field alone.
+    const other = reduce(open, { type: 'planting chosen', planting: 'narrow' });
+    expect(other.season?.fields.map((f) => f.row === null)).toEqual([true, false]);
+    const back = reduce(other, { type: 'list wanted' });
+    expect(back.inputs).toMatchObject({ planter: one, planting: '' });
+    expect(back.season?.fields.map((f) => f.own?.planting)).toEqual(['narrow', undefined]);
+    // Another planter of the list leaves it alone.
+    const listed = reduce(done(open, 'a'), { type: 'list wanted' });
+    expect(reduce(listed, opened([], planter)).season?.fields.map((f) => f.row === null)).toEqual([false, true]);
+    // Planters that the list had before can still be chosen.
+    expect(reduce(listed, opened([], planter)).season?.planters).toEqual([one]);
   });
 
   test('another planter makes all of them open again', () => {

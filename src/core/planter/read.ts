@@ -1,7 +1,7 @@
 import { nearest, UserError, upperFirst } from '../shared/messages.ts';
 import { brief, coverFault, parsePlanting, parseRun } from './rows.ts';
 import type { Planter, PlanterFile, Planting, RowRun, Unit } from './types.ts';
-import { toMeters } from './units.ts';
+import { fromMeters, grouped, toMeters } from './units.ts';
 
 const KEYS = ['name', 'unit', 'rows', 'rowSpacing', 'plantings', 'sections', 'drives', 'offset', 'passSpacing'];
 const NEEDED = ['name', 'unit', 'rows', 'rowSpacing', 'plantings'];
@@ -221,7 +221,7 @@ function readPassSpacing(v: unknown, plantings: readonly Planting[], unit: Unit,
       fail(
         `passSpacing.${name}`,
         `${show(d)} is not a pass spacing.`,
-        `Write the distance from pass to pass as a number above 0, at most ${MAX_PASS_SPACING_M} m; the file gives its lengths in ${unit}.`,
+        `Write the distance from pass to pass, above 0 and at most ${most(MAX_PASS_SPACING_M, unit)}.`,
       );
   }
   return v as Record<string, number>;
@@ -263,9 +263,14 @@ function readOffset(v: unknown, unit: Unit, fail: Fail): { right: number; back: 
       fail(
         `offset.${k}`,
         `${show(d)} is not a distance on a planter.`,
-        `Write a number, at most ${MAX_OFFSET_M} m in the unit of the file; left and forward are negative.`,
+        `Write a number of at most ${most(MAX_OFFSET_M, unit)}; left and forward are negative.`,
       );
   return { right: (v.right as number | undefined) ?? 0, back: (v.back as number | undefined) ?? 0 };
+}
+
+/** A limit in the unit of the file, which is that of the field where it was broken. */
+function most(limitM: number, unit: Unit): string {
+  return `${grouped(Math.floor(fromMeters(limitM, unit)), 0)} ${unit}`;
 }
 
 function isObject(v: unknown): v is Obj {

@@ -97,7 +97,12 @@ function passSpacings(planter: Planter): RuleBreak[] {
     const gap = evenGapM(planter, p);
     const guess = p.passSpacingM - (rows[rows.length - 1] - rows[0]) * planter.rowSpacingM;
     const u = planter.unit;
-    const instead = gap === null ? '' : `: guess rows of ${gapText(guess, u)} where ${gapText(gap, u)} is meant`;
+    const instead =
+      gap === null
+        ? ''
+        : guess > 0
+          ? `: guess rows of ${gapText(guess, u)} where ${gapText(gap, u)} is meant`
+          : ': each pass would plant over rows of the one before it';
     out.push({
       rule: 5,
       says: `The pass spacing of planting "${p.name}" is ${lengthText(p.passSpacingM, u)}, and its ${rows.length} planted ${rows.length === 1 ? 'row covers' : 'rows cover'} ${lengthText(width, u)}${instead}.`,

@@ -1,6 +1,7 @@
 import type { Answer, Diagnosis, Evidence, Report } from '../answer.ts';
 import { planterNotes } from '../planter/index.ts';
 import type { Planter, Unit } from '../planter/types.ts';
+import { clockText } from '../shared/dates.ts';
 import { drawn, FieldAbove, Frame, SeamChart, TimeLine, TwoRulers } from './draw/index.ts';
 import { effectLines, NO_EFFECT } from './effect.ts';
 import {
@@ -24,7 +25,7 @@ import { frameSentences, plantingCells, sectionCells } from './frame.ts';
 import { HTML_STYLE } from './html-style.ts';
 import { confidenceText, SETTING_TITLE, VERDICT_WORDS } from './labels.ts';
 import { Markup, markup } from './markup.ts';
-import { clockText, countText, distanceText, gapText, lengthOr, signedGap } from './numbers.ts';
+import { countText, distanceText, gapText, lengthOr, signedGap } from './numbers.ts';
 import { timeSeries } from './series.ts';
 
 export interface HtmlOptions {

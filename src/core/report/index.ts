@@ -6,6 +6,7 @@
  * computes nothing about the field.
  */
 
+export { clockText } from '../shared/dates.ts';
 export { clean } from '../shared/safe.ts';
 export { type CommandInput, commandLine } from './command.ts';
 export { toCsv } from './csv.ts';
@@ -35,7 +36,6 @@ export { toJson } from './json.ts';
 export { confidenceText, FORMAT_WORDS, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './labels.ts';
 export {
   areaText,
-  clockText,
   countText,
   distanceText,
   gapNumber,
@@ -52,5 +52,6 @@ export { jsonText, NO_PAINT, type Paint, wrap } from './plain.ts';
 export { aboutRebuilt, rebuiltEntries } from './rebuilt.ts';
 export { type Rulers, rulerLines, rulersOf, shownMachine } from './rulers.ts';
 export { seamLines } from './seamlines.ts';
+export { type SeamState, seamStates } from './seamstates.ts';
 export { type Series, timeSeries } from './series.ts';
 export { type TextOptions, toText } from './text.ts';

@@ -36,8 +36,3 @@ export function shareText(share: number): string {
   if (share > 0 && share < 0.01) return 'under 1 %';
   return `${Math.round(share * 100)} %`;
 }
-
-/** Date and time as the map's own clock gave it. */
-export function clockText(ms: number): string {
-  return new Date(ms).toISOString().slice(0, 16).replace('T', ' ');
-}

@@ -6,6 +6,11 @@ export function dayText(ms: number): string {
   return `${MONTHS[d.getUTCMonth()]} ${d.getUTCDate()}, ${d.getUTCFullYear()}`;
 }
 
+/** "May 3, 2026, 14:05": day and minute by the map's own clock. */
+export function clockText(ms: number): string {
+  return `${dayText(ms)}, ${new Date(ms).toISOString().slice(11, 16)}`;
+}
+
 /** "April 20, 2026", "April 20-22, 2026" or "April 20 to May 3, 2026". */
 export function daysText(firstMs: number, lastMs: number): string {
   const [a, b] = [new Date(firstMs), new Date(lastMs)];

@@ -3,11 +3,11 @@ import type { Evidence } from '../../core/answer.ts';
 import { joinPolygons, type Polygons } from '../../core/coverage/index.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
 import { median } from '../../core/geometry/stats.ts';
-import { seamLines } from '../../core/report/index.ts';
+import { type SeamState, seamLines } from '../../core/report/index.ts';
 import { type Mesh, meshOf, meshShapes, ringEdges } from './mesh.ts';
 import { boundsOf, lngLat, mercator, type Origin, offsets, perMeter } from './place.ts';
 import type { Sign } from './signs.ts';
-import { bandsOf, type Strips, stripsOf } from './strips.ts';
+import { bandsOf, insideOf, openShare, type Strips, stripsOf } from './strips.ts';
 
 /** The records of a map before the check. */
 export interface Records {
@@ -28,13 +28,23 @@ export type Found = Pick<
   | 'seams'
   | 'stepsPerMeter'
 > & {
-  signs: readonly Pick<Sign, 'lines' | 'fact' | 'weight' | 'picture'>[];
+  signs: readonly Pick<Sign, 'key' | 'letter' | 'lines' | 'fact' | 'weight' | 'picture'>[];
+  /** State of each seam in each picture. */
+  seamStates: Record<Sign['picture'], readonly SeamState[]>;
   /** Of a full bar, meters. */
   workingWidthM: number;
 };
 
+/** For a map that was rebuilt: the records before it, and which of the new ones were redrawn. */
+export interface Redrawn {
+  before: Records;
+  /** One for each record: 1 where it was redrawn, 0 where it was kept. */
+  redrawn: Uint8Array;
+}
+
 export interface Drawn extends Records {
   found: Found | null;
+  changes: Redrawn | null;
 }
 
 /** Points as offsets from the origin, x east and y south in turn; `flags` and `thick` are one for each point. */
@@ -52,6 +62,8 @@ interface SignDrawing {
   /** Half of the strips, by their points, are no thinner; offsets. */
   usualThick: number;
   bands: Layer | null;
+  /** Part of the bands' ground that the strips take, 0 to 1. */
+  share: number;
 }
 
 export interface Drawing {
@@ -62,6 +74,8 @@ export interface Drawing {
   otherRecords: [Mesh, Mesh];
   edges: Mesh;
   planted: Layer;
+  /** Where the map was rebuilt: the records before, whose place `planted` has. */
+  rebuilt: boolean;
   /** One for each sign wanted. */
   signs: SignDrawing[];
   /** The open ground of each picture. */
@@ -69,21 +83,23 @@ export interface Drawing {
   /** `at` is the seam's index in the evidence. */
   seams: GeoJSON.FeatureCollection<GeoJSON.MultiLineString>;
   passes: GeoJSON.FeatureCollection<GeoJSON.LineString>;
+  /** A place in each piece of a sign's ground, the largest pieces of each; `key` is the sign's. */
+  places: GeoJSON.FeatureCollection<GeoJSON.Point>;
 }
 
 const NO_SHAPES: Shapes = { xy: new Int32Array(0), ringStart: new Uint32Array(1), shapeStart: new Uint32Array(1) };
 const NO_LINES: GeoJSON.FeatureCollection<never> = { type: 'FeatureCollection', features: [] };
 
-export function drawingOf({ lattice, records, found }: Drawn): Drawing {
+export function drawingOf({ lattice, records, found, changes }: Drawn): Drawing {
   const b = boundsOf(records.xy, lattice);
   const [x, y] = b ? mercator((b[0] + b[2]) / 2, (b[1] + b[3]) / 2) : [0.5, 0.5];
   const origin = { x, y };
   const xy = offsets(records.xy, lattice, origin);
   const meshes = meshShapes(records);
-  const planted = found?.planted ?? NO_SHAPES;
-  const plantedXy = offsets(planted.xy, found?.plantedLattice ?? lattice, origin);
+  const planted = changes?.before.records ?? found?.planted ?? NO_SHAPES;
+  const plantedXy = offsets(planted.xy, changes?.before.lattice ?? found?.plantedLattice ?? lattice, origin);
   const plantedMesh = meshShapes(planted);
-  const flags = flagsOf(records, found?.recordPass, found?.recordSection);
+  const flags = flagsOf(records, changes?.redrawn ?? found?.recordPass, found?.recordSection);
   const others = [0, 1].map((odd) =>
     meshOf(
       xy,
@@ -97,6 +113,7 @@ export function drawingOf({ lattice, records, found }: Drawn): Drawing {
     strips(joinPolygons((found?.signs ?? []).filter((s) => s.fact === 'gap' && s.picture === picture).map(groundOf)));
   return {
     origin,
+    rebuilt: changes !== null,
     records: {
       xy,
       flags,
@@ -113,10 +130,12 @@ export function drawingOf({ lattice, records, found }: Drawn): Drawing {
       const ground = groundOf(sign);
       const bands = sign.weight === 'usual' ? null : bandsOf(offsets(ground.xy, lattice, origin), ground, half);
       const own = strips(ground);
-      return { strips: own, usualThick: median(own.thick ?? []), bands: bands && layerOf(bands) };
+      const share = bands ? openShare(offsets(ground.xy, lattice, origin), ground, bands, half) : 1;
+      return { strips: own, usualThick: median(own.thick ?? []), bands: bands && layerOf(bands), share };
     }),
     open: { recorded: open('recorded'), planted: open('planted') },
     ...(found ? linesOf({ lattice, ...found }) : { seams: NO_LINES, passes: NO_LINES }),
+    places: found ? placesOf(found, lattice, groundOf) : NO_LINES,
   };
 }
 
@@ -124,7 +143,28 @@ function layerOf({ xy, thick, index }: Strips): Layer {
   return { xy, thick, mesh: meshOf(xy, index, thick) };
 }
 
-type Lines = Pick<Evidence, 'lattice' | 'passes' | 'seams' | 'stepsPerMeter'>;
+/** At most this many pieces of a sign carry its letter. */
+const LETTERED = 300;
+
+function placesOf(
+  { signs }: Found,
+  lattice: Lattice,
+  groundOf: (sign: Found['signs'][number]) => Polygons,
+): Drawing['places'] {
+  const features = signs.flatMap((sign) =>
+    insideOf(groundOf(sign))
+      .sort((a, b) => b.area - a.area)
+      .slice(0, LETTERED)
+      .map(({ x, y }, rank) => ({
+        type: 'Feature' as const,
+        properties: { key: sign.key, letter: sign.letter, rank },
+        geometry: { type: 'Point' as const, coordinates: lngLat(lattice, x, y) },
+      })),
+  );
+  return { type: 'FeatureCollection', features };
+}
+
+type Lines = Pick<Evidence, 'lattice' | 'passes' | 'seams' | 'stepsPerMeter'> & Pick<Found, 'seamStates'>;
 
 function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
   const toLine = (xy: ArrayLike<number>): [number, number][] => {
@@ -136,7 +176,7 @@ function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
   return {
     seams: {
       type: 'FeatureCollection',
-      features: e.seams.flatMap((s, at) =>
+      features: e.seams.flatMap((_, at) =>
         lines[at].length === 0
           ? []
           : [
@@ -144,8 +184,8 @@ function linesOf(e: Lines): Pick<Drawing, 'seams' | 'passes'> {
                 type: 'Feature',
                 properties: {
                   at,
-                  planted: Number.isFinite(s.plantedM) ? s.plantedM : 0,
-                  recorded: Number.isFinite(s.recordedM) ? s.recordedM : 0,
+                  planted: e.seamStates.planted[at],
+                  recorded: e.seamStates.recorded[at],
                 },
                 geometry: { type: 'MultiLineString', coordinates: lines[at].map(toLine) },
               },

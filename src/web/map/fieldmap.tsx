@@ -1,10 +1,11 @@
-/** The map as a part of the sheet: its box, the overlays, and the buttons below. */
+/** The map as a part of the sheet: the bar above it, its box, and what lies on it. */
 import type { ComponentChildren, RefObject } from 'preact';
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { type Calls, type Camera, type Field, FieldView, type Look, NoGraphics, type Spot } from './fieldview.ts';
+import type { Size } from './library.ts';
 import { Swipe } from './swipe.tsx';
 
-interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
+interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled' | 'centered'> {
   field: Field;
   look: Look;
   /** Moves the line between the two pictures, 0 to 1 from the left. */
@@ -13,7 +14,9 @@ interface Props extends Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'> {
   readout(record: number): ComponentChildren;
   /** What is seen until the map is drawn. */
   meanwhile?: ComponentChildren;
-  /** The legend, in the map's own frame. */
+  /** Switches, in the bar above the map. */
+  switches?: ComponentChildren;
+  /** The legend, on the map. */
   children?: ComponentChildren;
 }
 
@@ -26,15 +29,45 @@ const SAYS: Record<State, string> = {
   lost: 'The browser has suspended graphics; the map returns with them. Everything else on the sheet still works.',
 };
 
-export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, readout, meanwhile, children }: Props) {
+export function FieldMap({
+  field,
+  look,
+  choose,
+  chooseSeam,
+  scaled,
+  centered,
+  moveSplit,
+  readout,
+  meanwhile,
+  switches,
+  children,
+}: Props) {
   const box = useRef<HTMLDivElement>(null);
-  const { view, failed, state, spot } = useView(box, field, look, { choose, chooseSeam, scaled });
+  const { view, failed, state, spot } = useView(box, field, look, { choose, chooseSeam, scaled, centered });
   const { marked, layers } = look;
   const onePass = marked.passes.size === 1 ? [...marked.passes][0] : 0;
   const oneSeam = marked.seams.size === 1 ? [...marked.seams][0] : -1;
   if (failed) return <p class="problem">{failed}</p>;
   return (
     <div class="fieldmap">
+      <div class="mapbar noprint">
+        {switches}
+        <div class="mapactions">
+          <button type="button" class="plain" onClick={() => view.current?.fit()}>
+            Whole field
+          </button>
+          {field.answer && (
+            <button
+              type="button"
+              class="plain"
+              onClick={() => view.current?.closer(oneSeam, onePass)}
+              disabled={field.answer.evidence.passes.length === 0}
+            >
+              {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
+            </button>
+          )}
+        </div>
+      </div>
       <div class="mapframe">
         <div class="mapbox" ref={box} data-unit={field.unit} />
         {state === 'making' && meanwhile}
@@ -47,23 +80,18 @@ export function FieldMap({ field, look, choose, chooseSeam, scaled, moveSplit, r
         <span role="status" class="mapstate">
           {SAYS[state]}
         </span>
-      </div>
-      {children}
-      <div class="mapactions noprint">
-        <button type="button" class="plain" onClick={() => view.current?.fit()}>
-          Whole field
-        </button>
-        <button
-          type="button"
-          class="plain"
-          onClick={() => view.current?.closer(oneSeam, onePass)}
-          disabled={!field.answer || field.answer.evidence.passes.length === 0}
-        >
-          {oneSeam >= 0 ? 'Close look at the seam' : onePass > 0 ? `Close look at pass ${onePass}` : 'Close look'}
-        </button>
+        {children}
       </div>
     </div>
   );
+}
+
+/** Size of the legend that lies on the same map as `part`; null where it lies below it, as on paper. */
+export function legendOn(part: Element): Size | null {
+  const legend = part.closest('.mapframe')?.querySelector<HTMLElement>('.legend');
+  return legend && getComputedStyle(legend).position === 'absolute'
+    ? { width: legend.offsetWidth, height: legend.offsetHeight }
+    : null;
 }
 
 interface View {
@@ -79,7 +107,7 @@ function useView(
   box: RefObject<HTMLDivElement | null>,
   field: Field,
   look: Look,
-  calls: Pick<Calls, 'choose' | 'chooseSeam' | 'scaled'>,
+  calls: Pick<Calls, 'choose' | 'chooseSeam' | 'scaled' | 'centered'>,
 ): View {
   const view = useRef<FieldView | null>(null);
   const camera = useRef<Camera | null>(null);
@@ -112,11 +140,13 @@ function useView(
         choose: (pass) => latestCalls.current.choose(pass),
         chooseSeam: (seam) => latestCalls.current.chooseSeam(seam),
         scaled: (m) => latestCalls.current.scaled(m),
+        centered: (middle) => latestCalls.current.centered(middle),
         drawn: (all) => {
           if (all) container.dataset.ready = 'yes';
           else delete container.dataset.ready;
           setState((before) => (all ? 'there' : before === 'making' ? before : 'drawing'));
         },
+        legend: () => legendOn(container),
         lost: () => setState('lost'),
         restored: () => setRemade((n) => n + 1),
       },

@@ -2,9 +2,10 @@
 import type { CameraOptions, Map as MapLibre } from 'maplibre-gl';
 import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
-import type { Drawing, Drawn, Found, Records } from './drawing.ts';
+import { seamStates } from '../../core/report/index.ts';
+import type { Drawing, Drawn, Found, Records, Redrawn } from './drawing.ts';
 import { breath, FieldLayer, type Marking } from './layer.ts';
-import { AROUND, makeMap } from './library.ts';
+import { makeMap, type Room, roomAround, type Size } from './library.ts';
 import {
   addLines,
   type Boundary,
@@ -27,6 +28,10 @@ export interface Field extends Records {
   signs: readonly Sign[];
   boundary: Boundary | null;
   unit: Unit;
+  /** Of a rebuilt map. */
+  changes?: Redrawn;
+  /** What the map shows, for those who cannot see it; "Map of the field" if left out. */
+  title?: string;
 }
 
 /** The parts of it that are shown. */
@@ -55,6 +60,10 @@ export interface Calls {
   drawn(all: boolean): void;
   /** Ground under one CSS pixel, meters. */
   scaled(metersPerPixel: number): void;
+  /** Where the middle of the field is when all of it is shown, 0 to 1 from the left of the map. */
+  centered(middle: number): void;
+  /** Size of the legend that lies on the map; null where there is none. */
+  legend(): Size | null;
   /** The browser dropped the graphics context, or restored it: then everything must be recreated. */
   lost(): void;
   restored(): void;
@@ -128,15 +137,27 @@ export class FieldView {
     this.look = look;
     const { map, layer, field } = this;
     if (!map || !layer) return;
+    // The legend of another picture has another size, and the field keeps clear of it.
+    if (old.layers.picture !== look.layers.picture && !this.touched) this.fit();
     const colors = colorsOf(this.container);
     layer.show(look.layers, colors);
-    restyle(map, look.layers, look.marked, field.answer?.evidence ?? null, colors);
+    restyle(map, look.layers, look.marked, field.answer?.evidence ?? null, field.signs, colors);
     setLines(map, 'background', look.background);
     if (old.marked !== look.marked || old === look) layer.mark(field.answer && markingOf(look.marked, field.answer));
   }
 
   fit(): void {
-    if (this.bounds) this.map?.fitBounds(this.bounds, { padding: AROUND, animate: false });
+    const padding = this.room();
+    if (padding) {
+      const across = this.container.clientWidth;
+      this.calls.centered((padding.left + across - padding.right) / 2 / Math.max(1, across));
+    }
+    if (this.bounds && padding) this.map?.fitBounds(this.bounds, { padding, animate: false });
+  }
+
+  private room(): Room | null {
+    const { clientWidth: width, clientHeight: height } = this.container;
+    return this.bounds && roomAround(this.bounds, { width, height }, this.calls.legend());
   }
 
   /** Zooms in on the chosen seam or pass; without a choice, on a place where two passes lie side by side. */
@@ -169,11 +190,12 @@ export class FieldView {
   private makeMap(): MapLibre {
     let map: MapLibre;
     try {
-      map = makeMap(this.container, this.field.unit, this.bounds, colorsOf(this.container).paper);
+      map = makeMap(this.container, this.field, this.bounds, colorsOf(this.container).paper);
     } catch {
       throw new NoGraphics();
     }
     this.map = map;
+    this.fit();
     if (this.camera) map.jumpTo(this.camera);
     // The map library restores only what it drew itself, nothing of the field.
     map.on('webglcontextlost', () => this.calls.lost());
@@ -265,8 +287,8 @@ function drawBeside(drawn: Drawn): { drawing: Promise<Drawing>; stop(): void } {
   return { drawing, stop: () => worker.terminate() };
 }
 
-function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
-  if (!answer) return { lattice, records, found: null };
+function drawnOf({ lattice, records, answer, signs, changes = undefined }: Field): Drawn {
+  if (!answer) return { lattice, records, found: null, changes: changes ?? null };
   const { recordPass, recordSection, planted, plantedLattice, plantedPass, account, passes, seams, stepsPerMeter } =
     answer.evidence;
   const found: Found = {
@@ -279,10 +301,18 @@ function drawnOf({ lattice, records, answer, signs }: Field): Drawn {
     passes,
     seams,
     stepsPerMeter,
-    signs: signs.map(({ lines, fact, weight, picture }) => ({ lines, fact, weight, picture })),
+    signs: signs.map(({ key, letter, lines, fact, weight, picture }) => ({
+      key,
+      letter,
+      lines,
+      fact,
+      weight,
+      picture,
+    })),
+    seamStates: { recorded: seamStates(answer, 'recorded'), planted: seamStates(answer, 'planted') },
     workingWidthM: passWidthM(answer),
   };
-  return { lattice, records, found };
+  return { lattice, records, found, changes: null };
 }
 
 /** The middle of the chosen seam or pass; without a choice, a place where two passes lie side by side and a seam shows. */

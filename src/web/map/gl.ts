@@ -29,10 +29,12 @@ export interface Fill {
   part: number;
   period: number;
   alpha: number;
+  /** Of the marks. */
+  markAlpha: number;
 }
 
 export function flat(color: Rgb, alpha = 1): Fill {
-  return { pattern: PATTERN.flat, ground: color, mark: color, part: 0, period: 8, alpha };
+  return { pattern: PATTERN.flat, ground: color, mark: color, part: 0, period: 8, alpha, markAlpha: alpha };
 }
 
 const VERTEX = `#version 300 es
@@ -54,19 +56,20 @@ const FRAGMENT = `#version 300 es
 precision highp float;
 flat in vec3 color;
 uniform float alpha;
+uniform float markAlpha;
 uniform int pattern;
 uniform vec3 mark;
 uniform float part;
 uniform float period;
 out vec4 drawn;
 void main() {
-  vec3 c = color;
+  bool marked = false;
   if (pattern == 1) {
     vec2 at = mod(gl_FragCoord.xy / period + vec2(0.0, 0.5 * floor(mod(gl_FragCoord.x / period, 2.0))), 1.0);
-    if (max(abs(at.x - 0.5), abs(at.y - 0.5)) < 0.5 * part) c = mark;
+    if (max(abs(at.x - 0.5), abs(at.y - 0.5)) < 0.5 * part) marked = true;
   }
-  if (pattern == 2 && mod((gl_FragCoord.x + gl_FragCoord.y) / period, 1.0) < part) c = mark;
-  drawn = vec4(c * alpha, alpha);
+  if (pattern == 2 && mod((gl_FragCoord.x + gl_FragCoord.y) / period, 1.0) < part) marked = true;
+  drawn = marked ? vec4(mark * markAlpha, markAlpha) : vec4(color * alpha, alpha);
 }`;
 
 /** Thickness for drawing regardless of thickness. */
@@ -138,6 +141,7 @@ export class Painter {
   shades(colors: readonly [Rgb, Rgb, Rgb, Rgb], rest: Omit<Fill, 'ground'>): void {
     const { gl } = this;
     gl.uniform1f(this.uniform('alpha'), rest.alpha);
+    gl.uniform1f(this.uniform('markAlpha'), rest.markAlpha);
     gl.uniform1i(this.uniform('pattern'), rest.pattern);
     gl.uniform3fv(this.uniform('colors[0]'), colors.flat());
     gl.uniform3fv(this.uniform('mark'), rest.mark);
@@ -227,6 +231,16 @@ export class Painter {
     gl.colorMask(true, true, true, true);
     gl.stencilFunc(gl.NOTEQUAL, 0, 0xff);
     gl.stencilOp(gl.KEEP, gl.KEEP, gl.ZERO);
+  }
+
+  /** Draws color where the stencil is not zero, and leaves it. */
+  onStencil(): void {
+    const { gl } = this;
+    gl.enable(gl.STENCIL_TEST);
+    gl.stencilMask(0xff);
+    gl.colorMask(true, true, true, true);
+    gl.stencilFunc(gl.NOTEQUAL, 0, 0xff);
+    gl.stencilOp(gl.KEEP, gl.KEEP, gl.KEEP);
   }
 
   /** Draws only over what is already drawn. */

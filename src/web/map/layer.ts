@@ -6,7 +6,7 @@ import { type Box, type Indexed, Painter } from './gl.ts';
 import { type Chunk, type Mesh, meshOf, meshSome } from './mesh.ts';
 import type { MapColors } from './palette.ts';
 import { mercator, type Origin, UNITS } from './place.ts';
-import { type Meshes, type Pieces, pictureOf, selectionOf, signsOn } from './scene.ts';
+import { changesOn, type Meshes, type Pieces, pictureOf, selectionOf, signsOn } from './scene.ts';
 import type { Picture, Sign } from './signs.ts';
 import { type Draw, Press, Tiles, type View } from './tiles.ts';
 
@@ -22,7 +22,7 @@ export interface Shown {
 /** Records to mark. */
 export interface Marking {
   keep(record: number): boolean;
-  /** Width of the marked records, meters: where that is a few pixels, an outline would hide the neighbors. */
+  /** Width of the marked records, meters: where that is a few pixels, the outline is a finer one. */
   widthM: number;
 }
 
@@ -30,8 +30,8 @@ export interface Marking {
 const NEAR_ZOOM = 18.5;
 /** Narrower, passes share one shade, CSS pixels. */
 const PASS_PX = 4;
-/** Narrower, a selection is tinted instead of outlined, CSS pixels. */
-const OUTLINED_PX = 10;
+/** Narrower, a selection gets a finer outline, CSS pixels. */
+const FINE_PX = 24;
 /** Triangles in one frame: some 40 ms for a processor without a graphics card. */
 const BUDGET = 60_000;
 
@@ -121,11 +121,11 @@ export class FieldLayer implements CustomLayerInterface {
     const edges = await more(d.edges);
     const planted = await put(d.planted);
     const signs: Meshes['signs'] = [];
-    for (const { strips, usualThick, bands } of d.signs)
-      signs.push({ strips: await put(strips), usualThick, bands: bands && (await put(bands)) });
+    for (const { strips, usualThick, bands, share } of d.signs)
+      signs.push({ strips: await put(strips), usualThick, bands: bands && (await put(bands)), share });
     const open = { recorded: await put(d.open.recorded), planted: await put(d.open.planted) };
     if (this.removed) return;
-    const meshes = { records, otherRecords, edges, planted, signs, open };
+    const meshes = { records, otherRecords, edges, planted, signs, open, rebuilt: d.rebuilt };
     const field = around([records, ...otherRecords, planted, ...signs.flatMap((s) => [s.strips, s.bands])]);
     if (field) {
       const sheet = (): Tiles => new Tiles(gl, press, field);
@@ -207,7 +207,7 @@ export class FieldLayer implements CustomLayerInterface {
       const px = (meters: number): number => (meters * this.perMeter) / (part.point * part.unit);
       if (sheet === 'selection')
         return marked && marking
-          ? selectionOf(marked, px(marking.widthM) < OUTLINED_PX, colors, brush)
+          ? selectionOf(marked, px(marking.widthM) < FINE_PX, colors, brush)
           : selectionOf({ ...meshes.records, chunks: [] }, true, colors, brush);
       const narrow = this.passWidth / (part.point * part.unit) < PASS_PX;
       const shown = this.signs
@@ -215,7 +215,8 @@ export class FieldLayer implements CustomLayerInterface {
         .filter(([sign]) => sign.picture === sheet && !this.shown.hidden.has(sign.key));
       const near = this.isNear(view);
       return (function* (): Pieces {
-        yield* pictureOf(sheet, meshes, narrow ? plain(colors) : colors, near, brush);
+        if (meshes.rebuilt) yield* changesOn(meshes, colors, near, brush);
+        else yield* pictureOf(sheet, meshes, narrow ? plain(colors) : colors, near, brush);
         // The most important sign comes last and lies on top.
         yield* signsOn(shown.reverse(), meshes, colors, brush);
       })();

@@ -10,28 +10,57 @@ setWorkerUrl(workerUrl);
 /** The map library fails beyond this. There, one pixel is under 2 mm of ground. */
 const MAX_ZOOM = 25;
 
-/** Room around a field that is shown as a whole, CSS pixels. */
-export const AROUND = 24;
+/** Sizes in CSS pixels. */
+export interface Size {
+  width: number;
+  height: number;
+}
 
-/** Where places in degrees stand on a box of `width` by `height` points that shows all of `bounds`, as the map shows them. `ratio`: points to a CSS pixel. */
-export function placeOf(
-  bounds: Bounds,
-  width: number,
-  height: number,
-  ratio: number,
-): (lng: number, lat: number) => [number, number] {
+/** Room around a field that is shown as a whole, CSS pixels. */
+export interface Room {
+  top: number;
+  right: number;
+  bottom: number;
+  left: number;
+}
+
+/** Beside the scale bar at the lower left and the zoom buttons at the upper right. */
+const AROUND: Room = { top: 20, right: 62, bottom: 34, left: 20 };
+
+/** Room around `bounds` on a map, so that nothing that lies on the map covers the field. The legend has the lower right corner: the field keeps clear of it on the side that costs less. */
+export function roomAround(bounds: Bounds, map: Size, legend: Size | null): Room {
+  if (!legend || legend.width === 0) return AROUND;
+  const beside = { ...AROUND, right: Math.max(AROUND.right, legend.width + 20) };
+  const above = { ...AROUND, bottom: Math.max(AROUND.bottom, legend.height + 20) };
+  return scaleOf(bounds, map, beside) > scaleOf(bounds, map, above) ? beside : above;
+}
+
+/** Map coordinates to CSS pixels, of bounds that fill what the room leaves. */
+function scaleOf(bounds: Bounds, { width, height }: Size, room: Room): number {
   const [w, n] = mercator(bounds[0], bounds[3]);
   const [e, s] = mercator(bounds[2], bounds[1]);
-  const room = 2 * AROUND * ratio;
-  const scale = Math.min((width - room) / (e - w), (height - room) / (s - n));
+  return Math.min((width - room.left - room.right) / (e - w), (height - room.top - room.bottom) / (s - n));
+}
+
+/** Where places in degrees stand on a box that shows all of `bounds`, as the map shows them: CSS pixels. */
+export function placeOf(bounds: Bounds, map: Size, room: Room): (lng: number, lat: number) => [number, number] {
+  const [w, n] = mercator(bounds[0], bounds[3]);
+  const [e, s] = mercator(bounds[2], bounds[1]);
+  const scale = scaleOf(bounds, map, room);
+  const [middleX, middleY] = [(room.left + map.width - room.right) / 2, (room.top + map.height - room.bottom) / 2];
   return (lng, lat) => {
     const [x, y] = mercator(lng, lat);
-    return [width / 2 + (x - (w + e) / 2) * scale, height / 2 + (y - (n + s) / 2) * scale];
+    return [middleX + (x - (w + e) / 2) * scale, middleY + (y - (n + s) / 2) * scale];
   };
 }
 
 /** An empty map of `bounds`. Throws where the browser has no WebGL. */
-export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | null, paper: string): MapLibre {
+export function makeMap(
+  container: HTMLDivElement,
+  { unit, title = 'Map of the field' }: { unit: Unit; title?: string },
+  bounds: Bounds | null,
+  paper: string,
+): MapLibre {
   const made = new MapLibre({
     container,
     style: {
@@ -39,7 +68,7 @@ export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | 
       sources: {},
       layers: [{ id: 'paper', type: 'background', paint: { 'background-color': paper } }],
     },
-    ...(bounds ? { bounds, fitBoundsOptions: { padding: AROUND } } : {}),
+    ...(bounds ? { bounds } : {}),
     maxZoom: MAX_ZOOM,
     maxPitch: 0,
     dragRotate: false,
@@ -51,7 +80,7 @@ export function makeMap(container: HTMLDivElement, unit: Unit, bounds: Bounds | 
     // Preserved, so that the picture prints. Tiles of the field are already smooth, and smoothing every frame again costs half of its time.
     canvasContextAttributes: { preserveDrawingBuffer: true, antialias: false },
     locale: {
-      'Map.Title': 'Map of the field. Arrow keys move it, plus and minus bring it closer.',
+      'Map.Title': `${title}. Arrow keys move it, plus and minus bring it closer.`,
     },
   });
   made.touchZoomRotate.disableRotation();

@@ -6,13 +6,13 @@ import type { Drawing } from './drawing.ts';
 import type { Shown } from './layer.ts';
 import type { MapColors } from './palette.ts';
 import { lngLat } from './place.ts';
-
-/** Beyond this a seam is drawn as a gap or an overlap, meters. */
-const TOLERANCE_M = 0.05;
+import type { Sign } from './signs.ts';
 
 export interface Layers extends Shown {
   seams: boolean;
   passes: boolean;
+  /** Signs whose pieces carry their letter, by their key. */
+  lettered: ReadonlySet<string>;
 }
 
 /** Passes, seams (indices into the evidence) and recorded sections to mark. */
@@ -81,6 +81,19 @@ export function addLines(map: MapLibre, drawing: Drawing): void {
     source: 'starts',
     layout: { 'icon-image': ['get', 'icon'], visibility: 'none' },
   });
+  // Sparse: where pieces lie close together, the largest has the letter, and a closer look shows more of them.
+  map.addSource('places', { type: 'geojson', data: drawing.places });
+  map.addLayer({
+    id: 'letters',
+    type: 'symbol',
+    source: 'places',
+    layout: {
+      'icon-image': ['concat', 'sign ', ['get', 'letter']],
+      'icon-padding': 36,
+      'symbol-sort-key': ['get', 'rank'],
+      visibility: 'none',
+    },
+  });
   // Beside the seam on both sides, so that the seam itself stays visible.
   map.addLayer({
     id: 'seam-chosen',
@@ -112,26 +125,28 @@ export function boundaryLines({ shapes, lattice }: Boundary): GeoJSON.MultiLineS
 /** At most this many passes carry their number on the map. */
 const NUMBERED = 400;
 
-/** Numbers of the passes as pictures: text on the map would need fonts from a server. */
-function drawNumbers(map: MapLibre, evidence: Evidence, colors: MapColors): void {
-  for (const { number } of evidence.passes.slice(0, NUMBERED)) {
-    const says = String(number);
-    const canvas = document.createElement('canvas');
-    [canvas.width, canvas.height] = [2 * (9 * says.length + 10), 44];
-    const context = canvas.getContext('2d');
-    if (!context) return;
-    context.fillStyle = colors.paper;
-    context.fillRect(0, 0, canvas.width, canvas.height);
-    context.strokeStyle = context.fillStyle = colors.ink;
-    context.strokeRect(1, 1, canvas.width - 2, canvas.height - 2);
-    context.font = '600 28px sans-serif';
-    context.textAlign = 'center';
-    context.textBaseline = 'middle';
-    context.fillText(says, canvas.width / 2, canvas.height / 2 + 1);
-    const image = context.getImageData(0, 0, canvas.width, canvas.height);
-    if (map.hasImage(`pass ${number}`)) map.updateImage(`pass ${number}`, image);
-    else map.addImage(`pass ${number}`, image, { pixelRatio: 2 });
-  }
+/** Text as a picture: text on the map would need fonts from a server. `round`: letters of signs, which must not look like numbers of passes. */
+function drawText(map: MapLibre, name: string, says: string, colors: MapColors, round: boolean): void {
+  const canvas = document.createElement('canvas');
+  const high = round ? 36 : 44;
+  [canvas.width, canvas.height] = [2 * (9 * says.length + (round ? 9 : 10)), high];
+  const context = canvas.getContext('2d');
+  if (!context) return;
+  context.fillStyle = colors.paper;
+  context.strokeStyle = colors.ink;
+  context.lineWidth = 2;
+  context.beginPath();
+  context.roundRect(1, 1, canvas.width - 2, high - 2, round ? high / 2 : 0);
+  context.fill();
+  context.stroke();
+  context.fillStyle = colors.ink;
+  context.font = `600 ${round ? 26 : 28}px sans-serif`;
+  context.textAlign = 'center';
+  context.textBaseline = 'middle';
+  context.fillText(says, canvas.width / 2, high / 2 + 1);
+  const image = context.getImageData(0, 0, canvas.width, canvas.height);
+  if (map.hasImage(name)) map.updateImage(name, image);
+  else map.addImage(name, image, { pixelRatio: 2 });
 }
 
 /** Everything on the map that follows the switches, the chosen pass and the color scheme. */
@@ -140,17 +155,25 @@ export function restyle(
   layers: Layers,
   marked: Marked,
   evidence: Evidence | null,
+  signs: readonly Sign[],
   colors: MapColors,
 ): void {
-  if (layers.passes && evidence) drawNumbers(map, evidence, colors);
+  if (layers.passes)
+    for (const { number } of evidence?.passes.slice(0, NUMBERED) ?? [])
+      drawText(map, `pass ${number}`, String(number), colors, false);
+  for (const { letter } of signs) drawText(map, `sign ${letter}`, letter, colors, true);
+  // Two pictures at once would mix their letters.
+  const lettered = signs.filter(
+    ({ key, picture }) => picture === layers.picture && layers.lettered.has(key) && !layers.hidden.has(key),
+  );
+  map.setFilter('letters', ['in', ['get', 'key'], ['literal', lettered.map((s) => s.key)]]);
+  map.setLayoutProperty('letters', 'visibility', lettered.length > 0 ? 'visible' : 'none');
   map.setLayoutProperty('order', 'visibility', layers.passes ? 'visible' : 'none');
   map.setPaintProperty('paper', 'background-color', colors.paper);
   // With both pictures at once there are no seams to draw: their widths differ.
   const of = layers.picture === 'both' ? 'recorded' : layers.picture;
   const seams = layers.seams && layers.picture !== 'both';
-  map.setFilter('seams-gap', ['>', ['get', of], TOLERANCE_M]);
-  map.setFilter('seams-overlap', ['<', ['get', of], -TOLERANCE_M]);
-  map.setFilter('seams-fine', ['all', ['<=', ['get', of], TOLERANCE_M], ['>=', ['get', of], -TOLERANCE_M]]);
+  for (const state of ['gap', 'overlap', 'fine'] as const) map.setFilter(`seams-${state}`, ['==', ['get', of], state]);
   map.setFilter('seam-chosen', ['in', ['get', 'at'], ['literal', [...marked.seams]]]);
   for (const [id, color, on] of [
     ['seams-gap', colors.seamGap, seams],

@@ -9,11 +9,13 @@ export interface MapColors {
   recorded: [Rgb, Rgb, Rgb, Rgb];
   planted: [Rgb, Rgb, Rgb, Rgb];
   edge: Rgb;
+  /** Ground that a rebuilt map takes away, and adds. */
+  taken: Rgb;
+  added: Rgb;
   signs: Record<Sign['fact'], Record<Weight, SignColors>>;
   /** A selection's outline, and the light that sets it off. */
   outline: Rgb;
   halo: Rgb;
-  marked: Rgb;
   paper: string;
   ink: string;
   seamGap: string;
@@ -35,6 +37,8 @@ export function colorsOf(element: Element): MapColors {
     recorded: [r1, r2, rgb('map-recorded-section'), rgb('map-recorded-2-section')],
     planted: [p1, p2, p1, p2],
     edge: rgb('map-edge'),
+    taken: rgb('map-missing-mark'),
+    added: rgb('map-overlap'),
     signs: {
       gap: {
         setting: [rgb('map-missing'), rgb('map-missing-mark')],
@@ -49,7 +53,6 @@ export function colorsOf(element: Element): MapColors {
     },
     outline: rgb('ink'),
     halo: rgb('map-paper'),
-    marked: rgb('map-marked'),
     paper: text('map-paper'),
     ink: text('ink'),
     seamGap: text('map-missing-mark'),

@@ -13,8 +13,10 @@ export interface Meshes {
   otherRecords: [Indexed, Indexed];
   edges: Indexed;
   planted: Indexed;
-  signs: { strips: Indexed; usualThick: number; bands: Indexed | null }[];
+  signs: { strips: Indexed; usualThick: number; bands: Indexed | null; share: number }[];
   open: Record<Picture, Indexed>;
+  /** The map was rebuilt, and `planted` is the map before. */
+  rebuilt: boolean;
 }
 
 /** The input for drawing a piece of a sheet. */
@@ -87,13 +89,61 @@ export function* pictureOf(picture: Picture, meshes: Meshes, colors: MapColors, 
   }
 }
 
+/**
+ * What a rebuilt map changes: ground that it takes away, ground that it adds, and over both, where both maps have ground, whether the record there was
+ * redrawn. Known limit: triangles of a record that is not convex cover a little more than the record.
+ */
+export function* changesOn(meshes: Meshes, colors: MapColors, near: boolean, b: Brush): Pieces {
+  const { painter, gl, matrix } = b;
+  const { records, planted: before, otherRecords, edges } = meshes;
+  const layers: [Indexed, Rgb][] = [
+    [before, colors.taken],
+    ...[records, ...otherRecords].map((m): [Indexed, Rgb] => [m, colors.added]),
+  ];
+  for (const [what, color] of layers) {
+    for (const chunks of batches(inSight(what, b.view))) {
+      painter.begin(matrix);
+      painter.fill(flat(color));
+      painter.draw(what, chunks);
+      yield cost(chunks);
+    }
+  }
+  painter.begin(matrix);
+  painter.clearStencil();
+  for (const chunks of batches(inSight(before, b.view))) {
+    painter.begin(matrix);
+    painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
+    painter.draw(before, chunks);
+    yield cost(chunks);
+  }
+  const [kept, redrawn] = [colors.recorded[0], colors.planted[0]];
+  for (const what of [records, ...otherRecords]) {
+    for (const chunks of batches(inSight(what, b.view))) {
+      painter.begin(matrix);
+      painter.onStencil();
+      painter.shades([kept, redrawn, kept, redrawn], flat(kept));
+      painter.draw(what, chunks);
+      yield cost(chunks);
+    }
+  }
+  painter.begin(matrix);
+  painter.clearStencil();
+  if (!near) return;
+  for (const chunks of batches(inSight(edges, b.view))) {
+    painter.begin(matrix);
+    painter.fill(flat(colors.edge, 0.75));
+    painter.draw(edges, chunks, gl.LINES);
+    yield cost(chunks);
+  }
+}
+
 /** The signs of a picture, drawn on it: bands for ground that is too thin to see, within the field, then the ground itself. */
 export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, colors: MapColors, b: Brush): Pieces {
   const px = b.unit * b.point;
   b.painter.begin(b.matrix);
   b.painter.clearStencil();
   for (const [sign, at] of shown) {
-    const bands = meshes.signs[at].bands;
+    const { bands, share } = meshes.signs[at];
     const range: Range = [0, THIN_PX * px];
     const chunks = bands ? inSight(bands, b.view, range) : [];
     if (!bands || chunks.length === 0) continue;
@@ -104,7 +154,7 @@ export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, color
       b.painter.draw(bands, some);
       yield cost(some);
     }
-    yield* flood(fillOf(sign, colors, 'band', b.unit), b, true);
+    yield* flood(bandOf(sign, colors, share, b.unit), b, true);
   }
   for (const [sign, at] of shown) {
     const { strips, usualThick } = meshes.signs[at];
@@ -117,10 +167,7 @@ export function* signsOn(shown: readonly [Sign, number][], meshes: Meshes, color
   }
 }
 
-/**
- * A selection: an outline outside it, so that it hides nothing of what it marks. `thin`: the marked records are a few pixels wide, and an
- * outline would hide its neighbors: it is tinted instead.
- */
+/** A selection: an outline outside it, so that it hides nothing of what it marks. `thin`: the marked records are a few pixels wide, and so are their neighbors. */
 export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b: Brush): Pieces {
   const { painter, matrix, gl } = b;
   const reach = 6 * b.unit;
@@ -134,13 +181,9 @@ export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b:
     painter.draw(what, some);
     yield cost(some);
   }
-  if (thin) {
-    yield* flood(flat(colors.marked, 0.6), b);
-    return;
-  }
   for (const [radius, color] of [
-    [5 * b.unit, colors.halo],
-    [3 * b.unit, colors.outline],
+    [(thin ? 3 : 4.5) * b.unit, colors.halo],
+    [(thin ? 1.5 : 3) * b.unit, colors.outline],
   ] as [number, Rgb][]) {
     for (let k = 0; k < 12; k++) {
       const [x, y] = [Math.cos((k * Math.PI) / 6), Math.sin((k * Math.PI) / 6)];
@@ -158,20 +201,41 @@ export function* selectionOf(what: Indexed, thin: boolean, colors: MapColors, b:
 
 type Range = readonly [number, number];
 
-/** How a sign is filled where its ground has room for a pattern, where it is narrow, and as a band. */
+/** How a sign is filled where its ground has room for a pattern, and where it is narrow. */
 function fillOf(
   { fact, weight }: Pick<Sign, 'fact' | 'weight'>,
   { signs }: MapColors,
-  room: 'wide' | 'narrow' | 'band',
+  room: 'wide' | 'narrow',
   unit: number,
 ): Fill {
   const [ground, mark]: SignColors = signs[fact][weight];
   const pattern = fact === 'gap' ? PATTERN.dots : PATTERN.bars;
   const part =
     fact === 'gap' ? { setting: 0.6, open: 0.5, usual: 0.3 }[weight] : { setting: 0.5, open: 0.4, usual: 0.25 }[weight];
-  if (room === 'band') return { pattern, ground, mark, part: 0.7 * part, period: 8 * unit, alpha: 0.5 };
   // A strip that gets wider at a closer look keeps its tone: the pattern only gets coarser.
-  return { pattern, ground, mark, part, period: (room === 'wide' ? 8 : 4) * unit, alpha: 1 };
+  return { pattern, ground, mark, part, period: (room === 'wide' ? 8 : 4) * unit, alpha: 1, markAlpha: 1 };
+}
+
+/** The least tint: fainter, a single strip of a few inches would not be found. */
+const LEAST_SHARE = 0.06;
+
+/**
+ * A band as a halftone: its marks take the part of the band that the strips take of the ground, so that a field with strips at every seam keeps
+ * its passes, and twice as much open ground looks twice as strong.
+ */
+function bandOf(
+  { fact, weight }: Pick<Sign, 'fact' | 'weight'>,
+  { signs }: MapColors,
+  share: number,
+  unit: number,
+): Fill {
+  const [ground, mark]: SignColors = signs[fact][weight];
+  const inked = Math.min(0.6, Math.max(LEAST_SHARE, share));
+  const shared = { ground, mark, period: 6 * unit, alpha: 0.5 * inked, markAlpha: 0.9 };
+  // Dots take the square of their part, bars their part.
+  return fact === 'gap'
+    ? { pattern: PATTERN.dots, part: Math.sqrt(inked), ...shared }
+    : { pattern: PATTERN.bars, part: inked, ...shared };
 }
 
 /** Windings of triangles, counted in the stencil. */

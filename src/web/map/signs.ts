@@ -8,6 +8,8 @@ export type Picture = 'recorded' | 'planted';
 export type Weight = 'setting' | 'open' | 'usual';
 
 export interface Sign {
+  /** Names it in the legend and on the map, where color alone would not: the same for the same cause in both pictures. */
+  letter: string;
   /** Stays the same for the same fact and cause, so that what the reader has hidden stays hidden. */
   key: string;
   picture: Picture;
@@ -22,9 +24,9 @@ export interface Sign {
   lines: number[];
 }
 
-/** The signs of both pictures, most important first. Where the map records what was planted, both pictures have the same ones. */
+/** The signs of both pictures, most important first, in the order of their letters. Where the map records what was planted, both pictures have the same ones. */
 export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'>): Sign[] {
-  const found = new Map<string, Sign>();
+  const found = new Map<string, Omit<Sign, 'letter'>>();
   const pictures = (of: Picture): Picture[] => (evidence.plantedApart ? [of] : ['recorded', 'planted']);
   report.account.forEach((line, i) => {
     const { fact, cause, setting = null, areaM2 } = line;
@@ -43,9 +45,19 @@ export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'
       }
     }
   });
-  const rank = ({ weight, cause }: Sign): number =>
+  const rank = ({ weight, cause }: Omit<Sign, 'letter'>): number =>
     cause === 'noise' ? 3 : ['setting', 'open', 'usual'].indexOf(weight);
-  return [...found.values()].sort((a, b) => rank(a) - rank(b) || b.areaM2 - a.areaM2);
+  const ranked = [...found.values()].sort((a, b) => rank(a) - rank(b) || b.areaM2 - a.areaM2);
+  const causeOf = ({ fact, cause, setting }: Omit<Sign, 'letter'>): string => `${fact} ${cause} ${setting ?? ''}`;
+  const causes = [...new Set(ranked.map(causeOf))];
+  return causes.flatMap((its, at) =>
+    ranked.filter((s) => causeOf(s) === its).map((sign) => ({ ...sign, letter: letterOf(at) })),
+  );
+}
+
+/** A, B, ... Z, A1, B1, ... */
+function letterOf(at: number): string {
+  return String.fromCharCode(65 + (at % 26)) + (at < 26 ? '' : String(Math.floor(at / 26)));
 }
 
 /** The picture that shows the most important sign: strips that only the ground has are not on the recorded map. */
@@ -59,4 +71,16 @@ export function pictureAtFirst(signs: readonly Sign[]): Picture {
 /** Positioning noise is everywhere and means nothing: it is shown only on request. */
 export function hiddenAtFirst(sign: Sign): boolean {
   return sign.cause === 'noise';
+}
+
+/** Signs of each picture in a folded legend. */
+const MAIN = 2;
+
+/** The signs that say most in these pictures: of settings and open questions, or else the first that is drawn. */
+export function mainSigns(signs: readonly Sign[], pictures: readonly Picture[]): Sign[] {
+  return pictures.flatMap((picture) => {
+    const its = signs.filter((s) => s.picture === picture);
+    const main = its.filter((s) => s.weight !== 'usual').slice(0, MAIN);
+    return main.length > 0 ? main : its.filter((s) => !hiddenAtFirst(s)).slice(0, 1);
+  });
 }

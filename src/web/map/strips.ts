@@ -13,16 +13,10 @@ export interface Strips {
 export function thicknessOf(xy: ArrayLike<number>, { ringStart, polygonStart }: Polygons): Float32Array {
   const out = new Float32Array(polygonStart.length - 1);
   for (let p = 0; p < out.length; p++) {
-    let area = 0;
     let around = 0;
-    for (let r = polygonStart[p]; r < polygonStart[p + 1]; r++) {
-      for (let i = ringStart[r], j = ringStart[r + 1] - 1; i < ringStart[r + 1]; j = i++) {
-        // From the ring's own first point: places are large beside a strip.
-        const [ox, oy] = [xy[2 * ringStart[r]], xy[2 * ringStart[r] + 1]];
-        area += (xy[2 * j] - ox) * (xy[2 * i + 1] - oy) - (xy[2 * i] - ox) * (xy[2 * j + 1] - oy);
-        around += Math.hypot(xy[2 * i] - xy[2 * j], xy[2 * i + 1] - xy[2 * j + 1]);
-      }
-    }
+    for (let r = polygonStart[p]; r < polygonStart[p + 1]; r++)
+      around += 2 * lengthOf(xy, ringStart[r], ringStart[r + 1]);
+    const area = twiceArea(xy, ringStart, polygonStart[p], polygonStart[p + 1]);
     out[p] = around > 0 ? Math.abs(area) / around : 0;
   }
   return out;
@@ -85,4 +79,70 @@ export function bandsOf(xy: Float32Array, polygons: Polygons, half: number): Str
     }
   }
   return { xy: Float32Array.from(places), thick: Float32Array.from(thick), index: Uint32Array.from(index) };
+}
+
+/** Part of the bands' ground that the strips take, 0 to 1: their area over that of the squares, half a band wide, that the bands touch. */
+export function openShare(xy: ArrayLike<number>, polygons: Polygons, { xy: band }: Strips, half: number): number {
+  const { ringStart, polygonStart } = polygons;
+  let open = 0;
+  for (let p = 0; p + 1 < polygonStart.length; p++)
+    open += Math.abs(twiceArea(xy, ringStart, polygonStart[p], polygonStart[p + 1])) / 2;
+  const touched = new Set<number>();
+  // A band is a row of rectangles of four points; squares are numbered from a corner far outside any field.
+  for (let i = 0; i < band.length; i += 8) {
+    const along = Math.hypot(band[i + 6] - band[i], band[i + 7] - band[i + 1]);
+    const steps = Math.max(1, Math.ceil((2 * along) / half));
+    for (let a = 0.5; a < steps; a++) {
+      for (let across = 0.125; across < 1; across += 0.25) {
+        const [t, u] = [a / steps, across];
+        const x =
+          (1 - u) * (band[i] + t * (band[i + 6] - band[i])) + u * (band[i + 2] + t * (band[i + 4] - band[i + 2]));
+        const y =
+          (1 - u) * (band[i + 1] + t * (band[i + 7] - band[i + 1])) +
+          u * (band[i + 3] + t * (band[i + 5] - band[i + 3]));
+        touched.add((Math.floor(x / half) + 2 ** 25) * 2 ** 26 + Math.floor(y / half) + 2 ** 25);
+      }
+    }
+  }
+  return touched.size === 0 ? 1 : Math.min(1, open / (touched.size * half * half));
+}
+
+/** A place inside each polygon, and its area: the middle of the longest stretch inside it on a line across its middle. */
+export function insideOf({ xy, ringStart, polygonStart }: Polygons): { x: number; y: number; area: number }[] {
+  const out: { x: number; y: number; area: number }[] = [];
+  for (let p = 0; p + 1 < polygonStart.length; p++) {
+    const [from, to] = [ringStart[polygonStart[p]], ringStart[polygonStart[p + 1]]];
+    let [low, high] = [Infinity, -Infinity];
+    for (let i = from; i < to; i++) {
+      low = Math.min(low, xy[2 * i + 1]);
+      high = Math.max(high, xy[2 * i + 1]);
+    }
+    // Off the lattice, so that no corner lies on the line.
+    const y = Math.floor((low + high) / 2) + 0.5;
+    const cuts: number[] = [];
+    for (let r = polygonStart[p]; r < polygonStart[p + 1]; r++) {
+      for (let i = ringStart[r], j = ringStart[r + 1] - 1; i < ringStart[r + 1]; j = i++) {
+        const [ay, by] = [xy[2 * j + 1], xy[2 * i + 1]];
+        if (ay <= y !== by <= y) cuts.push(xy[2 * j] + ((y - ay) / (by - ay)) * (xy[2 * i] - xy[2 * j]));
+      }
+    }
+    cuts.sort((a, b) => a - b);
+    let at = -1;
+    for (let k = 0; k + 1 < cuts.length; k += 2) if (at < 0 || cuts[k + 1] - cuts[k] > cuts[at + 1] - cuts[at]) at = k;
+    if (at < 0) continue;
+    const area = Math.abs(twiceArea(xy, ringStart, polygonStart[p], polygonStart[p + 1])) / 2;
+    out.push({ x: (cuts[at] + cuts[at + 1]) / 2, y, area });
+  }
+  return out;
+}
+
+/** Twice the signed area of the rings from `first` to before `last`; each from its own first point, because places are large beside a strip. */
+function twiceArea(xy: ArrayLike<number>, ringStart: ArrayLike<number>, first: number, last: number): number {
+  let sum = 0;
+  for (let r = first; r < last; r++) {
+    const [ox, oy] = [xy[2 * ringStart[r]], xy[2 * ringStart[r] + 1]];
+    for (let i = ringStart[r], j = ringStart[r + 1] - 1; i < ringStart[r + 1]; j = i++)
+      sum += (xy[2 * j] - ox) * (xy[2 * i + 1] - oy) - (xy[2 * i] - ox) * (xy[2 * j + 1] - oy);
+  }
+  return sum;
 }

@@ -19,6 +19,7 @@ import type { Done, Sheet } from '../state/index.ts';
 import { Fix } from './fix.tsx';
 import { sureWord } from './labels.ts';
 import { Part } from './part.tsx';
+import { ShownFor } from './planting.tsx';
 import { hasArea, SeedCost } from './seedcost.tsx';
 
 /** The reasons for the verdict: the wrong settings, and every gap, overlap and wrong width with its cause. */
@@ -28,6 +29,7 @@ export function AccountPart({ done, choice, sheet }: { done: Done; choice: Choic
   const unit = answer.planter.unit;
   return (
     <Part number={1} id="account" title="The account" lead="What is wrong, and what it did.">
+      <ShownFor sheet={sheet} report={report} />
       {fix && <Fix before={fix.before} after={answer} comparison={fix.comparison} />}
       <Machines answer={answer} />
       {report.diagnoses.length > 0 && (

@@ -12,17 +12,19 @@ import {
 } from '../../core/report/index.ts';
 import { Fitted } from '../draw/fitted.tsx';
 import type { Choice } from '../selection.ts';
-import type { Done } from '../state/index.ts';
+import { type Done, isOld, type Sheet } from '../state/index.ts';
 import { CHANGED, onPageWords } from './labels.ts';
 import { Part } from './part.tsx';
 import { PassTable } from './passtable.tsx';
+import { ShownFor } from './planting.tsx';
 
-export function EvidencePart({ done, choice, old }: { done: Done; choice: Choice; old: boolean }) {
+export function EvidencePart({ done, choice, sheet }: { done: Done; choice: Choice; sheet: Sheet }) {
   const { answer, series } = done;
   const { report, evidence, planter } = answer;
   return (
     <Part number={2} id="evidence" title="The evidence" lead="What was measured, so that you can check it.">
-      {old && <p class="note">{CHANGED}</p>}
+      {isOld(sheet) && <p class="note">{CHANGED}</p>}
+      <ShownFor sheet={sheet} report={report} />
       <h3>The seams</h3>
       <Seams answer={answer} />
       {evidence.seams.length > 0 && (

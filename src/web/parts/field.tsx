@@ -3,8 +3,9 @@ import { TwoRulers } from '../../core/report/draw/index.ts';
 import { shownMachine } from '../../core/report/index.ts';
 import { Fitted } from '../draw/fitted.tsx';
 import type { Choice } from '../selection.ts';
-import type { Done, Looked } from '../state/index.ts';
+import type { Done, Looked, Sheet } from '../state/index.ts';
 import { MapView } from './mapview.tsx';
+import { ShownFor } from './planting.tsx';
 
 /** The map: the picture of the verdict. */
 export function FieldPart({ picture, choice }: { picture: Done | Looked; choice: Choice }) {
@@ -27,10 +28,11 @@ export function FieldPart({ picture, choice }: { picture: Done | Looked; choice:
 }
 
 /** Declared above, recorded below. */
-export function RulersPart({ answer, choice }: { answer: Answer; choice: Choice }) {
+export function RulersPart({ answer, choice, sheet }: { answer: Answer; choice: Choice; sheet: Sheet }) {
   return (
     <section class="part field" id="rulers" aria-labelledby="rulers-title">
       <h2 id="rulers-title">Declared above, recorded below</h2>
+      <ShownFor sheet={sheet} report={answer.report} />
       <Fitted>
         {(width) => <TwoRulers report={answer.report} planter={answer.planter} width={width} choice={choice} />}
       </Fitted>

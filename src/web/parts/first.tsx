@@ -1,7 +1,8 @@
 import { useEffect, useRef } from 'preact/hooks';
 import type { FirstPicture } from '../../worker/api.ts';
-import { useScheme } from '../map/fieldmap.tsx';
-import { placeOf } from '../map/library.ts';
+import { legendOn, useScheme } from '../map/fieldmap.tsx';
+import { placeOf, roomAround } from '../map/library.ts';
+import type { Bounds } from '../map/place.ts';
 
 /** The map as read, while it is being checked. */
 export function FirstPart({ pictures }: { pictures: readonly FirstPicture[] }) {
@@ -55,12 +56,9 @@ function drawParts(canvas: HTMLCanvasElement, pictures: readonly FirstPicture[])
   if (!paint || width === 0 || height === 0) return;
   const boxes = pictures.map((p) => p.box);
   const side = (i: 0 | 1 | 2 | 3, pick: (...all: number[]) => number): number => pick(...boxes.map((b) => b[i]));
-  const place = placeOf(
-    [side(0, Math.min), side(1, Math.min), side(2, Math.max), side(3, Math.max)],
-    width * ratio,
-    height * ratio,
-    ratio,
-  );
+  const bounds: Bounds = [side(0, Math.min), side(1, Math.min), side(2, Math.max), side(3, Math.max)];
+  const place = placeOf(bounds, { width, height }, roomAround(bounds, { width, height }, legendOn(canvas)));
+  paint.scale(ratio, ratio);
   paint.imageSmoothingQuality = 'medium';
   for (const { bitmap, box } of pictures) {
     const [x0, y0] = place(box[0], box[3]);
@@ -70,5 +68,5 @@ function drawParts(canvas: HTMLCanvasElement, pictures: readonly FirstPicture[])
   // The pictures are black: they get the tint of recorded ground.
   paint.globalCompositeOperation = 'source-in';
   paint.fillStyle = getComputedStyle(canvas).getPropertyValue('--map-recorded').trim();
-  paint.fillRect(0, 0, canvas.width, canvas.height);
+  paint.fillRect(0, 0, width, height);
 }

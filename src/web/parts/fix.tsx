@@ -87,7 +87,7 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
         </ul>
       )}
       <Scroll name="Before and after">
-        <table class="sides">
+        <table class="stacked sides">
           <thead>
             <tr>
               <td />
@@ -122,8 +122,9 @@ export function Fix({ before, after, comparison }: { before: Answer; after: Answ
       </Scroll>
       <p class="quiet after-table">
         In the pictures: passes in two shades; unbroken red, a seam left open on the ground; broken purple, a seam
-        planted twice; both only beyond the tolerance of {gapText(after.report.seams.toleranceM, unit)}, and to scale.
-        The parts below describe the map recorded after the fix.
+        planted twice; both to scale, and only where a seam is beyond the tolerance of{' '}
+        {gapText(after.report.seams.toleranceM, unit)} and the account finds more than steering behind it. The parts
+        below describe the map recorded after the fix.
       </p>
     </section>
   );

@@ -51,7 +51,7 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
               <>
                 <b>{planter.name}</b>
                 {inputs.kept.includes('planter') && ' (from the previous map)'}
-                {inputs.planter?.from === 'map' && ' (proposed from this map)'}
+                {inputs.planter?.from === 'map' && ' (guessed from the map)'}
                 {inputs.machines.map((m) => (
                   <span key={m.machine}>
                     ; of {m.machine}: <b>{m.planter.planter?.name ?? m.planter.fileName}</b>
@@ -72,6 +72,7 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
             says={
               <>
                 <b>{planting}</b>
+                {inputs.kept.includes('planting') && ' (from the previous map)'}
                 {layout && `, ${layout.rows.length} rows over ${lengthText(layout.workingWidthM, planter.unit)}`}
               </>
             }
@@ -82,6 +83,15 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
       </div>
     </section>
   );
+}
+
+/** Opens a line from elsewhere on the sheet, and moves the focus there. */
+export function showLine(id: 'map' | 'planter' | 'planting'): void {
+  const line = document.getElementById(id);
+  if (!(line instanceof HTMLDetailsElement)) return;
+  line.open = true;
+  line.scrollIntoView({ block: 'start' });
+  line.querySelector('summary')?.focus({ preventScroll: true });
 }
 
 interface LineProps {

@@ -1,19 +1,19 @@
-/** The legend in the frame of the map: each sign of the account with its cause and its area, to show or hide. */
+/** The legend on the map: each sign of the account with its cause and its area, to show or hide. */
 import type { Cause } from '../../core/account/index.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { SETTING_TITLE, someAreaText } from '../../core/report/index.ts';
-import { THIN_PX } from '../map/scene.ts';
-import type { Picture, Sign, Weight } from '../map/signs.ts';
+import { mainSigns, type Picture, type Sign, type Weight } from '../map/signs.ts';
 
 interface Props {
   signs: readonly Sign[];
   /** The pictures that are shown. */
   pictures: readonly Picture[];
   hidden: ReadonlySet<string>;
+  /** All lines are shown, not only the main ones. */
+  open: boolean;
+  setOpen(open: boolean): void;
   toggle(key: string): void;
   unit: Unit;
-  /** Ground under one CSS pixel, meters. */
-  metersPerPixel: number;
   boundary: boolean;
 }
 
@@ -32,9 +32,10 @@ const CAUSE: Record<Exclude<Cause, 'setting'>, string> = {
   noise: 'positioning noise',
 };
 
-export function Legend({ signs, pictures, hidden, toggle, unit, metersPerPixel, boundary }: Props) {
+export function Legend({ signs, pictures, hidden, open, setOpen, toggle, unit, boundary }: Props) {
   const shown = signs.filter((s) => pictures.includes(s.picture));
-  const thin = shown.some((s) => s.weight !== 'usual' && !hidden.has(s.key) && s.leastM < THIN_PX * metersPerPixel);
+  const main = mainSigns(signs, pictures);
+  const more = shown.length - main.length;
   return (
     <section class="legend" aria-label="Marked on the map">
       {pictures.map((picture) => (
@@ -43,9 +44,12 @@ export function Legend({ signs, pictures, hidden, toggle, unit, metersPerPixel, 
           {shown
             .filter((s) => s.picture === picture)
             .map((s) => (
-              <label key={s.key} class={hidden.has(s.key) ? 'off' : ''}>
+              <label
+                key={s.key}
+                class={`${hidden.has(s.key) ? 'off' : ''} ${open || main.includes(s) ? '' : 'folded'}`}
+              >
                 <input type="checkbox" checked={!hidden.has(s.key)} onChange={() => toggle(s.key)} />
-                <Swatch fact={s.fact} weight={s.weight} />
+                <Swatch fact={s.fact} weight={s.weight} letter={s.letter} />
                 <span>
                   {s.fact === 'gap' ? 'Open' : 'Covered twice'}: {causeOf(s)}, {areaOf(s.areaM2, unit)}
                 </span>
@@ -54,13 +58,12 @@ export function Legend({ signs, pictures, hidden, toggle, unit, metersPerPixel, 
           {shown.every((s) => s.picture !== picture) && <span>Nothing open, nothing covered twice.</span>}
         </fieldset>
       ))}
-      {thin && (
-        <p class="thin">
-          Strips too thin to draw at this scale are shown as a tint, half a planter wide to each side.
-          <span class="noprint"> Zoom in to see them.</span>
-        </p>
-      )}
       {boundary && <p>Broken line: the field boundary.</p>}
+      {more > 0 && (
+        <button type="button" class="linkbutton noprint" aria-expanded={open} onClick={() => setOpen(!open)}>
+          {open ? 'Fewer lines' : `${more} more ${more === 1 ? 'line' : 'lines'}`}
+        </button>
+      )}
     </section>
   );
 }
@@ -75,28 +78,33 @@ function causeOf({ cause, setting }: Sign): string {
   return cause === 'setting' ? 'a setting' : CAUSE[cause];
 }
 
-/** The patterns of the map, drawn small: dots for gaps, bars for overlaps, bolder with importance. */
-function Swatch({ fact, weight }: { fact: Sign['fact']; weight: Weight }) {
+/** The patterns of the map, drawn small: dots for gaps, bars for overlaps, bolder with importance; and the letter that its pieces carry there. */
+function Swatch({ fact, weight, letter }: { fact: Sign['fact']; weight: Weight; letter: string }) {
   const size = { setting: 5, open: 4, usual: 2.4 }[weight];
   const dots = [4, 12, 20].flatMap((x, i) => (i % 2 ? [0, 8, 16] : [4, 12]).map((y) => [x, y] as const));
   return (
-    <svg
-      class={`swatch ${fact} ${weight}`}
-      width="24"
-      height="16"
-      viewBox="0 0 24 16"
-      aria-hidden="true"
-      focusable="false"
-    >
-      <rect class="ground" width="24" height="16" />
-      {fact === 'gap' ? (
-        dots.map(([x, y]) => (
-          <rect class="mark" key={`${x} ${y}`} x={x - size / 2} y={y - size / 2} width={size} height={size} />
-        ))
-      ) : (
-        <path class="bars" stroke-width={0.75 * size} d="M-4 -2L14 16M4 -2L22 16M12 -2L30 16M-4 6L6 16M20 -2L30 8" />
-      )}
-      <rect class="edge" x="0.5" y="0.5" width="23" height="15" />
-    </svg>
+    <>
+      <svg
+        class={`swatch ${fact} ${weight}`}
+        width="24"
+        height="16"
+        viewBox="0 0 24 16"
+        aria-hidden="true"
+        focusable="false"
+      >
+        <rect class="ground" width="24" height="16" />
+        {fact === 'gap' ? (
+          dots.map(([x, y]) => (
+            <rect class="mark" key={`${x} ${y}`} x={x - size / 2} y={y - size / 2} width={size} height={size} />
+          ))
+        ) : (
+          <path class="bars" stroke-width={0.75 * size} d="M-4 -2L14 16M4 -2L22 16M12 -2L30 16M-4 6L6 16M20 -2L30 8" />
+        )}
+        <rect class="edge" x="0.5" y="0.5" width="23" height="15" />
+      </svg>
+      <span class="letter" aria-hidden="true">
+        {letter}
+      </span>
+    </>
   );
 }

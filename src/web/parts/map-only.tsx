@@ -25,7 +25,7 @@ export function MapWithoutPlanter({ look, sheet }: { look: Looked; sheet: Sheet 
         {sheet.inputs.planter === null && <WhichPlanter look={look} sheet={sheet} unit={unit} />}
       </div>
       <h3>What the map shows on its own</h3>
-      <dl class="facts">
+      <dl class="facts abreast">
         <dt>File</dt>
         <dd>
           {map.source}, {FORMAT_WORDS[map.format]}, {countText(map.records, 'record')}

@@ -5,9 +5,10 @@ import type { FirstPicture } from '../../worker/api.ts';
 import { type Background, readBackground } from '../background.ts';
 import { FieldMap } from '../map/fieldmap.tsx';
 import type { Field, Look } from '../map/fieldview.ts';
-import type { Boundary, Layers } from '../map/lines.ts';
-import { hiddenAtFirst, type Picture, pictureAtFirst, signsOf } from '../map/signs.ts';
-import type { Choice } from '../selection.ts';
+import type { Boundary, Layers, Marked } from '../map/lines.ts';
+import { THIN_PX } from '../map/scene.ts';
+import { hiddenAtFirst, mainSigns, type Picture, pictureAtFirst, type Sign, signsOf } from '../map/signs.ts';
+import type { Choice, Marks, Selection } from '../selection.ts';
 import { FilePick } from './filepick.tsx';
 import { AsRead } from './first.tsx';
 import { Legend } from './legend.tsx';
@@ -45,16 +46,8 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
     () => ({ lattice: evidence.lattice, records: evidence.records, answer, signs, boundary, unit: planter.unit }),
     [evidence, boundary],
   );
-  const [chosen, setChosen] = useState<Layers['picture'] | null>(null);
-  const picture = planted ? (chosen ?? pictureAtFirst(signs)) : 'recorded';
-  const [lines, setLines] = useState<Omit<Layers, 'picture'>>({
-    split: 0.5,
-    hidden: new Set(signs.filter(hiddenAtFirst).map((s) => s.key)),
-    seams: false,
-    passes: false,
-  });
-  const layers = useMemo<Layers>(() => ({ ...lines, picture }), [lines, picture]);
-  const set = (part: Partial<typeof lines>): void => setLines((before) => ({ ...before, ...part }));
+  const { layers, pictures, set, show, centered, allLines, setAllLines } = useLayers(signs, planted);
+  const { picture } = layers;
   const toggle = (key: string): void => {
     const hidden = new Set(layers.hidden);
     if (!hidden.delete(key)) hidden.add(key);
@@ -62,22 +55,28 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
   };
   const [metersPerPixel, setMetersPerPixel] = useState(0);
   const [background, setBackground] = useState<Background | null>(null);
-  const { marks } = choice;
+  const { marks, selection } = choice;
   const look = useMemo<Look>(
-    () => ({ layers, marked: marks, background: background?.geojson ?? null }),
+    () => ({ layers, marked: onMap(marks, selection), background: background?.geojson ?? null }),
     [layers, marks, background],
   );
   // A diagnosis is shown in the picture that holds its ground.
   useEffect(() => {
     const d = answer.report.diagnoses[marks.diagnosis];
     const own = d ? signs.filter((s) => s.setting === d.setting) : [];
-    if (own.length > 0 && picture !== 'both' && own.every((s) => s.picture !== picture)) setChosen(own[0].picture);
+    if (own.length > 0 && picture !== 'both' && own.every((s) => s.picture !== picture)) show(own[0].picture);
   }, [marks.diagnosis]);
-  const pictures: Picture[] = picture === 'both' ? ['recorded', 'planted'] : [picture];
+  const thin = signs.some(
+    (s) =>
+      pictures.includes(s.picture) &&
+      s.weight !== 'usual' &&
+      !layers.hidden.has(s.key) &&
+      s.leastM < THIN_PX * metersPerPixel,
+  );
   return (
     <div class="mapview" id="map-view">
-      <Switches layers={layers} set={set} show={planted ? setChosen : null} />
       <FieldMap
+        switches={<Switches layers={layers} set={set} show={planted ? show : null} />}
         field={field}
         look={look}
         choose={(pass) => choice.choose({ kind: 'pass', pass })}
@@ -86,6 +85,7 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
           choice.choose({ kind: 'seam', passA, passB });
         }}
         scaled={setMetersPerPixel}
+        centered={centered}
         moveSplit={(split) => set({ split })}
         meanwhile={asRead.length > 0 && <AsRead pictures={asRead} />}
         readout={(record) => <RecordEntries answer={answer} attributes={attributes} record={record} />}
@@ -96,17 +96,54 @@ export function MapView({ answer, attributes = [], boundary, choice, asRead, pla
           hidden={layers.hidden}
           toggle={toggle}
           unit={planter.unit}
-          metersPerPixel={metersPerPixel}
+          open={allLines}
+          setOpen={setAllLines}
           boundary={boundary !== null}
         />
       </FieldMap>
       <p class="explain">
         {SAYS[picture]}{' '}
+        {picture !== 'recorded' &&
+          answer.report.ifPlanted.length > 0 &&
+          `Here as if ${answer.report.declared.planting} was planted. `}
+        {thin && (
+          <span class="thin">
+            Strips too thin to draw at this scale are shown as a tint, stronger where more ground is open.{' '}
+          </span>
+        )}
         <span class="noprint">Point at a record to read it; choose it to mark its pass here and everywhere below.</span>
       </p>
       <OwnBackground background={background} set={setBackground} />
     </div>
   );
+}
+
+/** What the map shows, as the reader switches it. */
+function useLayers(signs: readonly Sign[], planted: boolean) {
+  const [chosen, show] = useState<Layers['picture'] | null>(null);
+  const picture = planted ? (chosen ?? pictureAtFirst(signs)) : 'recorded';
+  const [lines, setLines] = useState<Omit<Layers, 'picture' | 'lettered' | 'split'> & { split: number | null }>({
+    hidden: new Set(signs.filter(hiddenAtFirst).map((s) => s.key)),
+    seams: false,
+    passes: false,
+    // Until it is moved, the line between the pictures stands in the middle of the field.
+    split: null,
+  });
+  const [middle, centered] = useState(0.5);
+  const [allLines, setAllLines] = useState(false);
+  const pictures: Picture[] = picture === 'both' ? ['recorded', 'planted'] : [picture];
+  const layers = useMemo<Layers>(() => {
+    // On the map are the letters that the legend explains.
+    const lettered = allLines ? signs : mainSigns(signs, pictures);
+    return { ...lines, split: lines.split ?? middle, picture, lettered: new Set(lettered.map((s) => s.key)) };
+  }, [lines, middle, picture, allLines, signs]);
+  const set = (part: Partial<typeof lines>): void => setLines((before) => ({ ...before, ...part }));
+  return { layers, pictures, set, show, centered, allLines, setAllLines };
+}
+
+/** On the map a selection is one outline: a seam without its passes, and passes without their seams, whose lines would hide them. */
+function onMap(marks: Marks, { kind }: Selection): Marked {
+  return kind === 'seam' ? { ...marks, passes: new Set() } : { ...marks, seams: new Set() };
 }
 
 function Switches(props: {
@@ -116,36 +153,37 @@ function Switches(props: {
   show: ((picture: Layers['picture']) => void) | null;
 }) {
   const { layers, set, show } = props;
+  const apart = layers.picture !== 'both';
   return (
-    <div class="mapswitches noprint">
+    <>
       {show && (
-        <fieldset class="choice">
-          <legend>Picture</legend>
+        <fieldset class="segments">
+          <legend class="unseen">Picture</legend>
           {PICTURES.map(([picture, word]) => (
             <label key={picture}>
               <input type="radio" name="picture" checked={layers.picture === picture} onChange={() => show(picture)} />
-              {word}
+              <span>{word}</span>
             </label>
           ))}
         </fieldset>
       )}
-      <fieldset class="choice">
-        <legend>Lines</legend>
-        <label>
+      <fieldset class="ticks">
+        <legend class="unseen">Lines</legend>
+        <label class={apart ? '' : 'off'}>
           <input
             type="checkbox"
-            checked={layers.seams}
-            disabled={layers.picture === 'both'}
+            checked={layers.seams && apart}
+            disabled={!apart}
             onChange={(e) => set({ seams: e.currentTarget.checked })}
           />
           Seams
         </label>
         <label>
           <input type="checkbox" checked={layers.passes} onChange={(e) => set({ passes: e.currentTarget.checked })} />
-          Tracks, numbered in order
+          Tracks in order
         </label>
       </fieldset>
-    </div>
+    </>
   );
 }
 

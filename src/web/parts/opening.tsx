@@ -1,4 +1,5 @@
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
+import { outOfReach, type Sample } from '../samples.ts';
 import type { Sheet } from '../state/index.ts';
 import { FilePick } from './filepick.tsx';
 import { Unused } from './inputs.tsx';
@@ -39,6 +40,7 @@ const FIRST = ['narrow-as-wide', 'healthy-field', 'other-pass-spacing'];
 
 function Samples({ sheet }: { sheet: Sheet }) {
   const { samples } = sheet;
+  const missing = useOutOfReach(samples);
   if (samples.length === 0)
     return <p class="quiet">No sample fields are available. You can still open your own map.</p>;
   const pairs = samples.flatMap((after) => {
@@ -51,9 +53,19 @@ function Samples({ sheet }: { sheet: Sheet }) {
   return (
     <section class="trying" aria-labelledby="trying-title">
       <h2 id="trying-title">Or try a sample field</h2>
+      <p role="status" class={missing.size > 0 ? 'note' : ''}>
+        {missing.size > 0 &&
+          'The page cannot reach its server. Samples marked “not stored” were not opened here before and have to wait; a map of your own never does.'}
+      </p>
       <div class="trybuttons">
         {shown.map((s) => (
-          <SampleButton key={s.id} title={s.title} about={s.about} open={() => sheet.openSample(s.id)} />
+          <SampleButton
+            key={s.id}
+            title={s.title}
+            about={s.about}
+            missing={missing.has(s.id)}
+            open={() => sheet.openSample(s.id)}
+          />
         ))}
       </div>
       <details class="samples">
@@ -62,13 +74,20 @@ function Samples({ sheet }: { sheet: Sheet }) {
         </summary>
         <div class="trybuttons">
           {others.map((s) => (
-            <SampleButton key={s.id} title={s.title} about={s.about} open={() => sheet.openSample(s.id)} />
+            <SampleButton
+              key={s.id}
+              title={s.title}
+              about={s.about}
+              missing={missing.has(s.id)}
+              open={() => sheet.openSample(s.id)}
+            />
           ))}
           {pairs.map(([before, after]) => (
             <SampleButton
               key={`${before.id} ${after.id}`}
               title={`${after.title.replace(/,? after$/, '')}: before and after on one sheet`}
               about="Was it fixed? The two maps side by side, with one verdict."
+              missing={missing.has(before.id) || missing.has(after.id)}
               open={() => sheet.openSample(after.id, before.id)}
             />
           ))}
@@ -78,13 +97,46 @@ function Samples({ sheet }: { sheet: Sheet }) {
   );
 }
 
-function SampleButton({ title, about, open }: { title: string; about: string; open(): void }) {
+interface SampleButtonProps {
+  title: string;
+  about: string;
+  /** It cannot be opened now. */
+  missing: boolean;
+  open(): void;
+}
+
+function SampleButton({ title, about, missing, open }: SampleButtonProps) {
   return (
-    <button type="button" class="sample" onClick={open}>
+    <button type="button" class="sample" disabled={missing} onClick={open}>
       <b>{title}</b>
+      {missing && <span class="missing">not stored</span>}
       {about && <span>{about}</span>}
     </button>
   );
+}
+
+/** The samples that cannot be opened, looked up again when the network comes or goes. */
+function useOutOfReach(samples: readonly Sample[]): ReadonlySet<string> {
+  const [missing, setMissing] = useState<ReadonlySet<string>>(new Set());
+  useEffect(() => {
+    let gone = false;
+    const look = (): void => {
+      void outOfReach(samples).then((found) => {
+        if (!gone) setMissing(found);
+      });
+    };
+    look();
+    addEventListener('online', look);
+    addEventListener('offline', look);
+    addEventListener('focus', look);
+    return () => {
+      gone = true;
+      removeEventListener('online', look);
+      removeEventListener('offline', look);
+      removeEventListener('focus', look);
+    };
+  }, [samples]);
+  return missing;
 }
 
 /** A separate entry: was it fixed? */

@@ -3,6 +3,7 @@ import type { Evidence, PassDrawing, SeamDrawing } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { Scroll } from '../../core/report/draw/index.ts';
 import { clockText, countText, distanceText, gapText, signedGap } from '../../core/report/index.ts';
+import { dayText } from '../../core/shared/dates.ts';
 import type { Choice } from '../selection.ts';
 
 const FIRST = 12;
@@ -17,13 +18,16 @@ export function PassTable({ evidence, unit, choice }: Props) {
   const [all, setAll] = useState(false);
   const { passes, seams } = evidence;
   if (passes.length === 0) return <p>No separate passes were found in this map.</p>;
-  const timed = passes.some((p) => p.startMs !== null);
+  const starts = passes.flatMap((p) => (p.startMs === null ? [] : [p.startMs]));
+  const timed = starts.length > 0;
+  // Where all passes began on one day, the head of the table names it.
+  const day = timed && new Set(starts.map(dayText)).size === 1 ? starts[0] : null;
   // A pass selected elsewhere is always in the table.
   const shown = all ? passes : passes.filter((p, i) => i < FIRST || isOne(p.number, choice));
   return (
     <>
       <Scroll name="Table of passes">
-        <table>
+        <table class="stacked passes">
           <thead>
             <tr>
               <th scope="col">Pass</th>
@@ -40,12 +44,12 @@ export function PassTable({ evidence, unit, choice }: Props) {
                 Recorded width
               </th>
               <th scope="col">Seam recorded → planted</th>
-              {timed && <th scope="col">Start, map's clock</th>}
+              {timed && <th scope="col">Start, {day === null ? '' : `${dayText(day)}, `}map's clock</th>}
             </tr>
           </thead>
           <tbody>
             {shown.map((p) => (
-              <Row key={p.number} pass={p} seams={seams} unit={unit} timed={timed} choice={choice} />
+              <Row key={p.number} pass={p} seams={seams} unit={unit} timed={timed} day={day} choice={choice} />
             ))}
           </tbody>
         </table>
@@ -73,10 +77,16 @@ interface RowProps {
   unit: Unit;
   /** The table has a column of times. */
   timed: boolean;
+  /** The one day of all passes, ms; null where there are several. */
+  day: number | null;
   choice: Choice;
 }
 
-function Row({ pass, seams, unit, timed, choice }: RowProps) {
+function startText(ms: number, day: number | null): string {
+  return day === null ? clockText(ms) : clockText(ms).replace(`${dayText(ms)}, `, '');
+}
+
+function Row({ pass, seams, unit, timed, day, choice }: RowProps) {
   const mine = seams.filter((s) => s.passA === pass.number || s.passB === pass.number);
   return (
     <tr class={choice.marks.passes.has(pass.number) ? 'chosen' : ''}>
@@ -90,10 +100,18 @@ function Row({ pass, seams, unit, timed, choice }: RowProps) {
           {pass.number}
         </button>
       </th>
-      <td class="num">{pass.bars}</td>
-      <td class="num">{distanceText(pass.lengthM, unit)}</td>
-      <td class="num">{Math.round(pass.headingDeg)}°</td>
-      <td class="num">{gapText(pass.recordedWidthM, unit)}</td>
+      <td class="num" data-label="Bars">
+        {pass.bars}
+      </td>
+      <td class="num" data-label="Length">
+        {distanceText(pass.lengthM, unit)}
+      </td>
+      <td class="num" data-label="Heading">
+        {Math.round(pass.headingDeg)}°
+      </td>
+      <td class="num" data-label="Width">
+        {gapText(pass.recordedWidthM, unit)}
+      </td>
       <td>
         {mine.length === 0 && '—'}
         {mine.map((seam) => (
@@ -109,7 +127,7 @@ function Row({ pass, seams, unit, timed, choice }: RowProps) {
           </button>
         ))}
       </td>
-      {timed && <td>{pass.startMs === null ? '' : clockText(pass.startMs)}</td>}
+      {timed && <td data-label="Start">{pass.startMs === null ? '' : startText(pass.startMs, day)}</td>}
     </tr>
   );
 }

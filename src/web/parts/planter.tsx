@@ -24,6 +24,11 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
   // An edited planter is "from the form". Its form keeps its identity, or the first keystroke would take the focus away.
   const opened = useRef('');
   if (state && state.from !== 'form') opened.current = state.fileName;
+  // While a field is being corrected, the drawing stays as it was: it would otherwise come and go under the reader's hands.
+  const last = useRef<{ of: string; planter: Planter } | null>(null);
+  if (planter) last.current = { of: opened.current, planter };
+  const drawn =
+    planter ?? (state?.from === 'form' && last.current?.of === opened.current ? last.current.planter : null);
   const describe = (text: string): void => {
     setOpen(true);
     sheet.editPlanter(text);
@@ -66,6 +71,7 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
       </div>
       <Kept sheet={sheet} />
       {state?.error && !(open && hasField(state.error)) && <Problem message={state.error} />}
+      {drawn && <Declared sheet={sheet} planter={drawn} editing={open} old={planter === null} />}
       {state && (
         <PlanterForm
           key={opened.current}
@@ -77,13 +83,21 @@ export function PlanterInput({ sheet }: { sheet: Sheet }) {
           setOpen={setOpen}
         />
       )}
-      {planter && <Declared sheet={sheet} planter={planter} editing={open} />}
       {planter && <MachinePlanters sheet={sheet} planter={planter} />}
     </>
   );
 }
 
-function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter; editing: boolean }) {
+interface DeclaredProps {
+  sheet: Sheet;
+  planter: Planter;
+  /** The form is open, which shows broken rules at its fields. */
+  editing: boolean;
+  /** A field has been changed since to something that cannot be read. */
+  old: boolean;
+}
+
+function Declared({ sheet, planter, editing, old }: DeclaredProps) {
   const { planting } = sheet.inputs;
   const answer = sheet.run.state === 'done' && !sheet.stale ? sheet.run.answer : null;
   const [looked, setLooked] = useState('');
@@ -93,8 +107,13 @@ function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter;
   const breaks = ruleBreaks(planter);
   const notes = planterNotes(planter);
   return (
-    <>
-      <p class="declared">
+    <div class={editing ? 'declared beside' : 'declared'}>
+      {old && (
+        <p class="note" role="status">
+          Drawn as it was before the field that is marked below.
+        </p>
+      )}
+      <p>
         <b>{planter.name}</b>: {planter.rows} rows at {gapText(planter.rowSpacingM, planter.unit)}. Planted{' '}
         {planter.plantings.length > 1 ? (
           <select
@@ -130,6 +149,6 @@ function Declared({ sheet, planter, editing }: { sheet: Sheet; planter: Planter;
           {n.sentence} {n.todo}
         </p>
       ))}
-    </>
+    </div>
   );
 }

@@ -62,7 +62,11 @@ export function inWords(says: string): string {
       /The key (the [\w ]+?) is missing\./,
       (_, label: string) => `${label[0].toUpperCase()}${label.slice(1)} is missing.`,
     )
-    .replace('Add it; see the planter files among the samples.', 'Fill it in.');
+    .replace('Add it; see the planter files among the samples.', 'Fill it in.')
+    .replace(/A row spacing of "" \w+ fits no planter\./, 'The row spacing is missing.')
+    .replace(/^"" is not/, 'An empty field is not')
+    .replace(/ in in(?=[ .,;])/g, ' in inches')
+    .replace('"" is neither', 'an empty field is neither');
 }
 
 /** Whether a fault belongs to a field of the form and is shown there. */
@@ -226,9 +230,20 @@ interface PlantingsProps {
 /** What the planter can plant: each with a name, its rows, and how far apart passes are steered. */
 function Plantings({ plantings, spacing, unit, at, put, rename, space }: PlantingsProps) {
   const names = plantings.map(([n]) => n);
+  const all = useRef<HTMLFieldSetElement>(null);
+  const added = useRef(false);
+  useEffect(() => {
+    if (!added.current) return;
+    added.current = false;
+    // The name of the new planting comes first in its row.
+    const rows = all.current?.querySelectorAll('.planting');
+    const name = rows?.[rows.length - 1]?.querySelector('input');
+    name?.focus();
+    name?.select();
+  }, [plantings.length]);
   const free = ['narrow', 'wide', 'every', ...names.map((_, i) => `planting ${i + 2}`)].find((n) => !names.includes(n));
   return (
-    <fieldset class="plantings wide">
+    <fieldset class="plantings wide" ref={all}>
       <legend>Plantings: which rows run</legend>
       {plantings.map(([name, rows], i) => (
         // The place in the list, because the name changes while it is typed.
@@ -259,7 +274,14 @@ function Plantings({ plantings, spacing, unit, at, put, rename, space }: Plantin
           )}
         </div>
       ))}
-      <button type="button" class="plain" onClick={() => free && put([...plantings, [free, 'odd']])}>
+      <button
+        type="button"
+        class="plain"
+        onClick={() => {
+          added.current = true;
+          if (free) put([...plantings, [free, 'odd']]);
+        }}
+      >
         Add a planting
       </button>
     </fieldset>

@@ -1,3 +1,4 @@
+import type { Report } from '../../core/answer.ts';
 import { layoutOf } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { lengthText } from '../../core/report/index.ts';
@@ -25,6 +26,25 @@ export function PlantingQuestion({ sheet, planter }: { sheet: Sheet; planter: Pl
         </button>
       </div>
     </fieldset>
+  );
+}
+
+/** Where what was planted is not known, the pictures and tables can show only one planting: this says which. */
+export function ShownFor({ sheet, report }: { sheet: Sheet; report: Report }) {
+  const { declared, ifPlanted } = report;
+  const others = ifPlanted.filter((p) => p.planting !== declared.planting);
+  if (!sheet.inputs.unsure || others.length === 0) return null;
+  return (
+    <p class="note shownfor">
+      Shown as if <b>{declared.planting}</b> was planted, because what was planted is not known.{' '}
+      <span class="noprint">
+        {others.map((p) => (
+          <button type="button" class="quietbutton" key={p.planting} onClick={() => sheet.choosePlanting(p.planting)}>
+            It was {p.planting}
+          </button>
+        ))}
+      </span>
+    </p>
   );
 }
 

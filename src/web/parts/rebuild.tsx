@@ -2,7 +2,6 @@ import { Fragment } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { LayerFormat } from '../../core/formats/index.ts';
-import type { Unit } from '../../core/planter/types.ts';
 import type { Rebuilt } from '../../core/rebuild/index.ts';
 import { changeCsv, changeJson } from '../../core/redraw/index.ts';
 import { aboutRebuilt, rebuiltEntries } from '../../core/report/index.ts';
@@ -11,6 +10,7 @@ import type { RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
 import { requestOf, type Sheet } from '../state/index.ts';
 import { onPageWords } from './labels.ts';
+import { RebuildMap } from './rebuildmap.tsx';
 
 const FORMATS: readonly { as: LayerFormat; says: string }[] = [
   { as: '.geojson', says: 'GeoJSON' },
@@ -54,9 +54,7 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
           </p>
         </>
       )}
-      {built && !past && (
-        <Preview built={built} unit={answer.planter.unit} busy={busy !== null} save={save} log={log} />
-      )}
+      {built && !past && <Preview built={built} answer={answer} busy={busy !== null} save={save} log={log} />}
       <p role="status" class="quiet">
         {busy ? busy.says : says}{' '}
         {busy && (
@@ -71,26 +69,27 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
 
 interface PreviewProps {
   built: Rebuilt;
-  unit: Unit;
+  answer: Answer;
   busy: boolean;
   save(as: LayerFormat): void;
   log(as: 'csv' | 'json'): void;
 }
 
 /** What would change, and the buttons that write it. */
-function Preview({ built, unit, busy, save, log }: PreviewProps) {
+function Preview({ built, answer, busy, save, log }: PreviewProps) {
   const already = built.unchanged ? 'Nothing needs to change.' : '';
   return (
     <div class="preview">
       <p>{built.before ? 'This map was rebuilt with this planter before.' : already}</p>
       <dl class="facts">
-        {rebuiltEntries(built, unit).map(([word, text]) => (
+        {rebuiltEntries(built, answer.planter.unit).map(([word, text]) => (
           <Fragment key={word}>
             <dt>{word}</dt>
             <dd>{text}</dd>
           </Fragment>
         ))}
       </dl>
+      {!built.before && <RebuildMap built={built} answer={answer} />}
       <p class="keep">
         {FORMATS.map((f) => (
           <button key={f.as} type="button" class="plain" disabled={busy} onClick={() => save(f.as)}>

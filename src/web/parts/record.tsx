@@ -2,6 +2,7 @@
 import type { Answer, Role } from '../../core/answer.ts';
 import type { Column } from '../../core/intake/types.ts';
 import { lengthOr } from '../../core/report/index.ts';
+import { dayText } from '../../core/shared/dates.ts';
 
 /** These come first, under their meaning. */
 const FIRST: readonly [Role, string][] = [
@@ -51,12 +52,19 @@ export function RecordEntries({ answer, attributes, record }: Props) {
   );
 }
 
-/** Date and time as ISO 8601 writes them; the parts that a reader wants. */
+/** Date and time as ISO 8601 writes them. */
 const ISO_TIME = /^(\d{4}-\d\d-\d\d)T(\d\d:\d\d:\d\d)(?:\.\d+)?Z?$/;
 
 /** The value in the file; numbers without the extra digits of a double. */
 function textOf(column: Column, record: number): string {
-  if (column.kind === 'text') return (column.words[column.codes[record]] || '\u2014').replace(ISO_TIME, '$1 $2');
+  if (column.kind === 'text') return inWords(column.words[column.codes[record]] || '\u2014');
   const value = column.values[record];
   return Number.isNaN(value) ? '\u2014' : String(Number(value.toPrecision(10)));
+}
+
+/** A time as a person writes it, "April 28, 2026, 14:05:09"; all else as it is. */
+function inWords(text: string): string {
+  const [, day, time] = ISO_TIME.exec(text) ?? [];
+  const ms = Date.parse(`${day}T00:00:00Z`);
+  return Number.isNaN(ms) ? text : `${dayText(ms)}, ${time}`;
 }

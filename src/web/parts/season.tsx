@@ -2,7 +2,16 @@ import { useState } from 'preact/hooks';
 import { Scroll } from '../../core/report/draw/index.ts';
 import { SETTING_TITLE } from '../../core/report/index.ts';
 import { mapName } from '../files.ts';
-import { type Field, needsPlanting, type Season, type Sheet, severalMaps } from '../state/index.ts';
+import {
+  type Field,
+  lacks,
+  needsPlanting,
+  type Own,
+  readState,
+  type Season,
+  type Sheet,
+  severalMaps,
+} from '../state/index.ts';
 import { Unused } from './inputs.tsx';
 import { VERDICT_WORD } from './labels.ts';
 import { PlanterInput } from './planter.tsx';
@@ -25,6 +34,9 @@ export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) 
       {fromMaps && !planter && (
         <div class="panel" id="planter">
           <h3>Which planter recorded them?</h3>
+          <p class="quiet">
+            One for all of them, or one for each field, in its row. Several planter files can be dropped together.
+          </p>
           <PlanterInput sheet={sheet} />
         </div>
       )}
@@ -44,6 +56,11 @@ export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) 
             <PlanterInput sheet={sheet} />
           </div>
         </details>
+      )}
+      {fromMaps && planter && !asked && (
+        <p class="quiet noprint">
+          A field that another planter planted can be given its own in its row. Drop more planter files to choose from.
+        </p>
       )}
       <Count sheet={sheet} season={season} />
       <FieldTable sheet={sheet} season={season} />
@@ -89,12 +106,14 @@ function Count({ sheet, season }: { sheet: Sheet; season: Season }) {
 }
 
 function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
+  const fromMaps = season.from === 'maps';
   return (
     <Scroll name="Fields">
-      <table class="fields">
+      <table class="stacked fields">
         <thead>
           <tr>
             <th scope="col">Field</th>
+            {fromMaps && <th scope="col">Planter</th>}
             <th scope="col">Verdict</th>
             <th scope="col">What it says</th>
           </tr>
@@ -111,7 +130,12 @@ function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
                   <span class="file">{f.name}</span>
                 )}
               </th>
-              <td class="verdictword">{f.row ? WORD[f.row.verdict] : '…'}</td>
+              {fromMaps && (
+                <td>
+                  <FieldPlanter sheet={sheet} season={season} at={at} />
+                </td>
+              )}
+              <td class="verdictword">{f.row ? WORD[f.row.verdict] : waitingFor(sheet, f, at)}</td>
               <td>
                 {f.row?.says}
                 {f.row && f.row.settings.length > 0 && (
@@ -123,6 +147,57 @@ function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
         </tbody>
       </table>
     </Scroll>
+  );
+}
+
+/** Why a field has no verdict yet. */
+function waitingFor({ inputs, run }: Sheet, field: Field, at: number): string {
+  if (run.state === 'running' && run.job.kind === 'field' && run.job.at === at) return 'being checked';
+  const lacking = lacks(field, inputs);
+  return lacking === 'planter' ? 'needs its planter' : lacking === 'planting' ? 'what was planted?' : 'waiting';
+}
+
+/** The planter of one field: that of the list, or another that is known here. */
+function FieldPlanter({ sheet, season, at }: { sheet: Sheet; season: Season; at: number }) {
+  const { inputs, kept } = sheet;
+  const { own, name } = season.fields[at];
+  const known = [
+    ...(inputs.planter ? [inputs.planter] : []),
+    ...(own ? [own.planter] : []),
+    ...season.planters,
+    ...kept.planters.map((k) => readState(k.text, k.fileName, 'kept')),
+  ].filter((p, i, all) => p.planter && all.findIndex((q) => q.text === p.text) === i);
+  const choices = known
+    .flatMap((planter): Own[] => {
+      const plantings = planter.planter?.plantings ?? [];
+      const named = plantings.length > 1 ? plantings.map((p) => ({ planter, planting: p.name })) : [];
+      return [...named, { planter, planting: '' }];
+    })
+    .filter((c) => c.planter.text !== inputs.planter?.text || c.planting !== inputs.planting);
+  const says = ({ planter, planting }: Own): string =>
+    (planter.planter?.plantings.length ?? 0) > 1
+      ? `${planter.planter?.name}, ${planting || 'planting not known'}`
+      : (planter.planter?.name ?? planter.fileName);
+  const chosen = own
+    ? choices.findIndex((c) => c.planter.text === own.planter.text && c.planting === own.planting)
+    : -1;
+  return (
+    <>
+      <select
+        class="noprint"
+        aria-label={`Planter of ${name}`}
+        value={String(chosen)}
+        onChange={(e) => sheet.chooseFieldPlanter(at, choices[Number(e.currentTarget.value)] ?? null)}
+      >
+        <option value="-1">{inputs.planter?.planter ? 'as for the list' : 'not chosen'}</option>
+        {choices.map((c, i) => (
+          <option key={says(c)} value={String(i)}>
+            {says(c)}
+          </option>
+        ))}
+      </select>
+      <span class="printonly">{own ? says(own) : (inputs.planter?.planter?.name ?? 'not chosen')}</span>
+    </>
   );
 }
 

@@ -2,12 +2,18 @@ import type { Report } from '../../core/answer.ts';
 import { SETTING_TITLE } from '../../core/report/index.ts';
 import { onPageWords } from './labels.ts';
 import { Part } from './part.tsx';
+import { COUNT_ROWS } from './whose.tsx';
 
-/** What to do next: confirm, decide, and the limits of the answer. */
-export function ToDo({ report }: { report: Report }) {
+/** What to do next: confirm, decide, and the limits of the answer. `guessed`: the planter was guessed from the map. */
+export function ToDo({ report, guessed = false }: { report: Report; guessed?: boolean }) {
   const { diagnoses, wouldDecide, cautions } = report;
   return (
     <Part number={3} id="todo" title="What to do" lead="Make sure first, then change the setting.">
+      {guessed && (
+        <p>
+          <b>Describe the planter as it is.</b> {COUNT_ROWS}
+        </p>
+      )}
       {diagnoses.length > 0 && (
         <ol class="steps">
           {diagnoses.map((d) => (
@@ -27,7 +33,7 @@ export function ToDo({ report }: { report: Report }) {
           </ul>
         </>
       )}
-      {diagnoses.length === 0 && wouldDecide.length === 0 && <p>Nothing needs to change.</p>}
+      {diagnoses.length === 0 && wouldDecide.length === 0 && !guessed && <p>Nothing needs to change.</p>}
       <h3>What this sheet cannot see</h3>
       <ul class="cautions" id="cautions">
         {cautions.map((c) => (

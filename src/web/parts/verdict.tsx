@@ -11,6 +11,7 @@ import { MapWithoutPlanter } from './map-only.tsx';
 import { PlantingQuestion } from './planting.tsx';
 import { Problem } from './problem.tsx';
 import { Sign } from './sign.tsx';
+import { WhosePlanter } from './whose.tsx';
 
 /** The top of an answer: the verdict with its cause, or what is still missing. */
 export function VerdictPart({ sheet }: { sheet: Sheet }) {
@@ -50,7 +51,9 @@ export function VerdictPart({ sheet }: { sheet: Sheet }) {
           {changed && !ready && <span class="noprint"> It has to be put right before it can be checked.</span>}
         </p>
       )}
-      {ready && !asked && run.state === 'done' && <WhosePlanter inputs={inputs} name={planter.name} />}
+      {ready && !asked && run.state === 'done' && (
+        <WhosePlanter sheet={sheet} planter={planter} report={run.answer.report} />
+      )}
     </section>
   );
 }
@@ -61,25 +64,6 @@ const WORKING = {
   fetch: 'The sample is being fetched.',
   field: 'The fields are being checked.',
 };
-
-/** A verdict is only as good as its planter: where the user did not choose it for this map, a line beside the verdict says so. */
-function WhosePlanter({ inputs, name }: { inputs: Inputs; name: string }) {
-  const { kept, planter } = inputs;
-  if (kept.includes('planter'))
-    return (
-      <p class="note whose">
-        Compared with “{name}”, the planter of the previous map. If another planter recorded this map, change it below.
-      </p>
-    );
-  if (planter?.from === 'map')
-    return (
-      <p class="note whose">
-        “{name}” was proposed from this map, so it shows what the display believed. Count the rows on the machine: only
-        then does the verdict mean anything.
-      </p>
-    );
-  return null;
-}
 
 /** Nothing is being checked, nothing was, and a check needs no more than a press of the button. */
 function waits(run: Run): boolean {
@@ -94,15 +78,23 @@ function waitingFor({ inputs }: Sheet): string {
 function Stamp({ report, planter, sheet }: { report: Report; planter: Planter; sheet: Sheet }) {
   const open = report.ifPlanted.length > 0 && report.verdict === 'undecided';
   const { cause, did, also } = headline(report, planter.unit);
+  // A map always fits a planter that was made from it.
+  const itself = report.verdict === 'agrees' && sheet.inputs.planter?.from === 'map';
   return (
     <>
-      <div class={`stamp ${report.verdict}`}>
+      <div class={`stamp ${itself ? 'undecided' : report.verdict}`}>
         <span class="word">
-          <Sign verdict={report.verdict} />
-          {VERDICT_WORD[report.verdict]}
+          <Sign verdict={itself ? 'undecided' : report.verdict} />
+          {itself ? 'Agrees with itself' : VERDICT_WORD[report.verdict]}
         </span>
         <div class="says">
-          <p class="cause">{open ? 'The verdict depends on what was planted.' : cause}</p>
+          <p class="cause">
+            {open
+              ? 'The verdict depends on what was planted.'
+              : itself
+                ? 'The map fits the planter that was guessed from it. Whether it fits the machine is not known yet.'
+                : cause}
+          </p>
           {did.length > 0 && <p class="did">{did.join(' ')}</p>}
           {also.length > 0 && <p class="also">Also to look at: {also.join('; ')}.</p>}
         </div>

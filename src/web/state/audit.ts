@@ -10,6 +10,25 @@ export function auditTable(files: readonly File[]): File | null {
   return files.find((f) => f.name === 'fields.jsonl') ?? null;
 }
 
+/** Words that only files of an audit hold, in their first or last bytes. */
+const OF_AUDIT = /affected_m2|data-affected="|"audit": ?"guessrow-audit\/|"report": ?"guessrow\/1"/;
+
+/** A sentence for each file that an audit wrote and that is no list by itself; the other files. */
+export async function auditLeavings(files: readonly File[]): Promise<{ says: string[]; rest: File[] }> {
+  const says: string[] = [];
+  const rest: File[] = [];
+  for (const file of files) {
+    const [head, tail] = [file.slice(0, 65_536), file.slice(-65_536)];
+    const written = /\.(csv|html|json|parquet)$/i.test(file.name) && OF_AUDIT.test(await new Blob([head, tail]).text());
+    if (written)
+      says.push(
+        `"${file.name}" is a part of what an audit wrote. Drop the whole folder of the audit to open its list here, or its fields.jsonl.`,
+      );
+    else rest.push(file);
+  }
+  return { says, rest };
+}
+
 /** The fields of an audit, in the order of its table. Throws a sentence where the table cannot be read. */
 export async function readAudit(table: File, files: readonly File[]): Promise<Field[]> {
   const reports = new Map(files.filter((f) => REPORT.test(f.name)).map((f) => [f.name.slice(0, 20), f]));
@@ -32,6 +51,7 @@ export async function readAudit(table: File, files: readonly File[]): Promise<Fi
         next: String(next ?? ''),
       },
       report: reports.get(key) ?? null,
+      own: null,
     };
   });
 }

@@ -7,7 +7,7 @@
  */
 export { readReport } from './audit.ts';
 export { readState } from './planter.ts';
-export { isOld, needsPlanting, reduce, requestOf, severalMaps, shown } from './reduce.ts';
+export { isOld, lacks, needsPlanting, reduce, requestOf, severalMaps, shown } from './reduce.ts';
 export { planterFileName, type Sheet, useSheet } from './sheet.ts';
 export type { KeptPlanter } from './storage.ts';
 export {
@@ -17,6 +17,7 @@ export {
   type Inputs,
   type Looked,
   type MachinePlanter,
+  type Own,
   type PlanterState,
   type Run,
   type Season,

@@ -13,11 +13,14 @@ import {
   type Beside,
   type Done,
   type Failed,
+  type Field,
   type Inputs,
   type Job,
   type MachinePlanter,
   NO_INPUTS,
   NO_SAMPLE,
+  type Own,
+  type PlanterState,
   type Run,
   START,
   type State,
@@ -40,13 +43,15 @@ export function reduce(state: State, action: Action): State {
       return begin(filesOpened(state, action), false);
     case 'audit opened': {
       const { fields, unused } = action;
-      const season: State['season'] = { from: 'audit', fields };
+      const season: State['season'] = { from: 'audit', fields, planters: [], shared: null };
       return { ...visit(state), ...BARE, season, unused, run: { state: 'idle' } };
     }
     case 'field wanted':
       return fieldWanted(state, action.at);
     case 'list wanted':
-      return begin({ ...visit(state), open: -1, inputs: { ...inputs, ...ONE_MAP } }, false);
+      return begin(backToList(visit(state)), false);
+    case 'field planter chosen':
+      return begin(fieldPlanterChosen(state, action), false);
     case 'started over': {
       const { samples, kept, jobs } = state;
       const { visit: at, visits } = visit(state);
@@ -107,13 +112,16 @@ function inputReduced(state: State, action: InputAction): State {
     case 'planter edited': {
       const { planter } = action;
       const gone = planter.planter && !planter.planter.plantings.some((p) => p.name === inputs.planting);
-      return put(state, { planter, ...(gone ? UNNAMED : {}), ...without(inputs, 'planter') });
+      return put(state, { planter, ...(gone ? UNNAMED : {}), ...without(inputs, 'planter', 'planting') });
     }
     case 'planter opened':
-      return begin(forget(put(state, { planter: action.planter, ...UNNAMED, ...without(inputs, 'planter') })), true);
+      return begin(
+        forget(put(state, { planter: action.planter, ...UNNAMED, ...without(inputs, 'planter', 'planting') })),
+        true,
+      );
     case 'planter dropped':
       return begin(
-        forget(put(state, { planter: null, machines: [], ...UNNAMED, ...without(inputs, 'planter') })),
+        forget(put(state, { planter: null, machines: [], ...UNNAMED, ...without(inputs, 'planter', 'planting') })),
         false,
       );
     case 'machine planter opened': {
@@ -128,10 +136,16 @@ function inputReduced(state: State, action: InputAction): State {
     case 'machine planter dropped':
       return begin(put(state, { machines: others(inputs, action.machine) }), true);
     case 'planting chosen':
-      return begin(forget(put(asked(state), { planting: action.planting, unsure: false })), true);
+      return begin(
+        forget(put(asked(state), { planting: action.planting, unsure: false, ...without(inputs, 'planting') })),
+        true,
+      );
     case 'planting not known': {
       // The current check or answer was started without a planting.
-      const open = { ...asked(state), inputs: { ...inputs, planting: '', unsure: true } };
+      const open = {
+        ...asked(state),
+        inputs: { ...inputs, planting: '', unsure: true, ...without(inputs, 'planting') },
+      };
       return inputs.planting === '' && !state.season ? open : begin(forget(open), true);
     }
     case 'column chosen': {
@@ -229,8 +243,8 @@ function put(state: State, change: Partial<Inputs>): State {
 }
 
 /** A new choice no longer counts as one that stayed. */
-function without({ kept }: Inputs, one: Beside): Pick<Inputs, 'kept'> {
-  return { kept: kept.filter((k) => k !== one) };
+function without({ kept }: Inputs, ...chosen: Beside[]): Pick<Inputs, 'kept'> {
+  return { kept: kept.filter((k) => !chosen.includes(k)) };
 }
 
 const others = ({ machines }: Inputs, machine: string): MachinePlanter[] =>
@@ -270,7 +284,7 @@ function visit(state: State): State {
   return { ...state, visit: state.visits + 1, visits: state.visits + 1 };
 }
 
-function filesOpened(state: State, { map, planter, unused }: Action & { type: 'files opened' }): State {
+function filesOpened(state: State, { map, planter, others, unused }: Action & { type: 'files opened' }): State {
   if (map.length === 0 && !planter) return { ...state, unused };
   const next = {
     ...(map.length > 0 ? visit(state) : state),
@@ -278,33 +292,78 @@ function filesOpened(state: State, { map, planter, unused }: Action & { type: 'f
     unused,
   };
   const change: Partial<Inputs> = planter ? { planter, ...UNNAMED } : {};
-  if (map.length === 0) return forget(put(next, change));
-  const { inputs, sample } = state;
+  const { inputs, sample, season } = state;
+  if (map.length === 0) {
+    const beside = [...others, ...(inputs.planter ? [inputs.planter] : [])];
+    const list = season && state.open < 0 ? { ...season, planters: withPlanters(season.planters, beside) } : season;
+    return forget({ ...put(next, change), season: list });
+  }
   // A new map is not compared with a sample's planter. The user's own stays and is marked.
   if (!planter && inputs.planter?.from === 'sample') Object.assign(change, { planter: null, ...UNNAMED });
   const apart = mapsOf(map);
   if (apart.length > 1) {
-    const fields = apart.map((files) => ({ name: mapName(files), files, row: null, report: null }));
-    return { ...put(next, { ...change, ...ONE_MAP, machines: [] }), season: { from: 'maps', fields }, open: -1 };
+    const fields = apart.map((files) => ({ name: mapName(files), files, row: null, report: null, own: null }));
+    const list: State['season'] = { from: 'maps', fields, planters: withPlanters([], others), shared: null };
+    return { ...put(next, { ...change, ...ONE_MAP, machines: [] }), season: list, open: -1 };
   }
   // The strip driven after a fix is compared with the same map from before. Inputs of a sample are dropped with the sample.
   const beside = { before: sample.before === '' ? inputs.before : [], boundary: inputs.boundary };
   const kept: Beside[] = (['before', 'boundary'] as const).filter((k) => beside[k].length > 0);
-  if (!planter && change.planter === undefined && inputs.planter && inputs.map.length > 0) kept.push('planter');
+  if (!planter && change.planter === undefined && inputs.planter && inputs.map.length > 0) {
+    kept.push('planter');
+    if (inputs.planting !== '') kept.push('planting');
+  }
   return { ...put(next, { ...ONE_MAP, ...change, map, ...beside, kept }), season: null, open: -1 };
 }
 
 function fieldWanted(state: State, at: number): State {
   const field = state.season?.fields[at];
   if (!field || field.files.length === 0) return { ...visit(state), open: field ? at : -1, run: { state: 'idle' } };
-  return begin({ ...put(visit(state), { ...ONE_MAP, map: field.files }), open: at }, false);
+  const { planter, planting, unsure, machines } = state.inputs;
+  const { own } = field;
+  const its: Partial<Inputs> = own ? { ...own, unsure: own.planting === '', machines: [] } : {};
+  const shared = own ? { planter, planting, unsure, machines } : null;
+  const next = put(visit(state), { ...ONE_MAP, ...its, map: field.files });
+  return begin({ ...next, open: at, season: state.season && { ...state.season, shared } }, false);
 }
 
-/** The answers of the list belong to another planter or planting, so all fields are checked again. */
-function forget(state: State): State {
+/** The list again, with its own planter; a field that has one of its own keeps what was chosen for it. */
+function backToList(state: State): State {
+  const { inputs, season, open } = state;
+  const list = { ...state, open: -1, inputs: { ...inputs, ...ONE_MAP } };
+  if (!season?.shared) return list;
+  const { planter, planting } = inputs;
+  const own = planter && { planter, planting };
+  const fields = season.fields.map((f, i) => (i === open ? { ...f, own } : f));
+  return {
+    ...list,
+    inputs: { ...list.inputs, ...season.shared },
+    season: { ...season, fields, shared: null },
+  };
+}
+
+function fieldPlanterChosen(state: State, { at, own }: Action & { type: 'field planter chosen' }): State {
   const { season } = state;
   if (season?.from !== 'maps') return state;
-  return { ...state, season: { ...season, fields: season.fields.map((f) => ({ ...f, row: null })) } };
+  return {
+    ...state,
+    season: { ...season, fields: season.fields.map((f, i) => (i === at ? { ...f, own, row: null } : f)) },
+  };
+}
+
+/** Planters that can be read, each once. */
+function withPlanters(known: readonly PlanterState[], more: readonly PlanterState[]): PlanterState[] {
+  const all = [...known, ...more].filter((p) => p.planter !== null);
+  return all.filter((p, i) => all.findIndex((q) => q.text === p.text) === i);
+}
+
+/** The answers of the list belong to another planter or planting, so all its fields are checked again: those that have the planter that was changed. */
+function forget(state: State): State {
+  const { season, open } = state;
+  if (season?.from !== 'maps') return state;
+  const changed = (own: Own | null, i: number): boolean => (season.shared ? i === open : own === null);
+  const fields = season.fields.map((f, i) => (changed(f.own, i) ? { ...f, row: null } : f));
+  return { ...state, season: { ...season, fields } };
 }
 
 function withRow(state: State, at: number, row: FieldRow): State {
@@ -359,9 +418,13 @@ function begin(state: State, keep: boolean): State {
   const idle: State = { ...state, run: { state: 'idle' } };
   const { planter } = inputs;
   if (season && state.open < 0) {
-    const at = season.fields.findIndex((f) => f.row === null && f.files.length > 0);
-    if (at < 0 || !planter?.planter || needsPlanting(inputs)) return idle;
-    const request = requestOf({ ...inputs, map: season.fields[at].files }, planter.planter);
+    const at = season.fields.findIndex((f) => f.row === null && f.files.length > 0 && lacks(f, inputs) === null);
+    if (at < 0) return idle;
+    const { own, files } = season.fields[at];
+    const its = { ...inputs, ...(own ? { ...own, machines: [] } : {}), map: files };
+    const declared = its.planter?.planter;
+    if (!declared) return idle;
+    const request = requestOf(its, declared);
     return running(idle, { id: state.jobs + 1, kind: 'field', at, request }, null);
   }
   // An answer or an error of other files must not appear under the names of these.
@@ -394,6 +457,13 @@ function running(state: State, job: Job, before: Done | null): State {
 /** A planter with several plantings, and the user has neither named one nor said that it is not known. */
 export function needsPlanting({ planter, planting, unsure }: Inputs): boolean {
   return (planter?.planter?.plantings.length ?? 0) > 1 && planting === '' && !unsure;
+}
+
+/** What a field of a list lacks before it can be checked. */
+export function lacks({ own }: Pick<Field, 'own'>, inputs: Inputs): 'planter' | 'planting' | null {
+  if (own) return own.planter.planter ? null : 'planter';
+  if (!inputs.planter?.planter) return 'planter';
+  return needsPlanting(inputs) ? 'planting' : null;
 }
 
 /** The request to the worker, from the inputs on the sheet. */

@@ -2,13 +2,13 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
-import { sortFiles, stem } from '../files.ts';
+import { mapsOf, planterNotUsed, sortFiles, stem } from '../files.ts';
 import { listSamples } from '../samples.ts';
-import { auditTable, readAudit } from './audit.ts';
+import { auditLeavings, auditTable, readAudit } from './audit.ts';
 import { makeStore, type Store } from './effects.ts';
 import { readState } from './planter.ts';
 import { dropDraft, forgetPlanter, keepPlanter, keptPlanters, readDraft, takeInterrupted } from './storage.ts';
-import { type Inputs, type PlanterFrom, START, type State } from './types.ts';
+import { type Inputs, type Own, type PlanterFrom, type PlanterState, START, type State } from './types.ts';
 
 export interface Sheet extends State, Doings {}
 
@@ -44,6 +44,8 @@ interface Doings {
   /** Files of the map from before a fix; none takes it away. */
   chooseBefore(files: readonly File[]): void;
   openField(at: number): void;
+  /** Compares a field of the list with a planter of its own; null: with that of the list. */
+  chooseFieldPlanter(at: number, own: Own | null): void;
   openList(): void;
   startOver(): void;
   check(): void;
@@ -96,6 +98,7 @@ function doingsOf(store: Store): Doings {
     chooseBoundary: (files) => dispatch({ type: 'boundary chosen', files: [...files] }),
     chooseBefore: (files) => dispatch({ type: 'map before chosen', files: [...files] }),
     openField: (at) => dispatch({ type: 'field wanted', at }),
+    chooseFieldPlanter: (at, own) => dispatch({ type: 'field planter chosen', at, own }),
     openList: () => dispatch({ type: 'list wanted' }),
     startOver: () => dispatch({ type: 'started over' }),
     check: () => dispatch({ type: 'check wanted' }),
@@ -103,19 +106,28 @@ function doingsOf(store: Store): Doings {
   };
 }
 
-async function openFiles({ dispatch }: Store, files: readonly File[]): Promise<void> {
+async function openFiles({ state, dispatch }: Store, files: readonly File[]): Promise<void> {
   const table = auditTable(files);
   if (table) {
     try {
       dispatch({ type: 'audit opened', fields: await readAudit(table, files), unused: [] });
     } catch (error) {
-      dispatch({ type: 'files opened', map: [], planter: null, unused: [(error as Error).message] });
+      dispatch({ type: 'files opened', map: [], planter: null, others: [], unused: [(error as Error).message] });
     }
     return;
   }
-  const { map, planter, unused } = await sortFiles(files);
-  const read = planter && readState(await planter.text(), planter.name);
-  dispatch({ type: 'files opened', map, planter: read, unused });
+  const { says, rest } = await auditLeavings(files);
+  const { map, planter, others, unused } = await sortFiles(rest);
+  const read = async (file: File): Promise<PlanterState> => readState(await file.text(), file.name);
+  // Fields of a list may have different planters; a single map has one.
+  const list = mapsOf(map).length > 1 || (map.length === 0 && state.season?.from === 'maps');
+  dispatch({
+    type: 'files opened',
+    map,
+    planter: planter && (await read(planter)),
+    others: list ? await Promise.all(others.map(read)) : [],
+    unused: [...says, ...unused, ...(list || !planter ? [] : others.map((f) => planterNotUsed(f, planter)))],
+  });
 }
 
 /** On opening the page: report a check that was cut off, offer stored planters, and open the sample in the address. */

@@ -33,7 +33,7 @@ export interface MachinePlanter {
 }
 
 /** What may stay when a newer map is opened. */
-export type Beside = 'planter' | 'before' | 'boundary';
+export type Beside = 'planter' | 'planting' | 'before' | 'boundary';
 
 export interface Inputs {
   map: File[];
@@ -112,12 +112,23 @@ export interface Field {
   row: FieldRow | null;
   /** Its report as an audit wrote it (JSON); null where it is missing. */
   report: File | null;
+  /** Its own planter and what was planted, '' while that is not known; null where those of the list count. */
+  own: Own | null;
+}
+
+export interface Own {
+  planter: PlanterState;
+  planting: string;
 }
 
 /** Several fields: maps that were opened together, or what an audit wrote. */
 export interface Season {
   from: 'maps' | 'audit';
   fields: Field[];
+  /** Planters that a field may choose, besides that of the list. */
+  planters: PlanterState[];
+  /** The planter of the list, while a field with its own is on the sheet. */
+  shared: Pick<Inputs, 'planter' | 'planting' | 'unsure' | 'machines'> | null;
 }
 
 export interface State {
@@ -188,7 +199,8 @@ export type Action =
   | { type: 'samples listed'; samples: Sample[] }
   /** The check that was under way when the page was closed. */
   | { type: 'cut-off check found'; map: string; planter: PlanterState | null }
-  | { type: 'files opened'; map: File[]; planter: PlanterState | null; unused: string[] }
+  /** `others`: planters beside the first, for fields of a list. */
+  | { type: 'files opened'; map: File[]; planter: PlanterState | null; others: PlanterState[]; unused: string[] }
   | { type: 'sample wanted'; id: string; before: string }
   | { type: 'sample fetched'; job: number; map: File[]; before: File[]; planter: PlanterState }
   /** The role of each of several maps given together. Roles left out stay unchanged. */
@@ -204,6 +216,7 @@ export type Action =
   | { type: 'audit opened'; fields: Field[]; unused: string[] }
   | { type: 'field wanted'; at: number }
   | { type: 'list wanted' }
+  | { type: 'field planter chosen'; at: number; own: Own | null }
   | { type: 'started over' }
   /** Back to a visit before. */
   | { type: 'returned'; to: State }

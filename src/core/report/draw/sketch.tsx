@@ -2,6 +2,7 @@
 import type { Answer } from '../../answer.ts';
 import { countText } from '../numbers.ts';
 import { seamLines } from '../seamlines.ts';
+import { seamStates } from '../seamstates.ts';
 
 const WIDE = 330;
 const HIGH = 190;
@@ -13,7 +14,7 @@ export function sketchSpanM(unit: Answer['planter']['unit']): number {
 
 /** The middle of a map from above: passes as strips of their recorded width, the seams that the planter left between them: a small vector picture. */
 export function Sketch({ answer, name }: { answer: Answer; name: string }) {
-  const { evidence, report, planter } = answer;
+  const { evidence, planter } = answer;
   const [ex, ny] = evidence.stepsPerMeter;
   const lines = seamLines(evidence);
   const middle = middleOf(
@@ -35,14 +36,14 @@ export function Sketch({ answer, name }: { answer: Answer; name: string }) {
     }
     return d;
   };
-  const { toleranceM } = report.seams;
-  const off = evidence.seams.filter((s) => Math.abs(s.plantedM) > toleranceM).length;
+  const states = seamStates(answer, 'planted');
+  const off = states.filter((state) => state !== 'fine').length;
   return (
     <svg
       class="sketch"
       viewBox={`0 0 ${WIDE} ${HIGH}`}
       role="img"
-      aria-label={`${name}: ${countText(evidence.passes.length, 'pass', 'passes')}; ${off} of ${countText(evidence.seams.length, 'seam')} as planted outside the tolerance.`}
+      aria-label={`${name}: ${countText(evidence.passes.length, 'pass', 'passes')}; ${off} of ${countText(evidence.seams.length, 'seam')} open or planted twice.`}
     >
       {evidence.passes.map((p) => (
         <path
@@ -53,11 +54,11 @@ export function Sketch({ answer, name }: { answer: Answer; name: string }) {
         />
       ))}
       {evidence.seams.map((s, i) =>
-        Math.abs(s.plantedM) > toleranceM
+        states[i] !== 'fine'
           ? lines[i].map((l) => (
               <path
                 key={`${s.passA} ${s.passB} ${l[0]}`}
-                class={s.plantedM > 0 ? 'gap' : 'overlap'}
+                class={states[i]}
                 d={path(l)}
                 stroke-width={Math.max(1, Math.abs(s.plantedM) * scale).toFixed(1)}
               />

@@ -2,8 +2,9 @@
 
 import type { Answer } from '../../answer.ts';
 import { INCH_M } from '../../planter/units.ts';
+import { clockText } from '../../shared/dates.ts';
 import { place } from '../markup.ts';
-import { clockText, countText, gapText, lengthOr, lengthText, signedGap } from '../numbers.ts';
+import { countText, gapText, lengthOr, lengthText, signedGap } from '../numbers.ts';
 import type { Column, Series } from '../series.ts';
 import { type Choosing, Figure, onChoose } from './figure.tsx';
 
@@ -97,7 +98,7 @@ function captionOf({ evidence }: Answer, { columns, slots }: Series): string {
       ? ' Vertical hatching: something was recorded, but not in these sections.'
       : '') +
     (timed.length > 1
-      ? ` Pass ${first.number} began ${clockText(first.startMs ?? 0)}, pass ${last.number} ${clockText(last.startMs ?? 0)}, by the map's clock.`
+      ? ` Pass ${first.number} began on ${clockText(first.startMs ?? 0)}, pass ${last.number} on ${clockText(last.startMs ?? 0)}, by the map's clock.`
       : '')
   );
 }
