@@ -21,7 +21,7 @@ import {
 } from './decide.ts';
 import { dropoutProbabilities } from './dropouts.ts';
 import { addObservation, type Facts, type Findings, withRivals } from './facts.ts';
-import { USUAL_INTERVAL_M } from './noise.ts';
+import { MOST_LOOK_AHEAD_S, USUAL_INTERVAL_M, USUAL_SPEED_M_PER_S } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
 import { inlineOffsetWords } from './settings/inline-offset.ts';
@@ -309,7 +309,12 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
 /** Sections that switch early or late throughout: an offset along travel, or a delay. */
 function diagnoseLateness(f: Facts, out: Findings, l: TimingPosterior, ends: readonly End[]): void {
   const u = f.planter.unit;
-  const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE;
+  const known = ends.flatMap((e) => (Number.isNaN(e.speedMPerS) ? [] : e.speedMPerS));
+  const speed = known.length > 0 ? median(known) : USUAL_SPEED_M_PER_S;
+  // What a display that looks ahead may draw is no fault by itself, however well something else explains it.
+  const mayBeEarly = l.lateM < 0 || f.passes.travelFrom === 'unknown';
+  const looksAhead = mayBeEarly && Math.abs(l.lateM) < MOST_LOOK_AHEAD_S * speed;
+  const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE && !looksAhead;
   const distance = Math.abs(l.offsetM.mean);
   const seconds = Math.abs(l.delayS.mean);
   if (distance < LEAST_OFFSET_M && seconds < LEAST_DELAY_S) return;

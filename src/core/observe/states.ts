@@ -85,7 +85,17 @@ export function findStates(passes: Passes, bands: RecordedBands, covered: Covere
     }
   }
   const corners = new Corners(passes, bands);
-  return { ...out, visits: out.visits.filter((v) => !isUnevenAtCorner(v, passes, corners)) };
+  const shows = (v: Visit): boolean => !isUnevenAtCorner(v, passes, corners) && !isEndOfBars(v, passes);
+  return { ...out, visits: out.visits.filter(shows) };
+}
+
+/** Records of the whole width that lie on covered ground for no more than this at the beginning or the end of a pass are its start or stop; meters. */
+const END_M = 14;
+
+/** Where a pass of whole-width records begins or ends on covered ground, that is measured as its start or stop. */
+function isEndOfBars({ pass, from, to, onShare }: Visit, { passStart, lengthM }: Passes): boolean {
+  if (onShare.length > 1 || (from > passStart[pass] && to < passStart[pass + 1])) return false;
+  return lengthM.subarray(from, to).reduce((sum, m) => sum + m, 0) < END_M;
 }
 
 /** A section is on in a visit above this share of the way. */
