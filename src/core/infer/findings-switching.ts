@@ -14,6 +14,7 @@ import {
   LEAST_OFFSET_M,
   LEAST_SPARED,
   LEAST_STUCK_M,
+  LOOKS_AHEAD_S,
   MOST_DROPPED,
   MOST_SURE,
   NAMED,
@@ -21,7 +22,7 @@ import {
 } from './decide.ts';
 import { dropoutProbabilities } from './dropouts.ts';
 import { addObservation, type Facts, type Findings, withRivals } from './facts.ts';
-import { MOST_LOOK_AHEAD_S, USUAL_INTERVAL_M, USUAL_SPEED_M_PER_S } from './noise.ts';
+import { USUAL_INTERVAL_M, USUAL_SPEED_M_PER_S } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
 import { inlineOffsetWords } from './settings/inline-offset.ts';
@@ -313,7 +314,7 @@ function diagnoseLateness(f: Facts, out: Findings, l: TimingPosterior, ends: rea
   const speed = known.length > 0 ? median(known) : USUAL_SPEED_M_PER_S;
   // What a display that looks ahead may draw is no fault by itself, however well something else explains it.
   const mayBeEarly = l.lateM < 0 || f.passes.travelFrom === 'unknown';
-  const looksAhead = mayBeEarly && Math.abs(l.lateM) < MOST_LOOK_AHEAD_S * speed;
+  const looksAhead = mayBeEarly && Math.abs(l.lateM) < LOOKS_AHEAD_S * speed;
   const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE && !looksAhead;
   const distance = Math.abs(l.offsetM.mean);
   const seconds = Math.abs(l.delayS.mean);
