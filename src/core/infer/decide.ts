@@ -35,6 +35,8 @@ export const SHOWN_M = 0.3;
 /** Visits and slanted ends, and passes, that must show a fault of sections; fewer are two corners of one headland. */
 export const FEWEST_PLACES = 3;
 export const FEWEST_PASSES = 2;
+/** The sections that a segment lacks were shut by section control where they lay on covered ground over this part of its way. */
+export const MOST_SHUT = 0.7;
 /** A distance or a time at the ends below both of these does not justify a visit to the machine, whatever its probability. */
 export const LEAST_OFFSET_M = 0.3;
 export const LEAST_DELAY_S = 0.2;

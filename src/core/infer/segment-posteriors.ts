@@ -1,6 +1,6 @@
 import type { Setting } from '../answer.ts';
 import type { Segment } from '../observe/types.ts';
-import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED, SHORT_SEGMENT } from './decide.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, MOST_SHUT, NAMED, SHORT_SEGMENT } from './decide.ts';
 import type { Facts } from './facts.ts';
 import type { Ranked } from './likelihood.ts';
 
@@ -27,7 +27,11 @@ export function segmentPosteriors(f: Facts): SegmentPosterior[] {
   const isLong = ({ from, to, fullBars }: Segment): boolean =>
     to - from > SHORT_SEGMENT * f.passes.bars && fullBars >= FEWEST_BARS;
   const kept = all.filter(
-    ({ segment, share }) => showsLayout(f, segment) && ((share.get('other') ?? 0) <= NAMED || isLong(segment)),
+    ({ segment, share }, i) =>
+      showsLayout(f, segment) &&
+      ((share.get('other') ?? 0) <= NAMED || isLong(segment)) &&
+      // What section control shut over covered ground is no part of a layout.
+      f.states.shut[i] < MOST_SHUT,
   );
   return kept.length > 0 ? kept : all;
 }

@@ -39,8 +39,7 @@ interface Strip {
 export function findAbsences(passes: Passes, bands: RecordedBands, covered: Covered): Absence[] {
   const { segments } = bands;
   if (segments.length < 2) return [];
-  const barsOf = (s: Segment): number => s.to - s.from;
-  const main = segments.reduce((m, s) => (barsOf(s) > barsOf(m) ? s : m));
+  const main = mainOf(segments);
   const all: { slot: number; strip: Strip }[] = [];
   for (const s of segments) {
     if (s === main) continue;
@@ -66,6 +65,40 @@ export function findAbsences(passes: Passes, bands: RecordedBands, covered: Cove
     };
   });
 }
+
+/**
+ * Per segment: the part of its travel over which the sections of the main segment that it lacks at one end lay wholly on ground covered earlier, where a display with section control shuts them;
+ * 0 where it lacks none, or others.
+ */
+export function shutShares(passes: Passes, bands: RecordedBands, covered: Covered): Float64Array {
+  const { segments } = bands;
+  const out = new Float64Array(segments.length);
+  if (segments.length < 2) return out;
+  const main = mainOf(segments);
+  const look = new Across(passes, bands, covered);
+  segments.forEach((s, i) => {
+    if (s === main) return;
+    for (const first of endsOf(s.bands, main.bands)) {
+      const shiftM = s.bands[0].leftM - main.bands[first].leftM;
+      const missing = main.bands.filter((_, k) => k < first || k >= first + s.bands.length);
+      let [allM, shutM] = [0, 0];
+      for (let bar = s.from; bar < s.to; bar++) {
+        if (!look.at(bar)) continue;
+        allM += passes.lengthM[bar];
+        const lies = missing.every(({ leftM, rightM }) =>
+          [0.1, 0.5, 0.9].every((f) => look.wasCovered(shiftM + leftM + f * (rightM - leftM))),
+        );
+        if (lies) shutM += passes.lengthM[bar];
+      }
+      if (allM > 0) out[i] = Math.max(out[i], shutM / allM);
+    }
+  });
+  return out;
+}
+
+/** The segment of most bars. */
+const mainOf = (segments: readonly Segment[]): Segment =>
+  segments.reduce((m, s) => (s.to - s.from > m.to - m.from ? s : m));
 
 /** At which ends of `whole` its neighboring bands `part` may lie: the number of the first of them. */
 function endsOf(part: readonly MeasuredBand[], whole: readonly MeasuredBand[]): number[] {
@@ -137,6 +170,11 @@ class Across {
 
   isCovered(u: number): boolean {
     return this.covered.ever(...this.place(this.bar, u));
+  }
+
+  /** Whether it was covered before this bar. */
+  wasCovered(u: number): boolean {
+    return this.covered.earlier(...this.place(this.bar, u), this.bar);
   }
 
   place(bar: number, u: number): [number, number] {

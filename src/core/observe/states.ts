@@ -1,5 +1,5 @@
 import type { Passes } from '../track/types.ts';
-import { type Absence, findAbsences } from './absences.ts';
+import { type Absence, findAbsences, shutShares } from './absences.ts';
 import { Corners } from './corners.ts';
 import type { Covered } from './covered.ts';
 import type { RecordedBands } from './types.ts';
@@ -43,6 +43,8 @@ export interface States {
   slots: SlotStates[][];
   /** Sections at an end of the planter that are missing from whole segments. */
   absences: Absence[];
+  /** Per segment: the part of its travel over which the sections that it lacks lay on ground covered earlier (`shutShares`). */
+  shut: Float64Array;
 }
 
 /** A section lies wholly on covered ground when that reaches this much beyond its sides, meters: more than the noise of a good receiver. */
@@ -71,6 +73,7 @@ export function findStates(passes: Passes, bands: RecordedBands, covered: Covere
     visits: [],
     slots: bands.segments.map((s) => s.bands.map(() => ({ recordedM: 0, doubledM: 0, doubledPasses: [], drops: [] }))),
     absences: findAbsences(passes, bands, covered),
+    shut: shutShares(passes, bands, covered),
   };
   if (bands.segments.length === 0) return out;
   const look = new SlotLook(passes, bands, covered);

@@ -86,7 +86,7 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     tellsStripsApart: tellsStripsApart(stepM),
     sidesteps: ground && !isStrip ? findSidesteps(passes, bands, stepM) : { steps: [], noiseM: 0, places: 0 },
     states: !ground
-      ? { visits: [], slots: [], absences: [] }
+      ? { visits: [], slots: [], absences: [], shut: new Float64Array(bands.segments.length) }
       : passes.travelFrom === 'unknown'
         ? { ...findStates(passes, bands, ground), visits: [] }
         : findStates(passes, bands, ground),

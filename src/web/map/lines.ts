@@ -125,8 +125,16 @@ export function boundaryLines({ shapes, lattice }: Boundary): GeoJSON.MultiLineS
 /** At most this many passes carry their number on the map. */
 const NUMBERED = 400;
 
+/** How the pictures of a map look: for each that is drawn anew the map lays out all its signs again. */
+const pictures = new WeakMap<MapLibre, Map<string, string>>();
+
 /** Text as a picture: text on the map would need fonts from a server. `round`: letters of signs, which must not look like numbers of passes. */
 function drawText(map: MapLibre, name: string, says: string, colors: MapColors, round: boolean): void {
+  const known = pictures.get(map) ?? new Map<string, string>();
+  pictures.set(map, known);
+  const looks = [says, colors.paper, colors.ink].join(' ');
+  if (known.get(name) === looks && map.hasImage(name)) return;
+  known.set(name, looks);
   const canvas = document.createElement('canvas');
   const high = round ? 36 : 44;
   [canvas.width, canvas.height] = [2 * (9 * says.length + (round ? 9 : 10)), high];
