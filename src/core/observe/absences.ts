@@ -67,7 +67,7 @@ export function findAbsences(passes: Passes, bands: RecordedBands, covered: Cove
 }
 
 /**
- * Per segment: the part of its travel over which the sections of the main segment that it lacks at one end lay wholly on ground covered earlier, where a display with section control shuts them;
+ * Per segment: the part of its travel over which the sections of the main segment that it lacks at one end lay wholly on ground that passes of another line covered earlier, where a display with section control shuts them;
  * 0 where it lacks none, or others.
  */
 export function shutShares(passes: Passes, bands: RecordedBands, covered: Covered): Float64Array {
@@ -172,9 +172,9 @@ class Across {
     return this.covered.ever(...this.place(this.bar, u));
   }
 
-  /** Whether it was covered before this bar. */
+  /** Whether a pass of another line covered it before this bar. */
   wasCovered(u: number): boolean {
-    return this.covered.earlier(...this.place(this.bar, u), this.bar);
+    return this.covered.earlierAcross(...this.place(this.bar, u), this.bar);
   }
 
   place(bar: number, u: number): [number, number] {
