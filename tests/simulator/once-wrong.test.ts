@@ -401,12 +401,18 @@ const CASES: Case[] = [
     first: 'section-across-drives',
     also: ['declared-layout'],
   },
+  {
+    seed: 6700848,
+    taught: 'what lies on ground of other lines is shut, and no layout',
+    first: null,
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {
   test.each(CASES)('$seed: $taught', async ({ seed, taught: _, first, also = [], ...wish }) => {
     const { diagnoses } = (await answerTo(simulate(seed, wish))).report;
     expect(diagnoses.map((d) => d.setting)).toEqual(first === null ? [] : [first, ...also]);
+    expect(diagnoses.map((d) => `${d.says} ${d.check}`).join(' ')).not.toMatch(/undefined|NaN/);
   });
 });
 
@@ -416,4 +422,11 @@ test('a column of widths of sections names no machines', async () => {
   expect(map.map).toContain('"width_cm"');
   const { machines } = (await answerTo(map)).report;
   expect(machines.map((m) => m.name)).toEqual(['field 1', 'field 2']);
+});
+
+test('a section that no rows of the planter name has no name either', async () => {
+  // A section drops out in some passes, and what is left of them looks like one that straddles two drives.
+  const { diagnoses } = (await answerTo(simulate(6700796))).report;
+  expect(diagnoses.length).toBeGreaterThan(0);
+  expect(diagnoses.map((d) => `${d.says} ${d.check}`).join(' ')).not.toMatch(/undefined|NaN/);
 });

@@ -132,7 +132,7 @@ export async function outcomeOf(seed: number, wish: Wish, closing = false): Prom
     accountOffM2: accountOffM2(answer),
     intervals: intervalsOf(map, answer),
     ms: performance.now() - start,
-    error: null,
+    error: diagnoses.some((d) => /undefined|NaN/.test(`${d.says} ${d.check}`)) ? 'A finding has a word missing.' : null,
   };
 }
 

@@ -2,7 +2,7 @@ import { layoutOf, runName } from '../../planter/index.ts';
 import type { Band, PlantedLayout, Planter, RowRun } from '../../planter/types.ts';
 import { centered, type Hypothesis, hypothesis, middleOf, SECOND_FAULT_PRIOR, strideOf } from '../hypothesis.ts';
 import type { Part, SettingDefinition } from './definition.ts';
-import { DIG } from './wording.ts';
+import { DIG, runsText } from './wording.ts';
 
 /** A declared section that straddles two drives is the likelier one. */
 const DECLARED = 0.85;
@@ -33,7 +33,7 @@ export const sectionAcrossDrives: SettingDefinition = {
       return [...declared, ...merged, ...acrossAnywhere(planter, layout, (share) => part(rest * share), inReach)];
     }),
   words: (f, b) => ({
-    says: `The section of rows ${b.sections[0]} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
+    says: `${b.sections.length > 0 ? `The section of ${runsText(b.sections.slice(0, 1))}` : 'A section'} straddles two drives (${f.planter.drives.map((d) => `${d.first}-${d.last}`).join(' and ')}) and does not record as one: its band is missing or cut at the drive line.`,
     check: `Look at the rows of that section in the section setup: no section may cross from one drive to the next; split it at the drive line. ${DIG}`,
   }),
 };
