@@ -59,6 +59,8 @@ export function fitLayouts(
     );
   const candidates = sections ? [...useful, ...neverWhole(useful, asDeclared, bands.segments)] : useful;
   const independentFits = bands.segments.map((_, i) => posteriorOf(i, candidates));
+  // Where nothing shows the direction of travel, passes are turned so that what they record lies alike: without one of its sections a pass may look better the other way.
+  const turned = travelKnown ? [] : candidates.filter((h) => h.setting === 'section-stuck-off').flatMap(otherWay);
   // Which segment shows all that the display believed in is not candidates: the one that explains the others best.
   const fits = mainSegments(bands.segments, sections)
     .map((main) => {
@@ -79,6 +81,7 @@ export function fitLayouts(
         out[i] = posteriorOf(i, [
           ...(believed.setting === null ? candidates : changedFrom(believed, candidates)),
           ...off,
+          ...turned,
         ]);
       });
       return out;
@@ -259,6 +262,15 @@ function someOn(h: Hypothesis, on: readonly Band[]): Hypothesis {
     asideM: h.asideM + asideM,
     edges: null,
   };
+}
+
+/** The same hypothesis for passes that were turned the other way. */
+function otherWay(h: Hypothesis): Hypothesis[] {
+  const { bands, centerM, asideM } = h;
+  if (!bands) return [];
+  return [
+    { ...h, bands: () => mirrored(bands()), centerM: -centerM, asideM: -asideM, logPrior: h.logPrior - Math.LN2 },
+  ];
 }
 
 interface SectionsOff {

@@ -105,7 +105,9 @@ export function judgeSections(
   const { ranked } = posterior(candidates);
   const best = ranked[0].of;
   const [right, mine] = [behaviors.findIndex((b) => b.of.kind === 'right'), behaviors.findIndex((b) => b.of === best)];
-  const borneEnds = slants.filter((_, i) => perEnd[mine][i] - perEnd[right][i] > BEARS).map((s) => s.pass);
+  const borneEnds = slants
+    .filter((s, i) => perEnd[mine][i] - perEnd[right][i] > BEARS && (best.kind !== 'stuck-on' || goesOn(s, best.slot)))
+    .map((s) => s.pass);
   const borne = [
     ...borneEnds,
     // A visit often ends where its pass does: one place.
@@ -120,6 +122,15 @@ export function judgeSections(
     slantedEnds: slants.length,
     visits: visits.length,
   };
+}
+
+/** Whether section `slot` reaches over covered ground at an end, and further than the others. */
+function goesOn(s: Slant, slot: number): boolean {
+  const at = s.slots.indexOf(slot);
+  if (at < 0) return false;
+  const overM = (i: number): number => s.along[i] - s.due[i];
+  const others = s.slots.flatMap((_, i) => (i === at ? [] : overM(i)));
+  return overM(at) > Math.max(0, median(others));
 }
 
 /** With more sections than this it is not asked which two were exchanged: their pairs, each with an order of all, would fill the memory, and no frame has half as many. */
