@@ -22,7 +22,7 @@ import {
 } from './decide.ts';
 import { dropoutProbabilities } from './dropouts.ts';
 import { addObservation, type Facts, type Findings, withRivals } from './facts.ts';
-import { USUAL_INTERVAL_M, USUAL_SPEED_M_PER_S } from './noise.ts';
+import { USUAL_INTERVAL_M } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
 import { inlineOffsetWords } from './settings/inline-offset.ts';
@@ -31,7 +31,7 @@ import { orderWords } from './settings/section-order.ts';
 import { stuckOnWords } from './settings/section-stuck-on.ts';
 import { switchDelayWords } from './settings/switch-delay.ts';
 import { CHECK_SECTION } from './settings/wording.ts';
-import { type TimingPosterior, timingPosterior } from './timing.ts';
+import { type TimingPosterior, timingPosterior, usualSpeed } from './timing.ts';
 import { timingEitherWay } from './travel.ts';
 
 /** Diagnoses about when sections switch: section control, their order, one that stays on or drops out, an offset along travel, a delay. */
@@ -310,11 +310,9 @@ function diagnoseDropouts(f: Facts, out: Findings, segment: number): void {
 /** Sections that switch early or late throughout: an offset along travel, or a delay. */
 function diagnoseLateness(f: Facts, out: Findings, l: TimingPosterior, ends: readonly End[]): void {
   const u = f.planter.unit;
-  const known = ends.flatMap((e) => (Number.isNaN(e.speedMPerS) ? [] : e.speedMPerS));
-  const speed = known.length > 0 ? median(known) : USUAL_SPEED_M_PER_S;
   // What a display that looks ahead may draw is no fault by itself, however well something else explains it.
   const mayBeEarly = l.lateM < 0 || f.passes.travelFrom === 'unknown';
-  const looksAhead = mayBeEarly && Math.abs(l.lateM) < LOOKS_AHEAD_S * speed;
+  const looksAhead = mayBeEarly && Math.abs(l.lateM) < LOOKS_AHEAD_S * usualSpeed(ends);
   const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE && !looksAhead;
   const distance = Math.abs(l.offsetM.mean);
   const seconds = Math.abs(l.delayS.mean);

@@ -147,13 +147,18 @@ export function timingPosterior(ends: readonly End[], whole: boolean): TimingPos
   };
 }
 
+/** Median speed at the ends, meters per second; what is common practice where no time shows it. */
+export function usualSpeed(ends: readonly End[]): number {
+  const known = ends.flatMap((e) => (Number.isNaN(e.speedMPerS) ? [] : [e.speedMPerS]));
+  return known.length > 0 ? median(known) : USUAL_SPEED_M_PER_S;
+}
+
 /**
  * Sections that start or stop in one bar are one event, at their middle: they share the instant and the speed. Along a slanted edge the sections of a
  * pass end switch in one bar after the other, often at the same part of a log interval: no more than two of them count.
  */
 function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
-  const known = ends.flatMap((e) => (Number.isNaN(e.speedMPerS) ? [] : [e.speedMPerS]));
-  const usual = known.length > 0 ? median(known) : USUAL_SPEED_M_PER_S;
+  const usual = usualSpeed(ends);
   const speedOf = (e: End): number => (Number.isNaN(e.speedMPerS) ? usual : e.speedMPerS);
   const groups = groupBy(
     ends.filter((e) => e.kind === kind),

@@ -5,7 +5,7 @@ import { clockOf, intervalsAt, speedAt } from './speeds.ts';
 import type { End, RecordedBands } from './types.ts';
 
 /** How far an end looks for the edge of covered ground, meters. */
-const REACH_M = 14;
+export const REACH_M = 14;
 const STEP_M = 0.25;
 
 /** A pass of fewer bars is a flicker of the switches; its ends mean nothing. */

@@ -2,6 +2,7 @@ import type { Passes } from '../track/types.ts';
 import { type Absence, findAbsences, shutShares } from './absences.ts';
 import { Corners } from './corners.ts';
 import type { Covered } from './covered.ts';
+import { REACH_M } from './ends.ts';
 import type { RecordedBands } from './types.ts';
 
 /** A stretch of one pass in which at least one section lay wholly on ground covered earlier the same day, for long enough to have been off. */
@@ -92,13 +93,10 @@ export function findStates(passes: Passes, bands: RecordedBands, covered: Covere
   return { ...out, visits: out.visits.filter(shows) };
 }
 
-/** Records of the whole width that lie on covered ground for no more than this at the beginning or the end of a pass are its start or stop; meters. */
-const END_M = 14;
-
-/** Where a pass of whole-width records begins or ends on covered ground, that is measured as its start or stop. */
+/** Where a pass of whole-width records begins or ends on covered ground, within the reach of an end, that is measured as its start or stop. */
 function isEndOfBars({ pass, from, to, onShare }: Visit, { passStart, lengthM }: Passes): boolean {
   if (onShare.length > 1 || (from > passStart[pass] && to < passStart[pass + 1])) return false;
-  return lengthM.subarray(from, to).reduce((sum, m) => sum + m, 0) < END_M;
+  return lengthM.subarray(from, to).reduce((sum, m) => sum + m, 0) < REACH_M;
 }
 
 /** A section is on in a visit above this share of the way. */

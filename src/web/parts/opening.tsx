@@ -50,6 +50,9 @@ function Samples({ sheet }: { sheet: Sheet }) {
   const first = FIRST.flatMap((id) => samples.filter((s) => s.id === id));
   const shown = first.length > 0 ? first : samples.slice(0, 3);
   const others = samples.filter((s) => !shown.includes(s));
+  const button = ({ id, title, about }: Sample) => (
+    <SampleButton key={id} title={title} about={about} missing={missing.has(id)} open={() => sheet.openSample(id)} />
+  );
   return (
     <section class="trying" aria-labelledby="trying-title">
       <h2 id="trying-title">Or try a sample field</h2>
@@ -57,31 +60,13 @@ function Samples({ sheet }: { sheet: Sheet }) {
         {missing.size > 0 &&
           'The page cannot reach its server. Samples marked “not stored” were not opened here before and have to wait; a map of your own never does.'}
       </p>
-      <div class="trybuttons">
-        {shown.map((s) => (
-          <SampleButton
-            key={s.id}
-            title={s.title}
-            about={s.about}
-            missing={missing.has(s.id)}
-            open={() => sheet.openSample(s.id)}
-          />
-        ))}
-      </div>
+      <div class="trybuttons">{shown.map(button)}</div>
       <details class="samples">
         <summary>
           <span>More samples ({others.length + pairs.length})</span>
         </summary>
         <div class="trybuttons">
-          {others.map((s) => (
-            <SampleButton
-              key={s.id}
-              title={s.title}
-              about={s.about}
-              missing={missing.has(s.id)}
-              open={() => sheet.openSample(s.id)}
-            />
-          ))}
+          {others.map(button)}
           {pairs.map(([before, after]) => (
             <SampleButton
               key={`${before.id} ${after.id}`}
