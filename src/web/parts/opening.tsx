@@ -35,7 +35,7 @@ export function Opening({ sheet }: { sheet: Sheet }) {
   );
 }
 
-/** Shown before "more": one that differs, one that agrees, one in which two planters worked. */
+/** Shown before "more": one that differs, one that agrees, one whose record is right and whose passes lie apart. */
 const FIRST = ['narrow-as-wide', 'healthy-field', 'other-pass-spacing'];
 
 function Samples({ sheet }: { sheet: Sheet }) {
