@@ -100,25 +100,37 @@ function layout(s: Situation, drawn: Display, setting: Setting): Verdict {
   return yes('section edges lie elsewhere', rivals);
 }
 
+/** One end is known to this, meters: receiver, edge of covered ground, hydraulics. */
+const END_SD_M = 0.35;
+/** Twice what a distance measured with a tape is off by, meters. */
+const TAPE_M = 0.2;
+/** Who switches by hand is always late or early by about this much, meters. */
+const HABIT_M = 0.8;
+
 /** Meters at the ends: late is +. */
 function ends(s: Situation, lateM: number, rivals: Setting[]): Verdict {
   const { circumstances: c, seen } = s;
   const speed = median(seen.endMs);
   const interval = c.logger.by === 'distance' ? c.logger.every : c.logger.every * speed;
-  // A strip does not show how it was logged: whoever reads it allows for a usual interval (1 to 3 m, common practice) or its own.
+  // A strip does not show how it was logged: whoever reads it allows for a usual interval (up to 3 m, common practice) or its own.
   const strip = c.grain.startsWith('strip');
-  const blur = strip ? Math.max(interval, 2) : c.logger.state.startsWith('cut') ? 0.3 : interval;
+  const logged = strip ? Math.max(interval, 3) : c.logger.state.startsWith('cut') ? 0.3 : interval;
+  // A record of the whole width says no more than that some section was on: along a slanted edge that is any part of the slant.
+  const blur = logged + (bySection(c) ? 0 : seen.slantM / 2);
+  // Three standard errors of the mean of all ends, each known to its log interval and to the receiver, and twice what a tape is off by; a hand has a habit besides (common practice).
+  const margin =
+    (3 * Math.hypot(blur / Math.sqrt(12), END_SD_M)) / Math.sqrt(seen.ends) + TAPE_M + (c.control ? 0 : 2 * HABIT_M);
   if (seen.ends < 8) return no(`${seen.ends} ends at covered ground`, rivals);
   // One record to a pass does not say at which of its ends it began, unless a heading does: late at the one end is early at the other, as a display that looks ahead is.
   const told = !strip || c.columns.names.heading !== undefined;
-  if (!told && lateM > 0 && lateM <= speed * 1.0 + blur + 0.6)
+  if (!told && lateM > 0 && lateM <= speed * 1.0 + blur + margin)
     return no(
       `${lateM.toFixed(1)} m late or early, which is within look-ahead, and nothing tells the direction`,
       rivals,
     );
-  if (lateM > blur + 0.4)
+  if (lateM > blur + margin)
     return yes(`${lateM.toFixed(1)} m late at ${seen.ends} ends, known to ${blur.toFixed(1)} m`, rivals);
-  if (lateM < -(speed * 1.0 + blur + 0.6))
+  if (lateM < -(speed * 1.0 + blur + margin))
     return yes(`${(-lateM).toFixed(1)} m early, more than a second of travel`, rivals);
   return no(`${lateM.toFixed(1)} m at the ends is within look-ahead and log interval (${blur.toFixed(1)} m)`, rivals);
 }
@@ -184,7 +196,8 @@ function judge(f: { setting: Setting; wrong: Wrong }, s: Situation): Verdict {
     case 'section-control-off':
       return seen.doubledM2 > 60 ? yes(`${seen.doubledM2.toFixed(0)} m² twice`) : no('little ground twice');
     case 'section-stuck-on':
-      if (!parts) return no('sections are not in the records');
+      // Where a record holds the whole width, one section that stays on draws it as if all did.
+      if (!parts) return no('sections are not in the records', ['section-control-off']);
       return seen.doubledM2 > 12 && seen.ends >= 8
         ? yes(`${seen.doubledM2.toFixed(0)} m² twice`)
         : no('little ground twice');

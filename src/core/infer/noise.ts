@@ -75,7 +75,7 @@ export const CORRECT_OFFSET_SD_M = 0.1;
 export const HABIT_M = 0.8;
 export const HABIT = 0.35;
 /** How a hand scatters: share of those who switch by hand at each of END_SCALES_M. Nobody stops within a hand's breadth of a line at working speed (reaction times differ by two tenths of a second or so). */
-export const HAND_SCALES = [0.04, 0.36, 0.4, 0.2];
+export const HAND_SCALES = [0.005, 0.395, 0.4, 0.2];
 /** Share of maps switched by hand: of those with sections that switch one by one, and of those that show only the whole width. */
 export const SWITCHED_BY_HAND = 0.03;
 export const SWITCHED_BY_HAND_WHOLE = 0.5;

@@ -189,23 +189,18 @@ interface Slant {
 }
 
 function slantsOf(passes: Passes, bands: readonly MeasuredBand[], ends: readonly End[]): Slant[] {
-  const groups = new Map<string, Map<number, End>>();
-  for (const e of ends) {
-    const key = `${e.pass} ${e.kind}`;
-    let g = groups.get(key);
-    if (!g) {
-      g = new Map();
-      groups.set(key, g);
-    }
-    // The first beginning and the last stop of each section bound the pass.
-    if (!g.has(e.slot) || e.kind === 'stop') g.set(e.slot, e);
-  }
+  const groups = groupBy(ends, (e) => `${e.pass} ${e.kind}`);
   const out: Slant[] = [];
-  for (const [key, g] of groups) {
-    const own = [...g.values()].sort((a, b) => a.slot - b.slot);
-    const sign = own[0].kind === 'stop' ? 1 : -1;
+  for (const [key, group] of groups) {
+    const sign = group[0].kind === 'stop' ? 1 : -1;
     const placeOf = (e: End): number => sign * placeAlong(passes, e);
-    const endM = median(own.map(placeOf));
+    const bySlot = [...groupBy(group, (e) => e.slot).values()].sort((a, b) => a[0].slot - b[0].slot);
+    // The first beginning and the last stop of each section bound the pass.
+    const endM = median(bySlot.map((list) => Math.max(...list.map(placeOf))));
+    // One that went off and on again there met open ground on its way, and follows the edge where it lies with the others.
+    const own = bySlot.map((list) =>
+      list.reduce((a, e) => (Math.abs(placeOf(e) - endM) < Math.abs(placeOf(a) - endM) ? e : a)),
+    );
     const list = own.filter((e) => Math.abs(placeOf(e) - endM) < LONGEST_SLANT_M);
     if (list.length < Math.min(bands.length, 3)) continue;
     const along = list.map(placeOf);
@@ -326,7 +321,7 @@ function slantLikelihood(s: Slant, b: Behavior, room: Room, memos: Memo[] = []):
     const together = residualLikelihood(
       s,
       s.along,
-      { at: stuck, last: false },
+      -1,
       median(s.due) + s.lateM,
       s.sharedM + rangeOf(s.due) / 2,
       room,
@@ -342,19 +337,17 @@ function slantLikelihood(s: Slant, b: Behavior, room: Room, memos: Memo[] = []):
     first = Math.min(first, due[i]);
   }
   const middle = middleOf(sorted, n);
-  let last = true;
-  for (let i = 0; i < n && stuck >= 0; i++) if (due[i] > due[stuck] + s.scaleM) last = false;
-  const likelihood = (k: number): number => {
+  const likelihood = (k: number, beyond: number): number => {
     memos[k] ??= { late: new Float64Array(n).fill(Number.NaN), middle: Number.NaN, terms: new Float64Array(n) };
-    return residualLikelihood(s, late, { at: stuck, last }, s.lateM, s.sharedM, room, memos[k]);
+    return residualLikelihood(s, late, beyond, s.lateM, s.sharedM, room, memos[k]);
   };
   const apart = SLANT_SLOPES.map(([factor, prior], k) => {
     for (let i = 0; i < n; i++) late[i] = s.along[i] - middle - factor * (due[i] - middle);
-    return Math.log(prior) + likelihood(k);
+    return Math.log(prior) + likelihood(k, stuck);
   });
   const lifted = [first, middle].map((at, k) => {
-    for (let i = 0; i < n; i++) late[i] = s.along[i] - Math.min(due[i], at);
-    return likelihood(SLANT_SLOPES.length + k) - Math.LN2;
+    for (let i = 0; i < n; i++) late[i] = s.along[i] - (i === stuck ? at : Math.min(due[i], at));
+    return likelihood(SLANT_SLOPES.length + k, -1) - Math.LN2;
   });
   return { apart: logSum(apart), lifted: logSum(lifted) };
 }
@@ -396,12 +389,12 @@ interface Memo {
 
 /**
  * Logarithm of the density of how late the sections of one end switched: what they share is about `sharedM`, give or take `giveM`, and what each has of its own is
- * small. `at` is the place of one that stays on; `last`: it is due last, where it stops with the others or after them all the same.
+ * small. `stuck` is the place of one that goes on beyond the others, -1 for none.
  */
 function residualLikelihood(
   s: Slant,
   late: ArrayLike<number>,
-  { at: stuck, last }: { at: number; last: boolean },
+  stuck: number,
   sharedM: number,
   giveM: number,
   { sorted }: Room,
@@ -434,8 +427,7 @@ function residualLikelihood(
     // them, shows nothing.
     const more = Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
     const showsNothing = r > 0 && (r < ONE_RECORD * s.intervalM || hasCompany(late, stuck, middle + r / 2));
-    if (last) sum += showsNothing ? 0 : Math.max(0, more);
-    else sum += showsNothing ? Math.min(0, more) : more;
+    sum += showsNothing ? Math.min(0, more) : more;
   }
   return sum;
 }

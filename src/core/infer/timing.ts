@@ -110,6 +110,8 @@ interface Event {
   after: number;
   cutShare: number;
   pass: number;
+  /** Sections that start or stop there. */
+  sections: number;
 }
 
 /** The posterior; null where there are too few ends of either kind. `whole`: the records hold the whole width, so it may have been switched by hand. */
@@ -176,17 +178,19 @@ function eventsOf(ends: readonly End[], kind: End['kind']): Event[] {
     after: g[0].intervalAfterM,
     cutShare: g[0].cutShare,
     pass: g[0].pass,
+    sections: g.length,
   }));
   return events.filter((e) => Math.abs(e.z) <= FARTHEST_END_M + Math.max(e.before, e.after));
 }
 
-/** Ends around their middle, of those and of the most that lie together elsewhere: scattered ones are of turns and slanted edges. */
+/** Ends around their middle, of those and of the most that lie together elsewhere, each by its sections: scattered ones are of turns and slanted edges, and single sections of waterways. */
 function alikeShare(list: Event[]): number {
   const isNear = (e: Event, z: number): boolean => Math.abs(e.z - z) <= ENDS_TOGETHER_M + Math.max(e.before, e.after);
+  const sectionsOf = (events: Event[]): number => events.reduce((sum, e) => sum + e.sections, 0);
   const middle = median(list.map((e) => e.z));
   const others = list.filter((e) => !isNear(e, middle));
-  const together = list.length - others.length;
-  const elsewhere = others.reduce((most, o) => Math.max(most, others.filter((e) => isNear(e, o.z)).length), 0);
+  const together = sectionsOf(list.filter((e) => isNear(e, middle)));
+  const elsewhere = others.reduce((most, o) => Math.max(most, sectionsOf(others.filter((e) => isNear(e, o.z)))), 0);
   return together / (together + elsewhere);
 }
 

@@ -12,6 +12,8 @@ export interface Covered {
   earlierForSure(x: number, y: number, bar: number): boolean;
   /** True when it lies on any record. */
   ever(x: number, y: number): boolean;
+  /** The same, without records at which their section starts or stops: where states are sampled, it may have been on for longer than it was recorded. */
+  everInMidPass(x: number, y: number): boolean;
 }
 
 /** A pass most of which lies on ground that was covered longer ago than this is a replant; one planting day, including the night, milliseconds. */
@@ -87,6 +89,7 @@ export function findCovered(passes: Passes, clock: boolean): Covered {
     earlierAcross: (x, y, bar) => lies(x, y, bar, 'in line'),
     earlierForSure: (x, y, bar) => lies(x, y, bar, 'ends'),
     ever: (x, y) => lies(x, y, -1),
+    everInMidPass: (x, y) => lies(x, y, -1, 'ends'),
   };
 }
 

@@ -293,9 +293,10 @@ class SlotLook {
     const shift = this.bands.middleM[this.bar];
     const outer = left ? bands[0] : bands[this.count - 1];
     const edge = left ? outer.leftM : outer.rightM;
+    // Passes that end here may have covered the band up to a log interval further than they recorded.
     return [NEXT_PASS_M, NEXT_PASS_M + outer.rightM - outer.leftM].some((m) => {
       const u = edge + shift + (left ? -m : m);
-      return this.covered.ever(this.x(u, 0), this.y(u, 0));
+      return this.covered.everInMidPass(this.x(u, 0), this.y(u, 0));
     });
   }
 

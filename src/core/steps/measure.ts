@@ -177,7 +177,8 @@ function limitsOf({ passes, bands, declaredM }: RecordedField, accuracyM: number
   return {
     noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
     steeringM: Math.max(LEAST_STRIP_M, STEERING * accuracyM),
-    passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), 0) || declaredM,
+    // A section that never recorded leaves strips that are wider than what the others record.
+    passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), declaredM),
     endM: endLimitM(passes, bands),
     travelM: passes.lengthM.reduce((s, l) => s + l, 0),
   };
