@@ -78,11 +78,7 @@ export function fitLayouts(
         const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
         if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
           off.push(...sectionsOff(e, before, changed, asDeclared, { sections, travelKnown, apartOf: () => null }));
-        out[i] = posteriorOf(i, [
-          ...(believed.setting === null ? candidates : changedFrom(believed, candidates)),
-          ...off,
-          ...turned,
-        ]);
+        out[i] = posteriorOf(i, [...changedFrom(believed, candidates), ...off, ...turned]);
       });
       return out;
     })
@@ -112,12 +108,12 @@ export function fitLayouts(
   };
 }
 
-/** How far passes of one segment lie apart whose recorded part lies `asideM` from the line, meters; null where their seams do not show it. */
+/** How far passes of one segment lie apart at most (two standard errors) whose recorded part lies `asideM` from the line, meters; null where their seams do not show it. */
 function apartOf(e: Segment, { steady, only }: SeamEstimates, asideM: number): number | null {
   if (!steady) return null;
   // Seams of one kind join the same sides: what was off lies between the passes, or beyond both.
   const between = only === undefined ? 0 : only === 0 ? Math.abs(asideM) : -only * asideM;
-  return e.widthM + steady.value + 2 * between;
+  return e.widthM + steady.value + 2 * steady.standardError + 2 * between;
 }
 
 const barsOf = (e: Segment): number => e.to - e.from;
@@ -276,7 +272,7 @@ function otherWay(h: Hypothesis): Hypothesis[] {
 interface SectionsOff {
   sections: boolean;
   travelKnown: boolean;
-  /** How far the passes lie apart whose recorded part lies this far from the line, meters; null where that is not known. */
+  /** How far the passes lie apart at most whose recorded part lies this far from the line, meters; null where that is not known. */
   apartOf: (asideM: number) => number | null;
 }
 
@@ -336,9 +332,14 @@ function sectionsOff(
   return out;
 }
 
-/** What is wrong elsewhere on the map was mended, or is another fault, where a segment shows something else: that is a change. */
+/**
+ * What is wrong elsewhere on the map was mended, or is another fault, where a segment shows something else: that is a change. A section that drops out where the rest of the map is as declared needs none.
+ */
 const changedFrom = (believed: Hypothesis, known: readonly Hypothesis[]): Hypothesis[] =>
-  known.map((h) => (beliefOf(h) === beliefOf(believed) ? h : { ...h, logPrior: h.logPrior - LOG_CHANGE_COST }));
+  known.map((h) => {
+    const isSame = beliefOf(h) === beliefOf(believed) || (believed.setting === null && h.setting === 'section-stuck-off');
+    return isSame ? h : { ...h, logPrior: h.logPrior - LOG_CHANGE_COST };
+  });
 
 const mirrored = (bands: readonly Band[]): Band[] =>
   bands.map((b) => ({ leftM: -b.rightM, rightM: -b.leftM })).reverse();

@@ -1,5 +1,6 @@
 import type { Grain } from '../../answer.ts';
 import {
+  FEWEST_BARS,
   findStretches,
   fitLayouts,
   type LayoutFits,
@@ -31,12 +32,15 @@ const bestOf = (list: readonly LayoutFits[]): LayoutFits => list.reduce((a, b) =
 
 /**
  * True when the records are sections: whole bars of one of the layouts hold two that meet. Where a bar was drawn as a whole
- * and a section in its middle was off, the two parts to its left and right never meet; a layout of such parts alone must be that of most bars.
+ * and a section in its middle was off, the two parts to its left and right never meet: a layout of such parts alone must be that of most bars, and no other may show the same width in one piece.
  */
 function holdsSections({ segments }: RecordedBands): boolean {
   const meets = (e: Segment): boolean => e.bands.some((b, i) => i > 0 && b.leftM - e.bands[i - 1].rightM < HOLE_M);
+  const parted = segments.filter((e) => e.bands.length > 1);
+  const isWhole = (e: Segment): boolean =>
+    e.bands.length === 1 && e.fullBars >= FEWEST_BARS && parted.some((o) => e.widthM > o.widthM - HOLE_M);
   const bars = (e: Segment): number => (e.bands.length > 1 ? e.fullBars : -e.fullBars);
-  return segments.some(meets) || segments.reduce((n, e) => n + bars(e), 0) > 0;
+  return segments.some(meets) || (segments.reduce((n, e) => n + bars(e), 0) > 0 && !segments.some(isWhole));
 }
 
 /** The recorded bands of every segment of the passes. */
