@@ -11,11 +11,15 @@ import { Random } from '../generator/random.ts';
 
 interface Drawn {
   found: Findings['diagnoses'];
+  open: number;
   measuredM: number[];
 }
 
-/** `steps`: bars at which everything moves aside by `asideM`, of passes back and forth. */
-function draw(random: Random, steps: readonly number[], asideM: number): Drawn {
+/**
+ * `steps`: bars at which everything moves aside by `asideM`, of passes back and forth. An offset of the planter moves the passes to the right of their travel, so that the seams after it
+ * open and close by twice that in turn; a position that `jumps` moves them all one way, and their seams stay.
+ */
+function draw(random: Random, steps: readonly number[], asideM: number, jumps = false): Drawn {
   const [count, per] = [8, 60];
   const everyM = random.between(1, 3);
   const bend = random.next() < 0.5 ? 0 : random.between(-1, 1) / 500;
@@ -57,9 +61,53 @@ function draw(random: Random, steps: readonly number[], asideM: number): Drawn {
     0,
   );
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
-  const facts = { passes, sidesteps, planter: { unit: 'cm' }, columns: { timeIsClock: false } } as unknown as Facts;
+  const seams = Array.from({ length: count - 1 }, (_, p) => {
+    const isLeft = p % 2 === 1;
+    const moved = steps.filter((b) => b < p * per).length * (jumps ? 0 : asideM);
+    return {
+      passA: p,
+      passB: p + 1,
+      facing: isLeft ? 'left-left' : 'right-right',
+      recordedM: (isLeft ? 2 : -2) * moved + 0.01 * random.normal(),
+    };
+  });
+  const facts = {
+    passes,
+    sidesteps,
+    seams,
+    planter: { unit: 'cm' },
+    columns: { timeIsClock: false },
+  } as unknown as Facts;
   diagnoseSidesteps(facts, out);
-  return { found: out.diagnoses, measuredM: out.observations.map((o) => o.measuredM ?? 0) };
+  return {
+    found: out.diagnoses,
+    open: out.undecided.length,
+    measuredM: out.observations.map((o) => o.measuredM ?? 0),
+  };
+}
+
+/** One pass whose bars follow one another end to end; here and there it swings one way and then the other, by up to 6 degrees from bar to bar. */
+function drawBends(random: Random): { bar: number; asideM: number }[] {
+  const bars = 400;
+  const everyM = random.between(3, 5);
+  const bend = Math.floor(random.between(8, 17));
+  const center = new Float64Array(2 * bars);
+  const right = new Float64Array(2 * bars);
+  let [x, y, heading, most] = [0, 0, 1, 0];
+  for (let b = 0; b < bars; b++) {
+    if (b % bend === 0) most = random.next() < 0.2 ? (random.between(3, 6) * Math.PI) / 180 : 0;
+    heading += most * Math.cos((Math.PI * (b % bend)) / bend);
+    const [dx, dy] = [Math.cos(heading), Math.sin(heading)];
+    center[2 * b] = x + (dx * everyM) / 2;
+    center[2 * b + 1] = y + (dy * everyM) / 2;
+    right[2 * b] = dy;
+    right[2 * b + 1] = -dx;
+    x += dx * everyM;
+    y += dy * everyM;
+  }
+  const passes = { bars, center, right, lengthM: new Float64Array(bars).fill(everyM) } as unknown as Passes;
+  const bands = { middleM: new Float64Array(bars), full: new Uint8Array(bars).fill(1) } as unknown as RecordedBands;
+  return findSidesteps(passes, bands, 0).steps;
 }
 
 const rounds = 100;
@@ -73,13 +121,29 @@ describe('steps aside in the middle of a pass, drawn at random', () => {
   it('are found from 25 cm on, by their size and their pass', () => {
     const random = new Random(72);
     for (let k = 0; k < rounds; k++) {
-      const bar = 60 * Math.floor(random.between(1, 7)) + Math.floor(random.between(10, 50));
+      const bar = 60 * Math.floor(random.between(1, 6)) + Math.floor(random.between(10, 50));
       const asideM = random.between(0.25, 0.5) * (random.next() < 0.5 ? -1 : 1);
       const { found, measuredM } = draw(random, [bar], asideM);
       expect(found.map((d) => d.setting)).toEqual(['changed-midway']);
       expect(found[0].says).toContain(`pass ${Math.floor(bar / 60) + 1} `);
       expect(Math.abs(measuredM[0] - asideM)).toBeLessThan(0.06);
     }
+  });
+
+  it('are open questions where the seams after them stay as they were, or there are none: the position may have jumped', () => {
+    const random = new Random(75);
+    for (let k = 0; k < rounds; k++) {
+      const jumps = k % 2 === 0;
+      const bar = 60 * Math.floor(jumps ? random.between(1, 6) : 7) + Math.floor(random.between(10, 50));
+      const { found, open } = draw(random, [bar], random.between(0.25, 0.5), jumps);
+      expect({ found, open }).toEqual({ found: [], open: 1 });
+    }
+  });
+
+  it('are none where a bend begins or ends', () => {
+    // Along a creek: a straight pass with bends now and then, each bar on the end of the one before it.
+    const random = new Random(76);
+    for (let k = 0; k < rounds; k++) expect(drawBends(random)).toEqual([]);
   });
 
   it('are a turn misread as one pass, not a setting, where they are wider than any offset', () => {

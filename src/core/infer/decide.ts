@@ -38,8 +38,8 @@ export const FEWEST_PASSES = 2;
 /** The sections that a segment lacks were shut by section control where they lay on covered ground over this part of its way. */
 export const MOST_SHUT = 0.7;
 /** A distance or a time at the ends below both of these does not justify a visit to the machine, whatever its probability. */
-export const LEAST_OFFSET_M = 0.3;
-export const LEAST_DELAY_S = 0.2;
+export const LEAST_OFFSET_M = 0.5;
+export const LEAST_DELAY_S = 0.3;
 /** Starts and stops that come early by less than this many seconds of travel may be a display that looks ahead: that is no fault by itself, however well an offset explains them. */
 export const LOOKS_AHEAD_S = 1;
 /** A section that was off over open ground for less than this share of its travel did not drop out. */

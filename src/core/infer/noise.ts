@@ -51,7 +51,10 @@ export const USUAL_SPEED_M_PER_S = 2.4;
 /** A display looks ahead for the clutch and the fall of the seed: not at all, or by up to half a second or so, and hardly ever by more than a second (common practice). */
 export const USUAL_LOOK_AHEAD_S = 0.6;
 export const MOST_LOOK_AHEAD_S = 1.2;
-export const NO_LOOK_AHEAD = 0.5;
+export const NO_LOOK_AHEAD = 0.4;
+/** Share of the displays whose look-ahead is shorter than clutch and hydraulics take, and what that leaves at most, seconds (common practice: a tenth or two). */
+export const LEFT_LATE = 0.2;
+export const MOST_LEFT_LATE_S = 0.6;
 /** Parts of a usual length that the first or the last record of a pass has where the planter speeds up or slows down, and their prior. */
 export const SPEEDING: [part: number, prior: number][] = [
   [0.5, 0.1],

@@ -1,4 +1,5 @@
-import { logT } from '../geometry/stats.ts';
+import { logT, median } from '../geometry/stats.ts';
+import type { Seam } from '../observe/index.ts';
 import { gapText as gap } from '../planter/units.ts';
 import { passesOf } from '../track/span.ts';
 import { LOG_CHANGE_COST, MOST_CHANGES, MOST_SURE, NAMED } from './decide.ts';
@@ -40,13 +41,39 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
     return;
   }
   sure.forEach(({ step: { bar, asideM }, probability }, i) => {
+    if (!isOfPlanter(f, bar, asideM)) {
+      out.undecided.push({
+        what: `From ${whenWords(f, bar)} on the map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'}, in the middle of the pass, and the seams after it do not show whether a setting was changed or the position jumped.`,
+        wouldDecide:
+          'Look at the log of the receiver for a lost correction at that moment, and ask what was entered or reset on the display.',
+      });
+      return;
+    }
     out.diagnoses.push({
       setting: 'changed-midway',
       confidence: Math.min(MOST_SURE, probability),
       says: `From ${whenWords(f, bar)} on the whole map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'} than before, in the middle of the pass.`,
-      check:
-        'Ask what was entered or reset on the display at that moment: a side offset, another antenna, another guidance line. Look at the log of the receiver too: one jump of the position looks the same.',
+      check: 'Ask what was entered or reset on the display at that moment: a side offset, another antenna or hitch.',
       because: [because[i]],
     });
   });
+}
+
+/**
+ * Whether the seams between passes after a step open and close by it in turn: an offset of the planter goes with the direction of travel. A position that jumped takes all passes
+ * along, whichever way they are driven, and leaves their seams as they were.
+ */
+function isOfPlanter(f: Facts, bar: number, asideM: number): boolean {
+  const pass = f.passes.passStart.findLastIndex((first) => first <= bar);
+  const turned = f.seams.filter((s) => s.facing !== 'same-way');
+  const [before, after] = [turned.filter((s) => s.passB < pass), turned.filter((s) => s.passA > pass)];
+  if (after.length === 0) return false;
+  const widthOf = (list: readonly Seam[]): number => median(list.map((s) => s.recordedM));
+  const openedM = after.map((s) => {
+    const alike = before.filter((o) => o.facing === s.facing);
+    const usualM = alike.length > 0 ? widthOf(alike) : before.length > 0 ? widthOf(before) : 0;
+    return (s.facing === 'left-left' ? 1 : -1) * (s.recordedM - usualM);
+  });
+  // Either twice the step, or nothing.
+  return median(openedM) / asideM > 1;
 }

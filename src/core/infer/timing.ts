@@ -10,6 +10,8 @@ import {
   HABIT,
   HABIT_M,
   HAND_SCALES,
+  LEFT_LATE,
+  MOST_LEFT_LATE_S,
   MOST_LOOK_AHEAD_S,
   NO_LOOK_AHEAD,
   ONE_SIDED,
@@ -413,10 +415,14 @@ const AHEAD = Array.from({ length: AHEAD_STEPS + 1 }, (_, k) =>
   Math.min(1, (MOST_LOOK_AHEAD_S - k * STEP_S) / (MOST_LOOK_AHEAD_S - USUAL_LOOK_AHEAD_S)),
 );
 const ALL_AHEAD = AHEAD.reduce((a, v) => a + v, 0);
+/** The same of what a display that looks ahead too little leaves: less and less up to the most. */
+const LATE = Array.from({ length: Math.ceil(MOST_LEFT_LATE_S / STEP_S) - 1 }, (_, k) => MOST_LEFT_LATE_S - (k + 1) * STEP_S);
+const ALL_LATE = LATE.reduce((a, v) => a + v, 0);
 
-/** Prior of the look-ahead that lies in column `j` of the grid of tau. */
+/** Prior of the look-ahead that lies in column `j` of the grid of tau, or of the delay that it leaves. */
 function aheadPrior(j: number): number {
-  const ahead = ((1 - NO_LOOK_AHEAD) * (AHEAD[NOW - j] ?? 0)) / ALL_AHEAD;
+  if (j > NOW) return (LEFT_LATE * (LATE[j - NOW - 1] ?? 0)) / ALL_LATE;
+  const ahead = ((1 - NO_LOOK_AHEAD - LEFT_LATE) * (AHEAD[NOW - j] ?? 0)) / ALL_AHEAD;
   return j === NOW ? NO_LOOK_AHEAD + ahead : ahead;
 }
 

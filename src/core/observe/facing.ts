@@ -31,6 +31,9 @@ function hoursApart({ timeMs, passStart }: Passes, a: number, b: number): number
 
 /** Where less is recorded than the planter works, a seam may be this part of its working width: less than a pass that was left out. */
 const OPEN_PART = 0.8;
+/** Two passes between which the gap varies by more than this (standard deviation, meters) and by more than this many times as usual, do not run side by side: a pass that runs into a lap, or bends away. */
+const UNEVEN_M = 0.4;
+const UNEVEN = 4;
 /** Recorded widths below this part of the working width are narrower. */
 const NARROWER = 0.95;
 
@@ -89,7 +92,8 @@ export function findSeams(passes: Passes, bands: RecordedBands, worksM: number):
       lengthM: bin.lengthM,
     });
   }
-  return out.sort((a, b) => a.passA - b.passA || a.passB - b.passB);
+  const mostM = out.length === 0 ? 0 : Math.max(UNEVEN_M, UNEVEN * median(out.map((s) => s.spreadM)));
+  return out.filter((s) => s.spreadM <= mostM).sort((a, b) => a.passA - b.passA || a.passB - b.passB);
 }
 
 /** From the outer edge of a bar to the nearest edge of another pass that faces it. */

@@ -1,3 +1,4 @@
+import { lengthOf } from '../geometry/length.ts';
 import { robustSd } from '../geometry/stats.ts';
 import type { Passes } from '../track/types.ts';
 import type { RecordedBands } from './types.ts';
@@ -128,7 +129,7 @@ function recordsIn(turn: Float64Array, from: number, to: number, most: number): 
 
 /**
  * How far the line of the bars from `b` on lies to the right of the line of those before it, into `asideM[b]`, and how far bar `b` itself lies to the right of the
- * one before it, but for the direction of both lines, into `atOnceM[b]`; meters. Neither where a line is too short.
+ * one before it, but for the direction of both lines and for their own headings, into `atOnceM[b]`; meters. Neither where a line is too short.
  */
 function measureStep(line: Line, b: number, asideM: Float64Array, atOnceM: Float64Array): void {
   const { follows, place, right } = line;
@@ -169,5 +170,10 @@ function measureStep(line: Line, b: number, asideM: Float64Array, atOnceM: Float
   }
   const slope = squares > 0 ? products / squares : 0;
   asideM[b] = after.aside - before.aside - slope * (after.ahead - before.ahead);
-  atOnceM[b] = slope * ahead(b - 1) - aside(b - 1);
+  // By the line of all, and by the headings of the two: where a bend grows or ends, the bars lie off the line and still follow their headings.
+  const byLine = slope * ahead(b - 1) - aside(b - 1);
+  const [mx, my] = [rx + right[2 * b], ry + right[2 * b + 1]];
+  const byHeadings =
+    ((place[2 * b] - place[2 * b - 2]) * mx + (place[2 * b + 1] - place[2 * b - 1]) * my) / lengthOf(mx, my);
+  atOnceM[b] = byLine * byHeadings > 0 ? Math.sign(byLine) * Math.min(Math.abs(byLine), Math.abs(byHeadings)) : 0;
 }
