@@ -35,7 +35,7 @@ export function diagnoseRepeats(f: Facts, out: Findings): void {
   const share = f.repeated / f.records;
   const id = addObservation(out, {
     kind: 'repeated-records',
-    says: `${plural(f.repeated, 'record')} of ${grouped(f.records, 0)} repeat an earlier record point for point.`,
+    says: `${plural(f.repeated, 'record')} of ${grouped(f.records, 0)} repeat an earlier record, to the last digit or to within its rounding.`,
     measuredM: null,
     expectedM: null,
     n: f.repeated,

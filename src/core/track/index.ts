@@ -51,7 +51,7 @@ const STRAY_SHARE = 0.2;
 
 /** Steps 1 to 4. `fine` is a lattice fine enough for cut strips. */
 export function traceLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns: readonly Column[]): TracedLanes {
-  const quads = findQuads(shapes, plane);
+  const quads = findQuads(shapes, plane, true);
   const records = shapes.shapeStart.length - 1;
   const own = records - quads.repeated.length;
   if (

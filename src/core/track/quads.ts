@@ -1,6 +1,7 @@
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 import type { Plane } from '../plane/index.ts';
+import { findNearRepeats } from './near-repeats.ts';
 import { cellBits, SpatialHash } from './spatial-hash.ts';
 
 /**
@@ -15,7 +16,7 @@ export interface Quads {
   corner: Float64Array;
   /** First quad of each record, or -1. */
   ofRecord: Int32Array;
-  /** Records that repeat an earlier record point for point; they have no quad. */
+  /** Records that repeat an earlier record, point for point or to within rounding; they have no quad. */
   repeated: Uint32Array;
   /** The earlier record that each of them repeats. */
   repeats: Uint32Array;
@@ -31,8 +32,8 @@ const SHORTEST_SIDE_M = 0.03;
 /** A ring with more points than this is no single quad. */
 const MOST_POINTS = 64;
 
-/** Finds the quads among the records of `shapes`: one for each part of a record that holds several parts. */
-export function findQuads(shapes: Shapes, plane: Plane): Quads {
+/** Finds the quads among the records of `shapes`: one for each part of a record that holds several parts. `rounded`: records may repeat others with other decimals. */
+export function findQuads(shapes: Shapes, plane: Plane, rounded = false): Quads {
   const n = shapes.shapeStart.length - 1;
   const room = shapes.ringStart.length - 1;
   const record = new Uint32Array(room);
@@ -42,6 +43,7 @@ export function findQuads(shapes: Shapes, plane: Plane): Quads {
   const long: number[] = [];
   const odd: number[] = [];
   const { repeated, repeats, isRepeat } = findRepeats(shapes);
+  if (rounded) addNear(shapes, plane, { repeated, repeats, isRepeat });
   const stepM = 1 / Math.min(...plane.stepsPerMeter);
   let count = 0;
   let meters = new Float64Array(64);
@@ -78,8 +80,8 @@ export function findQuads(shapes: Shapes, plane: Plane): Quads {
     point: point.subarray(0, 4 * count),
     corner: corner.subarray(0, 8 * count),
     ofRecord,
-    repeated,
-    repeats,
+    repeated: Uint32Array.from(repeated),
+    repeats: Uint32Array.from(repeats),
     long: Uint32Array.from(long),
     odd: Uint32Array.from(odd),
   };
@@ -177,8 +179,25 @@ function ringArea(m: Float64Array, points: number, pick: Int32Array | null): num
   return a / 2;
 }
 
+interface Repeats {
+  repeated: number[];
+  repeats: number[];
+  isRepeat: Uint8Array;
+}
+
+/** Adds records that repeat an earlier one to within rounding, in the order of the file. */
+function addNear(shapes: Shapes, plane: Plane, out: Repeats): void {
+  const near = findNearRepeats(shapes, plane.stepsPerMeter, out.isRepeat);
+  if (near.repeated.length === 0) return;
+  const all = [...out.repeated, ...near.repeated].map((r, k) => [r, [...out.repeats, ...near.repeats][k]]);
+  all.sort((a, b) => a[0] - b[0]);
+  out.repeated.splice(0, Infinity, ...all.map(([r]) => r));
+  out.repeats.splice(0, Infinity, ...all.map(([, o]) => o));
+  for (const r of near.repeated) out.isRepeat[r] = 1;
+}
+
 /** Records whose points are those of an earlier record, whichever point comes first. */
-function findRepeats(shapes: Shapes): { repeated: Uint32Array; repeats: Uint32Array; isRepeat: Uint8Array } {
+function findRepeats(shapes: Shapes): Repeats {
   const n = shapes.shapeStart.length - 1;
   const table = new SpatialHash(n);
   const { slots } = table;
@@ -221,7 +240,7 @@ function findRepeats(shapes: Shapes): { repeated: Uint32Array; repeats: Uint32Ar
       slot = table.next(slot, step, h);
     }
   }
-  return { repeated: Uint32Array.from(repeated), repeats: Uint32Array.from(repeats), isRepeat };
+  return { repeated, repeats, isRepeat };
 }
 
 /** Mean half of the way round a record, lattice steps along x and y together, of some thousand records. */

@@ -8,7 +8,7 @@ export const mapRepeated: SettingDefinition = {
     what: 'The exported file, not the display.',
     goesWrong: 'Two exports of one field are joined, or a file is loaded and saved on top of itself.',
     mapShows:
-      'Records repeat others point for point. The acre count is too high by as much; seams, widths and sections look sound.',
+      'Records repeat others to the last digit or to within its rounding. The acre count is too high by as much; seams, widths and sections look sound.',
     lookAt: 'Export the field once more, alone. Nothing on the display needs a change.',
   },
 };
