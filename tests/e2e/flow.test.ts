@@ -224,12 +224,16 @@ describe('a map alone', () => {
     // 8 sections of 30 in are 20 ft, and 8 rows at 30 in (arithmetic).
     expect(says).toContain('working width of 20 ft (240 in) in 8 sections');
     expect(says).toContain('8 sections of 30 in over 20 ft (240 in): 8 rows at 30 in?');
-    expect(says).toContain('2,400 records');
-    expect(says).toContain('6 passes');
-    expect(says).toContain('Section, Time');
     expect(says).not.toMatch(/Agrees|Differs/);
+    const alone = await shown(page, '#alone');
+    expect(alone).toContain('2,400 records');
+    expect(alone).toContain('6 passes');
+    expect(alone).toContain('Section, Time');
     expect(await page.locator('.stamp').count()).toBe(0);
     await mapDrawn(page);
+    const map = await box(page, '.mapbox');
+    expect(map.y + 450).toBeLessThan(900);
+    expect((await box(page, '#alone')).y).toBeGreaterThan(map.y + map.height);
     await page.getByRole('button', { name: 'Use 8 rows at 30 in' }).click();
     // That a map agrees with a planter made from it proves little, and the verdict itself says so.
     expect(await verdict(page)).toMatch(/^Agrees with itself The map fits the planter that was guessed from it/);
@@ -244,6 +248,25 @@ describe('a map alone', () => {
     await page.getByRole('button', { name: 'Start over' }).click();
     await page.locator('.promise').waitFor({ timeout: 200_000 });
     expect(await page.locator('.kept li').count()).toBe(0);
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('a guess that is opened to be changed, and is not, stays a guess; one that was counted is the reader’s own', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [field]);
+    await page.getByRole('button', { name: 'Change it first' }).click();
+    // A name of its own does not make it another planter.
+    await page.getByLabel('Name', { exact: true }).fill('Mine');
+    await page.getByRole('button', { name: 'Check the map' }).click();
+    expect(await verdict(page)).toMatch(/^Agrees with itself /);
+    // The answer folds the form away.
+    expect(await page.locator('details#planter').getAttribute('open')).toBeNull();
+    await page.getByRole('button', { name: 'I counted: it is right' }).click();
+    expect(await verdict(page)).toMatch(/^Agrees The map agrees with the planter/);
+    expect(await page.locator('.whose').count()).toBe(0);
+    await page.getByRole('button', { name: 'Start over' }).click();
+    expect(await shown(page, '.kept li')).toContain('Mine');
     expect(seen).toEqual({ outside: [], faults: [] });
     await page.context().close();
   });

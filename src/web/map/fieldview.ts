@@ -152,7 +152,10 @@ export class FieldView {
       const across = this.container.clientWidth;
       this.calls.centered((padding.left + across - padding.right) / 2 / Math.max(1, across));
     }
-    if (this.bounds && padding) this.map?.fitBounds(this.bounds, { padding, animate: false });
+    if (!this.map || !this.bounds || !padding) return;
+    // Kept by the map: a closer look then goes to the middle of the field, not of the box.
+    this.map.setPadding(padding);
+    this.map.fitBounds(this.bounds, { animate: false });
   }
 
   private room(): Room | null {
@@ -245,11 +248,11 @@ export class FieldView {
       const pass = spot ? (field.answer?.evidence.recordPass[spot.record] ?? 0) : 0;
       if (pass > 0) calls.choose(pass);
     });
-    // With the keyboard, the record in the middle of the map is read.
+    // With the keyboard, the record in the middle of what nothing covers is read.
     map.on('moveend', () => {
       if (document.activeElement !== map.getCanvas() || !map.getCanvas().matches(':focus-visible')) return;
-      const { clientWidth, clientHeight } = map.getContainer();
-      calls.hover(at({ lngLat: map.getCenter(), point: { x: clientWidth / 2, y: clientHeight / 2 } }));
+      const center = map.getCenter();
+      calls.hover(at({ lngLat: center, point: map.project(center) }));
     });
   }
 }

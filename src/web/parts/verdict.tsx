@@ -3,7 +3,7 @@ import type { Planter } from '../../core/planter/types.ts';
 import { headline, verdictSentence } from '../../core/report/index.ts';
 import type { Message } from '../../core/shared/messages.ts';
 import type { Failure } from '../checker.ts';
-import { type Inputs, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
+import { type Inputs, isGuess, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
 import { Dates } from './dates.tsx';
 import { FixStamp } from './fix.tsx';
 import { CHANGED, onPageWords, VERDICT_WORD } from './labels.ts';
@@ -79,7 +79,7 @@ function Stamp({ report, planter, sheet }: { report: Report; planter: Planter; s
   const open = report.ifPlanted.length > 0 && report.verdict === 'undecided';
   const { cause, did, also } = headline(report, planter.unit);
   // A map always fits a planter that was made from it.
-  const itself = report.verdict === 'agrees' && sheet.inputs.planter?.from === 'map';
+  const itself = report.verdict === 'agrees' && isGuess(sheet.inputs.planter);
   return (
     <>
       <div class={`stamp ${itself ? 'undecided' : report.verdict}`}>

@@ -2,13 +2,13 @@ import type { Report } from '../../core/answer.ts';
 import { layoutOf } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { lengthText } from '../../core/report/index.ts';
-import { type KeptPlanter, readState, type Sheet } from '../state/index.ts';
+import { isGuess, type KeptPlanter, readState, type Sheet } from '../state/index.ts';
 import { showLine } from './inputs.tsx';
 
 /** A verdict is only as good as its planter: where the user did not choose planter and planting for this map, a note beside the verdict says so. */
 export function WhosePlanter({ sheet, planter, report }: { sheet: Sheet; planter: Planter; report: Report }) {
   const { kept, planter: given } = sheet.inputs;
-  if (given?.from === 'map') return <Guessed sheet={sheet} planter={planter} fromBefore={kept.includes('planter')} />;
+  if (isGuess(given)) return <Guessed sheet={sheet} planter={planter} fromBefore={kept.includes('planter')} />;
   if (!kept.includes('planter')) return null;
   return (
     <div class="note whose">
@@ -36,6 +36,9 @@ function Guessed({ sheet, planter, fromBefore }: { sheet: Sheet; planter: Plante
         {COUNT_ROWS}{' '}
         <button type="button" class="plain noprint" onClick={() => changePlanter(sheet)}>
           Correct the planter
+        </button>{' '}
+        <button type="button" class="plain noprint" onClick={sheet.confirmPlanter}>
+          I counted: it is right
         </button>
       </p>
     </div>

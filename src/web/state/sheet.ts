@@ -17,7 +17,10 @@ interface Doings {
   /** The role of each of several maps given together. Roles left out stay unchanged. */
   chooseFiles(chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>>): void;
   openSample(id: string, before?: string): void;
-  editPlanter(text: string): void;
+  /** `guess`: the proposal that the reader begins with. */
+  editPlanter(text: string, guess?: string): void;
+  /** The guessed planter is as on the machine. */
+  confirmPlanter(): void;
   /** A planter file that was not opened from disk: stored before, or proposed from a map. */
   openPlanter(fileName: string, text: string, from: PlanterFrom): void;
   dropPlanter(): void;
@@ -68,10 +71,13 @@ function doingsOf(store: Store): Doings {
     openFiles: (files) => openFiles(store, files),
     chooseFiles: (chosen) => dispatch({ type: 'files told apart', chosen }),
     openSample: (id, before = '') => dispatch({ type: 'sample wanted', id, before }),
-    editPlanter(text) {
+    editPlanter(text, proposed) {
       const before = store.state.inputs.planter;
-      dispatch({ type: 'planter edited', planter: readState(text, before?.fileName ?? 'my.planter.json', 'form') });
+      const guess = proposed ?? (before?.from === 'map' ? before.text : before?.guess);
+      const edited = readState(text, before?.fileName ?? 'my.planter.json', 'form');
+      dispatch({ type: 'planter edited', planter: guess === undefined ? edited : { ...edited, guess } });
     },
+    confirmPlanter: () => dispatch({ type: 'planter confirmed' }),
     openPlanter: (fileName, text, from) =>
       dispatch({ type: 'planter opened', planter: readState(text, fileName, from) }),
     dropPlanter: () => dispatch({ type: 'planter dropped' }),
