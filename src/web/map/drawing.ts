@@ -3,11 +3,10 @@ import type { Evidence } from '../../core/answer.ts';
 import { joinPolygons, type Polygons } from '../../core/coverage/index.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
 import { median } from '../../core/geometry/stats.ts';
-import { type SeamState, seamLines } from '../../core/report/index.ts';
+import { insideOf, type SeamState, type Sign, seamLines } from '../../core/report/index.ts';
 import { type Mesh, meshOf, meshShapes, ringEdges } from './mesh.ts';
 import { boundsOf, lngLat, mercator, type Origin, offsets, perMeter } from './place.ts';
-import type { Sign } from './signs.ts';
-import { bandsOf, insideOf, openShare, type Strips, stripsOf } from './strips.ts';
+import { bandsOf, openShare, type Strips, stripsOf } from './strips.ts';
 
 /** The records of a map before the check. */
 export interface Records {

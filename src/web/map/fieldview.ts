@@ -2,6 +2,7 @@
 import type { CameraOptions, Map as MapLibre } from 'maplibre-gl';
 import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
+import type { Sign } from '../../core/report/index.ts';
 import { seamStates } from '../../core/report/index.ts';
 import type { Drawing, Drawn, Found, Records, Redrawn } from './drawing.ts';
 import { breath, FieldLayer, type Marking } from './layer.ts';
@@ -20,7 +21,6 @@ import { colorsOf } from './palette.ts';
 import { PaperScale } from './paperscale.ts';
 import { makePicker, type Picker } from './pick.ts';
 import { type Bounds, boundsOf, lngLat, perMeter, steps } from './place.ts';
-import type { Sign } from './signs.ts';
 
 /** The content: the records of a map alone, or with the results of a check. */
 export interface Field extends Records {

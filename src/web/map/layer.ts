@@ -1,13 +1,13 @@
 /** The field on the map: the chosen picture, the signs of the account on it, and the selection. */
 import type { CustomLayerInterface, CustomRenderMethodInput, Map as MapLibre } from 'maplibre-gl';
 import type { Shapes } from '../../core/geometry/shapes.ts';
+import type { Picture, Sign } from '../../core/report/index.ts';
 import type { Drawing, Layer } from './drawing.ts';
 import { type Box, type Indexed, Painter } from './gl.ts';
 import { type Chunk, type Mesh, meshOf, meshSome } from './mesh.ts';
 import type { MapColors } from './palette.ts';
 import { mercator, type Origin, UNITS } from './place.ts';
 import { changesOn, type Meshes, type Pieces, pictureOf, selectionOf, signsOn } from './scene.ts';
-import type { Picture, Sign } from './signs.ts';
 import { type Draw, Press, Tiles, type View } from './tiles.ts';
 
 export interface Shown {

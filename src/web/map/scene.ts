@@ -2,10 +2,11 @@
  * What each sheet of the map shows, in pieces that fit into one frame. Each piece sets up everything that it needs, because the map library, or another
  * sheet, may have drawn since the last.
  */
+
+import type { Picture, Sign } from '../../core/report/index.ts';
 import { type Box, boxesMeet, type Fill, flat, type Indexed, PATTERN, type Painter, type Rgb, widened } from './gl.ts';
 import type { Chunk } from './mesh.ts';
 import { between, type MapColors, type SignColors } from './palette.ts';
-import type { Picture, Sign } from './signs.ts';
 
 /** The field on the graphics card. */
 export interface Meshes {

@@ -2,7 +2,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { Report } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { headline, SETTING_TITLE } from '../../core/report/index.ts';
-import { type Field, readReport, type Sheet } from '../state/index.ts';
+import { type Field, readReport } from '../state/index.ts';
 import { AccountList, DiagnosisEntries } from './account.tsx';
 import { VERDICT_WORD } from './labels.ts';
 import { Part } from './part.tsx';
@@ -10,7 +10,7 @@ import { Sign } from './sign.tsx';
 import { ToDo } from './todo.tsx';
 
 /** A field of an audit, from its report: everything but the pictures, which need the map. */
-export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
+export function AuditedField({ field }: { field: Field }) {
   const [report, setReport] = useState<Report | string | null>(null);
   useEffect(() => {
     setReport(null);
@@ -42,11 +42,8 @@ export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
           </div>
         </div>
         <p class="note">
-          From the audit’s report. Open <b class="file">{report.map.source}</b> with the planter “
-          {report.declared.planter}” to see it on the map.{' '}
-          <button type="button" class="quietbutton noprint" onClick={sheet.openList}>
-            Back to the list
-          </button>
+          From a report that was written before. Open <b class="file">{report.map.source}</b> with the planter “
+          {report.declared.planter}” to see it on the map.
         </p>
       </section>
       <Part number={1} id="account" title="The account" lead="What is wrong, and what it did.">
@@ -61,7 +58,7 @@ export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
         </ol>
         <AccountList report={report} />
       </Part>
-      <ToDo report={report} />
+      <ToDo number={2} report={report} />
     </>
   );
 }

@@ -4,7 +4,7 @@ import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
 import { mapsOf, planterNotUsed, sortFiles, stem } from '../files.ts';
 import { listSamples } from '../samples.ts';
-import { auditLeavings, auditTable, readAudit } from './audit.ts';
+import { auditLeavings, auditTable, readAudit, readReports } from './audit.ts';
 import { makeStore, type Store } from './effects.ts';
 import { readState } from './planter.ts';
 import { dropDraft, forgetPlanter, keepPlanter, keptPlanters, readDraft, takeInterrupted } from './storage.ts';
@@ -122,7 +122,16 @@ async function openFiles({ state, dispatch }: Store, files: readonly File[]): Pr
     }
     return;
   }
-  const { says, rest } = await auditLeavings(files);
+  const { says, reports, rest } = await auditLeavings(files);
+  if (reports.length > 0 && rest.length === 0) {
+    const { fields, unused } = await readReports(reports);
+    if (fields.length > 0) {
+      dispatch({ type: 'audit opened', fields, unused: [...says, ...unused] });
+      if (fields.length === 1) dispatch({ type: 'field wanted', at: 0 });
+      return;
+    }
+    says.push(...unused);
+  } else says.push(...reports.map((f) => `"${f.name}" was not used: it is a report of a check. Open it by itself.`));
   const { map, planter, others, unused } = await sortFiles(rest);
   const read = async (file: File): Promise<PlanterState> => readState(await file.text(), file.name);
   // Fields of a list may have different planters; a single map has one.
