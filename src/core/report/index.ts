@@ -17,6 +17,7 @@ export {
   areaCheck,
   areaRows,
   becauseLines,
+  type Entry,
   MACHINE_HEAD,
   machineRows,
   NO_SEAMS,

@@ -120,13 +120,21 @@ export class FieldLayer implements CustomLayerInterface {
     const otherRecords: Meshes['otherRecords'] = [await more(d.otherRecords[0]), await more(d.otherRecords[1])];
     const edges = await more(d.edges);
     const planted = await put(d.planted);
+    await breath();
+    const otherBefore = painter.index(planted.points, d.otherBefore);
     const signs: Meshes['signs'] = [];
     for (const { strips, usualThick, bands, share } of d.signs)
       signs.push({ strips: await put(strips), usualThick, bands: bands && (await put(bands)), share });
     const open = { recorded: await put(d.open.recorded), planted: await put(d.open.planted) };
     if (this.removed) return;
-    const meshes = { records, otherRecords, edges, planted, signs, open, rebuilt: d.rebuilt };
-    const field = around([records, ...otherRecords, planted, ...signs.flatMap((s) => [s.strips, s.bands])]);
+    const meshes = { records, otherRecords, edges, planted, otherBefore, signs, open, rebuilt: d.rebuilt };
+    const field = around([
+      records,
+      ...otherRecords,
+      planted,
+      otherBefore,
+      ...signs.flatMap((s) => [s.strips, s.bands]),
+    ]);
     if (field) {
       const sheet = (): Tiles => new Tiles(gl, press, field);
       this.sheets = {
