@@ -65,25 +65,38 @@ export function fieldPicture(answer: Answer, most: number, mostHigh: number): Fi
   let drawn: ReturnType<typeof drawAt> | null = null;
   for (let fine = FINEST; drawn === null || (drawn.points > MOST_POINTS && fine < 40); fine *= 1.8)
     drawn = drawAt(fine, evidence, report.seams.toleranceM, toPaper, { width, height, pixelsPerMeter: scale });
-  return { ...drawn, ...lettered(answer, toPaper) };
+  return { ...drawn, ...lettered(answer, toPaper, drawn.tracks) };
 }
 
 /** Each cause but positioning noise, with the places of its letter. */
-function lettered(answer: Answer, toPaper: ToPaper): Pick<FieldPicture, 'letters' | 'causes'> {
+function lettered(
+  answer: Answer,
+  toPaper: ToPaper,
+  tracks: FieldPicture['tracks'],
+): Pick<FieldPicture, 'letters' | 'causes'> {
   const { evidence, planter } = answer;
   const signs = signsOf(answer).filter((s) => !hiddenAtFirst(s));
   const letters: FieldPicture['letters'] = [];
   const causes = groupBy(signs, (s) => s.letter);
+  const numbers = tracks.filter((t) => t.pass > 0);
+  const isFree = (x: number, y: number): boolean =>
+    letters.every((l) => Math.hypot(l.x - x, l.y - y) >= APART) &&
+    numbers.every((t) => Math.abs(t.x - x) > APART || Math.abs(t.y - y) > APART / 2);
   for (const [letter, of] of causes) {
     const lines = [...new Set(of.flatMap((s) => s.lines))].map((i) => evidence.account[i]);
-    let left = MOST_LETTERS;
-    for (const piece of insideOf(joinPolygons(lines)).sort((a, b) => b.area - a.area)) {
-      const [x, y] = toPaper([piece.x, piece.y], 0, 1);
-      if (letters.some((l) => Math.hypot(l.x - x, l.y - y) < APART)) continue;
+    const most = of[0].weight === 'usual' ? MOST_LETTERS / 2 : MOST_LETTERS;
+    const pieces = insideOf(joinPolygons(lines))
+      .sort((a, b) => b.area - a.area)
+      .map((piece) => toPaper([piece.x, piece.y], 0, 1));
+    let left = most;
+    for (const [x, y] of pieces) {
+      if (left === 0) break;
+      if (!isFree(x, y)) continue;
       letters.push({ letter, x, y });
       left--;
-      if (left === 0) break;
     }
+    // One over a number of a pass rather than none.
+    if (left === most && pieces.length > 0) letters.push({ letter, x: pieces[0][0], y: pieces[0][1] });
   }
   const there = new Set(letters.map((l) => l.letter));
   return {

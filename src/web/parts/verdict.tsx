@@ -5,8 +5,10 @@ import type { Message } from '../../core/shared/messages.ts';
 import type { Failure } from '../checker.ts';
 import { type Inputs, isGuess, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
 import { Dates } from './dates.tsx';
+import { FileButton } from './filepick.tsx';
 import { FixStamp } from './fix.tsx';
 import { CHANGED, onPageWords, VERDICT_WORD } from './labels.ts';
+import { MAP_ENDINGS } from './map.tsx';
 import { MapWithoutPlanter } from './map-only.tsx';
 import { PlantingQuestion } from './planting.tsx';
 import { Problem } from './problem.tsx';
@@ -194,6 +196,17 @@ export function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
           />
         )}
         {asks === 'dates' && <Dates sheet={sheet} />}
+        {asks === null && sheet.inputs.map.some((f) => f.name === message.place.file) && (
+          <p class="again noprint">
+            <FileButton
+              id="other-map-files"
+              label="Open another map"
+              accept={MAP_ENDINGS}
+              multiple
+              open={sheet.openFiles}
+            />
+          </p>
+        )}
       </>
     );
   }

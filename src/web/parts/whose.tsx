@@ -9,10 +9,11 @@ import { showLine } from './inputs.tsx';
 export function WhosePlanter({ sheet, planter, report }: { sheet: Sheet; planter: Planter; report: Report }) {
   const { kept, planter: given } = sheet.inputs;
   if (isGuess(given)) return <Guessed sheet={sheet} planter={planter} fromBefore={kept.includes('planter')} />;
-  if (!kept.includes('planter')) return null;
+  const fromBefore = kept.includes('planter');
+  if (!fromBefore && (given?.from === 'sample' || !isFarOff(planter, report))) return null;
   return (
     <div class="note whose">
-      <FromBefore sheet={sheet} planter={planter} />
+      {fromBefore && <FromBefore sheet={sheet} planter={planter} />}
       <OtherPlanter sheet={sheet} planter={planter} report={report} />
     </div>
   );
@@ -113,6 +114,19 @@ function Use({ sheet, kept }: { sheet: Sheet; kept: KeptPlanter }) {
 
 /** Rounding of the display and noise of the positions, meters; a row more or less is several times that. */
 const SAME_WIDTH_M = 0.06;
+
+/** From here on a width is rather that of another machine than one of a wrong setting: a frame of eight rows that is set to ten, or six. */
+const OTHER_WIDTH = 0.25;
+
+/** Neither the width of any planting nor the number of sections is near that of the map: the planter may not be the one that recorded it. */
+function isFarOff(planter: Planter, { recorded, machines }: Report): boolean {
+  const width = recorded.workingWidthM;
+  if (width === null || machines.length > 1 || recorded.sections.length === 0) return false;
+  const off = planter.plantings.every(
+    (p) => Math.abs(layoutOf(planter, p.name).workingWidthM / width - 1) > OTHER_WIDTH,
+  );
+  return off && planter.sectionsDeclared && planter.sections.length !== recorded.sections.length;
+}
 
 /** Whether a planting of the planter is as wide as the map, and has as many sections too where both show them. */
 function fitOf(planter: Planter, { recorded }: Report): 'whole' | 'width' | 'none' {

@@ -27,13 +27,13 @@ export async function auditLeavings(
     const ends = new Blob([file.slice(0, 65_536), file.slice(-65_536)]);
     const text = /\.(csv|html|json|parquet|txt)$/i.test(file.name) ? await ends.text() : '';
     if (OF_JSON.test(text)) reports.push(file);
-    else if (OF_REPORT.test(text))
-      says.push(
-        `"${file.name}" is a report, not a map. Open the map that it is about, or the report that was written as JSON.`,
-      );
     else if (OF_AUDIT.test(text))
       says.push(
         `"${file.name}" is a part of what an audit wrote. Drop the whole folder of the audit to open its list here, or its fields.jsonl.`,
+      );
+    else if (OF_REPORT.test(text))
+      says.push(
+        `"${file.name}" is a report, not a map. Open the map that it is about, or the report that was written as JSON.`,
       );
     else rest.push(file);
   }
