@@ -45,7 +45,7 @@ function Body({ sheet }: { sheet: Sheet }) {
   useFocus(visit);
   if (season && open < 0) return <SeasonPart sheet={sheet} season={season} />;
   const field = season?.fields[open];
-  if (field && field.files.length === 0) return <AuditedField field={field} />;
+  if (field && field.files.length === 0) return <AuditedField sheet={sheet} field={field} />;
   const fetching = run.state === 'running' && run.job.kind === 'fetch';
   if (inputs.map.length === 0 && !fetching) return <Opening sheet={sheet} />;
   return <AnswerSheet sheet={sheet} />;

@@ -242,7 +242,7 @@ describe('a map alone', () => {
     expect(await shown(page, '#todo')).toContain('Count the rows on the frame');
     expect(await shown(page, '#todo')).not.toContain('Nothing needs to change');
     await page.getByRole('button', { name: 'Correct the planter' }).press('Enter');
-    expect(await page.evaluate(() => document.activeElement?.closest('details')?.id)).toBe('planter');
+    expect(await page.evaluate(() => document.activeElement?.closest('#planter')?.id)).toBe('planter');
     await page.getByLabel('Rows', { exact: true }).waitFor({ timeout: 200_000 });
     // It is not kept for the next map as if it had been looked at.
     await page.getByRole('button', { name: 'Start over' }).click();

@@ -2,15 +2,16 @@ import { useEffect, useState } from 'preact/hooks';
 import type { Report } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { headline, SETTING_TITLE } from '../../core/report/index.ts';
-import { type Field, readReport } from '../state/index.ts';
+import { type Field, readReport, type Sheet } from '../state/index.ts';
 import { AccountList, DiagnosisEntries } from './account.tsx';
+import { Unused } from './inputs.tsx';
 import { VERDICT_WORD } from './labels.ts';
 import { Part } from './part.tsx';
 import { Sign } from './sign.tsx';
 import { ToDo } from './todo.tsx';
 
 /** A field of an audit, from its report: everything but the pictures, which need the map. */
-export function AuditedField({ field }: { field: Field }) {
+export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
   const [report, setReport] = useState<Report | string | null>(null);
   useEffect(() => {
     setReport(null);
@@ -30,6 +31,7 @@ export function AuditedField({ field }: { field: Field }) {
     <>
       <section class="part top" id="verdict" aria-labelledby="verdict-title">
         <h2 id="verdict-title">{field.name}</h2>
+        <Unused sheet={sheet} />
         <div class={`stamp ${report.verdict}`}>
           <span class="word">
             <Sign verdict={report.verdict} />

@@ -30,8 +30,8 @@ export function FieldAbove({ answer, width }: { answer: Answer; width: number })
         <Lines f={f} />
         {f.letters.map(({ letter, x, y }) => (
           <g key={`${letter} ${place(x)} ${place(y)}`} class="causeat">
-            <circle cx={place(x)} cy={place(y)} r={9} />
-            <text x={place(x)} y={place(y + 4.5)} text-anchor="middle">
+            <circle cx={place(x)} cy={place(y)} r={10} />
+            <text x={place(x)} y={place(y + 5)} text-anchor="middle">
               {letter}
             </text>
           </g>
