@@ -7,6 +7,7 @@ import { EvidencePart } from './parts/evidence.tsx';
 import { FieldPart, RulersPart } from './parts/field.tsx';
 import { FirstPart } from './parts/first.tsx';
 import { InputLines } from './parts/inputs.tsx';
+import { AlonePart } from './parts/map-only.tsx';
 import { Opening } from './parts/opening.tsx';
 import { SeasonPart } from './parts/season.tsx';
 import { TakeAway } from './parts/takeaway.tsx';
@@ -14,7 +15,7 @@ import { TitleStrip } from './parts/title.tsx';
 import { ToDo } from './parts/todo.tsx';
 import { VerdictPart } from './parts/verdict.tsx';
 import { type Choice, marksOf, NO_MARKS, NOTHING, type Selection, same } from './selection.ts';
-import { needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
+import { isGuess, needsPlanting, type Sheet, shown, useSheet } from './state/index.ts';
 
 /** The check sheet: first its inputs, then the answer from top to bottom. */
 export function App() {
@@ -64,12 +65,13 @@ function AnswerSheet({ sheet }: { sheet: Sheet }) {
         {picture && <FieldPart picture={picture} choice={choice} />}
         {!picture && run.state === 'running' && run.pictures.length > 0 && <FirstPart pictures={run.pictures} />}
       </div>
+      {run.state === 'looked' && <AlonePart look={run} />}
       {done && <RulersPart answer={done.answer} choice={choice} sheet={sheet} />}
       {answered && (
         <>
           <AccountPart done={done} choice={choice} sheet={sheet} />
           <EvidencePart done={done} choice={choice} sheet={sheet} />
-          <ToDo report={done.answer.report} guessed={inputs.planter?.from === 'map'} />
+          <ToDo report={done.answer.report} guessed={isGuess(inputs.planter)} />
           <TakeAway answer={done.answer} input={done.input} sheet={sheet} />
         </>
       )}

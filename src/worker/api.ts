@@ -3,17 +3,29 @@ import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
 import { checkParallel } from '../core/check-parallel.ts';
 import { type Comparison, compare } from '../core/compare/index.ts';
-import { canBear, encodeLayer, inSystem, type LayerFormat } from '../core/formats/index.ts';
+import { canBear, encodeLayer, inSystem, type Layer, type LayerFormat } from '../core/formats/index.ts';
 import type { Lattice, Shapes } from '../core/geometry/shapes.ts';
 import { choicesOf, pickRecords, type Where } from '../core/intake/index.ts';
 import type { Column, RecordSet } from '../core/intake/types.ts';
 import type { Planter } from '../core/planter/types.ts';
 import { type Rebuilt, rebuild } from '../core/rebuild/index.ts';
-import { htmlReport, type Series, timeSeries, toCsv, toGeoJson, toJson } from '../core/report/index.ts';
+import { changeCsv, changeJson } from '../core/redraw/index.ts';
+import {
+  aboutRebuilt,
+  type Entry,
+  htmlReport,
+  rebuiltEntries,
+  type Series,
+  timeSeries,
+  toCsv,
+  toGeoJson,
+  toJson,
+} from '../core/report/index.ts';
 import { type CheckInput, type DeclaredPlanter, type Job, jobOf } from '../core/steps/job.ts';
 import { readSource, type Source } from '../core/steps/source.ts';
 import type { DateOrder } from '../core/track/columns/index.ts';
 import { namedBytes } from './bytes.ts';
+import { type Changes, packChanges, unpackChanges } from './changes.ts';
 import { type Drawn, Easel } from './easel.ts';
 import { Helper } from './helper-client.ts';
 import { anyPlanter, type Inspection, inspectMap } from './inspect.ts';
@@ -174,21 +186,73 @@ export async function checkField(request: CheckRequest, tell: Telling): Promise<
   return rowOf((await one(request, { ...tell, picture: undefined })).answer.report);
 }
 
-/** The map as it should have been, with its change log. Throws where it is not clear what was planted. */
-export function rebuildMap(request: CheckRequest, correctRate: boolean, { progress }: Telling): Promise<Rebuilt> {
-  const { where } = request;
-  return rebuild({ ...checkInput(request), correctRate, ...(where ? { where } : {}) }, { progress });
+/** A rebuilt map as the page keeps it: to be looked at, and to be given back for writing. */
+export interface RebuiltMap extends Omit<Rebuilt, 'changes'> {
+  changes: Changes;
+  /** What it changes, in words. */
+  entries: Entry[];
+  /** Its records as drawn, which of them were redrawn (1) or kept (0), and the change that each comes from. */
+  drawn: { lattice: Lattice; records: Shapes; redrawn: Uint8Array; change: Uint32Array };
 }
 
-/** A rebuilt map as a file. `name`: without an ending. */
+/** The map as it should have been, with its change log. Throws where it is not clear what was planted. */
+export async function rebuildMap(
+  request: CheckRequest,
+  correctRate: boolean,
+  { progress }: Telling,
+): Promise<RebuiltMap> {
+  const { where } = request;
+  const { changes, ...built } = await rebuild(
+    { ...checkInput(request), correctRate, ...(where ? { where } : {}) },
+    { progress },
+  );
+  const change = Uint32Array.from(changes.flatMap((c, i) => (c.output === null ? [] : [i])));
+  return {
+    ...built,
+    changes: packChanges(changes),
+    entries: rebuiltEntries({ ...built, changes }, request.planter.unit),
+    drawn: {
+      ...drawnLayer(built.layer),
+      redrawn: Uint8Array.from(change, (i) => (changes[i].done === 'kept' ? 0 : 1)),
+      change,
+    },
+  };
+}
+
+/** Parts of a degree in which a rebuilt map is drawn: a millimeter. */
+const DRAWN_STEPS = 1e8;
+
+/** The records of a layer in degrees, on a lattice of their own. */
+function drawnLayer({ lonLat, ringStart, polygonStart, recordStart }: Layer): { lattice: Lattice; records: Shapes } {
+  const [originX, originY] = [Math.round((lonLat[0] ?? 0) * DRAWN_STEPS), Math.round((lonLat[1] ?? 0) * DRAWN_STEPS)];
+  const xy = Int32Array.from(lonLat, (v, i) => Math.round(v * DRAWN_STEPS) - (i % 2 === 0 ? originX : originY));
+  const shapeStart = Uint32Array.from(recordStart, (polygon) => polygonStart[polygon]);
+  // The layer is handed to the page beside it, and a buffer can be handed over only once.
+  return {
+    lattice: { originX, originY, stepsPerDegree: DRAWN_STEPS },
+    records: { xy, ringStart: ringStart.slice(), shapeStart },
+  };
+}
+
+/** Its change log, by the ending of the file. */
+export type LogFormat = '.changes.csv' | '.changes.json';
+
+/** A rebuilt map as a file, or its log. `name`: without an ending; `source`: the map that it was rebuilt from. */
 export async function writeRebuilt(
-  built: Rebuilt,
-  as: LayerFormat,
+  { changes, ...built }: RebuiltMap,
+  as: LayerFormat | LogFormat,
   name: string,
+  source: string,
   { progress }: Telling,
 ): Promise<{ file: Blob; notes: string[] }> {
   progress('writing the file', 0);
   const notes: string[] = [];
+  if (as === '.changes.csv') return { file: new Blob([...changeCsv(unpackChanges(changes))]), notes };
+  if (as === '.changes.json') {
+    const all = unpackChanges(changes);
+    const about = aboutRebuilt({ ...built, changes: all }, source, 'section');
+    return { file: new Blob([...changeJson(about, all)]), notes };
+  }
   const own = built.system;
   const system = own !== null && canBear(as, own, built.format === 'geojson') ? own : null;
   if (own !== null && system === null)

@@ -224,12 +224,16 @@ describe('a map alone', () => {
     // 8 sections of 30 in are 20 ft, and 8 rows at 30 in (arithmetic).
     expect(says).toContain('working width of 20 ft (240 in) in 8 sections');
     expect(says).toContain('8 sections of 30 in over 20 ft (240 in): 8 rows at 30 in?');
-    expect(says).toContain('2,400 records');
-    expect(says).toContain('6 passes');
-    expect(says).toContain('Section, Time');
     expect(says).not.toMatch(/Agrees|Differs/);
+    const alone = await shown(page, '#alone');
+    expect(alone).toContain('2,400 records');
+    expect(alone).toContain('6 passes');
+    expect(alone).toContain('Section, Time');
     expect(await page.locator('.stamp').count()).toBe(0);
     await mapDrawn(page);
+    const map = await box(page, '.mapbox');
+    expect(map.y + 450).toBeLessThan(900);
+    expect((await box(page, '#alone')).y).toBeGreaterThan(map.y + map.height);
     await page.getByRole('button', { name: 'Use 8 rows at 30 in' }).click();
     // That a map agrees with a planter made from it proves little, and the verdict itself says so.
     expect(await verdict(page)).toMatch(/^Agrees with itself The map fits the planter that was guessed from it/);
@@ -238,12 +242,31 @@ describe('a map alone', () => {
     expect(await shown(page, '#todo')).toContain('Count the rows on the frame');
     expect(await shown(page, '#todo')).not.toContain('Nothing needs to change');
     await page.getByRole('button', { name: 'Correct the planter' }).press('Enter');
-    expect(await page.evaluate(() => document.activeElement?.closest('details')?.id)).toBe('planter');
+    expect(await page.evaluate(() => document.activeElement?.closest('#planter')?.id)).toBe('planter');
     await page.getByLabel('Rows', { exact: true }).waitFor({ timeout: 200_000 });
     // It is not kept for the next map as if it had been looked at.
     await page.getByRole('button', { name: 'Start over' }).click();
     await page.locator('.promise').waitFor({ timeout: 200_000 });
     expect(await page.locator('.kept li').count()).toBe(0);
+    expect(seen).toEqual({ outside: [], faults: [] });
+    await page.context().close();
+  });
+
+  test('a guess that is opened to be changed, and is not, stays a guess; one that was counted is the reader’s own', async () => {
+    const { page, seen } = await site.open();
+    await drop(page, [field]);
+    await page.getByRole('button', { name: 'Change it first' }).click();
+    // A name of its own does not make it another planter.
+    await page.getByLabel('Name', { exact: true }).fill('Mine');
+    await page.getByRole('button', { name: 'Check the map' }).click();
+    expect(await verdict(page)).toMatch(/^Agrees with itself /);
+    // The answer folds the form away.
+    expect(await page.locator('details#planter').getAttribute('open')).toBeNull();
+    await page.getByRole('button', { name: 'I counted: it is right' }).click();
+    expect(await verdict(page)).toMatch(/^Agrees The map agrees with the planter/);
+    expect(await page.locator('.whose').count()).toBe(0);
+    await page.getByRole('button', { name: 'Start over' }).click();
+    expect(await shown(page, '.kept li')).toContain('Mine');
     expect(seen).toEqual({ outside: [], faults: [] });
     await page.context().close();
   });
@@ -260,6 +283,10 @@ describe('a map alone', () => {
       await page.locator('#verdict .problem', { hasText: wrong.name }).waitFor({ timeout: 200_000 });
       expect(await shown(page, '#verdict .problem')).toContain('What to do');
     }
+    // The way out is beside the sentence.
+    const again = { name: field.name, mimeType: '', buffer: Buffer.from(field.bytes) };
+    await page.getByLabel('Open another map').first().setInputFiles(again);
+    await page.locator('.alone').waitFor({ timeout: 200_000 });
     await page.context().close();
   });
 });
@@ -411,6 +438,13 @@ describe('which planter a map gets', () => {
     await drop(page, [field]);
     await page.locator('.alone').waitFor({ timeout: 200_000 });
     expect(await page.locator('.stamp').count()).toBe(0);
+    // A planter of another width and other sections may be another machine.
+    const NINE = { name: 'Nine', unit: 'in', rows: 9, rowSpacing: 40, plantings: { all: 'all' }, sections: ['1-9'] };
+    await drop(page, [text('nine.planter.json', JSON.stringify(NINE))]);
+    await page.locator('.otherplanter').waitFor({ timeout: 200_000 });
+    expect(await shown(page, '.otherplanter')).toContain(
+      'The map records 20 ft (240 in) in 8 sections; no planting of',
+    );
     await drop(page, [oneFile]);
     await verdict(page);
     expect(await page.locator('.whose').count()).toBe(0);
@@ -547,10 +581,27 @@ describe('several fields', () => {
     );
     await page.locator('.fields tbody tr').first().waitFor({ timeout: 200_000 });
     expect(await list()).toEqual(verdicts);
+    // The code of a reason is for programs.
+    expect(await shown(page, '.fields')).not.toMatch(/\[[a-z-]+\]/);
     await page.getByRole('button', { name: 'b.geojson' }).click();
     const here = await checkHere([maps[1]], oneFile);
     expect(await verdict(page)).toBe(stampOf(here));
     expect(await page.locator('.diagnoses > li').count()).toBe(here.report.diagnoses.length);
+
+    // The report of one field opens; as text or as a page it says that it is no map.
+    const reports = readdirSync(join(out, 'fields'));
+    const report = (ending: string): Given => {
+      const name = reports.find((n) => n.endsWith(ending))!;
+      return { name, bytes: readFileSync(join(out, 'fields', name)) };
+    };
+    for (const ending of ['.txt', '.html']) {
+      await drop(page, [report(ending)]);
+      await page.locator('main .note', { hasText: `${report(ending).name}" is a report, not a map` }).waitFor();
+    }
+    await drop(page, [report('.json')]);
+    await page.locator('#verdict .note', { hasText: 'From a report that was written before' }).waitFor();
+    expect(await page.locator('.stamp').count()).toBe(1);
+    expect(await page.locator('.part .number').allInnerTexts()).toEqual(['1', '2']);
     expect(seen.outside).toEqual([]);
     await page.context().close();
   });
@@ -631,7 +682,22 @@ test('on a phone no table is cut: passes, before and after, and the list stack',
   expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBe(320);
   await drop(page, [strips('a.geojson', narrow, 5.715), strips('b.geojson', wide, 6.096), oneFile]);
   await page.locator('.fields tbody tr').first().waitFor({ timeout: 200_000 });
+  await page.locator('.fields .differs').waitFor({ timeout: 200_000 });
+  await page.locator('.fields .agrees').waitFor({ timeout: 200_000 });
   expect(await cut()).toEqual([]);
+  // What is wrong comes first.
+  expect(await page.locator('.fields .verdictword').allInnerTexts()).toEqual(['Differs', 'Agrees']);
+  // At a desk a planter's name has room, and paper has no shade at the edge of what scrolls.
+  await page.setViewportSize({ width: 1280, height: 900 });
+  expect((await box(page, '.fields select')).width).toBeGreaterThan(180);
+  await page.emulateMedia({ media: 'print' });
+  expect(await page.locator('.list .change').isVisible()).toBe(false);
+  expect(
+    await page
+      .locator('.scroll')
+      .first()
+      .evaluate((e) => getComputedStyle(e).backgroundImage),
+  ).toBe('none');
   await page.context().close();
 });
 
@@ -706,6 +772,43 @@ test('the rebuilt map: what would change, then the file and its log', async () =
   ])
     expect((await save(button))[1].subarray(0, magic.length).toString('latin1'), button).toBe(magic);
   expect((await save('Change log, CSV'))[1].toString('utf8').split('\n').length).toBe(here.changes.length + 2);
+  await page.context().close();
+});
+
+test('on the map of what would change a record that is not convex covers its own ground and no more', async () => {
+  const { page } = await site.open();
+  const at = (x: number, y: number): number[] => [-93.62 + x / 82_812, 42.03 + y / 111_073];
+  // Beside 36.6 by 100 m of passes a record like a U: 40 by 40 m, with arms of 3 m.
+  const u = [at(40, 0), at(80, 0), at(80, 40), at(77, 40), at(77, 3), at(43, 3), at(43, 40), at(40, 40), at(40, 0)];
+  const map = JSON.parse(new TextDecoder().decode(field.bytes)) as { features: unknown[] };
+  const geometry = { type: 'Polygon', coordinates: [u] };
+  map.features.push({ type: 'Feature', properties: { Section: 1 }, geometry });
+  await drop(page, [text('u.geojson', JSON.stringify(map)), oneFile]);
+  await verdict(page);
+  await page.getByRole('button', { name: 'Show what would change' }).click();
+  await page.locator('.preview .mapbox[data-ready]').waitFor({ timeout: 200_000 });
+  const part = await page.evaluate(() => {
+    const canvas = document.querySelector<HTMLCanvasElement>('.preview .maplibregl-canvas')!;
+    const copy = document.createElement('canvas');
+    [copy.width, copy.height] = [canvas.width, canvas.height];
+    const context = copy.getContext('2d')!;
+    context.drawImage(canvas, 0, 0);
+    const { data } = context.getImageData(0, 0, copy.width, copy.height);
+    const hex = getComputedStyle(canvas).getPropertyValue('--map-paper').trim();
+    const paper = [1, 3, 5].map((i) => Number.parseInt(hex.slice(i, i + 2), 16));
+    let [n, w, e, north, south] = [0, Infinity, 0, Infinity, 0];
+    for (let i = 0; i < data.length; i += 4) {
+      if (paper.every((c, k) => Math.abs(c - data[i + k]) < 6)) continue;
+      const [x, y] = [(i / 4) % copy.width, Math.floor(i / 4 / copy.width)];
+      n++;
+      [w, e, north, south] = [Math.min(w, x), Math.max(e, x), Math.min(north, y), Math.max(south, y)];
+    }
+    return n / ((e - w + 1) * (south - north + 1));
+  });
+  // 36.58 m by 100 m and 342 m² in a box of 83.05 m by 101.7 m, for passes start up to 1.7 m apart (arithmetic).
+  const ratio = part / ((36.58 * 100 + 342) / (83.05 * 101.7));
+  expect(ratio).toBeGreaterThan(0.95);
+  expect(ratio).toBeLessThan(1.05);
   await page.context().close();
 });
 

@@ -313,6 +313,28 @@ describe('the map', () => {
     }
   });
 
+  test('a closer look goes to the middle of the field, also of one at the edge of the world', async () => {
+    const { page, seen } = await site.open();
+    const plain = fieldGeoJson({ passes: 6, bars: 28, sectionsM: Array(8).fill(0.762), spacingM: 6.096 });
+    // 180 degrees east, just west of the line.
+    const edge = plain.replaceAll(/\[(-93\.\d+),/g, (_, lng) => `[${(Number(lng) + 273.6195).toFixed(8)},`);
+    await drop(page, [text('edge.geojson', edge)]);
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    const recorded = await Promise.all(RECORDED.map((n) => color(page, n)));
+    const far = await look(page, recorded);
+    expect(far.count).toBeGreaterThan(0.07 * far.width * far.height);
+    for (let i = 0; i < 4; i++) {
+      await page.locator('.maplibregl-ctrl-zoom-in').click();
+      await page.waitForTimeout(400);
+    }
+    await page.locator('.mapbox[data-ready]').waitFor({ timeout: 60_000 });
+    // 16 times as near: nothing but the field.
+    const near = await look(page, [...recorded, await color(page, 'map-edge')], 40);
+    expect(near.count).toBeGreaterThan(0.9 * near.width * near.height);
+    expect(seen.faults).toEqual([]);
+    await page.context().close();
+  });
+
   test('a chosen pass is one outline from outside: nothing of it is hidden, and no other line is drawn', async () => {
     const { page } = await site.open('/');
     await drop(page, [

@@ -32,6 +32,14 @@ describe('the headline of an answer', () => {
     expect(also).toEqual(['side offset']);
   });
 
+  test('names a second diagnosis of the same setting as another one, not as the same again', () => {
+    const twice = [diagnosis('changed-midway', 'Changed.'), diagnosis('changed-midway', 'Changed back.')];
+    const dropped = [diagnosis('pass-spacing', 'Apart.'), diagnosis('section-stuck-off', 'Drops out.')];
+    const also = (d: Diagnosis[]): string[] => headline(report({ verdict: 'differs', diagnoses: d }), 'in').also;
+    expect(also(twice)).toEqual(['another setting that changed midway']);
+    expect(also(dropped)).toEqual(['a section that drops out']);
+  });
+
   test('is the verdict’s own sentence where no setting is to blame', () => {
     const says = 'Undecided: the map is too short.';
     expect(headline(report({ verdict: 'undecided', says }), 'in')).toEqual({

@@ -4,7 +4,9 @@ import { named } from '../../src/core/intake/index.ts';
 import { fieldPicture, simplified } from '../../src/core/report/fieldpicture.ts';
 import { htmlReport } from '../../src/core/report/index.ts';
 import { field } from '../cli/field.ts';
+import { PLANTERS } from '../generator/planters.ts';
 import { frame } from '../planter/frames.ts';
+import { checkSpec, field as drawn } from '../settings/help.ts';
 import { hostile, undecidedBlob, wideForNarrow } from './fixture.ts';
 import { expectGoldenPage } from './golden.ts';
 
@@ -108,6 +110,26 @@ describe('the picture of the field', () => {
       far = Math.max(far, near);
     }
     expect(far).toBeLessThanOrEqual(0.5 + 1e-9);
+  });
+
+  test('has the letter of each cause at its ground, and the key says what it is', async () => {
+    const spec = drawn(PLANTERS.fifteen, 'narrow', { passSpacingM: 6.096 });
+    const answer = await checkSpec(spec, PLANTERS.fifteen, 'narrow');
+    const picture = fieldPicture(answer, 800, 800)!;
+    const [first] = picture.causes;
+    expect(first.letter).toBe('A');
+    expect(first.says).toMatch(/^Open: setting “pass spacing”, 0\.\d+\sac$/);
+    for (const { letter } of picture.causes) {
+      const its = picture.letters.filter((l) => l.letter === letter);
+      expect(its.length).toBeGreaterThan(0);
+      expect(its.length).toBeLessThanOrEqual(4);
+      for (const { x, y } of its) expect([x > 0, y > 0, x < picture.width, y < picture.height]).not.toContain(false);
+    }
+    // Positioning noise is everywhere and means nothing.
+    expect(picture.causes.map((c) => c.says).join(' ')).not.toContain('noise');
+    const html = htmlReport(answer);
+    expect(html.match(/class="causeat"/g)).toHaveLength(picture.letters.length);
+    expect(html.replace(/\s+/g, ' ')).toContain(`>A</b>${first.says.replace(/\s+/g, ' ')}`);
   });
 
   test('a field with very many crooked edges still makes a bounded picture', () => {

@@ -21,6 +21,16 @@ test('the verdict sentence comes first', () => {
   expect(toText(a).replace(/\s+/g, ' ').startsWith(`DIFFERS ${a.report.says}`)).toBe(true);
 });
 
+test('areas that add up are not mentioned; areas that do not are', () => {
+  const a = wideForNarrow();
+  const text = (residual: number): string => {
+    const area = { ...a.report.area, residual };
+    return toText({ ...a, report: { ...a.report, area } }).replace(/\s+/g, ' ');
+  };
+  expect(text(4e-15)).not.toMatch(/agree with each other|differ by|e-1\d/);
+  expect(text(0.012)).toContain('The areas, found in several ways, differ by 1.2 % of the whole. Do not use them');
+});
+
 test('no text from a map can act on a terminal', () => {
   // biome-ignore lint/suspicious/noControlCharactersInRegex: none may be left
   expect(toText(hostile()).replace(/\n/g, '')).not.toMatch(/[\u0000-\u001F\u007F-\u009F\u2028-\u202E]/);

@@ -11,6 +11,40 @@ import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place
 import { readList } from '../../src/web/samples.ts';
 import { readState } from '../../src/web/state/index.ts';
 import { buffersOf } from '../../src/worker/buffers.ts';
+import { changeAt, packChanges, unpackChanges } from '../../src/worker/changes.ts';
+
+describe('the change log of a rebuilt map', () => {
+  test('comes to the page in columns and is the same there, line by line', () => {
+    const number = fc.option(fc.double({ noNaN: true, noDefaultInfinity: true }));
+    const words = fc.option(fc.constantFrom('', '1-2', '3', 'North\n2'));
+    const area = fc.double({ noNaN: true, noDefaultInfinity: true });
+    const change = fc.record({
+      output: fc.option(fc.nat()),
+      done: fc.constantFrom('kept' as const, 'moved' as const, 'removed' as const),
+      why: fc.string(),
+      from: fc.string(),
+      pass: fc.option(fc.nat()),
+      section: words,
+      planter: words,
+      wasWidthM: number,
+      widthM: number,
+      inM2: area,
+      cutM2: area,
+      outM2: area,
+      differenceM2: area,
+    });
+    fc.assert(
+      fc.property(fc.array(change, { maxLength: 30 }), (changes) => {
+        const packed = packChanges(changes);
+        expect(unpackChanges(packed)).toEqual(changes);
+        changes.forEach((c, i) => {
+          expect(changeAt(packed, i)).toEqual(c);
+        });
+      }),
+      { numRuns: 100, seed: 19 },
+    );
+  });
+});
 
 describe('the command line to copy', () => {
   const run = {

@@ -2,8 +2,8 @@ import { describe, expect, test } from 'vitest';
 import type { AccountLine } from '../../src/core/account/types.ts';
 import type { Answer } from '../../src/core/answer.ts';
 import type { Polygons } from '../../src/core/coverage/index.ts';
-import { hiddenAtFirst, mainSigns, signsOf } from '../../src/web/map/signs.ts';
-import { bandsOf, insideOf, openShare, stripsOf, thicknessOf } from '../../src/web/map/strips.ts';
+import { hiddenAtFirst, insideOf, mainSigns, signsOf } from '../../src/core/report/index.ts';
+import { bandsOf, openShare, stripsOf, thicknessOf } from '../../src/web/map/strips.ts';
 
 /** Rectangles as polygons: west, north, east, south. */
 function rectangles(...boxes: readonly (readonly [number, number, number, number])[]): Polygons {

@@ -11,7 +11,7 @@ import {
   type State,
   shown,
 } from '../../src/web/state/index.ts';
-import { overall } from '../../src/web/state/progress.ts';
+import { overall, overallRebuild } from '../../src/web/state/progress.ts';
 import type { Checked } from '../../src/worker/api.ts';
 
 const file = (name: string): File => new File(['{}'], name);
@@ -175,6 +175,15 @@ describe('one bar for the whole', () => {
       }),
       { numRuns: 200, seed: 19 },
     );
+  });
+
+  test('a rebuild checks the map first, which is half of it; then it goes on to the end', () => {
+    const stages = ['reading the map', 'measuring planted ground', 'redrawing bars', 'something new'];
+    const at: number[] = [];
+    for (const s of stages) at.push(overallRebuild(s, 1, at[at.length - 1] ?? 0));
+    expect(at).toEqual([...at].sort((a, b) => a - b));
+    expect(at[1]).toBeCloseTo(0.5, 12);
+    expect(overallRebuild('removing ground covered before', 1, at[3])).toBeCloseTo(1, 12);
   });
 
   test('the last stage of a check fills it, and the first map of a comparison half of it', () => {

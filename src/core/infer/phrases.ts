@@ -1,4 +1,5 @@
 import { grouped, trim } from '../planter/units.ts';
+import { dayText } from '../shared/dates.ts';
 
 /** "1 seam", "4 seams". */
 export function plural(n: number, one: string, many = `${one}s`): string {
@@ -10,8 +11,7 @@ export function percent(share: number): string {
   return `${trim(share * 100, 1)} %`;
 }
 
-/** Clock time of a UTC millisecond count, "10:42 on 2026-05-03". */
+/** Clock time of a UTC millisecond count, "10:42 on May 3, 2026". */
 export function clock(ms: number): string {
-  const iso = new Date(ms).toISOString();
-  return `${iso.slice(11, 16)} on ${iso.slice(0, 10)}`;
+  return `${new Date(ms).toISOString().slice(11, 16)} on ${dayText(ms)}`;
 }

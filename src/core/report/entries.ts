@@ -174,10 +174,13 @@ export function accountRows(r: Report, most: number): { shown: AccountLine[]; re
   return { shown, rest: left > 0 ? `and ${left} more, in the JSON, CSV and GeoJSON reports.` : '' };
 }
 
-/** How far the areas, found in several ways, agree. */
-export function areaCheck(r: Report): string {
-  const { residual } = r.area;
-  return `the areas agree with each other to ${residual === 0 ? 'the last figure' : `${residual.toExponential(0)} of the whole`}`;
+/** The areas are exact but for the last figures of a number: more than this, parts of the whole, is a fault of this program. */
+const AREAS_AGREE = 1e-6;
+
+/** A sentence where the areas, found in several ways, do not add up; empty where they do. The JSON report has the figure. */
+export function areaCheck({ area }: Report): string {
+  if (area.residual < AREAS_AGREE) return '';
+  return `The areas, found in several ways, differ by ${trim(100 * area.residual, 4)} % of the whole. Do not use them, and report this map.`;
 }
 
 /** The file, what was used of it, and which column is what. */

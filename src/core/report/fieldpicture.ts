@@ -1,7 +1,10 @@
 import type { Answer, Evidence } from '../answer.ts';
-import type { Polygons } from '../coverage/index.ts';
+import { joinPolygons, type Polygons } from '../coverage/index.ts';
+import { groupBy } from '../shared/groups.ts';
+import { insideOf } from './inside.ts';
 import { place } from './markup.ts';
 import { seamLines } from './seamlines.ts';
+import { hiddenAtFirst, signsOf, signText } from './signs.ts';
 
 /** The field as paths on paper, north up; places in pixels from the top left corner. Only for drawing; nothing is measured here. */
 export interface FieldPicture {
@@ -17,6 +20,10 @@ export interface FieldPicture {
   tracks: { pass: number; path: string; x: number; y: number }[];
   /** Seams whose planted width lies outside the tolerance. */
   seams: { kind: 'gap' | 'overlap'; path: string }[];
+  /** The letters that the causes have on the page's map too, at their largest pieces. */
+  letters: { letter: string; x: number; y: number }[];
+  /** The causes that are lettered, in the order of their letters. */
+  causes: { letter: string; says: string }[];
   /** Points in all paths together. */
   points: number;
   /** Spots of gap or overlap too small to draw. */
@@ -29,9 +36,13 @@ const MOST_POINTS = 16_000;
 /** Finest deviation of a drawn line from the true one, pixels. */
 const FINEST = 0.3;
 const MOST_LABELS = 40;
+/** Pieces of one cause that carry its letter, and the least distance between two letters, pixels. */
+const MOST_LETTERS = 4;
+const APART = 24;
 
 /** The picture within `most` by `mostHigh` pixels; null when the map covers no ground. Coarser lines rather than more points. */
-export function fieldPicture({ report, evidence }: Answer, most: number, mostHigh: number): FieldPicture | null {
+export function fieldPicture(answer: Answer, most: number, mostHigh: number): FieldPicture | null {
+  const { report, evidence } = answer;
   const ground = boxOf(evidence.covered.xy);
   if (ground === null) return null;
   const box = withBoundary(ground, evidence.boundary);
@@ -51,10 +62,49 @@ export function fieldPicture({ report, evidence }: Answer, most: number, mostHig
     }
     return out;
   };
-  let drawn: FieldPicture | null = null;
+  let drawn: ReturnType<typeof drawAt> | null = null;
   for (let fine = FINEST; drawn === null || (drawn.points > MOST_POINTS && fine < 40); fine *= 1.8)
     drawn = drawAt(fine, evidence, report.seams.toleranceM, toPaper, { width, height, pixelsPerMeter: scale });
-  return drawn;
+  return { ...drawn, ...lettered(answer, toPaper, drawn.tracks) };
+}
+
+/** Each cause but positioning noise, with the places of its letter. */
+function lettered(
+  answer: Answer,
+  toPaper: ToPaper,
+  tracks: FieldPicture['tracks'],
+): Pick<FieldPicture, 'letters' | 'causes'> {
+  const { evidence, planter } = answer;
+  const signs = signsOf(answer).filter((s) => !hiddenAtFirst(s));
+  const letters: FieldPicture['letters'] = [];
+  const causes = groupBy(signs, (s) => s.letter);
+  const numbers = tracks.filter((t) => t.pass > 0);
+  const isFree = (x: number, y: number): boolean =>
+    letters.every((l) => Math.hypot(l.x - x, l.y - y) >= APART) &&
+    numbers.every((t) => Math.abs(t.x - x) > APART || Math.abs(t.y - y) > APART / 2);
+  for (const [letter, of] of causes) {
+    const lines = [...new Set(of.flatMap((s) => s.lines))].map((i) => evidence.account[i]);
+    const most = of[0].weight === 'usual' ? MOST_LETTERS / 2 : MOST_LETTERS;
+    const pieces = insideOf(joinPolygons(lines))
+      .sort((a, b) => b.area - a.area)
+      .map((piece) => toPaper([piece.x, piece.y], 0, 1));
+    let left = most;
+    for (const [x, y] of pieces) {
+      if (left === 0) break;
+      if (!isFree(x, y)) continue;
+      letters.push({ letter, x, y });
+      left--;
+    }
+    // One over a number of a pass rather than none.
+    if (left === most && pieces.length > 0) letters.push({ letter, x: pieces[0][0], y: pieces[0][1] });
+  }
+  const there = new Set(letters.map((l) => l.letter));
+  return {
+    letters,
+    causes: [...causes]
+      .filter(([letter]) => there.has(letter))
+      .map(([letter, [sign]]) => ({ letter, says: signText(sign, planter.unit) })),
+  };
 }
 
 type ToPaper = (xy: ArrayLike<number>, from: number, to: number) => Float64Array;
@@ -65,7 +115,7 @@ function drawAt(
   toleranceM: number,
   toPaper: ToPaper,
   size: Pick<FieldPicture, 'width' | 'height' | 'pixelsPerMeter'>,
-): FieldPicture {
+): Omit<FieldPicture, 'letters' | 'causes'> {
   let points = 0;
   let tooSmall = 0;
   const line = (paper: Float64Array, closed: boolean): string => {

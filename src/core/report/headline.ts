@@ -1,4 +1,4 @@
-import type { Report } from '../answer.ts';
+import type { Diagnosis, Report } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
 import { lowerFirst } from '../shared/messages.ts';
 import { effectLines } from './effect.ts';
@@ -27,6 +27,12 @@ export function headline(report: Report, unit: Unit): Headline {
     did: effectLines(first, report, unit)
       .filter((l) => !l.startsWith('If '))
       .slice(0, MOST_LINES),
-    also: [...new Set(others.map((d) => lowerFirst(SETTING_TITLE[d.setting])))],
+    also: [...new Set(others.map((d) => alsoTitle(d, first)))],
   };
+}
+
+/** The title of a further diagnosis, as it stands within a sentence. */
+function alsoTitle({ setting }: Diagnosis, first: Diagnosis): string {
+  const title = SETTING_TITLE[setting].replace(/^A /, 'a ');
+  return setting === first.setting ? title.replace(/^a /, 'another ') : lowerFirst(title);
 }

@@ -52,6 +52,9 @@ svg .seamlap{stroke:var(--lap);stroke-width:2.2;stroke-dasharray:7 4}
 svg .boundary{stroke:var(--ink);stroke-width:1.6;stroke-dasharray:10 4 2 4}
 svg .passno{font-weight:700;stroke:var(--paper);stroke-width:3;paint-order:stroke}
 svg .scalebar{stroke-width:2}
+svg .causeat circle{fill:var(--paper);stroke:var(--ink);stroke-width:1.4}
+svg .causeat text{font-weight:700;font-size:14px}
+.causeletter{display:inline-block;min-width:1.5em;padding:0 .3em;border:1.4px solid var(--ink);border-radius:1em;text-align:center;font-size:.85em}
 .legend{display:flex;flex-wrap:wrap;gap:.2rem 1.4rem;padding:0;list-style:none}
 .legend li{display:flex;gap:.5rem;align-items:center;margin:0}
 .legend svg{flex:none}

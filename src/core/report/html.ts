@@ -66,7 +66,7 @@ ${drawn(TwoRulers, { report: r, planter, width: PAPER })}${facts(layoutEntries(r
 <h2>The seams between passes</h2>
 ${seams.length > 0 ? facts(seams) : markup`<p>${NO_SEAMS}</p>`}${evidence.seams.length > 0 ? drawn(SeamChart, { answer, width: PAPER }) : null}
 <h2>The field</h2>
-${drawn(FieldAbove, { answer, width: PAPER })}${table('Areas', ['area', 'size', 'what it is'], areaRows(r, unit), [1])}<p class="quiet">Check: ${areaCheck(r)}.</p>
+${drawn(FieldAbove, { answer, width: PAPER })}${table('Areas', ['area', 'size', 'what it is'], areaRows(r, unit), [1])}${areaCheck(r) ? markup`<p>${areaCheck(r)}</p>` : null}
 <h2>While it was planted</h2>
 ${drawn(TimeLine, { answer, series: timeSeries(evidence), width: PAPER })}${passTable(evidence, unit)}
 ${also.length > 0 ? markup`<h2>Also measured</h2>${list(also)}` : null}<h2>The planter as declared</h2>

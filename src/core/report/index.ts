@@ -17,6 +17,7 @@ export {
   areaCheck,
   areaRows,
   becauseLines,
+  type Entry,
   MACHINE_HEAD,
   machineRows,
   NO_SEAMS,
@@ -31,6 +32,7 @@ export { geoJsonParts, toGeoJson } from './geojson.ts';
 export { type Headline, headline } from './headline.ts';
 export { type HtmlOptions, htmlReport } from './html.ts';
 export { HTML_STYLE } from './html-style.ts';
+export { insideOf, twiceArea } from './inside.ts';
 export { joinEdges } from './joins.ts';
 export { toJson } from './json.ts';
 export { confidenceText, FORMAT_WORDS, GRAIN_WORDS, SETTING_TITLE, TRAVEL_WORDS, VERDICT_WORDS } from './labels.ts';
@@ -54,4 +56,14 @@ export { type Rulers, rulerLines, rulersOf, shownMachine } from './rulers.ts';
 export { seamLines } from './seamlines.ts';
 export { type SeamState, seamStates } from './seamstates.ts';
 export { type Series, timeSeries } from './series.ts';
+export {
+  hiddenAtFirst,
+  mainSigns,
+  type Picture,
+  pictureAtFirst,
+  type Sign,
+  signsOf,
+  signText,
+  type Weight,
+} from './signs.ts';
 export { type TextOptions, toText } from './text.ts';

@@ -44,7 +44,11 @@ export function toText(answer: Answer, options: TextOptions = {}): string {
     ),
     headed('Layout', layoutEntries(report, unit).flatMap(entry), paint),
     headed('Seams between passes', seams.length > 0 ? seams.flatMap(entry) : [`  ${NO_SEAMS}`], paint),
-    headed('Areas', [...table(areaRows(report, unit), '  ', [1]), ...entry(['check', areaCheck(report)])], paint),
+    headed(
+      'Areas',
+      [...table(areaRows(report, unit), '  ', [1]), ...(areaCheck(report) ? entry(['check', areaCheck(report)]) : [])],
+      paint,
+    ),
     headed('The map', mapEntries(report, unit).flatMap(entry), paint),
     headed(
       'Also measured',

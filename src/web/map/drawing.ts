@@ -3,11 +3,10 @@ import type { Evidence } from '../../core/answer.ts';
 import { joinPolygons, type Polygons } from '../../core/coverage/index.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
 import { median } from '../../core/geometry/stats.ts';
-import { type SeamState, seamLines } from '../../core/report/index.ts';
+import { insideOf, type SeamState, type Sign, seamLines } from '../../core/report/index.ts';
 import { type Mesh, meshOf, meshShapes, ringEdges } from './mesh.ts';
 import { boundsOf, lngLat, mercator, type Origin, offsets, perMeter } from './place.ts';
-import type { Sign } from './signs.ts';
-import { bandsOf, insideOf, openShare, type Strips, stripsOf } from './strips.ts';
+import { bandsOf, openShare, type Strips, stripsOf } from './strips.ts';
 
 /** The records of a map before the check. */
 export interface Records {
@@ -74,7 +73,8 @@ export interface Drawing {
   otherRecords: [Mesh, Mesh];
   edges: Mesh;
   planted: Layer;
-  /** Where the map was rebuilt: the records before, whose place `planted` has. */
+  /** Where the map was rebuilt: `planted` has the convex records before, and this mesh, of the same points, the others. */
+  otherBefore: Mesh;
   rebuilt: boolean;
   /** One for each sign wanted. */
   signs: SignDrawing[];
@@ -124,8 +124,9 @@ export function drawingOf({ lattice, records, found, changes }: Drawn): Drawing 
     planted: {
       xy: plantedXy,
       flags: flagsOf(planted, found?.plantedPass),
-      mesh: meshOf(plantedXy, joined(plantedMesh.convex, plantedMesh.other)),
+      mesh: meshOf(plantedXy, changes ? plantedMesh.convex : joined(plantedMesh.convex, plantedMesh.other)),
     },
+    otherBefore: meshOf(plantedXy, changes ? plantedMesh.other : new Uint32Array(0)),
     signs: (found?.signs ?? []).map((sign): SignDrawing => {
       const ground = groundOf(sign);
       const bands = sign.weight === 'usual' ? null : bandsOf(offsets(ground.xy, lattice, origin), ground, half);

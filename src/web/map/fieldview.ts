@@ -2,6 +2,7 @@
 import type { CameraOptions, Map as MapLibre } from 'maplibre-gl';
 import type { Answer, Evidence } from '../../core/answer.ts';
 import type { Unit } from '../../core/planter/types.ts';
+import type { Sign } from '../../core/report/index.ts';
 import { seamStates } from '../../core/report/index.ts';
 import type { Drawing, Drawn, Found, Records, Redrawn } from './drawing.ts';
 import { breath, FieldLayer, type Marking } from './layer.ts';
@@ -20,7 +21,6 @@ import { colorsOf } from './palette.ts';
 import { PaperScale } from './paperscale.ts';
 import { makePicker, type Picker } from './pick.ts';
 import { type Bounds, boundsOf, lngLat, perMeter, steps } from './place.ts';
-import type { Sign } from './signs.ts';
 
 /** The content: the records of a map alone, or with the results of a check. */
 export interface Field extends Records {
@@ -152,7 +152,10 @@ export class FieldView {
       const across = this.container.clientWidth;
       this.calls.centered((padding.left + across - padding.right) / 2 / Math.max(1, across));
     }
-    if (this.bounds && padding) this.map?.fitBounds(this.bounds, { padding, animate: false });
+    if (!this.map || !this.bounds || !padding) return;
+    // Kept by the map: a closer look then goes to the middle of the field, not of the box.
+    this.map.setPadding(padding);
+    this.map.fitBounds(this.bounds, { animate: false });
   }
 
   private room(): Room | null {
@@ -245,11 +248,11 @@ export class FieldView {
       const pass = spot ? (field.answer?.evidence.recordPass[spot.record] ?? 0) : 0;
       if (pass > 0) calls.choose(pass);
     });
-    // With the keyboard, the record in the middle of the map is read.
+    // With the keyboard, the record in the middle of what nothing covers is read.
     map.on('moveend', () => {
       if (document.activeElement !== map.getCanvas() || !map.getCanvas().matches(':focus-visible')) return;
-      const { clientWidth, clientHeight } = map.getContainer();
-      calls.hover(at({ lngLat: map.getCenter(), point: { x: clientWidth / 2, y: clientHeight / 2 } }));
+      const center = map.getCenter();
+      calls.hover(at({ lngLat: center, point: map.project(center) }));
     });
   }
 }

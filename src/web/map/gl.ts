@@ -72,6 +72,9 @@ void main() {
   drawn = marked ? vec4(mark * markAlpha, markAlpha) : vec4(color * alpha, alpha);
 }`;
 
+/** The stencil's bits where windings are counted on ground that another drawing has marked. */
+export const STENCIL = { count: 0x7f, mask: 0x80 } as const;
+
 /** Thickness for drawing regardless of thickness. */
 const ANY = 1e30;
 
@@ -200,17 +203,18 @@ export class Painter {
     gl.colorMask(false, false, false, false);
   }
 
-  clearStencil(): void {
+  clearStencil(bits: number = 0xff): void {
     const { gl } = this;
-    gl.stencilMask(0xff);
+    gl.stencilMask(bits);
     gl.clearStencil(0);
     gl.clear(gl.STENCIL_BUFFER_BIT);
   }
 
-  /** Counts windings: + for triangles turning one way, - for the other. */
-  countWinding(): void {
+  /** Counts windings: + for triangles turning one way, - for the other. `bits`: those of the stencil that count. */
+  countWinding(bits: number = 0xff): void {
     const { gl } = this;
     this.stencilOnly();
+    gl.stencilMask(bits);
     gl.stencilFunc(gl.ALWAYS, 0, 0xff);
     gl.stencilOpSeparate(gl.FRONT, gl.KEEP, gl.KEEP, gl.INCR_WRAP);
     gl.stencilOpSeparate(gl.BACK, gl.KEEP, gl.KEEP, gl.DECR_WRAP);
@@ -222,6 +226,24 @@ export class Painter {
     this.stencilOnly();
     gl.stencilFunc(test, ref, 0xff);
     gl.stencilOp(gl.KEEP, gl.KEEP, op);
+  }
+
+  /** Sets the mask where a winding was counted beside it, and ends the count there. */
+  maskWindings(): void {
+    const { gl } = this;
+    this.stencilOnly();
+    gl.stencilFunc(gl.NOTEQUAL, STENCIL.mask, STENCIL.count);
+    gl.stencilOp(gl.KEEP, gl.KEEP, gl.REPLACE);
+  }
+
+  /** Draws color where the mask is set and a winding was counted beside it, and ends the count there. */
+  windingsOnMask(): void {
+    const { gl } = this;
+    gl.enable(gl.STENCIL_TEST);
+    gl.stencilMask(0xff);
+    gl.colorMask(true, true, true, true);
+    gl.stencilFunc(gl.LESS, STENCIL.mask, 0xff);
+    gl.stencilOp(gl.KEEP, gl.KEEP, gl.REPLACE);
   }
 
   /** Draws color where the stencil is not zero, and clears it on the way. */

@@ -1,13 +1,13 @@
 /** The field on the map: the chosen picture, the signs of the account on it, and the selection. */
 import type { CustomLayerInterface, CustomRenderMethodInput, Map as MapLibre } from 'maplibre-gl';
 import type { Shapes } from '../../core/geometry/shapes.ts';
+import type { Picture, Sign } from '../../core/report/index.ts';
 import type { Drawing, Layer } from './drawing.ts';
 import { type Box, type Indexed, Painter } from './gl.ts';
 import { type Chunk, type Mesh, meshOf, meshSome } from './mesh.ts';
 import type { MapColors } from './palette.ts';
 import { mercator, type Origin, UNITS } from './place.ts';
 import { changesOn, type Meshes, type Pieces, pictureOf, selectionOf, signsOn } from './scene.ts';
-import type { Picture, Sign } from './signs.ts';
 import { type Draw, Press, Tiles, type View } from './tiles.ts';
 
 export interface Shown {
@@ -120,13 +120,21 @@ export class FieldLayer implements CustomLayerInterface {
     const otherRecords: Meshes['otherRecords'] = [await more(d.otherRecords[0]), await more(d.otherRecords[1])];
     const edges = await more(d.edges);
     const planted = await put(d.planted);
+    await breath();
+    const otherBefore = painter.index(planted.points, d.otherBefore);
     const signs: Meshes['signs'] = [];
     for (const { strips, usualThick, bands, share } of d.signs)
       signs.push({ strips: await put(strips), usualThick, bands: bands && (await put(bands)), share });
     const open = { recorded: await put(d.open.recorded), planted: await put(d.open.planted) };
     if (this.removed) return;
-    const meshes = { records, otherRecords, edges, planted, signs, open, rebuilt: d.rebuilt };
-    const field = around([records, ...otherRecords, planted, ...signs.flatMap((s) => [s.strips, s.bands])]);
+    const meshes = { records, otherRecords, edges, planted, otherBefore, signs, open, rebuilt: d.rebuilt };
+    const field = around([
+      records,
+      ...otherRecords,
+      planted,
+      otherBefore,
+      ...signs.flatMap((s) => [s.strips, s.bands]),
+    ]);
     if (field) {
       const sheet = (): Tiles => new Tiles(gl, press, field);
       this.sheets = {

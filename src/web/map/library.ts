@@ -77,6 +77,8 @@ export function makeMap(
     cooperativeGestures: true,
     fadeDuration: 0,
     renderWorldCopies: false,
+    // The library would keep the edge of the world out of sight, and push a field at 180 degrees out of it.
+    transformConstrain: (center, zoom) => ({ center, zoom: Math.min(MAX_ZOOM, Math.max(0, zoom)) }),
     // Preserved, so that the picture prints. Tiles of the field are already smooth, and smoothing every frame again costs half of its time.
     canvasContextAttributes: { preserveDrawingBuffer: true, antialias: false },
     locale: {

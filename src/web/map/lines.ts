@@ -2,11 +2,11 @@
 import type { GeoJSONSource, Map as MapLibre } from 'maplibre-gl';
 import type { Evidence } from '../../core/answer.ts';
 import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
+import type { Sign } from '../../core/report/index.ts';
 import type { Drawing } from './drawing.ts';
 import type { Shown } from './layer.ts';
 import type { MapColors } from './palette.ts';
 import { lngLat } from './place.ts';
-import type { Sign } from './signs.ts';
 
 export interface Layers extends Shown {
   seams: boolean;

@@ -1,5 +1,5 @@
+import type { Sign, Weight } from '../../core/report/index.ts';
 import type { Rgb } from './gl.ts';
-import type { Sign, Weight } from './signs.ts';
 
 /** Ground and marks of a sign. */
 export type SignColors = readonly [ground: Rgb, mark: Rgb];

@@ -2,10 +2,22 @@
  * What each sheet of the map shows, in pieces that fit into one frame. Each piece sets up everything that it needs, because the map library, or another
  * sheet, may have drawn since the last.
  */
-import { type Box, boxesMeet, type Fill, flat, type Indexed, PATTERN, type Painter, type Rgb, widened } from './gl.ts';
+
+import type { Picture, Sign } from '../../core/report/index.ts';
+import {
+  type Box,
+  boxesMeet,
+  type Fill,
+  flat,
+  type Indexed,
+  PATTERN,
+  type Painter,
+  type Rgb,
+  STENCIL,
+  widened,
+} from './gl.ts';
 import type { Chunk } from './mesh.ts';
 import { between, type MapColors, type SignColors } from './palette.ts';
-import type { Picture, Sign } from './signs.ts';
 
 /** The field on the graphics card. */
 export interface Meshes {
@@ -13,6 +25,8 @@ export interface Meshes {
   otherRecords: [Indexed, Indexed];
   edges: Indexed;
   planted: Indexed;
+  /** Of a map that was rebuilt, the records before that are not convex; of any other, none. */
+  otherBefore: Indexed;
   signs: { strips: Indexed; usualThick: number; bands: Indexed | null; share: number }[];
   open: Record<Picture, Indexed>;
   /** The map was rebuilt, and `planted` is the map before. */
@@ -91,50 +105,58 @@ export function* pictureOf(picture: Picture, meshes: Meshes, colors: MapColors, 
 
 /**
  * What a rebuilt map changes: ground that it takes away, ground that it adds, and over both, where both maps have ground, whether the record there was
- * redrawn. Known limit: triangles of a record that is not convex cover a little more than the record.
+ * redrawn. Only the winding number separates the inside of a record that is not convex: the mask of the stencil holds the map before meanwhile.
  */
 export function* changesOn(meshes: Meshes, colors: MapColors, near: boolean, b: Brush): Pieces {
   const { painter, gl, matrix } = b;
-  const { records, planted: before, otherRecords, edges } = meshes;
-  const layers: [Indexed, Rgb][] = [
-    [before, colors.taken],
-    ...[records, ...otherRecords].map((m): [Indexed, Rgb] => [m, colors.added]),
+  const { records, planted: before, otherBefore, otherRecords, edges } = meshes;
+  const each = function* (what: Indexed, set: () => void, mode?: number): Pieces {
+    for (const chunks of batches(inSight(what, b.view))) {
+      painter.begin(matrix);
+      set();
+      painter.draw(what, chunks, mode);
+      yield cost(chunks);
+    }
+  };
+  painter.begin(matrix);
+  painter.clearStencil();
+  const layers: [Indexed, Indexed[], Rgb][] = [
+    [before, [otherBefore], colors.taken],
+    [records, otherRecords, colors.added],
   ];
-  for (const [what, color] of layers) {
-    for (const chunks of batches(inSight(what, b.view))) {
-      painter.begin(matrix);
-      painter.fill(flat(color));
-      painter.draw(what, chunks);
-      yield cost(chunks);
+  for (const [convex, others, color] of layers) {
+    yield* each(convex, () => painter.fill(flat(color)));
+    for (const other of others) {
+      const chunks = inSight(other, b.view);
+      if (chunks.length === 0) continue;
+      yield* windings(other, chunks, b);
+      yield* flood(flat(color), b);
     }
   }
+  yield* each(before, () => painter.writeStencil(gl.ALWAYS, STENCIL.mask, gl.REPLACE));
+  yield* each(otherBefore, () => painter.countWinding(STENCIL.count));
   painter.begin(matrix);
-  painter.clearStencil();
-  for (const chunks of batches(inSight(before, b.view))) {
-    painter.begin(matrix);
-    painter.writeStencil(gl.ALWAYS, 1, gl.REPLACE);
-    painter.draw(before, chunks);
-    yield cost(chunks);
-  }
+  painter.maskWindings();
+  painter.flood(matrix);
+  yield FLOOD;
   const [kept, redrawn] = [colors.recorded[0], colors.planted[0]];
-  for (const what of [records, ...otherRecords]) {
-    for (const chunks of batches(inSight(what, b.view))) {
-      painter.begin(matrix);
-      painter.onStencil();
-      painter.shades([kept, redrawn, kept, redrawn], flat(kept));
-      painter.draw(what, chunks);
-      yield cost(chunks);
-    }
+  yield* each(records, () => {
+    painter.onStencil();
+    painter.shades([kept, redrawn, kept, redrawn], flat(kept));
+  });
+  for (const odd of [0, 1] as const) {
+    if (inSight(otherRecords[odd], b.view).length === 0) continue;
+    yield* each(otherRecords[odd], () => painter.countWinding(STENCIL.count));
+    painter.begin(matrix);
+    painter.windingsOnMask();
+    painter.fill(flat(odd ? redrawn : kept));
+    painter.flood(matrix);
+    painter.clearStencil(STENCIL.count);
+    yield FLOOD;
   }
   painter.begin(matrix);
   painter.clearStencil();
-  if (!near) return;
-  for (const chunks of batches(inSight(edges, b.view))) {
-    painter.begin(matrix);
-    painter.fill(flat(colors.edge, 0.75));
-    painter.draw(edges, chunks, gl.LINES);
-    yield cost(chunks);
-  }
+  if (near) yield* each(edges, () => painter.fill(flat(colors.edge, 0.75)), gl.LINES);
 }
 
 /** The signs of a picture, drawn on it: bands for ground that is too thin to see, within the field, then the ground itself. */

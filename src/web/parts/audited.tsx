@@ -4,6 +4,7 @@ import type { Unit } from '../../core/planter/types.ts';
 import { headline, SETTING_TITLE } from '../../core/report/index.ts';
 import { type Field, readReport, type Sheet } from '../state/index.ts';
 import { AccountList, DiagnosisEntries } from './account.tsx';
+import { Unused } from './inputs.tsx';
 import { VERDICT_WORD } from './labels.ts';
 import { Part } from './part.tsx';
 import { Sign } from './sign.tsx';
@@ -30,6 +31,7 @@ export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
     <>
       <section class="part top" id="verdict" aria-labelledby="verdict-title">
         <h2 id="verdict-title">{field.name}</h2>
+        <Unused sheet={sheet} />
         <div class={`stamp ${report.verdict}`}>
           <span class="word">
             <Sign verdict={report.verdict} />
@@ -42,11 +44,8 @@ export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
           </div>
         </div>
         <p class="note">
-          From the audit’s report. Open <b class="file">{report.map.source}</b> with the planter “
-          {report.declared.planter}” to see it on the map.{' '}
-          <button type="button" class="quietbutton noprint" onClick={sheet.openList}>
-            Back to the list
-          </button>
+          From a report that was written before. Open <b class="file">{report.map.source}</b> with the planter “
+          {report.declared.planter}” to see it on the map.
         </p>
       </section>
       <Part number={1} id="account" title="The account" lead="What is wrong, and what it did.">
@@ -61,7 +60,7 @@ export function AuditedField({ sheet, field }: { sheet: Sheet; field: Field }) {
         </ol>
         <AccountList report={report} />
       </Part>
-      <ToDo report={report} />
+      <ToDo number={2} report={report} />
     </>
   );
 }

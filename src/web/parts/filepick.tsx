@@ -8,27 +8,51 @@ interface Props {
 }
 
 /** A drop target that is also an ordinary file button for the keyboard. */
-export function FilePick({ id, label, hint, accept, multiple = false, open }: Props) {
+export function FilePick({ hint, ...file }: Props) {
   return (
     <div class="filepick noprint">
-      <label class="button" for={id}>
-        {label}
+      <label class="button" for={file.id}>
+        {file.label}
       </label>
-      <input
-        id={id}
-        type="file"
-        accept={accept}
-        multiple={multiple}
-        aria-describedby={`${id}-hint`}
-        onChange={(e) => {
-          const input = e.currentTarget;
-          const files = [...(input.files ?? [])];
-          // Cleared, so that the same file can be opened again after a repair on disk.
-          input.value = '';
-          if (files.length > 0) void open(files);
-        }}
-      />
-      <p id={`${id}-hint`}>{hint}</p>
+      <FileInput {...file} describedBy={`${file.id}-hint`} />
+      <p id={`${file.id}-hint`}>{hint}</p>
     </div>
+  );
+}
+
+/** The same as a button among others. */
+export function FileButton(file: Omit<Props, 'hint'>) {
+  return (
+    <span class="filebutton noprint">
+      <FileInput {...file} />
+      <label class="plain" for={file.id}>
+        {file.label}
+      </label>
+    </span>
+  );
+}
+
+function FileInput({
+  id,
+  accept,
+  multiple = false,
+  open,
+  describedBy,
+}: Omit<Props, 'hint' | 'label'> & { describedBy?: string }) {
+  return (
+    <input
+      id={id}
+      type="file"
+      accept={accept}
+      multiple={multiple}
+      {...(describedBy ? { 'aria-describedby': describedBy } : {})}
+      onChange={(e) => {
+        const input = e.currentTarget;
+        const files = [...(input.files ?? [])];
+        // Cleared, so that the same file can be opened again after a repair on disk.
+        input.value = '';
+        if (files.length > 0) void open(files);
+      }}
+    />
   );
 }

@@ -2,7 +2,7 @@ import type { ComponentChildren } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import { layoutOf } from '../../core/planter/index.ts';
 import { countText, lengthText } from '../../core/report/index.ts';
-import { type Sheet, shown } from '../state/index.ts';
+import { isGuess, type Sheet, shown } from '../state/index.ts';
 import { MapInput, MapRead } from './map.tsx';
 import { PlanterInput } from './planter.tsx';
 import { PlantingChoice } from './planting.tsx';
@@ -40,6 +40,7 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
         <Line
           id="planter"
           name="Planter"
+          answered={done !== null}
           wanted={
             inputs.planter !== null &&
             (inputs.planter.error !== null ||
@@ -51,7 +52,7 @@ export function InputLines({ sheet }: { sheet: Sheet }) {
               <>
                 <b>{planter.name}</b>
                 {inputs.kept.includes('planter') && ' (from the previous map)'}
-                {inputs.planter?.from === 'map' && ' (guessed from the map)'}
+                {isGuess(inputs.planter) && ' (guessed from the map)'}
                 {inputs.machines.map((m) => (
                   <span key={m.machine}>
                     ; of {m.machine}: <b>{m.planter.planter?.name ?? m.planter.fileName}</b>
@@ -100,14 +101,19 @@ interface LineProps {
   says: ComponentChildren;
   /** Something in it needs correction, so it opens automatically. */
   wanted?: boolean;
+  /** The first answer folds it: the answer comes first. */
+  answered?: boolean;
   children: ComponentChildren;
 }
 
-function Line({ id, name, says, wanted = false, children }: LineProps) {
+function Line({ id, name, says, wanted = false, answered = false, children }: LineProps) {
   const [open, setOpen] = useState(wanted);
   useEffect(() => {
     if (wanted) setOpen(true);
   }, [wanted]);
+  useEffect(() => {
+    if (answered && !wanted) setOpen(false);
+  }, [answered]);
   return (
     <details class="line" id={id} open={open} onToggle={(e) => setOpen(e.currentTarget.open)}>
       <summary>

@@ -62,6 +62,10 @@ const INSTEAD: readonly (readonly [RegExp, string])[] = [
     /Add "--planter [^"]*=FILE", or leave its records out with "--where"\./,
     'Choose the records of one machine under the map.',
   ],
+  [
+    /give both with "--planter": each is then compared with its own passes\./,
+    'check the map on the command line with both, "--planter" given twice: each is then compared with its own passes.',
+  ],
   [/ \("--columns \w+=NAME"\)/g, ''],
   [/ with "--columns \w+=NAME"/g, ' under the map'],
   [/Leave "--columns \w+=NAME" out/, 'Leave the column out'],

@@ -1,8 +1,6 @@
 /** The legend on the map: each sign of the account with its cause and its area, to show or hide. */
-import type { Cause } from '../../core/account/index.ts';
 import type { Unit } from '../../core/planter/types.ts';
-import { SETTING_TITLE, someAreaText } from '../../core/report/index.ts';
-import { mainSigns, type Picture, type Sign, type Weight } from '../map/signs.ts';
+import { mainSigns, type Picture, type Sign, signText, type Weight } from '../../core/report/index.ts';
 
 interface Props {
   signs: readonly Sign[];
@@ -16,21 +14,6 @@ interface Props {
   unit: Unit;
   boundary: boolean;
 }
-
-const CAUSE: Record<Exclude<Cause, 'setting'>, string> = {
-  'section-off': 'a section was off',
-  'pass-left-out': 'a pass left out',
-  'between-machines': 'between two machines',
-  'driven-around': 'driven around',
-  unexplained: 'unexplained',
-  replant: 'replanted',
-  'another-machine': 'another machine',
-  'field-edge': 'edge of the field',
-  'planned-overlap': 'last pass',
-  headland: 'headland',
-  'point-rows': 'ends of passes',
-  noise: 'positioning noise',
-};
 
 export function Legend({ signs, pictures, hidden, open, setOpen, toggle, unit, boundary }: Props) {
   const shown = signs.filter((s) => pictures.includes(s.picture));
@@ -50,9 +33,7 @@ export function Legend({ signs, pictures, hidden, open, setOpen, toggle, unit, b
               >
                 <input type="checkbox" checked={!hidden.has(s.key)} onChange={() => toggle(s.key)} />
                 <Swatch fact={s.fact} weight={s.weight} letter={s.letter} />
-                <span>
-                  {s.fact === 'gap' ? 'Open' : 'Covered twice'}: {causeOf(s)}, {areaOf(s.areaM2, unit)}
-                </span>
+                <span>{signText(s, unit)}</span>
               </label>
             ))}
           {shown.every((s) => s.picture !== picture) && <span>Nothing open, nothing covered twice.</span>}
@@ -66,16 +47,6 @@ export function Legend({ signs, pictures, hidden, open, setOpen, toggle, unit, b
       )}
     </section>
   );
-}
-
-/** On one line. */
-function areaOf(m2: number, unit: Unit): string {
-  return someAreaText(m2, unit).replaceAll(' ', '\u00a0');
-}
-
-function causeOf({ cause, setting }: Sign): string {
-  if (setting) return `setting “${SETTING_TITLE[setting].toLowerCase()}”`;
-  return cause === 'setting' ? 'a setting' : CAUSE[cause];
 }
 
 /** The patterns of the map, drawn small: dots for gaps, bars for overlaps, bolder with importance; and the letter that its pieces carry there. */

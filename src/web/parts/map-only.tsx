@@ -3,28 +3,40 @@ import type { ProposedPlanter } from '../../core/planter/index.ts';
 import type { Unit } from '../../core/planter/types.ts';
 import { areaText, countText, distanceText, FORMAT_WORDS, gapText, lengthText } from '../../core/report/index.ts';
 import { type KeptPlanter, type Looked, planterFileName, type Sheet } from '../state/index.ts';
-import { FilePick } from './filepick.tsx';
+import { FileButton } from './filepick.tsx';
 import { EXAMPLE } from './planterform.tsx';
 
-/** A map without a planter: what it shows on its own, and which planter it may be compared with. */
+/** The unit of what is proposed for a map; where nothing is, that of its answer. */
+const unitOf = ({ proposals, answer }: Looked): Unit => proposals[0]?.file.unit ?? answer.planter.unit;
+
+/** A map without a planter: which planter it may be compared with. */
 export function MapWithoutPlanter({ look, sheet }: { look: Looked; sheet: Sheet }) {
-  const { report, planter } = look.answer;
-  const { map, recorded, area } = report;
-  const unit: Unit = look.proposals[0]?.file.unit ?? planter.unit;
+  const { map, recorded } = look.answer.report;
+  const unit = unitOf(look);
   const width = recorded.workingWidthM;
   const sections = recorded.sections.length;
-  const gaps = report.account.filter((l) => l.picture === 'recorded' && l.fact !== 'width');
   return (
-    <>
-      <div class="alone">
-        <p class="cause">
-          {map.source} shows {width === null ? 'no working width' : `a working width of ${lengthText(width, unit)}`}
-          {sections > 1 && ` in ${sections} sections`}.{' '}
-          {sheet.inputs.planter ? 'Describe its planter below, then check.' : 'Which planter recorded it?'}
-        </p>
-        {sheet.inputs.planter === null && <WhichPlanter look={look} sheet={sheet} unit={unit} />}
-      </div>
-      <h3>What the map shows on its own</h3>
+    <div class="alone">
+      <p class="cause">
+        {map.source} shows {width === null ? 'no working width' : `a working width of ${lengthText(width, unit)}`}
+        {sections > 1 && ` in ${sections} sections`}.{' '}
+        {sheet.inputs.planter ? 'Describe its planter below, then check.' : 'Which planter recorded it?'}
+      </p>
+      {sheet.inputs.planter === null && <WhichPlanter look={look} sheet={sheet} unit={unit} />}
+    </div>
+  );
+}
+
+/** What a map shows on its own. */
+export function AlonePart({ look }: { look: Looked }) {
+  const { report } = look.answer;
+  const { map, area, account } = report;
+  const unit = unitOf(look);
+  const gaps = account.filter((l) => l.picture === 'recorded' && l.fact !== 'width');
+  const seen = gaps.some((l) => l.cause === 'setting');
+  return (
+    <section class="part field" id="alone" aria-labelledby="alone-title">
+      <h2 id="alone-title">What the map shows on its own</h2>
       <dl class="facts abreast">
         <dt>File</dt>
         <dd>
@@ -49,8 +61,13 @@ export function MapWithoutPlanter({ look, sheet }: { look: Looked; sheet: Sheet 
         <dt>Overlaps</dt>
         <dd>{areaText(area.overlapM2, unit)} is covered twice or more</dd>
       </dl>
-      {gaps.length > 0 && <p class="quiet">They are marked on the map. Their causes need the planter.</p>}
-    </>
+      {gaps.length > 0 && (
+        <p class="quiet">
+          They are marked on the map. {seen ? 'Causes that the map does not show need' : 'Their causes need'} the
+          planter.
+        </p>
+      )}
+    </section>
   );
 }
 
@@ -73,7 +90,7 @@ function WhichPlanter({ look, sheet, unit }: { look: Looked; sheet: Sheet; unit:
   const take = (edit: boolean): void => {
     if (!proposal) return;
     const text = JSON.stringify(proposal.file, null, 2);
-    if (edit) sheet.editPlanter(text);
+    if (edit) sheet.editPlanter(text, text);
     else sheet.openPlanter(planterFileName(proposal.file.name), text, 'map');
   };
   return (
@@ -98,17 +115,25 @@ function WhichPlanter({ look, sheet, unit }: { look: Looked; sheet: Sheet; unit:
             Change it first
           </button>
           {proposals.length > 1 && (
-            <label class="inline">
-              or
-              <select value={String(at)} onChange={(e) => setAt(Number(e.currentTarget.value))}>
-                {proposals.map((p, i) => (
+            <select
+              class="inline"
+              aria-label="Other rows that fit the map"
+              value=""
+              onChange={(e) => setAt(Number(e.currentTarget.value))}
+            >
+              <option value="" disabled>
+                Other rows that fit
+              </option>
+              {proposals.map((p, i) =>
+                i === at ? null : (
                   <option key={p.file.name} value={String(i)}>
                     {p.rows} rows at {gapText(p.rowSpacingM, p.file.unit)}
                   </option>
-                ))}
-              </select>
-            </label>
+                ),
+              )}
+            </select>
           )}
+          <OwnPlanter sheet={sheet} />
         </p>
       ) : (
         <p>
@@ -116,15 +141,13 @@ function WhichPlanter({ look, sheet, unit }: { look: Looked; sheet: Sheet; unit:
             Describe the planter
           </button>{' '}
           No usual row spacing fits what the map shows.
+          <OwnPlanter sheet={sheet} />
         </p>
       )}
-      <FilePick
-        id="own-planter-file"
-        label="Open a planter file"
-        accept=".json"
-        open={sheet.openFiles}
-        hint="A *.planter.json, or drop it anywhere on this sheet."
-      />
     </div>
   );
+}
+
+function OwnPlanter({ sheet }: { sheet: Sheet }) {
+  return <FileButton id="own-planter-file" label="Open a planter file" accept=".json" open={sheet.openFiles} />;
 }

@@ -1,13 +1,13 @@
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { Column } from '../../core/intake/types.ts';
+import { hiddenAtFirst, mainSigns, type Picture, pictureAtFirst, type Sign, signsOf } from '../../core/report/index.ts';
 import type { FirstPicture } from '../../worker/api.ts';
 import { type Background, readBackground } from '../background.ts';
 import { FieldMap } from '../map/fieldmap.tsx';
 import type { Field, Look } from '../map/fieldview.ts';
 import type { Boundary, Layers, Marked } from '../map/lines.ts';
 import { THIN_PX } from '../map/scene.ts';
-import { hiddenAtFirst, mainSigns, type Picture, pictureAtFirst, type Sign, signsOf } from '../map/signs.ts';
 import type { Choice, Marks, Selection } from '../selection.ts';
 import { FilePick } from './filepick.tsx';
 import { AsRead } from './first.tsx';

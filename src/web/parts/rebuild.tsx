@@ -2,13 +2,11 @@ import { Fragment } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
 import type { LayerFormat } from '../../core/formats/index.ts';
-import type { Rebuilt } from '../../core/rebuild/index.ts';
-import { changeCsv, changeJson } from '../../core/redraw/index.ts';
-import { aboutRebuilt, rebuiltEntries } from '../../core/report/index.ts';
+import type { LogFormat, RebuiltMap } from '../../worker/api.ts';
 import { callWorker, whyNot } from '../checker.ts';
 import type { RunInput } from '../command.ts';
 import { saveFile, stem } from '../files.ts';
-import { requestOf, type Sheet } from '../state/index.ts';
+import { overallRebuild, requestOf, type Sheet } from '../state/index.ts';
 import { onPageWords } from './labels.ts';
 import { RebuildMap } from './rebuildmap.tsx';
 
@@ -18,6 +16,10 @@ const FORMATS: readonly { as: LayerFormat; says: string }[] = [
   { as: '.gpkg', says: 'GeoPackage' },
   { as: '.fgb', says: 'FlatGeobuf' },
   { as: '.parquet', says: 'GeoParquet' },
+];
+const LOGS: readonly { as: LogFormat; says: string }[] = [
+  { as: '.changes.csv', says: 'Change log, CSV' },
+  { as: '.changes.json', says: 'Change log, JSON' },
 ];
 
 interface Props {
@@ -30,7 +32,7 @@ interface Props {
 
 /** The map as it should have been: first what would change, then the file with its log. */
 export function Rebuild({ answer, input, sheet, past }: Props) {
-  const { built, rate, busy, says, setRate, look, save, log } = useRebuild(answer, input, sheet);
+  const { built, rate, busy, says, setRate, look, save } = useRebuild(answer, input, sheet);
   if (input.beforeNames.length > 0) return null;
   return (
     <div class="rebuild noprint">
@@ -54,35 +56,38 @@ export function Rebuild({ answer, input, sheet, past }: Props) {
           </p>
         </>
       )}
-      {built && !past && <Preview built={built} answer={answer} busy={busy !== null} save={save} log={log} />}
+      {built && !past && <Preview built={built} answer={answer} busy={busy !== null} save={save} />}
       <p role="status" class="quiet">
-        {busy ? busy.says : says}{' '}
-        {busy && (
+        {busy ? busy.says : says}
+      </p>
+      {busy && (
+        <div class="progress">
+          <label for="rebuilding">{busy.stage}</label>
+          <progress id="rebuilding" max={1} {...(busy.done === null ? {} : { value: busy.done })} />
           <button type="button" class="plain" onClick={busy.cancel}>
             Cancel
           </button>
-        )}
-      </p>
+        </div>
+      )}
     </div>
   );
 }
 
 interface PreviewProps {
-  built: Rebuilt;
+  built: RebuiltMap;
   answer: Answer;
   busy: boolean;
-  save(as: LayerFormat): void;
-  log(as: 'csv' | 'json'): void;
+  save(as: LayerFormat | LogFormat): void;
 }
 
 /** What would change, and the buttons that write it. */
-function Preview({ built, answer, busy, save, log }: PreviewProps) {
+function Preview({ built, answer, busy, save }: PreviewProps) {
   const already = built.unchanged ? 'Nothing needs to change.' : '';
   return (
     <div class="preview">
       <p>{built.before ? 'This map was rebuilt with this planter before.' : already}</p>
       <dl class="facts">
-        {rebuiltEntries(built, answer.planter.unit).map(([word, text]) => (
+        {built.entries.map(([word, text]) => (
           <Fragment key={word}>
             <dt>{word}</dt>
             <dd>{text}</dd>
@@ -91,27 +96,29 @@ function Preview({ built, answer, busy, save, log }: PreviewProps) {
       </dl>
       {!built.before && <RebuildMap built={built} answer={answer} />}
       <p class="keep">
-        {FORMATS.map((f) => (
+        {[...FORMATS, ...LOGS].map((f) => (
           <button key={f.as} type="button" class="plain" disabled={busy} onClick={() => save(f.as)}>
             {f.says}
           </button>
         ))}
-        <button type="button" class="plain" onClick={() => log('csv')}>
-          Change log, CSV
-        </button>
-        <button type="button" class="plain" onClick={() => log('json')}>
-          Change log, JSON
-        </button>
       </p>
     </div>
   );
 }
 
-/** The state of the worker's job, and the three requests. */
+/** A job of the worker. `done` is null where it cannot be told. */
+interface Busy {
+  says: string;
+  stage: string;
+  done: number | null;
+  cancel(): void;
+}
+
+/** The state of the worker's job, and the two requests. */
 function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
-  const [built, setBuilt] = useState<Rebuilt | null>(null);
+  const [built, setBuilt] = useState<RebuiltMap | null>(null);
   const [rate, setRate] = useState(false);
-  const [busy, setBusy] = useState<{ says: string; done: number; cancel(): void } | null>(null);
+  const [busy, setBusy] = useState<Busy | null>(null);
   const [says, setSays] = useState('');
   useEffect(() => {
     setBuilt(null);
@@ -125,19 +132,19 @@ function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
     // A boundary and an earlier map change nothing in a rebuilt one.
     const { boundary: _, before: __, ...request } = requestOf(inputs, planter);
     const running = callWorker('rebuildMap', [request, rate], {
-      progress: (_, done) => setBusy((b) => b && { ...b, done: Math.max(b.done, done) }),
+      progress: (stage, done) => setBusy((b) => b && { ...b, stage, done: overallRebuild(stage, done, b.done ?? 0) }),
     });
     setSays('');
-    setBusy({ says: 'The map is being rebuilt.', done: 0, cancel: running.cancel });
+    setBusy({ says: 'The map is being rebuilt.', stage: '', done: 0, cancel: running.cancel });
     running.result
       .then(setBuilt, (error) => setSays(onPageWords(whyNot(error, 'The rebuilt map'))))
       .finally(() => setBusy(null));
   };
-  const save = (as: LayerFormat): void => {
+  const save = (as: LayerFormat | LogFormat): void => {
     if (!built) return;
-    const running = callWorker('writeRebuilt', [built, as, name]);
+    const running = callWorker('writeRebuilt', [built, as, name, input.mapNames[0] ?? '']);
     setSays('');
-    setBusy({ says: 'The file is being written.', done: 0, cancel: running.cancel });
+    setBusy({ says: 'The file is being written.', stage: '', done: null, cancel: running.cancel });
     running.result
       .then(
         ({ file, notes }) => {
@@ -147,12 +154,6 @@ function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
         (error) => setSays(whyNot(error, 'The rebuilt map')),
       )
       .finally(() => setBusy(null));
-  };
-  const log = (as: 'csv' | 'json'): void => {
-    if (!built) return;
-    const about = aboutRebuilt(built, input.mapNames[0] ?? '', 'section');
-    if (as === 'csv') saveFile(`${name}.changes.csv`, [...changeCsv(built.changes)].join(''), 'text/csv');
-    else saveFile(`${name}.changes.json`, [...changeJson(about, built.changes)].join(''), 'application/json');
   };
   return {
     built,
@@ -165,6 +166,5 @@ function useRebuild(answer: Answer, input: RunInput, sheet: Sheet) {
     },
     look,
     save,
-    log,
   };
 }

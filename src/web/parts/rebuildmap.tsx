@@ -1,13 +1,9 @@
 import { useMemo } from 'preact/hooks';
 import type { Answer } from '../../core/answer.ts';
-import type { Layer } from '../../core/formats/index.ts';
-import type { Lattice, Shapes } from '../../core/geometry/shapes.ts';
-import type { Rebuilt } from '../../core/rebuild/index.ts';
+import type { RebuiltMap } from '../../worker/api.ts';
+import { changeAt } from '../../worker/changes.ts';
 import { FieldMap } from '../map/fieldmap.tsx';
 import type { Field, Look } from '../map/fieldview.ts';
-
-/** Parts of a degree in which a rebuilt map is drawn: a millimeter. */
-const STEPS = 1e8;
 
 const LOOK: Look = {
   layers: {
@@ -23,12 +19,13 @@ const LOOK: Look = {
 };
 
 /** The rebuilt map over the one that was opened, before anything is saved. */
-export function RebuildMap({ built, answer }: { built: Rebuilt; answer: Answer }) {
+export function RebuildMap({ built, answer }: { built: RebuiltMap; answer: Answer }) {
   const { evidence, planter } = answer;
-  const of = useMemo(() => built.changes.filter((c) => c.output !== null), [built]);
+  const { lattice, records, redrawn, change } = built.drawn;
   const field = useMemo<Field>(
     () => ({
-      ...recordsOf(built.layer),
+      lattice,
+      records,
       answer: null,
       signs: [],
       boundary: null,
@@ -36,7 +33,7 @@ export function RebuildMap({ built, answer }: { built: Rebuilt; answer: Answer }
       title: 'Map of what would change',
       changes: {
         before: { lattice: evidence.lattice, records: evidence.records },
-        redrawn: Uint8Array.from(of, (c) => (c.done === 'kept' ? 0 : 1)),
+        redrawn,
       },
     }),
     [built, evidence],
@@ -50,12 +47,15 @@ export function RebuildMap({ built, answer }: { built: Rebuilt; answer: Answer }
       scaled={() => {}}
       centered={() => {}}
       moveSplit={() => {}}
-      readout={(record) => (
-        <>
-          <b>Record {of[record].output?.toLocaleString('en-US')}</b> of the rebuilt map, from{' '}
-          {of[record].from === '' ? 'no record' : of[record].from}: {of[record].done}, {of[record].why}
-        </>
-      )}
+      readout={(record) => {
+        const { output, from, done, why } = changeAt(built.changes, change[record]);
+        return (
+          <>
+            <b>Record {output?.toLocaleString('en-US')}</b> of the rebuilt map, from{' '}
+            {from === '' ? 'no record' : `record ${from}`}: {done}, {why}
+          </>
+        );
+      }}
     >
       <section class="legend" aria-label="Colors of what would change">
         <ul class="changes">
@@ -67,12 +67,4 @@ export function RebuildMap({ built, answer }: { built: Rebuilt; answer: Answer }
       </section>
     </FieldMap>
   );
-}
-
-/** The records of a layer in degrees, on a lattice of their own. */
-function recordsOf({ lonLat, ringStart, polygonStart, recordStart }: Layer): { lattice: Lattice; records: Shapes } {
-  const [originX, originY] = [Math.round((lonLat[0] ?? 0) * STEPS), Math.round((lonLat[1] ?? 0) * STEPS)];
-  const xy = Int32Array.from(lonLat, (v, i) => Math.round(v * STEPS) - (i % 2 === 0 ? originX : originY));
-  const shapeStart = Uint32Array.from(recordStart, (polygon) => polygonStart[polygon]);
-  return { lattice: { originX, originY, stepsPerDegree: STEPS }, records: { xy, ringStart, shapeStart } };
 }

@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import { Scroll } from '../../core/report/draw/index.ts';
-import { SETTING_TITLE } from '../../core/report/index.ts';
+import { countText } from '../../core/report/index.ts';
 import { mapName } from '../files.ts';
 import {
   type Field,
@@ -29,7 +29,7 @@ export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) 
   const asked = fromMaps && planter !== null && needsPlanting(inputs);
   return (
     <section class="part list" id="list" aria-labelledby="list-title">
-      <h2 id="list-title">{season.fields.length} fields</h2>
+      <h2 id="list-title">{countText(season.fields.length, 'field')}</h2>
       <Unused sheet={sheet} />
       {fromMaps && !planter && (
         <div class="panel" id="planter">
@@ -49,7 +49,7 @@ export function SeasonPart({ sheet, season }: { sheet: Sheet; season: Season }) 
               <b>{planter.name}</b>
               {(inputs.planting || inputs.unsure) && `, planted: ${inputs.planting || 'not known'}`}
             </span>{' '}
-            <span class="change">change</span>
+            <span class="change noprint">change</span>
           </summary>
           <div class="linebody">
             <PlantingChoice sheet={sheet} planter={planter} />
@@ -107,6 +107,10 @@ function Count({ sheet, season }: { sheet: Sheet; season: Season }) {
 
 function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
   const fromMaps = season.from === 'maps';
+  const rows = season.fields.map((f, at) => ({ f, at }));
+  const worst = ({ f }: (typeof rows)[number]): number => Object.keys(ORDER).indexOf(f.row?.verdict ?? '');
+  // Only once nothing is waiting: rows would jump while the reader chooses planters in them.
+  if (rows.every(({ f }) => f.row)) rows.sort((a, b) => worst(a) - worst(b));
   return (
     <Scroll name="Fields">
       <table class="stacked fields">
@@ -119,7 +123,7 @@ function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
           </tr>
         </thead>
         <tbody>
-          {season.fields.map((f, at) => (
+          {rows.map(({ f, at }) => (
             <tr key={`${f.name} ${String(at)}`} class={f.row?.verdict.replace(' ', '-') ?? 'open'}>
               <th scope="row">
                 {f.files.length > 0 || f.report ? (
@@ -136,12 +140,7 @@ function FieldTable({ sheet, season }: { sheet: Sheet; season: Season }) {
                 </td>
               )}
               <td class="verdictword">{f.row ? WORD[f.row.verdict] : waitingFor(sheet, f, at)}</td>
-              <td>
-                {f.row?.says}
-                {f.row && f.row.settings.length > 0 && (
-                  <span class="row quiet">{f.row.settings.map((s) => SETTING_TITLE[s] ?? s).join('; ')}</span>
-                )}
-              </td>
+              <td>{f.row?.says}</td>
             </tr>
           ))}
         </tbody>

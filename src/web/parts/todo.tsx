@@ -5,10 +5,14 @@ import { Part } from './part.tsx';
 import { COUNT_ROWS } from './whose.tsx';
 
 /** What to do next: confirm, decide, and the limits of the answer. `guessed`: the planter was guessed from the map. */
-export function ToDo({ report, guessed = false }: { report: Report; guessed?: boolean }) {
-  const { diagnoses, wouldDecide, cautions } = report;
+export function ToDo({ report, guessed = false, number = 3 }: { report: Report; guessed?: boolean; number?: number }) {
+  const { wouldDecide, cautions } = report;
+  // A layout that changed twice is two diagnoses, with one thing to look at.
+  const diagnoses = report.diagnoses.filter(
+    (d, i, all) => all.findIndex((o) => o.setting === d.setting && o.check === d.check) === i,
+  );
   return (
-    <Part number={3} id="todo" title="What to do" lead="Make sure first, then change the setting.">
+    <Part number={number} id="todo" title="What to do" lead="Make sure first, then change the setting.">
       {guessed && (
         <p>
           <b>Describe the planter as it is.</b> {COUNT_ROWS}

@@ -3,10 +3,12 @@ import type { Planter } from '../../core/planter/types.ts';
 import { headline, verdictSentence } from '../../core/report/index.ts';
 import type { Message } from '../../core/shared/messages.ts';
 import type { Failure } from '../checker.ts';
-import { type Inputs, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
+import { type Inputs, isGuess, isOld, needsPlanting, type Run, type Sheet } from '../state/index.ts';
 import { Dates } from './dates.tsx';
+import { FileButton } from './filepick.tsx';
 import { FixStamp } from './fix.tsx';
 import { CHANGED, onPageWords, VERDICT_WORD } from './labels.ts';
+import { MAP_ENDINGS } from './map.tsx';
 import { MapWithoutPlanter } from './map-only.tsx';
 import { PlantingQuestion } from './planting.tsx';
 import { Problem } from './problem.tsx';
@@ -79,7 +81,7 @@ function Stamp({ report, planter, sheet }: { report: Report; planter: Planter; s
   const open = report.ifPlanted.length > 0 && report.verdict === 'undecided';
   const { cause, did, also } = headline(report, planter.unit);
   // A map always fits a planter that was made from it.
-  const itself = report.verdict === 'agrees' && sheet.inputs.planter?.from === 'map';
+  const itself = report.verdict === 'agrees' && isGuess(sheet.inputs.planter);
   return (
     <>
       <div class={`stamp ${itself ? 'undecided' : report.verdict}`}>
@@ -194,6 +196,17 @@ export function Failed({ failure, sheet }: { failure: Failure; sheet: Sheet }) {
           />
         )}
         {asks === 'dates' && <Dates sheet={sheet} />}
+        {asks === null && sheet.inputs.map.some((f) => f.name === message.place.file) && (
+          <p class="again noprint">
+            <FileButton
+              id="other-map-files"
+              label="Open another map"
+              accept={MAP_ENDINGS}
+              multiple
+              open={sheet.openFiles}
+            />
+          </p>
+        )}
       </>
     );
   }

@@ -2,17 +2,18 @@ import type { Report } from '../../core/answer.ts';
 import { layoutOf } from '../../core/planter/index.ts';
 import type { Planter } from '../../core/planter/types.ts';
 import { lengthText } from '../../core/report/index.ts';
-import { type KeptPlanter, readState, type Sheet } from '../state/index.ts';
+import { isGuess, type KeptPlanter, readState, type Sheet } from '../state/index.ts';
 import { showLine } from './inputs.tsx';
 
 /** A verdict is only as good as its planter: where the user did not choose planter and planting for this map, a note beside the verdict says so. */
 export function WhosePlanter({ sheet, planter, report }: { sheet: Sheet; planter: Planter; report: Report }) {
   const { kept, planter: given } = sheet.inputs;
-  if (given?.from === 'map') return <Guessed sheet={sheet} planter={planter} fromBefore={kept.includes('planter')} />;
-  if (!kept.includes('planter')) return null;
+  if (isGuess(given)) return <Guessed sheet={sheet} planter={planter} fromBefore={kept.includes('planter')} />;
+  const fromBefore = kept.includes('planter');
+  if (!fromBefore && (given?.from === 'sample' || !isFarOff(planter, report))) return null;
   return (
     <div class="note whose">
-      <FromBefore sheet={sheet} planter={planter} />
+      {fromBefore && <FromBefore sheet={sheet} planter={planter} />}
       <OtherPlanter sheet={sheet} planter={planter} report={report} />
     </div>
   );
@@ -36,6 +37,9 @@ function Guessed({ sheet, planter, fromBefore }: { sheet: Sheet; planter: Plante
         {COUNT_ROWS}{' '}
         <button type="button" class="plain noprint" onClick={() => changePlanter(sheet)}>
           Correct the planter
+        </button>{' '}
+        <button type="button" class="plain noprint" onClick={sheet.confirmPlanter}>
+          I counted: it is right
         </button>
       </p>
     </div>
@@ -110,6 +114,19 @@ function Use({ sheet, kept }: { sheet: Sheet; kept: KeptPlanter }) {
 
 /** Rounding of the display and noise of the positions, meters; a row more or less is several times that. */
 const SAME_WIDTH_M = 0.06;
+
+/** From here on a width is rather that of another machine than one of a wrong setting: a frame of eight rows that is set to ten, or six. */
+const OTHER_WIDTH = 0.25;
+
+/** Neither the width of any planting nor the number of sections is near that of the map: the planter may not be the one that recorded it. */
+function isFarOff(planter: Planter, { recorded, machines }: Report): boolean {
+  const width = recorded.workingWidthM;
+  if (width === null || machines.length > 1 || recorded.sections.length === 0) return false;
+  const off = planter.plantings.every(
+    (p) => Math.abs(layoutOf(planter, p.name).workingWidthM / width - 1) > OTHER_WIDTH,
+  );
+  return off && planter.sectionsDeclared && planter.sections.length !== recorded.sections.length;
+}
 
 /** Whether a planting of the planter is as wide as the map, and has as many sections too where both show them. */
 function fitOf(planter: Planter, { recorded }: Report): 'whole' | 'width' | 'none' {

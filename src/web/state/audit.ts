@@ -1,6 +1,6 @@
 /** The output of an audit, opened in the page: its table and its reports. */
 import type { Report, Setting } from '../../core/answer.ts';
-import type { FieldRow } from '../../worker/rows.ts';
+import { type FieldRow, rowOf } from '../../worker/rows.ts';
 import type { Field } from './types.ts';
 
 const REPORT = /^[0-9a-f]{20}\.json$/;
@@ -11,22 +11,46 @@ export function auditTable(files: readonly File[]): File | null {
 }
 
 /** Words that only files of an audit hold, in their first or last bytes. */
-const OF_AUDIT = /affected_m2|data-affected="|"audit": ?"guessrow-audit\/|"report": ?"guessrow\/1"/;
+const OF_AUDIT = /affected_m2|data-affected="|"audit": ?"guessrow-audit\//;
+/** The same for a report of a field, as text or as a page, and as JSON, which can be opened. */
+const OF_REPORT = /Account: every gap, overlap and wrong width|<title>Guessrow: /;
+const OF_JSON = /^\s*\{\s*"report": ?"guessrow\/1"/;
 
-/** A sentence for each file that an audit wrote and that is no list by itself; the other files. */
-export async function auditLeavings(files: readonly File[]): Promise<{ says: string[]; rest: File[] }> {
+/** What was written here before: reports that can be opened, a sentence for each file that is neither list nor report; the other files. */
+export async function auditLeavings(
+  files: readonly File[],
+): Promise<{ says: string[]; reports: File[]; rest: File[] }> {
   const says: string[] = [];
+  const reports: File[] = [];
   const rest: File[] = [];
   for (const file of files) {
-    const [head, tail] = [file.slice(0, 65_536), file.slice(-65_536)];
-    const written = /\.(csv|html|json|parquet)$/i.test(file.name) && OF_AUDIT.test(await new Blob([head, tail]).text());
-    if (written)
+    const ends = new Blob([file.slice(0, 65_536), file.slice(-65_536)]);
+    const text = /\.(csv|html|json|parquet|txt)$/i.test(file.name) ? await ends.text() : '';
+    if (OF_JSON.test(text)) reports.push(file);
+    else if (OF_AUDIT.test(text))
       says.push(
         `"${file.name}" is a part of what an audit wrote. Drop the whole folder of the audit to open its list here, or its fields.jsonl.`,
       );
+    else if (OF_REPORT.test(text))
+      says.push(
+        `"${file.name}" is a report, not a map. Open the map that it is about, or the report that was written as JSON.`,
+      );
     else rest.push(file);
   }
-  return { says, rest };
+  return { says, reports, rest };
+}
+
+/** Reports as the list of their fields; a sentence for each file that is none. */
+export async function readReports(files: readonly File[]): Promise<{ fields: Field[]; unused: string[] }> {
+  const read = await Promise.all(files.map(async (file) => ({ file, report: await readReport(file) })));
+  return {
+    fields: read.flatMap(({ file, report }) =>
+      typeof report === 'string'
+        ? []
+        : [{ name: report.map.source, files: [], row: rowOf(report), report: file, own: null }],
+    ),
+    unused: read.flatMap(({ report }) => (typeof report === 'string' ? [report] : [])),
+  };
 }
 
 /** The fields of an audit, in the order of its table. Throws a sentence where the table cannot be read. */
@@ -44,7 +68,8 @@ export async function readAudit(table: File, files: readonly File[]): Promise<Fi
       files: [],
       row: {
         verdict: verdict as FieldRow['verdict'],
-        says,
+        // For a program that reads the table; the sentence says it in words.
+        says: says.replace(/ \[[a-z-]+\]$/, ''),
         settings: String(settings ?? '')
           .split(' ')
           .filter((s) => s) as Setting[],

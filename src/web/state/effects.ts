@@ -1,10 +1,10 @@
 /** Effects of the state: jobs in other threads, the address and its history, and the browser's storage. */
 import { CheckFailed, callWorker, type Failure } from '../checker.ts';
 import { sampleFile } from '../samples.ts';
-import { readState } from './planter.ts';
+import { isGuess, readState } from './planter.ts';
 import { reduce } from './reduce.ts';
 import { dropDraft, keepDraft, keepPlanter, keptPlanters, noteEnd, noteStart } from './storage.ts';
-import { type Action, type Job, type PlanterFrom, START, type State } from './types.ts';
+import { type Action, type Job, START, type State } from './types.ts';
 
 export interface Store {
   readonly state: State;
@@ -100,15 +100,13 @@ function failureOf(error: unknown): Failure {
   return error instanceof CheckFailed ? error.failure : { kind: 'broken', text: String(error) };
 }
 
-/** Planters that are not the reader's own: of a sample, or guessed from a map and never looked at on the machine. */
-const GIVEN: ReadonlySet<PlanterFrom> = new Set<PlanterFrom>(['sample', 'map']);
-
-/** The reader's own planter is stored once a map was checked with it, and while it is being described. */
+/** The reader's own planter is stored once a map was checked with it, and while it is being described; one of a sample, or only guessed from a map, is not. */
 function keep(before: State, now: State, action: Action, dispatch: (action: Action) => void): void {
   const { planter, machines: own } = now.inputs;
   if (action.type === 'planter edited' && planter)
     keepDraft({ fileName: planter.fileName, name: planter.planter?.name ?? planter.fileName, text: planter.text });
-  if (before.run.state === 'done' || now.run.state !== 'done' || !planter?.planter || GIVEN.has(planter.from)) return;
+  if (now.run.state !== 'done' || (before.run.state === 'done' && action.type !== 'planter confirmed')) return;
+  if (!planter?.planter || planter.from === 'sample' || isGuess(planter)) return;
   const { report, evidence } = now.run.answer;
   const isOwn = (name: string): boolean => own.some((m) => m.machine === name);
   keepPlanter({

@@ -6,7 +6,9 @@
  * 7. `sheet.ts`: the state as the parts see it.
  */
 export { readReport } from './audit.ts';
-export { readState } from './planter.ts';
+
+export { isGuess, readState } from './planter.ts';
+export { overallRebuild } from './progress.ts';
 export { isOld, lacks, needsPlanting, reduce, requestOf, severalMaps, shown } from './reduce.ts';
 export { planterFileName, type Sheet, useSheet } from './sheet.ts';
 export type { KeptPlanter } from './storage.ts';

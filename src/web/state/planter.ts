@@ -11,3 +11,23 @@ export function readState(text: string, fileName: string, from: PlanterFrom = 'f
     throw error;
   }
 }
+
+/** Whether a planter only says what a map says: it was guessed from one, and nothing but its name was changed. */
+export function isGuess(state: PlanterState | null): boolean {
+  if (state === null) return false;
+  return state.from === 'map' || (state.guess !== undefined && machineOf(state.text) === machineOf(state.guess));
+}
+
+/** What a planter file says of the machine, without its name, its keys in one order. */
+function machineOf(text: string): string {
+  try {
+    const { name: _, ...rest } = JSON.parse(text) as Record<string, unknown>;
+    return JSON.stringify(rest, (_key, value: unknown) =>
+      typeof value === 'object' && value !== null && !Array.isArray(value)
+        ? Object.fromEntries(Object.entries(value).sort(([a], [b]) => (a < b ? -1 : 1)))
+        : value,
+    );
+  } catch {
+    return text;
+  }
+}

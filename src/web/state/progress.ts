@@ -15,10 +15,32 @@ const STAGES: readonly (readonly [string, number])[] = [
  */
 export function overall(stage: string, done: number, before: number): number {
   const [, name, half] = /^(.*?)(?: \((before|after) the fix\))?$/.exec(stage) as RegExpExecArray;
-  const at = STAGES.findIndex(([s]) => s === name);
-  if (at < 0) return before;
-  const from = STAGES.slice(0, at).reduce((sum, [, part]) => sum + part, 0);
-  const whole = Math.min(1, from + STAGES[at][1] * Math.min(1, Math.max(0, done)));
+  const whole = along(STAGES, name, done);
+  if (whole === null) return before;
   const all = half === undefined ? whole : (whole + (half === 'after' ? 1 : 0)) / 2;
   return Math.max(before, all);
+}
+
+/** What follows the check where a map is rebuilt. */
+const REDRAWING: readonly (readonly [string, number])[] = [
+  ['redrawing bars', 0.1],
+  ['measuring the map', 0.2],
+  ['measuring the new map', 0.2],
+  ['removing ground covered before', 0.5],
+];
+
+/** The same for a rebuild, of which the check is the first half. */
+export function overallRebuild(stage: string, done: number, before: number): number {
+  const checked = along(STAGES, stage, done);
+  const redrawn = along(REDRAWING, stage, done);
+  if (checked !== null) return Math.max(before, checked / 2);
+  return redrawn === null ? before : Math.max(before, 0.5 + redrawn / 2);
+}
+
+/** Part that is done of stages one after the other, 0 to 1; null where the stage is none of them. */
+function along(stages: readonly (readonly [string, number])[], stage: string, done: number): number | null {
+  const at = stages.findIndex(([s]) => s === stage);
+  if (at < 0) return null;
+  const from = stages.slice(0, at).reduce((sum, [, part]) => sum + part, 0);
+  return Math.min(1, from + stages[at][1] * Math.min(1, Math.max(0, done)));
 }

@@ -88,6 +88,7 @@ type InputAction = Extract<
   {
     type:
       | 'planter edited'
+      | 'planter confirmed'
       | 'planter opened'
       | 'planter dropped'
       | 'machine planter opened'
@@ -113,6 +114,12 @@ function inputReduced(state: State, action: InputAction): State {
       const { planter } = action;
       const gone = planter.planter && !planter.planter.plantings.some((p) => p.name === inputs.planting);
       return put(state, { planter, ...(gone ? UNNAMED : {}), ...without(inputs, 'planter', 'planting') });
+    }
+    case 'planter confirmed': {
+      if (inputs.planter === null) return state;
+      const { guess: _, ...planter } = inputs.planter;
+      // The answer stays: it is the same planter.
+      return { ...state, inputs: { ...inputs, planter: { ...planter, from: 'form' } } };
     }
     case 'planter opened':
       return begin(

@@ -4,7 +4,7 @@ import type { Role } from '../../core/answer.ts';
 import type { Where } from '../../core/intake/index.ts';
 import { mapsOf, planterNotUsed, sortFiles, stem } from '../files.ts';
 import { listSamples } from '../samples.ts';
-import { auditLeavings, auditTable, readAudit } from './audit.ts';
+import { auditLeavings, auditTable, readAudit, readReports } from './audit.ts';
 import { makeStore, type Store } from './effects.ts';
 import { readState } from './planter.ts';
 import { dropDraft, forgetPlanter, keepPlanter, keptPlanters, readDraft, takeInterrupted } from './storage.ts';
@@ -17,7 +17,10 @@ interface Doings {
   /** The role of each of several maps given together. Roles left out stay unchanged. */
   chooseFiles(chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>>): void;
   openSample(id: string, before?: string): void;
-  editPlanter(text: string): void;
+  /** `guess`: the proposal that the reader begins with. */
+  editPlanter(text: string, guess?: string): void;
+  /** The guessed planter is as on the machine. */
+  confirmPlanter(): void;
   /** A planter file that was not opened from disk: stored before, or proposed from a map. */
   openPlanter(fileName: string, text: string, from: PlanterFrom): void;
   dropPlanter(): void;
@@ -68,10 +71,13 @@ function doingsOf(store: Store): Doings {
     openFiles: (files) => openFiles(store, files),
     chooseFiles: (chosen) => dispatch({ type: 'files told apart', chosen }),
     openSample: (id, before = '') => dispatch({ type: 'sample wanted', id, before }),
-    editPlanter(text) {
+    editPlanter(text, proposed) {
       const before = store.state.inputs.planter;
-      dispatch({ type: 'planter edited', planter: readState(text, before?.fileName ?? 'my.planter.json', 'form') });
+      const guess = proposed ?? (before?.from === 'map' ? before.text : before?.guess);
+      const edited = readState(text, before?.fileName ?? 'my.planter.json', 'form');
+      dispatch({ type: 'planter edited', planter: guess === undefined ? edited : { ...edited, guess } });
     },
+    confirmPlanter: () => dispatch({ type: 'planter confirmed' }),
     openPlanter: (fileName, text, from) =>
       dispatch({ type: 'planter opened', planter: readState(text, fileName, from) }),
     dropPlanter: () => dispatch({ type: 'planter dropped' }),
@@ -116,7 +122,16 @@ async function openFiles({ state, dispatch }: Store, files: readonly File[]): Pr
     }
     return;
   }
-  const { says, rest } = await auditLeavings(files);
+  const { says, reports, rest } = await auditLeavings(files);
+  if (reports.length > 0 && rest.length === 0) {
+    const { fields, unused } = await readReports(reports);
+    if (fields.length > 0) {
+      dispatch({ type: 'audit opened', fields, unused: [...says, ...unused] });
+      if (fields.length === 1) dispatch({ type: 'field wanted', at: 0 });
+      return;
+    }
+    says.push(...unused);
+  } else says.push(...reports.map((f) => `"${f.name}" was not used: it is a report of a check. Open it by itself.`));
   const { map, planter, others, unused } = await sortFiles(rest);
   const read = async (file: File): Promise<PlanterState> => readState(await file.text(), file.name);
   // Fields of a list may have different planters; a single map has one.

@@ -21,6 +21,8 @@ export interface PlanterState {
   text: string;
   planter: Planter | null;
   error: Message | null;
+  /** The proposal from a map that it was edited from, as a file. Until something of it is changed, it is a guess. */
+  guess?: string;
 }
 
 /** A machine's own planter. */
@@ -206,6 +208,8 @@ export type Action =
   /** The role of each of several maps given together. Roles left out stay unchanged. */
   | { type: 'files told apart'; chosen: Pick<Inputs, 'map'> & Partial<Pick<Inputs, 'before' | 'boundary'>> }
   | { type: 'planter edited'; planter: PlanterState }
+  /** The guess is what stands on the machine. */
+  | { type: 'planter confirmed' }
   | { type: 'planter opened'; planter: PlanterState }
   | { type: 'planter dropped' }
   | { type: 'machine planter opened'; machine: string; planter: PlanterState }

@@ -28,6 +28,14 @@ export function FieldAbove({ answer, width }: { answer: Answer; width: number })
       >
         <Ground f={f} />
         <Lines f={f} />
+        {f.letters.map(({ letter, x, y }) => (
+          <g key={`${letter} ${place(x)} ${place(y)}`} class="causeat">
+            <circle cx={place(x)} cy={place(y)} r={10} />
+            <text x={place(x)} y={place(y + 5)} text-anchor="middle">
+              {letter}
+            </text>
+          </g>
+        ))}
         <ScaleBar f={f} feet={unit === 'in'} />
       </Figure>
       <Key f={f} />
@@ -98,6 +106,12 @@ function Key({ f }: { f: FieldPicture }) {
   const count = (kind: string): number => f.seams.filter((s) => s.kind === kind).length;
   return (
     <ul class="legend">
+      {f.causes.map(({ letter, says }) => (
+        <li key={letter}>
+          <b class="causeletter">{letter}</b>
+          {says}
+        </li>
+      ))}
       <li>
         <Swatch kind="track" />
         track of a pass, with its number where it begins

@@ -11,7 +11,9 @@
 import { NAMED } from '../../infer/index.ts';
 import type { RecordSet } from '../../intake/types.ts';
 import type { RecordedBands } from '../../observe/index.ts';
+import { listWords } from '../../planter/index.ts';
 import type { Planting } from '../../planter/types.ts';
+import { dayText } from '../../shared/dates.ts';
 import { groupBy } from '../../shared/groups.ts';
 import { UserError } from '../../shared/messages.ts';
 import { partPasses } from '../../track/origins.ts';
@@ -65,6 +67,7 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
   const days = [...new Set(Array.from(passes.number, (n) => day[n - 1]))].sort((a, b) => a - b);
   if (days.length < 2 || planter.plantings.length < 2) return [whole];
   const dates = days.map((d) => dateOf(dayMs[d]));
+  const nameOf = (d: number): string => (Number.isNaN(dayMs[d]) ? `day ${d + 1}` : dayText(dayMs[d]));
   const fitDays = (of: readonly number[], label: string): Fitted => {
     const own: Part = {
       ...part,
@@ -76,7 +79,7 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
     return { ...fitPart(track, own, planter, wantedOf(planter, own, job), job), why };
   };
   const named = dates.map((date) => (date === '' ? undefined : job.plantings[date]));
-  const single = days.map((d, i) => (whole.plantingFound || named[i] !== undefined ? fitDays([d], dates[i]) : whole));
+  const single = days.map((d, i) => (whole.plantingFound || named[i] !== undefined ? fitDays([d], nameOf(d)) : whole));
   // A day whose bands fit no declared planting does not show what was planted.
   const planted = single.map((f, i) => named[i] ?? (f.fit.declared >= NAMED ? f.planting.name : null));
   const kinds = [...new Set(planted)].filter((name) => name !== null);
@@ -87,9 +90,7 @@ function byDays(track: Track, part: Part, whole: Fitted, job: Job): Fitted[] {
   )
     return [whole];
   const groups = groupBy(days, (_, i) => planted[i] ?? kinds[0]);
-  return [...groups.values()].map((of) =>
-    fitDays(of, of.map((d) => dates[days.indexOf(d)] || `day ${d + 1}`).join(', ')),
-  );
+  return [...groups.values()].map((of) => fitDays(of, listWords(of.map(nameOf))));
 }
 
 /** The same part fitted as if `planting` had been planted; only where the planting was found, not named. */

@@ -1,6 +1,9 @@
 /** Lines of the account as signs on the map: each belongs to one picture, and lines of one cause share a sign. */
-import { type Cause, HARMLESS } from '../../core/account/index.ts';
-import type { Answer, Setting } from '../../core/answer.ts';
+import { type Cause, HARMLESS } from '../account/index.ts';
+import type { Answer, Setting } from '../answer.ts';
+import type { Unit } from '../planter/types.ts';
+import { SETTING_TITLE } from './labels.ts';
+import { someAreaText } from './numbers.ts';
 
 export type Picture = 'recorded' | 'planted';
 
@@ -83,4 +86,32 @@ export function mainSigns(signs: readonly Sign[], pictures: readonly Picture[]):
     const main = its.filter((s) => s.weight !== 'usual').slice(0, MAIN);
     return main.length > 0 ? main : its.filter((s) => !hiddenAtFirst(s)).slice(0, 1);
   });
+}
+
+const CAUSE_WORDS: Record<Exclude<Cause, 'setting'>, string> = {
+  'section-off': 'a section was off',
+  'pass-left-out': 'a pass left out',
+  'between-machines': 'between two machines',
+  'driven-around': 'driven around',
+  unexplained: 'unexplained',
+  replant: 'replanted',
+  'another-machine': 'another machine',
+  'field-edge': 'edge of the field',
+  'planned-overlap': 'last pass',
+  headland: 'headland',
+  'point-rows': 'ends of passes',
+  noise: 'positioning noise',
+};
+
+/** "Open: setting “pass spacing”, 0.071 ac", the area on one line. */
+export function signText(sign: Sign, unit: Unit): string {
+  const area = someAreaText(sign.areaM2, unit).replaceAll(' ', '\u00a0');
+  return `${sign.fact === 'gap' ? 'Open' : 'Covered twice'}: ${causeWords(sign)}, ${area}`;
+}
+
+function causeWords({ cause, setting }: Sign): string {
+  if (!setting) return cause === 'setting' ? 'a setting' : CAUSE_WORDS[cause];
+  const title = SETTING_TITLE[setting];
+  // "A setting that changed midway" says itself that it is one.
+  return title.startsWith('A ') ? `a ${title.slice(2)}` : `setting “${title.toLowerCase()}”`;
 }
