@@ -2,6 +2,7 @@ import type { Finding, Grain, Observation, Setting } from '../answer.ts';
 import type { End, Seam, SeamStretch, Sidesteps, States } from '../observe/index.ts';
 import type { RecordedBands } from '../observe/types.ts';
 import type { PlantedLayout, Planter, Planting, RuleBreak } from '../planter/types.ts';
+import { FOOT_M } from '../planter/units.ts';
 import type { Columns } from '../track/columns/index.ts';
 import { passesOf } from '../track/span.ts';
 import type { Passes } from '../track/types.ts';
@@ -83,4 +84,12 @@ export function whenWords(f: Facts, bar: number): string {
   const pass = passesOf(f.passes, bar, bar + 1)[0];
   const t = f.passes.timeMs[bar];
   return f.columns.timeIsClock && !Number.isNaN(t) ? `${clock(t)} (pass ${pass})` : `pass ${pass}`;
+}
+
+/** Meters on the map for a meter on the ground: other than 1 where its lengths look as if they were read in another unit. */
+export function scaleOf({ bands: { segments }, fits }: Facts): number {
+  const main = segments.reduce((m, e, i) => (e.fullBars > segments[m].fullBars ? i : m), 0);
+  const best = fits[main]?.ranked[0]?.hypothesis;
+  if (best?.setting !== 'map-units') return 1;
+  return best.sections[0] === 'feet' ? FOOT_M : 1 / FOOT_M;
 }

@@ -2,7 +2,7 @@ import type { Finding } from '../answer.ts';
 import { median } from '../geometry/stats.ts';
 import type { End, SlotStates } from '../observe/index.ts';
 import { listNumbers, runText } from '../planter/index.ts';
-import { areaText, distanceText, FOOT_M, gapText as gap, lengthText as length } from '../planter/units.ts';
+import { areaText, distanceText, gapText as gap, lengthText as length } from '../planter/units.ts';
 import { groupBy } from '../shared/groups.ts';
 import {
   DOUBTED,
@@ -21,7 +21,7 @@ import {
   NAMED_BESIDE,
 } from './decide.ts';
 import { dropoutProbabilities } from './dropouts.ts';
-import { addObservation, type Facts, type Findings, withRivals } from './facts.ts';
+import { addObservation, type Facts, type Findings, scaleOf, withRivals } from './facts.ts';
 import { USUAL_INTERVAL_M } from './noise.ts';
 import { plural } from './phrases.ts';
 import { type Behavior, judgeSections, type SectionsPosterior } from './sections.ts';
@@ -117,11 +117,8 @@ function doubtStuck(f: Facts, out: Findings, segment: number, j: SectionsPosteri
 
 /** The ends as they lie on the ground: where the map is drawn in the wrong unit, its distances and speeds are too. */
 function toScale(f: Facts, ends: readonly End[]): readonly End[] {
-  const { segments } = f.bands;
-  const main = segments.reduce((m, e, i) => (e.fullBars > segments[m].fullBars ? i : m), 0);
-  const best = f.fits[main]?.ranked[0]?.hypothesis;
-  if (best?.setting !== 'map-units') return ends;
-  const scale = best.sections[0] === 'feet' ? FOOT_M : 1 / FOOT_M;
+  const scale = scaleOf(f);
+  if (scale === 1) return ends;
   return ends.map((e) => ({
     ...e,
     overlapM: e.overlapM / scale,

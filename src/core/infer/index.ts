@@ -15,8 +15,8 @@ import type { Diagnosis, Observation } from '../answer.ts';
 import { distanceText } from '../planter/units.ts';
 import type { Note } from '../shared/messages.ts';
 import { diagnoseAbsences } from './absences.ts';
-import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
-import type { Facts, Findings, FindingWithPrediction } from './facts.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, LONGEST_BAR_M, NAMED } from './decide.ts';
+import { type Facts, type Findings, type FindingWithPrediction, scaleOf } from './facts.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './findings-file.ts';
 import { diagnoseLayout, stripsMisreadAsPasses } from './findings-layout.ts';
 import { diagnoseSwitching } from './findings-switching.ts';
@@ -49,8 +49,10 @@ export function diagnose(f: Facts): Conclusions {
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
   const notes: Note[] = [];
   const far = (m: number): string => distanceText(m, f.planter.unit);
-  const enough =
-    f.passes.bars > 0 && (f.grain === 'strip' || f.passes.bars >= FEWEST_BARS) && f.travelM >= LEAST_TRAVEL_M;
+  // A map drawn too small has short passes, whose strips look like log intervals.
+  const travelM = f.travelM / scaleOf(f);
+  const ofStrips = f.grain === 'strip' || travelM > LONGEST_BAR_M * f.passes.bars;
+  const enough = f.passes.bars > 0 && (ofStrips || f.passes.bars >= FEWEST_BARS) && travelM >= LEAST_TRAVEL_M;
   let layoutAgrees = false;
   diagnoseRules(f, out);
   diagnoseRepeats(f, out);
