@@ -3,7 +3,7 @@ import { findFeature, type ParallelReading, WORTHWHILE } from '../core/intake/in
 import type { Planted } from '../core/planted/index.ts';
 import type { Covered, Land, PlantedAreas, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
-import type { Answered, Asked } from './helper.ts';
+import type { Answered, Asked, Told } from './helper.ts';
 
 /** Bytes in the middle of a file that are searched for the beginning of a feature. */
 const LOOKED = 2 ** 18;
@@ -11,7 +11,7 @@ const LOOKED = 2 ** 18;
 /** The second worker is given so many bytes less than the first, which begins a fifth of a second earlier: each reads some 80 MB a second. */
 const HEAD_START = 2 ** 24;
 
-/** The second worker, started when it is first asked something. It ends with the worker that asks. */
+/** The second worker, started when there is something to do. It ends with the worker that asks. */
 export class Helper implements Surveyor {
   private worker: Worker | null = null;
   /** Who waits for an answer, in the order in which they asked: the other worker answers in that order. */
@@ -20,8 +20,19 @@ export class Helper implements Surveyor {
   /** Whether it reads a part of the map. */
   reads = false;
 
+  practice(): void {
+    this.started()?.postMessage({ kind: 'practice' } satisfies Told);
+  }
+
+  /** Frees what it holds of the last map. */
+  forget(): void {
+    this.drawing = null;
+    this.worker?.postMessage({ kind: 'forget' } satisfies Told);
+  }
+
   /** Has the later half of a large GeoJSON read; undefined for what one reader reads. `drawing` is null where no picture is wanted. */
   async rest(file: File, drawing: ((drawn: Drawn) => void) | null): Promise<ParallelReading['rest']> {
+    this.reads = false;
     if (file.size < 2 * WORTHWHILE || !/json$/i.test(file.name)) return undefined;
     // Starting takes longer than finding where to divide the file.
     if (!this.started()) return undefined;

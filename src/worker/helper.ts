@@ -16,6 +16,7 @@ import {
 import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
+import { practiceUntil } from './practice.ts';
 
 /** What it is asked, and answers in this order; `measure` is about the land that was covered last, and `plant` about the field that was measured last. */
 export type Asked =
@@ -23,6 +24,9 @@ export type Asked =
   | { kind: 'cover'; land: Land }
   | { kind: 'measure'; field: Omit<RecordedField, 'plane'>; accuracyM: number }
   | { kind: 'plant'; planted: Planted; differs: boolean; accuracyM: number };
+
+/** What it is told, and does not answer: to practice until it is asked something; that no more is asked about this map. */
+export type Told = { kind: 'practice' } | { kind: 'forget' };
 
 /** What it answers; null where it could not be done: why not is said by the other worker, which then does it itself. */
 export type Answered =
@@ -36,8 +40,20 @@ const answer = (a: Answered, transfer: Transferable[]): void => self.postMessage
 const progress = (): void => {};
 let known: { land: Land; plane: Plane; covered: Covered } | null = null;
 let measured: RecordedField | null = null;
+let asked = false;
 
-self.addEventListener('message', async ({ data }: MessageEvent<Asked>) => {
+self.addEventListener('message', ({ data }: MessageEvent<Asked | Told>) => {
+  if (data.kind === 'practice') void practiceUntil(() => asked);
+  else if (data.kind === 'forget') {
+    known = null;
+    measured = null;
+  } else {
+    asked = true;
+    void work(data);
+  }
+});
+
+async function work(data: Asked): Promise<void> {
   if (data.kind === 'features') {
     const easel = data.drawn ? new Easel((drawn) => answer({ kind: 'drawn', drawn }, [drawn.bitmap])) : null;
     const rest = namedBytes(data.file.slice(data.from), data.file.name);
@@ -54,7 +70,7 @@ self.addEventListener('message', async ({ data }: MessageEvent<Asked>) => {
     const areas = orNull(() => plantOn(data));
     answer({ kind: 'plant', areas }, buffersOf(areas));
   }
-});
+}
 
 function coverLand(land: Land): NonNullable<typeof known> {
   const { shapes, lattice } = land.records;
