@@ -1,7 +1,6 @@
 import type { Surveyor } from '../core/check-parallel.ts';
 import { findFeature, type ParallelReading, WORTHWHILE } from '../core/intake/index.ts';
-import type { Planted } from '../core/planted/index.ts';
-import type { Covered, Land, PlantedAreas, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
+import type { Covered, Land, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
 import type { Answered, Asked, Told } from './helper.ts';
 
@@ -61,11 +60,6 @@ export class Helper implements Surveyor {
     const field = { passes: { bars, passStart, barStart, center, right, corner, lengthM }, bands, fine, declaredM };
     const a = await this.ask({ kind: 'measure', field, accuracyM });
     return a?.kind === 'measure' ? a.areas : null;
-  }
-
-  async plant(planted: Planted, differs: boolean, accuracyM: number): Promise<PlantedAreas | null> {
-    const a = await this.ask({ kind: 'plant', planted, differs, accuracyM });
-    return a?.kind === 'plant' ? a.areas : null;
   }
 
   private ask(what: Asked): Promise<Answered | null> {

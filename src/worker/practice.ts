@@ -7,6 +7,7 @@
 
 import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
+import type { Staged } from '../core/intake/index.ts';
 import { readPlanter } from '../core/planter/index.ts';
 import { jobOf } from '../core/steps/job.ts';
 import { readSource } from '../core/steps/source.ts';
@@ -30,26 +31,26 @@ const PLANTER = {
   sections: Array.from({ length: SECTIONS }, (_, s) => String(s + 1)),
 };
 
-/** Rounds of practice: after these another one is hardly faster than the one before. */
+/** Rounds of practice: after these the engine has compiled nearly all that a small field can show it. */
 const ROUNDS = 12;
 
-/** Practices until it knows its work, or `wanted` says that there is a call. Between two rounds messages are heard. */
+/** Practices until it knows its work, or `wanted` says that there is a call: messages are heard between two rounds. */
 export async function practiceUntil(wanted: () => boolean): Promise<void> {
   const map = new File([practiceMap()], 'practice.geojson');
   for (let round = 0; round < ROUNDS && !wanted(); round++) {
-    await practice(map);
+    await practice(map, wanted);
     await new Promise((next) => setTimeout(next));
   }
 }
 
-/** One round: the same functions, on the same kinds of arrays, as for a map of the reader's. */
-export async function practice(map: File): Promise<Answer> {
-  const job = jobOf({ planter: readPlanter(JSON.stringify(PLANTER), 'practice.planter.json') });
+/** One round: the same functions, on the same kinds of arrays, as for a map of the reader's. Null where it was ended early. */
+export async function practice(map: File, wanted = (): boolean => false): Promise<Answer | null> {
+  const planter = readPlanter(JSON.stringify(PLANTER), 'practice.planter.json');
+  const job = jobOf({ planter });
   const sketch = new Sketch();
-  const source = await readSource({ map: [namedBytes(map, map.name)], planter: job.planter }, job, {
-    watch: (staged) => sketch.add(staged),
-  });
-  return checkSource(source, job);
+  const watch = (staged: Staged): void => sketch.add(staged);
+  const source = await readSource({ map: [namedBytes(map, map.name)], planter }, job, { watch });
+  return wanted() ? null : checkSource(source, job);
 }
 
 /** A headland pass along either end of straight passes, to and fro, a little apart from each other: there are gaps, overlaps and ground planted twice. */
@@ -70,7 +71,9 @@ export function practiceMap(): string {
       for (let s = 0; s < SECTIONS; s++) {
         const ring = [corner(i, s), corner(i, s + 1), corner(i + 1, s + 1), corner(i + 1, s), corner(i, s)];
         const time = new Date(Date.UTC(2026, 3, 20, 14) + 1000 * second).toISOString();
-        const values = `"time":"${time}","section":${s + 1},"heading":${course},"rate":${32_000 + (features.length % 97)},"product":"practice"`;
+        const n = features.length;
+        const rates = `"rate":${32_000 + (n % 97)},"target":32000,"speed":${5 + (n % 10) / 10},"elevation":${300 + (n % 31) / 10}`;
+        const values = `"time":"${time}","section":${s + 1},"heading":${course},${rates},"product":"practice","lot":"L${1 + (n >> 9)}","note":""`;
         features.push(
           `{"type":"Feature","properties":{${values}},"geometry":{"type":"Polygon","coordinates":[[${ring}]]}}`,
         );
