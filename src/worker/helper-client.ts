@@ -1,8 +1,8 @@
-import type { Surveyor } from '../core/check-parallel.ts';
 import { findFeature, type ParallelReading, WORTHWHILE } from '../core/intake/index.ts';
 import type { Covered, Land, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
 import type { Answered, Asked, Told } from './helper.ts';
+import type { Partner } from './practice.ts';
 
 /** Bytes in the middle of a file that are searched for the beginning of a feature. */
 const LOOKED = 2 ** 18;
@@ -11,7 +11,7 @@ const LOOKED = 2 ** 18;
 const HEAD_START = 2 ** 24;
 
 /** The second worker, started when there is something to do. It ends with the worker that asks. */
-export class Helper implements Surveyor {
+export class Helper implements Partner {
   private worker: Worker | null = null;
   /** Who waits for an answer, in the order in which they asked: the other worker answers in that order. */
   private readonly waiting: ((a: Answered | null) => void)[] = [];
@@ -19,8 +19,10 @@ export class Helper implements Surveyor {
   /** Whether it reads a part of the map. */
   reads = false;
 
-  practice(): void {
-    this.started()?.postMessage({ kind: 'practice' } satisfies Told);
+  /** Has a small GeoJSON read, for practice: all of it but the first feature. */
+  async readAlong(file: File): Promise<unknown> {
+    const from = findFeature(new Uint8Array(await file.slice(0, LOOKED).arrayBuffer()));
+    return from < 0 ? null : this.ask({ kind: 'features', file, from, drawn: false });
   }
 
   /** Frees what it holds of the last map. */

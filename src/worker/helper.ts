@@ -13,7 +13,6 @@ import {
 import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
-import { practiceUntil } from './practice.ts';
 
 /** What it is asked, and answers in this order; `measure` is about the land that was covered last. */
 export type Asked =
@@ -21,8 +20,8 @@ export type Asked =
   | { kind: 'cover'; land: Land }
   | { kind: 'measure'; field: Omit<RecordedField, 'plane'>; accuracyM: number };
 
-/** What it is told, and does not answer: to practice until it is asked something; that no more is asked about this map. */
-export type Told = { kind: 'practice' } | { kind: 'forget' };
+/** What it is told, and does not answer: that no more is asked about this map. */
+export type Told = { kind: 'forget' };
 
 /** What it answers; null where it could not be done: why not is said by the other worker, which then does it itself. */
 export type Answered =
@@ -34,19 +33,17 @@ export type Answered =
 const answer = (a: Answered, transfer: Transferable[]): void => self.postMessage(a, { transfer });
 const progress = (): void => {};
 let known: { land: Land; plane: Plane; covered: Covered } | null = null;
-let asked = false;
+
+/** One after the other, though reading takes turns of the event loop. */
+let turn: Promise<void> = Promise.resolve();
 
 self.addEventListener('message', ({ data }: MessageEvent<Asked | Told>) => {
-  if (data.kind === 'practice') void practiceUntil(() => asked);
-  else if (data.kind === 'forget') known = null;
-  else {
-    asked = true;
-    void work(data);
-  }
+  turn = turn.then(() => work(data));
 });
 
-async function work(data: Asked): Promise<void> {
-  if (data.kind === 'features') {
+async function work(data: Asked | Told): Promise<void> {
+  if (data.kind === 'forget') known = null;
+  else if (data.kind === 'features') {
     const easel = data.drawn ? new Easel((drawn) => answer({ kind: 'drawn', drawn }, [drawn.bitmap])) : null;
     const rest = namedBytes(data.file.slice(data.from), data.file.name);
     const features = await readFeatures(rest, data.file.size, DEFAULT_LIMITS, easel?.watch.bind(easel));

@@ -21,10 +21,8 @@ let called = false;
 
 self.addEventListener('message', ({ data }: MessageEvent<Asked>) => {
   if (data.kind === 'begin') hold(data.lock);
-  else if (data.kind === 'practice') {
-    helper.practice();
-    void practiceUntil(() => called);
-  } else void answer(data.call);
+  else if (data.kind === 'practice') void practiceUntil(() => called, helper);
+  else void answer(data.call);
 });
 
 /** Only on secure origins, which 127.0.0.1 and localhost are. */

@@ -7,6 +7,7 @@
 
 import type { Answer } from '../core/answer.ts';
 import { checkSource } from '../core/check.ts';
+import { checkParallel, type Surveyor } from '../core/check-parallel.ts';
 import type { Staged } from '../core/intake/index.ts';
 import { readPlanter } from '../core/planter/index.ts';
 import { jobOf } from '../core/steps/job.ts';
@@ -34,23 +35,32 @@ const PLANTER = {
 /** Rounds of practice: after these the engine has compiled nearly all that a small field can show it. */
 const ROUNDS = 12;
 
+/** The second worker: it practices by doing its part of the work. */
+export interface Partner extends Surveyor {
+  readAlong(map: File): Promise<unknown>;
+}
+
 /** Practices until it knows its work, or `wanted` says that there is a call: messages are heard between two rounds. */
-export async function practiceUntil(wanted: () => boolean): Promise<void> {
+export async function practiceUntil(wanted: () => boolean, partner: Partner): Promise<void> {
   const map = new File([practiceMap()], 'practice.geojson');
   for (let round = 0; round < ROUNDS && !wanted(); round++) {
-    await practice(map, wanted);
+    await practice(map, wanted, round % 2 === 0 ? partner : null);
     await new Promise((next) => setTimeout(next));
   }
 }
 
-/** One round: the same functions, on the same kinds of arrays, as for a map of the reader's. Null where it was ended early. */
-export async function practice(map: File, wanted = (): boolean => false): Promise<Answer | null> {
+/** One round: the same functions, on the same kinds of arrays, as for a map of the reader's, large or small. Null where it was ended early. */
+export async function practice(map: File, wanted: () => boolean, partner: Partner | null): Promise<Answer | null> {
   const planter = readPlanter(JSON.stringify(PLANTER), 'practice.planter.json');
   const job = jobOf({ planter });
   const sketch = new Sketch();
   const watch = (staged: Staged): void => sketch.add(staged);
-  const source = await readSource({ map: [namedBytes(map, map.name)], planter }, job, { watch });
-  return wanted() ? null : checkSource(source, job);
+  const [source] = await Promise.all([
+    readSource({ map: [namedBytes(map, map.name)], planter }, job, { watch }),
+    partner?.readAlong(map),
+  ]);
+  if (wanted()) return null;
+  return partner ? checkParallel(source, job, partner) : checkSource(source, job);
 }
 
 /** A headland pass along either end of straight passes, to and fro, a little apart from each other: there are gaps, overlaps and ground planted twice. */
