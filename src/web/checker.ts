@@ -96,9 +96,11 @@ class Hand {
 /** The worker that the next call goes to: started, and in practice, before there is a map. */
 let waiting: Hand | null = null;
 
-/** Has a worker ready for the next call. */
+let calls = 0;
+
+/** Has a worker ready for the next call; not while one is running, from which it would take processor time. */
 export function standBy(): void {
-  if (waiting) return;
+  if (waiting || calls > 0) return;
   const hand = new Hand();
   waiting = hand;
   setTimeout(() => {
@@ -117,10 +119,16 @@ export function callWorker<Name extends keyof Api>(
 ): Running<Result<Name>> {
   const hand = waiting ?? new Hand();
   waiting = null;
+  calls++;
   let fail: (f: Failure) => void = () => {};
   const result = new Promise<Result<Name>>((resolve, reject) => {
-    fail = (failure) => {
+    const settled = (): void => {
       hand.rest();
+      fail = () => {};
+      calls--;
+    };
+    fail = (failure) => {
+      settled();
       hand.end();
       reject(new CheckFailed(failure));
       standBy();
@@ -131,8 +139,7 @@ export function callWorker<Name extends keyof Api>(
       else if (r.kind === 'refused') fail({ kind: 'refused', detail: r.detail });
       else if (r.kind === 'broken') fail(r.outOfMemory ? { kind: 'memory' } : { kind: 'broken', text: r.text });
       else if (r.kind === 'result') {
-        hand.rest();
-        fail = () => {};
+        settled();
         if (waiting || r.large) hand.end();
         else waiting = hand;
         // Not now, for the answer is being drawn.
