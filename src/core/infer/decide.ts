@@ -68,7 +68,7 @@ export const PART_WIDTH = 0.93;
 /** What is narrower than this part of the declared width may be a section of it (common practice: one section is seldom most of a planter). */
 export const SECTION_WIDTH = 0.67;
 
-/** A segment with a smaller share of the map's bars that fits nothing consists of misread bars, not of another layout. */
+/** A segment with a smaller share of the map's bars that fits nothing consists of misread bars, not of another layout; and what it shows beside a layout that is right is seldom a setting. */
 export const SHORT_SEGMENT = 0.15;
 /** Share of the starts, and of the stops, that must lie together: where they lie in two places, neither comes from an offset or a delay. */
 export const LEAST_ALIKE = 0.67;

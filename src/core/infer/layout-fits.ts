@@ -5,7 +5,7 @@
 import type { MeasuredBand, RecordedBands, SeamEstimates, Segment } from '../observe/types.ts';
 import { layoutOf } from '../planter/index.ts';
 import type { Band, Planter } from '../planter/types.ts';
-import { LOG_CHANGE_COST } from './decide.ts';
+import { LOG_CHANGE_COST, SHORT_SEGMENT } from './decide.ts';
 import { hypothesesAbout } from './hypotheses.ts';
 import { bandsOf, beliefOf, centered, type Hypothesis } from './hypothesis.ts';
 import { inReach, type Ranking, rank } from './likelihood.ts';
@@ -61,6 +61,7 @@ export function fitLayouts(
   const independentFits = bands.segments.map((_, i) => posteriorOf(i, candidates));
   // Where nothing shows the direction of travel, passes are turned so that what they record lies alike: without one of its sections a pass may look better the other way.
   const turned = travelKnown ? [] : candidates.filter((h) => h.setting === 'section-stuck-off').flatMap(otherWay);
+  const bars = bands.segments.reduce((sum, e) => sum + barsOf(e), 0);
   // Which segment shows all that the display believed in is not candidates: the one that explains the others best.
   const fits = mainSegments(bands.segments, sections)
     .map((main) => {
@@ -78,7 +79,9 @@ export function fitLayouts(
         const changed = i - 1 !== main ? out[i - 1]?.ranked[0]?.hypothesis : undefined;
         if (sections && before && changed && changed.setting !== null && isRunOf(e.bands, before.bands))
           off.push(...sectionsOff(e, before, changed, asDeclared, { sections, travelKnown, apartOf: () => null }));
-        out[i] = posteriorOf(i, [...changedFrom(believed, candidates), ...off, ...turned]);
+        // A short stretch beside a layout that is right is more often driving than a setting that was changed and changed back.
+        const isChange = believed.setting !== null || barsOf(e) < SHORT_SEGMENT * bars;
+        out[i] = posteriorOf(i, [...(isChange ? changedFrom(believed, candidates) : candidates), ...off, ...turned]);
       });
       return out;
     })
@@ -89,12 +92,10 @@ export function fitLayouts(
       asDeclared,
     );
   if (sections) mixJointBelief(fits, anyWidth, posteriorOf, bands.segments);
-  let bars = 0;
   let declared = 0;
   let chosen = 0;
   bands.segments.forEach((e, i) => {
-    const n = e.to - e.from;
-    bars += n;
+    const n = barsOf(e);
     declared += n * fits[i].ranked.reduce((s, r) => s + (r.hypothesis.setting === null ? r.probability : 0), 0);
     chosen += n * fits[i].ranked.reduce((s, r) => s + (r.hypothesis.planting === planting ? r.probability : 0), 0);
   });
