@@ -123,3 +123,24 @@ test('feet in a zone of meters are the unit of the map', async () => {
   const a = await answer(drawPasses(passes, { sectionsM: SECTIONS, place, crs: 'EPSG:32615' }), EIGHT_ROWS);
   expect(settingsOf(a)[0]).toBe('map-units');
 });
+
+test('a run along an edge that is not parallel to the passes is no seam of theirs', async () => {
+  // Four passes with closed seams, and on either side a run along the edge that converges with them by two meters in 200 and lies over them all along.
+  const passes = Array.from({ length: 4 }, (_, i): Pass => {
+    const x = 3 + 6 * i;
+    const [south, north]: [number, number][] = [
+      [x, 0],
+      [x, 200],
+    ];
+    return i % 2
+      ? { from: north, to: south, atS: 31_000 + 200 * i }
+      : { from: south, to: north, atS: 31_000 + 200 * i };
+  });
+  // Driven so that their left sides face the field's outer passes on their left.
+  const edges: Pass[] = [
+    { from: [-0.6, 200], to: [-2.6, 0], atS: 30_000 },
+    { from: [26.6, 0], to: [24.6, 200], atS: 30_300 },
+  ];
+  const a = await answer(drawPasses([...edges, ...passes], { sectionsM: [6] }), EIGHT_ROWS);
+  expect(settingsOf(a)).toEqual([]);
+});

@@ -416,6 +416,60 @@ const CASES: Case[] = [
     taught: 'a section goes on only where it reaches over covered ground',
     first: null,
   },
+  {
+    seed: 6700149,
+    taught: 'the strip that a section across two drives leaves open turns the section beside it on',
+    first: 'section-across-drives',
+    also: ['section-stuck-off'],
+  },
+  {
+    seed: 6700032,
+    taught: 'a section that stays on goes beyond the others at most ends, not at three corners of laps',
+    first: null,
+  },
+  {
+    seed: 6700574,
+    taught: 'passes that end beside a lap may have covered more than their sampled records show',
+    first: null,
+  },
+  {
+    seed: 9200072,
+    settings: ['section-stuck-off'],
+    taught: 'a section that never recorded leaves strips wider than what the others record',
+    first: 'section-stuck-off',
+  },
+  {
+    seed: 9100278,
+    taught: 'how far passes lie apart is known to its error only',
+    first: 'section-stuck-off',
+  },
+  {
+    seed: 9100377,
+    taught: 'a single section that stops at a waterway is less of an end than all of them at a headland',
+    first: 'inline-offset',
+    also: ['switch-delay'],
+  },
+  {
+    seed: 9100256,
+    taught: 'no hand stops eleven times within a hand of one line',
+    first: 'inline-offset',
+  },
+  {
+    seed: 6700010,
+    taught: 'whole bars, and bars without the section in their middle, are no sections',
+    first: null,
+  },
+  {
+    seed: 8100496,
+    settings: [],
+    taught: 'a stretch of a lap that looks two hands wider is no change',
+    first: null,
+  },
+  {
+    seed: 9100099,
+    taught: 'a map drawn too small has passes as short as log intervals',
+    first: 'map-units',
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {
