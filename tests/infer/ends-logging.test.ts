@@ -81,7 +81,13 @@ describe('ends of healthy maps, however they were logged', () => {
     const random = new Random(47);
     let blamed = 0;
     for (let k = 0; k < rounds; k++) {
-      const way: Way = { ...drawWay(random), logged: 'cut', lookAheadS: 0, speeds: 1.2, delayS: random.between(0.05, 0.2) };
+      const way: Way = {
+        ...drawWay(random),
+        logged: 'cut',
+        lookAheadS: 0,
+        speeds: 1.2,
+        delayS: random.between(0.05, 0.2),
+      };
       const l = timingPosterior(drawEnds(random, way), false)!;
       if (l.offset + l.delay >= 0.5) blamed++;
     }

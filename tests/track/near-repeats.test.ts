@@ -35,10 +35,20 @@ describe('records that are in the map twice with other decimals', () => {
   it('are found, each as a repeat of its own first copy, whatever part of the map is there twice', () => {
     const random = new Random(81);
     for (let k = 0; k < 40; k++) {
-      const first = passes(6, 40, random.between(0.8, 4), () => random.between(0, 3), () => 0);
+      const first = passes(
+        6,
+        40,
+        random.between(0.8, 4),
+        () => random.between(0, 3),
+        () => 0,
+      );
       const twice = first.slice(0, Math.floor(random.between(20, first.length)));
       const rounded = twice.map((r) => r.map((m) => m + random.between(-0.055, 0.055)));
-      const { repeated, repeats } = findNearRepeats(shapesOf([...first, ...rounded]), STEPS, none([...first, ...rounded]));
+      const { repeated, repeats } = findNearRepeats(
+        shapesOf([...first, ...rounded]),
+        STEPS,
+        none([...first, ...rounded]),
+      );
       expect(repeated).toEqual(twice.map((_, i) => first.length + i));
       expect(repeats).toEqual(twice.map((_, i) => i));
     }
@@ -57,12 +67,24 @@ describe('records that are in the map twice with other decimals', () => {
 
   it('are not what is left of records that were cut at a switch, however short', () => {
     const random = new Random(83);
-    const short = passes(6, 400, 0.1, () => random.between(0, 3), () => 0);
+    const short = passes(
+      6,
+      400,
+      0.1,
+      () => random.between(0, 3),
+      () => 0,
+    );
     expect(findNearRepeats(shapesOf(short), STEPS, none(short)).repeated).toEqual([]);
   });
 
   it('are not asked of a record that repeats one exactly', () => {
-    const one = passes(4, 40, 2, () => 0, () => 0);
+    const one = passes(
+      4,
+      40,
+      2,
+      () => 0,
+      () => 0,
+    );
     const isRepeat = Uint8Array.from({ length: 2 * one.length }, (_, r) => (r < one.length ? 0 : 1));
     expect(findNearRepeats(shapesOf([...one, ...one]), STEPS, isRepeat).repeated).toEqual([]);
   });

@@ -338,7 +338,8 @@ function sectionsOff(
  */
 const changedFrom = (believed: Hypothesis, known: readonly Hypothesis[]): Hypothesis[] =>
   known.map((h) => {
-    const isSame = beliefOf(h) === beliefOf(believed) || (believed.setting === null && h.setting === 'section-stuck-off');
+    const isSame =
+      beliefOf(h) === beliefOf(believed) || (believed.setting === null && h.setting === 'section-stuck-off');
     return isSame ? h : { ...h, logPrior: h.logPrior - LOG_CHANGE_COST };
   });
 

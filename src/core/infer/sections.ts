@@ -318,14 +318,7 @@ function slantLikelihood(s: Slant, b: Behavior, room: Room, memos: Memo[] = []):
   }
   const stuck = b.kind === 'stuck-on' ? s.slots.indexOf(b.slot) : -1;
   if (b.kind === 'control-off') {
-    const together = residualLikelihood(
-      s,
-      s.along,
-      -1,
-      median(s.due) + s.lateM,
-      s.sharedM + rangeOf(s.due) / 2,
-      room,
-    );
+    const together = residualLikelihood(s, s.along, -1, median(s.due) + s.lateM, s.sharedM + rangeOf(s.due) / 2, room);
     return { apart: together, lifted: together };
   }
   const n = s.slots.length;

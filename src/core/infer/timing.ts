@@ -416,7 +416,10 @@ const AHEAD = Array.from({ length: AHEAD_STEPS + 1 }, (_, k) =>
 );
 const ALL_AHEAD = AHEAD.reduce((a, v) => a + v, 0);
 /** The same of what a display that looks ahead too little leaves: less and less up to the most. */
-const LATE = Array.from({ length: Math.ceil(MOST_LEFT_LATE_S / STEP_S) - 1 }, (_, k) => MOST_LEFT_LATE_S - (k + 1) * STEP_S);
+const LATE = Array.from(
+  { length: Math.ceil(MOST_LEFT_LATE_S / STEP_S) - 1 },
+  (_, k) => MOST_LEFT_LATE_S - (k + 1) * STEP_S,
+);
 const ALL_LATE = LATE.reduce((a, v) => a + v, 0);
 
 /** Prior of the look-ahead that lies in column `j` of the grid of tau, or of the delay that it leaves. */

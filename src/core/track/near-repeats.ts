@@ -38,7 +38,10 @@ export function findNearRepeats(
   const own = (_: unknown, r: number): boolean => isRepeat[r] === 0;
   const all = Array.from({ length: n }, (_, r) => r).filter(own);
   const stride = Math.max(1, Math.floor(all.length / LOOKED_AT));
-  const some = new Cells(middles, all.filter((_, k) => k % stride === 0));
+  const some = new Cells(
+    middles,
+    all.filter((_, k) => k % stride === 0),
+  );
   // Of the records that are looked at: those that lie on another, and those that lie there point for point.
   const on = new Set<number>();
   const alike = new Set<number>();
@@ -134,7 +137,10 @@ function isAlike(s: Shapes, [sx, sy]: readonly [number, number], a: number, b: n
   const a0 = s.ringStart[s.shapeStart[a]];
   const b0 = s.ringStart[s.shapeStart[b]];
   const n = s.ringStart[s.shapeStart[a] + 1] - a0;
-  if (n !== s.ringStart[s.shapeStart[b] + 1] - b0 || s.shapeStart[a + 1] - s.shapeStart[a] !== s.shapeStart[b + 1] - s.shapeStart[b])
+  if (
+    n !== s.ringStart[s.shapeStart[b] + 1] - b0 ||
+    s.shapeStart[a + 1] - s.shapeStart[a] !== s.shapeStart[b + 1] - s.shapeStart[b]
+  )
     return false;
   const apartM = (i: number, j: number): number =>
     lengthOf((s.xy[2 * i] - s.xy[2 * j]) / sx, (s.xy[2 * i + 1] - s.xy[2 * j + 1]) / sy);
