@@ -120,16 +120,16 @@ export function diagnoseLayout(f: Facts, out: Findings, verdicts: SegmentPosteri
 export function stripsMisreadAsPasses(f: Facts, verdicts: readonly SegmentPosterior[]): boolean {
   const { grain, seams, bands, passes } = f;
   if (grain !== 'strip') return false;
+  // Every edge of several sections lies where another unit puts it: parts of passes are parts of those.
+  const isScaled = ({ best, segment }: SegmentPosterior): boolean =>
+    best?.hypothesis.setting === 'map-units' && segment.bands.length > 1 && best.probability >= NAMED;
+  if (verdicts.some(isScaled)) return false;
   const isSection = (v: SegmentPosterior): boolean =>
     !v.agrees && v.segment.widthM < SECTION_WIDTH * f.layout.workingWidthM;
   const touching = seams.filter((s) => Math.abs(s.recordedM) < TOUCHES_M && s.spreadM < TOUCHES_M);
   const apart = touching.length === 0 && seams.length >= FEWEST_STRIP_SEAMS;
   if (!f.tellsStripsApart && !apart && f.planter.sections.length > 1 && verdicts.some(isSection)) return true;
   if (verdicts.length < 2 || verdicts.every((v) => v.agrees)) return false;
-  // Every edge of several sections lies where another unit puts it: parts of passes are parts of those.
-  const isScaled = ({ best, segment }: SegmentPosterior): boolean =>
-    best?.hypothesis.setting === 'map-units' && segment.bands.length > 1 && best.probability >= NAMED;
-  if (verdicts.some(isScaled)) return false;
   const widest = Math.max(...bands.segments.map((e) => e.widthM));
   // A part of a pass is narrower than the pass.
   const isPart = (p: number): boolean =>
