@@ -167,9 +167,13 @@ export function areaRows(r: Report, unit: Unit): [string, string, string][] {
 
 export const ACCOUNT_TITLE = 'Account: every gap, overlap and wrong width, with its cause';
 
-/** The `most` largest lines of the account, and a sentence about the others; positioning noise is among these unless nothing else is there. */
+/** Less than can be written as an area, square meters: nobody acts on it. */
+const TRIFLE_M2 = 5;
+
+/** The `most` largest lines of the account, and a sentence about the others; positioning noise is among these unless nothing else is there, and so is a trifle that no setting causes. */
 export function accountRows(r: Report, most: number): { shown: AccountLine[]; rest: string } {
-  const shown = r.account.slice(0, most);
+  const told = r.account.filter((l) => l.areaM2 >= TRIFLE_M2 || l.cause === 'setting');
+  const shown = (told.length > 0 ? told : r.account).slice(0, most);
   const left = r.account.length - shown.length;
   return { shown, rest: left > 0 ? `and ${left} more, in the JSON, CSV and GeoJSON reports.` : '' };
 }
