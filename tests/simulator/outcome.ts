@@ -117,7 +117,10 @@ export async function outcomeOf(seed: number, wish: Wish, closing = false): Prom
   const found = map.faults.map((f) => list.some((d) => d.setting === f.setting));
   const first = list[0]?.setting;
   const firstFits =
-    first !== undefined && map.faults.some((f, i) => first === f.setting || (found[i] && f.rivals.includes(first)));
+    first !== undefined &&
+    map.faults.some(
+      (f, i) => first === f.setting || diagnoses[0].or?.includes(f.setting) || (found[i] && f.rivals.includes(first)),
+    );
   const mayDiffer = list.length > 0 && list.every((d) => d.right);
   const shown = map.faults.some((f) => f.shows !== 'no') || map.neverAgrees !== null;
   return {

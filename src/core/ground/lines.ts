@@ -1,5 +1,6 @@
 import { areaOf, joinPolygons, type Polygons, pickPolygons } from '../coverage/index.ts';
 import { joinShapes } from '../geometry/shapes.ts';
+import { UserError } from '../shared/messages.ts';
 import { enclosedGround, NONE } from './between.ts';
 import { Borders } from './borders.ts';
 import type { Chords } from './chords.ts';
@@ -7,6 +8,9 @@ import { finenessOf, finer, quadsOf, scaled, shareOut } from './draw.ts';
 import type { Edges } from './edges.ts';
 import type { Sorted } from './neighbors.ts';
 import type { Ground, GroundLine } from './types.ts';
+
+/** Of chords that cross too often to be drawn, one in so many is. */
+const THINNED = 4;
 
 export interface Measured {
   lines: GroundLine[];
@@ -138,7 +142,24 @@ class Drawing {
     return list.length === 0 ? webs : this.shareChords(list, webs).left;
   }
 
-  private shareChords(list: readonly number[], rest: Polygons): { givenM2: number; left: Polygons } {
+  /**
+   * Where chords cross too often to be drawn, as over ground as wide as a pass between many short ends, a quarter of them is, and so on: the ground between those that are left out goes to
+   * the largest line with the rest, and the sum stays exact.
+   */
+  private shareChords(all: readonly number[], rest: Polygons): { givenM2: number; left: Polygons } {
+    for (let stride = 1; ; stride *= THINNED) {
+      try {
+        return this.shareSome(
+          all.filter((_, i) => i % stride === 0),
+          rest,
+        );
+      } catch (e) {
+        if (!(e instanceof UserError) || e.detail.code !== 'too-many-crossings' || stride > all.length) throw e;
+      }
+    }
+  }
+
+  private shareSome(list: readonly number[], rest: Polygons): { givenM2: number; left: Polygons } {
     const { s, chords, g, factor } = this;
     const order = [...new Set(list.map((c) => s.line[c]))];
     order.sort((a, b) => s.lines[a].widthM - s.lines[b].widthM || a - b);
