@@ -44,6 +44,8 @@ export const LEAST_OFFSET_M = 0.5;
 export const LEAST_DELAY_S = 0.3;
 /** Starts and stops that come early by less than this many seconds of travel may be a display that looks ahead: that is no fault by itself, however well an offset explains them. */
 export const LOOKS_AHEAD_S = 1;
+/** Strips do not show their log interval: where it is long, states sampled at its end draw them early by about half of it more, meters (common practice: two seconds at 2.5 m/s). */
+export const UNSEEN_EARLY_M = 2.5;
 /** A section that was off over open ground for less than this share of its travel did not drop out. */
 export const LEAST_DROPPED = 0.01;
 

@@ -19,6 +19,7 @@ import {
   MOST_SURE,
   NAMED,
   NAMED_BESIDE,
+  UNSEEN_EARLY_M,
 } from './decide.ts';
 import { dropoutProbabilities } from './dropouts.ts';
 import { addObservation, type Facts, type Findings, scaleOf, withRivals } from './facts.ts';
@@ -309,7 +310,8 @@ function diagnoseLateness(f: Facts, out: Findings, l: TimingPosterior, ends: rea
   const u = f.planter.unit;
   // What a display that looks ahead may draw is no fault by itself, however well something else explains it.
   const mayBeEarly = l.lateM < 0 || f.passes.travelFrom === 'unknown';
-  const looksAhead = mayBeEarly && Math.abs(l.lateM) < LOOKS_AHEAD_S * usualSpeed(ends);
+  const unseenM = f.grain === 'strip' ? UNSEEN_EARLY_M : 0;
+  const looksAhead = mayBeEarly && Math.abs(l.lateM) < LOOKS_AHEAD_S * usualSpeed(ends) + unseenM;
   const isNamed = l.offset + l.delay >= NAMED && l.alike >= LEAST_ALIKE && !looksAhead;
   const distance = Math.abs(l.offsetM.mean);
   const seconds = Math.abs(l.delayS.mean);

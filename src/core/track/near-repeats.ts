@@ -45,17 +45,21 @@ export function findNearRepeats(
   // Of the records that are looked at: those that lie on another, and those that lie there point for point.
   const on = new Set<number>();
   const alike = new Set<number>();
-  for (const r of all)
+  const most = LOOKS_EACH * n;
+  for (const r of all) {
+    if (some.looks > most) return none;
     for (const o of some.under(r)) {
       on.add(o);
       if (isAlike(shapes, stepsPerMeter, r, o)) alike.add(o);
     }
+  }
   if (alike.size < FEWEST || alike.size < LEAST_ALIKE * on.size) return none;
   const cells = new Cells(middles, all);
   const repeated: number[] = [];
   const repeats: number[] = [];
   const isLater = new Uint8Array(n);
   for (const r of all) {
+    if (cells.looks > most) return none;
     const first = cells.under(r).find((o) => o < r && isLater[o] === 0 && isAlike(shapes, stepsPerMeter, r, o));
     if (first === undefined) continue;
     isLater[r] = 1;
@@ -95,11 +99,15 @@ function middlesOf({ xy, ringStart, shapeStart }: Shapes, [sx, sy]: readonly [nu
 }
 
 /** Side of a cell, meters. */
-const CELL_M = 8;
+const CELL_M = 2;
+/** Looks from one record at others that a map may take: where very much lies on one spot, nothing is a second export. */
+const LOOKS_EACH = 100;
 
 /** Some records, by where their middles lie. */
 class Cells {
   private readonly at = new Map<number, number[]>();
+  /** Records that were looked at. */
+  looks = 0;
 
   /** `records` rise. */
   constructor(
@@ -124,7 +132,10 @@ class Cells {
     const [right, top] = [Math.floor((x[r] + withinM) / CELL_M), Math.floor((y[r] + withinM) / CELL_M)];
     for (let i = Math.floor((x[r] - withinM) / CELL_M); i <= right; i++)
       for (let j = Math.floor((y[r] - withinM) / CELL_M); j <= top; j++)
-        for (const o of this.at.get(keyOf(i, j)) ?? []) if (lies(o)) out.push(o);
+        for (const o of this.at.get(keyOf(i, j)) ?? []) {
+          this.looks++;
+          if (lies(o)) out.push(o);
+        }
     return out.sort((p, q) => p - q);
   }
 }
