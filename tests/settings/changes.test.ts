@@ -36,7 +36,11 @@ describe('a layout that changes midway', () => {
     );
     const stamp = String(drawn.features.features[first].properties!.logged_at);
     expect(a.report.diagnoses[0].setting).toBe('changed-midway');
-    expect(a.report.diagnoses[0].says).toContain(`from ${stamp.slice(11, 16)} on ${stamp.slice(0, 10)}`);
+    const day = new Date(`${stamp.slice(0, 10)}T00:00:00Z`).toLocaleDateString('en-US', {
+      dateStyle: 'long',
+      timeZone: 'UTC',
+    });
+    expect(a.report.diagnoses[0].says).toContain(`from ${stamp.slice(11, 16)} on ${day}`);
     expect(a.report.diagnoses[0].says).toContain('the choice of rows did not follow the crop');
     expect(settingsOf(a)).not.toContain('planted-rows');
   });

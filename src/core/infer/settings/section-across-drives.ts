@@ -7,7 +7,7 @@ import { DIG, runsText } from './wording.ts';
 /** A declared section that straddles two drives is the likelier one. */
 const DECLARED = 0.85;
 /** Of the others, those in which the two declared sections at a drive line were entered as one: rarer than a section that drops out there (common practice). */
-const MERGED = 0.3;
+const MERGED = 0.15;
 
 export const sectionAcrossDrives: SettingDefinition = {
   setting: 'section-across-drives',
