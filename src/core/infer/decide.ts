@@ -5,8 +5,6 @@
 /** A pass of fewer bars, or a map of less travel, shows neither a layout nor a seam well enough to blame a setting. */
 export const FEWEST_BARS = 30;
 export const LEAST_TRAVEL_M = 50;
-/** No log interval is longer than this on the ground, meters (common practice: 3 s at 5 m/s). */
-export const LONGEST_BAR_M = 15;
 
 /** A setting is named when it is more likely than not that it is wrong. */
 export const NAMED = 0.5;

@@ -14,8 +14,9 @@
 import type { Diagnosis, Observation } from '../answer.ts';
 import { distanceText } from '../planter/units.ts';
 import type { Note } from '../shared/messages.ts';
+import { LONGEST_INTERVAL_M } from '../track/index.ts';
 import { diagnoseAbsences } from './absences.ts';
-import { FEWEST_BARS, LEAST_TRAVEL_M, LONGEST_BAR_M, NAMED } from './decide.ts';
+import { FEWEST_BARS, LEAST_TRAVEL_M, NAMED } from './decide.ts';
 import { type Facts, type Findings, type FindingWithPrediction, scaleOf } from './facts.ts';
 import { diagnoseRepeats, diagnoseRules, diagnoseUnits } from './findings-file.ts';
 import { diagnoseLayout, stripsMisreadAsPasses } from './findings-layout.ts';
@@ -51,7 +52,7 @@ export function diagnose(f: Facts): Conclusions {
   const far = (m: number): string => distanceText(m, f.planter.unit);
   // A map drawn too small has short passes, whose strips look like log intervals.
   const travelM = f.travelM / scaleOf(f);
-  const ofStrips = f.grain === 'strip' || travelM > LONGEST_BAR_M * f.passes.bars;
+  const ofStrips = f.grain === 'strip' || travelM > LONGEST_INTERVAL_M * f.passes.bars;
   const enough = f.passes.bars > 0 && (ofStrips || f.passes.bars >= FEWEST_BARS) && travelM >= LEAST_TRAVEL_M;
   let layoutAgrees = false;
   diagnoseRules(f, out);

@@ -112,7 +112,7 @@ export function traceLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns:
 const stepOf = (plane: Plane): number => 1 / Math.min(...plane.stepsPerMeter);
 
 /** No log interval is longer than this, meters (common practice: 3 s at 5 m/s), and a quad this many times longer than wide is a short pass of one section. */
-const LONGEST_INTERVAL_M = 15;
+export const LONGEST_INTERVAL_M = 15;
 const SLENDER = 3;
 
 function isSlab({ corner: c }: Quads, q: number): boolean {
