@@ -1,3 +1,4 @@
+import { makePointGrid } from '../geometry/grid.ts';
 import { lengthOf } from '../geometry/length.ts';
 import type { Shapes } from '../geometry/shapes.ts';
 
@@ -16,8 +17,8 @@ const FEWEST = 10;
 
 /** Middle of a record's first ring, the longer of its width and height, and how far from there others lie on it; meters. */
 interface Middles {
-  x: Float64Array;
-  y: Float64Array;
+  /** x and y in turn. */
+  xy: Float64Array;
   sizeM: Float64Array;
   onM: Float64Array;
 }
@@ -38,29 +39,30 @@ export function findNearRepeats(
   const own = (_: unknown, r: number): boolean => isRepeat[r] === 0;
   const all = Array.from({ length: n }, (_, r) => r).filter(own);
   const stride = Math.max(1, Math.floor(all.length / LOOKED_AT));
-  const some = new Cells(
+  const some = underSome(
     middles,
     all.filter((_, k) => k % stride === 0),
   );
   // Of the records that are looked at: those that lie on another, and those that lie there point for point.
   const on = new Set<number>();
   const alike = new Set<number>();
-  const most = LOOKS_EACH * n;
   for (const r of all) {
-    if (some.looks > most) return none;
-    for (const o of some.under(r)) {
+    const under = some(r);
+    if (under === null) return none;
+    for (const o of under) {
       on.add(o);
       if (isAlike(shapes, stepsPerMeter, r, o)) alike.add(o);
     }
   }
   if (alike.size < FEWEST || alike.size < LEAST_ALIKE * on.size) return none;
-  const cells = new Cells(middles, all);
+  const every = underSome(middles, all);
   const repeated: number[] = [];
   const repeats: number[] = [];
   const isLater = new Uint8Array(n);
   for (const r of all) {
-    if (cells.looks > most) return none;
-    const first = cells.under(r).find((o) => o < r && isLater[o] === 0 && isAlike(shapes, stepsPerMeter, r, o));
+    const under = every(r);
+    if (under === null) return none;
+    const first = under.find((o) => o < r && isLater[o] === 0 && isAlike(shapes, stepsPerMeter, r, o));
     if (first === undefined) continue;
     isLater[r] = 1;
     repeated.push(r);
@@ -72,8 +74,7 @@ export function findNearRepeats(
 function middlesOf({ xy, ringStart, shapeStart }: Shapes, [sx, sy]: readonly [number, number]): Middles {
   const n = shapeStart.length - 1;
   const out: Middles = {
-    x: new Float64Array(n),
-    y: new Float64Array(n),
+    xy: new Float64Array(2 * n),
     sizeM: new Float64Array(n),
     onM: new Float64Array(n).fill(ON_M),
   };
@@ -86,8 +87,8 @@ function middlesOf({ xy, ringStart, shapeStart }: Shapes, [sx, sy]: readonly [nu
       low = Math.min(low, xy[2 * i + 1]);
       high = Math.max(high, xy[2 * i + 1]);
     }
-    out.x[r] = (left + right) / 2 / sx;
-    out.y[r] = (low + high) / 2 / sy;
+    out.xy[2 * r] = (left + right) / 2 / sx;
+    out.xy[2 * r + 1] = (low + high) / 2 / sy;
     out.sizeM[r] = Math.max((right - left) / sx, (high - low) / sy);
     if (to - from !== 4) continue;
     let leastM = Infinity;
@@ -103,56 +104,40 @@ const CELL_M = 2;
 /** Looks from one record at others that a map may take: where very much lies on one spot, nothing is a second export. */
 const LOOKS_EACH = 100;
 
-/** Some records, by where their middles lie. */
-class Cells {
-  private readonly at = new Map<number, number[]>();
-  /** Records that were looked at. */
-  looks = 0;
-
-  /** `records` rise. */
-  constructor(
-    private readonly m: Middles,
-    records: readonly number[],
-  ) {
-    for (const r of records) {
-      const key = keyOf(Math.floor(m.x[r] / CELL_M), Math.floor(m.y[r] / CELL_M));
-      const list = this.at.get(key);
-      if (list) list.push(r);
-      else this.at.set(key, [r]);
-    }
-  }
-
-  /** Those of them that record `r` lies on. */
-  under(r: number): number[] {
-    const { x, y, sizeM, onM } = this.m;
+/** Finds, of `records`, those that record `r` lies on, rising; null once more was looked at than real maps take. */
+function underSome(m: Middles, records: readonly number[]): (r: number) => number[] | null {
+  const { xy, sizeM, onM } = m;
+  const grid = makePointGrid(xy, Uint32Array.from(records), CELL_M);
+  let left = LOOKS_EACH * sizeM.length;
+  return (r) => {
     const withinM = onM[r];
+    const n = grid.near(xy[2 * r], xy[2 * r + 1], withinM);
+    left -= n;
+    if (left < 0) return null;
+    if (n === 0) return [];
     const lies = (o: number): boolean =>
-      o !== r && lengthOf(x[o] - x[r], y[o] - y[r]) <= withinM && Math.abs(sizeM[o] - sizeM[r]) <= 2 * withinM;
-    const out: number[] = [];
-    const [right, top] = [Math.floor((x[r] + withinM) / CELL_M), Math.floor((y[r] + withinM) / CELL_M)];
-    for (let i = Math.floor((x[r] - withinM) / CELL_M); i <= right; i++)
-      for (let j = Math.floor((y[r] - withinM) / CELL_M); j <= top; j++)
-        for (const o of this.at.get(keyOf(i, j)) ?? []) {
-          this.looks++;
-          if (lies(o)) out.push(o);
-        }
-    return out.sort((p, q) => p - q);
-  }
+      o !== r &&
+      lengthOf(xy[2 * o] - xy[2 * r], xy[2 * o + 1] - xy[2 * r + 1]) <= withinM &&
+      Math.abs(sizeM[o] - sizeM[r]) <= 2 * withinM;
+    return Array.from(grid.found.subarray(0, n))
+      .filter(lies)
+      .sort((p, q) => p - q);
+  };
 }
 
-/** Cells are counted from the corner of the lattice, so that neither number is below 0 or large. */
-const keyOf = (i: number, j: number): number => i * 2 ** 26 + j;
+/** Whether every point of record `a` lies beside one of `b`, ring by ring and in order. */
+function isAlike(s: Shapes, stepsPerMeter: readonly [number, number], a: number, b: number): boolean {
+  const [a0, b0] = [s.shapeStart[a], s.shapeStart[b]];
+  const rings = s.shapeStart[a + 1] - a0;
+  if (rings !== s.shapeStart[b + 1] - b0) return false;
+  for (let k = 0; k < rings; k++) if (!isRingAlike(s, stepsPerMeter, a0 + k, b0 + k)) return false;
+  return true;
+}
 
-/** Whether every point of record `a` lies beside one of `b`, in order, and the other way around. */
-function isAlike(s: Shapes, [sx, sy]: readonly [number, number], a: number, b: number): boolean {
-  const a0 = s.ringStart[s.shapeStart[a]];
-  const b0 = s.ringStart[s.shapeStart[b]];
-  const n = s.ringStart[s.shapeStart[a] + 1] - a0;
-  if (
-    n !== s.ringStart[s.shapeStart[b] + 1] - b0 ||
-    s.shapeStart[a + 1] - s.shapeStart[a] !== s.shapeStart[b + 1] - s.shapeStart[b]
-  )
-    return false;
+function isRingAlike(s: Shapes, [sx, sy]: readonly [number, number], a: number, b: number): boolean {
+  const [a0, b0] = [s.ringStart[a], s.ringStart[b]];
+  const n = s.ringStart[a + 1] - a0;
+  if (n !== s.ringStart[b + 1] - b0) return false;
   const apartM = (i: number, j: number): number =>
     lengthOf((s.xy[2 * i] - s.xy[2 * j]) / sx, (s.xy[2 * i + 1] - s.xy[2 * j + 1]) / sy);
   let leastM = Infinity;
