@@ -4,6 +4,7 @@
 import type { Answer } from './answer.ts';
 import { answerFor } from './check.ts';
 import type { Planted } from './planted/index.ts';
+import { layoutOf } from './planter/index.ts';
 import { diagnoseMachines, differsFrom, widthsOf } from './steps/diagnose.ts';
 import { fitMap } from './steps/fit/index.ts';
 import type { Job } from './steps/job.ts';
@@ -17,6 +18,7 @@ import {
   type PlantedAreas,
   type RecordedAreas,
   type RecordedField,
+  widestPassM,
 } from './steps/measure.ts';
 import { underEachPlanting } from './steps/plantings.ts';
 import type { Source } from './steps/source.ts';
@@ -37,8 +39,7 @@ export async function checkParallel(source: Source, job: Job, surveyor: Surveyor
   const covering = surveyor.cover(source);
   let begun: Begun | null = null;
   const machines = fitMap(records, job, ({ plane, fine, passes }, bands) => {
-    // The declared width counts only where no bands are known.
-    const field = { plane, fine, passes, bands, declaredM: 0 };
+    const field = { plane, fine, passes, bands, declaredM: likelyWidthM(job) };
     begun = { field, areas: surveyor.measure(field, job.accuracyM) };
   });
   const tracks = joinTracks(machines);
@@ -65,7 +66,14 @@ interface Begun {
   areas: Promise<RecordedAreas | null>;
 }
 
-/** The answer that is under way, where the fit left passes and bands as they were. */
-function stillHolds(begun: Begun | null, { passes, bands }: RecordedField): Begun['areas'] | null {
-  return begun && begun.field.passes === passes && begun.field.bands === bands ? begun.areas : null;
+/** The width that will be the declared one if the first planter worked and what was asked for, or its first planting, was planted; meters. */
+function likelyWidthM({ planter, planting }: Job): number {
+  const { name } = planter.plantings.find((p) => p.name === planting) ?? planter.plantings[0];
+  return layoutOf(planter, name).workingWidthM;
+}
+
+/** The answer that is under way, where the fit left passes and bands as they were and the widest pass is as wide. */
+function stillHolds(begun: Begun | null, tracks: RecordedField): Begun['areas'] | null {
+  if (begun?.field.passes !== tracks.passes || begun.field.bands !== tracks.bands) return null;
+  return widestPassM(begun.field) === widestPassM(tracks) ? begun.areas : null;
 }

@@ -108,6 +108,10 @@ const passesAlong = (f: Facts, s: SeamStretch): number[] =>
 const spacingOf = (f: Facts, s: SeamStretch): number => f.bands.segments[s.segment].widthM + s.recorded.steadyM;
 const expectedOf = (f: Facts): number => f.planting.passSpacingM ?? f.layout.workingWidthM;
 
+/** Half of the 95 % interval of the median that is told, meters; of the mean that decides, where there are too few seams for it. */
+const ofMedian = (s: SeamStretch['planted']): number =>
+  Number.isFinite(s.steadyHalf95M) ? s.steadyHalf95M : half95(s.steady!);
+
 /** The seams of one stretch as an observation, where they are clear of zero; both levels where there are two. */
 function observeSeams(f: Facts, out: Findings, s: SeamStretch): string[] {
   const u = f.planter.unit;
@@ -117,7 +121,7 @@ function observeSeams(f: Facts, out: Findings, s: SeamStretch): string[] {
   const one = (m: number): string => (Math.abs(m) < 0.01 ? 'closed' : `${gap(Math.abs(m), u)} ${word(m)}`);
   const says = p.levels
     ? `Seams on the ground have two typical widths: ${p.levels.map((l) => `${one(l.value)} (${plural(l.count, 'seam')})`).join(' and ')}.`
-    : `Seams on the ground: ${gap(Math.abs(p.steadyM), u)} ${word(p.steadyM)} (median of ${plural(p.count, 'seam')}, give or take ${gap(half, u)}); on the recorded map ${one(r.steadyM)}.`;
+    : `Seams on the ground: ${gap(Math.abs(p.steadyM), u)} ${word(p.steadyM)} (median of ${plural(p.count, 'seam')}, give or take ${gap(ofMedian(p), u)}); on the recorded map ${one(r.steadyM)}.`;
   return [
     addObservation(out, {
       kind: 'seam',
@@ -188,7 +192,7 @@ function tellSpacing(f: Facts, out: Findings, { stretch, state }: Spacing): void
   out.undecided.push({
     what: p.levels
       ? `Seams have two typical widths, ${p.levels.map((l) => `${gap(Math.abs(l.value), u)} ${word(l.value)} (${l.count})`).join(' and ')}, and nothing in the map shows why.`
-      : `The steady seam is ${gap(Math.abs(p.steadyM), u)}, give or take ${gap(half95(p.steady!), u)}: the passes lie too unevenly to show whether that is a setting.`,
+      : `The steady seam is ${gap(Math.abs(p.steadyM), u)}, give or take ${gap(ofMedian(p), u)}: the passes lie too unevenly to show whether that is a setting.`,
     wouldDecide: `More passes side by side from the same day, or the pass-to-pass accuracy of the positioning, if it is worse than ${gap(f.accuracyM, u)}.`,
   });
 }

@@ -173,12 +173,16 @@ const LEAST_STRIP_M = 0.05;
 /** Steering errors of two passes add up: six times the accuracy of one is four standard deviations of both. */
 const STEERING = 6;
 
-function limitsOf({ passes, bands, declaredM }: RecordedField, accuracyM: number): Limits {
+/** Width up to which open ground is a gap, meters: that of the widest pass. A section that never recorded leaves strips that are wider than what the others record. */
+export const widestPassM = ({ bands, declaredM }: Pick<RecordedField, 'bands' | 'declaredM'>): number =>
+  bands.segments.reduce((m, e) => Math.max(m, e.widthM), declaredM);
+
+function limitsOf(field: RecordedField, accuracyM: number): Limits {
+  const { passes, bands } = field;
   return {
     noiseM: Math.max(LEAST_STRIP_M, 2 * accuracyM),
     steeringM: Math.max(LEAST_STRIP_M, STEERING * accuracyM),
-    // A section that never recorded leaves strips that are wider than what the others record.
-    passM: bands.segments.reduce((m, e) => Math.max(m, e.widthM), declaredM),
+    passM: widestPassM(field),
     endM: endLimitM(passes, bands),
     travelM: passes.lengthM.reduce((s, l) => s + l, 0),
   };
