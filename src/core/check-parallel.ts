@@ -3,7 +3,6 @@
  */
 import type { Answer } from './answer.ts';
 import { answerFor } from './check.ts';
-import type { Planted } from './planted/index.ts';
 import { layoutOf } from './planter/index.ts';
 import { diagnoseMachines, differsFrom, widthsOf } from './steps/diagnose.ts';
 import { fitMap } from './steps/fit/index.ts';
@@ -15,7 +14,6 @@ import {
   type Land,
   measurePlanted,
   measureRecorded,
-  type PlantedAreas,
   type RecordedAreas,
   type RecordedField,
   widestPassM,
@@ -29,8 +27,6 @@ export interface Surveyor {
   cover(land: Land): Promise<Covered | null>;
   /** What `measureRecorded` gives for the land that was covered. */
   measure(field: RecordedField, accuracyM: number): Promise<RecordedAreas | null>;
-  /** What `measurePlanted` gives for the field that was measured last. */
-  plant(planted: Planted, differs: boolean, accuracyM: number): Promise<PlantedAreas | null>;
 }
 
 /** The same answer as `checkSource`, with a surveyor's help. */
@@ -44,17 +40,16 @@ export async function checkParallel(source: Source, job: Job, surveyor: Surveyor
   });
   const tracks = joinTracks(machines);
   const measuring = stillHolds(begun, tracks) ?? surveyor.measure(tracks, job.accuracyM);
-  // Planted ground too, though this worker may be the first to have nothing left to do: the other has the engine compiled.
   const field = { ...tracks, planted: joinPlanted(machines, tracks.passes) };
   const widths = machines.map(widthsOf);
-  const differs = differsFrom(widths);
-  const planting = surveyor.plant(field.planted, differs, job.accuracyM);
   const covered = (await covering) ?? coverSource(source, machines[0].plane, job);
   const diagnosed = diagnoseMachines(records, machines, covered, job, widths);
+  // Recorded ground takes the other longer than diagnosing takes here.
+  const planted = measurePlanted(records, field, covered, differsFrom(widths), job);
   const areas = {
     unplaced: findUnplaced(tracks.passes, covered.coverage.areaM2),
     ...((await measuring) ?? measureRecorded(records, tracks, covered, job)),
-    ...((await planting) ?? measurePlanted(records, field, covered, differs, job)),
+    ...planted,
   };
   const answer = answerFor(source, covered, machines, job, field, diagnosed, areas);
   return underEachPlanting(answer, machines, job, (others) => answerFor(source, covered, others, job));

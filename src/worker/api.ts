@@ -111,14 +111,18 @@ export async function checkMap(request: CheckRequest, tell: Telling): Promise<Ch
 async function one(request: CheckRequest, tell: Telling): Promise<Omit<Checked, 'fix'>> {
   const input = checkInput(request);
   const job = jobOf(input, { progress: tell.progress });
-  const { all, source, helper } = await readMap(request, input, job, tell.picture);
+  const { all, source } = await readMap(request, input, job, tell.picture);
   const shared = source.records.recordNumber.length >= SHARED_FROM;
   const answer = shared ? await checkParallel(source, job, helper) : checkSource(source, job);
+  helper.forget();
   return { answer, series: timeSeries(answer.evidence), ...besides(all, source) };
 }
 
 /** From this many records on a second worker saves time. */
 const SHARED_FROM = 50_000;
+
+/** The second worker, if any. It has practiced, and stays for the next call. */
+export const helper = new Helper();
 
 /** Reads a map, shows it meanwhile, and chooses the records that are wanted. A second worker helps with a large file. */
 async function readMap(
@@ -126,8 +130,7 @@ async function readMap(
   input: CheckInput,
   job: Pick<Job, 'progress'>,
   picture: Telling['picture'],
-): Promise<{ all: RecordSet; source: Source; helper: Helper }> {
-  const helper = new Helper();
+): Promise<{ all: RecordSet; source: Source }> {
   // A picture of chosen records is possible only after they are read.
   const every = where.length === 0;
   const show = (part: 0 | 1) => (drawn: Drawn) => picture?.({ ...drawn, part, parts: every && helper.reads ? 2 : 1 });
@@ -137,7 +140,7 @@ async function readMap(
   const { records: all, boundary } = await readSource(input, job, { watch, rest });
   const records = pickRecords(all, where);
   await easel?.finish(records);
-  return { all, source: { records, boundary }, helper };
+  return { all, source: { records, boundary } };
 }
 
 /** All records are read and then filtered, because the page offers the others. */

@@ -1,9 +1,8 @@
-import type { Surveyor } from '../core/check-parallel.ts';
 import { findFeature, type ParallelReading, WORTHWHILE } from '../core/intake/index.ts';
-import type { Planted } from '../core/planted/index.ts';
-import type { Covered, Land, PlantedAreas, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
+import type { Covered, Land, RecordedAreas, RecordedField } from '../core/steps/measure.ts';
 import type { Drawn } from './easel.ts';
-import type { Answered, Asked } from './helper.ts';
+import type { Answered, Asked, Told } from './helper.ts';
+import type { Partner } from './practice.ts';
 
 /** Bytes in the middle of a file that are searched for the beginning of a feature. */
 const LOOKED = 2 ** 18;
@@ -11,8 +10,8 @@ const LOOKED = 2 ** 18;
 /** The second worker is given so many bytes less than the first, which begins a fifth of a second earlier: each reads some 80 MB a second. */
 const HEAD_START = 2 ** 24;
 
-/** The second worker, started when it is first asked something. It ends with the worker that asks. */
-export class Helper implements Surveyor {
+/** The second worker, started when there is something to do. It ends with the worker that asks. */
+export class Helper implements Partner {
   private worker: Worker | null = null;
   /** Who waits for an answer, in the order in which they asked: the other worker answers in that order. */
   private readonly waiting: ((a: Answered | null) => void)[] = [];
@@ -20,8 +19,21 @@ export class Helper implements Surveyor {
   /** Whether it reads a part of the map. */
   reads = false;
 
+  /** Has a small GeoJSON read, for practice: all of it but the first feature. */
+  async readAlong(file: File): Promise<unknown> {
+    const from = findFeature(new Uint8Array(await file.slice(0, LOOKED).arrayBuffer()));
+    return from < 0 ? null : this.ask({ kind: 'features', file, from, drawn: false });
+  }
+
+  /** Frees what it holds of the last map. */
+  forget(): void {
+    this.drawing = null;
+    this.worker?.postMessage({ kind: 'forget' } satisfies Told);
+  }
+
   /** Has the later half of a large GeoJSON read; undefined for what one reader reads. `drawing` is null where no picture is wanted. */
   async rest(file: File, drawing: ((drawn: Drawn) => void) | null): Promise<ParallelReading['rest']> {
+    this.reads = false;
     if (file.size < 2 * WORTHWHILE || !/json$/i.test(file.name)) return undefined;
     // Starting takes longer than finding where to divide the file.
     if (!this.started()) return undefined;
@@ -50,11 +62,6 @@ export class Helper implements Surveyor {
     const field = { passes: { bars, passStart, barStart, center, right, corner, lengthM }, bands, fine, declaredM };
     const a = await this.ask({ kind: 'measure', field, accuracyM });
     return a?.kind === 'measure' ? a.areas : null;
-  }
-
-  async plant(planted: Planted, differs: boolean, accuracyM: number): Promise<PlantedAreas | null> {
-    const a = await this.ask({ kind: 'plant', planted, differs, accuracyM });
-    return a?.kind === 'plant' ? a.areas : null;
   }
 
   private ask(what: Asked): Promise<Answered | null> {

@@ -2,14 +2,11 @@
 import { readFeatures } from '../core/intake/geojson.ts';
 import { DEFAULT_LIMITS, type PackedFeatures } from '../core/intake/index.ts';
 import { extentOf, type Plane, planeFor } from '../core/plane/index.ts';
-import type { Planted } from '../core/planted/index.ts';
 import {
   type Covered,
   coverSource,
   type Land,
-  measurePlanted,
   measureRecorded,
-  type PlantedAreas,
   type RecordedAreas,
   type RecordedField,
 } from '../core/steps/measure.ts';
@@ -17,28 +14,36 @@ import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
 
-/** What it is asked, and answers in this order; `measure` is about the land that was covered last, and `plant` about the field that was measured last. */
+/** What it is asked, and answers in this order; `measure` is about the land that was covered last. */
 export type Asked =
   | { kind: 'features'; file: File; from: number; drawn: boolean }
   | { kind: 'cover'; land: Land }
-  | { kind: 'measure'; field: Omit<RecordedField, 'plane'>; accuracyM: number }
-  | { kind: 'plant'; planted: Planted; differs: boolean; accuracyM: number };
+  | { kind: 'measure'; field: Omit<RecordedField, 'plane'>; accuracyM: number };
+
+/** What it is told, and does not answer: that no more is asked about this map. */
+export type Told = { kind: 'forget' };
 
 /** What it answers; null where it could not be done: why not is said by the other worker, which then does it itself. */
 export type Answered =
   | { kind: 'features'; features: PackedFeatures | null }
   | { kind: 'cover'; covered: Covered | null }
   | { kind: 'measure'; areas: RecordedAreas | null }
-  | { kind: 'plant'; areas: PlantedAreas | null }
   | { kind: 'drawn'; drawn: Drawn };
 
 const answer = (a: Answered, transfer: Transferable[]): void => self.postMessage(a, { transfer });
 const progress = (): void => {};
 let known: { land: Land; plane: Plane; covered: Covered } | null = null;
-let measured: RecordedField | null = null;
 
-self.addEventListener('message', async ({ data }: MessageEvent<Asked>) => {
-  if (data.kind === 'features') {
+/** One after the other, though reading takes turns of the event loop. */
+let turn: Promise<void> = Promise.resolve();
+
+self.addEventListener('message', ({ data }: MessageEvent<Asked | Told>) => {
+  turn = turn.then(() => work(data));
+});
+
+async function work(data: Asked | Told): Promise<void> {
+  if (data.kind === 'forget') known = null;
+  else if (data.kind === 'features') {
     const easel = data.drawn ? new Easel((drawn) => answer({ kind: 'drawn', drawn }, [drawn.bitmap])) : null;
     const rest = namedBytes(data.file.slice(data.from), data.file.name);
     const features = await readFeatures(rest, data.file.size, DEFAULT_LIMITS, easel?.watch.bind(easel));
@@ -47,14 +52,11 @@ self.addEventListener('message', async ({ data }: MessageEvent<Asked>) => {
     known = orNull(() => coverLand(data.land));
     // Not moved but copied: it is measured on.
     answer({ kind: 'cover', covered: known ? known.covered : null }, []);
-  } else if (data.kind === 'measure') {
+  } else {
     const areas = orNull(() => measureOn(data));
     answer({ kind: 'measure', areas }, buffersOf(areas));
-  } else {
-    const areas = orNull(() => plantOn(data));
-    answer({ kind: 'plant', areas }, buffersOf(areas));
   }
-});
+}
 
 function coverLand(land: Land): NonNullable<typeof known> {
   const { shapes, lattice } = land.records;
@@ -65,14 +67,7 @@ function coverLand(land: Land): NonNullable<typeof known> {
 function measureOn({ field, accuracyM }: Asked & { kind: 'measure' }): RecordedAreas | null {
   if (!known) return null;
   const { land, plane, covered } = known;
-  measured = { ...field, plane };
-  return measureRecorded(land.records, measured, covered, { accuracyM });
-}
-
-function plantOn({ planted, differs, accuracyM }: Asked & { kind: 'plant' }): PlantedAreas | null {
-  if (!known || !measured) return null;
-  const { land, covered } = known;
-  return measurePlanted(land.records, { ...measured, planted }, covered, differs, { accuracyM, progress });
+  return measureRecorded(land.records, { ...field, plane }, covered, { accuracyM });
 }
 
 function orNull<T>(work: () => T): T | null {

@@ -26,6 +26,8 @@ test('a page that is closed in mid-check says so when it is opened again, and it
   await context.route('**/assets/worker-index*', (route) =>
     route.fulfill({ contentType: 'text/javascript', body: busy }),
   );
+  // A worker is started with the page.
+  await page.reload();
   await drop(page, [text('big.geojson', '{}'), planter]);
   await page.locator('#progress').waitFor();
   await page.close();

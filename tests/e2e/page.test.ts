@@ -397,6 +397,8 @@ describe('what cannot be checked', () => {
     await page.route('**/assets/worker-*', (route) =>
       route.request().url().includes('maplibre') ? route.continue() : route.abort(),
     );
+    // A worker is started with the page.
+    await page.reload();
     await drop(page, [smallField, planterFile]);
     expect(await page.locator('#verdict .problem').innerText()).toContain('fault of this program');
   });
@@ -404,13 +406,17 @@ describe('what cannot be checked', () => {
 
 test('a worker that dies without a word gives a sentence', async () => {
   const page = await open();
-  // Stands in for a worker that the browser ends for want of memory: it takes the call, holds its lock, and is gone.
-  const dying = `addEventListener('message', (e) => navigator.locks.request(e.data.lock, () => {
-    postMessage({ kind: 'alive' });
-    setTimeout(() => close(), 100);
-    return new Promise(() => {});
-  }));`;
+  // Stands in for a worker that the browser ends for want of memory: it holds its lock, takes the call, and is gone.
+  const dying = `addEventListener('message', ({ data }) => {
+    if (data.kind === 'begin')
+      navigator.locks.request(data.lock, () => {
+        postMessage({ kind: 'alive' });
+        return new Promise(() => {});
+      });
+    else if (data.kind === 'call') setTimeout(() => close(), 100);
+  });`;
   await page.route('**/assets/worker-*', (route) => route.fulfill({ contentType: 'text/javascript', body: dying }));
+  await page.reload();
   await drop(page, [smallField, planterFile]);
   expect(await page.locator('#verdict .problem').innerText()).toContain('ran out of memory');
 });

@@ -12,14 +12,7 @@ import { extentOf, planeFor } from '../../src/core/plane/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { toCsv, toGeoJson, toJson } from '../../src/core/report/index.ts';
 import { jobOf } from '../../src/core/steps/job.ts';
-import {
-  type Covered,
-  coverSource,
-  type Land,
-  measurePlanted,
-  measureRecorded,
-  type RecordedField,
-} from '../../src/core/steps/measure.ts';
+import { type Covered, coverSource, type Land, measureRecorded } from '../../src/core/steps/measure.ts';
 import { readSource } from '../../src/core/steps/source.ts';
 import { checkMap } from '../../src/worker/api.ts';
 import { guessrow } from '../cli/run.ts';
@@ -81,7 +74,7 @@ describe('same in, same out', () => {
       const source = await readSource(input, job);
       const alone = toJson(checkSource(source, job));
       expect(toJson(await checkParallel(source, job, second()))).toBe(alone);
-      const broken: Surveyor = { cover: async () => null, measure: async () => null, plant: async () => null };
+      const broken: Surveyor = { cover: async () => null, measure: async () => null };
       if (s === strips) expect(toJson(await checkParallel(source, job, broken))).toBe(alone);
     }
 
@@ -89,7 +82,6 @@ describe('same in, same out', () => {
     function second(): Surveyor {
       let land: Land;
       let covered: Covered;
-      let measured: RecordedField;
       const plane = () => planeFor(land.records.lattice, extentOf(land.records.shapes));
       return {
         async cover({ records: { shapes, lattice }, boundary }) {
@@ -98,12 +90,8 @@ describe('same in, same out', () => {
           return structuredClone(covered);
         },
         async measure({ plane: _, ...field }, accuracyM) {
-          measured = { ...structuredClone(field), plane: plane() };
-          return structuredClone(measureRecorded(land.records, measured, covered, { accuracyM }));
-        },
-        async plant(planted, differs, accuracyM) {
-          const own = { ...measured, planted: structuredClone(planted) };
-          return structuredClone(measurePlanted(land.records, own, covered, differs, { accuracyM, progress() {} }));
+          const own = { ...structuredClone(field), plane: plane() };
+          return structuredClone(measureRecorded(land.records, own, covered, { accuracyM }));
         },
       };
     }

@@ -110,15 +110,12 @@ function backwards(polygons: Polygons): ArcSet {
   const nodes = new Nodes();
   const originX = count > 0 ? Math.floor(xy[0]) : 0;
   const originY = count > 0 ? Math.floor(xy[1]) : 0;
-  for (let r = 0; r + 1 < ringStart.length; r++) {
-    const first = ringStart[r];
-    const end = ringStart[r + 1];
-    for (let p = first; p < end; p++) {
-      const v = nodes.get(xy[2 * p] - originX, xy[2 * p + 1] - originY);
-      from[p] = v;
-      to[p + 1 < end ? p + 1 : first] = v;
-    }
+  for (let p = 0; p < count; p++) {
+    from[p] = nodes.get(xy[2 * p] - originX, xy[2 * p + 1] - originY);
+    if (p > 0) to[p] = from[p - 1];
   }
+  for (let r = 0; r + 1 < ringStart.length; r++)
+    if (ringStart[r + 1] > ringStart[r]) to[ringStart[r]] = from[ringStart[r + 1] - 1];
   const dx = new Float64Array(count);
   const dy = new Float64Array(count);
   for (let i = 0; i < count; i++) {

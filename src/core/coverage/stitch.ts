@@ -153,13 +153,16 @@ const isCorner = (arcs: ArcSet, { degree }: Loops, before: number, a: number): b
 /** Corners of all loops that belong to a polygon: counted first, so that what they are written to is as large as they need. */
 function countCorners(arcs: ArcSet, loops: Loops, owner: Int32Array): number {
   let corners = 0;
-  for (let l = 0; l < loops.count; l++) {
-    if (owner[l] < 0) continue;
-    let before = loops.arc[loops.start[l + 1] - 1];
-    for (let k = loops.start[l]; k < loops.start[l + 1]; k++) {
-      if (isCorner(arcs, loops, before, loops.arc[k])) corners++;
-      before = loops.arc[k];
-    }
+  for (let l = 0; l < loops.count; l++) if (owner[l] >= 0) corners += cornersOf(arcs, loops, l);
+  return corners;
+}
+
+function cornersOf(arcs: ArcSet, loops: Loops, l: number): number {
+  let corners = 0;
+  let before = loops.arc[loops.start[l + 1] - 1];
+  for (let k = loops.start[l]; k < loops.start[l + 1]; k++) {
+    if (isCorner(arcs, loops, before, loops.arc[k])) corners++;
+    before = loops.arc[k];
   }
   return corners;
 }

@@ -21,19 +21,10 @@ export function quadsOf(list: readonly number[], quad: Float64Array, g: Ground, 
  */
 function grow(quad: Float64Array, from: number, growM: number, out: Float64Array, at: number): void {
   for (let k = 0; k < 8; k += 2) {
-    let x = quad[from + k];
-    let y = quad[from + k + 1];
-    for (let turn = 2; turn <= 6; turn += 4) {
-      const n = from + ((k + turn) & 7);
-      const dx = quad[from + k] - quad[n];
-      const dy = quad[from + k + 1] - quad[n + 1];
-      const l = Math.hypot(dx, dy);
-      if (l === 0) continue;
-      x += (dx / l) * growM;
-      y += (dy / l) * growM;
-    }
-    out[at + k] = x;
-    out[at + k + 1] = y;
+    out[at + k] = quad[from + k];
+    out[at + k + 1] = quad[from + k + 1];
+    away(quad, from + k, from + ((k + 2) & 7), growM, out, at + k);
+    away(quad, from + k, from + ((k + 6) & 7), growM, out, at + k);
   }
   for (let k = 0; k < 8; k += 2) {
     const n = (k + 2) & 7;
@@ -48,6 +39,16 @@ function grow(quad: Float64Array, from: number, growM: number, out: Float64Array
       out[at + n + c] = place;
     }
   }
+}
+
+/** Moves the point at `to` of `out` by `growM`, from corner n of the quad to corner p. */
+function away(quad: Float64Array, p: number, n: number, growM: number, out: Float64Array, to: number): void {
+  const dx = quad[p] - quad[n];
+  const dy = quad[p + 1] - quad[n + 1];
+  const l = Math.hypot(dx, dy);
+  if (l === 0) return;
+  out[to] += (dx / l) * growM;
+  out[to + 1] += (dy / l) * growM;
 }
 
 /** Polygons of the map's lattice as shapes on the finer one. */

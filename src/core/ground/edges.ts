@@ -101,21 +101,20 @@ function addEdges(out: EdgeList, p: Polygons, leftOut: number, plane: Plane, mos
   out.expect(n);
   const meters = new Float64Array(p.xy.length);
   plane.toMeters(p.xy, 0, n, meters);
-  for (let i = 0; i + 1 < p.polygonStart.length; i++) {
-    for (let r = p.polygonStart[i]; r < p.polygonStart[i + 1]; r++) {
-      if (r === leftOut) continue;
-      let q = p.ringStart[r + 1] - 1;
-      for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++) {
-        const ax = meters[2 * q];
-        const ay = meters[2 * q + 1];
-        const dx = meters[2 * k] - ax;
-        const dy = meters[2 * k + 1] - ay;
-        const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
-        if (out.count + parts > most) throw parts > most / 10 ? tooLong(lengthOf(dx, dy)) : tooManyCrossings(most);
-        out.add(ax, ay, dx, dy, parts, r, i);
-      }
+  const addRing = (r: number, polygon: number): void => {
+    let q = p.ringStart[r + 1] - 1;
+    for (let k = p.ringStart[r]; k < p.ringStart[r + 1]; q = k++) {
+      const ax = meters[2 * q];
+      const ay = meters[2 * q + 1];
+      const dx = meters[2 * k] - ax;
+      const dy = meters[2 * k + 1] - ay;
+      const parts = Math.max(1, Math.ceil(lengthOf(dx, dy) / LONGEST_EDGE_M));
+      if (out.count + parts > most) throw parts > most / 10 ? tooLong(lengthOf(dx, dy)) : tooManyCrossings(most);
+      out.add(ax, ay, dx, dy, parts, r, polygon);
     }
-  }
+  };
+  for (let i = 0; i + 1 < p.polygonStart.length; i++)
+    for (let r = p.polygonStart[i]; r < p.polygonStart[i + 1]; r++) if (r !== leftOut) addRing(r, i);
   out.rings += Math.max(0, p.ringStart.length - 1);
 }
 

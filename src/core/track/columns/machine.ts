@@ -90,13 +90,14 @@ function alongLanes(of: Int32Array, lanes: Lanes): { stays: number; steps: numbe
   let stays = 0;
   let steps = 0;
   let firstTurn = -1;
-  for (let i = 0; i + 1 < laneStart.length; i++) {
-    for (let k = laneStart[i] + 1; k < laneStart[i + 1]; k++) {
+  const alongOne = (from: number, to: number): void => {
+    for (let k = from + 1; k < to; k++) {
       steps++;
       if (of[quads.record[laneQuads[k]]] === of[quads.record[laneQuads[k - 1]]]) stays++;
       else if (firstTurn < 0) firstTurn = quads.record[laneQuads[k]];
     }
-  }
+  };
+  for (let i = 0; i + 1 < laneStart.length; i++) alongOne(laneStart[i], laneStart[i + 1]);
   return { stays, steps, firstTurn };
 }
 
