@@ -1,5 +1,11 @@
 import { expect, test } from 'vitest';
+import type { Answer } from '../../src/core/answer.ts';
+import { check } from '../../src/core/check.ts';
+import { named } from '../../src/core/intake/index.ts';
+import { readPlanter } from '../../src/core/planter/index.ts';
+import { buffersOf } from '../../src/worker/buffers.ts';
 import { type Partner, practice, practiceMap, practiceUntil } from '../../src/worker/practice.ts';
+import { fieldGeoJson } from '../e2e/field.ts';
 
 const map = (): File => new File([practiceMap()], 'practice.geojson');
 const never = (): boolean => false;
@@ -24,4 +30,29 @@ test('a call ends the practice', async () => {
   // Before the first round, within it, and before the second.
   expect(asked).toBe(3);
   expect(await practice(map(), () => true, null)).toBeNull();
+});
+
+const TWELVE = {
+  name: 'Twelve-row frame',
+  unit: 'in',
+  rows: 12,
+  rowSpacing: 30,
+  plantings: { every: 'all' },
+  sections: ['1-3', '4-6', '7-9', '10-12'],
+};
+
+test('a worker that gave its answer away answers the next call as before', async () => {
+  // Sections of another planter's: lines of the account without a place, pieces that no pass has.
+  const strips = fieldGeoJson({ passes: 6, bars: 50, sectionsM: [1.016, 1.016, 1.016, 1.016], spacingM: 4.064 });
+  const answered = (): Promise<Answer> =>
+    check({
+      map: [named('strips.geojson', new TextEncoder().encode(strips))],
+      planter: readPlanter(JSON.stringify(TWELVE), 'twelve.planter.json'),
+    });
+  const first = await answered();
+  // What the answer shares with the modules that made it, such as the empty set of shapes, is still theirs.
+  const given = structuredClone(first, { transfer: buffersOf(first) });
+  const second = await answered();
+  expect(second).toEqual(given);
+  expect(() => structuredClone(second, { transfer: buffersOf(second) })).not.toThrow();
 });
