@@ -59,6 +59,7 @@ function draw(random: Random, steps: readonly number[], asideM: number, jumps = 
     passes,
     { middleM: new Float64Array(bars), full: new Uint8Array(bars).fill(1) } as unknown as RecordedBands,
     0,
+    false,
   );
   const out: Findings = { observations: [], diagnoses: [], undecided: [] };
   const seams = Array.from({ length: count - 1 }, (_, p) => {
@@ -107,7 +108,7 @@ function drawBends(random: Random): { bar: number; asideM: number }[] {
   }
   const passes = { bars, center, right, lengthM: new Float64Array(bars).fill(everyM) } as unknown as Passes;
   const bands = { middleM: new Float64Array(bars), full: new Uint8Array(bars).fill(1) } as unknown as RecordedBands;
-  return findSidesteps(passes, bands, 0).steps;
+  return findSidesteps(passes, bands, 0, false).steps;
 }
 
 const rounds = 100;

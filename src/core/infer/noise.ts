@@ -54,7 +54,7 @@ export const MOST_LOOK_AHEAD_S = 1.2;
 export const NO_LOOK_AHEAD = 0.4;
 /** Share of the displays whose look-ahead is shorter than clutch and hydraulics take, and what that leaves at most, seconds (common practice: a tenth or two). */
 export const LEFT_LATE = 0.2;
-export const MOST_LEFT_LATE_S = 0.6;
+export const MOST_LEFT_LATE_S = 0.45;
 /** Parts of a usual length that the first or the last record of a pass has where the planter speeds up or slows down, and their prior. */
 export const SPEEDING: [part: number, prior: number][] = [
   [0.5, 0.1],

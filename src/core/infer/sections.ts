@@ -267,7 +267,8 @@ function throughOf(ends: readonly End[]): { bothM: number; scatterM: number; pas
   const [starts, stops] = [reach('start'), reach('stop')];
   if (starts.length < FEWEST_THROUGH || stops.length < FEWEST_THROUGH) return null;
   // An offset along travel adds to one what it takes from the other; this is the part that both share.
-  const bothM = Math.max(0, Math.min(median(starts), median(stops)));
+  const [start, stop] = [median(starts), median(stops)];
+  const bothM = Math.min(start, stop) > 0 ? (start + stop) / 2 : 0;
   const far = bothM > 3 * PLANNED_THROUGH_M ? ends.filter((e) => e.overlapM > bothM / 2) : [];
   const scatterM = Math.max(robustSd(starts, median(starts)), robustSd(stops, median(stops)));
   return { bothM, scatterM, passes: [...new Set(far.map((e) => e.pass))] };

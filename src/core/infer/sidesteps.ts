@@ -21,11 +21,13 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
     const probability = ranked.find((r) => r.of === 'step')!.probability;
     return probability >= NAMED ? [{ step, probability }] : [];
   });
-  const u = f.planter.unit;
+  const travelKnown = f.passes.travelFrom !== 'unknown';
+  const asideText = (m: number): string =>
+    `${gap(Math.abs(m), f.planter.unit)} ${travelKnown ? (m > 0 ? 'further right' : 'further left') : 'further aside'}`;
   const because = sure.slice(0, MOST_CHANGES + 1).map(({ step: { bar, asideM } }) =>
     addObservation(out, {
       kind: 'change',
-      says: `From ${whenWords(f, bar)} on the whole map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'}.`,
+      says: `From ${whenWords(f, bar)} on the whole map is drawn ${asideText(asideM)}.`,
       measuredM: asideM,
       expectedM: 0,
       n: f.passes.bars - bar,
@@ -41,9 +43,10 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
     return;
   }
   sure.forEach(({ step: { bar, asideM }, probability }, i) => {
-    if (!isOfPlanter(f, bar, asideM)) {
+    // Which way the others were driven, and which came later, is not known either.
+    if (!travelKnown || !isOfPlanter(f, bar, asideM)) {
       out.undecided.push({
-        what: `From ${whenWords(f, bar)} on the map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'}, in the middle of the pass, and the seams after it do not show whether a setting was changed or the position jumped.`,
+        what: `From ${whenWords(f, bar)} on the map is drawn ${asideText(asideM)}, in the middle of the pass, and the seams after it do not show whether a setting was changed or the position jumped.`,
         wouldDecide:
           'Look at the log of the receiver for a lost correction at that moment, and ask what was entered or reset on the display.',
       });
@@ -52,7 +55,7 @@ export function diagnoseSidesteps(f: Facts, out: Findings): void {
     out.diagnoses.push({
       setting: 'changed-midway',
       confidence: Math.min(MOST_SURE, probability),
-      says: `From ${whenWords(f, bar)} on the whole map is drawn ${gap(Math.abs(asideM), u)} further ${asideM > 0 ? 'right' : 'left'} than before, in the middle of the pass.`,
+      says: `From ${whenWords(f, bar)} on the whole map is drawn ${asideText(asideM)} than before, in the middle of the pass.`,
       check: 'Ask what was entered or reset on the display at that moment: a side offset, another antenna or hitch.',
       because: [because[i]],
     });

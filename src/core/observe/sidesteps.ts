@@ -39,15 +39,16 @@ const AT_ONCE = 0.65;
 
 /**
  * Compares, at every place between two bars, the line of the bars before with the line of the bars after: two lines of one direction, a bend cancels
- * out. The same measure elsewhere on the map is its noise: rounding, jittering headings, hand steering. `stepM` is the size of a lattice step, meters.
+ * out. The same measure elsewhere on the map is its noise: rounding, jittering headings, hand steering. `stepM` is the size of a lattice step, meters;
+ * `areStrips` says that bars were cut from strips along a pass.
  */
-export function findSidesteps(passes: Passes, bands: RecordedBands, stepM: number): Sidesteps {
+export function findSidesteps(passes: Passes, bands: RecordedBands, stepM: number, areStrips: boolean): Sidesteps {
   const line = lineOf(passes, bands);
   const asideM = new Float64Array(passes.bars).fill(Number.NaN);
   const atOnceM = new Float64Array(passes.bars);
   for (let b = 1; b < passes.bars; b++) {
     // Where sections are off, the middle of the layout is only inferred.
-    if (bands.full[b - 1] === 1 && bands.full[b] === 1) measureStep(line, b, asideM, atOnceM);
+    if (bands.full[b - 1] === 1 && bands.full[b] === 1) measureStep(line, b, areStrips, asideM, atOnceM);
   }
   const known = asideM.filter((v) => !Number.isNaN(v));
   const noiseM = Math.max(LEAST_NOISE_M, known.length > 0 ? robustSd(known, 0) : 0);
@@ -131,7 +132,13 @@ function recordsIn(turn: Float64Array, from: number, to: number, most: number): 
  * How far the line of the bars from `b` on lies to the right of the line of those before it, into `asideM[b]`, and how far bar `b` itself lies to the right of the
  * one before it, but for the direction of both lines and for their own headings, into `atOnceM[b]`; meters. Neither where a line is too short.
  */
-function measureStep(line: Line, b: number, asideM: Float64Array, atOnceM: Float64Array): void {
+function measureStep(
+  line: Line,
+  b: number,
+  areStrips: boolean,
+  asideM: Float64Array,
+  atOnceM: Float64Array,
+): void {
   const { follows, place, right } = line;
   if (follows[b] === 0) return;
   let from = b - 1;
@@ -143,7 +150,8 @@ function measureStep(line: Line, b: number, asideM: Float64Array, atOnceM: Float
   if (count < FEWEST_BARS) return;
   from = b - count;
   to = b + count;
-  if (!isOfSeveralRecords(line, from, b, to)) return;
+  // Bars of a strip lie as its outline does, and have no heading of their own.
+  if (!areStrips && !isOfSeveralRecords(line, from, b, to)) return;
   const rx = right[2 * b - 2];
   const ry = right[2 * b - 1];
   const aside = (k: number): number => (place[2 * k] - place[2 * b]) * rx + (place[2 * k + 1] - place[2 * b + 1]) * ry;

@@ -84,7 +84,7 @@ function factsOf(records: RecordSet, fitted: Fitted, covered: Coverage, { accura
     ends: ground ? findEnds(passes, bands, ground, columns.tickMs) : [],
     fieldEnds: ground && grain !== 'bar' ? findFieldEnds(passes, bands, ground) : [],
     tellsStripsApart: tellsStripsApart(stepM),
-    sidesteps: ground && !isStrip ? findSidesteps(passes, bands, stepM) : { steps: [], noiseM: 0, places: 0 },
+    sidesteps: ground ? findSidesteps(passes, bands, stepM, isStrip) : { steps: [], noiseM: 0, places: 0 },
     states: !ground
       ? { visits: [], slots: [], absences: [], shut: new Float64Array(bands.segments.length) }
       : passes.travelFrom === 'unknown'

@@ -10,6 +10,9 @@ export class BarLayer {
   /** Quads of the current bar, left to right, and how far right each lies. */
   private order = new Uint32Array(64);
   private place = new Float64Array(64);
+  /** Sum of the directions of its quads. */
+  private alongX = 0;
+  private alongY = 0;
 
   constructor(
     private readonly passes: Passes,
@@ -25,9 +28,11 @@ export class BarLayer {
     const src = this.lanes.quads.corner;
     const { corner, barQuad } = passes;
     const from = filled;
+    const agree = this.alongX ** 2 + this.alongY ** 2 > (n - 1) ** 2;
     for (let e = 0; e < n; e++) {
       const q = order[e];
-      const k = sign > 0 ? forward[q] : forward[q] ^ 2;
+      let k = sign > 0 ? forward[q] : forward[q] ^ 2;
+      if (!agree && this.runsAgainst(q, k)) k ^= 2;
       barQuad[filled] = q;
       // Side k runs from the front right to the front left corner; counter-clockwise on from there: back left, back right.
       for (let i = 0; i < 4; i++) {
@@ -39,6 +44,12 @@ export class BarLayer {
     }
     measureBar(passes, b, from, filled);
     return filled;
+  }
+
+  /** Whether a quad with front side `k` runs against the others of the bar: a lane of slivers at a slanted edge may have been chained the other way around. */
+  private runsAgainst(q: number, k: number): boolean {
+    const [ux, uy] = travelOf(this.lanes.quads, q, k);
+    return ux * this.alongX + uy * this.alongY < 0;
   }
 
   /** Puts the quads of the bar into `order`, left to right, and returns how many there are. */
@@ -61,6 +72,8 @@ export class BarLayer {
       ux += u[0];
       uy += u[1];
     }
+    this.alongX = ux;
+    this.alongY = uy;
     // Right of travel, roughly; enough to sort by.
     const rx = uy;
     const ry = -ux;
