@@ -469,6 +469,31 @@ const CASES: Case[] = [
     taught: 'a map drawn too small has passes as short as log intervals',
     first: 'map-units',
   },
+  {
+    seed: 6900306,
+    taught: 'strips of sections no longer than a log interval may be are of one pass all the same',
+    first: 'map-units',
+  },
+  {
+    seed: 9400463,
+    taught: 'strips step aside in mid-pass as bars do',
+    first: 'changed-midway',
+  },
+  {
+    seed: 6900247,
+    taught: 'a step aside of strips of sections bends the pieces that are cut across it',
+    first: 'changed-midway',
+  },
+  {
+    seed: 9400412,
+    taught: 'look-ahead adds to starts what it takes from stops: what both have in common is their mean',
+    first: 'section-control-off',
+  },
+  {
+    seed: 9400092,
+    taught: 'slivers at the slanted edge of a waterway, chained the other way around, are no other layout',
+    first: null,
+  },
 ];
 
 describe('maps that were once answered wrongly', () => {

@@ -21,7 +21,7 @@ function line(part: Partial<AccountLine>): AccountLine {
   return {
     fact: 'gap',
     picture: 'recorded',
-    areaM2: 1,
+    areaM2: 6,
     lengthM: 1,
     widthM: [0.3, 0.5],
     passes: [1, 2],
@@ -38,6 +38,25 @@ function answer(account: AccountLine[], plantedApart: boolean, at = account.map(
 }
 
 describe('signs of the account', () => {
+  test('are not among the main ones where they are trifles that no setting causes', () => {
+    const signs = signsOf(
+      answer(
+        [
+          line({ areaM2: 4 }),
+          line({ cause: 'setting', setting: 'side-offset', areaM2: 3 }),
+          line({ fact: 'overlap', areaM2: 40 }),
+        ],
+        true,
+      ),
+    );
+    expect(signs.map((s) => [s.weight, s.areaM2])).toEqual([
+      ['setting', 3],
+      ['open', 40],
+      ['usual', 4],
+    ]);
+    expect(mainSigns(signs, ['recorded']).map((s) => s.areaM2)).toEqual([3, 40]);
+  });
+
   test('belong to the picture of their line, and lines of one cause share one', () => {
     const signs = signsOf(
       answer(
@@ -54,7 +73,7 @@ describe('signs of the account', () => {
       signs.map(({ picture, weight, lines, areaM2, leastM }) => ({ picture, weight, lines, areaM2, leastM })),
     ).toEqual([
       { picture: 'planted', weight: 'setting', lines: [1, 2], areaM2: 5, leastM: 0.1 },
-      { picture: 'recorded', weight: 'open', lines: [3], areaM2: 1, leastM: 0.3 },
+      { picture: 'recorded', weight: 'open', lines: [3], areaM2: 6, leastM: 0.3 },
       { picture: 'recorded', weight: 'usual', lines: [0], areaM2: 9, leastM: 0.3 },
     ]);
   });

@@ -75,6 +75,9 @@ export function areaText(m2: number, unit: Unit): string {
   return Math.abs(v) < 0.0005 ? `0 ${word}` : `${grouped(v, Math.abs(v) < 1 ? 3 : 2)} ${word}`;
 }
 
+/** Less than can be written as an area, square meters: nobody acts on it. */
+export const TRIFLE_M2 = 5;
+
 /** An area that is there: never "0 ac", but "less than 0.001 ac". */
 export function someAreaText(m2: number, unit: Unit): string {
   const text = areaText(m2, unit);

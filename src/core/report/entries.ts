@@ -4,7 +4,7 @@ import type { AccountLine } from '../account/types.ts';
 import type { Diagnosis, LayoutFit, Observation, Report, Role } from '../answer.ts';
 import { listWords, runsOf } from '../planter/index.ts';
 import type { Unit } from '../planter/types.ts';
-import { areaText, distanceText, gapText, grouped, INCH_M, lengthText, trim } from '../planter/units.ts';
+import { areaText, distanceText, gapText, grouped, INCH_M, lengthText, TRIFLE_M2, trim } from '../planter/units.ts';
 import { upperFirst } from '../shared/messages.ts';
 import { clean } from '../shared/safe.ts';
 import { confidenceText, FORMAT_WORDS, GRAIN_WORDS, ROLE_WORDS, TRAVEL_WORDS } from './labels.ts';
@@ -166,9 +166,6 @@ export function areaRows(r: Report, unit: Unit): [string, string, string][] {
 }
 
 export const ACCOUNT_TITLE = 'Account: every gap, overlap and wrong width, with its cause';
-
-/** Less than can be written as an area, square meters: nobody acts on it. */
-const TRIFLE_M2 = 5;
 
 /** The `most` largest lines of the account, and a sentence about the others; positioning noise is among these unless nothing else is there, and so is a trifle that no setting causes. */
 export function accountRows(r: Report, most: number): { shown: AccountLine[]; rest: string } {

@@ -2,8 +2,8 @@
 import { type Cause, HARMLESS } from '../account/index.ts';
 import type { Answer, Setting } from '../answer.ts';
 import type { Unit } from '../planter/types.ts';
+import { someAreaText, TRIFLE_M2 } from '../planter/units.ts';
 import { SETTING_TITLE } from './labels.ts';
-import { someAreaText } from './numbers.ts';
 
 export type Picture = 'recorded' | 'planted';
 
@@ -48,6 +48,8 @@ export function signsOf({ report, evidence }: Pick<Answer, 'report' | 'evidence'
       }
     }
   });
+  // Nobody acts on a trifle.
+  for (const sign of found.values()) if (sign.weight === 'open' && sign.areaM2 < TRIFLE_M2) sign.weight = 'usual';
   const rank = ({ weight, cause }: Omit<Sign, 'letter'>): number =>
     cause === 'noise' ? 3 : ['setting', 'open', 'usual'].indexOf(weight);
   const ranked = [...found.values()].sort((a, b) => rank(a) - rank(b) || b.areaM2 - a.areaM2);

@@ -88,8 +88,11 @@ export function traceLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns:
     tellsStripsApart(stepOf(plane)) ? cut.record.map((piece) => pieces.pass[piece]) : null,
   );
   const ofRecord = new Int32Array(records).fill(-1);
+  // A strip shorter than the longest log interval is cut up too.
+  const long = new Set([...quads.long, ...slabs]);
   for (let q = 0; q < cut.count; q++) {
     const r = pieces.record[cut.record[q]];
+    if (isCut[q] === 1) long.add(r);
     cut.record[q] = r;
     if (ofRecord[r] < 0) ofRecord[r] = q;
   }
@@ -98,8 +101,8 @@ export function traceLanes(shapes: Shapes, plane: Plane, fine: Lattice, columns:
     ofRecord,
     repeated: quads.repeated,
     repeats: quads.repeats,
-    long: Uint32Array.from([...quads.long, ...slabs]).sort(),
-    odd: quads.odd,
+    long: Uint32Array.from(long).sort(),
+    odd: quads.odd.filter((r) => !long.has(r)),
   };
   return {
     grain: isStrips && cut.count > 0 ? 'strip' : 'blob',
