@@ -480,9 +480,10 @@ const CASES: Case[] = [
     first: 'changed-midway',
   },
   {
-    seed: 6900247,
-    taught: 'a step aside of strips of sections bends the pieces that are cut across it',
-    first: 'changed-midway',
+    seed: 7900562,
+    taught: 'an offset along travel starts passes on covered ground and stops them short of it: section control spares nothing there',
+    first: 'switch-delay',
+    also: ['inline-offset'],
   },
   {
     seed: 9400412,

@@ -150,9 +150,8 @@ function midway(s: Situation): Verdict {
   ];
   if (after.asideM !== before.asideM) {
     const inPass = epochs[1].share > 0;
-    // Of strips without times and headings nothing says which way they were driven, and so whether the seams follow the direction, as those of an offset do.
-    const { time, heading } = c.columns.names;
-    if (inPass && c.grain.startsWith('strip') && time === undefined && heading === undefined)
+    // Of strips without headings nothing says which way they were driven, and so whether the seams follow the direction, as those of an offset do.
+    if (inPass && c.grain.startsWith('strip') && c.columns.names.heading === undefined)
       return partly('a step aside in mid-pass, and nothing tells the direction', ['side-offset']);
     return inPass
       ? yes('a step aside in mid-pass', ['side-offset'])

@@ -148,7 +148,7 @@ function nameSettings(f: Facts, v: SegmentPosterior, because: string[], seen: Ma
   };
   const settings = [...v.share]
     .filter((s): s is [Setting, number] => s[0] !== 'none' && s[0] !== 'other')
-    .filter(([k, p]) => p >= NAMED_BESIDE || (likeliest(v, k).probability >= NAMED_ALIKE && alike(k)))
+    .filter(([k, p]) => p >= NAMED_BESIDE || (p >= NAMED_ALIKE && alike(k)))
     .sort((a, b) => b[1] - a[1]);
   // Settings that record the same share one fault: together they must be more likely than not.
   if (sure * settings.reduce((a, [, p]) => a + p, 0) < NAMED) return;

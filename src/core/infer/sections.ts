@@ -8,6 +8,7 @@ import {
   END_SCALES_M,
   HAND_SCALES,
   LIFTED_WHOLE,
+  MOST_LOOK_AHEAD_S,
   OFF_RATE,
   ONE_RECORD,
   PLANNED_THROUGH_M,
@@ -22,6 +23,7 @@ import {
   SLANTED_SCALES,
   SLIP_RATE,
   UNPLANNED,
+  USUAL_SPEED_M_PER_S,
   USUALLY_LIFTED,
   WILD_SLANTS,
 } from './noise.ts';
@@ -74,7 +76,7 @@ const BEARS = 0.5;
 export function judgeSections(
   passes: Passes,
   bands: readonly MeasuredBand[],
-  visits: readonly Visit[],
+  seen: readonly Visit[],
   ends: readonly End[],
   fieldEnds: readonly End[],
   sections: number,
@@ -98,6 +100,7 @@ export function judgeSections(
   const ways = behaviors.map((b) => scaled.map((s, i) => overScales(s, b.of, room, memos[i])));
   const perEnd = ways.map((ends) => ends.map((e) => SLANT_TEMPER * liftedAt(e, USUALLY_LIFTED)));
   const through = throughOf(ends);
+  const visits = seen.filter((v) => !isOfOffset(v, passes, through));
   const candidates: Candidate<Behavior>[] = behaviors.map((b, i) => ({
     ...b,
     logLikelihood: endsLikelihood(ways[i]) + visitLikelihood(visits, b.of) + throughLikelihood(through, b.of),
@@ -266,12 +269,23 @@ function throughOf(ends: readonly End[]): { bothM: number; scatterM: number; pas
   };
   const [starts, stops] = [reach('start'), reach('stop')];
   if (starts.length < FEWEST_THROUGH || stops.length < FEWEST_THROUGH) return null;
-  // An offset along travel adds to one what it takes from the other; this is the part that both share.
+  // An offset along travel adds to one what it takes from the other; this is the part that both share. So does a display that looks ahead, which starts early.
   const [start, stop] = [median(starts), median(stops)];
-  const bothM = Math.min(start, stop) > 0 ? (start + stop) / 2 : 0;
+  const aheadM = Math.min(MOST_LOOK_AHEAD_S * USUAL_SPEED_M_PER_S, Math.max(0, start - stop) / 2);
+  const bothM = Math.min(start, stop) > 0 ? Math.min(start, stop) + aheadM : 0;
   const far = bothM > 3 * PLANNED_THROUGH_M ? ends.filter((e) => e.overlapM > bothM / 2) : [];
   const scatterM = Math.max(robustSd(starts, median(starts)), robustSd(stops, median(stops)));
   return { bothM, scatterM, passes: [...new Set(far.map((e) => e.pass))] };
+}
+
+/**
+ * Whether a pass begins or ends with all sections on over covered ground, within the reach of an end, where starts and stops do not both reach onto it: then an offset along travel or a
+ * look-ahead takes from the one what it adds to the other, and no section was to shut off there.
+ */
+function isOfOffset(v: Visit, { passStart, lengthM }: Passes, through: { bothM: number } | null): boolean {
+  if (through?.bothM !== 0 || (v.from > passStart[v.pass] && v.to < passStart[v.pass + 1])) return false;
+  if (v.onShare.some((share) => share <= ON)) return false;
+  return lengthM.subarray(v.from, v.to).reduce((sum, m) => sum + m, 0) < END_REACH_M;
 }
 
 function throughLikelihood(through: { bothM: number; scatterM: number } | null, b: Behavior): number {
