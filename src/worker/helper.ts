@@ -2,6 +2,7 @@
 import { readFeatures } from '../core/intake/geojson.ts';
 import { DEFAULT_LIMITS, type PackedFeatures } from '../core/intake/index.ts';
 import { extentOf, type Plane, planeFor } from '../core/plane/index.ts';
+import { buffersOf } from '../core/shared/buffers.ts';
 import {
   type Covered,
   coverSource,
@@ -10,7 +11,6 @@ import {
   type RecordedAreas,
   type RecordedField,
 } from '../core/steps/measure.ts';
-import { buffersOf } from './buffers.ts';
 import { namedBytes } from './bytes.ts';
 import { type Drawn, Easel } from './easel.ts';
 

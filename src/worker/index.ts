@@ -1,6 +1,6 @@
+import { buffersOf } from '../core/shared/buffers.ts';
 import { isOutOfMemory, UserError } from '../core/shared/messages.ts';
 import { type Api, api, helper, type Telling } from './api.ts';
-import { buffersOf } from './buffers.ts';
 import { practiceUntil } from './practice.ts';
 import type { Asked, Call, Reply, Result } from './protocol.ts';
 

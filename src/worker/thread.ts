@@ -1,8 +1,8 @@
 /** The other side of `client.ts`: one call of the library, in a worker. */
 import { named } from '../core/intake/index.ts';
 import { check, type LibraryCheckInput, type LibraryRebuildInput, rebuild } from '../core/library.ts';
+import { buffersOf } from '../core/shared/buffers.ts';
 import { UserError } from '../core/shared/messages.ts';
-import { buffersOf } from './buffers.ts';
 import type { PackedFile, ThreadCall, ThreadReply } from './thread-protocol.ts';
 
 /** At most one progress message every 40 ms. */

@@ -3,6 +3,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Evidence, Report } from '../../src/core/answer.ts';
 import { gapOr, joinEdges, lengthOr, seamLines, shareText, signedGap } from '../../src/core/report/index.ts';
+import { buffersOf } from '../../src/core/shared/buffers.ts';
 import { commandLine } from '../../src/web/command.ts';
 import { mapsOf, planterNotUsed, sortFiles, stem } from '../../src/web/files.ts';
 import { meshShapes, meshSome, ringEdges } from '../../src/web/map/mesh.ts';
@@ -10,7 +11,6 @@ import { makePicker } from '../../src/web/map/pick.ts';
 import { lngLat, mercator, offsets, steps, UNITS } from '../../src/web/map/place.ts';
 import { readList } from '../../src/web/samples.ts';
 import { readState } from '../../src/web/state/index.ts';
-import { buffersOf } from '../../src/worker/buffers.ts';
 import { changeAt, packChanges, unpackChanges } from '../../src/worker/changes.ts';
 
 describe('the change log of a rebuilt map', () => {

@@ -3,7 +3,7 @@ import type { Answer } from '../../src/core/answer.ts';
 import { check } from '../../src/core/check.ts';
 import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
-import { buffersOf } from '../../src/worker/buffers.ts';
+import { buffersOf } from '../../src/core/shared/buffers.ts';
 import { type Partner, practice, practiceMap, practiceUntil } from '../../src/worker/practice.ts';
 import { fieldGeoJson } from '../e2e/field.ts';
 
