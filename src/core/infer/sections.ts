@@ -434,15 +434,15 @@ function residualLikelihood(
     // Beyond the others by any distance, or it met no new ground there. That it stopped with them counts against it, however many they are; that it stopped a log interval later, or with some of
     // them, shows nothing.
     const more = Math.log((0.4 * usual + (r > 0 ? 0.6 : 0.01) / END_REACH_M) / density);
-    const showsNothing = r > 0 && (r < ONE_RECORD * s.intervalM || hasCompany(late, stuck, middle + r / 2));
+    const showsNothing = r > 0 && (r < ONE_RECORD * s.intervalM || hasCompany(late, sections, stuck, middle + r / 2));
     sum += showsNothing ? Math.min(0, more) : more;
   }
   return sum;
 }
 
-/** Whether a section other than `stuck` is later than `m`. */
-function hasCompany(late: ArrayLike<number>, stuck: number, m: number): boolean {
-  for (let i = 0; i < late.length; i++) if (i !== stuck && late[i] > m) return true;
+/** Whether one of the first `sections`, other than `stuck`, is later than `m`. */
+function hasCompany(late: ArrayLike<number>, sections: number, stuck: number, m: number): boolean {
+  for (let i = 0; i < sections; i++) if (i !== stuck && late[i] > m) return true;
   return false;
 }
 
