@@ -25,23 +25,25 @@ interface Pixels {
 function look(page: Page, wanted: readonly Rgb[], slack = 3): Promise<Pixels> {
   return page.evaluate(
     async ({ wanted, slack }) => {
-      // A new check replaces the map, so wait until the map has been there for a while.
-      let canvas: HTMLCanvasElement | null = null;
-      let before: HTMLCanvasElement | null = null;
-      for (let i = 0; i < 30 && (canvas === null || canvas !== before); i++) {
-        before = canvas;
-        await new Promise((done) => setTimeout(done, 1500));
-        canvas = document.querySelector<HTMLCanvasElement>('.mapbox[data-ready] .maplibregl-canvas');
-      }
-      if (canvas === null) throw new Error('no map');
+      // A new check replaces the map, and a change takes some frames: wait until the same map is ready and looks the same twice.
       const copy = document.createElement('canvas');
-      const { width, height } = canvas;
-      copy.width = width;
-      copy.height = height;
-      const context = copy.getContext('2d');
+      const context = copy.getContext('2d', { willReadFrequently: true });
       if (!context) throw new Error('no context');
-      context.drawImage(canvas, 0, 0);
-      const { data } = context.getImageData(0, 0, width, height);
+      let canvas: HTMLCanvasElement | null = null;
+      let data = new Uint8ClampedArray();
+      for (let i = 0; ; i++) {
+        const before: { canvas: HTMLCanvasElement | null; data: Uint8ClampedArray } = { canvas, data };
+        await new Promise((done) => setTimeout(done, 250));
+        canvas = document.querySelector<HTMLCanvasElement>('.mapbox[data-ready] .maplibregl-canvas');
+        if (i > 160) throw new Error(canvas === null ? 'no map' : 'the map does not come to rest');
+        if (canvas === null) continue;
+        [copy.width, copy.height] = [canvas.width, canvas.height];
+        context.drawImage(canvas, 0, 0);
+        data = context.getImageData(0, 0, copy.width, copy.height).data;
+        const same = data.length === before.data.length && data.every((v, k) => v === before.data[k]);
+        if (canvas === before.canvas && same) break;
+      }
+      const { width, height } = copy;
       const is = (i: number): boolean => wanted.some((w) => w.every((c, k) => Math.abs(c - data[i + k]) <= slack));
       let count = 0;
       for (let i = 0; i < data.length; i += 4) if (is(i)) count++;
