@@ -23,8 +23,8 @@ const PURE = [
 
 export default defineConfig({
   test: {
-    // The runner would leave one core to itself: half the machine on two.
-    maxWorkers: availableParallelism(),
+    // The runner would leave one core to itself: half the machine on two. One worker more, because those that test the command and the queue wait for processes half of their time.
+    maxWorkers: availableParallelism() + 1,
     projects: [
       {
         test: {

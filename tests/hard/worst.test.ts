@@ -64,6 +64,7 @@ async function end(shape: Shape, size: number): Promise<{ how: string; looks: nu
 const ANSWERED: [Shape, number][] = [
   ['holes', 250],
   ['long', 12],
+  // Fewer are one pass, wider than any planter.
   ['slanted', 100],
   ['apart', 1000],
   ['zigzag', 1000],

@@ -481,7 +481,8 @@ const CASES: Case[] = [
   },
   {
     seed: 7900562,
-    taught: 'an offset along travel starts passes on covered ground and stops them short of it: section control spares nothing there',
+    taught:
+      'an offset along travel starts passes on covered ground and stops them short of it: section control spares nothing there',
     first: 'switch-delay',
     also: ['inline-offset'],
   },
