@@ -132,13 +132,7 @@ function recordsIn(turn: Float64Array, from: number, to: number, most: number): 
  * How far the line of the bars from `b` on lies to the right of the line of those before it, into `asideM[b]`, and how far bar `b` itself lies to the right of the
  * one before it, but for the direction of both lines and for their own headings, into `atOnceM[b]`; meters. Neither where a line is too short.
  */
-function measureStep(
-  line: Line,
-  b: number,
-  areStrips: boolean,
-  asideM: Float64Array,
-  atOnceM: Float64Array,
-): void {
+function measureStep(line: Line, b: number, areStrips: boolean, asideM: Float64Array, atOnceM: Float64Array): void {
   const { follows, place, right } = line;
   if (follows[b] === 0) return;
   let from = b - 1;
