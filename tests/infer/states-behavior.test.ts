@@ -15,7 +15,13 @@ type Switching =
   | { kind: 'stuck'; slot: number };
 
 /** Passes side by side to the north, each with a start and a stop at slanted edges; only what `judgeSections` reads is there. */
-function judge(random: Random, sections: number, how: Switching, offsetM = 0): SectionsPosterior {
+function judge(
+  random: Random,
+  sections: number,
+  how: Switching,
+  offsetM = 0,
+  arranged = (ends: End[]): End[] => ends,
+): SectionsPosterior {
   const passes = 8 + Math.floor(random.between(0, 8));
   const widthM = random.between(0.5, 3);
   const bands = Array.from({ length: sections }, (_, k): MeasuredBand => {
@@ -61,13 +67,26 @@ function judge(random: Random, sections: number, how: Switching, offsetM = 0): S
     center: new Float64Array(2 * bars),
     right: Float64Array.from({ length: 2 * bars }, (_, i) => (i % 2 ? 0 : 1)),
   } as unknown as Passes;
-  return judgeSections(driven, bands, [], ends, [], sections)!;
+  return judgeSections(driven, bands, [], arranged(ends), [], sections)!;
 }
 
 const rounds = 40;
 const top = (j: SectionsPosterior) => j.ranked[0];
 
 describe('sections at slanted ends, drawn at random', () => {
+  it('are judged alike in whatever order the ends come, of few sections or of many', () => {
+    // At every end other sections lie on open ground, and say nothing.
+    const some = (ends: End[]): End[] =>
+      ends.filter((e) => (7 * e.pass + 3 * e.slot + (e.kind === 'stop' ? 1 : 0)) % 4 !== 0);
+    for (let seed = 0; seed < rounds; seed++) {
+      const drawn = (arranged: (ends: End[]) => End[]) =>
+        judge(new Random(seed), 5 + (seed % 8), { kind: 'stuck', slot: seed % 5 }, 0, arranged).ranked;
+      const [there, back] = [drawn(some), drawn((ends) => some(ends).reverse())];
+      const of = (list: typeof there) => new Map(list.map((r) => [JSON.stringify(r.of), r.probability]));
+      for (const [behavior, probability] of of(there)) expect(of(back).get(behavior)).toBeCloseTo(probability, 6);
+    }
+  });
+
   it('that switch each in its place are right, with an offset along travel too', () => {
     const random = new Random(51);
     let wrong = 0;
