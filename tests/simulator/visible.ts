@@ -197,6 +197,7 @@ function judge(f: { setting: Setting; wrong: Wrong }, s: Situation): Verdict {
     case 'switch-delay':
       return ends(s, (drawn.delayS - drawn.lookAheadS) * median(seen.endMs), ['inline-offset']);
     case 'section-control-off':
+      if (!right.control) return no('the frame is lifted by hand: nothing changes');
       return seen.doubledM2 > 60 ? yes(`${seen.doubledM2.toFixed(0)} m² twice`) : no('little ground twice');
     case 'section-stuck-on':
       // Where a record holds the whole width, one section that stays on draws it as if all did.
