@@ -60,6 +60,16 @@ function round(v: number): number {
   return Math.round(v * 1e8) / 1e8;
 }
 
+/** A frame of 12 rows at 30 in, four sections, as a planter file. */
+export const TWELVE = {
+  name: 'Twelve-row frame',
+  unit: 'in',
+  rows: 12,
+  rowSpacing: 30,
+  plantings: { every: 'all' },
+  sections: ['1-3', '4-6', '7-9', '10-12'],
+};
+
 /** A frame of 15 rows at 15 in, eight sections, as a planter file. */
 export const FIFTEEN = {
   name: 'Fifteen-row split frame',

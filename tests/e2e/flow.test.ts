@@ -12,7 +12,7 @@ import { readPlanter } from '../../src/core/planter/index.ts';
 import { rebuild } from '../../src/core/rebuild/index.ts';
 import { rebuiltEntries } from '../../src/core/report/index.ts';
 import { builtCommand } from '../audit/built.ts';
-import { FIFTEEN, fieldGeoJson } from './field.ts';
+import { FIFTEEN, fieldGeoJson, TWELVE } from './field.ts';
 import {
   checkHere,
   drop,
@@ -457,14 +457,6 @@ describe('which planter a map gets', () => {
 
   test('planter and planting of the previous map are both named; a map that another planter fits says so and offers it', async () => {
     const { page, seen } = await site.open();
-    const TWELVE = {
-      name: 'Twelve-row frame',
-      unit: 'in',
-      rows: 12,
-      rowSpacing: 30,
-      plantings: { every: 'all' },
-      sections: ['1-3', '4-6', '7-9', '10-12'],
-    };
     // 12 rows at 30 in are 30 ft, 9.144 m, in sections of 2.286 m (arithmetic).
     const thirty = [2.286, 2.286, 2.286, 2.286];
     await drop(page, [strips('thirty.geojson', thirty, 9.144), text('t.planter.json', JSON.stringify(TWELVE))]);

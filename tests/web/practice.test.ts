@@ -5,7 +5,7 @@ import { named } from '../../src/core/intake/index.ts';
 import { readPlanter } from '../../src/core/planter/index.ts';
 import { buffersOf } from '../../src/core/shared/buffers.ts';
 import { type Partner, practice, practiceMap, practiceUntil } from '../../src/worker/practice.ts';
-import { fieldGeoJson } from '../e2e/field.ts';
+import { fieldGeoJson, TWELVE } from '../e2e/field.ts';
 
 const map = (): File => new File([practiceMap()], 'practice.geojson');
 const never = (): boolean => false;
@@ -31,15 +31,6 @@ test('a call ends the practice', async () => {
   expect(asked).toBe(3);
   expect(await practice(map(), () => true, null)).toBeNull();
 });
-
-const TWELVE = {
-  name: 'Twelve-row frame',
-  unit: 'in',
-  rows: 12,
-  rowSpacing: 30,
-  plantings: { every: 'all' },
-  sections: ['1-3', '4-6', '7-9', '10-12'],
-};
 
 test('a worker that gave its answer away answers the next call as before', async () => {
   // Sections of another planter's: lines of the account without a place, pieces that no pass has.

@@ -261,7 +261,7 @@ function overScales(
 const atScales = (s: Slant): Slant[] =>
   SLANT_SCALES.map((factor) => ({ ...s, scaleM: s.scaleM * factor, intervalM: s.intervalM * factor }));
 
-/** What starts and stops reach onto covered ground, the smaller of the two medians, meters; how they scatter, the larger of the two; and the passes that reach far. Null with too few. */
+/** What starts and stops both reach onto covered ground, by their medians, meters; how they scatter, the larger of the two; and the passes that reach far. Null with too few. */
 function throughOf(ends: readonly End[]): { bothM: number; scatterM: number; passes: number[] } | null {
   const reach = (kind: End['kind']): number[] => {
     const mine = ends.filter((e) => e.kind === kind);
